@@ -1,0 +1,81 @@
+"""What one ingredient line says, before any food is chosen: the contract of the lines stage."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+LineKind = Literal["food", "heading", "not_food", "blank"]
+UnitKind = Literal["mass", "volume", "count", "trade", "package", "length", "share"]
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One amount as written: "2 cups", "400 g", "2 x 400 g tins", "half a".
+
+    Attributes:
+        amount: best value, in ``unit``; the middle of a range.
+        low, high: ends of a range ("2-3"), else equal to ``amount``.
+        unit: canonical unit of ``shared/units.csv``; ``piece`` where none is written ("2 eggs").
+        kind: what sort of unit it is; ``share`` is a part of a whole thing said before
+            ("the remaining quarter").
+        size: small | medium | large | extra large | ... , "" when not said; belongs to the
+            counted thing ("1 large", "1 heaped tbsp", "1 small tin").
+        each: what one ``unit`` holds ("400 g tin"): itself a mass or volume ``Measure``.
+        about: the text hedges ("about", "approx.", "~").
+        of_text: start and end in the line's text, for messages.
+    """
+
+    amount: float
+    unit: str
+    kind: UnitKind
+    low: float
+    high: float
+    size: str = ""
+    each: Measure | None = None
+    about: bool = False
+    of_text: tuple[int, int] = (0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class ParsedLine:
+    """One distinct ingredient line, read.
+
+    Attributes:
+        text: the line as written; the key of every later table until lines are joined back.
+        kind: ``food``, or why it is none (``heading`` "For the sauce:", ``not_food`` "8 skewers",
+            ``blank``).
+        measures: the same amount said in several ways, in the order of the text
+            ("1 cup / 240 ml"); which one counts is the weigh stage's choice (a mass wins).
+        plus: further amounts to add ("plus 1 tsp"); open ones ("plus extra") are a flag.
+        name: the food phrase in lower case, spaces single, without amount, unit, size and
+            comma notes, words in their written order: "smoked paprika", "chicken breast".
+            Kind, colour, processing and fat words that may name another food stay in.
+        alternatives: other foods named after "or", same form as ``name``.
+        states: canonical states from ``shared/states.csv``, said anywhere on the line:
+            raw, cooked, boiled, roasted, fried, grilled, toasted, dry, dried, canned, drained,
+            frozen, fresh, peeled, unpeeled, skinless, skin_on, boneless, bone_in, pitted, ...
+        notes: preparation and other words kept apart from the name ("finely chopped").
+        fat_pct: fat said on the line, g per 100 g ("5 % fat mince", "80/20", "0 % yoghurt").
+        lean_pct: lean said on the line ("93% lean").
+        cocoa_pct: "70 % dark chocolate".
+        part: what of the named thing is meant: "juice", "zest", "white", "yolk", "" for all of it
+            ("juice of 1 lemon" has name "lemon", part "juice", one piece).
+        flags: optional, to_taste, divided, plus_extra, for_greasing, for_serving, half_used ...
+        problems: codes of what could be read two ways or not at all ("amount-ambiguous").
+    """
+
+    text: str
+    kind: LineKind
+    measures: tuple[Measure, ...] = ()
+    plus: tuple[Measure, ...] = ()
+    name: str = ""
+    alternatives: tuple[str, ...] = ()
+    states: frozenset[str] = field(default_factory=frozenset)
+    notes: str = ""
+    fat_pct: float | None = None
+    lean_pct: float | None = None
+    cocoa_pct: float | None = None
+    part: str = ""
+    flags: frozenset[str] = field(default_factory=frozenset)
+    problems: tuple[str, ...] = ()

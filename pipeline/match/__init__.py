@@ -1,0 +1,1 @@
+"""Stage 3, match: food name and state → a food of the snapshot, with honest confidence."""

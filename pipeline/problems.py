@@ -1,0 +1,92 @@
+"""What is wrong with an input, said once and rendered many ways.
+
+A ``Problem`` is data; the terminal, ``problems.csv``, JUnit, SARIF and the page are renderers
+over it. The first line of the rendered form stands alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Severity = Literal["error", "warning", "note"]
+
+PROBLEM_COLUMNS = [
+    "severity", "code", "source", "source_line", "recipe_id", "line_no",
+    "what", "why", "fix", "text",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One fault of the input: what, where, why, and how to mend it.
+
+    Attributes:
+        code: stable, kebab-case; names the pattern found, never the remedy.
+        what: one line that stands alone, the offending value in quotes.
+        why: what the tool did about it, and why it could not do better.
+        fix: what the person can do.
+        source: file relative to the collection, ``-`` for standard input, "" when none.
+        source_line: 1-based line in that file, or None when the fault has no line.
+        recipe_id: the recipe it belongs to, "" when none.
+        line_no: 1-based ingredient line of that recipe, or None.
+        severity: ``error`` lost something, ``warning`` changed something, ``note`` is worth a look.
+        text: the offending text, cut to a readable length by the maker.
+        span: the characters of ``text`` that are meant, end exclusive; (0, 0) means all of it.
+    """
+
+    code: str
+    what: str
+    why: str = ""
+    fix: str = ""
+    source: str = ""
+    source_line: int | None = None
+    recipe_id: str = ""
+    line_no: int | None = None
+    severity: Severity = "error"
+    text: str = ""
+    span: tuple[int, int] = (0, 0)
+
+    @property
+    def where(self) -> str:
+        """``file:line`` as an editor understands it."""
+        if self.source and self.source_line is not None:
+            return f"{self.source}:{self.source_line}"
+        return self.source
+
+    def render(self) -> str:
+        """The terminal form: a first line that stands alone, then text, why and fix."""
+        head = f"{self.where}: " if self.where else ""
+        out = [f"{head}{self.what} [{self.code}]"]
+        if self.text:
+            out.append(f"  | {self.text}")
+            start, end = self.span
+            if end > start:
+                out.append("  | " + " " * start + "^" * (end - start))
+        if self.why:
+            out.append(f"  why: {self.why}")
+        if self.fix:
+            out.append(f"  fix: {self.fix}")
+        return "\n".join(out)
+
+
+def problems_frame(problems: Iterable[Problem]) -> pd.DataFrame:
+    """One row a problem, columns ``PROBLEM_COLUMNS``; an empty frame keeps its columns."""
+    import pandas as pd
+
+    rows = [asdict(p) for p in problems]
+    frame = pd.DataFrame(rows, columns=PROBLEM_COLUMNS)
+    return frame.astype({"source_line": "Int64", "line_no": "Int64"})
+
+
+class SteelyardError(Exception):
+    """A fault that ends the command; carries the ``Problem`` to print, never a traceback."""
+
+    def __init__(self, problem: Problem, exit_code: int = 2) -> None:
+        super().__init__(problem.what)
+        self.problem = problem
+        self.exit_code = exit_code

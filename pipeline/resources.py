@@ -1,0 +1,43 @@
+"""Where the files that travel with the code are: ``sql/``, ``shared/`` and ``data/``.
+
+In a checkout they stand beside ``pipeline/``; in an installed wheel inside it, under
+``pipeline/_bundled/``. Nothing else in the code knows which of the two it is.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+_PACKAGE = Path(__file__).resolve().parent
+_BUNDLED = _PACKAGE / "_bundled"
+ROOT = _BUNDLED if _BUNDLED.is_dir() else _PACKAGE.parent
+
+
+def sql_path(name: str) -> Path:
+    """Path of ``sql/NAME.sql``."""
+    return ROOT / "sql" / f"{name}.sql"
+
+
+@cache
+def sql(name: str) -> str:
+    """Text of ``sql/NAME.sql``; the header comment states in, out, grain and params."""
+    return sql_path(name).read_text(encoding="utf-8")
+
+
+def shared_path(name: str) -> Path:
+    """Path of a table or schema people may edit, e.g. ``tolerances.csv``."""
+    return ROOT / "shared" / name
+
+
+def data_path(name: str) -> Path:
+    """Path below ``data/``, e.g. ``sr28`` or ``demo``."""
+    return ROOT / "data" / name
+
+
+def shared_rows(name: str) -> Iterator[dict[str, str]]:
+    """Rows of a ``shared/*.csv`` as text; an empty cell is ``""``, never a number or NaN."""
+    with shared_path(name).open(encoding="utf-8", newline="") as handle:
+        yield from csv.DictReader(handle)

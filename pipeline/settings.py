@@ -1,0 +1,56 @@
+"""``steelyard.toml`` beside the recipes, and what the command line overrides of it."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from pipeline.problems import Problem, SteelyardError
+
+FILE_NAME = "steelyard.toml"
+
+
+class Settings(BaseModel):
+    """Choices that belong to a collection; every one has a default that is said in the report."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    profile: str = Field("eu", description="tolerance profile, a key of shared/tolerances.csv")
+    percent: float = Field(10.0, gt=0, le=100, description="for the profile 'percent'")
+    spoons: Literal["us", "metric", "uk", "au"] = Field(
+        "us", description="system of cups and spoons when the line does not say"
+    )
+    publish: Literal["eu", "us", "whole"] = Field(
+        "whole", description="rounding of corrected numbers"
+    )
+    pantry: str = Field("", description="pantry file, relative to this one; default pantry.csv")
+    decisions: str = Field("", description="decisions file; default decisions.csv")
+    creator: str = Field("", description="creator of the recipes that name none")
+    follow_links: bool = Field(False, description="follow symbolic links out of the collection")
+
+
+def load_settings(folder: Path) -> Settings:
+    """Read ``steelyard.toml`` in ``folder``; defaults when there is none.
+
+    Raises:
+        SteelyardError: the file is no TOML, or names an unknown key or a value out of range.
+    """
+    path = folder / FILE_NAME
+    if not path.is_file():
+        return Settings()
+    try:
+        return Settings.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+    except tomllib.TOMLDecodeError as fault:
+        what, why = f"{FILE_NAME} is not valid TOML", str(fault)
+    except UnicodeDecodeError as fault:
+        what, why = f"{FILE_NAME} is not UTF-8 text", str(fault)
+    except ValidationError as fault:
+        what = f"{FILE_NAME} holds a setting that is not known or out of range"
+        why = "; ".join(f"{'.'.join(map(str, e['loc']))}: {e['msg']}" for e in fault.errors())
+    known = ", ".join(Settings.model_fields)
+    raise SteelyardError(
+        Problem("settings-invalid", what, why, f"known settings: {known}", source=str(path))
+    )

@@ -1,0 +1,133 @@
+"""The tables that stages hand to one another, column by column. Units end the column names.
+
+Every stage takes such tables and returns such tables; a stage knows nothing of those after it.
+Missing is NULL/NaN everywhere, never 0.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+# --- snapshot (DuckDB file) ---------------------------------------------------------------
+# snapshot      one row: snapshot_id, source, release, built_at, source_sha256, schema_version
+# food          one row a food_id: see FOOD
+# food_nutrient one row a (food_id, nutrient): amount_per_100g in kcal, g or mg; standard_error, n
+# measure       one row a (food_id, seq): "amount unit qualifier" weighs grams
+# food_macros   view, one wide row a food: food_id + the columns of nutrients.NUTRIENTS
+FOOD = [
+    "food_id",  # sr28:09040
+    "source",  # sr28
+    "source_code",  # 09040
+    "description",  # Bananas, raw
+    "category",  # name of the food group; for SR28 derived from the first two digits of the code
+    "survey",  # true when the table's makers use the food in the dietary survey (a prior)
+    "refuse_pct",  # share of the whole food as bought that is not eaten, 0-100; NULL when unknown
+    "refuse",  # what that part is: "Bone", "Peel"
+    "nitrogen_factor",  # g protein per g nitrogen
+    "protein_factor",  # kcal per g, specific Atwater
+    "fat_factor",
+    "carb_factor",
+    "common_name",  # other names the source itself gives, "" when none
+    "scientific_name",
+    "manufacturer",
+]
+FOOD_NUTRIENT = ["food_id", "nutrient", "amount_per_100g", "standard_error", "n"]
+MEASURE = [
+    "food_id",
+    "seq",
+    "amount",  # how many of the unit
+    "unit",  # canonical unit of shared/units.csv where known, else the source's own word
+    "qualifier",  # "chopped", 'medium (3" dia)': the rest of the source's words
+    "size",  # small | medium | large | ... read from the qualifier, "" when none
+    "grams",  # weight of `amount` units, edible part
+    "n",  # pieces weighed, NULL when the source does not say
+    "sd_grams",  # standard deviation of one piece, NULL when the source does not say
+    "source",  # "SR28 ABBREV GmWt_1", "SR28 WEIGHT seq 4", "common practice"
+]
+
+# --- collection (intake) ------------------------------------------------------------------
+RECIPE = [
+    "recipe_id",
+    "title",
+    "servings",  # float, NaN when not said
+    "serving_word",  # "servings", "pancakes", "" when not said
+    "yield_g",  # cooked weight of the whole when given, else NaN
+    "creator",  # "" when not said
+    "description",  # free text that may hold claims
+    "source",  # file, relative to the collection root, posix; "-" for standard input
+    "source_line",  # 1-based line of the recipe's start in the file, NA when meaningless
+    "format",  # json-ld | html | yaml | json | card | csv | parquet | markdown | xlsx | script ...
+    "position",  # 0-based place of the recipe in its file
+]
+STATED = [
+    "recipe_id",
+    "nutrient",  # INFOODS tagname; net carbs under CHOAVLDF
+    "amount",  # kcal, g or mg
+    "basis",  # per_serving | per_recipe | per_100g
+    "step",  # rounding step the writing implies, same unit as amount ("412 kcal" 1, "11.5 g" 0.1)
+    "text",  # as written: "1,724 kJ"
+]
+LINE = [
+    "recipe_id",
+    "line_no",  # counts the ingredient strings from 1, headings included
+    "section",  # heading the line stands under, "" when none
+    "text",
+    "source_line",  # 1-based line in the file, NA when meaningless
+]
+
+# --- results ------------------------------------------------------------------------------
+#: One row a distinct text.
+MATCHED = [
+    "text", "food_id", "description", "confidence", "status", "origin", "reason", "names_food",
+]  # fmt: skip
+#: One row a (text, rank), rank from 1, the chosen food not among them.
+RUNNER_UP = ["text", "rank", "food_id", "description", "probability"]
+#: One row a distinct text.
+WEIGHED = [
+    "text", "food_id", "grams", "grams_low", "grams_high", "basis", "weigh_reason", "unit",
+    "amount",
+]  # fmt: skip
+#: One row a (recipe_id, line_no): LINE joined with MATCHED and WEIGHED. Input of compute.
+LINE_RESULT = [
+    "recipe_id", "line_no", "section", "text", "source_line",
+    "food_id", "description", "confidence", "status", "origin", "reason", "names_food",
+    "grams", "grams_low", "grams_high", "basis", "weigh_reason", "unit", "amount",
+]  # fmt: skip
+#: One row a (recipe_id, nutrient), for the whole recipe.
+COMPUTED = [
+    "recipe_id",
+    "nutrient",  # tagname
+    "amount",  # whole recipe; NULL when no line counts
+    "low",
+    "high",  # 90 % range
+    "coverage",  # 0-1: how much of the recipe is known, see compute
+    "lines_left_out",  # food lines without a value
+]
+#: One row a (recipe_id, nutrient) that is stated. Everything per the basis stated on.
+FINDING = [
+    "recipe_id", "nutrient", "stated", "computed", "low", "high", "difference", "allowed",
+    "verdict",
+]  # fmt: skip
+EXPLANATION = [
+    "recipe_id", "rank", "kind", "line_no", "probability", "detail",
+    "kcal", "protein_g", "carbs_g", "fat_g", "fiber_g",
+]  # fmt: skip
+#: Lines worth a human look, the most energy first.
+TO_REVIEW = ["recipe_id", "line_no", "text", "food_id", "description", "confidence", "why", "kcal"]
+
+VERDICTS = ("agrees", "uncertain", "disagrees", "not_judged")
+
+
+def require(frame: pd.DataFrame, columns: list[str], table: str) -> pd.DataFrame:
+    """Return ``frame`` with exactly ``columns`` in order.
+
+    Raises:
+        ValueError: a column is missing; the message names the table and the columns.
+    """
+    missing = [c for c in columns if c not in frame.columns]
+    if missing:
+        raise ValueError(f"table {table} lacks {missing}; it has {list(frame.columns)}")
+    return frame.loc[:, columns]
