@@ -1,0 +1,132 @@
+"""Everything looked up while matching, built once a snapshot: words, postings, names, facets."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.match.facets import NEUTRAL, Facets, facets
+from pipeline.match.foods import Foods
+from pipeline.match.knowledge import Knowledge, Phrase
+from pipeline.match.words import words
+
+#: Longest name in words that is looked for inside a phrase.
+LONGEST_NAME = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Sense:
+    """One meaning of a name: a food in some states, or a food the table lacks.
+
+    Attributes:
+        food: position in ``Foods``, or -1 when the table lacks it.
+        states: states under which it is meant; empty when any.
+        default: meant when the line says no state.
+        fat_pct: g fat per 100 g when names are told apart by fat, else NaN.
+        row: which row of the names tables (absent rows count on from the last).
+    """
+
+    food: int
+    states: frozenset[str]
+    default: bool
+    fat_pct: float
+    row: int
+
+
+@dataclass(slots=True)
+class Index:
+    """See the module. ``names`` maps a phrase to its senses; ``postings`` a word to foods."""
+
+    foods: Foods
+    knowledge: Knowledge
+    facets: list[Facets]
+    food_words: list[frozenset[str]]
+    names: dict[Phrase, tuple[Sense, ...]]
+    names_of: dict[int, list[Phrase]]
+    food_names: frozenset[str]
+    postings: dict[str, tuple[npt.NDArray[np.int32], npt.NDArray[np.float32]]]
+    weight: dict[str, float]
+    burden: npt.NDArray[np.float32]
+    vocabulary: dict[str, float]
+    unknown_weight: float
+
+    def word_weight(self, word: str) -> float:
+        """Rarity of a word over foods and names: ln(foods / foods with it); rarest when unknown."""
+        return self.weight.get(word, self.unknown_weight)
+
+
+def build_index(foods: Foods, knowledge: Knowledge) -> Index:
+    """Build the index over a snapshot's foods and the names tables (about half a second)."""
+    position = {code: at for at, code in enumerate(foods.codes)}
+    read = [facets(d, m) for d, m in zip(foods.descriptions, foods.makers, strict=True)]
+    canonical = knowledge.canonical
+    food_words: list[frozenset[str]] = []
+    head_words: list[frozenset[str]] = []
+    heads: list[Phrase] = []
+    for facet, common in zip(read, foods.common_names, strict=True):
+        head = canonical(facet.head)
+        heads.append(head)
+        head_words.append(frozenset(head))
+        own = {*head, *facet.head, *canonical(facet.tail), *facet.tail, *words(common)}
+        food_words.append(frozenset(own))
+
+    names: defaultdict[Phrase, list[Sense]] = defaultdict(list)
+    names_of: defaultdict[int, list[Phrase]] = defaultdict(list)
+    for row, name_row in enumerate(knowledge.names):
+        at = position.get(name_row.code)
+        if at is None:
+            continue  # the snapshot in use lacks this food; the table's own test names such rows
+        fat = math.nan if name_row.fat_pct is None else name_row.fat_pct
+        sense = Sense(at, name_row.states, name_row.default, fat, row)
+        for phrase in name_row.phrases:
+            names[phrase].append(sense)
+            names_of[at].append(phrase)
+    for row, gone in enumerate(knowledge.absent, start=len(knowledge.names)):
+        sense = Sense(-1, frozenset(), True, math.nan, row)
+        for phrase in gone.phrases:
+            names[phrase].append(sense)
+
+    seen: Counter[str] = Counter()
+    for own in food_words:
+        seen.update(own)
+    named: Counter[str] = Counter(w for phrase in names for w in set(phrase))
+    total = len(foods) + 1.0
+    weight = {
+        w: math.log(total / min(total - 1, seen[w] + 2.0 * named[w] + 1.0)) for w in {*seen, *named}
+    }
+    unknown = math.log(total)
+
+    postings: defaultdict[str, list[tuple[int, float]]] = defaultdict(list)
+    burden = np.zeros(len(foods), dtype=np.float32)
+    for at, own in enumerate(food_words):
+        for w in own:
+            neutral = w in NEUTRAL
+            in_head = w in head_words[at]
+            postings[w].append((at, weight[w] * (1.6 if in_head else 1.0)))
+            if not neutral:
+                burden[at] += weight[w] * (1.3 if in_head else 0.5)
+        burden[at] += 3.0 * read[at].brand
+        burden[at] -= 0.8 * foods.survey[at]
+    packed = {
+        w: (
+            np.fromiter((p for p, _ in got), dtype=np.int32, count=len(got)),
+            np.fromiter((v for _, v in got), dtype=np.float32, count=len(got)),
+        )
+        for w, got in postings.items()
+    }
+    vocabulary: dict[str, float] = {}
+    for w, n in seen.items():
+        vocabulary[w] = math.log1p(n)
+    for w, n in named.items():
+        vocabulary[w] = vocabulary.get(w, 0.0) + 2 + math.log1p(n)
+    single = {p[0] for p in names if len(p) == 1}
+    return Index(
+        foods=foods, knowledge=knowledge, facets=read, food_words=food_words,
+        names={p: tuple(s) for p, s in names.items()}, names_of=dict(names_of),
+        food_names=frozenset(single), postings=packed, weight=weight, burden=burden,
+        vocabulary=vocabulary, unknown_weight=unknown,
+    )  # fmt: skip

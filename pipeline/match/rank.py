@@ -1,0 +1,306 @@
+"""Which foods a query may mean, and how well each fits: candidates, features, score.
+
+Candidates come from two places: the names tables (the longest name inside the phrase, its head at
+the end) and the table's own descriptions (words weighed by rarity). All are scored by the same few
+features, so a better description can win over a shorter name.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from pipeline.match.facets import COOKED, NEUTRAL
+from pipeline.match.index import LONGEST_NAME, Index, Sense
+from pipeline.match.knowledge import Phrase
+from pipeline.match.query import GLUE, PREPOSITIONS, Query
+
+#: States that make another food of the same name; others ("peeled") only change the weight.
+TELLING = frozenset(
+    {"raw", "dry", "dried", "canned", "drained", "frozen", "smoked", "cured", "pickled", "juice",
+     "sweetened", "unsweetened", "skin_on", "skinless", "lean", "powdered", "instant", "ground",
+     "in_oil", "in_water", "in_juice", "in_syrup", "salted", "unsalted", "low_fat", "fresh"}
+) | COOKED  # fmt: skip
+#: States whose lack of an answer in the table does not matter to the macros.
+SOFT = frozenset(
+    {"fresh", "frozen", "salted", "unsalted", "ground", "toasted", "skinless", "lean", "powdered",
+     "canned", "drained", "in_water"}
+)  # fmt: skip
+#: States that a plain, uncooked ingredient may carry without changing which food is meant.
+_PLAIN = frozenset({"raw", "fresh", "frozen", "dry"})
+
+STRUCTURE_KEEP = 14
+
+
+@dataclass(frozen=True, slots=True)
+class Features:
+    """How one candidate fits; each about 0 to 1, named for what it says in ``--explain``."""
+
+    name_cover: float = 0.0  # share of the phrase's weight that a name of the food covers
+    word_cover: float = 0.0  # share of it covered by name or description words together
+    head: float = 0.0  # 1 when the food is named by the phrase's last noun
+    table_head: float = 0.0  # share of the description's first segment that the phrase says
+    whole_name: float = 0.0  # 1 when the name is the whole phrase
+    extra: float = 0.0  # weight of description words that nobody asked for, in rare words
+    after_head: float = 0.0  # words left over after the name: perhaps the true head
+    state_yes: float = 0.0  # the line's states that the candidate answers
+    state_no: float = 0.0  # states that contradict
+    default: float = 0.0  # the ordinary meaning of the name when no state is said
+    fat_off: float = 0.0  # how far from the fat asked for
+    survey: float = 0.0
+    brand: float = 0.0
+    lacking: float = 0.0  # 1 for a food known to be lacking from the table
+
+
+#: Weights of the features in a candidate's score; the same for every line.
+WEIGHTS: dict[str, float] = {
+    "name_cover": 7.0,
+    "word_cover": 5.0,
+    "head": 2.5,
+    "table_head": 1.5,
+    "whole_name": 2.0,
+    "extra": -0.9,
+    "after_head": -3.0,
+    "state_yes": 2.6,
+    "state_no": -3.2,
+    "default": 1.6,
+    "fat_off": -2.5,
+    "survey": 0.3,
+    "brand": -1.5,
+    "lacking": 0.5,
+}
+_NAMES = tuple(f.name for f in fields(Features))
+
+
+def score_of(features: Features) -> float:
+    """The weighted sum of the features."""
+    return sum(WEIGHTS[n] * getattr(features, n) for n in _NAMES)
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """One scored candidate. ``food`` is a position in ``Foods``, -1 for a lacking food."""
+
+    food: int
+    score: float
+    features: Features
+    sense: Sense | None
+    span: tuple[int, int] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """All scored candidates of a query, best first, and what the phrase left unexplained.
+
+    Attributes:
+        candidates: best first; one entry a food.
+        content: positions of the phrase's words that carry meaning.
+        leftover: words that the best candidate does not explain.
+    """
+
+    candidates: tuple[Ranked, ...]
+    content: tuple[int, ...]
+    leftover: tuple[str, ...]
+
+
+def _content(phrase: Phrase, index: Index) -> tuple[tuple[int, ...], int]:
+    """Positions of meaningful words, and the position of the head word (-1 when none)."""
+    harmless = index.knowledge.harmless
+    keep = tuple(
+        at for at, w in enumerate(phrase)
+        if w not in harmless and w not in GLUE and w not in PREPOSITIONS
+    )  # fmt: skip
+    cut = next((at for at, w in enumerate(phrase) if at and w in PREPOSITIONS), len(phrase))
+    before = [at for at in keep if at < cut]
+    return keep, (before[-1] if before else (keep[-1] if keep else -1))
+
+
+def _spans(phrase: Phrase, index: Index) -> list[tuple[int, int]]:
+    """Every name inside the phrase that no longer name holds, as (start, end)."""
+    found: list[tuple[int, int]] = []
+    for size in range(min(LONGEST_NAME, len(phrase)), 0, -1):
+        for start in range(len(phrase) - size + 1):
+            if phrase[start : start + size] in index.names and not any(
+                a <= start and start + size <= b for a, b in found
+            ):
+                found.append((start, start + size))
+    return found
+
+
+def rank(query: Query, index: Index) -> Ranking:
+    """Score every food the query may mean."""
+    phrase = query.phrase
+    content, head = _content(phrase, index)
+    weights = [index.word_weight(w) for w in phrase]
+    if not content:  # only harmless words: let them speak rather than say nothing
+        content = tuple(range(len(phrase)))
+        head = len(phrase) - 1
+    total = sum(weights[at] for at in content) or 1.0
+    spans = _spans(phrase, index)
+
+    best: dict[int, Ranked] = {}
+
+    def consider(food: int, sense: Sense | None, span: tuple[int, int] | None) -> None:
+        features = _features(query, index, content, head, weights, total, food, sense, span)
+        ranked = Ranked(food, score_of(features), features, sense, span)
+        key = food if food >= 0 else -1 - (sense.row if sense else 0)
+        if key not in best or best[key].score < ranked.score:
+            best[key] = ranked
+
+    for span in spans:
+        for sense in index.names[phrase[span[0] : span[1]]]:
+            consider(sense.food, sense, span)
+    for food in _by_description(phrase, content, index):
+        consider(food, None, None)
+    ordered = tuple(sorted(best.values(), key=lambda r: (-r.score, r.food)))
+    leftover: tuple[str, ...] = ()
+    if ordered:
+        top = ordered[0]
+        own = index.food_words[top.food] if top.food >= 0 else frozenset()
+        inside = set(range(*top.span)) if top.span else set()
+        leftover = tuple(
+            phrase[at] for at in content
+            if at not in inside and phrase[at] not in own and phrase[at] not in NEUTRAL
+        )  # fmt: skip
+    return Ranking(ordered, content, leftover)
+
+
+def _by_description(phrase: Phrase, content: tuple[int, ...], index: Index) -> list[int]:
+    """The foods whose descriptions share most of the phrase's rare words and add least."""
+    scores: dict[int, float] | None = None
+    gathered = np.zeros(len(index.foods), dtype=np.float32)
+    touched = False
+    for at in dict.fromkeys(content):
+        posting = index.postings.get(phrase[at])
+        if posting is not None:
+            gathered[posting[0]] += posting[1]
+            touched = True
+    if not touched or scores is not None:
+        return []
+    hit = np.flatnonzero(gathered)
+    value = gathered[hit] - 0.22 * index.burden[hit]
+    if len(hit) > STRUCTURE_KEEP:
+        top = np.argpartition(-value, STRUCTURE_KEEP)[:STRUCTURE_KEEP]
+        hit = hit[top]
+    return [int(h) for h in hit]
+
+
+def _features(
+    query: Query, index: Index, content: tuple[int, ...], head: int, weights: list[float],
+    total: float, food: int, sense: Sense | None, span: tuple[int, int] | None,
+) -> Features:  # fmt: skip
+    phrase = query.phrase
+    own = index.food_words[food] if food >= 0 else frozenset()
+    inside = range(*span) if span else range(0)
+    name_weight = sum(weights[at] for at in content if at in inside)
+    word_weight = sum(
+        weights[at] for at in content
+        if at in inside or phrase[at] in own or phrase[at] in NEUTRAL
+    )  # fmt: skip
+    head_in_name = head in inside
+    head_in_own = head >= 0 and phrase[head] in own
+    after = 0.0
+    if span:
+        after = sum(
+            weights[at] for at in content
+            if span[1] <= at <= head and phrase[at] not in own
+        ) / total  # fmt: skip
+    extra = 0.0
+    table_head = 0.0
+    if food >= 0:
+        said = set(phrase)
+        facet = index.facets[food]
+        if span is None:
+            extra = sum(
+                index.word_weight(w) * (1.0 if w in facet.head else 0.6)
+                for w in own
+                if w not in said and w not in NEUTRAL and w not in _STATE_WORDS
+            ) / index.unknown_weight  # fmt: skip
+        heads = [w for w in index.knowledge.canonical(facet.head) if w not in NEUTRAL]
+        if heads:
+            table_head = sum(w in said for w in heads) / len(heads)
+    yes, no, default = _state_fit(query, index, food, sense, span)
+    fat_off = 0.0
+    if query.fat_pct is not None and food >= 0:
+        fat = float(index.foods.macros[food, 2])
+        if math.isfinite(fat):
+            fat_off = min(2.0, abs(query.fat_pct - fat) / max(2.0, 0.3 * query.fat_pct))
+    return Features(
+        name_cover=name_weight / total,
+        word_cover=word_weight / total,
+        head=1.0 if head_in_name else 0.6 if head_in_own else 0.0,
+        table_head=table_head if span is None else 1.0,
+        whole_name=1.0 if span and len(content) and all(at in inside for at in content) else 0.0,
+        extra=extra,
+        after_head=after,
+        state_yes=yes,
+        state_no=no,
+        default=default,
+        fat_off=fat_off,
+        survey=float(food >= 0 and index.foods.survey[food]),
+        brand=float(food >= 0 and index.facets[food].brand and span is None),
+        lacking=float(food < 0),
+    )
+
+
+_STATE_WORDS = frozenset(
+    {"cooked", "boiled", "roasted", "raw", "dry", "dried", "canned", "frozen", "drained", "broiled",
+     "grilled", "fried", "braised", "steamed", "unsalted", "salted", "smoked", "heat", "moist"}
+)  # fmt: skip
+
+
+def _state_fit(
+    query: Query, index: Index, food: int, sense: Sense | None, span: tuple[int, int] | None
+) -> tuple[float, float, float]:
+    """(answered, contradicted, default) of a candidate's states against the line's."""
+    asked = query.states & TELLING
+    if food < 0:
+        return 0.0, 0.0, 1.0
+    offered = sense.states if sense is not None else index.facets[food].states
+    shown = offered | index.facets[food].states
+    yes = no = 0.0
+    rivals: frozenset[str] = frozenset()
+    if sense is not None and span is not None:
+        rivals = frozenset().union(
+            *(s.states for s in index.names[query.phrase[span[0] : span[1]]])
+        )
+    for state in asked:
+        group = COOKED if state in COOKED else frozenset({state})
+        if state in shown:
+            yes += 1.0
+        elif group & shown:
+            yes += 0.8
+        elif state in SOFT and not group & rivals:
+            continue
+        elif (
+            (state in _PLAIN and shown & COOKED)
+            or (state in COOKED and (shown & {"raw", "dry"} or group & rivals))
+            or group & rivals
+        ):
+            no += 1.0
+        else:
+            no += 0.35
+    if asked & COOKED and shown & {"raw", "dry"} and not shown & COOKED:
+        no += 0.5
+    unasked = 0.0
+    if not asked & COOKED and shown & COOKED and not (sense is not None and sense.default):
+        unasked += 1.0
+    for state in ("canned", "dried", "smoked", "pickled", "juice", "powdered", "sweetened"):
+        if (
+            state in shown
+            and state not in asked
+            and state not in query.phrase
+            and (sense is None or not sense.default)
+        ):
+            unasked += 0.6
+    no += unasked
+    default = 0.0
+    if sense is not None:
+        default = 1.0 if sense.default else (0.6 if yes >= 1.0 else -0.6)
+        if sense.default and asked & rivals and not asked & sense.states and no:
+            default = 0.0
+    elif shown & {"raw"} or not shown & COOKED:
+        default = 0.3
+    return min(yes, 2.0), min(no, 2.0), default

@@ -1,0 +1,203 @@
+"""The creator's own label foods: values per serving from the pack, and what a scoop weighs."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pipeline.memory.files import csv_text, locked, number, read_rows, write_atomically
+from pipeline.nutrients import BY_COLUMN
+from pipeline.problems import Problem
+
+COLUMNS = [
+    "food_name", "aliases", "serving_name", "serving_g",
+    "kcal", "protein_g", "carbs_g", "fat_g", "fiber_g", "sugar_g", "satfat_g", "sodium_mg",
+]  # fmt: skip
+_NEEDED = ("food_name", "serving_g", "kcal")
+_VALUES = tuple(c for c in COLUMNS if c in BY_COLUMN)
+_OTHER_NAMES = {
+    "name": "food_name", "food": "food_name", "fibre_g": "fiber_g", "carb_g": "carbs_g",
+    "sugars_g": "sugar_g", "saturates_g": "satfat_g", "energy_kcal": "kcal", "calories": "kcal",
+    "serving": "serving_name", "serving_size_g": "serving_g",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class PantryFood:
+    """One label food.
+
+    Attributes:
+        food_id: ``pantry:`` and a slug of the name.
+        name: as the creator calls it; aliases: other names.
+        serving_name: "1 scoop"; serving_g: what that serving weighs.
+        per_100g: INFOODS tagname → kcal, g or mg per 100 g; a value that the pack does not give
+            is absent, never zero.
+    """
+
+    food_id: str
+    name: str
+    aliases: tuple[str, ...]
+    serving_name: str
+    serving_g: float
+    per_100g: dict[str, float]
+
+
+@dataclass(slots=True)
+class Pantry:
+    """All label foods of a collection."""
+
+    foods: list[PantryFood] = field(default_factory=list)
+    by_id: dict[str, PantryFood] = field(default_factory=dict)
+    path: Path | None = None
+
+    def add(self, food: PantryFood) -> None:
+        """Add a food; the last of equal ids stands."""
+        if food.food_id in self.by_id:
+            self.foods = [f for f in self.foods if f.food_id != food.food_id]
+        self.foods.append(food)
+        self.by_id[food.food_id] = food
+
+
+def pantry_id(name: str) -> str:
+    """``Chocolate pea protein`` → ``pantry:chocolate-pea-protein``."""
+    return "pantry:" + (re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "food")
+
+
+def check_values(row: dict[str, float], serving_g: float) -> list[str]:
+    """What cannot be right about label values per serving, in plain words; empty when fine.
+
+    Energy is held against 4/4/9 with fibre at 0, 2 and 4 kcal/g (Regulation (EU) 1169/2011
+    Annex XIV; 21 CFR 101.9(c)(1)(i)), with room for rounding, polyols and alcohol.
+    """
+    said: list[str] = []
+    macros = [row.get(k) for k in ("protein_g", "carbs_g", "fat_g")]
+    known = sum(v for v in macros if v is not None)
+    if known > serving_g * 1.01 + 0.5:
+        said.append(
+            f"protein, carbohydrate and fat come to {known:g} g in a serving of {serving_g:g} g"
+        )
+    for part, whole in (("fiber_g", "carbs_g"), ("sugar_g", "carbs_g"), ("satfat_g", "fat_g")):
+        if part in row and whole in row and row[part] > row[whole] + 0.5 and part != "fiber_g":
+            said.append(f"{part} {row[part]:g} is more than {whole} {row[whole]:g}")
+    if all(v is not None for v in macros) and "kcal" in row:
+        protein, carbs, fat = (float(v or 0) for v in macros)
+        fibre = row.get("fiber_g", 0.0)
+        base = 4 * protein + 4 * carbs + 9 * fat
+        low, high = base - 4 * fibre, base + 2 * fibre
+        slack = 15 + 0.12 * base
+        if not low - slack <= row["kcal"] <= high + slack:
+            said.append(
+                f"{row['kcal']:g} kcal does not follow from the macros ({base:.0f} kcal at 4/4/9)"
+            )
+    if "kcal" in row and serving_g > 0 and row["kcal"] / serving_g > 9.1:
+        said.append(f"{row['kcal']:g} kcal in {serving_g:g} g is more than pure fat holds")
+    return said
+
+
+def load_pantry(path: Path | None) -> tuple[Pantry, list[Problem]]:
+    """Read a pantry file; a row that cannot be used is a problem and the rest stands.
+
+    Args:
+        path: CSV or YAML; None or a missing file gives an empty pantry.
+    """
+    pantry = Pantry(path=path)
+    if path is None or not path.is_file():
+        return pantry, []
+    rows, problems = read_rows(path, "foods")
+    for line, raw in rows:
+        row = {_OTHER_NAMES.get(k, k): v for k, v in raw.items()}
+        food, found = _food(row, path.name, line)
+        problems += found
+        if food is None:
+            continue
+        if food.food_id in pantry.by_id:
+            problems.append(
+                Problem(
+                    "pantry-duplicate",
+                    f'pantry food "{food.name}" stands twice',
+                    "the later row is used",
+                    "remove one of the rows or rename it",
+                    source=path.name,
+                    source_line=line,
+                    severity="warning",
+                )
+            )
+        pantry.add(food)
+    return pantry, problems
+
+
+def _food(row: dict[str, str], source: str, line: int) -> tuple[PantryFood | None, list[Problem]]:
+    name = row.get("food_name", "")
+    missing = [c for c in _NEEDED if not row.get(c)]
+    if missing:
+        return None, [
+            Problem(
+                "pantry-row-incomplete",
+                f'pantry row "{name or "without a name"}" lacks {", ".join(missing)}',
+                "the row is left out",
+                "give food_name, serving_g and kcal per serving from the pack",
+                source=source,
+                source_line=line,
+            )
+        ]
+    values: dict[str, float] = {}
+    for column in ("serving_g", *_VALUES):
+        text = row.get(column, "")
+        if not text:
+            continue
+        value = number(text)
+        if value is None or value < 0 or (column == "serving_g" and value == 0):
+            return None, [
+                Problem(
+                    "pantry-value-unreadable",
+                    f'{column} "{text}" of pantry food "{name}" is no usable number',
+                    "the row is left out",
+                    "write a plain number, e.g. 30 or 6.5",
+                    source=source,
+                    source_line=line,
+                )
+            ]
+        values[column] = value
+    serving = values.pop("serving_g")
+    problems = [
+        Problem(
+            "pantry-values-doubtful",
+            f'label of pantry food "{name}": {fault}',
+            "the values are used as given",
+            "check the row against the pack",
+            source=source,
+            source_line=line,
+            severity="warning",
+        )
+        for fault in check_values(values, serving)
+    ]
+    per_100g = {BY_COLUMN[c].tag: v * 100 / serving for c, v in values.items()}
+    aliases = tuple(a.strip() for a in row.get("aliases", "").split(";") if a.strip())
+    food = PantryFood(
+        pantry_id(name), name, aliases, row.get("serving_name", ""), serving, per_100g
+    )
+    return food, problems
+
+
+def save_pantry_food(path: Path, values: dict[str, str]) -> PantryFood:
+    """Add a label food to a pantry CSV, or replace the one of that name; atomic and locked.
+
+    Args:
+        path: the CSV; created with a header when missing.
+        values: by column name, per serving; ``food_name``, ``serving_g``, ``kcal`` are needed.
+
+    Raises:
+        ValueError: a value is missing or no number; the message says which.
+        TimeoutError: another process holds the file.
+    """
+    food, problems = _food(values, path.name, 0)
+    if food is None:
+        raise ValueError(f"{problems[0].what}; {problems[0].fix}")
+    with locked(path):
+        rows = [r for _, r in read_rows(path, "foods")[0]] if path.is_file() else []
+        kept = [r for r in rows if pantry_id(r.get("food_name", "")) != food.food_id]
+        extra = [c for r in rows for c in r if c not in COLUMNS]
+        columns = [*COLUMNS, *dict.fromkeys(extra)]
+        write_atomically(path, csv_text(columns, [*kept, {k: str(v) for k, v in values.items()}]))
+    return food
