@@ -1,0 +1,71 @@
+# Two commands matter: `make verify` and `make test`. Both set themselves up.
+PYTHON ?= python3
+VENV   ?= .venv
+BIN    := $(VENV)/bin
+OUT    ?= out
+GOLD   ?= ../shared/gold
+CI     ?=
+
+.DEFAULT_GOAL := help
+.PHONY: help verify report test soak lint format lock clean bench bench-lines bench-weigh bench-recipes bench-snapshot bench-bulk chromium
+
+help:  ## what there is to make
+	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 18
+
+# --- set-up: one stamp a lock file, so a second call costs nothing -------------------------
+$(BIN)/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+	  { echo "Steelyard needs Python 3.11 or newer; try: make $(MAKECMDGOALS) PYTHON=python3.12"; exit 2; }
+	@$(PYTHON) -m venv $(VENV)
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check uv || true
+
+$(VENV)/.run: requirements/run.lock pyproject.toml | $(BIN)/python
+	@echo "Installing the locked packages (once) ..."
+	@requirements/install.sh $(VENV) requirements/run.lock
+	@touch $@
+
+$(VENV)/.dev: requirements/dev.lock pyproject.toml | $(BIN)/python
+	@echo "Installing the locked packages for development (once) ..."
+	@requirements/install.sh $(VENV) requirements/dev.lock
+	@touch $@ $(VENV)/.run
+
+chromium:  ## the browser of the page tests, by apt, when it is missing and we may install it
+	@requirements/chromium.sh
+
+# --- the main job --------------------------------------------------------------------------
+verify: $(VENV)/.run  ## the main job on the embedded snapshot and the demo collection
+	@$(BIN)/steelyard verify data/demo --out $(OUT)
+
+report: verify  ## the same, then open the report
+	@$(BIN)/python -m webbrowser -t "file://$(abspath $(OUT))/report.html"
+
+# --- for contributors ----------------------------------------------------------------------
+test: $(VENV)/.dev chromium  ## the whole test suite with lint and types
+	@$(MAKE) --no-print-directory lint
+	@$(BIN)/python -m pytest -n 2 --dist loadfile
+
+soak: $(VENV)/.dev  ## the slow fuzzing and endurance work
+	@$(BIN)/python -m pytest -m soak
+
+lint: $(VENV)/.dev  ## ruff and mypy
+	@$(BIN)/ruff check .
+	@$(BIN)/ruff format --check .
+	@$(BIN)/mypy
+
+format: $(VENV)/.dev  ## let ruff mend what it can
+	@$(BIN)/ruff check --fix . ; $(BIN)/ruff format .
+
+lock: $(VENV)/.dev  ## rewrite the lock files
+	@PATH=$(abspath $(BIN)):$$PATH requirements/lock.sh --upgrade
+
+bench-lines: $(VENV)/.dev  ## matching and weighing against labelled lines
+	@$(BIN)/python benchmarks/lines.py $(GOLD)/lines.csv
+
+bench-weigh: $(VENV)/.dev  ## weighing alone, the right food given
+	@$(BIN)/python benchmarks/weigh.py $(GOLD)/lines.csv
+
+bench-recipes: $(VENV)/.dev  ## verdicts and explanations against recipes with known faults
+	@$(BIN)/python benchmarks/recipes.py $(GOLD)/recipes
+
+clean:  ## remove what the targets made
+	@rm -rf $(VENV) $(OUT) .pytest_cache .mypy_cache .ruff_cache .hypothesis build dist
