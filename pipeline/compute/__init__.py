@@ -1,0 +1,18 @@
+"""Grams times composition: totals of every recipe, their spread, and what they rest on."""
+
+from pipeline.compute.cooking import (
+    alcohol_kept,
+    cooked_per_100g,
+    eaten_share,
+    raw_to_cooked,
+)
+from pipeline.compute.totals import Computation, compute
+
+__all__ = [
+    "Computation",
+    "alcohol_kept",
+    "compute",
+    "cooked_per_100g",
+    "eaten_share",
+    "raw_to_cooked",
+]

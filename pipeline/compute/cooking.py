@@ -1,0 +1,153 @@
+"""What cooking changes: the weight of the dish, the alcohol, and what is poured away.
+
+Recipes are summed from their raw lines. Cooking moves water in or out, which changes the values
+per 100 g and nothing else, unless something leaves the pan. Mixed method (INFOODS, EuroFIR):
+retention on each ingredient, one weight yield for the dish.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+
+from pipeline.resources import shared_rows
+
+
+@dataclass(frozen=True, slots=True)
+class YieldFactor:
+    """Grams cooked per gram raw of one food, with the method and the source of the figure."""
+
+    raw_code: str
+    cooked_code: str
+    food: str
+    value: float
+    method: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class EatenShare:
+    """How much of a line is eaten: best guess and what it may be, with the rule used."""
+
+    share: float
+    low: float
+    high: float
+    rule: str
+    source: str
+
+
+def cooked_per_100g(
+    amount: float, raw_weight_g: float, yield_factor: float, retention: float = 1.0
+) -> float:
+    """Nutrient per 100 g of cooked dish.
+
+    Args:
+        amount: of the nutrient in all raw ingredients together.
+        raw_weight_g: their weight, water that stays included.
+        yield_factor: cooked weight over raw weight of the dish.
+        retention: share of the nutrient that survives, 0 to 1; 1 for energy and macros.
+
+    Raises:
+        ValueError: the cooked weight is not positive.
+
+    Source:
+        100 x sum(g x n/100 x RF) / (raw weight x yield): INFOODS and EuroFIR mixed method.
+    """
+    cooked_g = raw_weight_g * yield_factor
+    if not cooked_g > 0:
+        raise ValueError(f"cooked weight must be positive, got {cooked_g} g")
+    return 100 * amount * retention / cooked_g
+
+
+@cache
+def _yields() -> tuple[YieldFactor, ...]:
+    return tuple(
+        YieldFactor(
+            row["raw_ndb"],
+            row["cooked_ndb_or_code"],
+            row["food_plain_name"],
+            float(row["value"]),
+            row["method_of_value"],
+            f"{row['source']} ({row['year']}), {row['status']}",
+        )
+        for row in shared_rows("cooking_yields.csv")
+        if row["kind"].startswith("yield") and row["value"]
+    )
+
+
+def raw_to_cooked(raw_food_id: str, cooked_food_id: str = "") -> YieldFactor | None:
+    """The sourced yield of a food from raw to cooked, or None when the table has none.
+
+    Args:
+        raw_food_id: ``sr28:20044``; the source prefix may be left out.
+        cooked_food_id: the cooked food; the first row of the raw food when not given.
+    """
+    raw, cooked = raw_food_id.rpartition(":")[2], cooked_food_id.rpartition(":")[2]
+    for row in _yields():
+        if row.raw_code == raw and (not cooked or row.cooked_code == cooked):
+            return row
+    return None
+
+
+#: Stirred in and simmered: minutes, share of the ethanol kept.
+_ALCOHOL = re.compile(r"alcohol stirred in, ([\d.]+) (min|h)")
+
+
+@cache
+def _alcohol_curve() -> tuple[tuple[float, float], ...]:
+    points = []
+    for row in shared_rows("cooking_yields.csv"):
+        found = _ALCOHOL.match(row["food_plain_name"])
+        if row["kind"] == "retention factor" and found:
+            minutes = float(found[1]) * (60 if found[2] == "h" else 1)
+            points.append((minutes, float(row["value"]) / 100))
+    return tuple(sorted(points))
+
+
+def alcohol_kept(minutes: float) -> float:
+    """Share of the ethanol left after stirring it in and cooking for ``minutes``.
+
+    Linear between the published points (40 % after 15 minutes to 5 % after 2.5 hours); from 85 %
+    (stirred into hot liquid) at 0 minutes; the last point beyond the table.
+
+    Raises:
+        ValueError: negative minutes.
+
+    Source:
+        USDA Table of Nutrient Retention Factors, Release 6, codes 5002 and 5004 to 5009.
+    """
+    if minutes < 0:
+        raise ValueError(f"minutes must not be negative, got {minutes}")
+    points = ((0.0, 0.85), *_alcohol_curve())
+    for (m0, k0), (m1, k1) in pairwise(points):
+        if minutes <= m1:
+            return k0 + (k1 - k0) * (minutes - m0) / (m1 - m0)
+    return points[-1][1]
+
+
+@cache
+def _eaten_rules() -> tuple[tuple[re.Pattern[str], EatenShare], ...]:
+    return tuple(
+        (
+            re.compile(row["pattern"], re.IGNORECASE),
+            EatenShare(
+                float(row["share"]), float(row["low"]), float(row["high"]), row["rule"],
+                row["source"],
+            ),
+        )
+        for row in shared_rows("eaten_share.csv")
+    )  # fmt: skip
+
+
+def eaten_share(text: str) -> EatenShare | None:
+    """How much of a line is eaten when its words say that part of it is not; else None.
+
+    Rules stand in shared/eaten_share.csv ("for deep-frying", "marinade, discarded"); shallow
+    frying is not among them: that oil is eaten.
+    """
+    for pattern, share in _eaten_rules():
+        if pattern.search(text):
+            return share
+    return None

@@ -1,0 +1,367 @@
+"""Totals per recipe and nutrient, with their 90 % range, in SQL; Python only orders the steps."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from pipeline.compute.subrecipes import plan_uses
+from pipeline.nutrients import NUTRIENTS
+from pipeline.problems import Problem
+from pipeline.resources import shared_rows, sql
+from pipeline.tables import COMPUTED, LINE_RESULT, RECIPE, RUNNER_UP, require
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import duckdb
+    import pandas as pd
+
+#: Standard deviations from the middle to an end of a 90 % range of a normal.
+Z90 = 1.6448536269514722
+
+#: Relative spread of a food when the match leaves it open and names no other candidate: about
+#: the spread of energy among foods of one group and head word in SR28. Common practice.
+OTHER_FOOD_CV = 0.30
+
+#: Energy of a gram of unknown food: SR28's median over all foods is 2.1 kcal; lines that find no
+#: food are as a rule no staple. Common practice.
+KCAL_PER_GRAM = 2.0
+
+#: Energy of a line of which nothing is known, in a recipe of which nothing is known.
+KCAL_PER_LINE = 100.0
+
+#: A value missing in the table lies, at the 95 % point, at this share of what could be there.
+MISSING_SHARE = 0.5
+
+#: tagname: what bounds a missing value (another nutrient, or an amount per 100 g).
+CAPS: dict[str, tuple[str | None, float | None]] = {
+    "FIBTG": ("CHOCDF", None),
+    "SUGAR": ("CHOCDF", None),
+    "FASAT": ("FAT", None),
+    "NA": (None, 400.0),  # mg: the upper limit of "medium" salt in front-of-pack schemes, halved
+    "ALC": (None, 0.0),
+    "WATER": (None, 90.0),
+    "PROCNT": (None, 10.0),
+    "FAT": (None, 10.0),
+    "CHOCDF": (None, 20.0),
+    "ENERC_KCAL": (None, 200.0),
+}
+
+#: kcal per g, general Atwater (shared/energy_factors.csv): how an error of a macro moves energy.
+ENERGY_FACTORS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0, "ALC": 7.0}
+
+#: Rough grams of a unit, for estimates only; the weigh stage does the real work.
+ROUGH_GRAMS = {
+    "g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.35, "lb": 453.6,
+    "ml": 1.0, "cl": 10.0, "dl": 100.0, "l": 1000.0,
+    "tsp": 5.0, "dessertspoon": 10.0, "tbsp": 15.0, "cup": 200.0, "fl_oz": 30.0,
+    "pint": 473.0, "quart": 946.0,
+    "pinch": 0.4, "dash": 0.6, "smidgen": 0.2, "drop": 0.05, "sprig": 1.0, "leaf": 1.0,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Computation:
+    """What the compute stage found.
+
+    Attributes:
+        computed: COMPUTED, one row a (recipe_id, nutrient), whole recipe.
+        total: the same with ``shift`` (mean minus amount) and ``variance``, for the explanations.
+        recipe: one row a recipe: recipe_id, servings, weight_g, weight_basis (``yield`` given,
+            ``summed`` raw weight, ``none``), coverage (energy), lines, lines_unknown.
+        line_value: one row a line that brings something: recipe_id, line_no, food_id, grams, unit,
+            amount_of_unit, basis, confidence, role, then a column a nutrient (nutrients.NUTRIENTS)
+            for the whole recipe, NaN where not known.
+        spread: one row a (recipe_id, line_no, nutrient): amount, shift, var_grams, var_match,
+            var_composition.
+        doubt: one row a (recipe_id, line_no): share of the energy's variance, cause, advice.
+        problems: cycles, recipes that are not there, portions of a recipe without servings.
+    """
+
+    computed: pd.DataFrame
+    total: pd.DataFrame
+    recipe: pd.DataFrame
+    line_value: pd.DataFrame
+    spread: pd.DataFrame
+    doubt: pd.DataFrame
+    problems: list[Problem] = field(default_factory=list)
+
+
+def compute(
+    con: duckdb.DuckDBPyConnection,
+    line_result: pd.DataFrame,
+    runner_up: pd.DataFrame | None,
+    recipe: pd.DataFrame,
+    *,
+    pantry_nutrient: pd.DataFrame | None = None,
+    nutrients: Sequence[str] | None = None,
+) -> Computation:
+    """Add up every recipe of the collection.
+
+    Lines are taken as independent; each line's grams follow a two-piece normal whose 5 % and 95 %
+    points are ``grams_low`` and ``grams_high``, the food is the chosen one or a runner-up, and the
+    composition has the standard error the source gives, or else the median of its food group
+    (shared/composition_spread.csv). Means and variances add; no simulation is run.
+
+    Args:
+        con: a connection to the snapshot: ``food`` and ``food_nutrient``. Read-only is enough;
+            temporary tables live on a cursor of it and are gone afterwards.
+        line_result: LINE_RESULT; an optional column ``eaten_share`` (0 to 1) says how much of the
+            line is eaten (a marinade poured off, oil left in the pan).
+        runner_up: RUNNER_UP, or None when the match names none.
+        recipe: RECIPE.
+        pantry_nutrient: further FOOD_NUTRIENT rows (the creator's own labels).
+        nutrients: INFOODS tagnames; all of ``nutrients.NUTRIENTS`` unless given. Energy, protein,
+            carbohydrate and fat are always among them.
+
+    Returns:
+        The tables of a ``Computation``; every recipe of ``recipe`` has its rows.
+
+    Raises:
+        ValueError: a table lacks a column, or a tagname is not known.
+        duckdb.CatalogException: the connection holds no snapshot.
+
+    Source:
+        Sum of raw ingredients per 100 g of edible portion, as USDA SR28 defines its amounts.
+        Sub-recipes level by level (INFOODS guidelines on recipes).
+    """
+    import pandas as pd
+
+    wanted = _wanted(nutrients)
+    lines = require(line_result, LINE_RESULT, "line_result").assign(
+        eaten_share=line_result.get("eaten_share", math.nan)
+    )
+    recipes = require(recipe, RECIPE, "recipe").drop_duplicates("recipe_id")
+    if runner_up is None:
+        runner_up = pd.DataFrame(columns=RUNNER_UP)
+    db = con.cursor()
+    try:
+        _register(db, lines, runner_up, recipes, pantry_nutrient, wanted)
+        _make(db, "counted_line", "compute_line", z=Z90)
+        _make(db, "match_doubt", "compute_match_doubt", other_food_cv=OTHER_FOOD_CV)
+        _make(db, "line_value", "compute_value", missing_share=MISSING_SHARE, z=Z90)
+        problems = _add_sub_recipes(db, recipes)
+        problems += _not_in_table(db)
+        _total(db)
+        _make(db, "doubt", "compute_doubt", z=Z90, **_ROUGH)
+        return _collect(db, recipes, problems)
+    finally:
+        db.close()
+
+
+_ROUGH = {"kcal_per_g": KCAL_PER_GRAM, "line_kcal": KCAL_PER_LINE}
+
+
+def _wanted(nutrients: Sequence[str] | None) -> list[str]:
+    known = [n.tag for n in NUTRIENTS]
+    asked = list(nutrients or known)
+    unknown = [tag for tag in asked if tag not in known]
+    if unknown:
+        raise ValueError(f"nutrients {unknown} are not known; known: {known}")
+    return [t for t in known if t in asked or t in ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")]
+
+
+def _register(
+    db: duckdb.DuckDBPyConnection,
+    lines: pd.DataFrame,
+    runner_up: pd.DataFrame,
+    recipes: pd.DataFrame,
+    pantry_nutrient: pd.DataFrame | None,
+    wanted: list[str],
+) -> None:
+    """Put the inputs under the names the SQL files use, with explicit types."""
+    import pandas as pd
+
+    db.register("line_frame", _objects(lines))
+    db.execute(
+        """
+        create or replace temp table line_result as
+        select recipe_id::varchar as recipe_id, line_no::integer as line_no, text::varchar as text,
+               nullif(food_id::varchar, '') as food_id, description::varchar as description,
+               confidence::double as confidence, names_food::boolean as names_food,
+               grams::double as grams, grams_low::double as grams_low,
+               grams_high::double as grams_high, basis::varchar as basis, unit::varchar as unit,
+               amount::double as amount, eaten_share::double as eaten_share
+        from line_frame
+        """
+    )
+    db.register("runner_frame", _objects(runner_up))
+    db.execute(
+        """
+        create or replace temp table runner_up as
+        select text::varchar as text, food_id::varchar as food_id,
+               probability::double as probability
+        from runner_frame where food_id is not null
+        """
+    )
+    caps = [(tag, *CAPS[tag], ENERGY_FACTORS.get(tag, 0.0)) for tag in wanted]
+    columns = ["nutrient", "cap_nutrient", "cap_per_100g", "energy_factor"]
+    db.register("wanted_frame", _objects(pd.DataFrame(caps, columns=columns)))
+    db.execute(
+        """
+        create or replace temp table wanted as
+        select nutrient::varchar as nutrient, cap_nutrient::varchar as cap_nutrient,
+               cap_per_100g::double as cap_per_100g, energy_factor::double as energy_factor
+        from wanted_frame
+        """
+    )
+    db.register("unit_grams", pd.DataFrame(list(ROUGH_GRAMS.items()), columns=["unit", "grams"]))
+    spread = [
+        (row["category"], row["nutrient"], float(row["relative_se"]))
+        for row in shared_rows("composition_spread.csv")
+    ]
+    db.register(
+        "group_spread", pd.DataFrame(spread, columns=["category", "nutrient", "relative_se"])
+    )
+    if pantry_nutrient is None or pantry_nutrient.empty:
+        pantry_nutrient = pd.DataFrame(
+            {"food_id": pd.Series(dtype="object"), "nutrient": pd.Series(dtype="object"),
+             "amount_per_100g": pd.Series(dtype="float64")}
+        )  # fmt: skip
+    db.register("pantry_frame", _objects(pantry_nutrient))
+    db.execute(sql("compute_nutrient_value"))
+    db.execute(
+        "create or replace temp table food_id_known as select distinct food_id from nutrient_value"
+    )
+
+
+def _objects(frame: pd.DataFrame) -> pd.DataFrame:
+    """The same frame; a column that is all missing becomes text, which DuckDB can cast."""
+    import pandas as pd
+
+    empty = [c for c in frame.columns if frame[c].isna().all()]
+    nothing = pd.Series([None] * len(frame), index=frame.index, dtype="object")
+    return frame.assign(**dict.fromkeys(empty, nothing))
+
+
+def _make(db: duckdb.DuckDBPyConnection, table: str, query: str, **params: float) -> None:
+    db.execute(f"create or replace temp table {table} as {sql(query)}", params)
+
+
+def _total(db: duckdb.DuckDBPyConnection) -> None:
+    _make(db, "total", "compute_total", z=Z90, **_ROUGH)
+
+
+def _add_sub_recipes(db: duckdb.DuckDBPyConnection, recipes: pd.DataFrame) -> list[Problem]:
+    """Fill ``line_value`` for lines that use another recipe, those without such lines first."""
+    import pandas as pd
+
+    uses = db.execute(
+        "select recipe_id, line_no, text, food_id, unit, amount, basis from counted_line"
+        " where role = 'recipe' order by recipe_id, line_no"
+    ).df()
+    if uses.empty:
+        return []
+    db.execute(
+        "create or replace temp table own_weight as select recipe_id, fsum(grams) as grams"
+        " from counted_line where role = 'counted' group by recipe_id"
+    )
+    own = dict(db.execute("select recipe_id, grams from own_weight").fetchall())
+    levels, problems = plan_uses(uses, recipes, own)
+    for level in levels:
+        _total(db)
+        db.register("recipe_use", pd.DataFrame(level))
+        db.execute(f"insert into line_value {sql('compute_sub_recipe')}")
+        db.execute(
+            "update counted_line set grams = u.grams from recipe_use as u"
+            " where counted_line.recipe_id = u.recipe_id and counted_line.line_no = u.line_no"
+        )
+        db.unregister("recipe_use")
+    return problems
+
+
+def _not_in_table(db: duckdb.DuckDBPyConnection) -> list[Problem]:
+    rows = db.execute(
+        "select recipe_id, line_no, text, food_id from counted_line where role = 'not_in_table'"
+        " order by all"
+    ).fetchall()
+    return [
+        Problem(
+            "food-without-values",
+            f"food '{food_id}' has no nutrient value in the snapshot or the pantry",
+            "the line is left out of the sums and lowers the coverage",
+            "run `steelyard snapshot check`, or answer the line in decisions.csv with another food",
+            recipe_id=recipe_id,
+            line_no=line_no,
+            severity="warning",
+            text=text or "",
+        )
+        for recipe_id, line_no, text, food_id in rows
+    ]
+
+
+def _collect(
+    db: duckdb.DuckDBPyConnection, recipes: pd.DataFrame, problems: list[Problem]
+) -> Computation:
+    db.register("recipe_frame", _objects(recipes))
+    db.execute(
+        """
+        create or replace temp table recipe_in as
+        select recipe_id::varchar as recipe_id, servings::double as servings,
+               yield_g::double as yield_g
+        from recipe_frame
+        """
+    )
+    total = db.execute(
+        """
+        select recipe_in.recipe_id, wanted.nutrient, total.amount, total.low, total.high,
+               coalesce(total.coverage, 0) as coverage,
+               coalesce(total.lines_left_out, 0)::integer as lines_left_out,
+               coalesce(total.shift, 0) as shift, coalesce(total.variance, 0) as variance,
+               coalesce(total.rough, 0) as rough
+        from recipe_in cross join wanted
+        left join total on total.recipe_id = recipe_in.recipe_id
+            and total.nutrient = wanted.nutrient
+        order by all
+        """
+    ).df()
+    summary = db.execute(sql("compute_recipe")).df()
+    value = ", ".join(
+        f"any_value(v.amount) filter (where v.nutrient = '{n.tag}') as {n.column}"
+        for n in NUTRIENTS
+    )
+    lines = db.execute(
+        f"""
+        select line.recipe_id, line.line_no, any_value(line.text) as text,
+               any_value(line.food_id) as food_id, any_value(line.description) as description,
+               any_value(line.grams) as grams, any_value(line.unit) as unit,
+               any_value(line.amount) as amount_of_unit, any_value(line.basis) as basis,
+               any_value(line.confidence) as confidence, any_value(line.role) as role, {value}
+        from counted_line as line left join line_value as v using (recipe_id, line_no)
+        group by line.recipe_id, line.line_no order by line.recipe_id, line.line_no
+        """
+    ).df()
+    spread = db.execute("select * from line_value order by recipe_id, line_no, nutrient").df()
+    doubt = db.execute(
+        "select doubt.*, coalesce(line.description, line.text) as name from doubt"
+        " join counted_line as line using (recipe_id, line_no)"
+        " order by recipe_id, share desc, line_no"
+    ).df()
+    doubt["advice"] = [
+        _advice(n, s, c)
+        for n, s, c in zip(doubt["name"], doubt["share"], doubt["cause"], strict=True)
+    ]
+    return Computation(
+        computed=require(total, COMPUTED, "computed"),
+        total=total,
+        recipe=summary,
+        line_value=lines,
+        spread=spread,
+        doubt=doubt.drop(columns="name").astype({"share": "float64"}),
+        problems=problems,
+    )
+
+
+def _advice(name: str, share: float, cause: str) -> str:
+    """What a creator can do about this line's share of the doubt, in one short phrase."""
+    verb = {
+        "grams": "weigh",
+        "food": "say which food is meant by",
+        "not_counted": "say what and how much is meant by",
+        "composition": "the food table itself is unsure of",
+    }.get(cause)
+    if verb is None or not share >= 0.005:
+        return ""
+    return f"{verb} {name}: {share:.0%} of the doubt"

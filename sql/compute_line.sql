@@ -1,0 +1,46 @@
+-- compute_line.sql: what part each ingredient line plays in the sums, and what it may weigh.
+-- in      line_result   LINE_RESULT of pipeline/tables.py, with eaten_share (0-1), one row a line
+--         food_id_known(food_id)      foods with at least one value in the snapshot or the pantry
+--         unit_grams(unit, grams)     rough grams of a unit, for lines that could not be counted
+-- out     one row a (recipe_id, line_no) that names a food:
+--         role    counted | recipe | unmatched | unweighed | not_in_table
+--         grams, sd_low_g, sd_high_g  the two halves of a two-piece normal: grams_low and
+--                                     grams_high are its 5 % and 95 % points
+--         rough_g                     rough weight of a line that is not counted, null if unknown
+-- params  $z: standard deviations from the middle to an end of the 90 % range
+with line as (
+    select
+        *,
+        coalesce(eaten_share, 1) as share,
+        coalesce(grams_low, grams) as low,
+        coalesce(grams_high, grams) as high
+    from line_result
+    where coalesce(names_food, true)
+)
+select
+    line.recipe_id,
+    line.line_no,
+    line.text,
+    line.food_id,
+    line.description,
+    line.basis,
+    line.unit,
+    line.amount,
+    least(greatest(coalesce(line.confidence, 1), 0), 1) as confidence,
+    case
+        when line.food_id is null then 'unmatched'
+        when starts_with(line.food_id, 'recipe:') then 'recipe'
+        when line.grams is null then 'unweighed'
+        when known.food_id is null then 'not_in_table'
+        else 'counted'
+    end as role,
+    line.grams * line.share as grams,
+    greatest(line.grams - line.low, 0) * line.share / $z as sd_low_g,
+    greatest(line.high - line.grams, 0) * line.share / $z as sd_high_g,
+    case
+        when line.basis = 'open' then 0
+        else coalesce(line.grams, line.amount * unit_grams.grams) * line.share
+    end as rough_g
+from line
+left join food_id_known as known using (food_id)
+left join unit_grams using (unit)

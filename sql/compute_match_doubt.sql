@@ -1,0 +1,45 @@
+-- compute_match_doubt.sql: how far the runners-up of a match lie from the chosen food.
+-- in      counted_line   lines of role counted (compute_line.sql)
+--         runner_up      RUNNER_UP of pipeline/tables.py
+--         nutrient_value(food_id, nutrient, amount_per_100g, ...)
+-- out     one row a (text, food_id, nutrient): doubt_sq, the mean square of the difference from
+--         the chosen food, per 100 g squared; the belief not given to any runner-up is spread
+--         around the chosen food
+-- params  $other_food_cv: relative spread of "some other food than those named"
+with chosen as (
+    select distinct text, food_id, 1 - confidence as doubt
+    from counted_line
+    where role = 'counted' and confidence < 1
+), other as (
+    select chosen.text, chosen.food_id, chosen.doubt, runner_up.food_id as other_id,
+           greatest(runner_up.probability, 0) as p,
+           sum(greatest(runner_up.probability, 0))
+               over (partition by chosen.text, chosen.food_id) as p_all
+    from chosen
+    join runner_up on runner_up.text = chosen.text and runner_up.food_id <> chosen.food_id
+), difference as (
+    select other.text, other.food_id, mine.nutrient,
+           -- runners-up never take more belief than the match itself leaves open
+           other.p * least(1, other.doubt / nullif(other.p_all, 0)) as p,
+           theirs.amount_per_100g - mine.amount_per_100g as d
+    from other
+    join nutrient_value as mine on mine.food_id = other.food_id
+    join nutrient_value as theirs
+        on theirs.food_id = other.other_id and theirs.nutrient = mine.nutrient
+), named as (
+    select text, food_id, nutrient, fsum(p * d * d) as doubt_sq, fsum(p) as p_named
+    from difference
+    group by text, food_id, nutrient
+)
+select
+    chosen.text,
+    chosen.food_id,
+    value.nutrient,
+    coalesce(named.doubt_sq, 0)
+        + greatest(chosen.doubt - coalesce(named.p_named, 0), 0)
+        * pow($other_food_cv * value.amount_per_100g, 2) as doubt_sq
+from chosen
+join nutrient_value as value on value.food_id = chosen.food_id
+left join named
+    on named.text = chosen.text and named.food_id = chosen.food_id
+    and named.nutrient = value.nutrient

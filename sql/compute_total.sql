@@ -1,0 +1,89 @@
+-- compute_total.sql: what each recipe adds up to, per nutrient, with its 90 % range.
+-- in      counted_line (compute_line.sql); line_value (compute_value.sql, compute_sub_recipe.sql)
+--         wanted(nutrient, ...)
+-- out     one row a (recipe_id, nutrient) for the whole recipe:
+--         amount    sum of the known lines; null when no line counts
+--         shift     mean of the distribution minus amount
+--         variance  of independent lines
+--         low, high 90 % range
+--         coverage  0-1: energy of the lines known, over that plus a rough estimate of the others
+--         rough     that estimate, in the nutrient's unit
+--         lines_left_out  lines that name a food and bring no value
+-- params  $z; $kcal_per_g: energy of a line of unknown food whose weight can be guessed
+--         $line_kcal: energy of a line of which nothing is known, when no other line is known
+with line_kcal as (
+    select line.recipe_id, line.line_no, line.role, line.rough_g, value.amount as kcal
+    from counted_line as line
+    left join line_value as value
+        on value.recipe_id = line.recipe_id and value.line_no = line.line_no
+        and value.nutrient = 'ENERC_KCAL'
+), known as (
+    select recipe_id, fsum(kcal) as kcal, avg(kcal) filter (where kcal > 0) as kcal_a_line
+    from line_kcal
+    group by recipe_id
+), rough as (
+    select
+        line_kcal.recipe_id, line_kcal.line_no,
+        coalesce(line_kcal.rough_g * $kcal_per_g, known.kcal_a_line, $line_kcal) as kcal
+    from line_kcal
+    join known using (recipe_id)
+    where line_kcal.kcal is null
+), pair as (
+    select line.recipe_id, line.line_no, wanted.nutrient, value.* exclude (recipe_id, line_no, nutrient)
+    from counted_line as line
+    cross join wanted
+    left join line_value as value
+        on value.recipe_id = line.recipe_id and value.line_no = line.line_no
+        and value.nutrient = wanted.nutrient
+), summed as (
+    select
+        pair.recipe_id,
+        pair.nutrient,
+        fsum(pair.amount) as amount,
+        coalesce(fsum(pair.shift), 0) as shift,
+        coalesce(fsum(pair.var_grams + pair.var_match + pair.var_composition), 0) as variance,
+        count(*) filter (where pair.amount is null) as lines_left_out,
+        -- energy of the lines that carry a value of this nutrient, and of those that do not
+        coalesce(fsum(line_kcal.kcal) filter (where pair.amount is not null), 0) as kcal_known,
+        coalesce(fsum(coalesce(line_kcal.kcal, rough.kcal)) filter (where pair.amount is null), 0)
+            as kcal_missing,
+        coalesce(fsum(rough.kcal), 0) as kcal_rough,
+        coalesce(fsum(pow(rough.kcal, 2)), 0) as kcal_rough_sq
+    from pair
+    join line_kcal using (recipe_id, line_no)
+    left join rough using (recipe_id, line_no)
+    group by pair.recipe_id, pair.nutrient
+), scaled as (
+    select
+        summed.*,
+        -- a line of unknown food is taken to be made like the rest of the recipe
+        coalesce(summed.amount / nullif(known.kcal, 0), 0) as per_kcal
+    from summed
+    join known using (recipe_id)
+), spread as (
+    select
+        recipe_id, nutrient, amount,
+        -- one-sided: the unknown line brings between nothing and twice its rough estimate
+        shift + sqrt(2 / pi()) * (2 / $z) * kcal_rough * per_kcal as shift,
+        variance + (1 - 2 / pi()) * pow(2 / $z * per_kcal, 2) * kcal_rough_sq as variance,
+        kcal_rough * per_kcal as rough,
+        case when kcal_known + kcal_missing > 0 then kcal_known / (kcal_known + kcal_missing)
+             else (lines_left_out = 0)::int::double end as coverage,
+        lines_left_out
+    from scaled
+)
+select
+    recipe_id,
+    nutrient,
+    amount,
+    shift,
+    variance,
+    case when amount is not null
+         then greatest(least(amount, amount + shift - $z * sqrt(variance)), 0) end as low,
+    case when amount is not null
+         then greatest(amount, amount + shift + $z * sqrt(variance)) end as high,
+    coverage,
+    rough,
+    lines_left_out
+from spread
+order by recipe_id, nutrient
