@@ -86,7 +86,7 @@ class Facets:
     brand: bool
 
 
-_BRAND = re.compile(r"\b[A-Z][A-Z'&.]{2,}\b")
+_BRAND = re.compile(r"\b[A-Z][A-Z&.]{2,}\b")
 _NOT_BRANDS = frozenset(
     {"USDA", "UPC", "GTIN", "USDA'S", "NFS", "NLEA", "UHT", "TVP", "DHA", "ARA"}
 )

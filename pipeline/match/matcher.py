@@ -1,0 +1,264 @@
+"""The match stage itself: each distinct line once, through memory, pantry and table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.lines.model import ParsedLine
+from pipeline.match.confidence import (
+    Model,
+    beliefs,
+    confidence_features,
+    load_model,
+)
+from pipeline.match.index import Index
+from pipeline.match.knowledge import Phrase
+from pipeline.match.model import Candidate, Match
+from pipeline.match.query import Query, best_span, query_of
+from pipeline.match.rank import Ranked, Ranking, rank
+from pipeline.match.words import words
+from pipeline.memory.decisions import Decisions
+from pipeline.memory.pantry import Pantry, PantryFood
+
+RUNNERS_UP = 7
+#: Below this a guess is not worth showing as the line's food.
+SHOW_FROM = 0.04
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The table's answer to one query, kept to be used for every line that asks the same."""
+
+    food: int
+    description: str
+    confidence: float
+    accepted: bool
+    reason: str
+    runners_up: tuple[Candidate, ...]
+    ranking: Ranking
+
+
+class Matcher:
+    """Chooses foods for parsed lines.
+
+    Args:
+        index: words and names of the snapshot in force (``pipeline.match.load_index``).
+        pantry: the creator's label foods, tried before the table.
+        decisions: a human's answers, obeyed before anything else.
+        model: the confidence model; the fitted one by default.
+    """
+
+    def __init__(
+        self,
+        index: Index,
+        *,
+        pantry: Pantry | None = None,
+        decisions: Decisions | None = None,
+        model: Model | None = None,
+    ) -> None:
+        self.index = index
+        self.pantry = pantry or Pantry()
+        self.decisions = decisions or Decisions()
+        self.model = model or load_model()
+        self._seen: dict[Query, Found | None] = {}
+        self._position = {food_id: at for at, food_id in enumerate(index.foods.ids)}
+        self._pantry_names: dict[Phrase, PantryFood] = {}
+        for food in self.pantry.foods:
+            for name in (food.name, *food.aliases):
+                phrase = self._plain(index.knowledge.canonical(words(name)))
+                if phrase:
+                    self._pantry_names[phrase] = food
+
+    def match(self, lines: Sequence[ParsedLine]) -> list[Match]:
+        """One ``Match`` a line, in order; equal names are answered once."""
+        return [self.match_one(line) for line in lines]
+
+    def match_one(self, line: ParsedLine) -> Match:
+        """Choose the food of one line."""
+        decided = self._by_decision(line)
+        if decided is not None:
+            return decided
+        if line.kind != "food" or not line.name:
+            why = {
+                "heading": "a heading, no ingredient",
+                "not_food": "names no food",
+                "blank": "an empty line",
+            }.get(line.kind, "no food name could be read")
+            return Match(
+                line.text, None, "", 0.0, "unmatched", "none", why, names_food=line.kind == "food"
+            )
+        query = query_of(line, self.index)
+        own = self._by_pantry(query)
+        if own is not None:
+            return self._pantry_match(line, query, own)
+        found = self.find(query)
+        for other in line.alternatives:
+            if found is not None and found.food >= 0 and found.accepted:
+                break
+            also = self.find(query_of(line, self.index, other))
+            if (
+                also is not None
+                and also.food >= 0
+                and (found is None or found.food < 0 or also.confidence > found.confidence + 0.25)
+            ):
+                found = also
+        return self._table_match(line, found)
+
+    # -- memory ---------------------------------------------------------------------------
+
+    def _by_decision(self, line: ParsedLine) -> Match | None:
+        decision = self.decisions.find(line.text, line.name) if len(self.decisions) else None
+        if decision is None or not decision.food_id:
+            return None
+        if decision.food_id == "none":
+            return Match(
+                line.text, None, "", 1.0, "unmatched", "decision",
+                "decided by a person: no food to count", names_food=False,
+            )  # fmt: skip
+        description = self.describe(decision.food_id)
+        if description is None:
+            return Match(
+                line.text, None, "", 0.0, "to review", "decision",
+                f"a decision names {decision.food_id}, which this snapshot lacks",
+            )  # fmt: skip
+        return Match(
+            line.text, decision.food_id, description, 1.0, "accepted", "decision",
+            "decided by a person",
+        )  # fmt: skip
+
+    def describe(self, food_id: str) -> str | None:
+        """The table's or pantry's name of a food, None when unknown."""
+        at = self._position.get(food_id)
+        if at is not None:
+            return self.index.foods.descriptions[at]
+        own = self.pantry.by_id.get(food_id)
+        return own.name if own is not None else None
+
+    def _plain(self, phrase: Phrase) -> Phrase:
+        harmless = self.index.knowledge.harmless
+        kept = tuple(w for w in phrase if w not in harmless)
+        return kept or phrase
+
+    def _by_pantry(self, query: Query) -> tuple[PantryFood, bool] | None:
+        """The pantry food named, and whether the phrase holds nothing else."""
+        if not self._pantry_names:
+            return None
+        phrase = self._plain(query.phrase)
+        whole = self._pantry_names.get(phrase)
+        if whole is not None:
+            return whole, True
+        best: tuple[int, int, PantryFood] | None = None
+        for start in range(len(phrase)):
+            for end in range(len(phrase), start, -1):
+                food = self._pantry_names.get(phrase[start:end])
+                if food is not None and (best is None or end - start > best[1] - best[0]):
+                    best = start, end, food
+        if best is None:
+            return None
+        start, end, food = best
+        table = best_span(query.phrase, self.index)
+        if table is not None and table[1] - table[0] > end - start:
+            return None
+        if end != len(phrase):  # the head is another word
+            return None
+        own = set(self.index.knowledge.canonical(words(food.name)))
+        return food, set(phrase[:start]) <= own
+
+    def _pantry_match(self, line: ParsedLine, query: Query, own: tuple[PantryFood, bool]) -> Match:
+        food, whole = own
+        found = self.find(query)
+        runners: tuple[Candidate, ...] = ()
+        if found is not None and found.food >= 0:
+            first = Candidate(self.index.foods.ids[found.food], 0.1, found.description)
+            runners = (first, *found.runners_up)[:RUNNERS_UP]
+        if whole:
+            return Match(
+                line.text, food.food_id, food.name, 0.99, "accepted", "pantry",
+                f'"{food.name}" of your pantry', runners,
+            )  # fmt: skip
+        return Match(
+            line.text, food.food_id, food.name, 0.6, "to review", "pantry",
+            f'perhaps "{food.name}" of your pantry; the line says more than its name', runners,
+        )  # fmt: skip
+
+    # -- table ----------------------------------------------------------------------------
+
+    def find(self, query: Query) -> Found | None:
+        """The table's answer to a query; None when nothing in it comes near."""
+        if query in self._seen:
+            return self._seen[query]
+        found = self._find(query)
+        self._seen[query] = found
+        return found
+
+    def _find(self, query: Query) -> Found | None:
+        ranking = rank(query, self.index)
+        if not ranking.candidates:
+            return None
+        top = ranking.candidates[0]
+        belief = beliefs(ranking.candidates)
+        foods = self.index.foods
+        runners = tuple(
+            Candidate(foods.ids[c.food], round(b, 4), foods.descriptions[c.food])
+            for c, b in zip(ranking.candidates, belief, strict=True)
+            if c.food >= 0 and c.food != top.food
+        )[:RUNNERS_UP]
+        if top.food < 0:
+            return self._lacking(top, ranking, runners)
+        confidence = self.model.probability(confidence_features(query, ranking, self.index))
+        accepted = confidence >= self.model.accept_from
+        return Found(
+            top.food, foods.descriptions[top.food], confidence, accepted,
+            _reason(query, ranking, accepted), runners, ranking,
+        )  # fmt: skip
+
+    def _lacking(self, top: Ranked, ranking: Ranking, runners: tuple[Candidate, ...]) -> Found:
+        knowledge = self.index.knowledge
+        assert top.sense is not None  # only named foods can be known to be lacking
+        row = knowledge.absent[top.sense.row - len(knowledge.names)]
+        reason = f"the table lacks it: {row.why}" if row.why else "the table lacks it"
+        at = next(
+            (i for i, code in enumerate(self.index.foods.codes) if code == row.nearest_code), None
+        )
+        if at is not None:
+            foods = self.index.foods
+            nearest = Candidate(foods.ids[at], 0.5, foods.descriptions[at])
+            runners = (nearest, *(r for r in runners if r.food_id != nearest.food_id))[:RUNNERS_UP]
+            reason += f"; nearest is {foods.descriptions[at]}"
+        reason += ". Add it to the pantry from its pack, or choose a stand-in"
+        return Found(-1, "", 0.0, False, reason, runners, ranking)
+
+    def _table_match(self, line: ParsedLine, found: Found | None) -> Match:
+        if found is None:
+            return Match(
+                line.text, None, "", 0.0, "unmatched", "none",
+                f'no food of the table is called anything like "{line.name}"',
+            )  # fmt: skip
+        if found.food < 0 or found.confidence < SHOW_FROM:
+            return Match(
+                line.text, None, "", 0.0, "unmatched", "none", found.reason, found.runners_up
+            )
+        return Match(
+            line.text, self.index.foods.ids[found.food], found.description,
+            round(found.confidence, 4), "accepted" if found.accepted else "to review", "table",
+            found.reason, found.runners_up,
+        )  # fmt: skip
+
+
+def _reason(query: Query, ranking: Ranking, accepted: bool) -> str:
+    top = ranking.candidates[0]
+    said: list[str] = []
+    if top.span is not None:
+        name = " ".join(query.phrase[top.span[0] : top.span[1]])
+        said.append(f'"{name}" is a name of this food')
+    else:
+        said.append("nearest by the words of the table's own name")
+    said += [f'"{a}" read as "{b}"' for a, b in query.mended]
+    if ranking.leftover:
+        said.append("not explained: " + ", ".join(f'"{w}"' for w in ranking.leftover))
+    if top.features.state_no >= 0.5:
+        said.append("the state said on the line is not this food's")
+    if not accepted and not ranking.leftover and len(ranking.candidates) > 1:
+        said.append("other foods fit about as well")
+    return "; ".join(said)

@@ -1,0 +1,98 @@
+"""Tables for the terminal: colour and width where there is a screen, plain text in a pipe."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from pipeline.run import Read, Result
+
+_STYLE = {
+    "agrees": "green", "uncertain": "yellow", "disagrees": "bold red", "not_judged": "dim",
+    "accepted": "green", "to review": "yellow", "unmatched": "red",
+}  # fmt: skip
+_WORD = {"not_judged": "not judged"}
+
+
+def print_table(table: Table, width: int | None = None) -> None:
+    """Print to standard output; a pipe gets 160 columns and no colour."""
+    import sys
+
+    from rich.console import Console
+
+    piped = not sys.stdout.isatty()
+    console = Console(width=width or (160 if piped else None), soft_wrap=False, highlight=False)
+    console.print(table)
+
+
+def figure(value: float | None, digits: int = 0) -> str:
+    """A number for people; a missing one is a dash, never a zero."""
+    if value is None or value != value:
+        return "–"
+    return f"{value:,.{digits}f}"
+
+
+def lines_table(read: Sequence[tuple[str, Read]]) -> Table:
+    """The answer of ``steelyard match``: a row a line."""
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for column in ("line", "food", "id"):
+        table.add_column(column, overflow="fold")
+    table.add_column("sure", justify="right")
+    table.add_column("status", no_wrap=True)
+    table.add_column("grams", justify="right", no_wrap=True)
+    table.add_column("range", justify="right", no_wrap=True)
+    table.add_column("how", overflow="fold")
+    for text, one in read:
+        weight, chosen = one.weight, one.match
+        digits = 1 if weight.grams is not None and weight.grams < 20 else 0
+        span = (
+            ""
+            if weight.low is None
+            else f"{figure(weight.low, digits)}–{figure(weight.high, digits)}"
+        )
+        how = weight.reason or chosen.reason
+        if chosen.status != "accepted":
+            how = f"{chosen.reason}; {weight.reason}"
+        table.add_row(
+            escape(text), escape(chosen.description), chosen.food_id or "–",
+            f"{chosen.confidence:.0%}" if chosen.food_id else "–",
+            f"[{_STYLE[chosen.status]}]{chosen.status}[/]",
+            figure(weight.grams, digits), span, escape(how),
+        )  # fmt: skip
+    return table
+
+
+def recipes_table(result: Result) -> Table:
+    """The answer of ``steelyard verify``: a row a recipe, the largest discrepancy first."""
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("recipe", overflow="fold", max_width=44)
+    table.add_column("verdict", no_wrap=True)
+    for column in ("kcal", "protein g", "carbohydrate g", "fat g"):
+        table.add_column(f"{column}\nstated → computed", justify="right", no_wrap=True)
+    table.add_column("known", justify="right")
+    table.add_column("most likely", overflow="fold")
+    best = result.best_explanations()
+    for row in result.recipes_by_size().to_dict("records"):
+        cells = []
+        for column in ("kcal", "protein_g", "carbs_g", "fat_g"):
+            stated, computed = row[f"{column}_stated"], row[f"{column}_computed"]
+            digits = 0 if column == "kcal" else 1 if stated == stated and stated % 1 else 0
+            text = f"{figure(stated, digits)} → {figure(computed, digits)}"
+            style = _STYLE.get(result.verdict_of(row["recipe_id"], column), "")
+            cells.append(f"[{style}]{text}[/]" if style and style != "green" else text)
+        verdict = row["verdict"]
+        table.add_row(
+            escape(str(row["title"])), f"[{_STYLE[verdict]}]{_WORD.get(verdict, verdict)}[/]",
+            *cells, f"{row['coverage']:.0%}" if row["coverage"] == row["coverage"] else "–",
+            escape(best.get(row["recipe_id"], "")),
+        )  # fmt: skip
+    return table
