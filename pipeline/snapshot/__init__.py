@@ -1,0 +1,16 @@
+"""The nutrient snapshot: build, check, publish, open, roll back.
+
+``open_snapshot`` is what other stages call. Importing this package costs nothing heavy: DuckDB,
+pandas and Great Expectations are imported when something is opened or built.
+"""
+
+from __future__ import annotations
+
+from pipeline.snapshot.foods import FoodTable, load_foods
+from pipeline.snapshot.manage import build, check, live, open_snapshot, show
+from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
+
+__all__ = [
+    "SCHEMA_VERSION", "FoodTable", "Snapshot", "build", "check", "live", "load_foods",
+    "open_snapshot", "show",
+]  # fmt: skip

@@ -1,0 +1,270 @@
+"""From source files to a published snapshot: load, measure, check, publish."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.problems import Problem, SteelyardError
+from pipeline.resources import ROOT, shared_path, shared_rows
+from pipeline.snapshot import home as homes
+from pipeline.snapshot.measures import measures_of, read_measure, size_of
+from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
+from pipeline.snapshot.sources import (
+    Source,
+    SourceFacts,
+    Sr28,
+    combined_sha256,
+    run_script,
+    set_variables,
+)
+
+if TYPE_CHECKING:
+    import duckdb
+
+#: Told what is being done and how much of it is done, 0 to 1.
+Progress = Callable[[str, float], None]
+
+SHARED_TABLES = ("count_weights.csv", "densities.csv", "measures_sr28.csv", "measures_words.csv")
+#: Code whose change changes the tables.
+_CODE = ("measures.py", "build.py", "sources.py")
+_CUP_ML = 236.5882365
+
+
+def _quiet(_what: str, _share: float) -> None:
+    return None
+
+
+def inputs_sha256(sources: Sequence[Source]) -> str:
+    """Sum over everything a build of these sources reads; equal sums give equal tables."""
+    here = Path(__file__).parent
+
+    def parts() -> Iterator[bytes]:
+        yield str(SCHEMA_VERSION).encode()
+        for source in sources:
+            yield f"{source.facts.source} {source.facts.sha256}".encode()
+        for name in SHARED_TABLES:
+            yield shared_path(name).read_bytes()
+        for path in sorted((ROOT / "sql").glob("snapshot_*.sql")):
+            yield path.name.encode()
+            yield path.read_bytes()
+        for name in _CODE:
+            yield (here / name).read_bytes()
+
+    return combined_sha256(parts())
+
+
+def _shared_measures() -> Iterator[tuple[Any, ...]]:
+    """Measures of the shared tables, by SR number; ranks say which of two equal rows is kept."""
+    for row in shared_rows("count_weights.csv"):
+        yield (
+            row["ndb_no"], row["sr28_seq"], row["sr28_measure"], row["sr28_amount"],
+            row["sr28_gram_weight"], row["n_weighed"], row["std_dev_g"], row["source"], 1,
+            row["size"],
+        )  # fmt: skip
+    for row in shared_rows("measures_sr28.csv"):
+        yield (
+            row["ndb_no"], row["seq"], row["measure"], row["amount"], row["grams"], row["n"],
+            row["sd_grams"], row["source"], 2, "",
+        )  # fmt: skip
+    for row in shared_rows("densities.csv"):
+        if row["ndb_no"] and row["sr28_seq"]:
+            amount = float(row["volume_ml"]) / _CUP_ML
+            yield (
+                row["ndb_no"], row["sr28_seq"], row["sr28_measure"], f"{amount:.4g}",
+                row["sr28_gram_weight"], "", "", row["source"], 3, "",
+            )  # fmt: skip
+
+
+def _number(text: str) -> float | None:
+    return float(text) if text else None
+
+
+def _read_measures(con: duckdb.DuckDBPyConnection) -> None:
+    """Read every measure text into parts and fill ``measure`` and ``density``."""
+    import pandas as pd
+
+    columns = [
+        "food_id", "source_code", "seq", "amount", "unit", "qualifier", "size", "grams", "n",
+        "sd_grams", "source", "rank",
+    ]  # fmt: skip
+    rows: list[tuple[Any, ...]] = []
+    named = dict(
+        con.sql("select source_code, description from food where source = 'sr28'").fetchall()
+    )
+    texts = con.sql(
+        "select measure_text.food_id, seq, text, amount, grams, n, sd_grams, measure_text.source, "
+        "description from measure_text join food using (food_id) order by food_id, seq"
+    ).fetchall()
+    for food_id, seq, text, amount, grams, n, sd, source, description in texts:
+        for place, read in enumerate(measures_of(text, amount=amount, description=description)):
+            rows.append((
+                food_id, None, seq if place == 0 else None, read.amount, read.unit,
+                read.qualifier, read.size, grams, n, sd,
+                source if place == 0 else f"{source}, volume named in it", 4,
+            ))  # fmt: skip
+    for code, seq, text, amount, grams, n, sd, source, rank, size in _shared_measures():
+        # A row weighs `amount` of the unit together; its deviation is of that weight too.
+        stated = read_measure(text, amount=float(amount), description=named.get(code, ""))
+        if stated is None:
+            continue
+        spread = _number(sd)
+        rows.append((
+            None, code, int(seq) if seq else None, stated.amount, stated.unit, stated.qualifier,
+            stated.size or size_of(size)[0], float(grams), _number(n),
+            spread and spread / stated.amount, source, rank,
+        ))  # fmt: skip
+    frame = pd.DataFrame(rows, columns=columns).astype(
+        {"seq": "Int64", "n": "Int64", "sd_grams": "float64", "grams": "float64"}
+    )
+    con.register("measure_read", frame)
+    run_script(con, "snapshot_measures")
+    con.unregister("measure_read")
+    set_variables(con, densities_path=str(shared_path("densities.csv")))
+    run_script(con, "snapshot_density")
+
+
+def load_tables(
+    con: duckdb.DuckDBPyConnection, sources: Sequence[Source], progress: Progress = _quiet
+) -> list[SourceFacts]:
+    """Create the tables in ``con`` and load the sources in order of preference.
+
+    Raises:
+        SteelyardError: a source's files are damaged or lack what is required.
+    """
+    run_script(con, "snapshot_schema")
+    con.execute(
+        "create temp table measure_text (food_id varchar, seq integer, text varchar, "
+        "amount double, grams double, n integer, sd_grams double, source varchar)"
+    )
+    facts = []
+    for place, source in enumerate(sources, start=1):
+        progress(f"loading {source.facts.title}", (place - 1) / (len(sources) + 2))
+        facts.append(source.load(con, place))
+        con.execute(
+            "insert into source values ($source, $preference, $title, $publisher, $release, "
+            "$licence, $sha256, $url, $foods)",
+            {
+                "preference": place,
+                **{
+                    key: getattr(facts[-1], key)
+                    for key in ("source", "title", "publisher", "release", "licence", "sha256")
+                },
+                "url": facts[-1].url,
+                "foods": facts[-1].foods,
+            },
+        )
+    progress("reading household measures", len(sources) / (len(sources) + 2))
+    _read_measures(con)
+    run_script(con, "snapshot_views")
+    return facts
+
+
+def build(
+    home: Path,
+    sources: Sequence[Source],
+    *,
+    kind: str,
+    recipe: dict[str, Any] | None = None,
+    progress: Progress | None = None,
+    previous: Path | None = None,
+) -> Snapshot:
+    """Build, check and publish a snapshot. Hold the lock of ``home``.
+
+    Args:
+        home: the data directory.
+        sources: composition tables, preferred first.
+        kind: ``embedded`` or ``refresh``.
+        recipe: kept in the manifest for a later rebuild.
+        progress: told what is going on.
+        previous: the live snapshot's file, for checks against it; None for none.
+
+    Raises:
+        SteelyardError: a source is damaged, or a check failed; nothing is published.
+    """
+    from pipeline.snapshot.gate import check_file, refuse_if_broken
+
+    tell = progress or _quiet
+    started = time.monotonic()
+    inputs = inputs_sha256(sources)
+    first = sources[0].facts
+    snapshot_id = homes.free_id(home, f"{first.source}-{first.release_id}-{inputs[:8]}")
+    folder = homes.building_dir(home, snapshot_id)
+    path = folder / homes.FILE_NAME
+    built_at = datetime.now(UTC).replace(microsecond=0)
+    try:
+        facts = _write_file(path, sources, snapshot_id, inputs, built_at, tell)
+        tell("checking the tables", len(sources) / (len(sources) + 1))
+        result = check_file(path, docs=folder / "docs", previous=previous)
+        (folder / "checks.json").write_text(result.to_json(), encoding="utf-8")
+        refuse_if_broken(result)
+    except OSError as fault:
+        raise SteelyardError(
+            Problem(
+                "snapshot-write-failed",
+                f'the nutrient snapshot could not be written to "{folder}"',
+                str(fault),
+                "free disk space, or set STEELYARD_HOME to another folder, and run it again",
+            )
+        ) from fault
+    tell("publishing", 1.0)
+    return homes.publish(
+        home,
+        folder,
+        homes.Manifest(
+            snapshot_id=snapshot_id,
+            kind=kind,
+            source=", ".join(f.source for f in facts),
+            release=facts[0].release,
+            built_at=built_at.isoformat(),
+            schema_version=SCHEMA_VERSION,
+            input_sha256=inputs,
+            source_sha256=facts[0].sha256,
+            sources=[
+                {name: getattr(f, name) for name in SourceFacts.__dataclass_fields__} for f in facts
+            ],
+            recipe=recipe or {},
+            seconds=round(time.monotonic() - started, 3),
+            foods=sum(f.foods for f in facts),
+        ),
+    )
+
+
+def _write_file(
+    path: Path,
+    sources: Sequence[Source],
+    snapshot_id: str,
+    inputs: str,
+    built_at: datetime,
+    tell: Progress,
+) -> list[SourceFacts]:
+    import duckdb
+
+    con = duckdb.connect(str(path))
+    try:
+        facts = load_tables(con, sources, tell)
+        con.execute(
+            "insert into snapshot values "
+            "($id, $source, $release, $built_at, $sha, $schema, $inputs)",
+            {
+                "id": snapshot_id,
+                "source": ", ".join(f.source for f in facts),
+                "release": facts[0].release,
+                "built_at": built_at.replace(tzinfo=None),
+                "sha": facts[0].sha256,
+                "schema": SCHEMA_VERSION,
+                "inputs": inputs,
+            },
+        )
+        con.execute("checkpoint")
+    finally:
+        con.close()
+    return facts
+
+
+def build_embedded(home: Path, progress: Progress | None = None) -> Snapshot:
+    """Build and publish the table that travels with the program. Hold the lock."""
+    return build(home, [Sr28()], kind="embedded", recipe={"sources": ["sr28"]}, progress=progress)

@@ -1,0 +1,153 @@
+"""What the ``snapshot`` commands do; the doors only print what comes back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from pipeline.problems import Problem, SteelyardError
+from pipeline.snapshot import home as homes
+from pipeline.snapshot.build import Progress, build_embedded, inputs_sha256
+from pipeline.snapshot.gate import GateResult, check_file
+from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
+from pipeline.snapshot.sources import Sr28
+
+
+def _usable(home: Path) -> homes.Manifest | None:
+    """The live snapshot, unless it is gone, of another schema, or an outdated embedded one."""
+    found = homes.manifest(home, homes.current_id(home))
+    if found is None or found.schema_version != SCHEMA_VERSION:
+        return None
+    if found.kind == "embedded" and found.input_sha256 != inputs_sha256([Sr28()]):
+        return None
+    return found
+
+
+def open_snapshot(home: Path | None = None, *, progress: Progress | None = None) -> Snapshot:
+    """The live snapshot; the embedded table is built when there is none that can be used.
+
+    Takes milliseconds when a snapshot is there. It is built again when the embedded source, the
+    shared measure tables or the schema changed with an update of the program.
+
+    Args:
+        home: the data directory; default ``STEELYARD_HOME`` or the platform's.
+        progress: told (what, share done) while building.
+
+    Raises:
+        SteelyardError: the directory cannot be written, the embedded source is damaged, or the
+            gate failed.
+    """
+    place = homes.home_dir(home)
+    found = _usable(place)
+    if found is not None:
+        return homes.as_snapshot(place, found)
+    with homes.locked(place, on_wait=lambda: progress and progress("waiting for another run", 0)):
+        found = _usable(place)  # another run may have built it while this one waited
+        if found is not None:
+            return homes.as_snapshot(place, found)
+        return build_embedded(place, progress)
+
+
+def build(
+    force: bool = False, home: Path | None = None, *, progress: Progress | None = None
+) -> Snapshot:
+    """Build the embedded snapshot and make it live; without ``force`` only when needed."""
+    place = homes.home_dir(home)
+    if not force:
+        return open_snapshot(place, progress=progress)
+    with homes.locked(place):
+        return build_embedded(place, progress)
+
+
+def live(home: Path | None = None) -> Snapshot:
+    """The live snapshot, never built.
+
+    Raises:
+        SteelyardError: there is none yet.
+    """
+    place = homes.home_dir(home)
+    found = homes.manifest(place, homes.current_id(place))
+    if found is None:
+        raise SteelyardError(
+            Problem(
+                "snapshot-none",
+                "there is no nutrient snapshot yet",
+                f"none is published in {place}",
+                "run: steelyard snapshot build",
+            )
+        )
+    return homes.as_snapshot(place, found)
+
+
+def show(home: Path | None = None, snapshot_id: str = "") -> dict[str, Any]:
+    """Facts of one snapshot, the live one by default: what it holds and where it came from.
+
+    Returns:
+        ``snapshot_id``, ``path``, ``kind``, ``built_at``, ``release``, ``foods``, ``amounts``,
+        ``measures``, ``nutrients``, ``size_mb``, ``input_sha256``, ``sources`` (one dict a
+        composition table) and ``checks`` (passed, failed and warned counts).
+    """
+    import json
+
+    place = homes.home_dir(home)
+    snapshot = _named(place, snapshot_id) if snapshot_id else live(place)
+    found = homes.manifest(place, snapshot.snapshot_id)
+    assert found is not None
+    with snapshot.connect() as con:
+        counts = con.sql(
+            "select (select count(*) from food), (select count(*) from food_nutrient), "
+            "(select count(*) from measure), (select count(*) from nutrient)"
+        ).fetchall()[0]
+    try:
+        checks = json.loads((snapshot.folder / "checks.json").read_text(encoding="utf-8"))["checks"]
+    except (OSError, ValueError, KeyError):
+        checks = []
+    return {
+        "snapshot_id": found.snapshot_id,
+        "path": str(snapshot.path),
+        "kind": found.kind,
+        "built_at": found.built_at,
+        "release": found.release,
+        "foods": counts[0],
+        "amounts": counts[1],
+        "measures": counts[2],
+        "nutrients": counts[3],
+        "size_mb": round(snapshot.path.stat().st_size / 1e6, 1),
+        "input_sha256": found.input_sha256,
+        "sources": found.sources,
+        "checks": {
+            "passed": sum(c["success"] for c in checks),
+            "failed": sum(not c["success"] and c["severity"] == "critical" for c in checks),
+            "warned": sum(not c["success"] and c["severity"] != "critical" for c in checks),
+        },
+        "docs": str(snapshot.folder / "docs" / "index.html"),
+    }
+
+
+def check(home: Path | None = None, snapshot_id: str = "") -> GateResult:
+    """Run the gate again over a published snapshot, the live one by default; changes nothing."""
+    place = homes.home_dir(home)
+    snapshot = _named(place, snapshot_id) if snapshot_id else live(place)
+    return check_file(snapshot.path)
+
+
+def _named(home: Path, snapshot_id: str) -> Snapshot:
+    """A published snapshot by its id, or by the beginning of it when only one begins so.
+
+    Raises:
+        SteelyardError: none or several.
+    """
+    known = homes.manifests(home)
+    exact = [m for m in known if m.snapshot_id == snapshot_id]
+    begun = exact or [m for m in known if m.snapshot_id.startswith(snapshot_id)]
+    if len(begun) == 1:
+        return homes.as_snapshot(home, begun[0])
+    ids = ", ".join(m.snapshot_id for m in (begun or known)) or "none"
+    raise SteelyardError(
+        Problem(
+            "snapshot-unknown",
+            f'no single snapshot is called "{snapshot_id}"',
+            f"{'these begin so' if begun else 'published ones'}: {ids}",
+            "run: steelyard snapshot list",
+        )
+    )

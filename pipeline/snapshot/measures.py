@@ -1,0 +1,196 @@
+"""Household measures as composition tables write them: ``1 cup, chopped`` into its parts.
+
+The words stand in ``shared/measures_words.csv``; what they are not is kept as the source wrote it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+
+from pipeline.resources import shared_rows
+
+#: Size words, longest first so that "extra large" is not read as "large".
+SIZES = (
+    "extra small", "extra large", "extra-large", "small", "medium", "large", "jumbo", "miniature",
+    "mini", "midget", "big", "thin", "thick", "regular",
+)  # fmt: skip
+_SAME_SIZE = {"extra-large": "extra large", "miniature": "mini", "midget": "mini", "big": "large"}
+_NUMBER = re.compile(r"^(?:(\d+)\s+)?(\d+)\s*/\s*(\d+)(?![\d/\"'])\s*|^(\d*\.?\d+)(?![\d/])\s*")
+_SIZE = re.compile(rf"^({'|'.join(SIZES)})\b[\s,-]*", re.IGNORECASE)
+_HEAD_END = re.compile(r"[,(]")
+_FROM_A_POUND = re.compile(r"yields?\s+from\s+1\s+lb", re.IGNORECASE)
+_PART_OF = re.compile(
+    r"^\(?\s*(?:approx\.?\s*)?\d+/\d+\s+(?:of|cake|pie|pizza|per)\b", re.IGNORECASE
+)
+_INNER = re.compile(
+    r"(?<![\w./-])(\d*\.?\d+|\d+/\d+)\s*(cups?|fl oz|tbsp|tablespoons?|tsp)\b", re.I
+)
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureText:
+    """One measure read: ``amount`` of ``unit``; what else the source says in ``qualifier``.
+
+    Attributes:
+        amount: how many of the unit, above zero.
+        unit: canonical unit where the words are known (``shared/measures_words.csv``); ``piece``
+            for one of the food itself; ``lb_raw`` for what is left of a pound as bought once
+            trimmed and cooked; else the source's own words, lower case.
+        qualifier: the rest of the source's words, without the comma or brackets around it.
+        size: small | medium | large | ..., "" when not said.
+    """
+
+    amount: float
+    unit: str
+    qualifier: str
+    size: str
+
+
+@cache
+def unit_words() -> dict[str, str]:
+    """Canonical unit of every word of ``shared/measures_words.csv``, words in lower case."""
+    return {
+        word: row["unit"]
+        for row in shared_rows("measures_words.csv")
+        for word in row["words"].split(";")
+    }
+
+
+@cache
+def singular(word: str) -> str:
+    """A word without its plural ending, as far as the ending tells: leaves, berries, tomatoes."""
+    for ending, stem in (("ves", "f"), ("ies", "y"), ("oes", "o"), ("ches", "ch"), ("shes", "sh")):
+        if word.endswith(ending) and len(word) > len(ending) + 1:
+            return word[: -len(ending)] + stem
+    if word.endswith("s") and not word.endswith(("ss", "us")) and len(word) > 3:
+        return word[:-1]
+    return word
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"[a-zà-ÿ]+", text.lower())
+
+
+def _tidy(text: str) -> str:
+    """Without the commas around it, and without brackets that hold all of it."""
+    text = " ".join(text.split()).strip(" ,")
+    if text.startswith("(") and text.endswith(")") and text.count("(") == 1:
+        text = text[1:-1].strip()
+    return text
+
+
+def _number(text: str) -> tuple[float, str] | None:
+    """The number a text starts with and the rest of it; None when it starts with none."""
+    found = _NUMBER.match(text)
+    if not found:
+        return None
+    whole, over, under, decimal = found.groups()
+    if decimal is not None:
+        return float(decimal), text[found.end() :]
+    if int(under) == 0:
+        return None
+    return float(int(whole or 0) + Fraction(int(over), int(under))), text[found.end() :]
+
+
+def size_of(text: str) -> tuple[str, str]:
+    """The size word a text starts with, "" when none, and the rest."""
+    found = _SIZE.match(text)
+    if not found:
+        return "", text
+    word = found.group(1).lower()
+    return _SAME_SIZE.get(word, word), text[found.end() :]
+
+
+def read_measure(
+    text: str, *, amount: float | None = None, description: str = ""
+) -> MeasureText | None:
+    """Read one household measure.
+
+    Args:
+        text: as the table writes it: ``.5 cup, sliced``, ``1 fruit,  (2-1/8" dia)``; without the
+            number when ``amount`` is given.
+        amount: how many of the unit, when the table keeps it apart.
+        description: the food's name in the table: in "Peppers, sweet" a pepper is a ``piece``.
+
+    Returns:
+        The parts, or None when there is no positive amount or no text to read.
+
+    Source:
+        Wording of USDA SR28 ABBREV and WEIGHT and of FoodData Central ``food_portion``.
+    """
+    text = " ".join(text.split())
+    if amount is None:
+        read = _number(text)
+        if read is None:
+            amount = 1.0
+        else:
+            amount, text = read
+    if not amount > 0 or not text:
+        return None
+    cut = _HEAD_END.search(text)
+    head, rest = (text[: cut.start()], text[cut.start() :]) if cut else (text, "")
+    size, head_left = size_of(head.strip())
+    unit, left = _unit_of(head_left.strip(), description, bare=bool(size))
+    if not size:
+        size, left_after = size_of(left)
+        if size:
+            left = left_after
+    qualifier = _tidy(f"{left} {rest}" if left else rest)
+    if not size:
+        size = size_of(qualifier)[0]
+    if unit in ("piece", "unit") and _FROM_A_POUND.search(text):
+        unit = "lb_raw"
+    elif unit == "piece" and _PART_OF.match(qualifier):
+        unit = "slice"
+    return MeasureText(amount, unit, qualifier, size)
+
+
+def _unit_of(head: str, description: str, *, bare: bool) -> tuple[str, str]:
+    """Unit of the words before the first comma, and those of them that are not the unit."""
+    known = unit_words()
+    tokens = head.split()
+    for length in (2, 1):
+        words = " ".join(tokens[:length]).lower().rstrip(".")
+        if len(tokens) >= length and words in known:
+            return known[words], " ".join(tokens[length:])
+    if not tokens:
+        return ("piece" if bare else ""), ""
+    named = {singular(word) for word in _words(description)}
+    if bare or any(singular(word) in named for word in _words(head)):
+        return "piece", head
+    if len(tokens) > 1 and tokens[-1].lower() in known:  # "nut shell half", "sugar cube"
+        return known[tokens[-1].lower()], " ".join(tokens[:-1])
+    return head.lower(), ""
+
+
+def inner_volume(measure: MeasureText) -> MeasureText | None:
+    """The volume a serving or packet is said to hold: "1 serving, 1/2 cup" is half a cup.
+
+    None unless the whole measure is a ``portion`` of one and names exactly one volume.
+    """
+    if measure.unit != "portion" or measure.amount != 1:
+        return None
+    found = list(_INNER.finditer(measure.qualifier))
+    if len(found) != 1 or re.search(r"about|prepared|approx|dry|plus", measure.qualifier, re.I):
+        return None
+    number = _number(found[0].group(1))
+    if number is None or not number[0] > 0:
+        return None
+    return MeasureText(number[0], unit_words()[found[0].group(2).lower()], "", "")
+
+
+def measures_of(
+    text: str, *, amount: float | None = None, description: str = ""
+) -> Iterator[MeasureText]:
+    """The measure a text states, then the volume inside it when it states one."""
+    stated = read_measure(text, amount=amount, description=description)
+    if stated is None:
+        return
+    yield stated
+    inside = inner_volume(stated)
+    if inside is not None:
+        yield inside

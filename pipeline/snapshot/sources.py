@@ -1,0 +1,143 @@
+"""Composition tables a snapshot is built from: each knows its facts and loads itself by SQL."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from pipeline.problems import Problem, SteelyardError
+from pipeline.resources import data_path, sql
+
+if TYPE_CHECKING:
+    import duckdb
+
+
+@dataclass(frozen=True, slots=True)
+class SourceFacts:
+    """Where one composition table comes from; a row of the snapshot's ``source`` table."""
+
+    source: str
+    title: str
+    publisher: str
+    release: str
+    release_id: str
+    licence: str
+    sha256: str
+    url: str = ""
+    foods: int = 0
+
+
+class Source(Protocol):
+    """What the builder asks of a composition table."""
+
+    @property
+    def facts(self) -> SourceFacts:
+        """Facts known before loading."""
+        ...
+
+    def load(self, con: duckdb.DuckDBPyConnection, preference: int) -> SourceFacts:
+        """Fill ``food``, ``food_nutrient``, ``nutrient`` and append to ``measure_text``.
+
+        Raises:
+            SteelyardError: the files are not what they should be.
+        """
+        ...
+
+
+def sha256_of(path: Path) -> str:
+    """Hex sha256 of a file, read in pieces."""
+    with path.open("rb") as handle:
+        return hashlib.file_digest(handle, "sha256").hexdigest()
+
+
+def set_variables(con: duckdb.DuckDBPyConnection, **values: Any) -> None:
+    """Set DuckDB variables that the SQL files read with ``getvariable``."""
+    for name, value in values.items():
+        con.execute(f"set variable {name} = $value", {"value": value})
+
+
+def run_script(con: duckdb.DuckDBPyConnection, name: str) -> None:
+    """Run every statement of ``sql/NAME.sql``."""
+    con.execute(sql(name))
+
+
+@dataclass(frozen=True, slots=True)
+class Sr28:
+    """USDA SR28 as it travels with the program, ``data/sr28/``."""
+
+    folder: Path | None = None
+
+    @property
+    def _folder(self) -> Path:
+        return self.folder if self.folder is not None else data_path("sr28")
+
+    @property
+    def provenance(self) -> dict[str, Any]:
+        """``PROVENANCE.toml`` of the embedded table."""
+        path = self._folder / "PROVENANCE.toml"
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+
+    @property
+    def facts(self) -> SourceFacts:
+        """Facts from the provenance file; ``sha256`` is over the two stored files' sums."""
+        told = self.provenance
+        sums = "".join(file["sha256"] for file in told["file"])
+        return SourceFacts(
+            source="sr28",
+            title=told["title"],
+            publisher=told["publisher"],
+            release=told["release"],
+            release_id=told["release_id"],
+            licence=told["licence"],
+            sha256=hashlib.sha256(sums.encode()).hexdigest(),
+            foods=int(told["foods"]),
+        )
+
+    def verify_files(self) -> None:
+        """Compare the stored files with the sums in the provenance file.
+
+        Raises:
+            SteelyardError: one differs: a damaged download or an edited table.
+        """
+        for file in self.provenance["file"]:
+            path = self._folder / file["name"]
+            found = sha256_of(path) if path.is_file() else "no such file"
+            if found != file["sha256"]:
+                raise SteelyardError(
+                    Problem(
+                        "snapshot-source-damaged",
+                        f'the embedded nutrient table "{file["name"]}" is not the published one',
+                        f"its sha256 is {found}, PROVENANCE.toml says {file['sha256']}",
+                        "install the program again, or restore data/sr28/ from its repository",
+                        source=str(path),
+                    )
+                )
+
+    def load(self, con: duckdb.DuckDBPyConnection, preference: int) -> SourceFacts:
+        """Load SR28; see ``sql/snapshot_sr28.sql``."""
+        self.verify_files()
+        folder = self._folder
+        set_variables(
+            con,
+            preference=preference,
+            abbrev_path=str(folder / "ABBREV.txt.gz"),
+            food_des_path=str(folder / "FOOD_DES.txt.gz"),
+            food_groups_path=str(folder / "food_groups.csv"),
+            nutrients_path=str(folder / "nutrients.csv"),
+        )
+        run_script(con, "snapshot_sr28")
+        foods = con.sql("select count(*) from food where source = 'sr28'").fetchall()[0][0]
+        return replace(self.facts, foods=int(foods))
+
+
+def combined_sha256(parts: Iterable[bytes]) -> str:
+    """One sum over many byte strings, each with its length so that borders count."""
+    digest = hashlib.sha256()
+    for part in parts:
+        digest.update(len(part).to_bytes(8, "big"))
+        digest.update(part)
+    return digest.hexdigest()

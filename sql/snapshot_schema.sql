@@ -1,0 +1,82 @@
+-- sql/snapshot_schema.sql: the tables of an empty snapshot.
+-- out     snapshot        one row: what this file is and where it came from
+--         source          one row a composition table loaded, in order of preference
+--         nutrient        one row a tagname: its unit and label
+--         food            one row a food_id
+--         food_nutrient   one row a (food_id, nutrient) that the source reports; unknown: no row
+--         measure         one row a (food_id, seq): `amount` `unit` `qualifier` weighs `grams`
+--         density         one row a (food_id, form): mass of a volume, with the published range
+create table snapshot (
+    snapshot_id varchar not null,
+    source varchar not null,           -- the sources, preferred first, comma between
+    release varchar not null,
+    built_at timestamp not null,       -- UTC
+    source_sha256 varchar not null,    -- of the file the preferred source was read from
+    schema_version integer not null,
+    input_sha256 varchar not null      -- of everything the build read: sources, shared tables, SQL
+);
+create table source (
+    source varchar not null,
+    preference integer not null,       -- 1 is asked first
+    title varchar not null,
+    publisher varchar not null,
+    release varchar not null,
+    licence varchar not null,
+    sha256 varchar not null,
+    url varchar not null,
+    foods bigint not null
+);
+create table nutrient (
+    nutrient varchar not null,         -- INFOODS tagname
+    unit varchar not null,             -- kcal, g, mg, ug, IU
+    label varchar not null,
+    nutrient_nbr varchar               -- number in the publisher's own list
+);
+create table food (
+    food_id varchar not null,
+    source varchar not null,
+    source_code varchar not null,      -- the publisher's stable code, SR numbers with leading zeros
+    description varchar not null,
+    category varchar not null,
+    survey boolean not null,
+    refuse_pct double,                 -- null: not said
+    refuse varchar not null,
+    nitrogen_factor double,
+    protein_factor double,
+    fat_factor double,
+    carb_factor double,
+    common_name varchar not null,
+    scientific_name varchar not null,
+    manufacturer varchar not null,
+    short_description varchar not null,
+    preference integer not null,
+    energy_from varchar not null       -- "" as published; else how the kcal were computed
+);
+create table food_nutrient (
+    food_id varchar not null,
+    nutrient varchar not null,
+    amount_per_100g double not null,   -- unit: see nutrient
+    standard_error double,
+    n integer,
+    derivation varchar not null        -- "" as published; else how it was derived
+);
+create table measure (
+    food_id varchar not null,
+    seq integer not null,
+    amount double not null,
+    unit varchar not null,
+    qualifier varchar not null,
+    size varchar not null,
+    grams double not null,             -- of `amount` units, edible part
+    n integer,
+    sd_grams double,                   -- of one piece
+    source varchar not null
+);
+create table density (
+    food_id varchar not null,
+    form varchar not null,             -- "brown sugar, packed"
+    g_per_ml double not null,
+    low double,                        -- published range, null when none was found
+    high double,
+    source varchar not null
+);
