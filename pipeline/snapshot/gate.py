@@ -284,10 +284,8 @@ def check_connection(
     Returns:
         Every check with its outcome; ``passed`` says whether it may be published.
     """
-    sources = [
-        row[0] for row in con.sql("select source from source order by preference").fetchall()
-    ]
-    embedded = sources == ["sr28"]
+    told = con.sql("select source, foods from source order by preference").fetchall()
+    embedded = [row[0] for row in told] == ["sr28"]
     if expected is None:
         expected = expected_amounts() if embedded else {}
     count = sum(int(row[1]) for row in told)
