@@ -125,6 +125,8 @@ def read_measure(
     text = " ".join(text.split())
     if amount is None:
         read = _number(text)
+        if read is None and text[:1].isdigit():
+            return None  # "1/0 cup", "50% cup": a number that cannot be read is no 1
         if read is None:
             amount = 1.0
         else:
@@ -139,7 +141,7 @@ def read_measure(
         size, left_after = size_of(left)
         if size:
             left = left_after
-    qualifier = _tidy(f"{left} {rest}" if left else rest)
+    qualifier = ", ".join(part for part in (_tidy(left), _tidy(rest)) if part)
     if not size:
         size = size_of(qualifier)[0]
     if unit in ("piece", "unit") and _FROM_A_POUND.search(text):

@@ -1,0 +1,88 @@
+"""The gate against tables poisoned one way each: it must name the check and the foods."""
+
+from __future__ import annotations
+
+import duckdb
+import pytest
+
+from pipeline.problems import SteelyardError
+from pipeline.snapshot import Snapshot, check
+from pipeline.snapshot.gate import check_connection, refuse_if_broken
+
+REBUILD_WIDE = """
+drop view food_macros; drop table food_wide;
+"""
+
+
+def poison(con: duckdb.DuckDBPyConnection, statement: str) -> None:
+    from pipeline.resources import sql
+
+    con.execute(statement)
+    con.execute(REBUILD_WIDE)
+    con.execute(sql("snapshot_views"))
+
+
+def test_the_embedded_table_passes(published: Snapshot) -> None:
+    result = check(published.folder.parents[1])
+    assert result.passed
+    assert len(result.checks) == 40
+    refuse_if_broken(result)
+
+
+@pytest.mark.parametrize(
+    ("statement", "broken", "row"),
+    [
+        ("update food_nutrient set amount_per_100g = amount_per_100g * 10 "
+         "where nutrient = 'ENERC_KCAL'", "kcal", "sr28:01001"),
+        ("update food_nutrient set amount_per_100g = amount_per_100g * 4.184 "
+         "where nutrient = 'ENERC_KCAL'", "energy_gap_kcal", ""),
+        ("update food_nutrient set amount_per_100g = amount_per_100g * 1000 "
+         "where nutrient = 'NA'", "sodium_mg", ""),
+        ("insert into food select * from food where food_id = 'sr28:09040'", "food_id", "sr28:09040"),
+        ("delete from food where category = 'Vegetables and Vegetable Products'",
+         "expect_table_row_count_to_be_between", ""),
+        ("insert into food_nutrient select food_id, 'SUGAR', 0, null, null, '' from food_macros "
+         "where sugar_g is null", "off_expected", "SUGAR"),
+        ("insert into food_nutrient select * from food_nutrient where food_id = 'sr28:09040'",
+         "repeated", "ASH"),
+        ("update food_nutrient set amount_per_100g = -amount_per_100g where food_id = 'sr28:09040' "
+         "and nutrient = 'PROCNT'", "negative", "PROCNT"),
+        ("update food_nutrient set amount_per_100g = 'nan' where food_id = 'sr28:09040' "
+         "and nutrient = 'FE'", "not_finite", "FE"),
+        ("update food set description = '' where food_id = 'sr28:09040'", "description",
+         "sr28:09040"),
+        ("update measure set grams = 0 where food_id = 'sr28:09040' and seq = 1", "grams",
+         "sr28:09040 #1"),
+        ("insert into measure select * from measure where food_id = 'sr28:09040'", "measure_id",
+         "sr28:09040 #"),
+        ("insert into measure select 'sr28:99999', seq, amount, unit, qualifier, size, grams, n, "
+         "sd_grams, source from measure limit 1", "of_no_food", "sr28:99999"),
+    ],
+)  # fmt: skip
+def test_a_poisoned_table_is_refused_by_name(
+    scratch: duckdb.DuckDBPyConnection, statement: str, broken: str, row: str
+) -> None:
+    poison(scratch, statement)
+    result = check_connection(scratch)
+    assert not result.passed
+    failed = [c for c in result.broken if c.severity == "critical"]
+    assert broken in " ".join(c.check for c in failed)
+    assert row in " ".join(r for c in failed for r in c.rows)
+    with pytest.raises(SteelyardError) as fault:
+        refuse_if_broken(result)
+    assert fault.value.problem.code == "snapshot-gate-failed"
+    assert "Nothing was published" in fault.value.problem.why
+
+
+def test_a_missing_column_is_an_error_that_is_seen(scratch: duckdb.DuckDBPyConnection) -> None:
+    from pipeline.snapshot.gate import food_suite, run_suite
+
+    frame = scratch.sql("select food_id, description from food").df()
+    checks = run_suite(frame, food_suite((8789, 8789), whole=True), "food_id", None)
+    failed = {c.check: c.found for c in checks if not c.success}
+    assert "kcal" in failed["expect_column_values_to_not_be_null kcal"]
+
+
+def test_an_empty_table_does_not_pass(scratch: duckdb.DuckDBPyConnection) -> None:
+    poison(scratch, "delete from food; delete from food_nutrient; delete from measure;")
+    assert not check_connection(scratch).passed

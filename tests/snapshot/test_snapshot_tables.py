@@ -1,0 +1,146 @@
+"""What the snapshot holds, against counts and rows read in the source files by hand."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import tomllib
+
+import duckdb
+import pytest
+
+from pipeline.nutrients import NUTRIENTS
+from pipeline.resources import data_path
+from pipeline.snapshot import Snapshot, load_foods
+from pipeline.snapshot.sources import Sr28
+from pipeline.tables import FOOD, FOOD_NUTRIENT, MEASURE
+
+
+def columns(con: duckdb.DuckDBPyConnection, table: str) -> list[str]:
+    return [row[0] for row in con.sql(f"describe {table}").fetchall()]
+
+
+def test_the_stored_files_are_the_published_bytes_in_utf8() -> None:
+    told = tomllib.loads((data_path("sr28") / "PROVENANCE.toml").read_text(encoding="utf-8"))
+    for file in told["file"]:
+        stored = gzip.decompress((data_path("sr28") / file["name"]).read_bytes())
+        original = stored.decode("utf-8").encode("cp1252")
+        assert len(original) == file["original_bytes"]
+        assert hashlib.sha256(original).hexdigest() == file["original_sha256"]
+    Sr28().verify_files()
+
+
+def test_tables_carry_the_agreed_columns(con: duckdb.DuckDBPyConnection) -> None:
+    assert set(FOOD) <= set(columns(con, "food"))
+    assert set(FOOD_NUTRIENT) <= set(columns(con, "food_nutrient"))
+    assert set(MEASURE) <= set(columns(con, "measure"))
+    assert columns(con, "food_macros") == ["food_id", *(n.column for n in NUTRIENTS)]
+
+
+def test_every_food_is_there_with_its_group_and_flags(con: duckdb.DuckDBPyConnection) -> None:
+    assert con.sql("select count(*), count(distinct food_id) from food").fetchall() == [
+        (8789, 8789)
+    ]
+    assert con.sql("select count(distinct category) from food").fetchall() == [(25,)]
+    assert con.sql("select count(*) from food where category = ''").fetchall() == [(0,)]
+    row = con.sql(
+        "select description, category, survey, refuse_pct, refuse, protein_factor, fat_factor, "
+        "carb_factor, scientific_name from food where food_id = 'sr28:09040'"
+    ).fetchall()
+    assert row == [
+        ("Bananas, raw", "Fruits and Fruit Juices", True, 36.0, "Skin", 3.36, 8.37, 3.6,
+         "Musa acuminata Colla")
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("column", "empty"),
+    [("sugar_g", 1832), ("fiber_g", 594), ("sodium_mg", 83), ("satfat_g", 349), ("kcal", 0)],
+)
+def test_an_empty_field_is_null_and_not_zero(
+    con: duckdb.DuckDBPyConnection, column: str, empty: int
+) -> None:
+    found = con.sql(f"select count(*) from food_macros where {column} is null").fetchall()
+    assert found == [(empty,)]  # counted in ABBREV: reference dossier, section 5
+
+
+def test_sodium_survives_its_tagname(con: duckdb.DuckDBPyConnection) -> None:
+    found = con.sql("select unit, label from nutrient where nutrient = 'NA'").fetchall()
+    assert found == [("mg", "Sodium, Na")]
+
+
+def test_letters_beyond_ascii_survive(con: duckdb.DuckDBPyConnection) -> None:
+    found = con.sql(
+        "select scientific_name from food where source_code = '09520' union all "
+        "select unit from measure where food_id = 'sr28:22996' and seq = 1"
+    ).fetchall()
+    assert found == [("Actinidia chinensis ‘Zesy002’ (Gold3)",), ("entrée",)]
+
+
+@pytest.mark.parametrize(
+    ("code", "grams"),
+    [("14096", 10.6), ("14106", 10.3), ("02050", 34.4), ("14003", 3.9), ("14037", 33.4)],
+)
+def test_alcohol_is_derived_where_mass_and_energy_agree(
+    con: duckdb.DuckDBPyConnection, code: str, grams: float
+) -> None:
+    found = con.sql(
+        "select amount_per_100g, derivation from food_nutrient "
+        f"where nutrient = 'ALC' and food_id = 'sr28:{code}'"
+    ).fetchall()
+    assert found[0][0] == pytest.approx(grams, abs=0.1)  # SR28 NUT_DATA 221
+    assert "difference" in found[0][1]
+
+
+@pytest.mark.parametrize("code", ["02053", "02048", "28377", "15232", "09040"])
+def test_a_gap_that_is_not_alcohol_stays_unknown(
+    con: duckdb.DuckDBPyConnection, code: str
+) -> None:  # vinegar, bread with a mistyped protein, an odd fish, a banana
+    found = con.sql(f"select alcohol_g from food_macros where food_id = 'sr28:{code}'").fetchall()
+    assert found == [(None,)]
+
+
+def test_measures_keep_source_number_and_spread(con: duckdb.DuckDBPyConnection) -> None:
+    rows = con.sql(
+        "select seq, amount, unit, size, grams, n, sd_grams, source from measure "
+        "where food_id = 'sr28:09003' and unit = 'piece' order by seq"
+    ).fetchall()
+    assert rows[1] == (4, 1.0, "piece", "medium", 182.0, 113, 20.572, "SR28 WEIGHT seq 4")
+    egg = con.sql(
+        "select grams from measure where food_id = 'sr28:01123' and unit = 'piece' "
+        "and size = 'large'"
+    ).fetchall()
+    assert egg == [(50.0,)]
+    grapes = con.sql(
+        "select amount, grams, sd_grams from measure where food_id = 'sr28:09132' and seq = 2"
+    ).fetchall()
+    assert grapes == [(10.0, 49.0, pytest.approx(0.5581))]  # deviation of one, not of ten
+
+
+def test_a_density_keeps_its_published_range(con: duckdb.DuckDBPyConnection) -> None:
+    found = con.sql("select g_per_ml, low, high from density where form = 'white flour'").fetchall()
+    assert found == [(0.5283, 0.48, 0.67)]
+
+
+def test_what_was_measured_after_cooking_a_pound_is_no_piece(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    found = con.sql(
+        "select count(*) from measure where unit = 'piece' and qualifier ilike '%from 1 lb%'"
+    ).fetchall()
+    assert found == [(0,)]
+    assert con.sql("select count(*) > 300 from measure where unit = 'lb_raw'").fetchall() == [
+        (True,)
+    ]
+
+
+def test_food_table_is_the_same_data_without_pandas(published: Snapshot) -> None:
+    with published.connect() as con:
+        foods = load_foods(con)
+        assert len(foods) == 8789
+        place = foods.index["sr28:09040"]
+        assert foods.index_of_code["09040"] == place
+        assert foods.kcal[place] == 89
+        assert foods.description[place] == "Bananas, raw"
+        missing = con.sql("select count(*) from food_macros where sugar_g is null").fetchall()
+    assert int((foods.sugar_g != foods.sugar_g).sum()) == missing[0][0]
