@@ -143,7 +143,7 @@ def read_measure(
             left = left_after
     qualifier = ", ".join(part for part in (_tidy(left), _tidy(rest)) if part)
     if not size:
-        size = size_of(qualifier)[0]
+        size = size_of(qualifier)[0] or size_of(_tidy(rest))[0]
     if unit in ("piece", "unit") and _FROM_A_POUND.search(text):
         unit = "lb_raw"
     elif unit == "piece" and _PART_OF.match(qualifier):
