@@ -1,1 +1,33 @@
-"""Stage 2, lines: the text of an ingredient line → amount, unit, size, food name, state, notes."""
+"""Stage 2, lines: the text of an ingredient line → amount, unit, size, food name, state, notes.
+
+>>> line = parse("2 x 400 g tins chickpeas, drained")
+>>> line.name, line.measures[0].unit, line.measures[0].each.amount, sorted(line.states)
+('chickpeas', 'tin', 400.0, ['canned', 'drained'])
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from pipeline.lines.frame import PARSED_COLUMNS, parsed_frame
+from pipeline.lines.grammar import parse
+from pipeline.lines.model import LineKind, Measure, ParsedLine, UnitKind
+from pipeline.lines.render import render_measure
+from pipeline.lines.vocabulary import STATES
+
+__all__ = [
+    "PARSED_COLUMNS", "STATES", "LineKind", "Measure", "ParsedLine", "UnitKind", "parse",
+    "parse_many", "parsed_frame", "render_measure",
+]  # fmt: skip
+
+
+def parse_many(texts: Iterable[str]) -> list[ParsedLine]:
+    """Read lines in order; equal texts are read once and share one ``ParsedLine``."""
+    known: dict[str, ParsedLine] = {}
+    out: list[ParsedLine] = []
+    for text in texts:
+        line = known.get(text)
+        if line is None:
+            line = known[text] = parse(text)
+        out.append(line)
+    return out

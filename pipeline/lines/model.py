@@ -63,6 +63,8 @@ class ParsedLine:
             ("juice of 1 lemon" has name "lemon", part "juice", one piece).
         flags: optional, to_taste, divided, plus_extra, for_greasing, for_serving, half_used ...
         problems: codes of what could be read two ways or not at all ("amount-ambiguous").
+        each_of: the single foods of "1 tsp each cumin and coriander", all of the line's amount;
+            ``name`` joins them with "and". Empty on other lines.
     """
 
     text: str
@@ -79,3 +81,4 @@ class ParsedLine:
     part: str = ""
     flags: frozenset[str] = field(default_factory=frozenset)
     problems: tuple[str, ...] = ()
+    each_of: tuple[str, ...] = ()

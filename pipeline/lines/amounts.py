@@ -1,0 +1,238 @@
+"""Numbers as cooks write them: numerals, fractions, words, ranges. No units here."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import NamedTuple
+
+from pipeline.lines.tokens import FRACTION, MARK, NUMBER, WORD, Tokens
+from pipeline.lines.vocabulary import LEXICON
+
+VULGAR = {
+    "½": 1 / 2, "⅓": 1 / 3, "⅔": 2 / 3, "¼": 1 / 4, "¾": 3 / 4, "⅕": 1 / 5, "⅖": 2 / 5, "⅗": 3 / 5,
+    "⅘": 4 / 5, "⅙": 1 / 6, "⅚": 5 / 6, "⅐": 1 / 7, "⅛": 1 / 8, "⅜": 3 / 8, "⅝": 5 / 8,
+    "⅞": 7 / 8, "⅑": 1 / 9, "⅒": 1 / 10, "↉": 0.0,
+}  # fmt: skip
+
+#: Denominators a cook divides by; "100/150" is no fraction.
+_DENOMINATORS = frozenset({2, 3, 4, 5, 6, 8, 10, 12, 16})
+
+
+class Amount(NamedTuple):
+    """A number or a range; ``next`` is the first token after it.
+
+    Attributes:
+        low, high: ends, equal for a single number.
+        word: how it was said: numeral, count, article, fraction, multiple, vague.
+        problem: "" or the code of what could be read two ways.
+        best: the likeliest number where it is not the middle ("a couple": 2, perhaps 3).
+    """
+
+    low: float
+    high: float
+    next: int
+    word: str = "numeral"
+    problem: str = ""
+    best: float | None = None
+
+    @property
+    def value(self) -> float:
+        """The best single number: the middle of a range unless a word says better."""
+        return (self.low + self.high) / 2 if self.best is None else self.best
+
+
+class Numeral(NamedTuple):
+    """Value of one numeral token; ``whole`` when a fraction may follow to make it mixed."""
+
+    value: float
+    whole: bool
+    fraction: bool
+    problem: str
+
+
+@lru_cache(maxsize=4096)
+def numeral(text: str) -> Numeral:
+    """Read ``12``, ``1.5``, ``1,5``, ``1,500``, ``1/2``; never raises.
+
+    A comma before exactly three digits groups thousands, unless the number starts with 0; any
+    other single comma is a decimal mark.
+    """
+    if "/" in text:
+        above, _, below = text.partition("/")
+        top, bottom = numeral(above.strip()), numeral(below.strip())
+        if bottom.value == 0:
+            return Numeral(0.0, False, True, "amount-not-a-number")
+        problem = "" if bottom.value in _DENOMINATORS else "amount-ambiguous"
+        return Numeral(top.value / bottom.value, False, True, top.problem or problem)
+    if text.isdecimal() and len(text) < 10:
+        return Numeral(float(text), True, False, "")
+    groups = text.replace(",", ".").split(".")
+    if len(groups) == 1:
+        return Numeral(0.0, False, False, "amount-not-a-number")
+    problem = ""
+    first_comma, first_dot = text.find(","), text.find(".")
+    if first_comma >= 0 and first_dot >= 0:  # 1,500.5 or 1.500,5: the last mark is the decimal one
+        plain = "".join(groups[:-1]) + "." + groups[-1]
+    elif len(groups) > 2:
+        plain = "".join(groups)  # 1,000,000
+        problem = "" if all(len(g) == 3 for g in groups[1:]) else "amount-ambiguous"
+    elif first_comma >= 0 and len(groups[1]) == 3 and groups[0] != "0":
+        plain = "".join(groups)
+    else:
+        plain = (groups[0] or "0") + "." + groups[1]
+    if len(plain) > 15:
+        return Numeral(0.0, False, False, "amount-not-a-number")
+    return Numeral(float(plain), False, False, problem)
+
+
+def read_amount(t: Tokens, i: int) -> Amount | None:
+    """The number or range at token ``i``, or None when none stands there."""
+    word = t.word
+    if word[i] == "between":
+        first = _number(t, i + 1)
+        if first and word[first.next] in ("and", "-", "to"):
+            second = _number(t, first.next + 1)
+            if second:
+                return _ranged(first, second)
+        return None
+    first = _number(t, i)
+    if first is None:
+        return None
+    j = first.next
+    link = word[j]
+    if link in ("-", "to", "or") and first.word != "article":
+        second = _number(t, j + 1, after_range=True)
+        if second is not None and second.word not in ("article", "vague"):
+            return _ranged(
+                first,
+                second,
+                glued=link == "-" and t.end[j - 1] == t.start[j],
+                mixed=j - i == 2 and t.kind[i] == NUMBER and t.kind[i + 1] == NUMBER,
+            )
+    return first
+
+
+def _ranged(first: Amount, second: Amount, glued: bool = False, mixed: bool = False) -> Amount:
+    problem = first.problem or second.problem
+    if glued and mixed:  # "1 1/2-2" may be 1½ to 2, or 1 to 2½ typed in haste
+        problem = problem or "amount-ambiguous"
+    low, high = first.low, second.high
+    if low > high:
+        low, high, problem = high, low, problem or "amount-ambiguous"
+    return Amount(low, high, second.next, first.word, problem)
+
+
+def _number(t: Tokens, i: int, after_range: bool = False) -> Amount | None:
+    kind = t.kind[i]
+    if kind == NUMBER:
+        return _digits(t, i)
+    if kind == FRACTION:
+        value = VULGAR[t.word[i]]
+        return _times_dozen(t, Amount(value, value, i + 1, "numeral"))
+    if kind != WORD:
+        return None
+    entry = LEXICON.get(t.word[i])
+    if entry is None or entry.number is None:
+        return None
+    return _words(t, i, entry.number_class, entry.number, entry.number_low, entry.number_high)
+
+
+def _digits(t: Tokens, i: int) -> Amount | None:
+    text = t.word[i]
+    if text[0] == "0" and len(text) > 1 and text.isdecimal():
+        return None  # "00 flour"
+    value, whole, _, problem = numeral(text)
+    j = i + 1
+    if whole:
+        after, kind = t.word[j], t.kind[j]
+        if kind == FRACTION:
+            value += VULGAR[after]
+            j += 1
+        elif kind == NUMBER and "/" in after:
+            part = numeral(after)
+            if part.value < 1 and not part.problem:
+                value += part.value
+                j += 1
+        elif kind == MARK and after == "-" and t.end[i] == t.start[j] == t.end[j] - 1:
+            part_value = _proper_fraction(t, j + 1)
+            if part_value is not None and t.start[j + 1] == t.end[j]:
+                value += part_value  # "1-1/2", "1-½"
+                j += 2
+        elif after in ("and", "&", "+"):
+            part_value = _proper_fraction(t, j + 1)
+            if part_value is not None:
+                value += part_value
+                j += 2
+            elif t.word[j + 1] in ("a", "an") and t.word[j + 2] in ("half", "quarter"):
+                value += 0.5 if t.word[j + 2] == "half" else 0.25
+                j += 3
+        elif kind == WORD and after in ("half", "quarter", "quarters", "thirds", "third"):
+            value, j = _fraction_of(t, i, value)
+    return _times_dozen(t, Amount(value, value, j, "numeral", problem))
+
+
+def _proper_fraction(t: Tokens, i: int) -> float | None:
+    if t.kind[i] == FRACTION:
+        return VULGAR[t.word[i]]
+    if t.kind[i] == NUMBER and "/" in t.word[i]:
+        part = numeral(t.word[i])
+        if part.value < 1 and not part.problem:
+            return part.value
+    return None
+
+
+def _fraction_of(t: Tokens, i: int, count: float) -> tuple[float, int]:
+    """ "three quarters of a", "1 half": the count times the fraction, articles skipped."""
+    entry = LEXICON[t.word[i + 1]]
+    return count * (entry.number or 1.0), _skip_article(t, i + 2)
+
+
+def _skip_article(t: Tokens, j: int) -> int:
+    word = t.word
+    if word[j] == "of" and word[j + 1] in ("a", "an", "one"):
+        return j + 2
+    if word[j] in ("a", "an"):
+        return j + 1
+    return j
+
+
+def _times_dozen(t: Tokens, amount: Amount) -> Amount:
+    entry = LEXICON.get(t.word[amount.next])
+    if entry is None or entry.number_class != "multiple" or entry.number is None:
+        return amount
+    return amount._replace(
+        low=amount.low * entry.number, high=amount.high * entry.number, next=amount.next + 1
+    )
+
+
+def _words(t: Tokens, i: int, said: str, value: float, low: float, high: float) -> Amount | None:
+    word = t.word
+    j = i + 1
+    if said == "article":
+        after = LEXICON.get(word[j])
+        if after is not None and after.number is not None and after.number_class != "article":
+            if after.number_class == "count":
+                return None  # "a two": no amount
+            return _words(
+                t, j, after.number_class, after.number, after.number_low, after.number_high
+            )
+        return Amount(1.0, 1.0, j, "article")
+    if said == "fraction":
+        if word[j] == "and":  # "half and half"
+            return None
+        j = _skip_article(t, j)
+        return _times_dozen(t, Amount(value, value, j, "fraction"))
+    if said == "vague":
+        return Amount(low, high, j + 1 if word[j] == "of" else j, "vague", best=value)
+    if said == "multiple":
+        return Amount(value, value, j + 1 if word[j] == "of" else j, "count")
+    after = LEXICON.get(word[j])
+    if after is not None and after.number_class == "fraction":
+        value, j = _fraction_of(t, i, value)
+        return Amount(value, value, j, "count")
+    if word[j] in ("and", "&") and word[j + 1] in ("a", "one") and word[j + 2] in (
+        "half", "quarter",
+    ):  # fmt: skip
+        value += 0.5 if word[j + 2] == "half" else 0.25
+        j += 3
+    return _times_dozen(t, Amount(value, value, j, "count"))

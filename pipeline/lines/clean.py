@@ -1,0 +1,142 @@
+"""Text as written → the form the grammar reads, with the way back to the written characters."""
+
+from __future__ import annotations
+
+import html
+import re
+import unicodedata
+from dataclasses import dataclass
+
+#: Longer lines are read up to here and say so.
+MAX_CHARS = 1_000
+
+_ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
+_PIECES: dict[str, str] = {}
+_KEEP = frozenset("½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒↉×∞")
+_AS = {
+    "’": "'", "‘": "'", "ʼ": "'", "`": "'", "´": "'", "′": "'", "″": '"', "“": '"', "”": '"',
+    "„": '"', "⁄": "/", "∕": "/", "✕": "×", "✖": "×", "⨯": "×", "х": "x", "•": "•", "·": "•",
+    "▪": "•", "◦": "•", "‣": "•", "●": "•", "○": "•", "■": "•", "□": "•", "☐": "•", "☑": "•",
+    "✓": "•", "✔": "•", "−": "-", "‐": "-", "‑": "-", "‒": "-", "–": "-", "—": "-", "―": "-",
+    "~": "~", "≈": "~", "∼": "~", "†": "*", "‡": "*", "§": "*", "¶": "*", "，": ",", "、": ",",
+    "…": " ", "_": " ", "\\": " ", "｜": "|", "＋": "+", "º": " ", "ª": " ", "®": " ", "™": " ",
+    "©": " ",
+}  # fmt: skip
+
+
+def _piece(char: str) -> str:
+    """What one non-ASCII character becomes: itself, a plainer form, a space, or nothing."""
+    if char in _KEEP:
+        return char
+    if char in _AS:
+        return _AS[char]
+    category = unicodedata.category(char)
+    if category[0] == "Z" or category == "Cc":
+        return " "
+    if category in ("Cf", "Mn", "Me"):
+        return ""  # joiners, direction marks, stray accents
+    plain = unicodedata.normalize("NFKC", char)
+    if category == "No":  # superscripts are footnote marks
+        return (
+            plain
+            if "⁄" not in plain
+            and unicodedata.decimal(char, None) is None
+            and ("<super>" not in unicodedata.decomposition(char))
+            else " "
+        )
+    if category[0] == "S" and category != "Sc":
+        return plain if plain != char and plain.isascii() else " "  # emoji, arrows, boxes
+    if category == "Pd":
+        return "-"
+    if category in ("Cs", "Co", "Cn"):
+        return " "
+    if plain == char:
+        return char
+    return plain if plain.isprintable() else " "
+
+
+@dataclass(frozen=True, slots=True)
+class Clean:
+    """A line made ready to read.
+
+    Attributes:
+        text: the same words, case kept, typography made plain.
+        lower: ``text`` in lower case, same length.
+        origin: for each character of ``text`` its place in the line as written, or None when
+            they are the same.
+        problems: "text-too-long" when the end was left unread.
+    """
+
+    text: str
+    lower: str
+    origin: list[int] | None
+    problems: tuple[str, ...]
+
+    def span(self, start: int, end: int) -> tuple[int, int]:
+        """Place in the line as written of ``text[start:end]``."""
+        if self.origin is None or not self.origin:
+            return (start, end)
+        last = len(self.origin) - 1
+        return (self.origin[min(start, last)], self.origin[min(max(end - 1, 0), last)] + 1)
+
+
+def clean(written: str) -> Clean:
+    """Make typography plain; linear in the length, which is bounded by ``MAX_CHARS``."""
+    problems: tuple[str, ...] = ()
+    if len(written) > MAX_CHARS:
+        written, problems = written[:MAX_CHARS], ("text-too-long",)
+    if written.isascii() and written.isprintable() and "&" not in written and "_" not in written:
+        return Clean(written, written.lower(), None, problems)
+    text, origin = _plain(written)
+    lower = text.lower()
+    if len(lower) != len(text):  # a capital with a dot above and its like
+        lower = "".join(c.lower() if len(c.lower()) == 1 else c for c in text)
+    return Clean(text, lower, origin, problems)
+
+
+def _plain(written: str) -> tuple[str, list[int] | None]:
+    spans: list[tuple[str, int]] = []
+    if "&" in written and _ENTITY.search(written):
+        spans = _unescape(written)
+        chars: list[str] = [c for c, _ in spans]
+    else:
+        chars = list(written)
+    out: list[str] = []
+    same = not spans
+    for char in chars:
+        if char in _PIECES:
+            piece = _PIECES[char]
+        else:
+            piece = " " if char == "_" or not char.isprintable() else char
+            if not char.isascii():
+                piece = _piece(char)
+            if len(_PIECES) < 4096:
+                _PIECES[char] = piece
+        if len(piece) != 1:
+            same = False
+        out.append(piece)
+    if same:
+        return "".join(out), None
+    origin: list[int] = []
+    joined: list[str] = []
+    for at, piece in enumerate(out):
+        place = spans[at][1] if spans else at
+        if not piece and joined and unicodedata.category(chars[at]) == "Mn":
+            composed = unicodedata.normalize("NFC", joined[-1] + chars[at])
+            if len(composed) == 1:
+                joined[-1] = composed
+                continue
+        for char in piece:
+            joined.append("/" if char == "⁄" else char)
+            origin.append(place)
+    return "".join(joined), origin
+
+
+def _unescape(written: str) -> list[tuple[str, int]]:
+    out: list[tuple[str, int]] = []
+    at = 0
+    for found in _ENTITY.finditer(written):
+        out += [(written[i], i) for i in range(at, found.start())]
+        out += [(char, found.start()) for char in html.unescape(found[0])]
+        at = found.end()
+    return out + [(written[i], i) for i in range(at, len(written))]

@@ -1,0 +1,201 @@
+"""The food phrase after reading: trailing preparation cut, count nouns given to the measure,
+alternatives completed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import NamedTuple
+
+from pipeline.lines.model import Measure
+from pipeline.lines.vocabulary import LEXICON, SHARED_HEADS, SINGULAR, UnitWord
+
+_LEADING = frozenset({"of", "the", "a", "an", "and", "some", "your", "my", "our", "x", "with", "or",
+                      "another", "few", "for", "from", "each"})  # fmt: skip
+_TRAILING = frozenset({"of", "the", "a", "an", "and", "with", "or", "in", "for", "from", "to",
+                       "each", "but", "x", "per", "about", "both", "then"})  # fmt: skip
+_NO_NOUN_BEFORE = frozenset({"the", "a", "an", "of", "on", "and"})
+#: Last words of meat and fish cuts that say more than "fillet" or "half" after them.
+_CUTS = frozenset({"breast", "thigh", "leg", "wing", "drumstick"})
+
+
+class Finished(NamedTuple):
+    """``name``, ``alternatives``, ``each_of`` as in ``ParsedLine``; ``measures`` with nouns."""
+
+    name: str
+    alternatives: tuple[str, ...]
+    measures: list[Measure]
+    each_of: tuple[str, ...] = ()
+
+
+def finish_name(
+    name: list[str],
+    kind_words: list[str],
+    alternatives: list[list[str]],
+    measures: list[Measure],
+    notes: list[str],
+    *,
+    each: bool = False,
+) -> Finished:
+    """Turn gathered words into the name phrase; preparation words move to ``notes``."""
+    if each:
+        return _each(name, measures, notes)
+    name = _tidy(name, notes)
+    if alternatives:
+        others = [other for words in alternatives if (other := _tidy(words, []))]
+        if others and name:
+            name = _complete(name, others[-1])
+            others = [_complete(o, others[-1]) for o in others]
+            noun = [w for w in name if not _adjective(w)]
+            others = [
+                [*o, *noun] if all(map(_adjective, o)) else o for o in others
+            ]  # "(or 1 tsp dried)"
+        elif others:
+            name, others = others[0], others[1:]
+    else:
+        others = []
+    if kind_words:
+        name = kind_words + name
+    if measures and measures[0].kind == "count":
+        name, measures = _count_noun(name, measures)
+    others_named = tuple(dict.fromkeys(" ".join(o) for o in others))
+    return Finished(" ".join(name), others_named, measures)
+
+
+def _each(name: list[str], measures: list[Measure], notes: list[str]) -> Finished:
+    """ "each red and green pepper": the foods apart, and joined by "and"."""
+    foods: list[list[str]] = [[]]
+    for word in name:
+        if word in ("and", ","):
+            foods.append([])
+        else:
+            foods[-1].append(word)
+    foods = [tidied for food in foods if (tidied := _tidy(food, notes))]
+    if not foods:
+        return Finished("", (), measures)
+    foods = [_complete(food, foods[-1]) for food in foods]
+    each_of = tuple(" ".join(food) for food in foods)
+    if len(each_of) == 1:
+        each_of = ()
+    return Finished(" and ".join(" ".join(food) for food in foods), (), measures, each_of)
+
+
+def _tidy(words: list[str], notes: list[str]) -> list[str]:
+    """Cut trailing participles and leading or inner preparation words out of a name."""
+    start, end = 0, len(words)
+    while start < end and words[start] in _LEADING:
+        start += 1
+    while end > start and words[end - 1] in _TRAILING:
+        end -= 1
+    cut = end
+    while cut > start:
+        entry = LEXICON.get(words[cut - 1])
+        if entry is None or not (
+            entry.prep or words[cut - 1] == "and" or (entry.effects and _is_state(words[cut - 1]))
+        ):
+            break
+        cut -= 1
+    if start < cut < end:
+        if words[cut] == "and" and cut + 1 < end:
+            notes.append(" ".join(words[cut + 1 : end]))
+        else:
+            notes.append(" ".join(words[cut:end]))
+        end = cut
+    kept: list[str] = []
+    for at in range(start, end):
+        word = words[at]
+        entry = LEXICON.get(word)
+        if entry is not None and entry.prep:
+            after = words[at + 1] if at + 1 < end else ""
+            if after not in entry.stay_before:
+                notes.append(word)
+                continue
+            if entry.prep == "cut":
+                notes.append(word)
+        kept.append(word)
+    while kept and kept[0] in _LEADING:
+        kept.pop(0)
+    while kept and kept[-1] in _TRAILING:
+        kept.pop()
+    return kept or words[start:end]
+
+
+def _is_state(word: str) -> bool:
+    return any(
+        not rest and effect.kind == "state" and not effect.noun
+        for rest, effect in LEXICON[word].effects
+    )
+
+
+def _complete(words: list[str], last: list[str]) -> list[str]:
+    """ "goose or duck fat": the first takes the head of the last, unless it stands alone."""
+    if len(last) < 2 or words is last:
+        return words
+    head = last[-1]
+    own = words[-1]
+    if own == head:
+        return words
+    entry = LEXICON.get(own)
+    alone = SHARED_HEADS.get(head)
+    if alone is not None:
+        return words if own in alone or own in SHARED_HEADS else [*words, head]
+    if entry is not None and (entry.modifier == "quality" or _adjective(own)):
+        return [*words, *(w for w in last[1:])] if _adjective(last[0]) else [*words, head]
+    return words
+
+
+def _adjective(word: str) -> bool:
+    entry = LEXICON.get(word)
+    return entry is not None and (
+        entry.modifier == "quality" or (bool(entry.effects) and _is_state(word))
+    )
+
+
+def _count_noun(name: list[str], measures: list[Measure]) -> tuple[list[str], list[Measure]]:
+    """ "4 salmon fillets" counts fillets of salmon; "2 breasts of chicken" are chicken breasts."""
+    first = measures[0]
+    if first.unit == "piece":
+        if len(name) < 2:
+            return name, measures
+        noun = _noun(name[-1])
+        if noun is None or name[-2] in _NO_NOUN_BEFORE:
+            return name, measures
+        before = _noun(name[-2]) if len(name) > 2 else None
+        if before is not None and before.unit in _CUTS:
+            unit, name = before, [*name[:-2], before.unit]
+            return name, [replace(first, unit=unit.unit), *measures[1:]]
+        if _only_states(name[:-1]):
+            return name, measures
+        keep = noun.keep or (
+            noun.only_after and name[-2] not in noun.only_after
+            and _singular(name[-2]) not in noun.only_after
+        ) or (noun.unless_after and any(w in noun.unless_after for w in name))  # fmt: skip
+        singular = SINGULAR[name[-1]]
+        name = [*name[:-1], singular] if keep else name[:-1]
+        return name, [replace(first, unit=noun.unit), *measures[1:]]
+    if not name:
+        return [first.unit.replace("_", " ")], measures
+    noun = LEXICON[first.unit].noun if first.unit in LEXICON else None
+    if noun is not None and noun.keep and noun.unit in _NAMING and first.unit not in name:
+        return [*name, first.unit], measures
+    return name, measures
+
+
+#: Cuts whose word names the food: "2 breasts of chicken" is "chicken breast".
+_NAMING = frozenset({"breast", "thigh", "drumstick", "wing", "leg", "chop", "cutlet", "steak"})
+
+
+def _noun(word: str) -> UnitWord | None:
+    entry = LEXICON.get(word)
+    return entry.noun if entry is not None else None
+
+
+def _singular(word: str) -> str:
+    return word[:-1] if word.endswith("s") else word
+
+
+def _only_states(words: list[str]) -> bool:
+    return all(
+        (e := LEXICON.get(w)) is not None
+        and bool(e.effects or e.prep or e.modifier == "quality" or e.sizes)
+        for w in words
+    )

@@ -1,0 +1,261 @@
+"""The words the grammar knows, read once from the tables in ``shared/``.
+
+Every word of a line costs one dictionary look-up: ``LEXICON[word]`` gives a ``Word`` with all
+its roles, or nothing for an ordinary word of a food name. Units, sizes and phrases of several
+words hang on their first word, the longest first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import get_args
+
+from pipeline.lines.model import UnitKind
+from pipeline.resources import shared_rows
+
+
+@dataclass(frozen=True, slots=True)
+class UnitWord:
+    """One row of ``units.csv``.
+
+    Attributes:
+        unit: canonical unit, e.g. ``fl_oz``.
+        kind: mass, volume, trade, count, package, length, share.
+        keep: the word also names the food and stays in the name ("chicken breast").
+        only_after: with ``keep`` false: dropped from a name only after one of these words.
+        unless_after: with ``keep`` false: dropped unless the name holds one of these words.
+        needs_of: a singular form is a unit only before "of" ("1 head of broccoli").
+    """
+
+    unit: str
+    kind: UnitKind
+    keep: bool = False
+    only_after: frozenset[str] = frozenset()
+    unless_after: frozenset[str] = frozenset()
+    needs_of: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What a phrase of the tables does.
+
+    Attributes:
+        kind: state, flag, open, hedge, stop, example, aside, note.
+        value: canonical state or flag.
+        in_name: the phrase is also part of the food's name.
+        noun: it may be the name's last word ("cocoa powder") and is never cut from it.
+        not_before: next words, one or two, that make it something else ("dry white wine").
+    """
+
+    kind: str
+    value: str
+    in_name: bool = False
+    noun: bool = False
+    not_before: frozenset[str] = frozenset()
+
+
+#: The other words of a phrase, and what the whole phrase means.
+UnitPhrase = tuple[tuple[str, ...], UnitWord, str]
+SizePhrase = tuple[tuple[str, ...], str, frozenset[str]]
+EffectPhrase = tuple[tuple[str, ...], Effect]
+
+
+@dataclass(slots=True)
+class Word:
+    """All roles of one word; ``number`` with ``number_class`` count, article, fraction, ..."""
+
+    number: float | None = None
+    number_class: str = ""
+    number_low: float = 0.0
+    number_high: float = 0.0
+    units: list[UnitPhrase] = field(default_factory=list)
+    noun: UnitWord | None = None
+    plural: bool = False
+    sizes: list[SizePhrase] = field(default_factory=list)
+    effects: list[EffectPhrase] = field(default_factory=list)
+    role: str = ""
+    system: str | None = None
+    prep: str = ""
+    stay_before: frozenset[str] = frozenset()
+    modifier: str = ""
+    heads: bool = False
+
+
+LEXICON: dict[str, Word] = {}
+
+#: Words of the grammar itself.
+_ROLES = {
+    "or": "or", "and": "and", "plus": "plus", "of": "of", "to": "to", "x": "x", "each": "each",
+    "the": "the", "between": "between", "juice": "part", "zest": "part", "whites": "part",
+    "yolks": "part", "white": "part", "yolk": "part", "rind": "part", "peel": "part",
+    "seeds": "part", "flesh": "part", "juiced": "part", "zested": "part", "fat": "percent",
+    "lean": "percent", "cocoa": "percent", "cacao": "percent", "rest": "rest", "total": "total",
+}  # fmt: skip
+
+
+def _split(cell: str) -> list[str]:
+    return [part.strip() for part in cell.split(";") if part.strip()]
+
+
+def _entry(word: str) -> Word:
+    return LEXICON.setdefault(word, Word())
+
+
+def _first_and_rest(phrase: str) -> tuple[str, tuple[str, ...]]:
+    first, *rest = phrase.lower().replace(".", " ").split()
+    return first, tuple(rest)
+
+
+_KINDS: dict[str, UnitKind] = {kind: kind for kind in get_args(UnitKind)}
+
+
+def _unit_of(row: dict[str, str]) -> UnitWord:
+    kind = _KINDS.get(row["kind"])
+    if kind is None:
+        raise ValueError(f"shared/units.csv: {row['unit']}: unknown kind {row['kind']!r}")
+    rule, _, words = row["noun"].partition(":")
+    listed = frozenset(_split(words))
+    return UnitWord(
+        unit=row["unit"],
+        kind=kind,
+        keep=rule == "keep" and not listed,
+        only_after=listed if rule == "drop" else frozenset(),
+        unless_after=listed if rule == "keep" else frozenset(),
+        needs_of=row["lead"] == "of",
+    )
+
+
+#: Canonical unit → a word that reads back as it.
+UNIT_WORD: dict[str, str] = {}
+#: Canonical unit → its row.
+UNITS: dict[str, UnitWord] = {}
+#: Suffixes of the systems of cups and spoons; "metric cup" is ``cup_metric``.
+SYSTEMS: dict[str, str] = {}
+#: Units a system may go with.
+WITH_SYSTEM = frozenset({"cup", "tbsp", "tsp", "dessertspoon", "pint", "quart", "gallon", "gill",
+                         "fl_oz"})  # fmt: skip
+#: Word of a count unit → its singular ("breasts" → "breast").
+SINGULAR: dict[str, str] = {}
+_LONG_UNIT_WORDS: list[str] = []
+
+
+def _load_units() -> None:
+    for row in shared_rows("units.csv"):
+        unit = _unit_of(row)
+        UNITS[unit.unit] = unit
+        words = _split(row["words"])
+        UNIT_WORD[unit.unit] = words[0].lower()
+        for phrase in words:
+            first, rest = _first_and_rest(phrase)
+            if any(rest == known for known, *_ in _entry(first).units):
+                continue
+            _entry(first).units.append((rest, unit, phrase.lower()))
+            if rest:
+                continue
+            word = _entry(first)
+            if unit.kind == "count":
+                word.noun = unit
+                SINGULAR[first] = words[0]
+            word.plural = first != words[0] and first.endswith("s")
+            if unit.kind in ("mass", "volume", "trade") and len(first) > 6:
+                _LONG_UNIT_WORDS.append(first)
+    for row in shared_rows("unit_systems.csv"):
+        _entry(row["word"]).system = row["suffix"]
+        SYSTEMS.setdefault(row["suffix"], row["word"])
+    for suffix, spoken in SYSTEMS.items():
+        for base in WITH_SYSTEM:
+            UNIT_WORD[f"{base}_{suffix}"] = f"{spoken} {UNIT_WORD[base]}"
+
+
+def _load_numbers() -> None:
+    for row in shared_rows("number_words.csv"):
+        word = _entry(row["word"])
+        word.number, word.number_class = float(row["value"]), row["class"]
+        word.number_low = float(row["low"] or row["value"])
+        word.number_high = float(row["high"] or row["value"])
+
+
+def _load_sizes() -> None:
+    for row in shared_rows("sizes.csv"):
+        not_before = frozenset(_split(row["not_before"]))
+        for phrase in _split(row["words"]):
+            first, rest = _first_and_rest(phrase)
+            _entry(first).sizes.append((rest, row["size"], not_before))
+
+
+def _load_phrases() -> None:
+    def add(phrase: str, effect: Effect) -> None:
+        first, rest = _first_and_rest(phrase)
+        _entry(first).effects.append((rest, effect))
+
+    for row in shared_rows("states.csv"):
+        not_before = frozenset(_split(row["not_before"]))
+        effect = Effect(
+            "state", row["state"], row["place"] != "note", row["place"] == "noun", not_before
+        )
+        for phrase in _split(row["words"]):
+            add(phrase, effect)
+    for row in shared_rows("line_phrases.csv"):
+        for phrase in _split(row["words"]):
+            add(phrase, Effect(row["effect"], row["value"]))
+    for row in shared_rows("prep_words.csv"):
+        word = _entry(row["word"])
+        word.prep, word.stay_before = row["kind"], frozenset(_split(row["stay_before"]))
+    for row in shared_rows("modifiers.csv"):
+        for text in _split(row["words"]):
+            word = _entry(text)
+            word.modifier = word.modifier or row["class"]
+
+
+#: Canonical states in the order of the table.
+STATES: tuple[str, ...] = ()
+#: Last word of an alternative → words that stand alone beside it ("butter or olive oil").
+SHARED_HEADS: dict[str, frozenset[str]] = {}
+#: Phrases that name no food; True when only as the whole name.
+NOT_FOOD: dict[str, bool] = {}
+HEADINGS: frozenset[str] = frozenset()
+NO_LINE_STARTS: tuple[str, ...] = ()
+#: A word with one letter left out → the unit word it was ("tablspoon" → "tablespoon").
+MISSPELT: dict[str, str] = {}
+
+
+def _load_lists() -> None:
+    global STATES, HEADINGS, NO_LINE_STARTS
+    STATES = tuple(dict.fromkeys(row["state"] for row in shared_rows("states.csv")))
+    for row in shared_rows("shared_heads.csv"):
+        alone = frozenset(_split(row["standalone"]))
+        for head in _split(row["heads"]):
+            SHARED_HEADS[head] = alone
+    for row in shared_rows("not_food.csv"):
+        for phrase in _split(row["words"]):
+            NOT_FOOD[phrase] = row["alone"] == "y"
+    headings = list(shared_rows("headings.csv"))
+    HEADINGS = frozenset(p for r in headings if r["match"] == "whole" for p in _split(r["words"]))
+    NO_LINE_STARTS = tuple(p for r in headings if r["match"] == "start" for p in _split(r["words"]))
+
+
+def deletions(word: str) -> list[str]:
+    """The word with each one of its letters left out."""
+    return [word[:i] + word[i + 1 :] for i in range(len(word))]
+
+
+def _load() -> None:
+    _load_units()
+    _load_numbers()
+    _load_sizes()
+    _load_phrases()
+    _load_lists()
+    for text, role in _ROLES.items():
+        _entry(text).role = role
+    for word in LEXICON.values():
+        word.units.sort(key=lambda p: -len(p[0]))
+        word.sizes.sort(key=lambda p: -len(p[0]))
+        word.effects.sort(key=lambda p: -len(p[0]))
+    for text in _LONG_UNIT_WORDS:
+        for shorter in deletions(text):
+            MISSPELT.setdefault(shorter, text)
+    for text in LEXICON:
+        MISSPELT.pop(text, None)
+
+
+_load()
