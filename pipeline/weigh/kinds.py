@@ -1,0 +1,195 @@
+"""Kinds of food by their words: how rows of the shared tables say what they are about.
+
+A row's ``food`` cell is a small pattern over singular words. ``butter|spread nut|peanut -milk``
+asks for one word of each group and none of those with a minus; ``@spice`` asks for the first word
+of the food's group in the composition table. Words come from the line's name, from its states and
+notes, and from the table's description of the food; the last word of a name and the first part of
+a description weigh most, because they name the thing itself.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Generic, TypeVar
+
+
+def word_set(text: str) -> frozenset[str]:
+    """The words of a text as a set: how the modules of this stage write their short lists."""
+    return frozenset(text.split())
+
+
+_WORD = re.compile(r"[a-z0-9][a-z0-9'_]*")
+_FOLD = str.maketrans("àáâäãåçèéêëìíîïñòóôöõùúûü", "aaaaaaceeeeiiiinooooouuuu")
+#: Plurals whose singular the endings do not tell.
+_IRREGULAR = {
+    "leaves": "leaf", "halves": "half", "loaves": "loaf", "calves": "calf", "knives": "knife",
+    "cookies": "cookie", "brownies": "brownie", "smoothies": "smoothie", "veggies": "veggie",
+    "chillies": "chilli", "chilies": "chili", "chillis": "chilli", "pies": "pie",
+    "molasses": "molasses", "brussels": "brussels", "swiss": "swiss", "grits": "grits",
+    "watercress": "watercress", "cress": "cress", "dulse": "dulse", "anchovies": "anchovy",
+    "patties": "patty", "crevettes": "crevette", "species": "species", "oxo": "oxo",
+}  # fmt: skip
+#: Last words of a name that say the form; the word before them is the thing too.
+_FORM_NOUNS = word_set(
+    "leaf flake chunk piece cube slice floret kernel fillet stalk spear clove stick strip ring "
+    "wedge half segment powder granule crumb seed tip heart bit root bulb head sprig bunch pod "
+    "breast thigh wing leg drumstick steak chop ball block sheet nest link rasher joint rack"
+)
+#: First parts of a description that name a group, not the thing: "Nuts, almonds".
+_GROUP_HEADS = word_set(
+    "nut seed spice fish cheese beverage crustacean mollusk snack cereal sweetener candy bread "
+    "syrup leavening dessert fat sauce alcoholic pork beef lamb veal chicken turkey duck game "
+    "sausage babyfood soup dressing salad tortilla roll cracker cookie oil"
+)
+_DROP_SEGMENT = re.compile(r"^(?:with|without|includes|prepared with|made with|usda|enriched)\b")
+
+#: What a word counts for, by where it stands.
+NAME_HEAD, NAME_WORD, FOOD_HEAD, FOOD_WORD, STATE, NOTE, GROUP = 4.0, 1.4, 1.6, 0.8, 1.0, 0.8, 1.5
+
+
+@lru_cache(maxsize=20_000)
+def singular(word: str) -> str:
+    """A word without its plural ending: tomatoes, leaves, berries, radishes, olives."""
+    known = _IRREGULAR.get(word)
+    if known is not None:
+        return known
+    if len(word) < 4 or not word.endswith("s") or word.endswith(("ss", "us", "is", "ous")):
+        return word
+    if word.endswith("ies"):
+        return word[:-3] + "y"
+    if word.endswith("oes"):
+        return word[:-2]
+    if word.endswith(("ches", "shes", "xes", "sses", "zes")):
+        return word[:-2]
+    return word[:-1]
+
+
+@lru_cache(maxsize=20_000)
+def words(text: str) -> tuple[str, ...]:
+    """Singular lower-case words in order, accents folded."""
+    return tuple(map(singular, _WORD.findall(text.lower().translate(_FOLD).replace("-", " "))))
+
+
+@lru_cache(maxsize=10_000)
+def food_words(description: str, category: str) -> Mapping[str, float]:
+    """What the words of a description count for: its head, its other parts, its group."""
+    found: dict[str, float] = {}
+    plain = re.sub(r"\([^)]*\)", " ", description)
+    head_parts = 1
+    for place, segment in enumerate(plain.lower().split(",")):
+        segment = segment.strip()
+        if not segment or (place and _DROP_SEGMENT.match(segment)):
+            continue
+        tokens = words(segment)
+        if place == 0 and tokens and tokens[0] in _GROUP_HEADS:
+            head_parts = 2
+        weight = FOOD_HEAD if place < head_parts else FOOD_WORD
+        for token in tokens:
+            found[token] = max(found.get(token, 0.0), weight)
+    if category:
+        found["@" + words(category)[0]] = GROUP
+    return found
+
+
+def line_words(
+    name: str, states: Iterable[str] = (), notes: str = "", part: str = ""
+) -> dict[str, float]:
+    """What the words of a line count for: the head of its name most, then the rest."""
+    found: dict[str, float] = {}
+    if notes:
+        for token in words(notes):
+            found[token] = NOTE
+    for state in states:
+        found[state] = STATE
+    tokens = words(name)
+    if part:
+        tokens = (*tokens, part)
+    for token in tokens:
+        found[token] = NAME_WORD
+    if tokens:
+        found[tokens[-1]] = NAME_HEAD
+        if len(tokens) > 1 and (tokens[-1] in _FORM_NOUNS or part):
+            found[tokens[-2]] = NAME_HEAD
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """One parsed ``food`` cell: every slot needs one of its words, no word of ``without``."""
+
+    slots: tuple[tuple[str, ...], ...]
+    without: tuple[str, ...]
+
+    @classmethod
+    def parse(cls, text: str) -> Pattern:
+        """Read a cell; words are made singular, so a table may write either form."""
+        slots: list[tuple[str, ...]] = []
+        without: list[str] = []
+        for token in text.split():
+            if token.startswith("-"):
+                without.append(singular(token[1:]))
+            else:
+                slots.append(tuple(singular(word) for word in token.split("|") if word))
+        return cls(tuple(slots), tuple(without))
+
+    def score(self, bag: Mapping[str, float]) -> float:
+        """How well it fits; 0 when a slot is empty, a barred word stands there, or no word that
+        it asks for names the thing itself."""
+        total = 0.0
+        names_it = False
+        used = ""
+        for slot in self.slots:
+            best = 0.0
+            which = ""
+            for word in slot:
+                weight = bag.get(word, 0.0)
+                if weight > best:
+                    best, which = weight, word
+            if not best:
+                return 0.0
+            names_it = names_it or best >= GROUP
+            total += 0.3 if which == used else best + 0.3  # a word counts once
+            used = which
+        if not names_it:
+            return 0.0
+        for word in self.without:
+            if bag.get(word, 0.0) > NOTE:
+                return 0.0
+        return total
+
+
+Row = TypeVar("Row")
+
+
+class KindTable(Generic[Row]):
+    """Rows found by the words of a line and of its food; the best fitting, then the first."""
+
+    def __init__(self, rows: Iterable[tuple[str, Row]]) -> None:
+        self.anything: list[Row] = []
+        self._by_word: dict[str, list[tuple[int, Pattern, Row]]] = {}
+        for place, (text, row) in enumerate(rows):
+            pattern = Pattern.parse(text)
+            if not pattern.slots:
+                self.anything.append(row)
+                continue
+            for word in min(pattern.slots, key=len):
+                self._by_word.setdefault(word, []).append((place, pattern, row))
+
+    def ranked(self, bag: Mapping[str, float]) -> list[tuple[float, Row]]:
+        """Every row that fits with its score, best first; rows for any food are not among them."""
+        found: dict[int, tuple[float, Row]] = {}
+        for word in bag:
+            for place, pattern, row in self._by_word.get(word, ()):
+                if place not in found:
+                    score = pattern.score(bag)
+                    if score:
+                        found[place] = (score, row)
+        return [hit for _, hit in sorted(found.items(), key=lambda item: (-item[1][0], item[0]))]
+
+    def best(self, bag: Mapping[str, float]) -> Row | None:
+        """The best fitting row, None when none fits."""
+        ranked = self.ranked(bag)
+        return ranked[0][1] if ranked else None

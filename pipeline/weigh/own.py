@@ -1,0 +1,279 @@
+"""A food's own measures, as the composition table gives them, and which of them a line means."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from pipeline.weigh.kinds import word_set, words
+from pipeline.weigh.units import KitchenUnits
+
+#: Rows of these units say nothing a scale does not, or weigh what is left after cooking.
+_NOT_FOR_WEIGHING = word_set("oz lb g kg mg lb_raw")
+#: Words that say in what form a food fills a measure, by the form they mean.
+FORMS = {
+    "chopped": "chopped", "diced": "chopped", "cubed": "chopped", "cube": "chopped",
+    "dice": "chopped", "chunk": "chopped", "quartered": "chopped", "crumbled": "crumbled",
+    "sliced": "sliced", "slice": "sliced", "slivered": "slivered", "julienne": "sliced",
+    "flaked": "sliced", "shaved": "sliced", "strip": "sliced", "shredded": "shredded",
+    "grated": "shredded", "ground": "ground", "meal": "ground", "flour": "ground",
+    "milled": "ground", "powdered": "ground", "mashed": "mashed", "mash": "mashed",
+    "pureed": "mashed", "puree": "mashed", "half": "half", "halved": "half", "whole": "whole",
+    "crumb": "crumb", "crushed": "crushed", "packed": "packed", "unpacked": "loose",
+    "loosely": "loose", "loose": "loose", "sifted": "sifted", "melted": "melted",
+    "whipped": "whipped", "floret": "floret", "floweret": "floret", "leaf": "leaf",
+    "frozen": "frozen", "unthawed": "frozen", "thawed": "thawed", "ball": "ball",
+    "condensed": "condensed", "drained": "drained", "minced": "chopped", "pitted": "pitted",
+    "stoned": "pitted", "kernel": "whole",
+}  # fmt: skip
+#: Which form is meant when the line says none: the smaller, the sooner.
+_UNSAID = {
+    "loose": 0.1, "chopped": 0.15, "packed": 0.2, "sliced": 0.25, "pitted": 0.1, "drained": 0.1,
+    "floret": 0.2, "shredded": 0.3, "frozen": 0.2, "thawed": 0.4, "half": 0.35, "whole": 0.4,
+    "crumbled": 0.4, "sifted": 0.6, "slivered": 0.6, "ground": 0.8, "crushed": 0.8, "ball": 0.6,
+    "melted": 0.8, "mashed": 1.0, "crumb": 1.0, "whipped": 1.5, "leaf": 0.4, "condensed": 1.0,
+}  # fmt: skip
+_STOP = word_set(
+    "or and with without of a the in to dia diameter inch about approx approximately yield yields "
+    "each serving nlea fl oz cup not ns as small medium large extra jumbo regular long wide high "
+    "sq x by from one fruit nfs per lb pound g refuse item average raw piece edible portion "
+    "unprepared excluding"
+)
+_DIMENSION = re.compile(r"[\d./\"'+-]+")
+#: Units that a bare count of the food may mean, in this order.
+PIECE_LIKE = (
+    "piece", "ear", "fillet", "breast", "thigh", "drumstick", "wing", "leg", "head", "bulb",
+    "link", "patty", "chop", "steak", "bird", "sweetpotato", "spear", "stalk", "bar", "cube",
+    "loaf", "sheet", "slice", "unit", "rib", "cutlet",
+)  # fmt: skip
+#: Other names of the same thing in the composition table.
+_SAME = {
+    "stick": ("stick", "stalk"), "rib": ("rib", "stalk"), "rasher": ("slice", "rasher"),
+    "strip": ("strip", "slice"), "stem": ("stalk",), "cob": ("ear",), "spear": ("spear", "stalk"),
+    "sausage": ("link", "piece"), "link": ("link", "piece"), "bulb": ("bulb", "head", "piece"),
+    "head": ("head", "piece", "stalk"), "fillet": ("fillet", "breast", "thigh"),
+    "round": ("slice", "piece", "patty"), "ring": ("ring", "slice"), "square": ("square", "piece"),
+    "half": ("half",), "pod": ("pod", "piece"), "packet": ("packet", "sachet", "pack"),
+    "pack": ("pack", "packet", "bag"), "sachet": ("sachet", "packet"), "tub": ("container", "tub"),
+    "pot": ("container",), "container": ("container", "tub"), "block": ("block",),
+    "cutlet": ("chop",), "steak": ("steak", "chop", "fillet"), "bun": ("piece",),
+    "shot": ("jigger", "shot"), "envelope": ("sachet",), "burger": ("patty",),
+}  # fmt: skip
+#: What one size weighs beside a medium one, where the food gives no row of that size.
+SIZE_FACTOR = {
+    "extra small": 0.6, "mini": 0.5, "small": 0.75, "small-medium": 0.87, "medium": 1.0,
+    "regular": 1.0, "": 1.0, "medium-large": 1.15, "large": 1.3, "extra large": 1.5,
+    "jumbo": 1.6, "thin": 0.7, "thick": 1.3, "heaped": 1.3, "rounded": 1.15, "scant": 0.9,
+    "level": 1.0,
+}  # fmt: skip
+_BETWEEN = {"medium-large": ("medium", "large"), "small-medium": ("small", "medium")}
+
+
+@dataclass(frozen=True, slots=True)
+class OwnMeasure:
+    """One row of the table's ``measure``, made ready.
+
+    Attributes:
+        unit: canonical unit, or the table's own word.
+        grams: g in ONE unit, edible part.
+        ml: US millilitres in one unit, 0 when it is no volume.
+        size: "" when none.
+        words: what the qualifier says beside sizes and dimensions, forms made canonical.
+        n: pieces weighed; sd: g a piece; NaN where the source is silent.
+        label: as a reason cites it.
+    """
+
+    unit: str
+    grams: float
+    ml: float
+    size: str
+    words: frozenset[str]
+    sd: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class OwnMeasures:
+    """The usable measures of one food."""
+
+    volumes: tuple[OwnMeasure, ...]
+    counts: Mapping[str, tuple[OwnMeasure, ...]]
+    category: str
+
+
+@lru_cache(maxsize=4_000)
+def qualifier_words(qualifier: str) -> frozenset[str]:
+    """The telling words of a qualifier, forms canonical: "sliced or chopped" → sliced, chopped."""
+    text = qualifier.lower().replace("not packed", "loose")
+    text = re.sub(r"\([^)]*\b(?:dia|oz|cups?|fl|long|thick|of|yields?)\b[^)]*\)", " ", text)
+    return frozenset(
+        FORMS.get(word, word)
+        for word in words(_DIMENSION.sub(" ", text))
+        if word not in _STOP and len(word) > 1
+    )
+
+
+def read_own(
+    rows: list[tuple[float, str, str, str, float, int | None, float | None, int, str]],
+    category: str,
+    units: KitchenUnits,
+) -> OwnMeasures:
+    """Make a food's rows ready.
+
+    Args:
+        rows: (amount, unit, qualifier, size, grams, n, sd_grams, seq, source) of one food.
+        category: its group in the table.
+        units: for the volumes.
+    """
+    volumes: list[OwnMeasure] = []
+    counts: dict[str, list[OwnMeasure]] = {}
+    for amount, unit, qualifier, size, grams, n, sd, seq, source in rows:
+        if unit in _NOT_FOR_WEIGHING or not amount > 0 or not grams > 0:
+            continue
+        low = qualifier.lower()
+        if "yields" in low and ("dry" in low or "prepared" in low or "pits" in low):
+            continue
+        label = f"{amount:g} {size + ' ' if size and size not in low else ''}"
+        label += unit if unit != "piece" else ("" if qualifier else "piece")
+        label = f"{label.strip()}{' ' + qualifier if qualifier else ''} = {grams:g} g"
+        label += f", {'n ' + str(n) + ', ' if n else ''}{_short(source, seq)}"
+        measure = OwnMeasure(
+            unit, grams / amount, units.ml(unit, "us") or 0.0, size,
+            qualifier_words(qualifier), sd or 0.0, label,
+        )  # fmt: skip
+        if measure.ml:
+            volumes.append(measure)
+        else:
+            counts.setdefault(unit, []).append(measure)
+    return OwnMeasures(
+        tuple(volumes), {unit: tuple(of_unit) for unit, of_unit in counts.items()}, category
+    )
+
+
+def _short(source: str, seq: int) -> str:
+    if source.startswith("USDA National Nutrient Database"):
+        return f"SR28 measure {seq}"
+    if source.startswith("SR28"):
+        return f"SR28 measure {seq}"
+    return source
+
+
+def line_forms(bag: Mapping[str, float], size: str) -> set[str]:
+    """The forms a line says, by its words and by a size such as "packed"."""
+    found = {FORMS[word] for word in bag if word in FORMS}
+    if size == "packed":
+        found.add("packed")
+    elif size == "loosely packed":
+        found.add("loose")
+    return found
+
+
+def _fit(
+    measure: OwnMeasure, bag: Mapping[str, float], forms: set[str], food: Mapping[str, float]
+) -> float:
+    """How well the words of a measure fit the line: what it asks for and the line says, or not."""
+    total = 0.0
+    for word in measure.words:
+        if word in _UNSAID:
+            if word in forms:
+                total += 2.0
+            else:
+                total -= _UNSAID[word] if not forms else 0.6 + 0.2 * _UNSAID[word]
+        elif word not in food:
+            total += 1.5 if bag.get(word) else -0.5
+    return total
+
+
+def pick_volume(
+    own: OwnMeasures,
+    stem: str,
+    bag: Mapping[str, float],
+    forms: set[str],
+    food: Mapping[str, float],
+) -> tuple[OwnMeasure, float, float] | None:
+    """The volume row that fits, with the least and most g/ml of the rows that might be meant."""
+    if not own.volumes:
+        return None
+    nuts = own.category.startswith("Nut")
+    spoon = stem in ("tsp", "tbsp", "dessertspoon")
+    best: OwnMeasure | None = None
+    best_fit = -99.0
+    for measure in own.volumes:
+        fit = _fit(measure, bag, forms, food)
+        if nuts and not forms and ("whole" in measure.words or "half" in measure.words):
+            fit += 0.4
+        if measure.unit == stem:
+            fit += 0.3
+        elif spoon == (measure.unit in ("tsp", "tbsp")):
+            fit += 0.1
+        if fit > best_fit:
+            best, best_fit = measure, fit
+    if best is None:
+        return None
+    low = high = best.grams / best.ml
+    if not forms:
+        for measure in own.volumes:
+            if not measure.words & _FAR:
+                density = measure.grams / measure.ml
+                low, high = min(low, density), max(high, density)
+    return best, low, high
+
+
+_FAR = word_set("mashed crumb whipped melted ground sifted crushed thawed")
+
+
+def _sized(rows: tuple[OwnMeasure, ...], size: str) -> tuple[OwnMeasure, ...]:
+    return tuple(row for row in rows if row.size == size)
+
+
+def pick_count(
+    rows: tuple[OwnMeasure, ...],
+    size: str,
+    bag: Mapping[str, float],
+    food: Mapping[str, float],
+) -> tuple[OwnMeasure, float, float, float] | None:
+    """The counted row that fits: (row, factor for the size asked, low, high), g a piece.
+
+    Low and high come from the source's deviation, else from the neighbouring sizes.
+    """
+    if not rows:
+        return None
+    forms = line_forms(bag, size)
+    by_fit = sorted(rows, key=lambda row: -_fit(row, bag, forms, food))
+    top = _fit(by_fit[0], bag, forms, food)
+    near = tuple(row for row in by_fit if top - _fit(row, bag, forms, food) < 0.9)
+    factor = 1.0
+    chosen = _sized(near, size) if size else ()
+    if not chosen and size in _BETWEEN:
+        ends = [_sized(near, end) for end in _BETWEEN[size]]
+        if all(ends):
+            middle = (ends[0][0].grams + ends[1][0].grams) / 2
+            chosen, factor = ends[0], middle / ends[0][0].grams
+    if not chosen and size == "extra large":
+        chosen = _sized(near, "jumbo")
+    if not chosen:
+        factor = SIZE_FACTOR.get(size, 1.0)
+        for stand_in in ("medium", "", "regular", "large", "small"):
+            chosen = _sized(near, stand_in)
+            if chosen:
+                factor /= SIZE_FACTOR[stand_in] if size else 1.0
+                break
+    row = chosen[0] if chosen else near[0]
+    grams = row.grams * factor
+    low, high = 0.82 * grams, 1.2 * grams
+    if not size:
+        # No size is said: any ordinary one may be meant.
+        others = [other.grams for other in near if other.size in ("small", "medium", "large", "")]
+        low = min(0.8 * grams, max(min(others), 0.6 * grams))
+        high = max(1.3 * grams, min(max(others), 1.6 * grams))
+    if row.sd:
+        spread = min(1.645 * row.sd / row.grams, 0.6)
+        low, high = min(low, grams * (1 - spread)), max(high, grams * (1 + spread))
+    return row, factor, max(low, 0.2 * grams), high
+
+
+def same_units(unit: str) -> tuple[str, ...]:
+    """The units of the table that a unit of the line may be found under."""
+    return PIECE_LIKE if unit == "piece" else _SAME.get(unit, (unit,))

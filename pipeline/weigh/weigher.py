@@ -1,0 +1,850 @@
+"""From what a line says and the food it means to grams: the weigh stage.
+
+One rule of precedence runs through it: a weight on the line beats a volume, a volume beats a count,
+and the food's own measure beats the table for its kind, except where that table says the own
+measure is a poor guess for a home kitchen. What cannot be known stays None with the reason.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from pipeline.lines.model import Measure, ParsedLine
+from pipeline.weigh.kinds import food_words, line_words, word_set
+from pipeline.weigh.model import Basis, Weight
+from pipeline.weigh.own import (
+    SIZE_FACTOR,
+    OwnMeasures,
+    line_forms,
+    pick_count,
+    pick_volume,
+    read_own,
+    same_units,
+)
+from pipeline.weigh.refuse import FoodRefuse, edible_share, read_refuse
+from pipeline.weigh.tables import Amount, WeighTables, weigh_tables
+from pipeline.weigh.units import SYSTEMS, kitchen_units, stem_of
+
+if TYPE_CHECKING:
+    from pipeline.match.model import Match
+    from pipeline.snapshot import Snapshot
+
+#: Two measures of one line may differ by this much before it is worth a remark.
+DISAGREES = 1.35
+_METRIC_VOLUMES = frozenset(("ml", "cl", "dl", "l"))
+_PLAIN_MASS = 0.02
+_HEDGED_MASS = 0.05
+_HEAPED = {"heaped": 1.4, "rounded": 1.2, "scant": 0.9, "level": 1.0}
+_OPEN_FLAGS = frozenset(("to_taste", "for_greasing", "for_serving", "plus_extra", "optional"))
+_SEASONING = ("Spices and Herbs",)
+_SEASONING_WORDS = word_set("salt pepper seasoning water ice spice herb")
+#: A powder's ml when nothing is known of it but that a pinch or a drop is meant.
+_TINY = frozenset(("pinch", "dash", "smidgen", "drop", "sprinkle"))
+_TINY_DENSITY = 0.55
+_OPEN_REASON = "no amount is written; the line counts as open, 0 g of it are in the totals"
+
+
+class Estimate(NamedTuple):
+    """Grams of one unit (or of the whole measure) with the ends of a 90 % range, and why."""
+
+    grams: float
+    low: float
+    high: float
+    basis: Basis
+    why: str
+    problem: str = ""
+
+
+@dataclass(slots=True)
+class _Food:
+    """What the snapshot knows of one food, made ready for weighing."""
+
+    words: Mapping[str, float]
+    category: str
+    own: OwnMeasures
+    refuse: FoodRefuse | None
+    description: str
+
+
+@dataclass(slots=True)
+class _Case:
+    """One line with one food: the words that choose among measures."""
+
+    parsed: ParsedLine
+    food: _Food
+    line: dict[str, float]  # words of the line alone
+    bag: dict[str, float]  # with the food's
+    key: tuple[object, ...]
+
+
+_NO_FOOD = _Food({}, "", OwnMeasures((), {}, ""), None, "")
+
+
+class Weigher:
+    """Weighs lines as foods of one snapshot.
+
+    Reads every table it needs at construction (some 40 ms); holds no open connection after it.
+
+    Args:
+        snapshot: an opened snapshot (``.connect()``).
+        pantry: the creator's own foods, ``.by_id[food_id]`` with ``serving_g`` and
+            ``serving_name``; None when there is none.
+        spoons: system of cups and spoons where the line does not say: us | metric | uk | au.
+
+    Raises:
+        ValueError: ``spoons`` is none of the known systems.
+    """
+
+    def __init__(
+        self, snapshot: Snapshot, *, pantry: Any | None = None, spoons: str = "us"
+    ) -> None:
+        if spoons not in SYSTEMS:
+            raise ValueError(f"spoons is {spoons!r}; it must be one of {', '.join(SYSTEMS)}")
+        self.spoons = spoons
+        self._pantry: Mapping[str, Any] = getattr(pantry, "by_id", None) or {}
+        self._units = kitchen_units()
+        self._tables: WeighTables = weigh_tables()
+        con = snapshot.connect()
+        try:
+            foods = con.execute(
+                "select food_id, description, category, refuse_pct, refuse from food"
+            ).fetchall()
+            measures = con.execute(
+                "select food_id, amount, unit, qualifier, size, grams, n, sd_grams, seq, source "
+                "from measure order by food_id, seq"
+            ).fetchall()
+        finally:
+            con.close()
+        self._rows: dict[str, tuple[str, str, float | None, str]] = {
+            row[0]: row[1:] for row in foods
+        }
+        self._measures: dict[str, list[tuple[Any, ...]]] = {}
+        for row in measures:
+            self._measures.setdefault(row[0], []).append(row[1:])
+        self._foods: dict[str, _Food] = {}
+        self._per_unit: dict[tuple[object, ...], Estimate | None] = {}
+
+    # --- doors --------------------------------------------------------------------------------
+
+    def weigh(self, parsed: Sequence[ParsedLine], matches: Sequence[Match]) -> list[Weight]:
+        """Weigh every line as the food it was matched to.
+
+        Args:
+            parsed: distinct lines.
+            matches: their foods, in the same order.
+
+        Returns:
+            One ``Weight`` a line, in order.
+
+        Raises:
+            ValueError: the two differ in length.
+        """
+        if len(parsed) != len(matches):
+            raise ValueError(f"{len(parsed)} lines but {len(matches)} matches")
+        return [
+            self.weigh_one(line, match.food_id, match.description)
+            for line, match in zip(parsed, matches, strict=True)
+        ]
+
+    def weigh_one(self, parsed: ParsedLine, food_id: str | None, description: str = "") -> Weight:
+        """Weigh one line as one food, chosen or runner-up; total: never raises on a line.
+
+        Args:
+            parsed: the line.
+            food_id: the food, None when the line is unmatched: a mass is still a mass, and a
+                volume is weighed by the kind of food the name tells.
+            description: its name, used for foods the snapshot does not hold (pantry, recipes).
+        """
+        if parsed.kind != "food":
+            return Weight(None, None, None, "none", "the line names no food")
+        if not parsed.measures:
+            return self._without_measure(parsed, food_id)
+        if food_id is not None and food_id.startswith("recipe:"):
+            return _of_recipe(parsed)
+        case = self._case(parsed, food_id, description)
+        measure, found, problems = self._choose(case, food_id)
+        if found is None:
+            return Weight(
+                None, None, None, "none", _why_not(parsed, measure, case.food), measure.unit,
+                measure.amount,
+            )  # fmt: skip
+        return self._finish(case, measure, found, problems, food_id)
+
+    # --- the parts of a line ------------------------------------------------------------------
+
+    def _finish(
+        self,
+        case: _Case,
+        measure: Measure,
+        found: Estimate,
+        problems: tuple[str, ...],
+        food_id: str | None,
+    ) -> Weight:
+        grams, low, high, basis, why, _ = found
+        parsed = case.parsed
+        for extra in parsed.plus:
+            more = self._measure(case, extra, food_id)
+            if more is None:
+                problems = (*problems, "plus-not-weighed")
+                why += f"; the added {extra.amount:g} {extra.unit} could not be weighed"
+                continue
+            grams, low, high = grams + more.grams, low + more.low, high + more.high
+            why += f"; plus {more.why}"
+        flags = parsed.flags
+        if flags:
+            if "plus_extra" in flags:
+                grams, high = grams * 1.05, max(high * 1.4, high + 5)
+                why += "; with 5 % for the extra"
+            if "optional" in flags:
+                low = 0.0
+                why += "; optional, so it may be left out"
+        if not (math.isfinite(grams) and math.isfinite(high) and grams >= 0):
+            return Weight(
+                None, None, None, "none", "the amount is beyond what can be weighed", measure.unit
+            )
+        return Weight(
+            grams, min(low, grams), max(high, grams), basis, why, measure.unit, measure.amount,
+            problems,
+        )  # fmt: skip
+
+    def _without_measure(self, parsed: ParsedLine, food_id: str | None) -> Weight:
+        """No amount at all: open where none is meant to be counted, else not known."""
+        row = self._rows.get(food_id or "")
+        if parsed.flags & _OPEN_FLAGS:
+            return Weight(None, None, None, "open", _OPEN_REASON)
+        tokens = line_words(parsed.name)
+        if (row is not None and row[1] in _SEASONING) or tokens.keys() & _SEASONING_WORDS:
+            return Weight(None, None, None, "open", _OPEN_REASON)
+        return Weight(None, None, None, "none", "the line gives no amount")
+
+    def _choose(
+        self, case: _Case, food_id: str | None
+    ) -> tuple[Measure, Estimate | None, tuple[str, ...]]:
+        """The measure that counts, weighed, and what the others say against it."""
+        measures = case.parsed.measures
+        if len(measures) == 1:
+            found = self._measure(case, measures[0], food_id)
+            problem = (found.problem,) if found is not None and found.problem else ()
+            return measures[0], found, problem
+        ordered = sorted(measures, key=_precedence)
+        first = ordered[0]
+        counted = next((m for m in measures if m.kind in ("package", "count")), None)
+        merged = None
+        if first.kind == "mass" and counted is not None:
+            merged = self._content_of(case, counted, first)
+        elif first.kind == "volume" and counted is not None and counted.kind == "package":
+            merged = Measure(
+                counted.amount, counted.unit, counted.kind, counted.low, counted.high,
+                counted.size, first, counted.about, counted.of_text,
+            )  # fmt: skip
+        used: tuple[Measure, ...] = (first,)
+        chosen = first
+        found = None
+        if merged is not None:
+            chosen, used = merged, (first, counted) if counted is not None else (first,)
+            found = self._measure(case, merged, food_id)
+        if found is None:
+            for chosen in ordered:
+                found = self._measure(case, chosen, food_id, counted=counted)
+                if found is not None:
+                    used = (*used, chosen)
+                    break
+        if found is None:
+            return first, None, ()
+        problems: tuple[str, ...] = (found.problem,) if found.problem else ()
+        for other in measures:
+            if any(other is m for m in used):
+                continue
+            second = self._measure(case, other, food_id)
+            if second is None or not second.grams or not found.grams:
+                continue
+            apart = max(second.grams / found.grams, found.grams / second.grams)
+            outside = found.grams < second.low * 0.9 or found.grams > second.high * 1.1
+            if apart > DISAGREES and outside and not second.problem:
+                problems = (*problems, "dual-measure-disagrees")
+                why = f"{found.why}; the line also says {_said(other)}, {second.grams:.3g} g by the"
+                why += " tables, more than a third apart"
+                found = found._replace(why=why)
+        return chosen, found, problems
+
+    def _content_of(self, case: _Case, counted: Measure, weight: Measure) -> Measure | None:
+        """A count beside a weight: the weight of each, or of all of it?
+
+        Of tins it is each ("2 (400 g) tins"); of pieces all of it, unless that would make a
+        piece less than half of what its kind weighs. None: the weight stands alone.
+        """
+        if counted.each is not None:
+            return counted
+        each = Measure(
+            counted.amount, counted.unit, counted.kind, counted.low, counted.high, counted.size,
+            weight, counted.about, weight.of_text,
+        )  # fmt: skip
+        if counted.kind == "package":
+            if counted.amount > 1:
+                usual = self._content(case, counted)
+                grams = self._units.grams.get(weight.unit, 0.0) * weight.amount
+                if usual is not None and grams > usual.high * 1.25:
+                    return Measure(
+                        1.0, counted.unit, counted.kind, 1.0, 1.0, counted.size, weight,
+                        counted.about, weight.of_text,
+                    )  # fmt: skip
+            return each
+        if counted.amount >= 2:
+            one = self._cached(case, counted.unit, counted.size)
+            total = self._units.grams.get(weight.unit, 0.0) * weight.amount
+            if one is not None and total and total / counted.amount < 0.5 * one.low:
+                return each
+        return None
+
+    # --- one measure --------------------------------------------------------------------------
+
+    def _measure(
+        self,
+        case: _Case,
+        measure: Measure,
+        food_id: str | None,
+        *,
+        counted: Measure | None = None,
+    ) -> Estimate | None:
+        """Grams of one measure, all of its amount; None when it cannot be weighed."""
+        if not (measure.amount >= 0 and math.isfinite(measure.amount)):
+            return None
+        if measure.kind == "mass":
+            return self._mass(case, measure, counted)
+        if measure.each is not None:
+            inside = self._inside(case, measure, measure.each)
+            if inside is not None:
+                return inside
+        if food_id is not None and food_id in self._pantry:
+            own = self._of_pantry(measure, food_id)
+            if own is not None:
+                return own
+        one = self._cached(case, measure.unit, measure.size)
+        if one is None:
+            return None
+        return _times(measure, one)
+
+    def _mass(self, case: _Case, measure: Measure, counted: Measure | None) -> Estimate | None:
+        factor = self._units.grams.get(measure.unit)
+        if factor is None:
+            return None
+        wide = _HEDGED_MASS if measure.about else _PLAIN_MASS
+        grams = measure.amount * factor
+        low = min(measure.low * factor, grams * (1 - wide))
+        high = max(measure.high * factor, grams * (1 + wide))
+        said = f"{measure.amount:g} {measure.unit} on the line"
+        if measure.unit != "g":
+            said = f"{said} = {grams:.4g} g"
+        if measure.low != measure.high:
+            said = f"middle of {measure.low:g} to {measure.high:g} {measure.unit} on the line"
+        parsed = case.parsed
+        states = parsed.states
+        if states:
+            poured = self._poured(case, measure, grams)
+            if poured is not None:
+                return Estimate(
+                    grams * poured.value, low * poured.low, high * poured.high, "package",
+                    f"{said}, {poured.value * 100:.0f} % left once drained [{poured.cited}]",
+                )  # fmt: skip
+        share, least, most, why = self._edible(case, measure, counted)
+        if share == least == most == 1.0:
+            return Estimate(grams, low, high, "mass", said)
+        if why:
+            said = f"{said}, less {why}"
+        return Estimate(grams * share, low * least, high * most, "mass", said)
+
+    def _edible(
+        self, case: _Case, measure: Measure, counted: Measure | None
+    ) -> tuple[float, float, float, str]:
+        food = case.food
+        return edible_share(
+            case.parsed, measure, case.bag, food.refuse, self._tables,
+            piece=counted is not None and counted.unit == "piece",
+        )  # fmt: skip
+
+    def _poured(self, case: _Case, measure: Measure, grams: float) -> Amount | None:
+        """A weight without a tin that can only be a tin's: "400 g canned beans, drained"."""
+        states = case.parsed.states
+        if "squeez" in case.parsed.text and {"thawed", "frozen", "drained"} & states:
+            return self._tables.squeezed.best(case.bag)
+        if not ("canned" in states and {"drained", "rinsed"} & states):
+            return None
+        if not any(abs(grams - size) < 6 for size in (400, 410, 425, 439, 800)):
+            return None
+        before = case.parsed.text.lower().find("drained")
+        if -1 < before < measure.of_text[0]:
+            return None
+        return self._tables.drained.best(case.bag)
+
+    def _inside(self, case: _Case, measure: Measure, each: Measure) -> Estimate | None:
+        """So many packages or pieces of a stated content each."""
+        n = measure.amount
+        spread = 0.02 if not (each.about or measure.about) else 0.05
+        if each.kind == "mass":
+            factor = self._units.grams.get(each.unit)
+            if factor is None:
+                return None
+            one = each.amount * factor
+            said = f"{n:g} x {each.amount:g} {each.unit}"
+        elif each.kind == "volume":
+            per = self._cached(case, each.unit, "")
+            if per is None:
+                return None
+            one = each.amount * per.grams
+            spread = max(spread, 0.03)
+            said = f"{n:g} x {each.amount:g} {each.unit}, {per.why}"
+        elif each.each is None and each.kind == "count":
+            per = self._cached(case, each.unit, each.size)
+            if per is None:
+                return None
+            return _times(measure, Estimate(
+                per.grams * each.amount, per.low * each.amount, per.high * each.amount,
+                per.basis, f"{each.amount:g} {each.unit} each: {per.why}",
+            ))  # fmt: skip
+        else:
+            return None
+        grams = n * one
+        low = min(measure.low * one, measure.low * each.low * one / each.amount
+                  if each.amount else grams) * (1 - spread)  # fmt: skip
+        high = max(measure.high * one, measure.high * each.high * one / each.amount
+                   if each.amount else grams) * (1 + spread)  # fmt: skip
+        if measure.kind == "package":
+            share = self._drained_share(case, measure)
+            if share is not None:
+                return Estimate(
+                    grams * share.value, low * share.low, high * share.high, "package",
+                    f"{said}, {share.value * 100:.0f} % left once drained [{share.cited}]",
+                )  # fmt: skip
+            if "squeez" in case.parsed.text.lower():
+                pressed = self._tables.squeezed.best(case.bag)
+                if pressed is not None:
+                    return Estimate(
+                        grams * pressed.value, low * pressed.low, high * pressed.high, "package",
+                        f"{said}, {pressed.value * 100:.0f} % left once squeezed [{pressed.cited}]",
+                    )  # fmt: skip
+            return Estimate(grams, low, high, "package", said)
+        share_of, least, most, why = edible_share(
+            case.parsed, each, case.bag, case.food.refuse, self._tables,
+            piece=measure.unit == "piece",
+        )  # fmt: skip
+        if why:
+            said = f"{said}, less {why}"
+        return Estimate(grams * share_of, low * least, high * most, "mass", said)
+
+    def _drained_share(self, case: _Case, measure: Measure) -> Amount | None:
+        """What is left of a package's stated weight without its liquid; None: all of it counts."""
+        states = case.parsed.states
+        if "undrained" in states:
+            return None
+        if {"drained", "rinsed"} & states:
+            return self._tables.drained.best(case.bag)
+        # Not said: go by the food that the line was matched to.
+        if stem_of(measure.unit) not in ("tin", "jar"):
+            return None
+        text = case.food.description.lower()
+        if "liquid" in text:
+            return None
+        boiled_pulse = case.food.category.startswith("Legume") and "boiled" in text
+        if "drained" in text or boiled_pulse:
+            share = self._tables.drained.best(case.bag)
+            if share is not None:
+                return Amount(
+                    share.value, share.low, 1.0, share.of, "", "", False, share.food,
+                    share.source, share.note,
+                )  # fmt: skip
+        return None
+
+    def _of_pantry(self, measure: Measure, food_id: str) -> Estimate | None:
+        """The creator's label: what a serving weighs, where the line counts such servings."""
+        entry = self._pantry[food_id]
+        grams = getattr(entry, "serving_g", None)
+        name = str(getattr(entry, "serving_name", "") or "")
+        if not grams or not grams > 0:
+            return None
+        held, unit = _serving(name)
+        wanted = stem_of(measure.unit)
+        if (
+            wanted == unit
+            or (wanted in ("portion", "serving"))
+            or (wanted == "piece" and unit not in _VOLUME_WORDS)
+        ):
+            one = grams / held
+        elif unit in _VOLUME_WORDS:
+            ml = self._units.ml(measure.unit, self.spoons)
+            holds = self._units.ml(unit, self.spoons)
+            if not ml or not holds:
+                return None
+            one = grams / held * ml / holds
+        else:
+            return None
+        label = f"{name or 'serving'} = {grams:g} g on the creator's own label"
+        return _times(measure, Estimate(one, one * 0.95, one * 1.05, "pantry", label))
+
+    # --- one unit of a food -------------------------------------------------------------------
+
+    def _cached(self, case: _Case, unit: str, size: str) -> Estimate | None:
+        key = (unit, size, *case.key)
+        try:
+            return self._per_unit[key]
+        except KeyError:
+            found = self._one(case, unit, size)
+            if len(self._per_unit) > 200_000:
+                self._per_unit.clear()
+            self._per_unit[key] = found
+            return found
+
+    def _one(self, case: _Case, unit: str, size: str) -> Estimate | None:
+        """Grams of one unit of this food."""
+        ml = self._units.ml(unit, self.spoons)
+        if ml is not None:
+            return self._volume(case, unit, size, ml)
+        if unit in self._units.grams:
+            grams = self._units.grams[unit]
+            return Estimate(grams, grams * 0.98, grams * 1.02, "mass", f"{grams:g} g")
+        if unit == "whole":
+            return None
+        if unit == "mm":
+            tenth = self._one(case, "cm", size)
+            return None if tenth is None else tenth._replace(
+                grams=tenth.grams / 10, low=tenth.low / 10, high=tenth.high / 10
+            )  # fmt: skip
+        own_scoop = unit in case.food.own.counts
+        if unit in self._tables.trade and not own_scoop:
+            found = self._trade(case, unit, size)
+            if found is not None:
+                return found
+        found = self._count(case, unit, size)
+        if found is not None:
+            return found
+        if unit in self._tables.contents or unit in _PACKAGE_UNITS:
+            return self._package(case, unit, size)
+        return None
+
+    def _density(self, case: _Case, unit: str, size: str) -> tuple[Estimate, bool] | None:
+        """g/ml and whether the food's own row of this very unit gave it."""
+        stem = stem_of(unit)
+        food = case.food
+        forms = line_forms(case.line, size)
+        generic: Amount | None = None
+        ranked = self._tables.volumes.ranked(case.line)
+        for score, row in ranked:
+            if row.override and score >= 0.75 * ranked[0][0]:
+                generic = row
+                break
+        if generic is None:
+            picked = pick_volume(food.own, stem, case.line, forms, food.words)
+            if picked is not None:
+                row_own, least, most = picked
+                per_ml = row_own.grams / row_own.ml
+                low, high = _spread(per_ml)
+                return (
+                    Estimate(
+                        per_ml, min(per_ml * low, least), max(per_ml * high, most),
+                        "household_measure", row_own.label,
+                    ),
+                    row_own.unit == stem,
+                )  # fmt: skip
+            generic = self._tables.volumes.best(case.bag)
+        if generic is None:
+            return None
+        return (
+            Estimate(
+                generic.value, generic.low, generic.high, "density",
+                f"{generic.value:.2g} g/ml for {_kind(generic)} [{generic.cited}]",
+            ),
+            False,
+        )  # fmt: skip
+
+    def _volume(self, case: _Case, unit: str, size: str, ml: float) -> Estimate | None:
+        found = self._density(case, unit, size)
+        if found is None:
+            return None
+        density, same_unit = found
+        stem = stem_of(unit)
+        heap = _HEAPED.get(size, 1.0) if stem in ("tsp", "tbsp", "dessertspoon", "cup") else 1.0
+        if stem == "cup" and size == "heaped":
+            heap = 1.2
+        grams = density.grams * ml * heap
+        low, high = density.low * ml * heap, density.high * ml * heap
+        if heap != 1.0:
+            low, high = low * 0.85, high * 1.2
+        why = density.why
+        basis: Basis = density.basis
+        if stem in _METRIC_VOLUMES:
+            basis = "density"
+        if not same_unit or stem in _METRIC_VOLUMES or heap != 1.0:
+            why = f"{ml * heap:.4g} ml a {stem}{' ' + size if heap != 1.0 else ''}, {why}"
+        return Estimate(grams, low, high, basis, why)
+
+    def _count(self, case: _Case, unit: str, size: str) -> Estimate | None:
+        part = case.parsed.part
+        table = self._tables.pieces.get(unit)
+        ranked = table.ranked(case.bag) if table is not None else []
+        rows = [(score, row) for score, row in ranked if row.part == part]
+        if part and not rows:
+            rows = [(1.0, row) for row in (table.anything if table else []) if row.part == part]
+        best = _sized_row(rows, size)
+        own = None
+        if part in ("", "juice") or part not in ("zest", "white", "yolk"):
+            own = self._own_count(case, unit, size)
+        if best is not None and (best.override or own is None):
+            return _from_table(best, size, unit)
+        if own is not None:
+            return own
+        if table is not None and table.anything and not part:
+            return _from_table(table.anything[0], size, unit)
+        return None
+
+    def _own_count(self, case: _Case, unit: str, size: str) -> Estimate | None:
+        counts = case.food.own.counts
+        if not counts:
+            return None
+        named = [word for word in counts if word in case.line] if unit == "piece" else []
+        for name in (*named, *same_units(unit)):
+            rows = counts.get(name)
+            if not rows:
+                continue
+            picked = pick_count(rows, size, case.line, case.food.words)
+            if picked is None:
+                continue
+            row, factor, low, high = picked
+            label = row.label if factor == 1.0 else f"{row.label}, x {factor:.2g} for {size}"
+            return Estimate(row.grams * factor, low, high, "count_weight", f"[{label}]")
+        return None
+
+    def _trade(self, case: _Case, unit: str, size: str) -> Estimate | None:
+        table = self._tables.trade[unit]
+        row = table.best(case.bag)
+        if row is None:
+            row = table.anything[0] if table.anything else None
+        if row is None:
+            return None
+        if unit in ("knob", "scoop") and not row.food:
+            piece = self._count(case, unit, size)
+            if piece is not None:
+                return piece
+        factor = SIZE_FACTOR.get(size, 1.0)
+        value, low, high = row.value * factor, row.low * factor, row.high * factor
+        kind = f" of {_kind(row)}" if row.food else ""
+        if row.of == "g":
+            why = f"{value:.3g} g a {unit}{kind} [{row.cited}]"
+            return Estimate(value, low, high, "trade_measure", why)
+        found = self._density(case, "tsp", "")
+        if found is not None:
+            per_ml, least, most = found[0].grams, found[0].low, found[0].high
+            why = found[0].why
+        elif unit in _TINY:
+            per_ml, least, most = _TINY_DENSITY, 0.25, 1.2
+            why = "a powder of unknown density"
+        else:
+            return None
+        return Estimate(
+            value * per_ml, low * least, high * most, "trade_measure",
+            f"{value:.3g} ml a {unit}{kind} [{row.cited}], {why}",
+        )  # fmt: skip
+
+    def _content(self, case: _Case, measure: Measure) -> Estimate | None:
+        """Usual content of a package, before draining."""
+        return self._usual(case, stem_of(measure.unit), measure.size)
+
+    def _usual(self, case: _Case, unit: str, size: str) -> Estimate | None:
+        table = self._tables.contents.get(unit)
+        if table is None and unit in ("pack", "package"):
+            table = self._tables.contents.get("packet")
+        row = _sized_row(table.ranked(case.bag), size) if table is not None else None
+        if row is None:
+            own = self._own_count(case, unit, size)
+            if own is not None:
+                return own._replace(basis="package")
+            sized = [(1.0, any_row) for any_row in table.anything] if table is not None else []
+            row = _sized_row(sized, size)
+        if row is None:
+            return None
+        factor = 1.0 if row.size == size else SIZE_FACTOR.get(size, 1.0)
+        value, low, high = row.value * factor, row.low * factor, row.high * factor
+        why = f"{value:.3g} {row.of} a {size + ' ' if size else ''}{unit} [{row.cited}]"
+        if row.of == "ml":
+            found = self._density(case, "cup", "")
+            if found is None:
+                return None
+            per = found[0]
+            return Estimate(
+                value * per.grams, low * per.low, high * per.high, "package", f"{why}, {per.why}"
+            )
+        return Estimate(value, low, high, "package", why)
+
+    def _package(self, case: _Case, unit: str, size: str) -> Estimate | None:
+        """A tin or packet without a stated size."""
+        usual = self._usual(case, unit, size)
+        if usual is None:
+            return None
+        measure = Measure(1.0, unit, "package", 1.0, 1.0, size)
+        share = None if "can drained" in usual.why else self._drained_share(case, measure)
+        if share is not None:
+            usual = usual._replace(
+                grams=usual.grams * share.value, low=usual.low * share.low,
+                high=usual.high * share.high,
+                why=f"{usual.why}, {share.value * 100:.0f} % left once drained [{share.cited}]",
+            )  # fmt: skip
+        return usual._replace(problem="package-size-assumed")
+
+    # --- words --------------------------------------------------------------------------------
+
+    def _case(self, parsed: ParsedLine, food_id: str | None, description: str) -> _Case:
+        food = self._food(food_id, description)
+        line = line_words(parsed.name, parsed.states, parsed.notes, parsed.part)
+        if food.words:
+            bag = dict(food.words)
+            for word, weight in line.items():
+                if weight > bag.get(word, 0.0):
+                    bag[word] = weight
+        else:
+            bag = line
+        key = (parsed.name, parsed.states, parsed.notes, parsed.part, food_id)
+        return _Case(parsed, food, line, bag, key)
+
+    def _food(self, food_id: str | None, description: str) -> _Food:
+        if food_id is None:
+            return _NO_FOOD
+        known = self._foods.get(food_id)
+        if known is not None:
+            return known
+        row = self._rows.get(food_id)
+        if row is None:
+            # Pantry foods are not in the snapshot; their name still tells their kind.
+            food = _Food(food_words(description, ""), "", _NO_FOOD.own, None, description)
+        else:
+            named, category, pct, part = row
+            food = _Food(
+                food_words(named, category),
+                category,
+                read_own(self._measures.get(food_id, []), category, self._units),
+                read_refuse(pct, part, self._tables),
+                named,
+            )
+        self._foods[food_id] = food
+        return food
+
+
+_PACKAGE_UNITS = word_set(
+    "tin jar carton bottle pouch sachet packet tub box punnet bag tube container pack"
+)
+_VOLUME_WORDS = word_set("ml cl dl l tsp tbsp cup fl_oz dessertspoon")
+_SERVING_WORDS = {
+    "tablespoon": "tbsp", "tablespoons": "tbsp", "teaspoon": "tsp", "teaspoons": "tsp",
+    "cups": "cup", "scoops": "scoop", "slices": "slice", "bars": "bar", "g": "g",
+}  # fmt: skip
+
+
+def _serving(name: str) -> tuple[float, str]:
+    """Amount and unit of a serving's name: "2 tbsp" → (2, tbsp); "scoop (30 g)" → (1, scoop)."""
+    tokens = name.lower().replace("(", " ").split()
+    held = 1.0
+    if tokens:
+        try:
+            held = float(tokens[0].replace(",", "."))
+            tokens = tokens[1:]
+        except ValueError:
+            held = 1.0
+    unit = tokens[0].strip(".,)") if tokens else "portion"
+    unit = _SERVING_WORDS.get(unit, unit)
+    if unit == "heaped" and len(tokens) > 1:
+        unit = _SERVING_WORDS.get(tokens[1], tokens[1])
+    return (held if held > 0 and math.isfinite(held) else 1.0), unit
+
+
+def _precedence(measure: Measure) -> int:
+    """Weights first, then metric volumes, other volumes, packages, counts, the rest."""
+    if measure.kind == "mass":
+        return 0
+    if measure.each is not None:
+        return 1
+    if measure.kind == "volume":
+        return 2 if measure.unit in _METRIC_VOLUMES else 3
+    return {"package": 4, "count": 5, "trade": 6, "length": 7, "share": 8}[measure.kind]
+
+
+def _times(measure: Measure, one: Estimate) -> Estimate:
+    """So many of one unit; the ends of a range on the line lie inside the result."""
+    grams = measure.amount * one.grams
+    low = min(measure.low * one.grams, measure.amount * one.low)
+    high = max(measure.high * one.grams, measure.amount * one.high)
+    why = f"{measure.amount:g} x {measure.size + ' ' if measure.size else ''}{measure.unit}, "
+    why += f"{one.grams:.3g} g each: {one.why}"
+    return Estimate(grams, low, high, one.basis, why, one.problem)
+
+
+def _spread(g_per_ml: float) -> tuple[float, float]:
+    """Factors of a 90 % range by how loosely a food lies in the cup; a 250 ml cup is inside."""
+    if g_per_ml >= 0.9:
+        return 0.95, 1.07
+    if g_per_ml >= 0.42:
+        return 0.9, 1.12
+    return 0.8, 1.25
+
+
+def _sized_row(rows: list[tuple[float, Amount]], size: str) -> Amount | None:
+    """The best row of the size asked among the best fitting ones, else the one for any size."""
+    if not rows:
+        return None
+    top = rows[0][0]
+    near = [row for score, row in rows if score > top - 0.05]
+    for row in near:
+        if row.size == size:
+            return row
+    for row in near:
+        if not row.size:
+            return row
+    for _, row in rows:
+        if not row.size or row.size == size:
+            return row
+    return near[0]
+
+
+def _from_table(row: Amount, size: str, unit: str) -> Estimate:
+    factor = 1.0
+    if row.size != size:
+        factor = SIZE_FACTOR.get(size, 1.0) / SIZE_FACTOR.get(row.size, 1.0)
+        if row.part:  # juice and yolk grow less than the fruit and the egg
+            factor = math.sqrt(factor)
+    low, high = row.low, row.high
+    if size and factor != 1.0:  # a said size narrows the range, and moves it
+        low, high = row.value * 0.75, row.value * 1.3
+    asked = f"{size} " if size else ""
+    why = f"{row.value * factor:.3g} g a {asked}{unit} of {_kind(row)} [{row.cited}]"
+    return Estimate(row.value * factor, low * factor, high * factor, "count_weight", why)
+
+
+def _kind(row: Amount) -> str:
+    """A row's pattern in words: the first of every group."""
+    firsts = [slot.split("|")[0] for slot in row.food.split() if not slot.startswith("-")]
+    return " ".join(word.lstrip("@") for word in reversed(firsts)) or "its kind"
+
+
+def _said(measure: Measure) -> str:
+    return f"{measure.amount:g} {measure.unit}"
+
+
+def _of_recipe(parsed: ParsedLine) -> Weight:
+    measure = parsed.measures[0]
+    return Weight(
+        None, None, None, "recipe",
+        f"{measure.amount:g} {measure.unit} of another recipe; weighed with that recipe's yield",
+        measure.unit, measure.amount,
+    )  # fmt: skip
+
+
+def _why_not(parsed: ParsedLine, measure: Measure, food: _Food) -> str:
+    """Why a measure could not be weighed, and what would help."""
+    what = food.description or parsed.name or "this"
+    if measure.kind == "share":
+        return f"{_said(measure)} of something made before; its weight is not known here"
+    if not math.isfinite(measure.amount) or measure.amount < 0:
+        return "the amount is not a number that can be weighed"
+    return (
+        f"no weight is known for one {measure.size + ' ' if measure.size else ''}{measure.unit} "
+        f"of {what}; write the amount in grams"
+    )
