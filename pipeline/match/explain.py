@@ -6,7 +6,6 @@ from dataclasses import fields
 from typing import TYPE_CHECKING
 
 from pipeline.match.confidence import beliefs, confidence_features
-from pipeline.match.query import query_of
 from pipeline.match.rank import WEIGHTS, Features
 
 if TYPE_CHECKING:
@@ -55,7 +54,7 @@ def explain_line(read: Read, matcher: Matcher, top: int = 5) -> str:
     out.append(f"  grams:    {weight.reason}")
     if parsed.kind != "food" or chosen.origin in {"decision", "pantry"}:
         return "\n".join(out)
-    query = query_of(parsed, matcher.index)
+    query = matcher.query(parsed)
     found = matcher.find(query)
     if found is None:
         return "\n".join(out)

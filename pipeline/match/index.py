@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 
@@ -53,6 +54,11 @@ class Index:
     burden: npt.NDArray[np.float32]
     vocabulary: dict[str, float]
     unknown_weight: float
+    cocoa: dict[int, list[tuple[float, float]]]
+
+    def rare(self, word: str) -> bool:
+        """True for a word that no name and at most two descriptions use: perhaps a slip."""
+        return self.vocabulary.get(word, 0.0) < 1.2
 
     def word_weight(self, word: str) -> float:
         """Rarity of a word over foods and names: ln(foods / foods with it); rarest when unknown."""
@@ -71,8 +77,8 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         head = canonical(facet.head)
         heads.append(head)
         head_words.append(frozenset(head))
-        own = {*head, *facet.head, *canonical(facet.tail), *facet.tail, *words(common)}
-        food_words.append(frozenset(own))
+        every = {*head, *facet.head, *canonical(facet.tail), *facet.tail, *words(common)}
+        food_words.append(frozenset(every))
 
     names: defaultdict[Phrase, list[Sense]] = defaultdict(list)
     names_of: defaultdict[int, list[Phrase]] = defaultdict(list)
@@ -129,4 +135,17 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         names={p: tuple(s) for p, s in names.items()}, names_of=dict(names_of),
         food_names=frozenset(single), postings=packed, weight=weight, burden=burden,
         vocabulary=vocabulary, unknown_weight=unknown,
+        cocoa=_cocoa(foods.descriptions),
     )  # fmt: skip
+
+
+_COCOA = re.compile(r"(\d+)\s*-\s*(\d+)\s*% (?:cacao|cocoa)")
+
+
+def _cocoa(descriptions: list[str]) -> dict[int, list[tuple[float, float]]]:
+    """Foods whose name gives cocoa solids as a range, and the ranges."""
+    return {
+        at: [(float(a), float(b)) for a, b in _COCOA.findall(text)]
+        for at, text in enumerate(descriptions)
+        if "cacao" in text or "cocoa solids" in text
+    }

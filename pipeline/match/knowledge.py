@@ -4,6 +4,7 @@
 ``names_absent.csv``   names of foods the table lacks, with the nearest one to show
 ``name_words.csv``     words that never change the food ("ripe", "organic")
 ``spelling_variants.csv`` regional words, at word or phrase level
+``states.csv``         words that say a state, and the state they say
 """
 
 from __future__ import annotations
@@ -56,6 +57,7 @@ class Knowledge:
     absent: tuple[AbsentRow, ...]
     harmless: frozenset[str]
     variants: Mapping[Phrase, Phrase] = field(default_factory=dict)
+    state_phrases: Mapping[Phrase, frozenset[str]] = field(default_factory=dict)
     digest: str = ""
 
     def canonical(self, phrase: Phrase) -> Phrase:
@@ -103,6 +105,7 @@ def load_knowledge(folder: Path | None = None) -> Knowledge:
         folder / "names_absent.csv",
         folder / "name_words.csv",
         folder / "spelling_variants.csv",
+        folder / "states.csv",
     ]
     variants = {
         words(row["from"]): words(row["to"])
@@ -132,8 +135,12 @@ def load_knowledge(folder: Path | None = None) -> Knowledge:
         for row in _rows(folder / "names_absent.csv")
     )
     harmless = frozenset(w for row in _rows(folder / "name_words.csv") for w in words(row["word"]))
+    state_phrases: dict[Phrase, frozenset[str]] = {}
+    for row in _rows(folder / "states.csv"):
+        for phrase in phrases(row["words"]):
+            state_phrases[phrase] = state_phrases.get(phrase, frozenset()) | {row["state"]}
     digest = hashlib.sha256()
     for path in files:
         if path.is_file():
             digest.update(path.name.encode() + b"\0" + path.read_bytes())
-    return Knowledge(names, absent, harmless, variants, digest.hexdigest())
+    return Knowledge(names, absent, harmless, variants, state_phrases, digest.hexdigest())

@@ -15,7 +15,7 @@ from pipeline.match.confidence import (
 from pipeline.match.index import Index
 from pipeline.match.knowledge import Phrase
 from pipeline.match.model import Candidate, Match
-from pipeline.match.query import Query, best_span, query_of
+from pipeline.match.query import PACKED_IN, Query, best_span, query_of
 from pipeline.match.rank import Ranked, Ranking, rank
 from pipeline.match.words import words
 from pipeline.memory.decisions import Decisions
@@ -61,6 +61,7 @@ class Matcher:
         self.pantry = pantry or Pantry()
         self.decisions = decisions or Decisions()
         self.model = model or load_model()
+        self._queries: dict[tuple[object, ...], Query] = {}
         self._seen: dict[Query, Found | None] = {}
         self._position = {food_id: at for at, food_id in enumerate(index.foods.ids)}
         self._pantry_names: dict[Phrase, PantryFood] = {}
@@ -88,7 +89,7 @@ class Matcher:
             return Match(
                 line.text, None, "", 0.0, "unmatched", "none", why, names_food=line.kind == "food"
             )
-        query = query_of(line, self.index)
+        query = self.query(line)
         own = self._by_pantry(query)
         if own is not None:
             return self._pantry_match(line, query, own)
@@ -96,7 +97,7 @@ class Matcher:
         for other in line.alternatives:
             if found is not None and found.food >= 0 and found.accepted:
                 break
-            also = self.find(query_of(line, self.index, other))
+            also = self.find(self.query(line, other))
             if (
                 also is not None
                 and also.food >= 0
@@ -181,6 +182,18 @@ class Matcher:
             line.text, food.food_id, food.name, 0.6, "to review", "pantry",
             f'perhaps "{food.name}" of your pantry; the line says more than its name', runners,
         )  # fmt: skip
+
+    def query(self, line: ParsedLine, name: str | None = None) -> Query:
+        """What a line (or one of its alternatives) asks of the index; remembered."""
+        packed = any(m.unit in PACKED_IN for m in line.measures)
+        key = (
+            line.name if name is None else name, line.states, line.part, line.fat_pct,
+            line.lean_pct, line.cocoa_pct, packed,
+        )  # fmt: skip
+        known = self._queries.get(key)
+        if known is None:
+            known = self._queries[key] = query_of(line, self.index, name)
+        return known
 
     # -- table ----------------------------------------------------------------------------
 

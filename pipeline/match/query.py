@@ -32,6 +32,8 @@ class Query:
         phrase: words of the name in order, canonical, mended.
         states: canonical states said on the line, the tin or jar it comes in included.
         fat_pct: fat asked for, g per 100 g, or None.
+        cocoa_pct: cocoa solids asked for, g per 100 g, or None.
+        said_states: positions of ``phrase`` whose words only say one of ``states``.
         mended: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
     """
@@ -39,6 +41,8 @@ class Query:
     phrase: Phrase
     states: frozenset[str]
     fat_pct: float | None = None
+    cocoa_pct: float | None = None
+    said_states: frozenset[int] = frozenset()
     mended: tuple[tuple[str, str], ...] = ()
     unread: tuple[str, ...] = ()
 
@@ -57,7 +61,26 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     fat = line.fat_pct
     if fat is None and line.lean_pct is not None:
         fat = max(0.0, 100.0 - line.lean_pct)
-    return Query(phrase, states, fat, mended, unread)
+    if fat is None and "fat_free" in states:
+        fat = 0.0
+    said = _said_states(phrase, states, index)
+    return Query(phrase, states, fat, line.cocoa_pct, said, mended, unread)
+
+
+def _said_states(phrase: Phrase, states: frozenset[str], index: Index) -> frozenset[int]:
+    """Positions whose words say a state that the parser has already read."""
+    table = index.knowledge.state_phrases
+    said: set[int] = set()
+    at = 0
+    while at < len(phrase):
+        for size in range(min(4, len(phrase) - at), 0, -1):
+            if table.get(phrase[at : at + size], frozenset()) & states:
+                said.update(range(at, at + size))
+                at += size
+                break
+        else:
+            at += 1
+    return frozenset(said)
 
 
 def _turn_of(phrase: Phrase, index: Index) -> Phrase:
@@ -100,40 +123,33 @@ def _mend(
     at = 0
     while at < len(phrase):
         word = phrase[at]
-        if at + 1 < len(phrase):
-            pair = (word, phrase[at + 1])
-            joined = word + phrase[at + 1]
-            if (
-                pair not in index.names
-                and (joined,) in index.names
-                and not _pair_known(pair, index)
-            ):
-                out.append(joined)
-                at += 2
-                continue
-        if (
-            word in known
-            or word in harmless
-            or word in GLUE
-            or word in PREPOSITIONS
-            or len(word) < 3
-        ) or not word.isalpha():
+        before = phrase[at - 1] if at else ""
+        after = phrase[at + 1 : at + 2]
+        if after and (word, *after) not in index.names and (word + after[0],) in index.names:
+            out.append(word + after[0])
+            at += 2
+            continue
+        if word in harmless or word in GLUE or word in PREPOSITIONS or len(word) < 3:
+            out.append(word)
+        elif word in known and not index.rare(word):
+            grown = _grow(word, before, index) if at == len(phrase) - 1 else None
+            out.append(grown or word)
+            if grown:
+                mended.append((word, grown))
+        elif not word.isalpha():
             out.append(word)
         elif split := _split(word, index):
             out.extend(split)
-        elif near := _nearest(word, phrase[at - 1] if at else "", phrase[at + 1 : at + 2], index):
+        elif near := _nearest(word, before, after, index):
             out.append(near)
             mended.append((word, near))
         else:
             out.append(word)
-            unread.append(word)
+            if word not in known:
+                unread.append(word)
         at += 1
     done = tuple(out)
     return tuple(mended), tuple(unread), index.knowledge.canonical(done) if mended else done
-
-
-def _pair_known(pair: Phrase, index: Index) -> bool:
-    return all((w,) in index.names for w in pair)
 
 
 def _split(word: str, index: Index) -> Phrase | None:
@@ -144,18 +160,33 @@ def _split(word: str, index: Index) -> Phrase | None:
     return None
 
 
+def _grow(word: str, before: str, index: Index) -> str | None:
+    """A word cut short after one that settles it: ``sweet pot`` → ``potato``."""
+    if not before or (word,) in index.names or (before, word) in index.names:
+        return None
+    longer = [w for w in index.vocabulary if w.startswith(word) and (before, w) in index.names]
+    return max(longer, key=index.vocabulary.__getitem__) if longer else None
+
+
 def _nearest(word: str, before: str, after: Phrase, index: Index) -> str | None:
     allowed = 1 if len(word) < 8 else 2
     near: list[tuple[float, str]] = []
-    hits = process.extract(
-        word, index.vocabulary.keys(), scorer=OSA.distance, score_cutoff=allowed, limit=25
-    )
-    for other, edits, _ in hits:
-        if not other.isalpha() or abs(len(other) - len(word)) > allowed or len(other) < 3:
-            continue
-        score = index.vocabulary[other] - 2.5 * edits + _fits(before, other, after, index)
-        score += 1.0 * (other[0] == word[0])
-        near.append((score, other))
+    tries = {word: 0.0}
+    if word.endswith("s") and len(word) > 3:  # "egss" may be a plural
+        tries[word[:-1]] = 0.3
+    for tried, cost in tries.items():
+        hits = process.extract(
+            tried, index.vocabulary.keys(), scorer=OSA.distance, score_cutoff=allowed, limit=25
+        )
+        for other, edits, _ in hits:
+            if not other.isalpha() or len(other) < 3 or other == word or index.rare(other):
+                continue
+            score = index.vocabulary[other] - 2.5 * edits - cost
+            score += _fits(before, other, after, index) + 1.0 * (other[0] == word[0])
+            near.append((score, other))
+    if word in index.vocabulary:  # the table itself uses it: mend only into a name that fits
+        near = [(s, w) for s, w in near if _fits(before, w, after, index)]
+        return max(near)[1] if near else None
     if not near:  # an abbreviation: only with a neighbour that makes it a name
         for other in index.vocabulary:
             if other[0] == word[0] and len(other) > len(word) and _abbreviates(word, other):

@@ -12,26 +12,15 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from pipeline.match.facets import COOKED, NEUTRAL
+from pipeline.match.facets import NEUTRAL
 from pipeline.match.index import LONGEST_NAME, Index, Sense
 from pipeline.match.knowledge import Phrase
 from pipeline.match.query import GLUE, PREPOSITIONS, Query
-
-#: States that make another food of the same name; others ("peeled") only change the weight.
-TELLING = frozenset(
-    {"raw", "dry", "dried", "canned", "drained", "frozen", "smoked", "cured", "pickled", "juice",
-     "sweetened", "unsweetened", "skin_on", "skinless", "lean", "powdered", "instant", "ground",
-     "in_oil", "in_water", "in_juice", "in_syrup", "salted", "unsalted", "low_fat", "fresh"}
-) | COOKED  # fmt: skip
-#: States whose lack of an answer in the table does not matter to the macros.
-SOFT = frozenset(
-    {"fresh", "frozen", "salted", "unsalted", "ground", "toasted", "skinless", "lean", "powdered",
-     "canned", "drained", "in_water"}
-)  # fmt: skip
-#: States that a plain, uncooked ingredient may carry without changing which food is meant.
-_PLAIN = frozenset({"raw", "fresh", "frozen", "dry"})
+from pipeline.match.states import STATE_WORDS, state_fit
 
 STRUCTURE_KEEP = 14
+#: Share of its weight that a word keeps when it only says a state the parser has read.
+STATE_WORD = 0.35
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +65,7 @@ _NAMES = tuple(f.name for f in fields(Features))
 
 def score_of(features: Features) -> float:
     """The weighted sum of the features."""
-    return sum(WEIGHTS[n] * getattr(features, n) for n in _NAMES)
+    return float(sum(WEIGHTS[n] * getattr(features, n) for n in _NAMES))
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,25 +94,36 @@ class Ranking:
     leftover: tuple[str, ...]
 
 
-def _content(phrase: Phrase, index: Index) -> tuple[tuple[int, ...], int]:
+def _content(query: Query, index: Index) -> tuple[tuple[int, ...], int]:
     """Positions of meaningful words, and the position of the head word (-1 when none)."""
     harmless = index.knowledge.harmless
+    phrase = query.phrase
     keep = tuple(
         at for at, w in enumerate(phrase)
         if w not in harmless and w not in GLUE and w not in PREPOSITIONS
     )  # fmt: skip
-    cut = next((at for at, w in enumerate(phrase) if at and w in PREPOSITIONS), len(phrase))
+    said = query.said_states
+    cut = next(
+        (at for at, w in enumerate(phrase) if at and w in PREPOSITIONS and at not in said),
+        len(phrase),
+    )
     before = [at for at in keep if at < cut]
-    return keep, (before[-1] if before else (keep[-1] if keep else -1))
+    naming = [at for at in before if at not in said] or before or list(keep)
+    return keep, (naming[-1] if naming else -1)
 
 
-def _spans(phrase: Phrase, index: Index) -> list[tuple[int, int]]:
-    """Every name inside the phrase that no longer name holds, as (start, end)."""
+def _spans(query: Query, index: Index) -> list[tuple[int, int]]:
+    """Names inside the phrase as (start, end): the longest ones, and shorter ones that only drop
+    words that say a state ("bone-in chicken breast" holds "chicken breast")."""
+    phrase, said = query.phrase, query.said_states
     found: list[tuple[int, int]] = []
     for size in range(min(LONGEST_NAME, len(phrase)), 0, -1):
         for start in range(len(phrase) - size + 1):
             if phrase[start : start + size] in index.names and not any(
-                a <= start and start + size <= b for a, b in found
+                a <= start
+                and start + size <= b
+                and not (b == start + size and all(at in said for at in range(a, start)))
+                for a, b in found
             ):
                 found.append((start, start + size))
     return found
@@ -132,13 +132,16 @@ def _spans(phrase: Phrase, index: Index) -> list[tuple[int, int]]:
 def rank(query: Query, index: Index) -> Ranking:
     """Score every food the query may mean."""
     phrase = query.phrase
-    content, head = _content(phrase, index)
-    weights = [index.word_weight(w) for w in phrase]
+    content, head = _content(query, index)
+    weights = [
+        index.word_weight(w) * (STATE_WORD if at in query.said_states else 1.0)
+        for at, w in enumerate(phrase)
+    ]
     if not content:  # only harmless words: let them speak rather than say nothing
         content = tuple(range(len(phrase)))
         head = len(phrase) - 1
     total = sum(weights[at] for at in content) or 1.0
-    spans = _spans(phrase, index)
+    spans = _spans(query, index)
 
     best: dict[int, Ranked] = {}
 
@@ -162,7 +165,10 @@ def rank(query: Query, index: Index) -> Ranking:
         inside = set(range(*top.span)) if top.span else set()
         leftover = tuple(
             phrase[at] for at in content
-            if at not in inside and phrase[at] not in own and phrase[at] not in NEUTRAL
+            if at not in inside
+            and at not in query.said_states
+            and phrase[at] not in own
+            and phrase[at] not in NEUTRAL
         )  # fmt: skip
     return Ranking(ordered, content, leftover)
 
@@ -216,23 +222,31 @@ def _features(
             extra = sum(
                 index.word_weight(w) * (1.0 if w in facet.head else 0.6)
                 for w in own
-                if w not in said and w not in NEUTRAL and w not in _STATE_WORDS
+                if w not in said and w not in NEUTRAL and w not in STATE_WORDS
             ) / index.unknown_weight  # fmt: skip
         heads = [w for w in index.knowledge.canonical(facet.head) if w not in NEUTRAL]
         if heads:
             table_head = sum(w in said for w in heads) / len(heads)
-    yes, no, default = _state_fit(query, index, food, sense, span)
+    family = index.names[phrase[span[0] : span[1]]] if span else ()
+    facet_states = index.facets[food].states if food >= 0 else frozenset()
+    yes, no, default = state_fit(query.states, facet_states, sense, family)
     fat_off = 0.0
     if query.fat_pct is not None and food >= 0:
         fat = float(index.foods.macros[food, 2])
         if math.isfinite(fat):
             fat_off = min(2.0, abs(query.fat_pct - fat) / max(2.0, 0.3 * query.fat_pct))
+    if query.cocoa_pct is not None and food in index.cocoa:
+        asked = query.cocoa_pct
+        fat_off += min(abs(asked - max(lo, min(hi, asked))) for lo, hi in index.cocoa[food]) / 10
+        fat_off += 0.3 * (len(index.cocoa[food]) > 1)
     return Features(
         name_cover=name_weight / total,
         word_cover=word_weight / total,
         head=1.0 if head_in_name else 0.6 if head_in_own else 0.0,
         table_head=table_head if span is None else 1.0,
-        whole_name=1.0 if span and len(content) and all(at in inside for at in content) else 0.0,
+        whole_name=1.0
+        if span and all(at in inside or at in query.said_states for at in content)
+        else 0.0,
         extra=extra,
         after_head=after,
         state_yes=yes,
@@ -243,64 +257,3 @@ def _features(
         brand=float(food >= 0 and index.facets[food].brand and span is None),
         lacking=float(food < 0),
     )
-
-
-_STATE_WORDS = frozenset(
-    {"cooked", "boiled", "roasted", "raw", "dry", "dried", "canned", "frozen", "drained", "broiled",
-     "grilled", "fried", "braised", "steamed", "unsalted", "salted", "smoked", "heat", "moist"}
-)  # fmt: skip
-
-
-def _state_fit(
-    query: Query, index: Index, food: int, sense: Sense | None, span: tuple[int, int] | None
-) -> tuple[float, float, float]:
-    """(answered, contradicted, default) of a candidate's states against the line's."""
-    asked = query.states & TELLING
-    if food < 0:
-        return 0.0, 0.0, 1.0
-    offered = sense.states if sense is not None else index.facets[food].states
-    shown = offered | index.facets[food].states
-    yes = no = 0.0
-    rivals: frozenset[str] = frozenset()
-    if sense is not None and span is not None:
-        rivals = frozenset().union(
-            *(s.states for s in index.names[query.phrase[span[0] : span[1]]])
-        )
-    for state in asked:
-        group = COOKED if state in COOKED else frozenset({state})
-        if state in shown:
-            yes += 1.0
-        elif group & shown:
-            yes += 0.8
-        elif state in SOFT and not group & rivals:
-            continue
-        elif (
-            (state in _PLAIN and shown & COOKED)
-            or (state in COOKED and (shown & {"raw", "dry"} or group & rivals))
-            or group & rivals
-        ):
-            no += 1.0
-        else:
-            no += 0.35
-    if asked & COOKED and shown & {"raw", "dry"} and not shown & COOKED:
-        no += 0.5
-    unasked = 0.0
-    if not asked & COOKED and shown & COOKED and not (sense is not None and sense.default):
-        unasked += 1.0
-    for state in ("canned", "dried", "smoked", "pickled", "juice", "powdered", "sweetened"):
-        if (
-            state in shown
-            and state not in asked
-            and state not in query.phrase
-            and (sense is None or not sense.default)
-        ):
-            unasked += 0.6
-    no += unasked
-    default = 0.0
-    if sense is not None:
-        default = 1.0 if sense.default else (0.6 if yes >= 1.0 else -0.6)
-        if sense.default and asked & rivals and not asked & sense.states and no:
-            default = 0.0
-    elif shown & {"raw"} or not shown & COOKED:
-        default = 0.3
-    return min(yes, 2.0), min(no, 2.0), default

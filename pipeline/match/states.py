@@ -1,0 +1,109 @@
+"""Does a food's state fit what the line says: answered, contradicted, or the ordinary meaning."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pipeline.match.facets import COOKED
+from pipeline.match.index import Sense
+
+#: States that make another food of the same name; others ("peeled") only change the weight.
+TELLING = frozenset(
+    {"raw", "dry", "dried", "canned", "drained", "frozen", "smoked", "cured", "pickled", "juice",
+     "sweetened", "unsweetened", "skin_on", "skinless", "lean", "powdered", "instant", "ground",
+     "in_oil", "in_water", "in_brine", "in_juice", "in_syrup", "salted", "unsalted", "low_fat",
+     "low_sodium", "fat_free", "fresh", "jarred", "bottled", "reduced_fat", "full_fat"}
+) | COOKED  # fmt: skip
+#: States whose lack of an answer in the table does not matter to the macros.
+SOFT = frozenset(
+    {"fresh", "frozen", "salted", "unsalted", "ground", "toasted", "skinless", "lean", "powdered",
+     "canned", "drained", "in_water", "in_brine", "low_sodium", "jarred", "bottled"}
+)  # fmt: skip
+#: The same thing said of a cut by the cook and by the table.
+SAME = {"fat_trimmed": "lean", "jarred": "canned", "bottled": "canned"}
+
+_UNCOOKED = frozenset({"raw", "dry"})
+_PLAIN = frozenset({"raw", "fresh", "frozen", "dry"})
+#: Kept foods: not meant unless said, or unless the row is the ordinary meaning.
+_KEPT = ("canned", "dried", "smoked", "pickled", "juice", "powdered", "sweetened")
+#: States of one kind: said of a row but not of the line, they are what the ordinary row says.
+DIMENSIONS = (
+    frozenset({"skin_on", "skinless"}),
+    frozenset({"bone_in", "boneless"}),
+    frozenset({"in_oil", "in_water", "in_brine", "in_juice", "in_syrup"}),
+)
+#: What excludes what.
+CONTRARY = {
+    "skinless": "skin_on", "skin_on": "skinless", "sweetened": "unsweetened",
+    "unsweetened": "sweetened", "in_oil": "in_water", "in_water": "in_oil",
+    "in_juice": "in_syrup", "in_syrup": "in_juice",
+}  # fmt: skip
+#: Words of descriptions that say a state: never counted as words nobody asked for.
+STATE_WORDS = frozenset(
+    {"cooked", "boiled", "roasted", "raw", "dry", "dried", "canned", "frozen", "drained", "broiled",
+     "grilled", "fried", "braised", "steamed", "unsalted", "salted", "smoked", "heat", "moist"}
+)  # fmt: skip
+
+
+def state_fit(
+    said: frozenset[str],
+    facet_states: frozenset[str],
+    sense: Sense | None,
+    family: Sequence[Sense],
+) -> tuple[float, float, float]:
+    """How a candidate's states fit the line's.
+
+    Args:
+        said: canonical states of the line.
+        facet_states: states that the table's own name of the food says.
+        sense: the row of the names tables that proposes the food, if one does.
+        family: all rows of the same name.
+
+    Returns:
+        (answered, contradicted, ordinary): answered and contradicted count states, capped at 2;
+        ordinary is 1 for the row meant when nothing is said, below 0 for one that is not.
+    """
+    if sense is not None and sense.food < 0:
+        return 0.0, 0.0, 1.0
+    asked = {SAME.get(s, s) for s in said if s in TELLING or s in SAME}
+    offered = sense.states if sense is not None else facet_states
+    shown = offered | facet_states
+    elsewhere = frozenset(t for other in family if other is not sense for t in other.states)
+    ordinary = frozenset(t for other in family if other.default for t in other.states)
+    yes = no = 0.0
+    for state in asked:
+        group = COOKED if state in COOKED else frozenset({state})
+        if state in offered:
+            yes += 1.0
+        elif state in shown:
+            yes += 0.9
+        elif CONTRARY.get(state) in shown:
+            no += 1.0
+        elif group & shown:
+            yes += 0.8
+        elif (state in _PLAIN and shown & COOKED and not shown & _UNCOOKED) or (
+            state in COOKED and shown & _UNCOOKED and state != "toasted"
+        ):
+            no += 1.0
+        elif group & elsewhere:
+            no += 0.8
+        elif state not in SOFT:
+            no += 0.35
+    is_ordinary = sense is not None and sense.default
+    if not is_ordinary:
+        if shown & COOKED and not asked & COOKED and not shown & _UNCOOKED:
+            no += 1.0
+        if "cooked" in asked and "cooked" not in offered:  # one way of cooking among several
+            no += 0.1
+        no += 0.6 * sum(k in shown and k not in asked and k not in ordinary for k in _KEPT)
+        for kind in DIMENSIONS:
+            mine = shown & kind
+            if mine and not asked & kind and not mine & ordinary:
+                no += 0.5
+    if sense is None:
+        default = 0.3 if shown & {"raw"} or not shown & COOKED else 0.0
+    elif sense.default:
+        default = 0.0 if no >= 0.8 and asked & elsewhere else 1.0
+    else:
+        default = 0.6 if yes >= 0.8 else -0.6
+    return min(yes, 2.0), min(no, 2.0), default
