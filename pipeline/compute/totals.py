@@ -72,7 +72,8 @@ class Computation:
         recipe: one row a recipe: recipe_id, servings, weight_g, weight_basis (``yield`` given,
             ``summed`` raw weight, ``none``), coverage (energy), lines, lines_unknown.
         line_value: one row a line that brings something: recipe_id, line_no, food_id, grams, unit,
-            amount_of_unit, basis, confidence, role, then a column a nutrient (nutrients.NUTRIENTS)
+            amount_of_unit, basis, confidence, role, rel_var and rel_shift (variance of the grams over
+            their square, mean of the grams over them less one), then a column a nutrient (nutrients.NUTRIENTS)
             for the whole recipe, NaN where not known.
         spread: one row a (recipe_id, line_no, nutrient): amount, shift, var_grams, var_match,
             var_composition.
@@ -328,7 +329,11 @@ def _collect(
                any_value(line.food_id) as food_id, any_value(line.description) as description,
                any_value(line.grams) as grams, any_value(line.unit) as unit,
                any_value(line.amount) as amount_of_unit, any_value(line.basis) as basis,
-               any_value(line.confidence) as confidence, any_value(line.role) as role, {value}
+               any_value(line.confidence) as confidence, any_value(line.role) as role,
+               max((v.var_grams + case when line.role = 'recipe' then v.var_match else 0 end)
+                   / (v.amount * v.amount)) filter (where v.amount > 0) as rel_var,
+               max_by(v.shift / v.amount, v.amount) filter (where v.amount > 0) as rel_shift,
+               {value}
         from counted_line as line left join line_value as v using (recipe_id, line_no)
         group by line.recipe_id, line.line_no order by line.recipe_id, line.line_no
         """

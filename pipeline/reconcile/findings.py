@@ -20,6 +20,9 @@ LEAST_COVERAGE = 0.75
 #: Profiles that also hold two sums over the same lines to the 'recipe' rows of tolerances.csv.
 NARROWED = ("eu",)
 
+#: Between these an honest sum is neither likely nor unlikely enough to decide a recipe.
+OPEN_BELOW, OPEN_ABOVE = 0.3, 0.7
+
 _TOLERANCES = "tolerances.csv"
 
 
@@ -136,15 +139,30 @@ def findings(
 
 
 def verdicts(
-    con: duckdb.DuckDBPyConnection, finding: pd.DataFrame, recipe: pd.DataFrame
+    con: duckdb.DuckDBPyConnection,
+    finding: pd.DataFrame,
+    recipe: pd.DataFrame,
+    honest: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """One verdict a recipe: recipe_id, verdict; ``not_judged`` when nothing is stated or known.
+
+    The worst of the judged nutrients. Where single numbers leave it open, all of them together
+    decide: an uncertain recipe disagrees when an honest sum of its lines is less likely than
+    ``OPEN_BELOW``, and agrees when it is more likely than ``OPEN_ABOVE``; a recipe of which one
+    number is off while all together an honest sum is the likelier reading is uncertain.
 
     Args:
         con: any DuckDB connection.
         finding: as ``findings`` gives it.
         recipe: has recipe_id.
+        honest: of ``explain.diagnose``, when it has been searched.
     """
+    import pandas as pd
+
+    if honest is None or honest.empty:
+        honest = pd.DataFrame(
+            {"recipe_id": pd.Series(dtype="str"), "honest": pd.Series(dtype="float64")}
+        )
     db = con.cursor()
     try:
         db.register("finding_frame", finding[["recipe_id", "tag", "verdict"]].astype("object"))
@@ -153,6 +171,9 @@ def verdicts(
             " tag::varchar as nutrient, verdict::varchar as verdict from finding_frame"
         )
         db.register("recipe_in", recipe[["recipe_id"]])
-        return db.execute(sql("reconcile_verdict")).df()
+        db.register("honest_in", honest)
+        return db.execute(
+            sql("reconcile_verdict"), {"open_below": OPEN_BELOW, "open_above": OPEN_ABOVE}
+        ).df()
     finally:
         db.close()

@@ -1,0 +1,128 @@
+"""Everything the reconcile stage says of stated numbers, in the order it has to be asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from pipeline.nutrients import BY_TAG, REPORTED
+from pipeline.reconcile.explain import Foods, diagnose
+from pipeline.reconcile.findings import findings, verdicts
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import duckdb
+    import pandas as pd
+
+    from pipeline.compute import Computation
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What is right, what is not, and why.
+
+    Attributes:
+        finding: see ``findings``; one row a stated number.
+        verdict: recipe_id, verdict, honest (belief that the numbers together are an honest sum of
+            the lines; NaN for recipes that agree number by number).
+        explanation: see ``explanations``; recipes that disagree or are uncertain.
+    """
+
+    finding: pd.DataFrame
+    verdict: pd.DataFrame
+    explanation: pd.DataFrame
+
+
+def judge(
+    con: duckdb.DuckDBPyConnection,
+    computation: Computation,
+    stated: pd.DataFrame,
+    runner_up: pd.DataFrame | None = None,
+    *,
+    profile: str = "eu",
+    percent: float = 10.0,
+    pantry_nutrient: pd.DataFrame | None = None,
+    foods: Foods | None = None,
+) -> Judgement:
+    """Compare, search for slips where numbers do not agree, and decide with both.
+
+    Args:
+        con: a connection to the snapshot.
+        computation: of the compute stage.
+        stated: STATED.
+        runner_up: RUNNER_UP, or None.
+        profile: see ``findings``.
+        percent: for the profile ``percent``.
+        pantry_nutrient: FOOD_NUTRIENT rows of the creator's own foods.
+        foods: of ``explain.load_foods``; read from ``con`` when needed and not given.
+
+    Raises:
+        ValueError: the profile is not known, or a table lacks a column.
+    """
+    finding = findings(
+        con, computation.computed, stated, computation.recipe, profile=profile, percent=percent
+    )
+    first = verdicts(con, finding, computation.recipe)
+    found = diagnose(
+        con, computation, first, stated, runner_up, pantry_nutrient=pantry_nutrient, foods=foods
+    )
+    last = verdicts(con, finding, computation.recipe, found.honest)
+    open_ = set(last.loc[last["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"].tolist())
+    explanation = found.explanation
+    return Judgement(
+        finding=finding,
+        verdict=last.merge(found.honest, on="recipe_id", how="left"),
+        explanation=explanation[explanation["recipe_id"].isin(open_)].reset_index(drop=True),
+    )
+
+
+def recipe_table(
+    recipe: pd.DataFrame,
+    computation: Computation,
+    stated: pd.DataFrame,
+    verdict: pd.DataFrame,
+    columns: Sequence[str] = REPORTED,
+) -> pd.DataFrame:
+    """One row a recipe: recipe_id, title, source, verdict, coverage, servings, then per serving.
+
+    Args:
+        recipe: RECIPE.
+        computation: of the compute stage.
+        stated: STATED; numbers on another basis are brought to a serving where that can be done.
+        verdict: recipe_id, verdict.
+        columns: wide names of the nutrients wanted.
+
+    Returns:
+        ``NAME_stated`` and ``NAME_computed`` for each of ``columns``, NaN where not known.
+    """
+    import numpy as np
+
+    base = computation.recipe.set_index("recipe_id")
+    out = recipe[["recipe_id", "title", "source"]].copy()
+    out = out.merge(verdict[["recipe_id", "verdict"]], on="recipe_id", how="left")
+    out["verdict"] = out["verdict"].fillna("not_judged")
+    ids = out["recipe_id"]
+    servings = ids.map(base["servings"]).to_numpy(dtype=float)
+    out["coverage"] = ids.map(base["coverage"]).to_numpy(dtype=float)
+    out["servings"] = servings
+    facts = base.reindex(stated["recipe_id"])
+    units = np.select(
+        [stated["basis"] == "per_serving", stated["basis"] == "per_100g"],
+        [np.ones(len(stated)),
+         facts["weight_g"].to_numpy(dtype=float) / 100 / facts["servings"].to_numpy(dtype=float)],
+        1 / facts["servings"].to_numpy(dtype=float),
+    )  # fmt: skip
+    said = stated.assign(per_serving=stated["amount"].astype(float) * units)
+    said = said.dropna(subset=["per_serving"]).assign(
+        first=lambda f: f["basis"] != "per_serving"
+    ).sort_values("first", kind="stable").drop_duplicates(["recipe_id", "nutrient"])  # fmt: skip
+    wide_stated = said.pivot(index="recipe_id", columns="nutrient", values="per_serving")
+    wide = computation.computed.pivot(index="recipe_id", columns="nutrient", values="amount")
+    tag_of = {n.column: n.tag for n in BY_TAG.values()}
+    for column in columns:
+        tag = tag_of[column]
+        for name, table, divide in (("stated", wide_stated, 1.0), ("computed", wide, servings)):
+            values = ids.map(table[tag]) if tag in table else ids.map({})
+            out[f"{column}_{name}"] = values.to_numpy(dtype=float) / divide
+    return out
