@@ -1,0 +1,506 @@
+"""The stage's door: files and folders in, the collection's three tables and its problems out."""
+
+from __future__ import annotations
+
+import math
+import os
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.intake import files
+from pipeline.intake.card import card_lines, read_cards
+from pipeline.intake.files import SourceFile
+from pipeline.intake.model import RawRecipe, RawStated, Read, cut
+from pipeline.problems import Problem
+from pipeline.settings import FILE_NAME, Settings
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+STDIN = "-"
+STDIN_ID = "stdin"
+_JSON_ENDINGS = frozenset({".json", ".jsonld", ".jsonl", ".ndjson"})
+_YAML_ENDINGS = frozenset({".yaml", ".yml"})
+_TABLE_ENDINGS = frozenset({".csv", ".tsv", ".tab"})
+_MARKDOWN_ENDINGS = frozenset({".md", ".markdown", ".mdown", ".mkd"})
+_PAGE_ENDINGS = frozenset({".html", ".htm", ".xhtml", ".mhtml"})
+_HTML = re.compile(r"<(?:!doctype\s+html|html|head|body|script|div|meta|article|main|p|h1)\b", re.I)
+_FRONT_MATTER = re.compile(r"\A---[ \t]*\n(?:.*\n)*?---[ \t]*(?:\n|\Z)")
+_YAML_LIKE = re.compile(
+    r"\A(?=(?s:.*)^ingredients:)(?:#[^\n]*\n|\s*\n|---\s*\n)*"
+    r"(?:(?:title|name|id|servings|creator|description|ingredients)\s*:|-\s+(?:title|name|id)\s*:)",
+    re.MULTILINE,
+)
+
+
+@dataclass(slots=True)
+class Collection:
+    """What the recipes say, as tables (``pipeline.tables``), and what could not be read.
+
+    Attributes:
+        recipe: one row a recipe, columns ``tables.RECIPE``.
+        stated: one row a (recipe_id, nutrient), columns ``tables.STATED``.
+        line: one row a (recipe_id, line_no), columns ``tables.LINE``.
+        problems: in the order of the files.
+        root: folder that ``source`` is relative to.
+        pantry_path: the creator's label foods beside the recipes, None when there are none.
+        decisions_path: remembered answers beside the recipes, None when there are none.
+        files: path of each source, so that corrected copies can be written.
+        stdin: what came by standard input, "" when nothing did.
+    """
+
+    recipe: pd.DataFrame
+    stated: pd.DataFrame
+    line: pd.DataFrame
+    problems: list[Problem]
+    root: Path
+    pantry_path: Path | None = None
+    decisions_path: Path | None = None
+    files: dict[str, Path] = field(default_factory=dict)
+    stdin: str = ""
+
+
+def read_collection(
+    paths: Sequence[str | Path] | str | Path,
+    *,
+    settings: Settings | None = None,
+    stdin: str | bytes | None = None,
+) -> Collection:
+    """Read recipes from files, folders and standard input; total, never raises for bad input.
+
+    Args:
+        paths: files, folders (walked in name order), or ``-`` for ``stdin``.
+        settings: ``creator`` fills recipes that name none; ``follow_links``, ``pantry`` and
+            ``decisions`` as documented there.
+        stdin: what ``-`` stands for.
+
+    Returns:
+        A collection; a file that could not be read is a ``Problem`` in it, the rest is there.
+    """
+    settings = settings or Settings.model_validate({})
+    given = [paths] if isinstance(paths, (str, Path)) else list(paths)
+    root = files.collection_root(given)
+    pantry, pantry_problem = _companion(root, settings.pantry, "pantry.csv", "pantry")
+    decisions, decisions_problem = _companion(
+        root, settings.decisions, "decisions.csv", "decisions"
+    )
+    skip = frozenset(p for p in (pantry, decisions, root / FILE_NAME) if p is not None)
+    found = files.find_files(given, follow_links=settings.follow_links, skip=skip)
+    problems = [p for p in (pantry_problem, decisions_problem) if p is not None] + found.problems
+    building = _Building(settings.creator)
+    origin: dict[str, Path] = {}
+    for file in found.files:
+        read = read_file(file)
+        origin[file.source] = file.path
+        problems.extend(read.problems)
+        building.add(file.source, read, problems)
+    text = ""
+    if found.stdin:
+        read, text = _read_stdin(stdin)
+        problems.extend(read.problems)
+        building.add(STDIN, read, problems)
+    recipe, stated, line = building.frames()
+    return Collection(recipe, stated, line, problems, root, pantry, decisions, origin, text)
+
+
+def _companion(
+    root: Path, named: str, default: str, setting: str
+) -> tuple[Path | None, Problem | None]:
+    path = root / (named or default)
+    if path.is_file():
+        return path, None
+    if not named:
+        return None, None
+    return None, Problem(
+        f"{setting}-not-found",
+        f'the {setting} file "{named}" does not exist',
+        f"it is named in {FILE_NAME}; the run goes on without it",
+        f"mend the path in {FILE_NAME}, or take the setting out",
+        source=FILE_NAME,
+        severity="warning",
+    )
+
+
+# --- one file ---------------------------------------------------------------------------------
+
+
+def read_file(file: SourceFile) -> Read:
+    """Read one file by what it holds; never raises. No recipe in it is a problem of its own."""
+    try:
+        size = os.stat(file.path).st_size
+        with open(file.path, "rb") as handle:
+            head = handle.read(files.SNIFF_BYTES)
+            special = _special(file, head, size)
+            if special is not None:
+                return _with_source(special, file.source)
+            if size > files.MAX_TEXT_BYTES and not _may_be_large(file, head):
+                return _too_large(file, size, files.MAX_TEXT_BYTES)
+            if size > files.MAX_JSON_BYTES and not _is_table(file, head):
+                return _too_large(file, size, files.MAX_JSON_BYTES)
+            data = head if size <= len(head) else head + handle.read(files.MAX_JSON_BYTES)
+    except OSError as fault:
+        return Read(
+            problems=[
+                Problem(
+                    "file-unreadable",
+                    f'the file "{file.path.name}" cannot be opened',
+                    fault.strerror or str(fault),
+                    "give yourself the right to read it, or leave it out",
+                    source=file.source,
+                )
+            ]
+        )
+    try:
+        text, problems = files.decode(data, file.source)
+        read = _read_text(file, text, data, bool(problems))
+    except (RecursionError, MemoryError) as fault:
+        return Read(
+            problems=[
+                Problem(
+                    "file-too-deep",
+                    "the file is nested deeper than can be read",
+                    type(fault).__name__,
+                    "check what wrote the file",
+                    source=file.source,
+                )
+            ]
+        )
+    read.problems[:0] = problems
+    _nothing_found(read, file, text)
+    return _with_source(read, file.source)
+
+
+def _with_source(read: Read, source: str) -> Read:
+    read.problems = [p if p.source else replace(p, source=source) for p in read.problems]
+    return read
+
+
+def _may_be_large(file: SourceFile, head: bytes) -> bool:
+    start = head.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
+    return start in (b"{", b"[") or _is_table(file, head)
+
+
+def _is_table(file: SourceFile, head: bytes) -> bool:
+    return file.path.suffix.lower() in _TABLE_ENDINGS
+
+
+def _too_large(file: SourceFile, size: int, limit: int) -> Read:
+    problem = Problem(
+        "file-too-large",
+        f"the file holds {size / files.MIB:,.0f} MB",
+        f"texts of more than {limit / files.MIB:,.0f} MB are not read: no recipe text is that long",
+        "split it, or give recipes in bulk as JSON, CSV or Parquet",
+        source=file.source,
+    )
+    return Read(problems=[problem])
+
+
+def _special(file: SourceFile, head: bytes, size: int) -> Read | None:
+    """Files that are no text: empty, Parquet, a spreadsheet, or unreadable."""
+    from pipeline.intake import table
+
+    if not head.strip():
+        return Read(
+            problems=[
+                Problem(
+                    "file-empty",
+                    f'the file "{file.path.name}" is empty',
+                    "there was nothing to read",
+                    "write a recipe into it, or take it out of the folder",
+                    source=file.source,
+                    severity="warning",
+                )
+            ]
+        )
+    if head.startswith(b"PAR1"):
+        read = table.read_parquet(file.path, file.source)
+        _nothing_found(read, file, "")
+        return read
+    if head.startswith(b"PK\x03\x04") and file.path.suffix.lower() in (".xlsx", ".xlsm"):
+        from pipeline.intake.sheet import read_sheet
+
+        read = read_sheet(file.path, file.source)
+        _nothing_found(read, file, "")
+        return read
+    if files.looks_binary(head):
+        kind = files.binary_kind(head)
+        return Read(
+            problems=[
+                Problem(
+                    "file-binary",
+                    f'the file "{file.path.name}" is {kind}, not a recipe text',
+                    "it was not read",
+                    "save the recipe as text, JSON, YAML, CSV, Markdown or a web page",
+                    source=file.source,
+                )
+            ]
+        )
+    return None
+
+
+def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -> Read:
+    """Choose the reader by content first, by ending where the content leaves it open."""
+    from pipeline.intake import table
+
+    ending = file.path.suffix.lower()
+    start = text.lstrip()
+    if start[:1] in ("{", "[") or ending in _JSON_ENDINGS:
+        read = _read_json(text, file.source, ending)
+        if read is not None:
+            return read
+    if ending in _PAGE_ENDINGS or (start[:1] == "<" and _HTML.search(start[:4096])):
+        from pipeline.intake.page import read_page
+
+        return read_page(text, file.source)
+    if ending in _TABLE_ENDINGS or (
+        ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and table.sniff_delimiter(text[:65536])
+    ):
+        utf8 = text.encode("utf-8", "replace") if changed or not data else None
+        whole = len(text) <= table.MAX_LINED
+        head = text if whole else text[:65536]
+        return table.read_csv(file.path, head, file.source, whole=whole, legacy=utf8)
+    if ending in _MARKDOWN_ENDINGS or _FRONT_MATTER.match(text):
+        from pipeline.intake.markdown import read_markdown
+
+        return read_markdown(text, file.source)
+    if ending in _YAML_ENDINGS or (ending in ("", ".txt", ".text") and _YAML_LIKE.match(text)):
+        from pipeline.intake.structured import read_yaml
+
+        read = read_yaml(text, file.source)
+        if read.recipes or ending in _YAML_ENDINGS:
+            return read
+    return read_cards(card_lines(text), file.source)
+
+
+def _read_json(text: str, source: str, ending: str) -> Read | None:
+    """None when the text only begins like JSON ("[Sauce]") and its ending promises none."""
+    from pipeline.intake.structured import read_json
+
+    read = read_json(text, source)
+    refused = not read.recipes and bool(read.problems)
+    return None if refused and ending not in _JSON_ENDINGS and text.lstrip()[:1] != "{" else read
+
+
+def _nothing_found(read: Read, file: SourceFile, text: str) -> None:
+    """Say so when a file gave neither a recipe nor a reason."""
+    if read.recipes or any(p.severity == "error" for p in read.problems):
+        return
+    prose = read.found in ("plain text", "Markdown")
+    problem = Problem(
+        "no-recipe",
+        f'no recipe was found in "{file.path.name}"',
+        f"it was read as {read.found or 'text'}" + _missing(read.found),
+        "leave the file out if it holds none; else see the forms a recipe may have in README.md",
+        source=file.source,
+        source_line=None,
+        severity="error" if file.named else "note" if prose else "warning",
+        text=cut(text[:200]),
+    )
+    read.problems.append(problem)
+
+
+def _missing(found: str) -> str:
+    return {
+        "a web page": ", and neither its scripts (JSON-LD) nor its markup name a schema.org Recipe",
+        "JSON": ", and nothing in it is a schema.org Recipe or has a title and ingredients",
+        "YAML": ", and nothing in it has a title and ingredients",
+        "plain text": ", and no lines in it look like ingredients under a title",
+    }.get(found, "")
+
+
+def _read_stdin(stdin: str | bytes | None) -> tuple[Read, str]:
+    if stdin is None or not stdin.strip():
+        problem = Problem(
+            "stdin-empty",
+            "nothing came by standard input",
+            '"-" stands for a recipe piped into the command',
+            "pipe a recipe in, or name a file",
+            source=STDIN,
+        )
+        return Read(problems=[problem]), ""
+    file = SourceFile(Path(STDIN), STDIN, named=True)
+    data = stdin.encode("utf-8", "replace") if isinstance(stdin, str) else stdin
+    if data.startswith((b"PAR1", b"PK\x03\x04")):
+        import tempfile
+
+        ending = ".parquet" if data.startswith(b"PAR1") else ".xlsx"
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / f"stdin{ending}"
+            path.write_bytes(data)
+            return read_file(SourceFile(path, STDIN, named=True)), ""
+    special = _special(file, data[: files.SNIFF_BYTES], len(data))
+    if special is not None:
+        return special, ""
+    text, problems = files.decode(data, STDIN)
+    try:
+        read = _read_text(file, text, None, changed=True)
+    except (RecursionError, MemoryError):
+        read = Read(problems=[Problem("file-too-deep", "the input is nested too deep to be read")])
+    read.problems[:0] = problems
+    _nothing_found(read, file, text)
+    return _with_source(read, STDIN), text
+
+
+# --- ids and tables ---------------------------------------------------------------------------
+
+
+class _Building:
+    """Gathers recipes as columns; one frame each at the end, no row appends."""
+
+    def __init__(self, creator: str) -> None:
+        self._creator = creator
+        self._where: dict[str, str] = {}
+        self._recipe: list[tuple[object, ...]] = []
+        self._stated: list[tuple[object, ...]] = []
+        self._line: list[tuple[object, ...]] = []
+
+    def add(self, source: str, read: Read, problems: list[Problem]) -> None:
+        """Add the recipes of one file, in their order, and their problems."""
+        for raw in read.recipes:
+            recipe_id = self._id(raw, source, problems)
+            found = [*raw.problems, *_shortcomings(raw)]
+            title = raw.title
+            if not title:
+                title = Path(source).stem.replace("_", " ").replace("-", " ").strip() or "untitled"
+                if raw.position:
+                    title = f"{title} {raw.position + 1}"
+            self._recipe.append(
+                (recipe_id, title, raw.servings, raw.serving_word, raw.yield_g,
+                 raw.creator or self._creator, raw.description, source, raw.source_line,
+                 raw.format, raw.position)
+            )  # fmt: skip
+            stated, twice = _one_a_nutrient(raw.stated)
+            self._stated.extend(
+                (recipe_id, s.nutrient, s.amount, s.basis, s.step, s.text) for s in stated
+            )
+            self._line.extend(
+                (recipe_id, no, one.section, one.text, one.source_line)
+                for no, one in enumerate(raw.lines, start=1)
+            )
+            problems.extend(
+                replace(p, source=p.source or source, recipe_id=recipe_id,
+                        source_line=p.source_line if p.source_line is not None else raw.source_line)
+                for p in [*found, *twice]
+            )  # fmt: skip
+
+    def _id(self, raw: RawRecipe, source: str, problems: list[Problem]) -> str:
+        base = STDIN_ID if source == STDIN else source
+        wanted = raw.own_id or (base if raw.position == 0 else f"{base}#{raw.position + 1}")
+        place = source if raw.source_line is None else f"{source}:{raw.source_line}"
+        recipe_id, again = wanted, 1
+        while recipe_id in self._where:
+            again += 1
+            recipe_id = f"{wanted}~{again}"
+        if again > 1:
+            problems.append(
+                Problem(
+                    "duplicate-id",
+                    f'the recipe id "{cut(wanted, 60)}" is used twice',
+                    f'first in {self._where[wanted]}; this one goes on as "{cut(recipe_id, 64)}"',
+                    "give each recipe an id of its own",
+                    source=source,
+                    source_line=raw.source_line,
+                    recipe_id=recipe_id,
+                    severity="warning",
+                )
+            )
+        self._where[recipe_id] = place
+        return recipe_id
+
+    def frames(self) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+        """The tables, columns and types as ``pipeline.tables`` says, also when empty."""
+        import pandas as pd
+
+        from pipeline import tables
+
+        recipe = pd.DataFrame(self._recipe, columns=tables.RECIPE)
+        recipe = recipe.astype(
+            {"servings": "float64", "yield_g": "float64", "source_line": "Int64",
+             "position": "int64"}
+        )  # fmt: skip
+        stated = pd.DataFrame(self._stated, columns=tables.STATED)
+        stated = stated.astype({"amount": "float64", "step": "float64"})
+        line = pd.DataFrame(self._line, columns=tables.LINE)
+        line = line.astype({"line_no": "int64", "source_line": "Int64"})
+        return recipe, stated, line
+
+
+def _shortcomings(raw: RawRecipe) -> list[Problem]:
+    """What a recipe lacks to be checked in full."""
+    found: list[Problem] = []
+    codes = {p.code for p in raw.problems}
+    name = cut(raw.title or "the recipe", 60)
+    if not raw.title:
+        found.append(
+            Problem(
+                "title-missing",
+                "a recipe has no title",
+                "it goes by the name of its file",
+                "give it a title",
+                severity="warning",
+            )
+        )
+    if not raw.lines:
+        found.append(
+            Problem(
+                "no-ingredients",
+                f'"{name}" has no ingredient lines',
+                "there is nothing to add up, so its numbers cannot be checked",
+                "add its ingredients, one a line",
+            )
+        )
+    needs = any(s.basis == "per_serving" for s in raw.stated)
+    if math.isnan(raw.servings) and needs and "servings-invalid" not in codes:
+        found.append(
+            Problem(
+                "servings-missing",
+                f'"{name}" does not say how many servings it makes',
+                "its numbers are per serving and cannot be checked without it",
+                'add a yield, such as "4 servings"',
+                severity="warning",
+            )
+        )
+    if not raw.stated and "stated-unreadable" not in codes:
+        found.append(
+            Problem(
+                "nothing-stated",
+                f'"{name}" states no energy or macros',
+                "its totals are computed, with nothing to compare them to",
+                "add the numbers you publish, if you do",
+                severity="note",
+            )
+        )
+    return found
+
+
+_BASIS_RANK = {"per_serving": 0, "per_recipe": 1, "per_100g": 2}
+
+
+def _one_a_nutrient(stated: list[RawStated]) -> tuple[list[RawStated], list[Problem]]:
+    """One number a nutrient: per serving before per recipe before per 100 g, the first of equals."""
+    kept: dict[str, RawStated] = {}
+    problems: list[Problem] = []
+    for one in stated:
+        before = kept.get(one.nutrient)
+        if before is None:
+            kept[one.nutrient] = one
+            continue
+        if before.basis != one.basis:
+            if _BASIS_RANK[one.basis] < _BASIS_RANK[before.basis]:
+                kept[one.nutrient] = one
+        elif abs(before.amount - one.amount) > max(before.step, one.step):
+            problems.append(
+                Problem(
+                    "stated-twice",
+                    f'the recipe states two numbers for the same thing: "{cut(before.text, 40)}" '
+                    f'and "{cut(one.text, 40)}"',
+                    "the first is checked",
+                    "keep one of them",
+                    source_line=one.source_line,
+                    severity="warning",
+                )
+            )
+    return list(kept.values()), problems

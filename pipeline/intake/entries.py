@@ -1,0 +1,222 @@
+"""Ingredient entries of structured files: strings, objects, groups and nests of these, as lines."""
+
+from __future__ import annotations
+
+import html
+import math
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from pipeline.intake.model import RawLine, cut
+from pipeline.intake.yaml_tree import Text, is_null
+from pipeline.problems import Problem
+
+MAX_LINES = 5_000
+MAX_LINE_CHARS = 2_000
+
+_TAGS = re.compile(r"<(?:/?[a-zA-Z][^<>]{0,200}|!--.{0,200}?--)>")
+_SPACES = re.compile(r"[\s\u00a0\u200b\u202f\ufeff]+")
+_HEADING = re.compile(
+    r"^(?!\s*[\d½¼¾⅓⅔⅛])(?:.{1,70}:\s*$|\s*(?:for|to make)\s+(?:the|your)\s+[^\d]{1,50}$)", re.I
+)
+_AMOUNT_KEYS = ("amount", "quantity", "qty", "value")
+_UNIT_KEYS = ("unit", "unittext", "units", "measure", "unitcode")
+_NAME_KEYS = ("name", "ingredient", "food", "item", "title", "product")
+_NOTE_KEYS = ("note", "notes", "preparation", "prep", "comment")
+_GRAM_KEYS = ("grams", "weight_g", "amount_g", "grams_total", "weight")
+_GROUP_KEYS = ("ingredients", "items", "lines", "itemlistelement", "recipeingredient")
+_GROUP_NAMES = ("section", "group", "heading", "name", "title", "for")
+_TEXT_KEYS = ("text", "line", "original", "raw", "display")
+
+FindLine = Callable[[str], int | None]
+
+
+def clean(text: str) -> str:
+    """``text`` without markup, entities and odd spaces; the words are left as they are."""
+    if "&" in text:
+        text = html.unescape(text)
+        if "&" in text and ";" in text:
+            text = html.unescape(text)  # pages escape twice
+    if "<" in text:
+        text = _TAGS.sub(" ", text)
+    return _SPACES.sub(" ", text).strip()
+
+
+def is_heading(text: str) -> bool:
+    """True when an ingredient string only announces those after it ("For the sauce:")."""
+    return _HEADING.match(text) is not None
+
+
+class Entries:
+    """Collects the lines of one recipe; total over whatever the file holds."""
+
+    def __init__(self, find_line: FindLine | None = None) -> None:
+        self.lines: list[RawLine] = []
+        self.problems: list[Problem] = []
+        self._find_line = find_line
+        self._section = ""
+
+    def add(self, value: Any, depth: int = 0) -> None:
+        """Add a string, an object, a group, or a list of these."""
+        if is_null(value) or value == "":
+            return
+        if isinstance(value, str):
+            self._text(value)
+        elif isinstance(value, bool):
+            self._unreadable(value)
+        elif isinstance(value, (int, float)):
+            self._text(f"{value:g}" if math.isfinite(value) else str(value))
+        elif isinstance(value, Mapping) and depth < 8:
+            self._object(value, depth)
+        elif isinstance(value, (list, tuple)) and depth < 8:
+            for one in value:
+                if len(self.lines) >= MAX_LINES:
+                    self._too_many()
+                    return
+                self.add(one, depth + 1)
+        else:
+            self._unreadable(value)
+
+    def heading(self, text: str, line: int | None = None) -> None:
+        """A heading: a line of its own, and the section of the lines after it."""
+        text = clean(text)
+        if not text:
+            return
+        self._section = text.rstrip(": ")
+        self._append(text if text.endswith(":") else f"{text}:", "", line)
+
+    def _text(self, value: str) -> None:
+        parts = value.split("\n") if "\n" in value else [value]
+        line = value.line if isinstance(value, Text) else None
+        for offset, part in enumerate(parts):
+            text = clean(part)
+            if not text:
+                continue
+            at = line + offset if line is not None else None
+            if at is None and self._find_line is not None:
+                at = self._find_line(part)
+            if len(text) > MAX_LINE_CHARS:
+                self.problems.append(
+                    Problem(
+                        "line-too-long",
+                        f"an ingredient line holds {len(text):,} characters",
+                        f"only its first {MAX_LINE_CHARS:,} were read",
+                        "put one ingredient on one line",
+                        source_line=at,
+                        line_no=len(self.lines) + 1,
+                        severity="warning",
+                        text=cut(text),
+                    )
+                )
+                text = text[:MAX_LINE_CHARS]
+            if is_heading(text):
+                self._section = text.rstrip(": ")
+                self._append(text, "", at)
+            else:
+                self._append(text, self._section, at)
+
+    def _append(self, text: str, section: str, line: int | None) -> None:
+        self.lines.append(RawLine(text, section, line))
+
+    def _object(self, value: Mapping[Any, Any], depth: int) -> None:
+        by_key = {str(k).lower().lstrip("@"): v for k, v in value.items()}
+        group = next((by_key[k] for k in _GROUP_KEYS if isinstance(by_key.get(k), list)), None)
+        line = getattr(value, "line", None)
+        if group is not None:
+            name = next((by_key[k] for k in _GROUP_NAMES if isinstance(by_key.get(k), str)), "")
+            before, self._section = self._section, ""
+            if name:
+                self.heading(str(name), line)
+            self.add(group, depth + 1)
+            self._section = before
+            return
+        text = next((by_key[k] for k in _TEXT_KEYS if isinstance(by_key.get(k), str)), None)
+        if text:
+            self._text(text)
+            return
+        if len(by_key) == 1:
+            (key, only), *_ = value.items()
+            if isinstance(only, list):  # YAML: "- For the sauce: [...]"
+                before, self._section = self._section, ""
+                self.heading(str(key), line)
+                self.add(only, depth + 1)
+                self._section = before
+                return
+            if str(key).lower() not in _NAME_KEYS and not isinstance(only, Mapping):
+                # YAML reads "- 2 eggs: beaten" as a pair, and "- For the sauce:" as an empty one
+                tail = "" if is_null(only) else f" {only}"
+                self._text(_at(f"{key}:{tail}", line))
+                return
+        rendered = render(by_key)
+        if rendered:
+            self._text(_at(rendered, line))
+        else:
+            self._unreadable(value)
+
+    def _unreadable(self, value: Any) -> None:
+        self.problems.append(
+            Problem(
+                "ingredient-unreadable",
+                f"an ingredient entry is neither text nor a named amount: {cut(repr(value), 60)}",
+                "it was left out",
+                'write it as a line of text, or as {"name": ..., "amount": ..., "unit": ...}',
+                text=cut(repr(value)),
+                line_no=len(self.lines) or None,
+                source_line=getattr(value, "line", None),
+            )
+        )
+
+    def _too_many(self) -> None:
+        self.problems.append(
+            Problem(
+                "too-many-lines",
+                f"the recipe has more than {MAX_LINES:,} ingredient lines",
+                "the rest was left out",
+                "check that the file holds one recipe",
+            )
+        )
+
+
+def _at(text: str, line: int | None) -> str:
+    if line is None:
+        return text
+    marked = Text(text)
+    marked.line, marked.start, marked.end, marked.quoted = line, 0, 0, False
+    return marked
+
+
+def render(entry: Mapping[str, Any]) -> str:
+    """Text of ``{name, amount, unit, note}`` as a cook writes it; "" without a name.
+
+    >>> render({"name": "oats", "amount": 40, "unit": "g", "note": "rolled"})
+    '40 g oats, rolled'
+    """
+
+    def said(keys: tuple[str, ...]) -> str:
+        for key in keys:
+            found = entry.get(key)
+            if isinstance(found, Mapping):
+                found = " ".join(
+                    str(found[k]) for k in ("value", "amount", "unitText", "unit", "name")
+                    if found.get(k) not in (None, "")
+                )  # fmt: skip
+            if found is None or isinstance(found, (list, bool)) or is_null(found):
+                continue
+            if isinstance(found, float) and math.isfinite(found):
+                return getattr(found, "written", None) or f"{found:g}"
+            return str(found).strip()
+        return ""
+
+    name = said(_NAME_KEYS)
+    if not name:
+        return ""
+    amount, unit = said(_AMOUNT_KEYS), said(_UNIT_KEYS)
+    if not amount:
+        grams = said(_GRAM_KEYS)
+        if grams:
+            amount, unit = grams, "" if re.search(r"[a-z]", grams, re.IGNORECASE) else "g"
+    note = said(_NOTE_KEYS)
+    optional = " (optional)" if str(entry.get("optional", "")).lower() in ("true", "yes") else ""
+    head = " ".join(part for part in (amount, unit, name) if part)
+    return head + (f", {note}" if note else "") + optional

@@ -1,0 +1,76 @@
+"""What a reader hands back: recipes as they stand in the file, before ids and frames."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from pipeline.problems import Problem
+
+Basis = Literal["per_serving", "per_recipe", "per_100g"]
+
+NAN = float("nan")
+
+
+@dataclass(slots=True)
+class RawStated:
+    """One number a recipe states.
+
+    Attributes:
+        nutrient: INFOODS tagname.
+        amount: kcal, g or mg as ``pipeline.nutrients`` says for the tag.
+        basis: what the number is for.
+        step: rounding step the writing implies, same unit as ``amount``.
+        text: as written.
+        source_line: 1-based line in the file, None when it has none.
+    """
+
+    nutrient: str
+    amount: float
+    basis: Basis
+    step: float
+    text: str
+    source_line: int | None = None
+
+
+@dataclass(slots=True)
+class RawLine:
+    """One ingredient string, headings included."""
+
+    text: str
+    section: str = ""
+    source_line: int | None = None
+
+
+@dataclass(slots=True)
+class RawRecipe:
+    """One recipe of a file. ``position`` is its 0-based place there; see ``tables.RECIPE``."""
+
+    title: str
+    format: str
+    position: int
+    servings: float = NAN
+    serving_word: str = ""
+    yield_g: float = NAN
+    creator: str = ""
+    description: str = ""
+    source_line: int | None = None
+    own_id: str = ""
+    stated: list[RawStated] = field(default_factory=list)
+    lines: list[RawLine] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Read:
+    """What one file gave. ``found`` says in words what a file without recipes was taken for."""
+
+    recipes: list[RawRecipe] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    found: str = ""
+
+
+def cut(text: str, length: int = 120) -> str:
+    """``text`` on one line and short enough for a message."""
+    flat = " ".join(text.split())
+    return flat if len(flat) <= length else flat[: length - 1] + "…"

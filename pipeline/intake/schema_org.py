@@ -1,0 +1,295 @@
+"""schema.org/Recipe objects, wherever they came from: JSON-LD, microdata, RDFa, front matter."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from pipeline.intake.amounts import Amount, read_amount
+from pipeline.intake.entries import Entries, FindLine, clean
+from pipeline.intake.model import Basis, RawRecipe, RawStated, cut
+from pipeline.intake.servings import ServingSize, read_serving_size, read_yield, same_thing
+from pipeline.intake.stated_line import read_stated_line
+from pipeline.nutrients import NUTRIENTS
+from pipeline.problems import Problem
+
+MAX_DEPTH = 200
+
+#: schema.org property to tagname; the second says that the amount is salt.
+PROPERTIES: dict[str, tuple[str, bool]] = {
+    n.schema_org: (n.tag, False) for n in NUTRIENTS if n.schema_org
+} | {"saltContent": ("NA", True)}
+
+
+def recipe_objects(tree: Any) -> Iterator[dict[str, Any]]:
+    """Every Recipe object of a JSON tree, in document order; graphs and arrays are entered."""
+    pending: list[tuple[Any, int]] = [(tree, 0)]
+    while pending:
+        node, depth = pending.pop()
+        if isinstance(node, dict):
+            if is_recipe(node):
+                yield node
+            children: list[Any] = list(node.values())
+        elif isinstance(node, list):
+            children = node
+        else:
+            continue
+        if depth < MAX_DEPTH:
+            pending.extend(
+                (child, depth + 1)
+                for child in reversed(children)
+                if isinstance(child, (dict, list))
+            )
+
+
+def is_recipe(node: Mapping[str, Any]) -> bool:
+    """True for an object typed Recipe, or with the properties only a recipe has."""
+    kind = node.get("@type", node.get("type"))
+    for one in kind if isinstance(kind, list) else (kind,):
+        if isinstance(one, str) and one.rpartition("/")[2].rpartition(":")[2] == "Recipe":
+            return True
+    return "recipeIngredient" in node or "schema:recipeIngredient" in node
+
+
+def by_id(tree: Any) -> dict[str, dict[str, Any]]:
+    """Objects of a graph by ``@id``, so that references can be followed."""
+    found: dict[str, dict[str, Any]] = {}
+    pending, depth = [tree], 0
+    while pending and depth < MAX_DEPTH:
+        children: list[Any] = []
+        for node in pending:
+            if isinstance(node, dict):
+                own = node.get("@id")
+                if isinstance(own, str) and len(node) > 1:
+                    found.setdefault(own, node)
+                children.extend(v for v in node.values() if isinstance(v, (dict, list)))
+            else:
+                children.extend(v for v in node if isinstance(v, (dict, list)))
+        pending, depth = children, depth + 1
+    return found
+
+
+def read_recipe(
+    node: Mapping[str, Any],
+    *,
+    format: str,
+    position: int,
+    nodes: Mapping[str, Mapping[str, Any]] | None = None,
+    find_line: FindLine | None = None,
+) -> RawRecipe:
+    """One Recipe object; total: what cannot be read is a problem of the recipe.
+
+    Args:
+        node: the object; prefixed keys (``schema:name``) are read too.
+        format: name of the format for ``tables.RECIPE``.
+        position: 0-based place in the file.
+        nodes: objects of the same graph by ``@id``.
+        find_line: line of a text in the file, searched forward.
+    """
+    nodes = nodes or {}
+    if any(":" in key for key in node):
+        node = {key.rpartition("/")[2].rpartition(":")[2]: v for key, v in node.items()}
+    recipe = RawRecipe(title_of(node.get("name", node.get("headline", node.get("title")))),
+                       format, position)  # fmt: skip
+    if find_line is not None and recipe.title:
+        recipe.source_line = peek(find_line)(str(node.get("name", "")))
+    recipe.own_id = identifier(node.get("identifier", node.get("id")))
+    recipe.creator = names(node.get("author", node.get("creator")), nodes)
+    recipe.description = clean(text_of(node.get("description")))
+    set_yield(recipe, node.get("recipeYield", node.get("yield", node.get("servings"))))
+    entries = Entries(find_line)
+    raw = node.get("recipeIngredient")
+    if raw is None or raw == []:
+        raw = node.get("ingredients", raw)
+    entries.add(raw)
+    recipe.lines = entries.lines
+    recipe.problems.extend(entries.problems)
+    nutrition = node.get("nutrition")
+    for one in nutrition if isinstance(nutrition, list) else [nutrition]:
+        if isinstance(one, dict) and set(one) <= {"@id", "@type"} and "@id" in one:
+            one = nodes.get(str(one["@id"]), one)
+        if isinstance(one, Mapping):
+            read_nutrition(recipe, one, find_line)
+        elif isinstance(one, str):
+            read_nutrition_text(recipe, one)
+    return recipe
+
+
+def read_nutrition(
+    recipe: RawRecipe, node: Mapping[str, Any], find_line: FindLine | None = None
+) -> None:
+    """Add what a NutritionInformation object states; ``servingSize`` decides the basis."""
+    size = read_serving_size(node.get("servingSize"))
+    basis = apply_serving_size(recipe, size, str(node.get("servingSize") or ""))
+    for key, value in node.items():
+        known = PROPERTIES.get(str(key).rpartition(":")[2])
+        if known is None or value is None or value == "" or value == []:
+            continue
+        if isinstance(value, list):
+            value = value[0]
+        if isinstance(value, Mapping):
+            value = f"{value.get('value', '')} {value.get('unitText', value.get('unitCode', ''))}"
+        tag, salt = known
+        read = read_amount(value, tag, salt=salt)
+        line = peek(find_line)(value) if find_line is not None and isinstance(value, str) else None
+        add_stated(recipe, tag, read, basis, str(value), str(key), line)
+
+
+def read_nutrition_text(recipe: RawRecipe, text: str, line: int | None = None) -> None:
+    """Add what a free-form text states, line by line ("412 kcal, P 32 g"), basis as it says."""
+    basis: Basis = "per_serving"
+    for offset, part in enumerate(text.split("\n")):
+        read = read_stated_line(part)
+        if read.basis is not None:
+            basis = read.basis
+        at = line + offset if line is not None else None
+        for found in read.found:
+            add_stated(recipe, found.tag, Amount(found.amount, found.step, found.text), basis,
+                       found.text, found.tag, at)  # fmt: skip
+    if text.strip() and not recipe.stated:
+        add_stated(recipe, "ENERC_KCAL", "it names no amount", basis, text, "nutrition", line)
+
+
+def add_stated(
+    recipe: RawRecipe,
+    tag: str,
+    read: Amount | str,
+    basis: Basis,
+    written: str,
+    name: str,
+    line: int | None = None,
+) -> None:
+    """Add one stated amount, or the problem of one that cannot be read."""
+    if isinstance(read, Amount):
+        recipe.stated.append(RawStated(tag, read.amount, basis, read.step, read.text, line))
+        return
+    recipe.problems.append(
+        Problem(
+            "stated-unreadable",
+            f'the stated {name} "{cut(written, 40)}" cannot be read',
+            f"{read}; the recipe is checked without it",
+            'write a number and a unit, such as "412 kcal" or "32 g"',
+            source_line=line,
+            severity="warning",
+            text=cut(written),
+        )
+    )
+
+
+def apply_serving_size(recipe: RawRecipe, size: ServingSize, written: str) -> Basis:
+    """Basis of the numbers; pieces and weights of a serving complete the yield where it is open."""
+    if size.basis in ("per_100g", "per_recipe"):
+        if size.volume:
+            recipe.problems.append(
+                Problem(
+                    "stated-per-100-ml",
+                    f'the numbers are for "{cut(written, 30)}"',
+                    "they were read as for 100 g: the density of the dish is not known",
+                    "state them per serving, or per 100 g",
+                    severity="warning",
+                    text=cut(written),
+                )
+            )
+        return "per_100g" if size.basis == "per_100g" else "per_recipe"
+    if size.pieces > 1 and same_thing(size.word, recipe.serving_word):
+        pieces = recipe.servings
+        divide_servings(recipe, size.pieces)
+        recipe.problems.append(
+            Problem(
+                "serving-of-several-pieces",
+                f'the numbers are for "{cut(written, 30)}"',
+                f"{pieces:g} {size.word} were read as {recipe.servings:g} servings",
+                "state the numbers for one serving, and how many servings the recipe makes",
+                severity="note",
+                text=cut(written),
+            )
+        )
+    if not math.isnan(size.grams) and math.isnan(recipe.servings) and recipe.yield_g > 0:
+        recipe.servings, recipe.serving_word = recipe.yield_g / size.grams, "servings"
+    return "per_serving"
+
+
+def divide_servings(recipe: RawRecipe, pieces: float) -> None:
+    """The numbers are for ``pieces`` of the pieces the recipe makes."""
+    if pieces > 0 and not math.isnan(recipe.servings):
+        recipe.serving_word = f"{pieces:g} {recipe.serving_word}"
+        recipe.servings /= pieces
+
+
+def set_yield(recipe: RawRecipe, value: Any, line: int | None = None) -> None:
+    """Read servings and yield weight; a count that cannot be is a problem and stays missing."""
+    read = read_yield(value)
+    if not math.isnan(read.servings):
+        recipe.servings, recipe.serving_word = read.servings, read.word
+    if not math.isnan(read.yield_g):
+        recipe.yield_g = read.yield_g
+    written = cut(str(value), 40)
+    if read.fault:
+        recipe.problems.append(
+            Problem(
+                "servings-invalid",
+                f'the number of servings "{written}" {read.fault}',
+                "numbers per serving cannot be checked without it",
+                'write how many servings it makes, such as "4 servings"',
+                source_line=line,
+                text=written,
+            )
+        )
+    elif read.note:
+        recipe.problems.append(
+            Problem(
+                "servings-range",
+                f'the number of servings is a range: "{written}"',
+                read.note,
+                "write the number the stated amounts were divided by",
+                source_line=line,
+                severity="note",
+                text=written,
+            )
+        )
+
+
+def peek(find_line: FindLine) -> FindLine:
+    """The search that does not move on, where the search knows the difference."""
+    found: FindLine = getattr(find_line, "peek", find_line)
+    return found
+
+
+def title_of(value: Any) -> str:
+    """A clean title; "" when there is none."""
+    return clean(text_of(value)).strip("*_#: ")[:300]
+
+
+def text_of(value: Any) -> str:
+    """Text of a value that should be a string: the first of a list, the ``@value`` of an object."""
+    if isinstance(value, list):
+        value = value[0] if value else ""
+    if isinstance(value, Mapping):
+        value = value.get("@value", value.get("name", value.get("value", "")))
+    if value is None or isinstance(value, (dict, list, bool)):
+        return ""
+    return str(value)
+
+
+def identifier(value: Any) -> str:
+    """The recipe's own id: a string, a number, or the value of a PropertyValue."""
+    if isinstance(value, list):
+        value = value[0] if value else ""
+    if isinstance(value, Mapping):
+        value = value.get("value", value.get("@value", ""))
+    return " ".join(text_of(value).split())[:200]
+
+
+def names(value: Any, nodes: Mapping[str, Mapping[str, Any]] | None = None) -> str:
+    """Names of people, joined by ", "; references within a graph are followed."""
+    found: list[str] = []
+    for one in value if isinstance(value, list) else [value]:
+        if isinstance(one, Mapping):
+            if "name" not in one and nodes and "@id" in one:
+                one = nodes.get(str(one["@id"]), one)
+            one = one.get("name", "")
+        name = clean(text_of(one))
+        if name and name not in found:
+            found.append(name)
+    return ", ".join(found)[:200]

@@ -1,0 +1,487 @@
+"""Tables of recipes: tidy (one row a line) or wide (one row a recipe), CSV, Parquet or a sheet.
+
+Columns are known by name, in any order, any case, with spaces or underscores:
+
+- recipe: ``recipe_id``/``id``, ``title``/``recipe``/``name``, ``servings``/``serves``/``yield``,
+  ``yield_g``, ``creator``/``author``, ``description``
+- tidy: ``line``/``ingredient``/``text`` (the whole line), or ``ingredient`` with ``amount`` and
+  ``unit``; ``section``; ``line_no`` orders the lines
+- wide: ``ingredients`` with line breaks, ``|`` or ``;`` between them, or ``ingredient 1``,
+  ``ingredient 2`` ...
+- stated: ``kcal``, ``protein_g``, "Energy (kJ)", "Fat (g) per 100 g", ``salt_g`` ...; ``basis``;
+  or ``nutrition`` with a free-form line
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.intake.amounts import read_amount
+from pipeline.intake.columns import NutrientColumn, basis_of, nutrient_column, plain
+from pipeline.intake.entries import Entries, clean, render
+from pipeline.intake.model import RawRecipe, Read, cut
+from pipeline.intake.schema_org import add_stated, read_nutrition_text, set_yield
+from pipeline.problems import Problem
+
+if TYPE_CHECKING:
+    import duckdb
+
+MAX_COLUMNS = 500
+MAX_LINED = 8 * 1024 * 1024  # characters of CSV whose rows are given their exact line
+_ROLES = {
+    "recipe_id": "id", "id": "id", "identifier": "id",
+    "title": "title", "recipe": "title", "name": "title", "recipe_name": "title",
+    "recipe_title": "title", "dish": "title",
+    "servings": "servings", "serves": "servings", "portions": "servings", "yield": "servings",
+    "makes": "servings", "recipe_yield": "servings", "no_of_servings": "servings",
+    "serving_word": "serving_word",
+    "yield_g": "yield_g", "total_weight_g": "yield_g", "cooked_weight_g": "yield_g",
+    "creator": "creator", "author": "creator", "by": "creator",
+    "description": "description", "summary": "description",
+    "line": "line", "text": "line", "ingredient_line": "line", "ingredient_text": "line",
+    "ingredient": "ingredient", "food": "ingredient", "item": "ingredient",
+    "ingredients": "ingredients", "ingredient_list": "ingredients", "lines": "ingredients",
+    "recipe_ingredient": "ingredients", "recipeingredient": "ingredients",
+    "amount": "amount", "quantity": "amount", "qty": "amount",
+    "unit": "unit", "units": "unit", "measure": "unit",
+    "grams": "grams", "weight_g": "grams", "amount_g": "grams", "weight": "grams", "g": "grams",
+    "note": "note", "notes": "note", "preparation": "note", "prep": "note",
+    "section": "section", "group": "section", "heading": "section",
+    "line_no": "line_no", "line_number": "line_no", "order": "line_no", "position": "line_no",
+    "basis": "basis", "per": "basis", "nutrition_basis": "basis",
+    "nutrition": "nutrition", "macros": "nutrition", "nutrition_facts": "nutrition",
+    "stated": "nutrition",
+}  # fmt: skip
+_NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
+
+
+@dataclass(slots=True)
+class Layout:
+    """Which column holds what.
+
+    Attributes:
+        kind: ``tidy`` or ``wide``.
+        roles: role to column position.
+        nutrients: column position to what it states.
+        numbered: positions of ``ingredient 1``, ``ingredient 2`` ... in their order.
+    """
+
+    kind: str
+    roles: dict[str, int]
+    nutrients: dict[int, NutrientColumn] = field(default_factory=dict)
+    numbered: list[int] = field(default_factory=list)
+
+
+def layout_of(header: Sequence[object]) -> Layout | None:
+    """Layout of a header row; None when it names no ingredients."""
+    roles: dict[str, int] = {}
+    nutrients: dict[int, NutrientColumn] = {}
+    numbered: list[tuple[int, int]] = []
+    for at, name in enumerate(header[:MAX_COLUMNS]):
+        key = plain(name if name is not None else "")
+        if not key:
+            continue
+        found = _NUMBERED.match(key)
+        if found:
+            numbered.append((int(found[1]), at))
+        elif key in _ROLES and _ROLES[key] not in roles:
+            roles[_ROLES[key]] = at
+        else:
+            column = nutrient_column(str(name).strip())
+            if column is not None:
+                nutrients[at] = column
+    if "grams" in roles and "ingredient" not in roles:
+        del roles["grams"]
+    positions = [at for _, at in sorted(numbered)]
+    if "ingredients" in roles or positions:
+        return Layout("wide", roles, nutrients, positions)
+    if "line" in roles or "ingredient" in roles:
+        return Layout("tidy", roles, nutrients)
+    return None
+
+
+def sniff_delimiter(head: str) -> str | None:
+    """Delimiter of a CSV text by its header line; None when that line names no recipe columns."""
+    header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
+    for delimiter in sorted(",;\t|", key=lambda d: -header.count(d)):
+        cells = [c.strip().strip('"') for c in header.split(delimiter)]
+        if len(cells) > 1 and layout_of(cells) is not None:
+            return delimiter
+    return None
+
+
+def read_csv(
+    path: Path, head: str, source: str, *, whole: bool = False, legacy: bytes | None = None
+) -> Read:
+    """Recipes of a CSV file; never raises.
+
+    Args:
+        path: the file.
+        head: its decoded beginning.
+        source: its name in messages.
+        whole: ``head`` is all of it.
+        legacy: the file as UTF-8 bytes when it is stored in another encoding.
+    """
+    delimiter = sniff_delimiter(head)
+    if delimiter is None:
+        return _unknown_columns(head, source)
+    skipped = len(head) - len(head.lstrip("\n\r \ufeff"))
+    lead = head[:skipped].count("\n")
+    import tempfile
+
+    import duckdb
+
+    con = duckdb.connect()
+    temporary: Path | None = None
+    try:
+        if legacy is not None:
+            with tempfile.NamedTemporaryFile(suffix=".csv", delete=False) as handle:
+                handle.write(legacy)
+            temporary = Path(handle.name)
+        names = _header(head, delimiter)
+        rows = _csv_rows(con, temporary or path, names, delimiter, lead)
+        kept = list(rows)
+        rejected = _rejected(con, source)
+        text = legacy.decode("utf-8") if legacy is not None else head if whole else ""
+        starts = _row_lines(text, delimiter, {p.source_line for p in rejected})
+        if len(starts) != len(kept):  # not the whole text at hand: blank lines are not seen
+            starts = []
+        read = read_rows(names, kept, format="csv", first_line=lead + 2, row_lines=starts)
+        read.problems.extend(rejected)
+    except duckdb.Error as fault:
+        read = Read(found="a CSV table")
+        read.problems.append(
+            Problem(
+                "csv-invalid",
+                "the table cannot be read as CSV",
+                cut(str(fault).partition("\n")[0], 200),
+                "check that every quote is closed and each row has as many cells as the header",
+                source=source,
+            )
+        )
+    finally:
+        con.close()
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)
+    return read
+
+
+def _header(head: str, delimiter: str) -> list[str]:
+    """Names of the columns; a header cell may hold a quoted line break."""
+    row = next(csv.reader(head.lstrip("\n\r \ufeff").splitlines(True), delimiter=delimiter), [])
+    return row[:MAX_COLUMNS]
+
+
+def _csv_rows(
+    con: duckdb.DuckDBPyConnection, path: Path, names: Sequence[str], delimiter: str, lead: int
+) -> Iterator[tuple[Any, ...]]:
+    columns = {f"c{at}": "varchar" for at in range(len(names))}
+    result = con.execute(
+        """
+        select * from read_csv($path, delim = $delimiter, quote = '"', escape = '"',
+            header = true, skip = $lead, columns = $columns, auto_detect = false,
+            null_padding = true, strict_mode = true, parallel = false, store_rejects = true,
+            ignore_errors = true, max_line_size = 16000000, encoding = 'utf-8')
+        """,
+        {"path": str(path), "delimiter": delimiter, "lead": lead, "columns": columns},
+    )
+    return _fetched(result)
+
+
+def _row_lines(text: str, delimiter: str, left_out: set[int | None]) -> list[int]:
+    """First line of each row below the header; quoted line breaks and blank lines counted."""
+    reader = csv.reader(text.splitlines(True), delimiter=delimiter)
+    starts: list[int] = []
+    at = 1
+    try:
+        for row in reader:
+            if row:
+                starts.append(at)
+            at = reader.line_num + 1
+    except csv.Error:
+        return []
+    return [start for start in starts[1:] if start not in left_out]
+
+
+def _fetched(result: duckdb.DuckDBPyConnection) -> Iterator[tuple[Any, ...]]:
+    while True:
+        batch = result.fetchmany(20_000)
+        if not batch:
+            return
+        yield from batch
+
+
+def _rejected(con: duckdb.DuckDBPyConnection, source: str) -> list[Problem]:
+    """One problem a row of the file that is no row of the table."""
+    rows = con.execute(
+        "select line, any_value(error_message), any_value(csv_line) from reject_errors "
+        "group by line order by line limit 100"
+    ).fetchall()
+    return [
+        Problem(
+            "csv-row-invalid",
+            f"row on line {line} cannot be read",
+            cut(str(message).partition("\n")[0], 160),
+            "check its quotes and its number of cells",
+            source=source,
+            source_line=int(line),
+            text=cut(str(text)),
+        )
+        for line, message, text in rows
+    ]
+
+
+def _unknown_columns(head: str, source: str) -> Read:
+    header = next((line for line in head.split("\n") if line.strip()), "")
+    problem = Problem(
+        "table-columns-unknown",
+        "the table names no column that holds ingredients",
+        f'its first row is "{cut(header, 80)}"; the file was not read',
+        'name the columns: "title", "servings" and "ingredients" (one row a recipe), '
+        'or "title" and "line" (one row an ingredient)',
+        source=source,
+        source_line=1,
+        text=cut(header),
+    )
+    return Read(problems=[problem], found="a CSV table")
+
+
+def read_parquet(path: Path, source: str) -> Read:
+    """Recipes of a Parquet file, tidy or wide; list columns hold several lines. Never raises."""
+    import duckdb
+
+    con = duckdb.connect()
+    try:
+        result = con.execute("select * from read_parquet($path)", {"path": str(path)})
+        names = [str(d[0]) for d in result.description or ()]
+        if layout_of(names) is None:
+            read = _unknown_columns(", ".join(names), source)
+            read.found = "a Parquet table"
+            return read
+        return read_rows(names, _fetched(result), format="parquet", first_line=None)
+    except duckdb.Error as fault:
+        problem = Problem(
+            "parquet-invalid",
+            "the file cannot be read as Parquet",
+            cut(str(fault).partition("\n")[0], 200),
+            "write it again from the program it came from",
+            source=source,
+        )
+        return Read(problems=[problem], found="a Parquet table")
+    finally:
+        con.close()
+
+
+def read_rows(
+    header: Sequence[object],
+    rows: Iterable[Sequence[Any]],
+    *,
+    format: str,
+    first_line: int | None,
+    row_lines: Sequence[int] = (),
+) -> Read:
+    """Recipes of a table's rows.
+
+    Args:
+        header: column names.
+        rows: cells, text or typed; None is an empty cell.
+        format: name of the format for ``tables.RECIPE``.
+        first_line: line of the first row in its file; None when rows have no lines.
+        row_lines: line of each row, where known.
+    """
+    layout = layout_of(header)
+    read = Read(found=f"a {format} table")
+    if layout is None:
+        return read
+    placed = _placed(rows, first_line, row_lines)
+    if layout.kind == "wide":
+        _read_wide(layout, placed, read, format)
+    else:
+        _read_tidy(layout, placed, read, format)
+    return read
+
+
+def _placed(
+    rows: Iterable[Sequence[Any]], first_line: int | None, row_lines: Sequence[int]
+) -> Iterator[tuple[int | None, Sequence[Any]]]:
+    """Rows with their line in the file."""
+    if row_lines:
+        yield from zip(row_lines, rows, strict=False)
+        return
+    line = first_line
+    for row in rows:
+        yield line, row
+        if line is not None:
+            line += 1 + _newlines(row)
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, float):
+        return "" if math.isnan(value) else f"{value:g}" if value.is_integer() else repr(value)
+    return str(value).strip()
+
+
+def _newlines(row: Sequence[Any]) -> int:
+    return sum(cell.count("\n") for cell in row if isinstance(cell, str) and "\n" in cell)
+
+
+def _read_wide(
+    layout: Layout, rows: Iterable[tuple[int | None, Sequence[Any]]], read: Read, format: str
+) -> None:
+    roles = layout.roles
+    for at, row in rows:
+        if not any(_cell(c) for c in row):
+            continue
+        recipe = _recipe(layout, row, len(read.recipes), format, at)
+        entries = Entries()
+        for position in [roles["ingredients"]] if "ingredients" in roles else []:
+            value = row[position]
+            entries.add(_split(value) if isinstance(value, str) else value)
+        for position in layout.numbered:
+            entries.add(_cell(row[position]))
+        recipe.lines = entries.lines
+        for one in recipe.lines:
+            one.source_line = at
+        recipe.problems.extend(entries.problems)
+        _state(recipe, layout, row, at)
+        read.recipes.append(recipe)
+
+
+def _split(text: str) -> list[str]:
+    """Lines of a cell: by line breaks, else by ``|``, else by ``;``."""
+    for mark in ("\n", "|", ";"):
+        if mark in text:
+            return [part.strip() for part in text.split(mark)]
+    return [text]
+
+
+def _read_tidy(
+    layout: Layout, rows: Iterable[tuple[int | None, Sequence[Any]]], read: Read, format: str
+) -> None:
+    roles = layout.roles
+    get = _getter(roles)
+    by_key: dict[tuple[str, ...], RawRecipe] = {}
+    pending: dict[int, list[tuple[float, int, str, str, int | None]]] = {}
+    stated: set[int] = set()
+    last: tuple[str, ...] | None = None
+    text_at, food_at, section_at = roles.get("line"), roles.get("ingredient"), roles.get("section")
+    for count, (at, row) in enumerate(rows):
+        own_id, title = get(row, "id"), get(row, "title")
+        key: tuple[str, ...] = ("id", own_id) if own_id else ("title", title, get(row, "creator"))
+        if not own_id and not title:
+            if last is None and not any(_cell(c) for c in row):
+                continue
+            key = last or ("title", "", "")  # a cell left empty repeats the one above
+        recipe = by_key.get(key)
+        if recipe is None:
+            recipe = by_key[key] = _recipe(layout, row, len(by_key), format, at)
+            read.recipes.append(recipe)
+            pending[recipe.position] = []
+        last = key
+        if (recipe.position not in stated and layout.nutrients) or "nutrition" in roles:
+            before = len(recipe.stated)
+            if recipe.position not in stated:
+                _state(recipe, layout, row, at)
+                if len(recipe.stated) > before:
+                    stated.add(recipe.position)
+        text = _cell(row[text_at]) if text_at is not None else ""
+        if not text and food_at is not None:
+            text = _food_line(row, roles, _cell(row[food_at]))
+        if not text:
+            continue
+        order = _order(get(row, "line_no"), count)
+        section = _cell(row[section_at]) if section_at is not None else ""
+        pending[recipe.position].append((order, count, text, section, at))
+    for recipe in read.recipes:
+        entries = Entries()
+        for _, _, text, section, at in sorted(pending[recipe.position], key=lambda p: p[:2]):
+            before = len(entries.lines)
+            entries.add(text)
+            for one in entries.lines[before:]:
+                one.source_line = at
+                if section and one.text.rstrip(": ") != section.rstrip(": "):
+                    one.section = section.rstrip(": ")
+        recipe.lines = entries.lines
+        recipe.problems.extend(entries.problems)
+
+
+def _food_line(row: Sequence[Any], roles: Mapping[str, int], food: str) -> str:
+    if not food:
+        return ""
+    parts = {
+        role: _cell(row[roles[role]])
+        for role in ("amount", "unit", "grams", "note")
+        if role in roles
+    }
+    if not any(parts.values()):
+        return food
+    return render({"name": food, **parts})
+
+
+def _order(text: str, count: int) -> float:
+    try:
+        found = float(text)
+    except ValueError:
+        return float(count)
+    return found if math.isfinite(found) else float(count)
+
+
+def _getter(roles: Mapping[str, int]) -> Callable[[Sequence[Any], str], str]:
+    def get(row: Sequence[Any], role: str) -> str:
+        at = roles.get(role)
+        return _cell(row[at]) if at is not None and at < len(row) else ""
+
+    return get
+
+
+def _recipe(
+    layout: Layout, row: Sequence[Any], position: int, format: str, line: int | None
+) -> RawRecipe:
+    get = _getter(layout.roles)
+    recipe = RawRecipe(clean(get(row, "title"))[:300], format, position, source_line=line)
+    recipe.own_id = " ".join(get(row, "id").split())[:200]
+    recipe.creator = clean(get(row, "creator"))[:200]
+    recipe.description = clean(get(row, "description"))[:5000]
+    servings = get(row, "servings")
+    if servings:
+        set_yield(recipe, servings, line)
+        word = get(row, "serving_word")
+        if word and recipe.serving_word == "servings":
+            recipe.serving_word = word
+    weight = get(row, "yield_g")
+    if weight:
+        grams = read_amount(weight, "WATER", unit="g")
+        if not isinstance(grams, str) and grams.amount > 0:
+            recipe.yield_g = grams.amount
+    return recipe
+
+
+def _state(recipe: RawRecipe, layout: Layout, row: Sequence[Any], line: int | None) -> None:
+    get = _getter(layout.roles)
+    said = basis_of(get(row, "basis"))
+    text = get(row, "nutrition")
+    if text:
+        read_nutrition_text(recipe, text, line)
+    kcal = any(
+        c.tag == "ENERC_KCAL" and c.unit != "kj" and _cell(row[at])
+        for at, c in layout.nutrients.items()
+        if at < len(row)
+    )
+    for at, column in layout.nutrients.items():
+        written = _cell(row[at]) if at < len(row) else ""
+        if not written or written.lower() in ("na", "n/a", "-", "–", "none", "null", "?"):
+            continue
+        if column.unit == "kj" and kcal:
+            continue
+        value: Any = row[at] if isinstance(row[at], (int, float)) else written
+        read = read_amount(value, column.tag, unit=column.unit, salt=column.salt)
+        basis = column.basis or said or "per_serving"
+        add_stated(recipe, column.tag, read, basis, written, column.tag, line)
