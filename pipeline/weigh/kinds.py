@@ -38,6 +38,11 @@ _FORM_NOUNS = word_set(
     "wedge half segment powder granule crumb seed tip heart bit root bulb head sprig bunch pod "
     "breast thigh wing leg drumstick steak chop ball block sheet nest link rasher joint rack"
 )
+#: Last words of a name that the word before them narrows to a kind: "feta cheese".
+_KIND_NOUNS = word_set(
+    "bread cheese fish seed nut lettuce mushroom pepper rice pasta noodle bean cracker biscuit roll "
+    "wrap herb squash melon cabbage onion berry meat ham sausage bacon pastry tomato"
+)
 #: First parts of a description that name a group, not the thing: "Nuts, almonds".
 _GROUP_HEADS = word_set(
     "nut seed spice fish cheese beverage crustacean mollusk snack cereal sweetener candy bread "
@@ -47,7 +52,8 @@ _GROUP_HEADS = word_set(
 _DROP_SEGMENT = re.compile(r"^(?:with|without|includes|prepared with|made with|usda|enriched)\b")
 
 #: What a word counts for, by where it stands.
-NAME_HEAD, NAME_WORD, FOOD_HEAD, FOOD_WORD, STATE, NOTE, GROUP = 4.0, 1.4, 1.6, 0.8, 1.0, 0.8, 1.5
+NAME_HEAD, NAME_KIND, NAME_WORD = 4.0, 2.4, 1.4
+FOOD_HEAD, FOOD_WORD, STATE, NOTE, GROUP = 1.6, 0.8, 1.0, 0.8, 1.5
 
 
 @lru_cache(maxsize=20_000)
@@ -113,6 +119,8 @@ def line_words(
         found[tokens[-1]] = NAME_HEAD
         if len(tokens) > 1 and (tokens[-1] in _FORM_NOUNS or part):
             found[tokens[-2]] = NAME_HEAD
+        elif len(tokens) > 1 and tokens[-1] in _KIND_NOUNS:
+            found[tokens[-2]] = NAME_KIND
     return found
 
 

@@ -51,7 +51,7 @@ PIECE_LIKE = (
 #: Other names of the same thing in the composition table.
 _SAME = {
     "stick": ("stick", "stalk"), "rib": ("rib", "stalk"), "rasher": ("slice", "rasher"),
-    "strip": ("strip", "slice"), "stem": ("stalk",), "cob": ("ear",), "spear": ("spear", "stalk"),
+    "strip": ("strip", "slice"), "stem": ("stalk",), "cob": ("ear",),
     "sausage": ("link", "piece"), "link": ("link", "piece"), "bulb": ("bulb", "head", "piece"),
     "head": ("head", "piece", "stalk"), "fillet": ("fillet", "breast", "thigh"),
     "round": ("slice", "piece", "patty"), "ring": ("ring", "slice"), "square": ("square", "piece"),
@@ -67,6 +67,12 @@ SIZE_FACTOR = {
     "regular": 1.0, "": 1.0, "medium-large": 1.15, "large": 1.3, "extra large": 1.5,
     "jumbo": 1.6, "thin": 0.7, "thick": 1.3, "heaped": 1.3, "rounded": 1.15, "scant": 0.9,
     "level": 1.0,
+}  # fmt: skip
+#: What a form weighs beside the same food chopped, volume for volume (SR28: cheddar diced 132,
+#: shredded 113, melted 244 g a cup; onion chopped 160, sliced 115; banana sliced 150, mashed 225).
+_FORM_FACTOR = {
+    "chopped": 1.0, "half": 1.0, "whole": 1.0, "sliced": 0.87, "shredded": 0.85,
+    "crumbled": 0.9, "mashed": 1.55, "melted": 1.85,
 }  # fmt: skip
 _BETWEEN = {"medium-large": ("medium", "large"), "small-medium": ("small", "medium")}
 
@@ -192,8 +198,11 @@ def pick_volume(
     bag: Mapping[str, float],
     forms: set[str],
     food: Mapping[str, float],
-) -> tuple[OwnMeasure, float, float] | None:
-    """The volume row that fits, with the least and most g/ml of the rows that might be meant."""
+) -> tuple[OwnMeasure, float, float, float] | None:
+    """The volume row that fits, with the least and most g/ml of the rows that might be meant.
+
+    The last number is the fit: under ``MISFIT`` the row speaks of another form than the line.
+    """
     if not own.volumes:
         return None
     nuts = own.category.startswith("Nut")
@@ -218,10 +227,21 @@ def pick_volume(
             if not measure.words & _FAR:
                 density = measure.grams / measure.ml
                 low, high = min(low, density), max(high, density)
-    return best, low, high
+    return best, low, high, best_fit
 
 
+#: A row that fits worse than this is of another form or shape than the line's.
+MISFIT = -0.3
 _FAR = word_set("mashed crumb whipped melted ground sifted crushed thawed")
+
+
+def form_factor(measure: OwnMeasure, forms: set[str]) -> float:
+    """What turns a row's weight into that of the form the line says, 1 when nothing is known."""
+    mine = [_FORM_FACTOR[word] for word in measure.words if word in _FORM_FACTOR]
+    asked = [_FORM_FACTOR[form] for form in forms if form in _FORM_FACTOR]
+    if not asked or len(mine) != 1 or forms & measure.words:
+        return 1.0
+    return max(asked) / mine[0]
 
 
 def _sized(rows: tuple[OwnMeasure, ...], size: str) -> tuple[OwnMeasure, ...]:
@@ -261,6 +281,8 @@ def pick_count(
                 factor /= SIZE_FACTOR[stand_in] if size else 1.0
                 break
     row = chosen[0] if chosen else near[0]
+    if not size and row.size and row.size in SIZE_FACTOR:
+        factor /= SIZE_FACTOR[row.size]
     grams = row.grams * factor
     low, high = 0.82 * grams, 1.2 * grams
     if not size:

@@ -16,8 +16,11 @@ from pipeline.lines.model import Measure, ParsedLine
 from pipeline.weigh.kinds import food_words, line_words, word_set
 from pipeline.weigh.model import Basis, Weight
 from pipeline.weigh.own import (
+    FORMS,
+    MISFIT,
     SIZE_FACTOR,
     OwnMeasures,
+    form_factor,
     line_forms,
     pick_count,
     pick_volume,
@@ -534,20 +537,27 @@ class Weigher:
             if row.override and score >= 0.75 * ranked[0][0]:
                 generic = row
                 break
+        picked = None
         if generic is None:
             picked = pick_volume(food.own, stem, case.line, forms, food.words)
-            if picked is not None:
-                row_own, least, most = picked
-                per_ml = row_own.grams / row_own.ml
+            if picked is not None and picked[3] < MISFIT:
+                generic = self._better_form(ranked, forms)
+            if picked is not None and generic is None:
+                row_own, least, most, _ = picked
+                turned = form_factor(row_own, forms)
+                per_ml = row_own.grams / row_own.ml * turned
                 low, high = _spread(per_ml)
+                label = row_own.label
+                if turned != 1.0:
+                    label = f"{label}, x {turned:.2g} for {' and '.join(sorted(forms))}"
                 return (
                     Estimate(
                         per_ml, min(per_ml * low, least), max(per_ml * high, most),
-                        "household_measure", row_own.label,
+                        "household_measure", label,
                     ),
-                    row_own.unit == stem,
+                    row_own.unit == stem and turned == 1.0,
                 )  # fmt: skip
-            generic = self._tables.volumes.best(case.bag)
+        generic = generic or self._tables.volumes.best(case.bag)
         if generic is None:
             return None
         return (
@@ -557,6 +567,16 @@ class Weigher:
             ),
             False,
         )  # fmt: skip
+
+    def _better_form(self, ranked: list[tuple[float, Amount]], forms: set[str]) -> Amount | None:
+        """A row of the kind's table that is about the form or shape the line says."""
+        for score, row in ranked:
+            if score < 0.75 * ranked[0][0]:
+                break
+            asked = {FORMS.get(word, word) for word in row.food.replace("|", " ").split()}
+            if (forms & asked) or not forms:
+                return row
+        return None
 
     def _volume(self, case: _Case, unit: str, size: str, ml: float) -> Estimate | None:
         found = self._density(case, unit, size)
@@ -588,14 +608,15 @@ class Weigher:
             rows = [(1.0, row) for row in (table.anything if table else []) if row.part == part]
         best = _sized_row(rows, size)
         own = None
-        if part in ("", "juice") or part not in ("zest", "white", "yolk"):
+        if part not in ("zest", "white", "yolk"):
             own = self._own_count(case, unit, size)
-        if best is not None and (best.override or own is None):
+        if best is not None and (best.override or own is None or own.problem):
             return _from_table(best, size, unit)
         if own is not None:
-            return own
-        if table is not None and table.anything and not part:
-            return _from_table(table.anything[0], size, unit)
+            return own._replace(problem="")
+        for row in table.anything if table is not None else ():
+            if row.part == part:
+                return _from_table(row, size, unit)
         return None
 
     def _own_count(self, case: _Case, unit: str, size: str) -> Estimate | None:
@@ -612,7 +633,10 @@ class Weigher:
                 continue
             row, factor, low, high = picked
             label = row.label if factor == 1.0 else f"{row.label}, x {factor:.2g} for {size}"
-            return Estimate(row.grams * factor, low, high, "count_weight", f"[{label}]")
+            # Scaled from another size than the plain one: the table of kinds may know better.
+            strained = factor != 1.0 and row.size not in ("", "medium", "regular")
+            problem = "scaled" if strained else ""
+            return Estimate(row.grams * factor, low, high, "count_weight", f"[{label}]", problem)
         return None
 
     def _trade(self, case: _Case, unit: str, size: str) -> Estimate | None:
@@ -658,7 +682,7 @@ class Weigher:
         if row is None:
             own = self._own_count(case, unit, size)
             if own is not None:
-                return own._replace(basis="package")
+                return own._replace(basis="package", problem="")
             sized = [(1.0, any_row) for any_row in table.anything] if table is not None else []
             row = _sized_row(sized, size)
         if row is None:
