@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem
 from pipeline.settings import Settings, load_settings
 from pipeline.tables import LINE_RESULT
 
@@ -74,7 +74,7 @@ def load_tools(
     with snapshot.connect() as con:
         index = load_index(con)
     matcher = Matcher(index, pantry=pantry, decisions=decisions)
-    spoons = (settings or Settings()).spoons
+    spoons = (settings or Settings.model_validate({})).spoons
     return Tools(
         snapshot, matcher, Weigher(snapshot, pantry=pantry, spoons=spoons), pantry, decisions
     )
@@ -180,3 +180,331 @@ class Result:
         rows = self.findings
         hit = rows[(rows["recipe_id"] == recipe_id) & (rows["nutrient"] == column)]
         return "" if hit.empty else str(hit["verdict"].iloc[0])
+
+
+def verify(
+    paths: Sequence[str | Path] | str | Path,
+    *,
+    settings: Settings | None = None,
+    profile: str | None = None,
+    pantry: Path | None = None,
+    decisions: Path | None = None,
+    snapshot: Snapshot | None = None,
+    tools: Tools | None = None,
+    stdin: str | bytes | None = None,
+    progress: Progress = _silent,
+) -> Result:
+    """Check a collection: what its recipes state against what their lines add up to.
+
+    Args:
+        paths: files, folders, or ``-`` for ``stdin``; any mix.
+        settings: ``steelyard.toml`` of the collection's root when not given.
+        profile: tolerance profile, over the one of the settings.
+        pantry: label foods; ``pantry.csv`` beside the recipes when not given.
+        decisions: remembered answers; ``decisions.csv`` beside the recipes when not given.
+        snapshot: nutrient table; the live one when not given.
+        tools: loaded before (a page that asks again and again); else loaded here.
+        stdin: the text that ``-`` stands for.
+        progress: called as the stages advance.
+
+    Returns:
+        A ``Result``; faults of the input are rows of its ``problems``, never exceptions.
+
+    Raises:
+        SteelyardError: the settings or the snapshot cannot be used.
+
+    Example:
+        >>> import pipeline
+        >>> pipeline.verify("my-recipes/").recipes[["title", "verdict"]]  # doctest: +SKIP
+    """
+    from pipeline.intake import collection_root, read_collection
+    from pipeline.memory import load_decisions, load_pantry
+    from pipeline.snapshot import open_snapshot
+
+    clock = _Clock()
+    given = [paths] if isinstance(paths, (str, Path)) else list(paths)
+    settings = settings or load_settings(collection_root(given))
+    if profile is not None:
+        settings = settings.model_copy(update={"profile": profile})
+    progress("reading files", 0, 1)
+    collection = read_collection(given, settings=settings, stdin=stdin)
+    problems = list(collection.problems)
+    clock.lap("intake")
+    if tools is None:
+        own, pantry_problems = load_pantry(pantry or collection.pantry_path)
+        answers, decision_problems = load_decisions(decisions or collection.decisions_path)
+        problems += [*pantry_problems, *decision_problems]
+        tools = load_tools(
+            snapshot or open_snapshot(progress=_building(progress)),
+            pantry=own, decisions=answers, settings=settings,
+        )  # fmt: skip
+        clock.lap("load")
+    line_result, runners_up, read_problems = _read_all(collection, tools, progress)
+    problems += read_problems
+    clock.lap("lines, match, weigh")
+    progress("adding up", 0, 1)
+    result = _judge(collection, line_result, runners_up, tools, settings, problems)
+    clock.lap("compute, reconcile")
+    result.seconds = clock.laps
+    progress("done", 1, 1)
+    return result
+
+
+def _building(progress: Progress) -> Callable[[str, float], None]:
+    return lambda text, share: progress(text, int(100 * share), 100)
+
+
+class _Clock:
+    def __init__(self) -> None:
+        self._last = time.perf_counter()
+        self.laps: dict[str, float] = {}
+
+    def lap(self, name: str) -> None:
+        now = time.perf_counter()
+        self.laps[name] = round(now - self._last, 4)
+        self._last = now
+
+
+#: Distinct lines read between two reports of progress.
+CHUNK = 20_000
+
+
+def _read_all(
+    collection: Collection, tools: Tools, progress: Progress
+) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
+    """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
+    from pipeline.match import matched_frames
+
+    line = collection.line
+    texts = list(dict.fromkeys(line["text"].tolist()))
+    read: list[Read] = []
+    for start in range(0, len(texts), CHUNK):
+        read += read_lines(texts[start : start + CHUNK], tools)
+        progress("reading lines", len(read), len(texts))
+    matched, runners = matched_frames([r.match for r in read])
+    weighed = _weighed_frame(read)
+    joined = line.merge(matched, on="text", how="left").merge(weighed, on="text", how="left")
+    joined = _with_sub_recipes(collection, joined, {r.parsed.text: r for r in read})
+    return joined.loc[:, LINE_RESULT], runners, _line_problems(collection, read)
+
+
+def _weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
+    nan = float("nan")
+
+    def figure(value: float | None) -> float:
+        return nan if value is None else value
+
+    return pd.DataFrame(
+        {
+            "text": [r.parsed.text for r in read],
+            "grams": [figure(r.weight.grams) for r in read],
+            "grams_low": [figure(r.weight.low) for r in read],
+            "grams_high": [figure(r.weight.high) for r in read],
+            "basis": [r.weight.basis for r in read],
+            "weigh_reason": [r.weight.reason for r in read],
+            "unit": [r.weight.unit for r in read],
+            "amount": [figure(r.weight.amount) for r in read],
+        }
+    )
+
+
+def _with_sub_recipes(
+    collection: Collection, joined: pd.DataFrame, read: dict[str, Read]
+) -> pd.DataFrame:
+    """Let lines that name another recipe of the collection mean that recipe."""
+    from pipeline.match.titles import Titles
+
+    titles = dict(
+        zip(collection.recipe["recipe_id"], collection.recipe["title"].fillna(""), strict=True)
+    )
+    if len(titles) < 2:
+        return joined
+    known = Titles(titles)
+    changes: dict[int, dict[str, Any]] = {}
+    for at, recipe_id, text in zip(joined.index, joined["recipe_id"], joined["text"], strict=True):
+        one = read[text]
+        if one.match.origin in {"decision", "pantry"}:
+            continue
+        title = known.find(one.parsed, recipe_id)
+        if title is None:
+            continue
+        measures = one.parsed.measures
+        measure = next((m for m in measures if m.kind == "mass"), measures[0] if measures else None)
+        changes[at] = {
+            "food_id": f"recipe:{title.recipe_id}",
+            "description": title.title,
+            "confidence": 0.98,
+            "status": "accepted",
+            "origin": "recipe",
+            "reason": f'"{title.title}" is a recipe of this collection',
+            "names_food": True,
+            "basis": "recipe",
+            "grams": float("nan"),
+            "grams_low": float("nan"),
+            "grams_high": float("nan"),
+            "weigh_reason": "counted as a share of that recipe",
+            "unit": measure.unit if measure else "whole",
+            "amount": measure.amount if measure else 1.0,
+        }
+    if not changes:
+        return joined
+    changed = pd.DataFrame.from_dict(changes, orient="index")
+    joined = joined.copy()
+    for column in changed.columns:
+        joined.loc[changed.index, column] = changed[column].to_numpy()
+    return joined
+
+
+def _line_problems(collection: Collection, read: Sequence[Read]) -> list[Problem]:
+    """What parse and weigh could not settle, once a line it happens on."""
+    said = {
+        r.parsed.text: (*r.parsed.problems, *r.weight.problems)
+        for r in read
+        if r.parsed.problems or r.weight.problems
+    }
+    if not said:
+        return []
+    sources = dict(zip(collection.recipe["recipe_id"], collection.recipe["source"], strict=True))
+    by_text = {r.parsed.text: r for r in read}
+    problems: list[Problem] = []
+    hit = collection.line[collection.line["text"].isin(said.keys())]
+    for row in hit.to_dict("records"):
+        text, recipe_id = str(row["text"]), str(row["recipe_id"])
+        at = row["source_line"]
+        for code in dict.fromkeys(said[text]):
+            what, why, fix = LINE_PROBLEMS.get(code, DEFAULT_LINE_PROBLEM)
+            problem = Problem(
+                code, what, why or by_text[text].weight.reason, fix,
+                source=sources.get(recipe_id, ""), source_line=None if pd.isna(at) else int(at),
+                recipe_id=recipe_id, line_no=int(row["line_no"]), severity="warning",
+                text=text[:200],
+            )  # fmt: skip
+            problems.append(problem)
+    return problems
+
+
+#: code → what, why, fix. Codes come from the lines and weigh stages.
+LINE_PROBLEMS: dict[str, tuple[str, str, str]] = {
+    "amount-ambiguous": (
+        "the amount can be read two ways", "the hyphen may join a range or a mixed number",
+        'write "1 1/2 to 2" for a range, or "1.5" for one number',
+    ),
+    "amount-not-a-number": (
+        "the amount is no finite number", "the line counts as unweighed", "write a plain number",
+    ),
+    "amount-negative": (
+        "the amount is below zero", "the line counts as unweighed", "write a plain number",
+    ),
+    "amount-zero": (
+        "the amount is zero", "the line adds nothing", "write the amount, or take the line out",
+    ),
+    "text-too-long": (
+        "the line is longer than an ingredient line can be", "only its beginning was read",
+        "put one ingredient on a line",
+    ),
+    "two-foods": (
+        "the line names two foods with one amount", "the first one is counted",
+        "put each food on a line of its own, with its amount",
+    ),
+    "name-missing": (
+        "no food name could be read on the line", "the line counts as unknown",
+        "write amount, measure and food, e.g. \"2 tbsp olive oil\"",
+    ),
+    "dual-measure-disagrees": (
+        "two measures on the line do not agree", "", "check which of the two is meant",
+    ),
+}  # fmt: skip
+DEFAULT_LINE_PROBLEM = (
+    "the line could not be read with certainty",
+    "",
+    "give grams, and one food a line",
+)
+
+
+def _judge(
+    collection: Collection,
+    line_result: pd.DataFrame,
+    runners_up: pd.DataFrame,
+    tools: Tools,
+    settings: Settings,
+    problems: list[Problem],
+) -> Result:
+    from pipeline.compute import compute
+    from pipeline.problems import problems_frame
+    from pipeline.reconcile import judge, recipe_table
+    from pipeline.snapshot import show
+
+    own = _pantry_nutrients(tools.pantry)
+    with tools.snapshot.connect() as con:
+        computation = compute(con, line_result, runners_up, collection.recipe, pantry_nutrient=own)
+        judged = judge(
+            con, computation, collection.stated, runners_up, profile=settings.profile,
+            percent=settings.percent, pantry_nutrient=own,
+        )  # fmt: skip
+        recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
+    problems += computation.problems
+    lines = _with_values(line_result, computation.line_value)
+    return Result(
+        recipes=recipes,
+        findings=judged.finding,
+        lines=lines,
+        computed=computation.computed,
+        explanations=judged.explanation,
+        to_review=_to_review(lines, runners_up),
+        checks=pd.DataFrame(),
+        corrected=pd.DataFrame(),
+        claims=pd.DataFrame(),
+        doubt=computation.doubt,
+        problems=problems_frame(problems),
+        collection=collection,
+        settings=settings,
+        snapshot=show(snapshot_id=tools.snapshot.snapshot_id),
+        per_recipe=computation.recipe,
+        runners_up=runners_up,
+    )
+
+
+def _pantry_nutrients(pantry: Pantry) -> pd.DataFrame:
+    from pipeline.tables import FOOD_NUTRIENT
+
+    nan = float("nan")
+    return pd.DataFrame(
+        [
+            (food.food_id, tag, amount, nan, nan)
+            for food in pantry.foods
+            for tag, amount in food.per_100g.items()
+        ],
+        columns=FOOD_NUTRIENT,
+    )
+
+
+def _with_values(line_result: pd.DataFrame, line_value: pd.DataFrame) -> pd.DataFrame:
+    """Lines with what each brings to the whole recipe: role and a column a nutrient."""
+    from pipeline.nutrients import BY_COLUMN
+
+    values = ["recipe_id", "line_no", "role", *(c for c in BY_COLUMN if c in line_value)]
+    return line_result.merge(line_value[values], on=["recipe_id", "line_no"], how="left")
+
+
+#: Energy of a line that could not be matched or weighed is not known; it is listed first.
+UNKNOWN_KCAL = float("nan")
+
+
+def _to_review(lines: pd.DataFrame, runners_up: pd.DataFrame) -> pd.DataFrame:
+    """Lines worth a look: not accepted or not weighed, the most energy first."""
+    from pipeline.tables import TO_REVIEW
+
+    food = lines["names_food"].astype(bool)
+    unweighed = food & lines["grams"].isna() & ~lines["basis"].isin(["open", "recipe"])
+    ask = food & (lines["status"] != "accepted")
+    picked = lines[ask | unweighed].copy()
+    why = picked["reason"].fillna("")
+    not_weighed = picked["grams"].isna() & ~picked["basis"].isin(["open", "recipe"])
+    picked["why"] = why.where(~not_weighed, why + "; " + picked["weigh_reason"].fillna(""))
+    order = picked["kcal"].fillna(picked["kcal"].max() + 1 if len(picked) else 0)
+    return (
+        picked.assign(_order=order)
+        .sort_values(["_order", "recipe_id", "line_no"], ascending=[False, True, True])
+        .loc[:, TO_REVIEW]
+        .reset_index(drop=True)
+    )
