@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from pipeline.lines.amounts import Amount, read_amount
 from pipeline.lines.model import Measure
+from pipeline.lines.percents import percent_at
 from pipeline.lines.tokens import FRACTION, MARK, NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import (
     LEXICON,
@@ -94,8 +95,14 @@ def _before(t: Tokens, j: int, words: frozenset[str]) -> bool:
     return t.word[j] in words or f"{t.word[j]} {t.word[j + 1]}" in words
 
 
-def read_size(t: Tokens, i: int) -> tuple[str, int]:
-    """A size at token ``i`` (``"(large)"`` too), or ``""`` and ``i``."""
+def read_size(t: Tokens, i: int, *, near: bool = False) -> tuple[str, int]:
+    """A size at token ``i`` (``"(large)"`` too), or ``""`` and ``i``.
+
+    Args:
+        t: the line.
+        i: token.
+        near: directly after the number, where "fat" is a size too ("2 fat garlic cloves").
+    """
     word = t.word
     if word[i] == "(" and word[i + 1] != "(":
         size, j = read_size(t, i + 1)
@@ -103,7 +110,9 @@ def read_size(t: Tokens, i: int) -> tuple[str, int]:
     entry = LEXICON.get(word[i])
     if entry is None or not entry.sizes:
         return "", i
-    for rest, size, not_before in entry.sizes:
+    for rest, size, not_before, only_near in entry.sizes:
+        if only_near and not near:
+            continue
         j = i + 1
         for part in rest:
             if word[j] != part:
@@ -179,14 +188,13 @@ def _misspelt(t: Tokens, i: int) -> tuple[UnitWord, int, str] | None:
 
 
 class MeasureReader:
-    """Reads measures of one line; ``cased`` and ``span`` belong to the cleaned line."""
+    """Reads measures of one line; ``cased`` is the line with its capitals ("T", "t")."""
 
-    __slots__ = ("cased", "span", "t")
+    __slots__ = ("cased", "t")
 
-    def __init__(self, t: Tokens, cased: str, span: object) -> None:
+    def __init__(self, t: Tokens, cased: str) -> None:
         self.t = t
         self.cased = cased
-        self.span = span
 
     def read(self, i: int, *, leading: bool = False) -> Reading | None:
         """A measure at token ``i`` with all that belongs to it, or None.
@@ -205,7 +213,7 @@ class MeasureReader:
         amount = read_amount(t, i)
         if amount is None:
             return self._implied(start, i, size, about)
-        if amount.word == "article" and not leading and not self._unit_after(amount.next):
+        if amount.word == "article" and not leading and not self.unit_after(amount.next):
             return None
         j = amount.next
         share = self._share(amount, start, j, about)
@@ -240,7 +248,8 @@ class MeasureReader:
             if self.t.word[i] == ".":
                 i += 1
 
-    def _unit_after(self, j: int) -> bool:
+    def unit_after(self, j: int) -> bool:
+        """Whether a unit stands at token ``j``, a size before it allowed."""
         _, j = read_size(self.t, j)
         return read_unit(self.t, j, self.cased) is not None
 
@@ -303,7 +312,7 @@ class MeasureReader:
                     amount, each, doubled = self._product(amount, each), None, True
                     after = second.next
                 j = after
-        more_size, j = read_size(t, j)
+        more_size, j = read_size(t, j, near=True)
         size = size or more_size
         if each is None and not doubled:
             each, amount, j = self._each_in_front(amount, j)
@@ -324,7 +333,7 @@ class MeasureReader:
         elif (more := read_size(t, j))[0]:
             size, j = (size if more[0] == size else f"{size} {more[0]}"), more[1]
         hedge = match_effect(t, j, "hedge")
-        if hedge is not None and self._unit_after(hedge[1]):  # "a good handful"
+        if hedge is not None and self.unit_after(hedge[1]):  # "a good handful"
             about, j = True, hedge[1]
         found = read_unit(t, j, self.cased)
         lead: list[str] = []
@@ -459,7 +468,24 @@ class MeasureReader:
         if unit.kind == "share":
             reading.share = True
         self._skip_of(reading)
+        if unit.kind == "package" and each is None and t.word[j] == "of":
+            self._contents(reading, amount, start)
         return reading
+
+    def _contents(self, reading: Reading, amount: Amount, start: int) -> None:
+        """ "1 pack of 6 wraps" is six; "1 pack of 200 g feta" one of 200 g."""
+        k = reading.next
+        second = read_amount(self.t, k)
+        if second is None or second.word == "article" or percent_at(self.t, k):
+            return
+        each, after = self._each(second, k)
+        if each is not None and each.kind in ("mass", "volume"):
+            reading.measures[0] = replace(reading.measures[0], each=each)
+            reading.next = after
+        elif each is None and self.t.kind[second.next] == WORD:
+            several = Amount(amount.low * second.low, amount.high * second.high, second.next)
+            reading.measures[0] = self._measure(several, PIECE, "piece", start, second.next)
+            reading.next = second.next
 
     def _skip_of(self, reading: Reading) -> None:
         t, j = self.t, reading.next
@@ -528,6 +554,8 @@ class MeasureReader:
                     return
                 reading.measures.append(again[0])
                 reading.next = again[1]
+                if again[0].kind == "length":
+                    self._after_length(reading)
                 if word[reading.next] == "of":
                     reading.next += 1
                 continue
@@ -576,7 +604,7 @@ class MeasureReader:
         start = i
         size, i = read_size(self.t, i)
         amount = read_amount(self.t, i)
-        if amount is None or (amount.word == "article" and not self._unit_after(amount.next)):
+        if amount is None or (amount.word == "article" and not self.unit_after(amount.next)):
             return None
         more_size, j = read_size(self.t, amount.next)
         found = read_unit(self.t, j, self.cased)
@@ -619,6 +647,8 @@ class MeasureReader:
             if word[k] in _DUAL or word[k] in ("or", ",", ";", "-"):
                 k += 1
                 continue
+            return False
+        if inside[0].kind == "length":
             return False
         self.attach(reading.measures, inside, each, total)
         reading.next = k + 1 if word[k] else k

@@ -18,6 +18,9 @@ _NO_NOUN_BEFORE = frozenset({"the", "a", "an", "of", "on", "and"})
 _CUTS = frozenset({"breast", "thigh", "leg", "wing", "drumstick"})
 
 
+_STAND_ALONE = SHARED_HEADS["*"]
+
+
 class Finished(NamedTuple):
     """``name``, ``alternatives``, ``each_of`` as in ``ParsedLine``; ``measures`` with nouns."""
 
@@ -35,16 +38,27 @@ def finish_name(
     notes: list[str],
     *,
     each: bool = False,
+    slashed: bool = False,
 ) -> Finished:
-    """Turn gathered words into the name phrase; preparation words move to ``notes``."""
+    """Turn gathered words into the name phrase; preparation words move to ``notes``.
+
+    Args:
+        name: words of the food phrase in order.
+        kind_words: words of later comma parts that say which kind ("rice, brown").
+        alternatives: the same for each other food.
+        measures: amounts; the first may get its unit from the name's last word.
+        notes: gets the words taken out of the name.
+        each: the name lists foods of which each has the amount.
+        slashed: "/" stood between the foods: only an adjective takes the head of the last.
+    """
     if each:
         return _each(name, measures, notes)
     name = _tidy(name, notes)
     if alternatives:
         others = [other for words in alternatives if (other := _tidy(words, []))]
         if others and name:
-            name = _complete(name, others[-1])
-            others = [_complete(o, others[-1]) for o in others]
+            name = _complete(name, others[-1], slashed)
+            others = [_complete(o, others[-1], slashed) for o in others]
             noun = [w for w in name if not _adjective(w)]
             others = [
                 [*o, *noun] if all(map(_adjective, o)) else o for o in others
@@ -126,17 +140,17 @@ def _is_state(word: str) -> bool:
     )
 
 
-def _complete(words: list[str], last: list[str]) -> list[str]:
+def _complete(words: list[str], last: list[str], slashed: bool = False) -> list[str]:
     """ "goose or duck fat": the first takes the head of the last, unless it stands alone."""
     if len(last) < 2 or words is last:
         return words
     head = last[-1]
     own = words[-1]
-    if own == head:
+    if own == head or own in _STAND_ALONE:
         return words
     entry = LEXICON.get(own)
     alone = SHARED_HEADS.get(head)
-    if alone is not None:
+    if alone is not None and (not slashed or (entry is not None and entry.modifier)):
         return words if own in alone or own in SHARED_HEADS else [*words, head]
     if entry is not None and (entry.modifier == "quality" or _adjective(own)):
         return [*words, *(w for w in last[1:])] if _adjective(last[0]) else [*words, head]

@@ -56,7 +56,7 @@ class Effect:
 
 #: The other words of a phrase, and what the whole phrase means.
 UnitPhrase = tuple[tuple[str, ...], UnitWord, str]
-SizePhrase = tuple[tuple[str, ...], str, frozenset[str]]
+SizePhrase = tuple[tuple[str, ...], str, frozenset[str], bool]
 EffectPhrase = tuple[tuple[str, ...], Effect]
 
 
@@ -180,7 +180,7 @@ def _load_sizes() -> None:
         not_before = frozenset(_split(row["not_before"]))
         for phrase in _split(row["words"]):
             first, rest = _first_and_rest(phrase)
-            _entry(first).sizes.append((rest, row["size"], not_before))
+            _entry(first).sizes.append((rest, row["size"], not_before, row["place"] == "near"))
 
 
 def _load_phrases() -> None:

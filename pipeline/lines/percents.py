@@ -1,0 +1,131 @@
+"""Figures in per cent: fat, lean, cocoa; "80/20" of minced meat."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pipeline.lines.amounts import numeral
+from pipeline.lines.tokens import NUMBER, WORD, Tokens
+
+_FAT = frozenset({"fat", "milkfat", "butterfat", "mf", "bf"})
+_OTHER = frozenset({"abv", "alcohol", "vol", "acidity", "acid", "proof", "protein", "hydration",
+                    "sugar", "salt", "water", "whole", "wholegrain", "wholemeal"})  # fmt: skip
+_LESS = frozenset({"less", "reduced", "more", "lower", "extra"})
+#: Words beside which a bare figure over 50 is the lean share.
+_MEAT = ("mince", "beef", "turkey", "pork", "ground", "lamb", "ham", "burger")
+#: Words beside which a bare figure is not fat.
+_NO_FAT = ("vinegar", "wine", "beer", "juice", "bread", "flour", "whisky", "rum", "vodka")
+
+
+class Percent(NamedTuple):
+    """One figure: ``what`` is fat, lean, cocoa, "" (not said) or "-" (something else).
+
+    Attributes:
+        value: the figure.
+        what: what it measures.
+        next: first token after it.
+        note: words to keep as a note, "" when none.
+        state: canonical state it implies ("30 % less fat"), "" when none.
+    """
+
+    value: float
+    what: str
+    next: int
+    note: str = ""
+    state: str = ""
+
+
+def percent_at(t: Tokens, i: int) -> bool:
+    """Whether token ``i`` is a number in per cent, or the two parts of minced meat."""
+    if t.kind[i] != NUMBER:
+        return False
+    after = t.word[i + 1]
+    return after == "%" or after in ("percent", "pct") or _parts(t.word[i]) is not None
+
+
+def _parts(text: str) -> int | None:
+    """The larger part of "80/20", None when the two do not make a hundred."""
+    if "/" not in text:
+        return None
+    a, _, b = text.partition("/")
+    a, b = a.strip(), b.strip()
+    if not (a.isdecimal() and b.isdecimal() and len(a) < 4 and len(b) < 4):
+        return None
+    first, second = int(a), int(b)
+    return max(first, second) if first + second == 100 else None
+
+
+def read_percent(t: Tokens, i: int) -> Percent | None:
+    """The figure at token ``i`` with the word that says of what."""
+    word = t.word
+    if t.kind[i] != NUMBER:
+        return None
+    if not percent_at(t, i):
+        if word[i + 1] != "-" or not percent_at(t, i + 2):
+            return None
+        i += 2  # "2-5% fat": the higher end
+    lean = _parts(word[i])
+    if lean is not None and word[i + 1] != "%":
+        return Percent(float(lean), "lean", i + 1)
+    value = numeral(word[i]).value
+    j = i + 2
+    if word[j] == "-" and t.kind[j + 1] == WORD:
+        j += 1
+    said = word[j]
+    if said in _FAT or (said in ("milk", "butter") and word[j + 1] == "fat"):
+        j += 1 if said in _FAT else 2
+        if word[j] == "-" and word[j + 1] == "free":
+            j += 1
+        if word[j] == "free":
+            return Percent(100.0 - value, "fat", j + 1)
+        return Percent(value, "fat", j + 1 if word[j] == "content" else j)
+    if said == "fat-free":
+        return Percent(100.0 - value, "fat", j + 1)
+    if said == "lean":
+        return Percent(value, "lean", j + 1)
+    if said in ("cocoa", "cacao"):
+        j += 1
+        return Percent(value, "cocoa", j + 1 if word[j] in ("solids", "mass", "content") else j)
+    if said in _LESS:
+        note, state = f"{word[i]}% {said}", ""
+        j += 1
+        if word[j] in ("fat", "salt", "sodium", "sugar"):
+            note += f" {word[j]}"
+            state = {"fat": "reduced_fat", "sugar": ""}.get(word[j], "low_sodium")
+            j += 1
+        return Percent(value, "-", j, note, state)
+    if said in _OTHER:
+        keep = said in ("whole", "wholegrain", "wholemeal", "water")
+        return Percent(value, "-", j if keep else j + 1, f"{word[i]}% {said}")
+    return Percent(value, "", j)
+
+
+def settle(percents: list[Percent], line: str) -> tuple[float | None, float | None, float | None]:
+    """Fat, lean and cocoa figures of a line; the food beside a bare figure says what it is."""
+    fat: float | None = None
+    lean: float | None = None
+    cocoa: float | None = None
+    for value, what, *_ in percents:
+        if value > 100 or what == "-":
+            continue
+        if not what:
+            what = _by_food(value, line)
+        if what == "fat" and fat is None:
+            fat = value
+        elif what == "lean" and lean is None:
+            lean = value
+        elif what == "cocoa" and cocoa is None:
+            cocoa = value
+    if fat is None and lean is not None and lean > 50:
+        fat = 100.0 - lean
+    return fat, lean, cocoa
+
+
+def _by_food(value: float, line: str) -> str:
+    if value >= 100:
+        return ""
+    if "chocolate" in line or "cocoa" in line or "cacao" in line:
+        return "cocoa"
+    if value > 50:
+        return "lean" if any(word in line for word in _MEAT) else ""
+    return "" if any(word in line for word in _NO_FAT) else "fat"

@@ -1,0 +1,412 @@
+"""What is said beside a name: parentheses, and the parts after a comma or a dash."""
+
+from __future__ import annotations
+
+from pipeline.lines.measures import Reading, match_effect, read_size
+from pipeline.lines.percents import percent_at
+from pipeline.lines.state import LineState
+from pipeline.lines.tokens import END, FRACTION, MARK, NUMBER, WORD
+from pipeline.lines.vocabulary import LEXICON
+
+CLOSE = {"(": ")", "[": "]", "{": "}"}
+#: Words after a weight that say it is what is eaten: "(200 g flesh)".
+_NET = frozenset({"flesh", "prepared", "edible", "net", "trimmed", "usable", "meat", "kernels"})
+_RESULTS = frozenset({"makes", "make", "yields", "yield", "gives", "becomes", "producing"})
+#: Words that add nothing to an amount after "plus".
+_EXTRA = frozenset({"extra", "more", "additional", "further"})
+
+
+class TailReader(LineState):
+    """Reads parentheses and comma parts."""
+
+    __slots__ = ()
+
+    # --- parentheses -----------------------------------------------------------------------
+
+    def parenthesis(self, i: int) -> int:
+        """Read "( ... )" and return the token after it; unclosed ones end with the line."""
+        if self.depth > 1:
+            return i + 1
+        self.depth += 1
+        after = self._inside(i)
+        self.depth -= 1
+        return after
+
+    def _inside(self, i: int) -> int:
+        t, word = self.t, self.t.word
+        end = self._close(i)
+        after = min(end + 1, t.size)
+        j = i + 1
+        if j >= end:
+            return after
+        if word[j] == "or" and not self.aside(j + 1):
+            self.alternatives_until(j + 1, end)
+            return after
+        example = match_effect(t, j, "example")
+        if example and self.name and not percent_at(t, example[1]):
+            self.alternatives_until(example[1], end)
+            return after
+        if self._measure_of_state(j, end):
+            return after
+        reading = self.reader.read(j)
+        if (
+            reading is not None and not reading.implied
+            and reading.measures[0].unit != "piece" and reading.next <= end
+        ):  # fmt: skip
+            self._measure_aside(j, reading, reading.next, end)
+            return after
+        if self.name and self._foods_only(j, end):
+            begun = len(self.alternatives)
+            self.alternatives_until(j, end)
+            kinds = self.alternatives[begun:]
+            if all(_all_modifiers(words) for words in kinds):
+                for words in kinds:  # "oil (olive or vegetable)"
+                    words.append(self.name[-1])
+            return after
+        size, k = read_size(t, j)
+        if size and k == end and self.measures:
+            self.size(size)
+            return after
+        if not self.measures and t.kind[j] == NUMBER and j + 1 == end:
+            late = self.reader.read(j, leading=True)  # "Eggs (2)"
+            if late is not None:
+                self.take(late)
+                return after
+        while j < end:
+            j = max(j + 1, self.tail(j, end))
+        return after
+
+    def _close(self, i: int) -> int:
+        word, kind = self.t.word, self.t.kind
+        opening, closing = word[i], CLOSE[word[i]]
+        depth = 0
+        while kind[i] != END:
+            if word[i] == opening:
+                depth += 1
+            elif word[i] == closing:
+                depth -= 1
+                if depth == 0:
+                    break
+            i += 1
+        return i
+
+    def _measure_of_state(self, j: int, end: int) -> bool:
+        """ "(drained weight 240 g)": the weight is of the food in that state."""
+        t = self.t
+        said = match_effect(t, j, "state")
+        k = said[1] if said else j
+        while t.word[k] in ("weight", ":", "net", "total"):
+            k += 1
+        if k == j or k >= end or t.kind[k] not in (NUMBER, FRACTION, MARK):
+            return False
+        reading = self.reader.read(k)
+        if reading is None or reading.measures[0].kind != "mass" or reading.next > end:
+            return False
+        if said:
+            self.states.add(said[0].value)
+            self.notes.append(" ".join(t.word[j : said[1]]))
+        if said or "net" in t.word[j:k]:
+            self.flags.add("net_weight")
+        self._measure_aside(j, reading, reading.next, end)
+        return True
+
+    def _measure_aside(self, begin: int, reading: Reading, j: int, end: int) -> None:
+        """An amount in parentheses, tokens ``begin`` to ``end``, read up to ``j``."""
+        t, word = self.t, self.t.word
+        measures = list(reading.measures)
+        each = total = False
+        states: set[str] = set()
+        rest: list[str] = []
+        while j < end:
+            w = word[j]
+            if w in ("each", "apiece", "ea"):
+                each = True
+                j += 1
+                continue
+            if w == "per":
+                each = True
+            if w == "total" or (w == "in" and word[j + 1] in ("all", "total")):
+                total = True
+                j += 1
+                continue
+            if w in ("/", ",", ";", "or", "=") and t.kind[j + 1] in (NUMBER, FRACTION):
+                again = self.reader.read(j + 1)
+                if again is not None and again.next <= end:
+                    measures += again.measures
+                    j = again.next
+                    continue
+            found = match_effect(t, j, "state")
+            if found is not None and found[1] <= end:
+                states.add(found[0].value)
+                rest.append(" ".join(word[j : found[1]]))
+                j = found[1]
+                continue
+            if w != "weight":
+                rest.append(w)
+            j += 1
+        contrary = any(self.contrary(state) for state in states)
+        same_kind = any(m.kind == n.kind for m in self.measures for n in measures)
+        weighed = any(m.kind == "mass" for m in self.measures)
+        length = measures[0].kind == "length"
+        if self.measures and (length or contrary or (states and (weighed or same_kind))):
+            self.keep_note(begin, end)
+            return
+        if rest:
+            self.notes.append(" ".join(rest))
+        self.states |= states
+        if states or any(w in _NET for w in rest):
+            self.flags.add("net_weight")
+        placed = [self.placed(m) for m in measures]
+        if self.measures:
+            self.reader.attach(self.measures, placed, each, total)
+        else:
+            self.measures = placed
+            self.problems += [p for p in reading.problems if p not in self.problems]
+
+    def _foods_only(self, j: int, end: int) -> bool:
+        """ "(cod or haddock)": words and one "or", nothing that prepares or measures."""
+        t = self.t
+        if "or" not in t.word[j:end]:
+            return False
+        for k in range(j, end):
+            w = t.word[k]
+            if t.kind[k] != WORD and w not in (",", "/"):
+                return False
+            entry = LEXICON.get(w)
+            if entry is None or w in ("or", "and") or entry.modifier:
+                continue
+            if entry.prep or entry.sizes or match_effect(t, k) is not None:
+                return False
+        return True
+
+    # --- after the name --------------------------------------------------------------------
+
+    def tail(self, i: int, limit: int) -> int:
+        """One comma part from token ``i``: alternative, added amount, amount, kind, or note."""
+        t = self.t
+        word, kind = t.word, t.kind
+        i = self.past_marks(i, limit)
+        if i >= limit:
+            return limit
+        w = word[i]
+        if w == "or" and kind[i + 1] != END and not self.aside(i + 1):
+            stop = i + 1
+            while stop < limit and word[stop] not in (",", ";", "(", ")"):
+                stop += 1
+            self.alternatives_until(i + 1, stop)
+            return stop
+        if w in ("plus", "+", "and", "&", "with"):
+            past = self._plus(i, limit)
+            if past is not None:
+                return past
+        past = self._tail_measure(i, limit)
+        if past is not None:
+            return past
+        if self.name and self._kind_segment(i, limit):
+            while i < limit and word[i] != ",":
+                self.kind_words.append(word[i])
+                i += 1
+            return i
+        return self._note(i, limit)
+
+    def past_marks(self, i: int, limit: int) -> int:
+        """The first token from ``i`` on that is no separating mark."""
+        t = self.t
+        while i < limit and t.kind[i] == MARK and t.word[i] in ",;-:|./*•)":
+            i += 1
+        return i
+
+    def _plus(self, i: int, limit: int) -> int | None:
+        """ "plus 1 tbsp for sprinkling"; open ones are a flag and handled as a phrase."""
+        t = self.t
+        if match_effect(t, i, "flag") is not None:
+            return None
+        reading = self.reader.read(i + 1, leading=True)
+        if reading is None or reading.next > limit:
+            return None
+        first = reading.measures[0]
+        if reading.written == "article" and first.unit == "piece":
+            return None
+        k = reading.next
+        while t.word[k] in _EXTRA:
+            k += 1
+        named = t.kind[k] == WORD and k < limit and match_effect(t, k, "stopflag") is None
+        if named and not self._same_food(k, limit):
+            return self._second_food(i, limit)
+        if first.unit == "piece" and not (self.measures and self.measures[0].kind == "count"):
+            return None
+        self.plus += [self.placed(m) for m in reading.measures[:1]]
+        return self._note(k, limit) if k < limit else k
+
+    def _same_food(self, k: int, limit: int) -> bool:
+        """Whether the words from ``k`` name the line's own food again."""
+        t = self.t
+        own = {w.rstrip("s") for w in self.name}
+        seen = False
+        while k < limit and t.kind[k] == WORD and match_effect(t, k, "stopflag") is None:
+            if t.word[k].rstrip("s") not in own:
+                return False
+            seen = True
+            k += 1
+        return seen
+
+    def _second_food(self, i: int, limit: int) -> int:
+        """Another food with its own amount: kept as a note and said as a problem."""
+        word = self.t.word
+        stop = i
+        while stop < limit and word[stop] not in (",", ";", "(", ")"):
+            stop += 1
+        self.keep_note(i, stop)
+        self.problems.append("two-foods")
+        return stop
+
+    def _tail_measure(self, i: int, limit: int) -> int | None:
+        """An amount at the start of a comma part: "butter, 50g", "1 duck, around 2 kg"."""
+        t = self.t
+        if t.kind[i] == WORD:
+            entry = LEXICON.get(t.word[i])
+            if entry is None or not (
+                entry.number is not None or entry.effects or entry.units or entry.sizes
+                or entry.role in ("x", "between")
+            ):  # fmt: skip
+                return None
+        elif t.kind[i] == MARK and t.word[i] not in ("~", "×"):
+            return None
+        if t.word[i] in ("×", "x") and t.kind[i + 1] == NUMBER:
+            i += 1
+        if percent_at(t, i) or self.glued_word(i):
+            return None
+        reading = self.reader.read(i, leading=not self.measures)
+        if reading is None or reading.next > limit:
+            return None
+        first = reading.measures[0]
+        j = reading.next
+        if not self.measures:
+            if first.unit == "piece" and first.each is None and (
+                reading.written in ("article", "fraction")
+            ):  # fmt: skip
+                return None  # "half sliced and half diced"
+            self.take(reading)
+            return j
+        if first.kind not in ("mass", "volume") or reading.implied:
+            return None
+        if t.word[j] in ("each", "apiece", "ea"):
+            self.reader.attach(self.measures, [self.placed(first)], True, False)
+            return j + 1
+        found = match_effect(t, j) if t.kind[j] == WORD and j < limit else None
+        if t.kind[j] == WORD and j < limit and found is None:
+            entry = LEXICON.get(t.word[j])
+            another = entry is None or not (entry.prep or entry.role)
+            return self._second_food(i, limit) if another else None
+        if found is not None and found[0].kind == "state":
+            if self.contrary(found[0].value) or self.measures[0].kind == "mass":
+                return None
+            self.flags.add("net_weight")
+        self.reader.attach(self.measures, [self.placed(m) for m in reading.measures], False, True)
+        return j
+
+    def _kind_segment(self, i: int, limit: int) -> bool:
+        """A comma part of kind words only: "rice, brown", "peppers, red"."""
+        t = self.t
+        begin = i
+        while i < limit and t.word[i] != "," and t.kind[i] != END:
+            entry = LEXICON.get(t.word[i])
+            if entry is None or entry.modifier != "kind":
+                return False
+            i += 1
+        return i > begin
+
+    def _note(self, i: int, limit: int) -> int:
+        """Words kept as a note up to the next comma; states, flags and figures are read."""
+        t = self.t
+        word, kind = t.word, t.kind
+        first = i
+        results = False
+        while i < limit:
+            k, w = kind[i], word[i]
+            if k == MARK:
+                if w == "," or w == ";":
+                    break
+                if w in CLOSE:
+                    self.keep_note(first, i)
+                    first = i = min(self.parenthesis(i), limit)
+                    continue
+                i += 1
+                continue
+            if k == NUMBER:
+                i = self.percent(i) or i + 1
+                continue
+            entry = LEXICON.get(w)
+            if entry is None:
+                results = results or w in _RESULTS
+                i += 1
+                continue
+            if entry.effects:
+                found = match_effect(t, i)
+                if found is not None:
+                    effect, j = found
+                    if effect.kind == "state":
+                        if not (results or self._undone(i) or self.contrary(effect.value)):
+                            self.states.add(effect.value)
+                        i = j
+                        continue
+                    if effect.kind == "flag":
+                        self.flags.add(effect.value)
+                        i = j
+                        continue
+            if entry.role == "part":
+                self._note_part(i, limit, first)
+                i += 1
+                continue
+            if w == "plus" and i > first:
+                past = self._plus(i, limit)
+                if past is not None:
+                    self.keep_note(first, i)
+                    return past
+            if entry.sizes and self.measures and i == first:
+                size, j = read_size(t, i)
+                if size and (j >= limit or kind[j] == MARK):
+                    self.size(size)
+                    i = j
+                    continue
+            i += 1
+        self.keep_note(first, i)
+        return i
+
+    def _undone(self, i: int) -> bool:
+        """ "not toasted", "to be cooked", "fresh or tinned": not the state it is in."""
+        return i > 0 and self.t.word[i - 1] in ("not", "be", "or", "half", "until", "if")
+
+    def _note_part(self, i: int, limit: int, first: int) -> None:
+        """ "juiced", "zested and juiced", "whites only" after the name."""
+        word = self.t.word
+        segment = word[first:limit]
+        w = word[i]
+        if w in ("juiced", "juice", "zested", "zest"):
+            begins = i == first or w.endswith("ed") or (
+                word[i - 1] in ("and", "&", "finely", "grated", "the", "zest", "juice")
+            )  # fmt: skip
+            if "half" in segment or not begins or self.name[-1:] in (["juice"], ["zest"]):
+                return
+            cut = any(
+                (e := LEXICON.get(x)) is not None and e.prep == "cut" and e.role != "part"
+                for x in segment
+            )
+            if w in ("zested", "zest") and cut and "grated" not in segment:
+                return  # "zested and segmented": all of it is used
+            if self.part == "juice":
+                if w in ("zested", "zest"):
+                    self.flags.add("zest_too")
+            else:
+                self.set_part([w, *([self.part] if self.part else [])])
+        elif w in ("whites", "yolks", "white", "yolk"):
+            only = word[i + 1] == "only" or (i == first and i + 1 >= limit)
+            if only and any(n.startswith("egg") for n in self.name):
+                self.part = "white" if w.startswith("white") else "yolk"
+                self.name[:] = ["egg", self.part]
+        elif w in ("seeds", "flesh") and word[i + 1] == "only":
+            self.part = w
+
+
+def _all_modifiers(words: list[str]) -> bool:
+    return all((e := LEXICON.get(w)) is not None and bool(e.modifier) for w in words)
