@@ -2,9 +2,10 @@
 
 A row's ``food`` cell is a small pattern over singular words. ``butter|spread nut|peanut -milk``
 asks for one word of each group and none of those with a minus; ``@spice`` asks for the first word
-of the food's group in the composition table. Words come from the line's name, from its states and
-notes, and from the table's description of the food; the last word of a name and the first part of
-a description weigh most, because they name the thing itself.
+of the food's group in the composition table, ``=italian`` for a word that the line itself says.
+Words come from the line's name, from its states and notes, and from the table's description of
+the food; the last word of a name and the first part of a description weigh most, because they
+name the thing itself.
 """
 
 from __future__ import annotations
@@ -121,7 +122,14 @@ def line_words(
             found[tokens[-2]] = NAME_HEAD
         elif len(tokens) > 1 and tokens[-1] in _KIND_NOUNS:
             found[tokens[-2]] = NAME_KIND
+    for token in tokens:
+        found["=" + token] = found[token]
     return found
+
+
+def _stem(word: str) -> str:
+    """A pattern's word; ``=italian`` must stand on the line itself, not only in the table."""
+    return "=" + singular(word[1:]) if word.startswith("=") else singular(word)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,9 +146,9 @@ class Pattern:
         without: list[str] = []
         for token in text.split():
             if token.startswith("-"):
-                without.append(singular(token[1:]))
+                without.append(_stem(token[1:]))
             else:
-                slots.append(tuple(singular(word) for word in token.split("|") if word))
+                slots.append(tuple(_stem(word) for word in token.split("|") if word))
         return cls(tuple(slots), tuple(without))
 
     def score(self, bag: Mapping[str, float]) -> float:

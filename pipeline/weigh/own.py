@@ -46,7 +46,7 @@ _DIMENSION = re.compile(r"[\d./\"'+-]+")
 PIECE_LIKE = (
     "piece", "ear", "fillet", "breast", "thigh", "drumstick", "wing", "leg", "head", "bulb",
     "link", "patty", "chop", "steak", "bird", "sweetpotato", "spear", "stalk", "bar", "cube",
-    "loaf", "sheet", "slice", "unit", "rib", "cutlet",
+    "loaf", "sheet", "slice", "rib", "cutlet",
 )  # fmt: skip
 #: Other names of the same thing in the composition table.
 _SAME = {
@@ -87,7 +87,8 @@ class OwnMeasure:
         ml: US millilitres in one unit, 0 when it is no volume.
         size: "" when none.
         words: what the qualifier says beside sizes and dimensions, forms made canonical.
-        n: pieces weighed; sd: g a piece; NaN where the source is silent.
+        n: pieces weighed, 0 where the source is silent.
+        sd: g a piece, 0 where the source is silent.
         label: as a reason cites it.
     """
 
@@ -96,6 +97,7 @@ class OwnMeasure:
     ml: float
     size: str
     words: frozenset[str]
+    n: int
     sd: float
     label: str
 
@@ -147,7 +149,7 @@ def read_own(
         label += f", {'n ' + str(n) + ', ' if n else ''}{_short(source, seq)}"
         measure = OwnMeasure(
             unit, grams / amount, units.ml(unit, "us") or 0.0, size,
-            qualifier_words(qualifier), sd or 0.0, label,
+            qualifier_words(qualifier), n or 0, sd or 0.0, label,
         )  # fmt: skip
         if measure.ml:
             volumes.append(measure)
@@ -261,7 +263,7 @@ def pick_count(
     if not rows:
         return None
     forms = line_forms(bag, size)
-    by_fit = sorted(rows, key=lambda row: -_fit(row, bag, forms, food))
+    by_fit = sorted(rows, key=lambda row: (-_fit(row, bag, forms, food), -row.n))
     top = _fit(by_fit[0], bag, forms, food)
     near = tuple(row for row in by_fit if top - _fit(row, bag, forms, food) < 0.9)
     factor = 1.0
@@ -288,8 +290,8 @@ def pick_count(
     if not size:
         # No size is said: any ordinary one may be meant.
         others = [other.grams for other in near if other.size in ("small", "medium", "large", "")]
-        low = min(0.8 * grams, max(min(others), 0.6 * grams))
-        high = max(1.3 * grams, min(max(others), 1.6 * grams))
+        low = min(0.8 * grams, max(min(others, default=grams), 0.6 * grams))
+        high = max(1.3 * grams, min(max(others, default=grams), 1.6 * grams))
     if row.sd:
         spread = min(1.645 * row.sd / row.grams, 0.6)
         low, high = min(low, grams * (1 - spread)), max(high, grams * (1 + spread))

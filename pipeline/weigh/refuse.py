@@ -108,7 +108,7 @@ def edible_share(
     """
     states = parsed.states
     text = parsed.text.lower()
-    if "weight" in text and _PREPARED_WEIGHT.search(text):
+    if "net_weight" in parsed.flags or ("weigh" in text and _PREPARED_WEIGHT.search(text)):
         return _PLAIN
     by_rule = _by_rule(text, states, bag, food, tables, piece=piece)
     if by_rule is not None:
@@ -140,7 +140,7 @@ def edible_share(
         said = f"{food.part} up to {share * 100:.0f} % [SR28 refuse]"
         if "whole" in states and share > _SOME_TRIM:
             return (1 - share, 1 - food.share, 1.0, said)
-        if _after_weighing(parsed, measure, _TRIMMED):
+        if _after_weighing(parsed, measure, _TRIMMED) or _after_weighing(parsed, measure, _REMOVED):
             lost = min(share, 0.25)
             return (1 - lost / 2, 1 - lost, 1.0, said)
         return (1.0, 1 - min(share, _SOME_TRIM), 1.0, "")
@@ -192,7 +192,9 @@ def _by_rule(
         if not fits:
             continue
         bone = food is not None and food.kind in ("bone", "shell")
-        if rule.when != "whole" and rule.when != "skin_on" and food is not None and bone:
+        # A loss given for a cut always sold so goes before the table's; the others stand in.
+        known = rule.when == "always" and rule.loss is not None
+        if rule.when not in ("whole", "skin_on") and food is not None and bone and not known:
             lost, low, high = food.share, food.share * 0.85, min(0.95, food.share * 1.15)
             said = f"{food.part} {lost * 100:.0f} % [SR28 refuse]"
         elif rule.loss is not None:
@@ -202,6 +204,7 @@ def _by_rule(
             else:
                 lost, low, high = rule.loss / 100, rule.low / 100, rule.high / 100
                 said = f"{lost * 100:.0f} % not eaten [{rule.note or 'common practice'}]"
+                said = said if lost else ""
         else:
             continue
         return (1 - lost, 1 - high, 1 - low, said)

@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 DISAGREES = 1.35
 _METRIC_VOLUMES = frozenset(("ml", "cl", "dl", "l"))
 _PLAIN_MASS = 0.02
+#: How much nearer, in logs, one reading of a weight must be to what such a piece weighs.
+_DECISIVE = 0.08
 _HEDGED_MASS = 0.05
 _HEAPED = {"heaped": 1.4, "rounded": 1.2, "scant": 0.9, "level": 1.0}
 _OPEN_FLAGS = frozenset(("to_taste", "for_greasing", "for_serving", "plus_extra", "optional"))
@@ -353,6 +355,16 @@ class Weigher:
                     f"{said}, {poured.value * 100:.0f} % left once drained [{poured.cited}]",
                 )  # fmt: skip
         share, least, most, why = self._edible(case, measure, counted)
+        if share < 1.0 and counted is not None and counted.kind == "count":
+            pieces = self._cached(case, counted.unit, counted.size)
+            if pieces is not None and grams:
+                # "1 medium banana, 118 g": what such a banana weighs peeled, so peeled it is.
+                eaten = counted.amount * pieces.grams
+                nearer = abs(math.log(grams * share / eaten)) - abs(math.log(grams / eaten))
+                if nearer > _DECISIVE:
+                    share, most, why = 1.0, 1.0, ""
+                elif nearer > -_DECISIVE:
+                    share, most, why = (1 + share) / 2, 1.0, f"half of {why}"
         if share == least == most == 1.0:
             return Estimate(grams, low, high, "mass", said)
         if why:
@@ -519,12 +531,12 @@ class Weigher:
             found = self._trade(case, unit, size)
             if found is not None:
                 return found
-        found = self._count(case, unit, size)
-        if found is not None:
-            return found
-        if unit in self._tables.contents or unit in _PACKAGE_UNITS:
+        if unit in _PACKAGE_UNITS:
             return self._package(case, unit, size)
-        return None
+        found = self._count(case, unit, size)
+        if found is None and unit in self._tables.contents:
+            return self._package(case, unit, size)
+        return found
 
     def _density(self, case: _Case, unit: str, size: str) -> tuple[Estimate, bool] | None:
         """g/ml and whether the food's own row of this very unit gave it."""
@@ -610,8 +622,11 @@ class Weigher:
         own = None
         if part not in ("zest", "white", "yolk"):
             own = self._own_count(case, unit, size)
-        if best is not None and (best.override or own is None or own.problem):
-            return _from_table(best, size, unit)
+        if best is not None:
+            # A size that only the food's own rows know beats a plain row scaled to it.
+            known = own is not None and own.problem == "exact" and best.size != size
+            if own is None or own.problem == "scaled" or (best.override and not known):
+                return _from_table(best, size, unit)
         if own is not None:
             return own._replace(problem="")
         for row in table.anything if table is not None else ():
@@ -635,7 +650,7 @@ class Weigher:
             label = row.label if factor == 1.0 else f"{row.label}, x {factor:.2g} for {size}"
             # Scaled from another size than the plain one: the table of kinds may know better.
             strained = factor != 1.0 and row.size not in ("", "medium", "regular")
-            problem = "scaled" if strained else ""
+            problem = "scaled" if strained else "exact" if size and row.size == size else ""
             return Estimate(row.grams * factor, low, high, "count_weight", f"[{label}]", problem)
         return None
 
