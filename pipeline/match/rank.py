@@ -129,8 +129,8 @@ def _spans(query: Query, index: Index) -> list[tuple[int, int]]:
     return found
 
 
-def rank(query: Query, index: Index) -> Ranking:
-    """Score every food the query may mean."""
+def rank(query: Query, index: Index, keep: int = STRUCTURE_KEEP) -> Ranking:
+    """Score every food the query may mean; ``keep`` of those found by description only."""
     phrase = query.phrase
     content, head = _content(query, index)
     weights = [
@@ -155,7 +155,7 @@ def rank(query: Query, index: Index) -> Ranking:
     for span in spans:
         for sense in index.names[phrase[span[0] : span[1]]]:
             consider(sense.food, sense, span)
-    for food in _by_description(phrase, content, index):
+    for food in _by_description(phrase, content, index, keep):
         consider(food, None, None)
     ordered = tuple(sorted(best.values(), key=lambda r: (-r.score, r.food)))
     leftover: tuple[str, ...] = ()
@@ -173,9 +173,8 @@ def rank(query: Query, index: Index) -> Ranking:
     return Ranking(ordered, content, leftover)
 
 
-def _by_description(phrase: Phrase, content: tuple[int, ...], index: Index) -> list[int]:
+def _by_description(phrase: Phrase, content: tuple[int, ...], index: Index, keep: int) -> list[int]:
     """The foods whose descriptions share most of the phrase's rare words and add least."""
-    scores: dict[int, float] | None = None
     gathered = np.zeros(len(index.foods), dtype=np.float32)
     touched = False
     for at in dict.fromkeys(content):
@@ -183,12 +182,12 @@ def _by_description(phrase: Phrase, content: tuple[int, ...], index: Index) -> l
         if posting is not None:
             gathered[posting[0]] += posting[1]
             touched = True
-    if not touched or scores is not None:
+    if not touched:
         return []
     hit = np.flatnonzero(gathered)
     value = gathered[hit] - 0.22 * index.burden[hit]
-    if len(hit) > STRUCTURE_KEEP:
-        top = np.argpartition(-value, STRUCTURE_KEEP)[:STRUCTURE_KEEP]
+    if len(hit) > keep:
+        top = np.argpartition(-value, keep)[:keep]
         hit = hit[top]
     return [int(h) for h in hit]
 

@@ -6,8 +6,11 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from rich.table import Table
 
+    from pipeline.match.search import FoundFood
     from pipeline.run import Read, Result
 
 _STYLE = {
@@ -96,3 +99,66 @@ def recipes_table(result: Result) -> Table:
             escape(best.get(row["recipe_id"], "")),
         )  # fmt: skip
     return table
+
+
+def foods_table(found: Sequence[FoundFood]) -> Table:
+    """The answer of ``steelyard foods``: values per 100 g."""
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("id", no_wrap=True)
+    table.add_column("food", overflow="fold")
+    table.add_column("group", overflow="fold")
+    for column in ("kcal", "protein g", "carbohydrate g", "fat g"):
+        table.add_column(column, justify="right")
+    for food in found:
+        table.add_row(
+            food.food_id, escape(food.description), escape(food.category), figure(food.kcal),
+            figure(food.protein_g, 1), figure(food.carb_g, 1), figure(food.fat_g, 1),
+        )  # fmt: skip
+    return table
+
+
+#: Said wherever numbers are shown.
+CAUTION = (
+    "Values are estimates from average composition. They are no medical advice, no basis for a dose "
+    "and no food label; where health or a sale hangs on them, the local rules and a licensed "
+    "professional decide."
+)
+
+
+def print_result(result: Result, written: Sequence[Path], out: Path | None) -> None:
+    """The table of ``steelyard verify`` with counts, problems and where the report is."""
+    import sys
+
+    from rich.console import Console
+    from rich.markup import escape
+
+    console = Console(width=None if sys.stdout.isatty() else 160, highlight=False)
+    if len(result.recipes):
+        console.print(recipes_table(result))
+        counts = result.counts()
+        said = ", ".join(f"{n} {_WORD.get(v, v)}" for v, n in counts.items() if n)
+        release = result.snapshot.get("release", "")
+        console.print(f"\n{len(result.recipes)} recipes against {release}: {said}.")
+    errors = result.problems
+    for row in errors.head(12).to_dict("records"):
+        at = (
+            ""
+            if row["source_line"] is None or row["source_line"] != row["source_line"]
+            else f":{row['source_line']}"
+        )
+        where = f"{row['source']}{at}: " if row["source"] else ""
+        console.print(
+            f"{row['severity']}: {escape(where)}{escape(str(row['what']))} [{row['code']}]",
+            markup=False,
+        )
+    if len(errors) > 12:
+        console.print(f"... and {len(errors) - 12} more in problems.csv")
+    if len(result.to_review):
+        console.print(f"{len(result.to_review)} lines are worth a look (to_review.csv).")
+    if out is not None:
+        report = next((p for p in written if p.name == "report.html"), out)
+        console.print(f"Report: {report}", soft_wrap=True)
+    console.print(f"[dim]{CAUTION}[/]")
