@@ -1,35 +1,92 @@
 -- sql/snapshot_measures.sql: household measures of every food from all that know one.
--- in      measure_read(food_id, source_code, seq, amount, unit, qualifier, size, grams, n,
---         sd_grams, source, rank): texts already read into parts; food
--- out     measure: of rows with the same (food_id, seq) the one of lowest rank; rows that carry
---         no source number (seq null) are numbered from 1001 on
+-- in      measure_text(food_id, seq, text, amount, grams, n, sd_grams, source): as the sources
+--         write them; amount null: the number stands in the text (`counted` false below)
+--         text_read(text, counted, amount, unit, qualifier, size, inner_amount, inner_unit): each
+--         distinct text read; described_read(..., description): the same where the food's name
+--         was needed to read it
+--         shared_read(source_code, seq, amount, unit, qualifier, size, grams, n, sd_grams,
+--         source, rank): rows of the shared tables, by SR number
+-- out     measure: a row of a shared table stands in for the SR28 row of the same number; rows
+--         without a number of their own are numbered from 1001 on; equal measures stand once
 insert into measure by name
-with of_food as (           -- rows of the shared tables name the SR number, not one source's food
+with of_source as (
     select
-        coalesce(measure_read.food_id, food.food_id) as food_id,
-        measure_read.* exclude (food_id, source_code)
-    from measure_read
-    left join food
-        on measure_read.food_id is null
-        and food.source_code = measure_read.source_code
-        and food.source in ('sr28', 'sr_legacy')
-    where measure_read.grams > 0 and measure_read.unit <> ''
+        measure_text.food_id,
+        measure_text.seq,
+        coalesce(described_read.amount, text_read.amount) * coalesce(measure_text.amount, 1)
+            as amount,
+        coalesce(described_read.unit, text_read.unit) as unit,
+        coalesce(described_read.qualifier, text_read.qualifier) as qualifier,
+        coalesce(described_read.size, text_read.size) as size,
+        measure_text.grams,
+        measure_text.n,
+        measure_text.sd_grams,
+        measure_text.source,
+        4 as rank,
+        text_read.inner_amount,
+        text_read.inner_unit
+    from measure_text
+    join food using (food_id)
+    join text_read
+        on text_read.text = measure_text.text
+        and text_read.counted = (measure_text.amount is not null)
+    left join described_read
+        on described_read.text = measure_text.text
+        and described_read.counted = (measure_text.amount is not null)
+        and described_read.description = food.description
+    where measure_text.grams > 0
 ),
-numbered as (
+together as (
+    select * exclude (inner_amount, inner_unit) from of_source
+    union all by name
     select
-        * replace (
-            coalesce(
-                seq,
-                1000 + row_number() over (
-                    partition by food_id, seq is null order by rank, source, unit, qualifier, size
-                )
-            ) as seq
-        )
-    from of_food
-    where food_id is not null
+        food_id,
+        null::integer as seq,
+        inner_amount as amount,
+        inner_unit as unit,
+        '' as qualifier,
+        '' as size,
+        grams,
+        n,
+        sd_grams,
+        source || ', volume named in it' as source,
+        5 as rank
+    from of_source
+    where inner_unit is not null
+    union all by name
+    select
+        food.food_id,
+        case when food.source = 'sr28' then shared_read.seq end as seq,
+        shared_read.* exclude (source_code, seq)
+    from shared_read
+    join food
+        on food.source_code = shared_read.source_code
+        and food.source in ('sr28', 'sr_legacy')
+),
+one_a_number as (
+    select *
+    from together
+    where grams > 0 and amount > 0 and unit <> ''
+    qualify row_number() over (
+        partition by food_id, seq, case when seq is null then source || unit || qualifier || size end
+        order by rank, source
+    ) = 1
+),
+one_a_measure as (       -- the same words and weight from two places; two weights are kept
+    select *
+    from one_a_number
+    qualify row_number() over (
+        partition by food_id, unit, qualifier, size, round(grams / amount, 3)
+        order by rank, seq nulls last
+    ) = 1
 )
-select food_id, seq::integer as seq, amount, unit, qualifier, size, grams,
-       n::integer as n, sd_grams, source
-from numbered
-qualify row_number() over (partition by food_id, seq order by rank, source) = 1
-order by food_id, seq;
+select
+    food_id,
+    coalesce(
+        seq,
+        greatest(1000, coalesce(max(seq) over (partition by food_id), 0)) + row_number() over (
+            partition by food_id, seq is null order by rank, source, unit, qualifier, size
+        )
+    )::integer as seq,
+    amount, unit, qualifier, size, grams, n::integer as n, sd_grams, source
+from one_a_measure;

@@ -50,6 +50,7 @@ create table food (
     manufacturer varchar not null,
     short_description varchar not null,
     preference integer not null,
+    per varchar not null,              -- '100 g', or '100 ml' where the label counts by volume
     energy_from varchar not null       -- "" as published; else how the kcal were computed
 );
 create table food_nutrient (

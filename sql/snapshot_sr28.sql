@@ -47,9 +47,12 @@ select * from read_csv(getvariable('nutrients_path'), header = true, all_varchar
                        nullstr = '\N');  -- sodium's tagname is NA: no word is a null here
 
 insert into nutrient by name
-select nutrient, unit, label, nutrient_nbr from sr28_nutrient
-union all
-select 'ALC', 'g', 'Alcohol, ethyl', '221';
+select * from (
+    select nutrient, unit, label, nutrient_nbr from sr28_nutrient
+    union all
+    select 'ALC', 'g', 'Alcohol, ethyl', '221'
+)
+where nutrient not in (select nutrient from nutrient);
 
 insert into food by name
 select
@@ -70,11 +73,13 @@ select
     coalesce(food_des.ManufacName, '') as manufacturer,
     coalesce(food_des.Shrt_Desc, '') as short_description,
     getvariable('preference') as preference,
+    '100 g' as per,
     '' as energy_from
 from food_des
 left join abbrev using (NDB_No)
 left join read_csv(getvariable('food_groups_path'), header = true, all_varchar = true)
     as food_group on food_group.code = food_des.FdGrp_Cd
+where 'sr28:' || food_des.NDB_No not in (select food_id from food)  -- a preferred source has it
 order by food_id;
 
 insert into food_nutrient by name
@@ -85,7 +90,7 @@ with reported as (       -- one row a value that stands in the file; unpivot dro
     into name field value amount
 )
 select
-    'sr28:' || reported.NDB_No as food_id,
+    food.food_id,
     sr28_nutrient.nutrient,
     reported.amount as amount_per_100g,
     null::double as standard_error,    -- not in the abbreviated file
@@ -93,6 +98,7 @@ select
     '' as derivation
 from reported
 join sr28_nutrient using (field)
+join food on food.food_id = 'sr28:' || reported.NDB_No and food.source = 'sr28'
 order by food_id, nutrient;
 
 -- Alcohol is not in the abbreviated file. It is what the other proximates leave of 100 g, where
@@ -114,22 +120,27 @@ with estimate as (
     join food_des using (NDB_No)
 )
 select
-    'sr28:' || NDB_No as food_id,
+    food.food_id,
     'ALC' as nutrient,
     round(by_difference_g, 1) as amount_per_100g,
     null::double as standard_error,
     null::integer as n,
     'by difference of proximates, confirmed by energy at 6.93 kcal/g' as derivation
 from estimate
+join food on food.food_id = 'sr28:' || NDB_No and food.source = 'sr28'
 where by_difference_g >= 1.5
   and abs(by_difference_g - by_energy_g) <= greatest(0.5, 0.06 * by_difference_g)
 order by food_id;
 
 insert into measure_text by name
-select 'sr28:' || NDB_No as food_id, 1 as seq, GmWt_Desc1 as text, GmWt_1 as grams,
+select food.food_id, 1 as seq, GmWt_Desc1 as text, GmWt_1 as grams,
        'SR28 ABBREV GmWt_1' as source
-from abbrev where GmWt_1 is not null and GmWt_Desc1 is not null
+from abbrev
+join food on food.food_id = 'sr28:' || NDB_No and food.source = 'sr28'
+where GmWt_1 is not null and GmWt_Desc1 is not null
 union all by name
-select 'sr28:' || NDB_No as food_id, 2 as seq, GmWt_Desc2 as text, GmWt_2 as grams,
+select food.food_id, 2 as seq, GmWt_Desc2 as text, GmWt_2 as grams,
        'SR28 ABBREV GmWt_2' as source
-from abbrev where GmWt_2 is not null and GmWt_Desc2 is not null;
+from abbrev
+join food on food.food_id = 'sr28:' || NDB_No and food.source = 'sr28'
+where GmWt_2 is not null and GmWt_Desc2 is not null;

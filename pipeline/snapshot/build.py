@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import Problem, SteelyardError
-from pipeline.resources import ROOT, shared_path, shared_rows
+from pipeline.resources import ROOT, shared_path
 from pipeline.snapshot import home as homes
-from pipeline.snapshot.measures import measures_of, read_measure, size_of
+from pipeline.snapshot.measure_rows import SHARED_TABLES, fill_measures
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import (
     Source,
@@ -19,7 +19,6 @@ from pipeline.snapshot.sources import (
     Sr28,
     combined_sha256,
     run_script,
-    set_variables,
 )
 
 if TYPE_CHECKING:
@@ -28,10 +27,8 @@ if TYPE_CHECKING:
 #: Told what is being done and how much of it is done, 0 to 1.
 Progress = Callable[[str, float], None]
 
-SHARED_TABLES = ("count_weights.csv", "densities.csv", "measures_sr28.csv", "measures_words.csv")
 #: Code whose change changes the tables.
-_CODE = ("measures.py", "build.py", "sources.py")
-_CUP_ML = 236.5882365
+_CODE = ("measures.py", "measure_rows.py")
 
 
 def _quiet(_what: str, _share: float) -> None:
@@ -55,76 +52,6 @@ def inputs_sha256(sources: Sequence[Source]) -> str:
             yield (here / name).read_bytes()
 
     return combined_sha256(parts())
-
-
-def _shared_measures() -> Iterator[tuple[Any, ...]]:
-    """Measures of the shared tables, by SR number; ranks say which of two equal rows is kept."""
-    for row in shared_rows("count_weights.csv"):
-        yield (
-            row["ndb_no"], row["sr28_seq"], row["sr28_measure"], row["sr28_amount"],
-            row["sr28_gram_weight"], row["n_weighed"], row["std_dev_g"], row["source"], 1,
-            row["size"],
-        )  # fmt: skip
-    for row in shared_rows("measures_sr28.csv"):
-        yield (
-            row["ndb_no"], row["seq"], row["measure"], row["amount"], row["grams"], row["n"],
-            row["sd_grams"], row["source"], 2, "",
-        )  # fmt: skip
-    for row in shared_rows("densities.csv"):
-        if row["ndb_no"] and row["sr28_seq"]:
-            amount = float(row["volume_ml"]) / _CUP_ML
-            yield (
-                row["ndb_no"], row["sr28_seq"], row["sr28_measure"], f"{amount:.4g}",
-                row["sr28_gram_weight"], "", "", row["source"], 3, "",
-            )  # fmt: skip
-
-
-def _number(text: str) -> float | None:
-    return float(text) if text else None
-
-
-def _read_measures(con: duckdb.DuckDBPyConnection) -> None:
-    """Read every measure text into parts and fill ``measure`` and ``density``."""
-    import pandas as pd
-
-    columns = [
-        "food_id", "source_code", "seq", "amount", "unit", "qualifier", "size", "grams", "n",
-        "sd_grams", "source", "rank",
-    ]  # fmt: skip
-    rows: list[tuple[Any, ...]] = []
-    named = dict(
-        con.sql("select source_code, description from food where source = 'sr28'").fetchall()
-    )
-    texts = con.sql(
-        "select measure_text.food_id, seq, text, amount, grams, n, sd_grams, measure_text.source, "
-        "description from measure_text join food using (food_id) order by food_id, seq"
-    ).fetchall()
-    for food_id, seq, text, amount, grams, n, sd, source, description in texts:
-        for place, read in enumerate(measures_of(text, amount=amount, description=description)):
-            rows.append((
-                food_id, None, seq if place == 0 else None, read.amount, read.unit,
-                read.qualifier, read.size, grams, n, sd,
-                source if place == 0 else f"{source}, volume named in it", 4,
-            ))  # fmt: skip
-    for code, seq, text, amount, grams, n, sd, source, rank, size in _shared_measures():
-        # A row weighs `amount` of the unit together; its deviation is of that weight too.
-        stated = read_measure(text, amount=float(amount), description=named.get(code, ""))
-        if stated is None:
-            continue
-        spread = _number(sd)
-        rows.append((
-            None, code, int(seq) if seq else None, stated.amount, stated.unit, stated.qualifier,
-            stated.size or size_of(size)[0], float(grams), _number(n),
-            spread and spread / stated.amount, source, rank,
-        ))  # fmt: skip
-    frame = pd.DataFrame(rows, columns=columns).astype(
-        {"seq": "Int64", "n": "Int64", "sd_grams": "float64", "grams": "float64"}
-    )
-    con.register("measure_read", frame)
-    run_script(con, "snapshot_measures")
-    con.unregister("measure_read")
-    set_variables(con, densities_path=str(shared_path("densities.csv")))
-    run_script(con, "snapshot_density")
 
 
 def load_tables(
@@ -158,7 +85,7 @@ def load_tables(
             },
         )
     progress("reading household measures", len(sources) / (len(sources) + 2))
-    _read_measures(con)
+    fill_measures(con)
     run_script(con, "snapshot_views")
     return facts
 

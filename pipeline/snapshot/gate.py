@@ -103,6 +103,8 @@ def food_suite(foods: tuple[int, int | None], *, whole: bool) -> gx.ExpectationS
     _, gxe, severity = _modules()
     warn = severity.WARNING
     between = gxe.ExpectColumnValuesToBeBetween
+    # SR28 was read through before these were set; other tables get room for odd rows.
+    each = 1.0 if whole else 0.99
     return _suite("food", [
         gxe.ExpectTableRowCountToBeBetween(
             min_value=foods[0], max_value=foods[1], description="as many foods as expected"),
@@ -115,27 +117,27 @@ def food_suite(foods: tuple[int, int | None], *, whole: bool) -> gx.ExpectationS
             column="description", min_value=2, description="every food has a name"),
         gxe.ExpectColumnValuesToNotBeNull(
             column="kcal", mostly=1.0 if whole else 0.9, description="energy is reported"),
-        between(column="kcal", min_value=0, max_value=902,
+        between(column="kcal", min_value=0, max_value=902, mostly=each,
                 description="kcal per 100 g; pure fat has 902 at most"),
-        *(between(column=c, min_value=0, max_value=100.05,
+        *(between(column=c, min_value=0, max_value=100.05, mostly=each,
                   description="grams per 100 g") for c in GRAM_COLUMNS),
-        between(column="sodium_mg", min_value=0, max_value=40_000,
+        between(column="sodium_mg", min_value=0, max_value=40_000, mostly=each,
                 description="mg per 100 g; table salt has 38,758"),
         between(column="proximates_g", min_value=90, max_value=110, mostly=0.985,
                 description="water, protein, fat, carbohydrate, ash, alcohol come to 90-110 g"),
         between(column="proximates_g", min_value=95, max_value=105, mostly=0.99, severity=warn,
                 description="water, protein, fat, carbohydrate, ash, alcohol come to 95-105 g"),
-        between(column="energy_gap_kcal", min_value=-5, max_value=5, mostly=0.98,
+        between(column="energy_gap_kcal", min_value=-5, max_value=5, mostly=0.98 if whole else 0.9,
                 description="energy agrees within 5 kcal with the food's own Atwater factors"),
         between(column="energy_gap_kcal", min_value=-1, max_value=1, mostly=0.95, severity=warn,
                 description="energy agrees within 1 kcal with the food's own Atwater factors"),
-        between(column="general_gap_kcal", min_value=-150, max_value=150, mostly=0.97,
-                description="energy is within 150 kcal of 4-9-4-7"),
-        between(column="satfat_over_fat_g", max_value=0.5, mostly=0.99,
+        between(column="general_gap_kcal", min_value=-150, max_value=150,
+                mostly=0.97 if whole else 0.95, description="energy is within 150 kcal of 4-9-4-7"),
+        between(column="satfat_over_fat_g", max_value=0.5, mostly=0.98,
                 description="saturates within fat"),
-        between(column="fiber_over_carbs_g", max_value=0.5, mostly=0.99,
+        between(column="fiber_over_carbs_g", max_value=0.5, mostly=0.98,
                 description="fibre within carbohydrate"),
-        between(column="sugar_over_carbs_g", max_value=0.5, mostly=0.99, severity=warn,
+        between(column="sugar_over_carbs_g", max_value=0.5, mostly=0.98, severity=warn,
                 description="sugars within carbohydrate"),
     ])  # fmt: skip
 

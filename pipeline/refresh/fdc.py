@@ -1,0 +1,334 @@
+"""FoodData Central CSV releases as a composition table of a snapshot.
+
+Files are read by column name straight from the extracted folder; unknown columns are ignored,
+missing required ones are listed and refused. See ``sql/fdc_*.sql`` for what is made of them.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.problems import Problem, SteelyardError
+from pipeline.resources import data_path, shared_path, sql
+from pipeline.snapshot.sources import SourceFacts, run_script, set_variables
+
+if TYPE_CHECKING:
+    import duckdb
+
+KINDS = ("foundation", "sr_legacy", "survey", "branded")
+#: Foods whose nutrients are chosen in one go; bounds memory.
+FOODS_AT_A_TIME = 150_000
+
+_BIGINT, _TEXT, _DOUBLE, _INT = "BIGINT", "VARCHAR", "DOUBLE", "INTEGER"
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One CSV of a bundle: the columns read of it, by name in any case."""
+
+    required: dict[str, str]
+    optional: dict[str, str] = field(default_factory=dict)
+    kinds: tuple[str, ...] = ()  # needed when one of these is loaded; KINDS for always
+
+    @property
+    def columns(self) -> dict[str, str]:
+        return {**self.required, **self.optional}
+
+
+TABLES: dict[str, Table] = {
+    "food": Table(
+        {"fdc_id": _BIGINT, "description": _TEXT},
+        {"data_type": _TEXT, "food_category_id": _TEXT, "publication_date": _TEXT},
+        KINDS,
+    ),
+    "nutrient": Table(
+        {"id": _INT, "unit_name": _TEXT}, {"name": _TEXT, "nutrient_nbr": _TEXT}, KINDS
+    ),
+    "food_nutrient": Table(
+        {"fdc_id": _BIGINT, "nutrient_id": _INT, "amount": _DOUBLE}, {"data_points": _DOUBLE}, KINDS
+    ),
+    "foundation_food": Table({"fdc_id": _BIGINT, "NDB_number": _TEXT}, {}, ("foundation",)),
+    "sr_legacy_food": Table({"fdc_id": _BIGINT, "NDB_number": _TEXT}, {}, ("sr_legacy",)),
+    "survey_fndds_food": Table({"fdc_id": _BIGINT, "food_code": _TEXT}, {}, ("survey",)),
+    "branded_food": Table(
+        {"fdc_id": _BIGINT, "gtin_upc": _TEXT},
+        {
+            "brand_owner": _TEXT, "brand_name": _TEXT, "serving_size": _DOUBLE,
+            "serving_size_unit": _TEXT, "household_serving_fulltext": _TEXT,
+            "branded_food_category": _TEXT,
+        },
+        ("branded",),
+    ),
+    "food_portion": Table(
+        {"fdc_id": _BIGINT, "gram_weight": _DOUBLE},
+        {
+            "id": _BIGINT, "seq_num": _INT, "amount": _DOUBLE, "measure_unit_id": _INT,
+            "portion_description": _TEXT, "modifier": _TEXT, "data_points": _DOUBLE,
+        },
+    ),
+    "measure_unit": Table({"id": _INT, "name": _TEXT}),
+    "food_category": Table({"id": _TEXT, "description": _TEXT}),
+    "wweia_food_category": Table(
+        {"wweia_food_category": _TEXT, "wweia_food_category_description": _TEXT}
+    ),
+    "food_nutrient_conversion_factor": Table({"id": _BIGINT, "fdc_id": _BIGINT}),
+    "food_calorie_conversion_factor": Table(
+        {
+            "food_nutrient_conversion_factor_id": _BIGINT, "protein_value": _DOUBLE,
+            "fat_value": _DOUBLE, "carbohydrate_value": _DOUBLE,
+        }
+    ),
+    "food_protein_conversion_factor": Table(
+        {"food_nutrient_conversion_factor_id": _BIGINT, "value": _DOUBLE}
+    ),
+    "input_food": Table({"fdc_id": _BIGINT}, {"sr_code": _TEXT}),
+}  # fmt: skip
+#: Views are called fdc_NAME but for these.
+_VIEW = {
+    "food_nutrient_conversion_factor": "fdc_conversion",
+    "food_calorie_conversion_factor": "fdc_calorie_factor",
+    "food_protein_conversion_factor": "fdc_protein_factor",
+}
+#: What an archive may be asked for; everything else in it stays packed.
+FILE_NAMES = frozenset(f"{name}.csv" for name in TABLES)
+_NAME = re.compile(
+    r"FoodData_Central_(?:(?P<kind>[a-z_]+?)_food_)?csv_(?P<date>\d{4}-\d{2}(?:-\d{2})?)"
+)
+
+
+def release_of(name: str) -> str:
+    """The date in an official file or folder name, "" when there is none."""
+    found = _NAME.search(name)
+    return found["date"] if found else ""
+
+
+@dataclass(frozen=True, slots=True)
+class FdcBundle:
+    """An extracted bundle.
+
+    Attributes:
+        folder: where the CSV files lie, in it or in one folder below.
+        kinds: which of :data:`KINDS` to load of it, preferred first.
+        release: date of the release as its publisher writes it.
+        sha256: of the archive it came in.
+        url: where it came from, "" for a local file.
+        title: shown in reports.
+    """
+
+    folder: Path
+    kinds: tuple[str, ...]
+    release: str
+    sha256: str
+    url: str = ""
+    title: str = "USDA FoodData Central"
+
+    @property
+    def facts(self) -> SourceFacts:
+        """Facts known before loading."""
+        name = {"survey": "fndds"}.get(self.kinds[0], self.kinds[0])
+        return SourceFacts(
+            source=name,
+            title=f"{self.title} ({', '.join(self.kinds).replace('_', ' ')})",
+            publisher="US Department of Agriculture, Agricultural Research Service",
+            release=self.release or "undated",
+            release_id=self.release or "undated",
+            licence="CC0 1.0, public domain",
+            sha256=self.sha256,
+            url=self.url,
+        )
+
+    def load(self, con: duckdb.DuckDBPyConnection, preference: int) -> SourceFacts:
+        """Load the bundle; see ``sql/fdc_*.sql``.
+
+        Raises:
+            SteelyardError: a file is missing, lacks required columns, or cannot be read.
+        """
+        files = self.check_headers()
+        for name, table in TABLES.items():
+            view = _VIEW.get(name, f"fdc_{name}")
+            con.execute(f"create temp view {view} as {_reading(table, files.get(name))}")
+        con.execute(
+            "create temp view fdc_wweia_category as select wweia_food_category, "
+            "wweia_food_category_description as description from fdc_wweia_food_category"
+        )
+        set_variables(
+            con,
+            preference=preference,
+            kinds=list(self.kinds),
+            fdc_nutrients_path=str(shared_path("fdc_nutrients.csv")),
+            food_des_path=str(data_path("sr28") / "FOOD_DES.txt.gz"),
+        )
+        with _told_as_problems(self.folder):
+            for script in ("fdc_nutrient_map", "fdc_pick", "fdc_amount"):
+                run_script(con, script)
+            foods = int(con.sql("select count(*) from fdc_pick").fetchall()[0][0])
+            for first in range(1, foods + 1, FOODS_AT_A_TIME):
+                con.execute(
+                    sql("fdc_nutrients"), {"first": first, "last": first + FOODS_AT_A_TIME - 1}
+                )
+            con.execute("drop table fdc_amount")
+            run_script(con, "fdc_foods")
+        _sweep(con)
+        return replace(self.facts, foods=foods)
+
+    def check_headers(self) -> dict[str, _File]:
+        """Find the files and read their first lines.
+
+        Returns:
+            Table name → file and its columns as written.
+
+        Raises:
+            SteelyardError: a required file or column is missing; the problem lists all of them.
+        """
+        found: dict[str, _File] = {}
+        missing: list[str] = []
+        for name, table in TABLES.items():
+            needed = any(kind in table.kinds for kind in self.kinds)
+            path = _find(self.folder, f"{name}.csv")
+            if path is None:
+                if needed:
+                    missing.append(f"{name}.csv: no such file")
+                continue
+            columns = _header(path)
+            lower = {column.lower() for column in columns}
+            lacks = [column for column in table.required if column.lower() not in lower]
+            if lacks and (needed or lower):
+                missing.append(f"{name}.csv: no column {', '.join(lacks)}")
+                continue
+            found[name] = _File(path, tuple(columns))
+        if missing:
+            raise SteelyardError(
+                Problem(
+                    "fdc-files-incomplete",
+                    f'the release in "{self.folder.name}" lacks what is needed: {missing[0]}',
+                    "; ".join(missing) + ". Columns are read by name, in any order and case",
+                    "download the CSV release again; if it changed its layout, load an older one",
+                    source=str(self.folder),
+                ),
+                exit_code=4,
+            )
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class _File:
+    path: Path
+    columns: tuple[str, ...]
+
+
+def _find(folder: Path, name: str) -> Path | None:
+    """A file of the bundle, in the folder or in one below it (the zip holds one folder)."""
+    here = folder / name
+    if here.is_file():
+        return here
+    return next((p for p in sorted(folder.glob(f"*/{name}")) if p.is_file()), None)
+
+
+def _header(path: Path) -> list[str]:
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as handle:
+            return [column.strip() for column in next(csv.reader(handle), [])]
+    except (UnicodeDecodeError, csv.Error) as fault:
+        raise SteelyardError(
+            Problem(
+                "fdc-file-unreadable",
+                f'"{path.name}" is not a CSV file in UTF-8',
+                str(fault),
+                "download the release again",
+                source=str(path),
+                source_line=1,
+            ),
+            exit_code=4,
+        ) from fault
+
+
+def _quoted(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
+
+
+def _reading(table: Table, file: _File | None) -> str:
+    """A select of the table's columns by name; of a file that is not there, no row."""
+    if file is None:
+        nothing = ", ".join(f'null::{kind} as "{name}"' for name, kind in table.columns.items())
+        return f"select {nothing} where false"
+    written = {column.lower(): column for column in reversed(file.columns)}
+    wanted = {
+        written[name.lower()]: kind
+        for name, kind in table.columns.items()
+        if name.lower() in written
+    }
+    names: list[str] = []
+    for place, column in enumerate(file.columns):  # a second column of one name is none of ours
+        names.append(column if column and column not in names else f"unnamed {place}")
+    columns = ", ".join(f"{_quoted(name)}: {_quoted(wanted.get(name, _TEXT))}" for name in names)
+    picked = ", ".join(
+        f'"{written[name.lower()]}" as "{name}"'
+        if name.lower() in written
+        else f'null::{kind} as "{name}"'
+        for name, kind in table.columns.items()
+    )
+    return (
+        f"select {picked} from read_csv({_quoted(str(file.path))}, delim = ',', quote = '\"', "
+        f"escape = '\"', header = true, auto_detect = false, null_padding = false, "
+        f"max_line_size = 8388608, columns = {{{columns}}})"
+    )
+
+
+@contextmanager
+def _told_as_problems(folder: Path) -> Iterator[None]:
+    """A file that DuckDB cannot read is a problem with file and line, not a traceback."""
+    import duckdb
+
+    try:
+        yield
+    except (duckdb.InvalidInputException, duckdb.ConversionException) as fault:
+        text = str(fault)
+        line = re.search(r"on Line: (\d+)|Line:? (\d+)", text)
+        file = re.search(r"file ?= ?(\S+)", text)
+        name = Path(file[1]).name if file else folder.name
+        raise SteelyardError(
+            Problem(
+                "fdc-file-malformed",
+                f'"{name}" cannot be read as the CSV it should be',
+                " ".join(text.split())[:400],
+                "download the release again; if it stays so, report it to the publisher",
+                source=name,
+                source_line=int(line[1] or line[2]) if line else None,
+            ),
+            exit_code=4,
+        ) from fault
+
+
+def _sweep(con: duckdb.DuckDBPyConnection) -> None:
+    """Drop what loading left, so that another bundle can follow."""
+    found = con.sql(
+        "select table_name, table_type from information_schema.tables "
+        "where table_name like 'fdc\\_%' escape '\\'"
+    ).fetchall()
+    for name, kind in found:
+        con.execute(f'drop {"view" if kind == "VIEW" else "table"} if exists "{name}"')
+
+
+def load_order(kinds: Sequence[str]) -> tuple[str, ...]:
+    """Known kinds in the order given, each once.
+
+    Raises:
+        SteelyardError: one is unknown.
+    """
+    for kind in kinds:
+        if kind not in KINDS:
+            raise SteelyardError(
+                Problem(
+                    "source-unknown",
+                    f'there is no source "{kind}"',
+                    f"known ones: {', '.join(KINDS)}",
+                    "see shared/sources.toml",
+                )
+            )
+    return tuple(dict.fromkeys(kinds))

@@ -1,0 +1,246 @@
+"""Any national composition table given as CSV, told by a small mapping file.
+
+``shared/national/example.toml`` is the worked mapping; every key is explained there.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.problems import Problem, SteelyardError
+from pipeline.resources import shared_path, shared_rows
+from pipeline.snapshot.sources import SourceFacts, run_script, set_variables, sha256_of
+
+if TYPE_CHECKING:
+    import duckdb
+    import pandas as pd
+
+_FACTORS = {
+    ("kJ", "kcal"): 1 / 4.184, ("g", "mg"): 1e3, ("g", "ug"): 1e6, ("mg", "g"): 1e-3,
+    ("mg", "ug"): 1e3, ("ug", "mg"): 1e-3, ("ug", "g"): 1e-6,
+}  # fmt: skip
+_EXTRA_UNITS = {"CHOAVLDF": "g", "CHOAVL": "g"}
+_NEEDED = ("source", "title", "publisher", "release", "licence", "file", "code", "description")
+_ENCODINGS = {"utf-8": "utf-8-sig", "latin-1": "latin-1", "windows-1252": "cp1252"}
+
+
+def _units() -> dict[str, str]:
+    """Unit of every tagname the program knows."""
+    known = {r["nutrient"]: r["unit"] for r in shared_rows("fdc_nutrients.csv") if r["rank"] == "1"}
+    return {**known, **_EXTRA_UNITS}
+
+
+@dataclass(frozen=True, slots=True)
+class NationalTable:
+    """A national table and its mapping.
+
+    Attributes:
+        mapping: path of the TOML file.
+        told: its content, checked by :func:`read_mapping`.
+    """
+
+    mapping: Path
+    told: dict[str, Any]
+
+    @property
+    def _file(self) -> Path:
+        return self.mapping.parent / str(self.told["file"])
+
+    @property
+    def facts(self) -> SourceFacts:
+        """Facts from the mapping; the sum is over mapping and table."""
+        sums = sha256_of(self.mapping) + sha256_of(self._file)
+        return SourceFacts(
+            source=self.told["source"],
+            title=self.told["title"],
+            publisher=self.told["publisher"],
+            release=str(self.told["release"]),
+            release_id=re.sub(r"[^A-Za-z0-9.-]+", "-", str(self.told["release"])),
+            licence=self.told["licence"],
+            sha256=hashlib.sha256(sums.encode()).hexdigest(),
+            url=str(self.told.get("url", "")),
+        )
+
+    def load(self, con: duckdb.DuckDBPyConnection, preference: int) -> SourceFacts:
+        """Load the table; see ``sql/national_load.sql``.
+
+        Raises:
+            SteelyardError: a mapped column is not in the file, a code stands twice, a cell is
+                neither a number nor one of the mapping's words, or the text is not in the encoding
+                said.
+        """
+        import pandas as pd
+
+        told = self.told
+        wide = self._read(self._file)
+        columns = {tag: spec["column"] for tag, spec in told["nutrients"].items()}
+        named = [told["code"], told["description"], *filter(None, [told.get("category")])]
+        lacking = [c for c in (*named, *columns.values()) if c not in wide.columns]
+        if lacking:
+            raise self._fault(
+                "national-column-missing",
+                f'"{self._file.name}" has no column "{lacking[0]}"',
+                f"missing: {', '.join(lacking)}; there are: {', '.join(map(str, wide.columns))}",
+                f"write the column names into {self.mapping.name} as they stand in the file",
+            )
+        code = wide[told["code"]].str.strip().str.replace(r"[^A-Za-z0-9._-]", "-", regex=True)
+        twice = code[code.duplicated() & (code != "")]
+        if len(twice):
+            raise self._fault(
+                "national-code-twice",
+                f'the food code "{twice.iloc[0]}" stands twice in "{self._file.name}"',
+                f"{len(twice)} codes stand more than once; a code must name one food",
+                "map the column that is unique, or remove the older rows",
+                line=int(twice.index[0]) + 2,
+            )
+        units = _units()
+        base = pd.DataFrame({
+            "code": code,
+            "description": wide[told["description"]].str.strip(),
+            "category": wide[told["category"]].str.strip() if told.get("category") else "",
+            "line": wide.index + 2,
+        })  # fmt: skip
+        cells = [
+            base.assign(
+                nutrient=tag,
+                unit=spec["unit"],
+                factor=1.0 if spec["unit"] == units[tag] else _FACTORS[spec["unit"], units[tag]],
+                cell=wide[spec["column"]],
+            )
+            for tag, spec in told["nutrients"].items()
+        ]
+        long = pd.concat(cells, ignore_index=True)
+        con.register("national_cell", long[(long["code"] != "") & (long["description"] != "")])
+        con.register("national_portion", self._portions())
+        set_variables(
+            con,
+            source=told["source"],
+            preference=preference,
+            per=told.get("per", "100 g"),
+            decimal=told.get("decimal", "."),
+            missing_words=[str(w) for w in told.get("missing", [""])],
+            trace_words=[str(w) for w in told.get("trace", [])],
+        )
+        run_script(con, "national_load")
+        unreadable = con.sql(
+            "select line, nutrient, cell from national_amount where unreadable order by line limit 5"
+        ).fetchall()
+        con.execute("drop table national_amount")
+        con.unregister("national_cell")
+        con.unregister("national_portion")
+        if unreadable:
+            line, tag, cell = unreadable[0]
+            raise self._fault(
+                "national-cell-unreadable",
+                f'"{cell}" in column "{columns[tag]}" is no number',
+                "; ".join(f'line {at}: {name} "{text}"' for at, name, text in unreadable),
+                "add the word to missing or trace in the mapping, or mend the cell",
+                line=int(line),
+            )
+        return replace(self.facts, foods=int((base["code"] != "").sum()))
+
+    def _read(self, path: Path) -> pd.DataFrame:
+        import pandas as pd
+
+        encoding = _ENCODINGS[self.told.get("encoding", "utf-8")]
+        try:
+            return pd.read_csv(
+                path, sep=self.told.get("delimiter", ","), encoding=encoding, dtype=str,
+                keep_default_na=False, na_filter=False,
+            )  # fmt: skip
+        except (UnicodeDecodeError, pd.errors.ParserError, OSError) as fault:
+            raise self._fault(
+                "national-file-unreadable",
+                f'"{path.name}" cannot be read as the mapping says',
+                str(fault),
+                "check file, encoding and delimiter in the mapping",
+            ) from fault
+
+    def _portions(self) -> pd.DataFrame:
+        import pandas as pd
+
+        told = self.told.get("portions")
+        if not told:
+            return pd.DataFrame({"code": [], "text": [], "grams": []}).astype(
+                {"code": "str", "text": "str", "grams": "float64"}
+            )
+        frame = self._read(self.mapping.parent / str(told["file"]))
+        decimal = self.told.get("decimal", ".")
+        frame["grams"] = pd.to_numeric(
+            frame["grams"].str.replace(decimal, ".", regex=False), errors="coerce"
+        )
+        return frame[["code", "text", "grams"]]
+
+    def _fault(
+        self, code: str, what: str, why: str, fix: str, line: int | None = None
+    ) -> SteelyardError:
+        return SteelyardError(
+            Problem(code, what, why, fix, source=self._file.name, source_line=line), exit_code=4
+        )
+
+
+def read_mapping(path: Path) -> NationalTable:
+    """Read and check a mapping file.
+
+    Raises:
+        SteelyardError: it is no TOML, lacks a key, or names an unknown tagname or unit.
+    """
+
+    def fault(what: str, why: str) -> SteelyardError:
+        return SteelyardError(
+            Problem(
+                "national-mapping-invalid",
+                f'the mapping "{path.name}" {what}',
+                why,
+                "compare it with shared/national/example.toml",
+                source=str(path),
+            )
+        )
+
+    try:
+        told = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise fault("cannot be read", str(error)) from error
+    lacking = [key for key in _NEEDED if not str(told.get(key, "")).strip()]
+    if lacking:
+        raise fault(f"lacks {', '.join(lacking)}", f"keys it has: {', '.join(told)}")
+    if not re.fullmatch(r"[a-z][a-z0-9_]*", str(told["source"])):
+        raise fault(f'calls the source "{told["source"]}"', "a-z, 0-9 and _ only, a letter first")
+    if told["source"] in (
+        "sr28",
+        "sr_legacy",
+        "foundation",
+        "fndds",
+        "branded",
+        "pantry",
+        "recipe",
+    ):
+        raise fault(f'calls the source "{told["source"]}"', "that name is taken")
+    if told.get("encoding", "utf-8") not in _ENCODINGS:
+        raise fault(f'names the encoding "{told["encoding"]}"', f"known: {', '.join(_ENCODINGS)}")
+    if told.get("per", "100 g") not in ("100 g", "100 ml"):
+        raise fault(f'counts per "{told["per"]}"', 'known: "100 g", "100 ml"')
+    nutrients = told.get("nutrients")
+    if not isinstance(nutrients, dict) or not nutrients:
+        raise fault("maps no nutrients", "a table [nutrients] with one line a column is needed")
+    units = _units()
+    for tag, spec in nutrients.items():
+        if tag not in units:
+            raise fault(f'maps the unknown tagname "{tag}"', f"known: {', '.join(sorted(units))}")
+        if not isinstance(spec, dict) or not spec.get("column") or not spec.get("unit"):
+            raise fault(f"maps {tag} without column and unit", f"it says: {spec!r}")
+        if spec["unit"] != units[tag] and (spec["unit"], units[tag]) not in _FACTORS:
+            raise fault(f'gives {tag} in "{spec["unit"]}"', f"{tag} is counted in {units[tag]}")
+    if not (path.parent / str(told["file"])).is_file():
+        raise fault(f'names the file "{told["file"]}"', "there is no such file beside the mapping")
+    return NationalTable(path, told)
+
+
+def example_mapping() -> Path:
+    """The worked mapping that travels with the program."""
+    return shared_path("national/example.toml")
