@@ -34,6 +34,10 @@ FEATURES = (
     "extra",
     "fat_off",
     "single_word",
+    "own_words",  # share of the phrase that the table's own name of the food says
+    "stand_in",  # the names table calls the food a stand-in
+    "varies",  # the name covers products that differ
+    "state_open",  # the default state is a guess and the line says none
 )
 
 #: How near two foods must be to count as the same answer (per 100 g): 10 % or 8 kcal of energy,
@@ -53,7 +57,7 @@ class Model:
 
     def probability(self, values: dict[str, float]) -> float:
         """Probability that the food is right."""
-        z = self.intercept + sum(w * values[k] for k, w in self.weights.items())
+        z = self.intercept + sum(w * values.get(k, 0.0) for k, w in self.weights.items())
         return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, z))))
 
 
@@ -99,6 +103,13 @@ def confidence_features(query: Query, ranking: Ranking, index: Index) -> dict[st
     total = sum(index.word_weight(query.phrase[at]) for at in ranking.content) or 1.0
     left = sum(index.word_weight(w) for w in ranking.leftover) / total
     fs = top.features
+    own = index.food_words[top.food]
+    own_words = sum(
+        index.word_weight(query.phrase[at])
+        for at in ranking.content
+        if query.phrase[at] in own or at in query.said_states
+    )
+    doubt = top.sense.doubt if top.sense is not None else ""
     return {
         "right_mass": sum(b for b, s in zip(belief, same, strict=True) if s),
         "margin": margin,
@@ -117,4 +128,8 @@ def confidence_features(query: Query, ranking: Ranking, index: Index) -> dict[st
         "extra": min(1.0, fs.extra / 3.0),
         "fat_off": min(1.0, fs.fat_off),
         "single_word": float(len(ranking.content) == 1),
+        "own_words": own_words / total,
+        "stand_in": float(doubt == "stand_in"),
+        "varies": float(doubt == "varies" and query.fat_pct is None),
+        "state_open": float(doubt == "state" and fs.state_yes == 0),
     }

@@ -29,6 +29,7 @@ class Sense:
         default: meant when the line says no state.
         fat_pct: g fat per 100 g when names are told apart by fat, else NaN.
         row: which row of the names tables (absent rows count on from the last).
+        doubt: see ``NameRow``.
     """
 
     food: int
@@ -36,6 +37,7 @@ class Sense:
     default: bool
     fat_pct: float
     row: int
+    doubt: str = ""
 
 
 @dataclass(slots=True)
@@ -87,7 +89,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         if at is None:
             continue  # the snapshot in use lacks this food; the table's own test names such rows
         fat = math.nan if name_row.fat_pct is None else name_row.fat_pct
-        sense = Sense(at, name_row.states, name_row.default, fat, row)
+        sense = Sense(at, name_row.states, name_row.default, fat, row, name_row.doubt)
         for phrase in name_row.phrases:
             names[phrase].append(sense)
             names_of[at].append(phrase)

@@ -31,6 +31,9 @@ class NameRow:
         states: states under which the row is meant; empty when any.
         default: meant when the line says no state.
         fat_pct: g fat per 100 g where the names are told apart by fat.
+        doubt: what the table's writers say of it: "" none; ``stand_in`` another food that is near
+            enough; ``varies`` the name covers products that differ; ``state`` the default state is
+            a guess.
     """
 
     code: str
@@ -38,6 +41,7 @@ class NameRow:
     states: frozenset[str]
     default: bool
     fat_pct: float | None
+    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +128,7 @@ def load_knowledge(folder: Path | None = None) -> Knowledge:
             states=frozenset(_split(row.get("states"))),
             default=(row.get("default") or "").strip().lower() == "y",
             fat_pct=float(row["fat_pct"]) if (row.get("fat_pct") or "").strip() else None,
+            doubt=(row.get("doubt") or "").strip(),
         )
         for path in sorted((folder / "names").glob("*.csv"))
         for row in _rows(path)

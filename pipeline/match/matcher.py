@@ -186,9 +186,10 @@ class Matcher:
     def query(self, line: ParsedLine, name: str | None = None) -> Query:
         """What a line (or one of its alternatives) asks of the index; remembered."""
         packed = any(m.unit in PACKED_IN for m in line.measures)
+        squeezed = any(m.unit == "squeeze" for m in line.measures)
         key = (
             line.name if name is None else name, line.states, line.part, line.fat_pct,
-            line.lean_pct, line.cocoa_pct, packed,
+            line.lean_pct, line.cocoa_pct, packed, squeezed,
         )  # fmt: skip
         known = self._queries.get(key)
         if known is None:

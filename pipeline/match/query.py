@@ -18,10 +18,11 @@ GLUE = frozenset(
     {"of", "and", "or", "the", "a", "an", "your", "some", "&", "any", "my", "such", "as"}
 )
 
+#: Units that say the thing came out of a tin or a jar.
+PACKED_IN = frozenset({"tin", "jar"})
+
 #: What a part of a thing is called inside a name.
 PARTS = {"juice": "juice", "zest": "zest", "yolk": "yolk", "white": "white"}
-
-PACKED_IN = frozenset({"tin", "jar"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,8 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     if line.part in PARTS and PARTS[line.part] not in raw:
         raw = (*raw, PARTS[line.part])
     phrase = index.knowledge.canonical(raw)
+    if any(m.unit == "squeeze" for m in line.measures) and (*phrase, "juice") in index.names:
+        phrase = (*phrase, "juice")
     mended, unread, phrase = _mend(phrase, index)
     phrase = _turn_of(phrase, index)
     states = line.states
