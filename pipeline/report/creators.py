@@ -1,0 +1,79 @@
+"""One result a creator: the rows of their recipes, and of what was wrong with them."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pipeline.run import Result
+
+#: Folder of recipes that name no creator.
+NOBODY = "no-creator-named"
+
+_TABLES = (
+    "recipes", "findings", "lines", "computed", "explanations", "to_review", "checks",
+    "corrected", "claims", "doubt", "per_recipe",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Creator:
+    """A creator's part of a result; ``folder`` is safe as a name on every system."""
+
+    name: str
+    folder: str
+    result: Result
+
+
+def by_creator(result: Result) -> list[Creator]:
+    """Split a result by the creators of its recipes, in order of their names.
+
+    Recipes without a creator come last, under a name of ours. Empty when no recipe names one.
+    """
+    recipe = result.collection.recipe
+    named = recipe["creator"].fillna("").astype(str).str.strip()
+    if not named.any():
+        return []
+    out: list[Creator] = []
+    taken: set[str] = set()
+    for name in [*sorted(n for n in named.unique() if n), *([""] if (named == "").any() else [])]:
+        ids = set(recipe.loc[named == name, "recipe_id"])
+        folder = _folder(name, taken)
+        out.append(Creator(name or "No creator named", folder, _only(result, ids)))
+    return out
+
+
+def _only(result: Result, ids: set[str]) -> Result:
+    frames = {
+        name: frame[frame["recipe_id"].isin(ids)].reset_index(drop=True)
+        if "recipe_id" in (frame := getattr(result, name)).columns
+        else frame
+        for name in _TABLES
+        if name in {f.name for f in fields(result)}
+    }
+    collection = result.collection
+    mine = {
+        name: frame[frame["recipe_id"].isin(ids)].reset_index(drop=True)
+        for name in ("recipe", "stated", "line")
+        if "recipe_id" in (frame := getattr(collection, name)).columns
+    }
+    problems = result.problems[result.problems["recipe_id"].isin(ids)].reset_index(drop=True)
+    return replace(result, **frames, problems=problems, collection=replace(collection, **mine))
+
+
+def _folder(name: str, taken: set[str]) -> str:
+    """Letters, digits and hyphens only, never empty, never twice (case ignored)."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+    base = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60] or NOBODY
+    if name and base == NOBODY:
+        base = "creator"
+    if re.fullmatch(r"con|prn|aux|nul|com\d|lpt\d", base):
+        base = f"{base}-creator"
+    folder, n = base, 2
+    while folder in taken:
+        folder, n = f"{base}-{n}", n + 1
+    taken.add(folder)
+    return folder

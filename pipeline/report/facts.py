@@ -1,0 +1,49 @@
+"""What a run was: the head of report.json, and the first lines of every report."""
+
+from __future__ import annotations
+
+from importlib.metadata import PackageNotFoundError, version
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pipeline.run import Result
+
+REPORT_VERSION = 1
+
+
+def facts(result: Result) -> dict[str, Any]:
+    """Counts, table and settings of a run, ready for JSON.
+
+    Returns:
+        ``report_version``, ``steelyard``, ``snapshot`` (id, source, release, built_at),
+        ``settings``, ``recipes`` (how many), ``verdicts`` (how many of each), ``seconds``.
+    """
+    snapshot = {
+        key: str(result.snapshot[key])
+        for key in ("snapshot_id", "release", "built_at", "foods")
+        if result.snapshot.get(key) is not None
+    }
+    snapshot["source"] = source_title(result)
+    return {
+        "report_version": REPORT_VERSION,
+        "steelyard": _version(),
+        "snapshot": snapshot,
+        "settings": result.settings.model_dump(),
+        "recipe_count": len(result.recipes),
+        "verdict_count": result.counts(),
+        "seconds": {str(k): float(v) for k, v in result.seconds.items()},
+    }
+
+
+def source_title(result: Result) -> str:
+    """The food table in force, as its publisher calls it; several are joined by "and"."""
+    sources = result.snapshot.get("sources") or []
+    titles = [str(s.get("title") or s.get("source")) for s in sources if isinstance(s, dict)]
+    return " and ".join(titles) or str(result.snapshot.get("snapshot_id", "the food table"))
+
+
+def _version() -> str:
+    try:
+        return version("steelyard")
+    except PackageNotFoundError:
+        return "unknown"

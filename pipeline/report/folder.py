@@ -1,0 +1,185 @@
+"""The output folder: everything is written beside it first, then put in place in one go.
+
+Files are made in a hidden folder inside the output folder (same disk, so a rename suffices). Only
+when all are complete are they moved to their names, under a lock, so two runs into one folder
+follow one another and never mix. A failure on the way puts the old files back.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from pipeline.problems import Problem, SteelyardError
+
+_STAGE = ".steelyard-"
+_LOCK = ".steelyard.lock"
+_WAIT_S = 30.0
+
+
+@contextmanager
+def staged(out: Path) -> Iterator[Path]:
+    """A hidden folder to write into; on a clean exit its files take their places in ``out``.
+
+    Sub-folders of the staging folder become sub-folders of ``out``. Files of ``out`` that have no
+    counterpart are left alone.
+
+    Raises:
+        SteelyardError: the folder cannot be made or written, the disk is full, or another run
+            holds the folder for longer than half a minute.
+    """
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        _sweep(out)
+        stage = Path(tempfile.mkdtemp(prefix=_STAGE, dir=out))
+        owner = _open_for_lock(stage)
+        _try_lock(owner)
+    except OSError as fault:
+        raise cannot_write(out, fault) from fault
+    try:
+        yield stage
+        with _locked(out):
+            _publish(stage, out)
+    except SteelyardError:
+        raise
+    except Exception as fault:
+        if not _is_io(fault):
+            raise
+        raise cannot_write(out, fault) from fault
+    finally:
+        os.close(owner)
+        shutil.rmtree(stage, ignore_errors=True)
+
+
+def _publish(stage: Path, out: Path) -> None:
+    """Move every staged file to its place; on a failure move the old ones back."""
+    backup = stage / ".old"
+    moved: list[tuple[Path, Path | None]] = []
+    try:
+        for new in files_below(stage):
+            target = out / new.relative_to(stage)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            old = None
+            if target.exists():
+                old = backup / new.relative_to(stage)
+                old.parent.mkdir(parents=True, exist_ok=True)
+                os.replace(target, old)
+                moved.append((target, old))
+            os.replace(new, target)
+            if old is None:
+                moved.append((target, None))
+    except OSError:
+        for target, old in reversed(moved):
+            if old is not None:
+                os.replace(old, target)
+            else:
+                target.unlink(missing_ok=True)
+        raise
+
+
+def files_below(stage: Path) -> list[Path]:
+    """Every file of the folder that is not the machinery's own, in a stable order."""
+    return sorted(
+        p
+        for p in stage.rglob("*")
+        if p.is_file() and not any(part.startswith(".") for part in p.relative_to(stage).parts)
+    )
+
+
+def _sweep(out: Path) -> None:
+    """Remove staging folders of runs that were killed; a living run holds a lock on its own."""
+    for left in out.glob(f"{_STAGE}*"):
+        if not left.is_dir():
+            continue
+        try:
+            handle = _open_for_lock(left)
+        except OSError:  # gone meanwhile, or not ours to open
+            continue
+        try:
+            if _try_lock(handle):
+                shutil.rmtree(left, ignore_errors=True)
+        finally:
+            os.close(handle)
+
+
+@contextmanager
+def _locked(out: Path) -> Iterator[None]:
+    handle = _open_for_lock(out)
+    try:
+        give_up = time.monotonic() + _WAIT_S
+        while not _try_lock(handle):
+            if time.monotonic() > give_up:
+                raise SteelyardError(
+                    Problem(
+                        "output-busy",
+                        f'another run is writing to "{out}"',
+                        f"waited {_WAIT_S:.0f} s; the results already there are left as they were",
+                        "wait until it has ended, or give another folder with --out",
+                        source=str(out),
+                    )
+                )
+            time.sleep(0.05)
+        yield
+    finally:
+        os.close(handle)
+
+
+def _open_for_lock(folder: Path) -> int:
+    """A handle to lock: the folder itself, or a hidden file in it where folders have no locks."""
+    if os.name == "nt":
+        return os.open(folder / _LOCK, os.O_RDWR | os.O_CREAT)
+    return os.open(folder, os.O_RDONLY)
+
+
+def _try_lock(handle: int) -> bool:
+    """Take an advisory lock; it goes when the handle is closed or its owner dies."""
+    try:
+        if os.name == "nt":
+            import msvcrt
+
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
+        else:
+            import fcntl
+
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as fault:
+        # some network file systems have no locks: then renames alone must do
+        return fault.errno not in (errno.EACCES, errno.EAGAIN, errno.EDEADLK)
+    return True
+
+
+def _is_io(fault: Exception) -> bool:
+    """Whether the file system is to blame: OSError, or DuckDB's own word for it."""
+    return isinstance(fault, OSError) or type(fault).__name__ in ("IOException", "FatalException")
+
+
+def cannot_write(out: Path, fault: Exception) -> SteelyardError:
+    """The fault in the user's words; what stood in the folder before still stands there."""
+    number = fault.errno if isinstance(fault, OSError) else None
+    text = str(fault)
+    stays = "nothing was written; results that were there before are unchanged"
+    if number == errno.ENOSPC or number == errno.EDQUOT or "No space left" in text:
+        code, what = "output-disk-full", f'no space left for the results in "{out}"'
+        fix = "free some space, or give a folder on another disk with --out"
+    elif number == errno.EROFS or "Read-only file system" in text:
+        code, what = "output-read-only", f'"{out}" is on a read-only disk'
+        fix = "give a folder that can be written with --out"
+    elif number in (errno.EACCES, errno.EPERM) or "Permission denied" in text:
+        code, what = "output-not-permitted", f'no permission to write in "{out}"'
+        fix = "give a folder of your own with --out, or change the folder's permissions"
+    elif number in (errno.ENOTDIR, errno.EEXIST):
+        code, what = "output-is-a-file", f'"{out}" is a file, or lies below one; a folder is needed'
+        fix = "give another name with --out"
+    elif number in (errno.EISDIR, errno.ENOTEMPTY):
+        code, what = "output-name-taken", f'a folder in "{out}" has the name of a result file'
+        fix = f"rename it, or give another folder with --out ({text})"
+    else:
+        code, what = "output-not-written", f'the results could not be written to "{out}"'
+        stays, fix = f"{text}; {stays}", "give another folder with --out"
+    return SteelyardError(Problem(code, what, stays, fix, source=str(out)))
