@@ -1,10 +1,11 @@
 -- compute_nutrient_value.sql: one value a (food, nutrient), from the snapshot and the pantry.
 -- in      food(food_id, category); food_nutrient(food_id, nutrient, amount_per_100g,
 --         standard_error, n); pantry_frame (FOOD_NUTRIENT, wins over the snapshot)
---         wanted(nutrient); group_spread(category, nutrient, relative_se), category '' for any
+--         wanted(nutrient); group_spread(category, nutrient, relative_se), category '' for any; may
+--         be empty
 -- out     nutrient_value(food_id, nutrient, amount_per_100g, relative_se), for the foods that a
 --         line or a runner-up names; relative_se is the source's own standard error over its
---         value, else the median of the food group, else that of all foods
+--         value, else the median of the food group, else that of all foods, else 0
 create or replace temp table nutrient_value as
 with named as (
     select food_id from line_result where food_id is not null

@@ -98,13 +98,15 @@ def compute(
     *,
     pantry_nutrient: pd.DataFrame | None = None,
     nutrients: Sequence[str] | None = None,
+    group_spread: bool = False,
 ) -> Computation:
     """Add up every recipe of the collection.
 
     Lines are taken as independent; each line's grams follow a two-piece normal whose 5 % and 95 %
     points are ``grams_low`` and ``grams_high``, the food is the chosen one or a runner-up, and the
-    composition has the standard error the source gives, or else the median of its food group
-    (shared/composition_spread.csv). Means and variances add; no simulation is run.
+    composition has the standard error the source gives. Means and variances add; no simulation is
+    run. The range is about what these lines say by this food table; that another table holds other
+    values is allowed for where numbers are compared, once.
 
     Args:
         con: a connection to the snapshot: ``food`` and ``food_nutrient``. Read-only is enough;
@@ -114,6 +116,8 @@ def compute(
         runner_up: RUNNER_UP, or None when the match names none.
         recipe: RECIPE.
         pantry_nutrient: further FOOD_NUTRIENT rows (the creator's own labels).
+        group_spread: give foods without a standard error the median one of their food group
+            (shared/composition_spread.csv), for a range about the food in the pot.
         nutrients: INFOODS tagnames; all of ``nutrients.NUTRIENTS`` unless given. Energy, protein,
             carbohydrate and fat are always among them.
 
@@ -139,7 +143,7 @@ def compute(
         runner_up = pd.DataFrame(columns=RUNNER_UP)
     db = con.cursor()
     try:
-        _register(db, lines, runner_up, recipes, pantry_nutrient, wanted)
+        _register(db, lines, runner_up, recipes, pantry_nutrient, wanted, group_spread)
         _make(db, "counted_line", "compute_line", z=Z90)
         _make(db, "match_doubt", "compute_match_doubt", other_food_cv=OTHER_FOOD_CV)
         _make(db, "line_value", "compute_value", missing_share=MISSING_SHARE, z=Z90)
@@ -171,6 +175,7 @@ def _register(
     recipes: pd.DataFrame,
     pantry_nutrient: pd.DataFrame | None,
     wanted: list[str],
+    group_spread: bool,
 ) -> None:
     """Put the inputs under the names the SQL files use, with explicit types."""
     import pandas as pd
@@ -212,9 +217,13 @@ def _register(
     spread = [
         (row["category"], row["nutrient"], float(row["relative_se"]))
         for row in shared_rows("composition_spread.csv")
+        if group_spread
     ]
     db.register(
-        "group_spread", pd.DataFrame(spread, columns=["category", "nutrient", "relative_se"])
+        "group_spread",
+        pd.DataFrame(spread, columns=["category", "nutrient", "relative_se"]).astype(
+            {"category": "str", "nutrient": "str", "relative_se": "float64"}
+        ),
     )
     if pantry_nutrient is None or pantry_nutrient.empty:
         pantry_nutrient = pd.DataFrame(

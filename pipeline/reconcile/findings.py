@@ -21,7 +21,7 @@ LEAST_COVERAGE = 0.75
 NARROWED = ("eu",)
 
 #: Between these an honest sum is neither likely nor unlikely enough to decide a recipe.
-OPEN_BELOW, OPEN_ABOVE = 0.3, 0.7
+OPEN_BELOW, OPEN_ABOVE = 0.3, 0.85
 
 _TOLERANCES = "tolerances.csv"
 
