@@ -202,3 +202,24 @@ def _best_match(text: str, tag: str) -> re.Match[str] | str:
     if ranked:
         return min(ranked, key=lambda found: found[:2])[2]
     return "a percentage is no amount" if percent else "there is no number with a fitting unit"
+
+
+def amount_spans(text: str, tag: str) -> list[tuple[int, int, str]]:
+    """Start, end and unit of each number in ``text`` that speaks of ``tag``, less-than signs in.
+
+    Energies may stand in kcal and in kJ; of anything else there is one amount.
+    """
+    best = _best_match(text, tag)
+    if isinstance(best, str):
+        return []
+    chosen = [best]
+    if tag == "ENERC_KCAL" and best["unit"]:
+        chosen = [m for m in _AMOUNT.finditer(text) if m["unit"] and m["unit"][:1] in "kKcC"]
+    return [
+        (
+            m.start("less") if m["less"] else m.start("low"),
+            m.end("high") if m["high"] else m.end("low"),
+            m["unit"] or "",
+        )
+        for m in chosen
+    ]

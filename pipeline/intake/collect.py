@@ -173,6 +173,11 @@ def read_file(file: SourceFile) -> Read:
     return _with_source(read, file.source)
 
 
+def read_text(text: str, source: str) -> Read:
+    """Read a text whose file is not at hand."""
+    return _read_text(SourceFile(Path(source), source, named=True), text, None, changed=True)
+
+
 def _with_source(read: Read, source: str) -> Read:
     read.problems = [p if p.source else replace(p, source=source) for p in read.problems]
     return read

@@ -29,65 +29,13 @@ _SKIPPED_FOLDERS = frozenset(
     {"out", "node_modules", "__pycache__", "venv", "env", "build", "dist", "site-packages"}
 )
 #: Endings that are no recipes and are left out of a folder without a word.
-_NOT_RECIPES = frozenset(
-    [
-        ".jpg",
-        ".jpeg",
-        ".png",
-        ".gif",
-        ".webp",
-        ".svg",
-        ".heic",
-        ".avif",
-        ".bmp",
-        ".tif",
-        ".tiff",
-        ".ico",
-        ".mp4",
-        ".mov",
-        ".avi",
-        ".mkv",
-        ".webm",
-        ".mp3",
-        ".m4a",
-        ".wav",
-        ".pdf",
-        ".css",
-        ".js",
-        ".mjs",
-        ".ts",
-        ".map",
-        ".woff",
-        ".woff2",
-        ".ttf",
-        ".otf",
-        ".eot",
-        ".py",
-        ".sh",
-        ".toml",
-        ".ini",
-        ".cfg",
-        ".lock",
-        ".log",
-        ".xml",
-        ".sarif",
-        ".duckdb",
-        ".db",
-        ".sqlite",
-        ".zip",
-        ".gz",
-        ".tar",
-        ".7z",
-        ".rar",
-        ".doc",
-        ".docx",
-        ".ppt",
-        ".pptx",
-        ".bak",
-        ".tmp",
-        ".swp",
-    ]
-)
+_NOT_RECIPES_WORDS = """
+    .jpg .jpeg .png .gif .webp .svg .heic .avif .bmp .tif .tiff .ico .mp4 .mov .avi .mkv .webm
+    .mp3 .m4a .wav .pdf .css .js .mjs .ts .map .woff .woff2 .ttf .otf .eot .py .sh .toml .ini
+    .cfg .lock .log .xml .sarif .duckdb .db .sqlite .zip .gz .tar .7z .rar .doc .docx .ppt
+    .pptx .bak .tmp .swp
+"""
+_NOT_RECIPES = frozenset(_NOT_RECIPES_WORDS.split())
 _NOT_RECIPE_NAMES = frozenset(
     [
         "readme",

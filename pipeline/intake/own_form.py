@@ -122,51 +122,19 @@ _ALIASES = {
     "per_serving": "stated", "per_portion": "stated", "per_100g": "stated", "per_recipe": "stated",
 }  # fmt: skip
 _KNOWN = frozenset(OwnRecipe.model_fields) | frozenset(_ALIASES)
-_UNREAD = frozenset(
-    [
-        "method",
-        "steps",
-        "instructions",
-        "directions",
-        "notes",
-        "note",
-        "tags",
-        "keywords",
-        "source",
-        "url",
-        "image",
-        "images",
-        "video",
-        "prep_time",
-        "cook_time",
-        "total_time",
-        "time",
-        "cuisine",
-        "category",
-        "course",
-        "date",
-        "updated",
-        "created",
-        "difficulty",
-        "equipment",
-        "tips",
-        "storage",
-        "rating",
-        "language",
-        "lang",
-        "license",
-        "slug",
-        "layout",
-        "draft",
-        "type",
-        "context",
-        "diet",
-        "subtitle",
-        "serving_size",
-        "format",
-        "version",
-    ]
-)
+_UNREAD_WORDS = """
+    method steps instructions directions notes note tags keywords source url image images video
+    prep_time cook_time total_time time cuisine category course date updated created difficulty
+    equipment tips storage rating language lang license slug layout draft type context diet
+    subtitle serving_size format version
+"""
+_UNREAD = frozenset(_UNREAD_WORDS.split())
+
+
+def target_of(key: str) -> str:
+    """The key of our form that ``key`` stands for: "macros" is ``stated``."""
+    name = plain(key)
+    return _ALIASES.get(name, name)
 
 
 def own_objects(tree: Any) -> Iterator[Mapping[str, Any]]:

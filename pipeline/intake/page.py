@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from pipeline.intake import schema_org
+from pipeline.intake.files import LineIndex
 from pipeline.intake.model import RawRecipe, Read, cut
+from pipeline.intake.restate import restate_amount
 from pipeline.intake.structured import JsonRefusedError, loads, recipes_of
 from pipeline.problems import Problem
 
@@ -79,11 +82,10 @@ def read_page(text: str, source: str) -> Read:
                 )
             )
             continue
-        found = recipes_of(
-            parsed, text, schema_format="html", own_format="html", start=at,
-            position=len(read.recipes),
+        read.recipes.extend(
+            recipes_of(parsed, text, schema_format="html", own_format="html", start=at,
+                       position=len(read.recipes))
         )  # fmt: skip
-        read.recipes.extend(r for r in found if r.lines or r.stated or r.title)
     if not read.recipes:
         read.recipes.extend(_marked_up(tree, text))
     read.problems.extend(faults)
@@ -107,9 +109,164 @@ def _loads_leniently(raw: str) -> Any:
         raise
 
 
+# --- recipes marked up in the page itself ----------------------------------------------------
+
+_VOCABULARIES = (
+    # how an item, a property and a nested item are marked
+    ("itemtype", "itemprop", "itemscope"),
+    ("typeof", "property", "typeof"),
+)
+_LISTS = frozenset({"recipeIngredient", "author", "recipeYield"})
+_CLASSES = {
+    "p-name": "name", "fn": "name", "p-ingredient": "recipeIngredient",
+    "ingredient": "recipeIngredient", "p-yield": "recipeYield", "yield": "recipeYield",
+    "p-author": "author", "p-summary": "description", "e-nutrition": "nutrition",
+    "p-nutrition": "nutrition", "nutrition": "nutrition",
+}  # fmt: skip
+
+
 def _marked_up(tree: Any, text: str) -> list[RawRecipe]:
-    del tree, text
-    return []
+    """Recipes in microdata, RDFa or microformat classes."""
+    objects: list[dict[str, Any]] = []
+    for type_key, property_key, scope_key in _VOCABULARIES:
+        for item in tree.css(f"[{type_key}]"):
+            if _is_type(item.attributes.get(type_key), "Recipe"):
+                objects.append(_properties(item, type_key, property_key, scope_key, 0))
+        if objects:
+            break
+    if not objects:
+        objects = [_by_classes(item) for item in tree.css(".h-recipe, .hrecipe")]
+    index = LineIndex(text)
+    return [
+        schema_org.read_recipe(
+            node, format="html", position=at, find_line=lambda s: index.find(s, html.escape(s))
+        )
+        for at, node in enumerate(n for n in objects if n)
+    ]
 
 
-__all__ = ["read_page", "schema_org"]
+def _is_type(value: str | None, name: str) -> bool:
+    return any(one.rpartition("/")[2].rpartition(":")[2] == name for one in (value or "").split())
+
+
+def _properties(
+    item: Any, type_key: str, property_key: str, scope_key: str, depth: int
+) -> dict[str, Any]:
+    """Properties of one item; an item inside it is a property of its own, not of the outer."""
+    found: dict[str, Any] = {}
+    pending = list(reversed(list(item.iter(include_text=False))))
+    while pending:
+        node = pending.pop()
+        names = (node.attributes.get(property_key) or "").split()
+        nested = scope_key in node.attributes
+        if names:
+            value: Any
+            if nested and depth < 4:
+                value = _properties(node, type_key, property_key, scope_key, depth + 1)
+                if not value:
+                    value = _value(node)
+            else:
+                value = _value(node)
+            for name in names:
+                _put(found, name.rpartition("/")[2].rpartition(":")[2], value)
+        if not nested:
+            pending.extend(reversed(list(node.iter(include_text=False))))
+    return found
+
+
+def _put(found: dict[str, Any], name: str, value: Any) -> None:
+    name = "recipeIngredient" if name == "ingredients" else name  # its older name
+    if name in _LISTS:
+        found.setdefault(name, []).append(value)
+    elif name not in found:
+        found[name] = value
+
+
+def _value(node: Any) -> str:
+    content = node.attributes.get("content")
+    if content:
+        return str(content)
+    return " ".join((node.text(deep=True, separator=" ") or "").split())
+
+
+def _by_classes(item: Any) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for css_class, name in _CLASSES.items():
+        for node in item.css(f".{css_class}"):
+            _put(found, name, _value(node))
+    return found
+
+
+# --- corrected copies -------------------------------------------------------------------------
+
+
+def edit_page(
+    text: str,
+    edit_tree: Callable[[Any, int], int],
+    dump: Callable[[Any, str], str],
+    wanted: Mapping[int, Mapping[str, float]],
+) -> str | None:
+    """The page with corrected numbers in its scripts or its markup; None when neither has room.
+
+    Args:
+        text: the page.
+        edit_tree: sets the numbers of the recipes of a parsed script, whose first recipe has the
+            given position, and returns how many recipes the script holds.
+        dump: JSON of a tree in the manner of the script it came from.
+        wanted: position of a recipe in the page to its numbers, by tag.
+    """
+    from selectolax.lexbor import LexborHTMLParser
+
+    if _too_deep(text):
+        return None
+    tree: Any = LexborHTMLParser(text)
+    out, at, first = [], 0, 0
+    for script in tree.css("script"):
+        if "ld+json" not in (script.attributes.get("type") or "").lower():
+            continue
+        raw = script.text(deep=True) or ""
+        start = text.find(raw, at) if raw.strip() else -1
+        if start < 0:
+            continue
+        try:
+            parsed = _loads_leniently(raw)
+        except JsonRefusedError:
+            continue
+        count = edit_tree(parsed, first)
+        if any(first <= position < first + count for position in wanted):
+            made = dump(parsed, raw).replace("</", "<\\/")
+            lead = raw[: len(raw) - len(raw.lstrip())]
+            tail = raw[len(raw.rstrip()) :]
+            out += [text[at:start], lead, made.strip(), tail]
+            at = start + len(raw)
+        first += count
+    if first:
+        return "".join([*out, text[at:]])
+    return _edit_markup(text, wanted)
+
+
+def _edit_markup(text: str, wanted: Mapping[int, Mapping[str, float]]) -> str | None:
+    """Numbers of microdata and RDFa, in attributes and in the text they mark."""
+    edits: list[tuple[int, int, str]] = []
+    for name, (tag, salt) in schema_org.PROPERTIES.items():
+        marked = re.compile(
+            rf"<[^<>]*\b(?:itemprop|property)\s*=\s*[\"'][^\"']*\b{name}\b[^\"']*[\"'][^<>]*>"
+        )
+        for position, match in enumerate(marked.finditer(text)):
+            if tag not in wanted.get(position, {}):
+                continue
+            value = wanted[position][tag]
+            content = re.search(r"\bcontent\s*=\s*([\"'])(.*?)\1", match[0])
+            if content:
+                start = match.start() + content.start(2)
+                new = restate_amount(content[2], tag, value, salt=salt)
+                edits.append((start, start + len(content[2]), new))
+            end = text.find("<", match.end())
+            inner = text[match.end() : end]
+            if re.search(r"\d", inner):
+                edits.append((match.end(), end, restate_amount(inner, tag, value, salt=salt)))
+    if not edits:
+        return None
+    for start, end, new in sorted(edits, reverse=True):
+        text = text[:start] + new + text[end:]
+    return text

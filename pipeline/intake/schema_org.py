@@ -48,7 +48,7 @@ def is_recipe(node: Mapping[str, Any]) -> bool:
     kind = node.get("@type", node.get("type"))
     for one in kind if isinstance(kind, list) else (kind,):
         if isinstance(one, str) and one.rpartition("/")[2].rpartition(":")[2] == "Recipe":
-            return True
+            return not set(node) <= {"@type", "@id", "type", "id", "url", "@context"}  # a reference
     return "recipeIngredient" in node or "schema:recipeIngredient" in node
 
 

@@ -27,34 +27,11 @@ _GRAMS = {
     "kilograms": 1000.0, "oz": 28.349523125, "ounce": 28.349523125, "ounces": 28.349523125,
     "lb": 453.59237, "lbs": 453.59237, "pound": 453.59237, "pounds": 453.59237,
 }  # fmt: skip
-_VOLUME = frozenset(
-    [
-        "ml",
-        "millilitre",
-        "millilitres",
-        "milliliter",
-        "milliliters",
-        "l",
-        "litre",
-        "litres",
-        "liter",
-        "liters",
-        "cup",
-        "cups",
-        "pint",
-        "pints",
-        "quart",
-        "quarts",
-        "tbsp",
-        "tablespoon",
-        "tablespoons",
-        "tsp",
-        "teaspoon",
-        "teaspoons",
-        "cl",
-        "dl",
-    ]
-)
+_VOLUME_WORDS = """
+    ml millilitre millilitres milliliter milliliters l litre litres liter liters cup cups pint
+    pints quart quarts tbsp tablespoon tablespoons tsp teaspoon teaspoons cl dl
+"""
+_VOLUME = frozenset(_VOLUME_WORDS.split())
 _HEDGES = re.compile(
     r"\b(?:about|approx(?:imately|\.)?|around|roughly|makes|serves|yields?|servings?\s*:|portions?\s*:|"
     r"for|up\s+to|ca\.?|enough)\b|~",

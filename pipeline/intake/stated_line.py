@@ -81,73 +81,14 @@ _LEAD = re.compile(
     r"|macros?|macronutrients|stated|numbers|stats)\b(?:\s*\(?approx(?:\.|imate(?:ly)?)?\)?)?",
     re.IGNORECASE,
 )
-_FILLER = frozenset(
-    [
-        "per",
-        "serving",
-        "servings",
-        "serve",
-        "portion",
-        "portions",
-        "of",
-        "which",
-        "each",
-        "about",
-        "approx",
-        "approximately",
-        "roughly",
-        "around",
-        "total",
-        "totals",
-        "and",
-        "with",
-        "the",
-        "a",
-        "an",
-        "in",
-        "for",
-        "is",
-        "are",
-        "contains",
-        "has",
-        "gives",
-        "provides",
-        "nutrition",
-        "nutritional",
-        "facts",
-        "info",
-        "information",
-        "values",
-        "macros",
-        "macro",
-        "estimated",
-        "est",
-        "calories",
-        "amount",
-        "value",
-        "typical",
-        "kcal",
-        "kj",
-        "g",
-        "gram",
-        "grams",
-        "only",
-        "one",
-        "to",
-        "both",
-        "it",
-        "comes",
-        "come",
-        "works",
-        "out",
-        "at",
-        "nutrients",
-        "daily",
-        "dv",
-        "ri",
-        "calculated",
-    ]
-)
+_FILLER_WORDS = """
+    per serving servings serve portion portions of which each about approx approximately
+    roughly around total totals and with the a an in for is are contains has gives provides
+    nutrition nutritional facts info information values macros macro estimated est calories
+    amount value typical kcal kj g gram grams only one to both it comes come works out at
+    nutrients daily dv ri calculated
+"""
+_FILLER = frozenset(_FILLER_WORDS.split())
 #: Words that are also things to cook with: alone on a line they are an ingredient.
 _ALSO_FOOD = frozenset({"SUGAR", "FAT", "NA", "ALC", "FASAT"})
 
@@ -204,18 +145,12 @@ def read_stated_line(text: str) -> StatedLine:
     """Read ``text`` as a stated line; total: a line that states nothing has nothing found."""
     if len(text) > 2000:
         return StatedLine((), None, None, False, False, False)
-    text = text.replace("\u00a0", " ").replace("\u202f", " ")
-    blanked, basis, per_count = _take_basis(text)
-    lead = _LEAD.match(blanked)
-    if lead:
-        blanked = " " * lead.end() + blanked[lead.end() :]
-    blanked = _PERCENT.sub(lambda m: " " * len(m[0]), blanked)
-    blanked = re.sub(r"\bof\s+which:?|\bthereof\b", lambda m: " " * len(m[0]), blanked, flags=re.I)
-    tokens = _tokens(blanked)
+    text = _plain_spaces(text)
+    tokens, basis, per_count, lead = _prepared(text)
     found = _one_each(_pairs(tokens, text))
     words = [t.text.lower() for t in tokens if t.kind == "word"]
     strange = [w for w in words if w not in _FILLER]
-    announced = lead is not None or basis is not None
+    announced = lead or basis is not None
     nothing_else = not strange
     tags = {f.tag for f in found}
     energy = "ENERC_KCAL" in tags
@@ -238,6 +173,26 @@ def read_stated_line(text: str) -> StatedLine:
         certain,
         bool(found) and (nothing_else or (energy and few)),
     )
+
+
+def all_found(text: str) -> list[Found]:
+    """Every stated amount of ``text``, both energies of "1724 kJ / 412 kcal" included."""
+    text = _plain_spaces(text)
+    return _pairs(_prepared(text)[0], text)
+
+
+def _plain_spaces(text: str) -> str:
+    return text.replace("\u00a0", " ").replace("\u202f", " ")
+
+
+def _prepared(text: str) -> tuple[list[_Token], Basis | None, float | None, bool]:
+    blanked, basis, per_count = _take_basis(text)
+    lead = _LEAD.match(blanked)
+    if lead:
+        blanked = " " * lead.end() + blanked[lead.end() :]
+    blanked = _PERCENT.sub(lambda m: " " * len(m[0]), blanked)
+    blanked = re.sub(r"\bof\s+which:?|\bthereof\b", lambda m: " " * len(m[0]), blanked, flags=re.I)
+    return _tokens(blanked), basis, per_count, lead is not None
 
 
 def _take_basis(text: str) -> tuple[str, Basis | None, float | None]:
@@ -410,8 +365,3 @@ def _one_each(found: list[Found]) -> tuple[Found, ...]:
         if kept is None or (in_kj and not _KJ.match(one.unit or "")):
             best[one.tag] = one
     return tuple(best.values())
-
-
-def is_stated_tag_only_food(tags: set[str]) -> bool:
-    """True when every tag is also something to cook with ("salt 5 g")."""
-    return tags <= _ALSO_FOOD

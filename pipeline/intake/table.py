@@ -367,19 +367,16 @@ def _read_tidy(
     layout: Layout, rows: Iterable[tuple[int | None, Sequence[Any]]], read: Read, format: str
 ) -> None:
     roles = layout.roles
-    get = _getter(roles)
+    get = getter(roles)
     by_key: dict[tuple[str, ...], RawRecipe] = {}
     pending: dict[int, list[tuple[float, int, str, str, int | None]]] = {}
     stated: set[int] = set()
     last: tuple[str, ...] | None = None
     text_at, food_at, section_at = roles.get("line"), roles.get("ingredient"), roles.get("section")
     for count, (at, row) in enumerate(rows):
-        own_id, title = get(row, "id"), get(row, "title")
-        key: tuple[str, ...] = ("id", own_id) if own_id else ("title", title, get(row, "creator"))
-        if not own_id and not title:
-            if last is None and not any(_cell(c) for c in row):
-                continue
-            key = last or ("title", "", "")  # a cell left empty repeats the one above
+        key = recipe_key(get, row, last)
+        if key is None:
+            continue
         recipe = by_key.get(key)
         if recipe is None:
             recipe = by_key[key] = _recipe(layout, row, len(by_key), format, at)
@@ -413,6 +410,23 @@ def _read_tidy(
         recipe.problems.extend(entries.problems)
 
 
+def recipe_key(
+    get: Callable[[Sequence[Any], str], str], row: Sequence[Any], last: tuple[str, ...] | None
+) -> tuple[str, ...] | None:
+    """Which recipe a tidy row belongs to; None for an empty row above the first recipe.
+
+    A row that leaves id and title empty belongs to the recipe above it.
+    """
+    own_id, title = get(row, "id"), get(row, "title")
+    if own_id:
+        return ("id", own_id)
+    if title:
+        return ("title", title, get(row, "creator"))
+    if last is None and not any(_cell(c) for c in row):
+        return None
+    return last or ("title", "", "")
+
+
 def _food_line(row: Sequence[Any], roles: Mapping[str, int], food: str) -> str:
     if not food:
         return ""
@@ -434,7 +448,7 @@ def _order(text: str, count: int) -> float:
     return found if math.isfinite(found) else float(count)
 
 
-def _getter(roles: Mapping[str, int]) -> Callable[[Sequence[Any], str], str]:
+def getter(roles: Mapping[str, int]) -> Callable[[Sequence[Any], str], str]:
     def get(row: Sequence[Any], role: str) -> str:
         at = roles.get(role)
         return _cell(row[at]) if at is not None and at < len(row) else ""
@@ -445,7 +459,7 @@ def _getter(roles: Mapping[str, int]) -> Callable[[Sequence[Any], str], str]:
 def _recipe(
     layout: Layout, row: Sequence[Any], position: int, format: str, line: int | None
 ) -> RawRecipe:
-    get = _getter(layout.roles)
+    get = getter(layout.roles)
     recipe = RawRecipe(clean(get(row, "title"))[:300], format, position, source_line=line)
     recipe.own_id = " ".join(get(row, "id").split())[:200]
     recipe.creator = clean(get(row, "creator"))[:200]
@@ -465,7 +479,7 @@ def _recipe(
 
 
 def _state(recipe: RawRecipe, layout: Layout, row: Sequence[Any], line: int | None) -> None:
-    get = _getter(layout.roles)
+    get = getter(layout.roles)
     said = basis_of(get(row, "basis"))
     text = get(row, "nutrition")
     if text:

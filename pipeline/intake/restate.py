@@ -1,0 +1,101 @@
+"""Put other numbers into a text that states some, and leave every other character as it is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from pipeline.intake.amounts import KJ_PER_KCAL, SALT_PER_SODIUM, amount_spans
+from pipeline.intake.stated_line import all_found
+from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
+
+#: Words for a nutrient that a text did not state yet.
+LABELS = {
+    "ENERC_KCAL": "energy", "PROCNT": "protein", "CHOCDF": "carbohydrate", "FAT": "fat",
+    "FIBTG": "fibre", "SUGAR": "sugars", "FASAT": "saturates", "NA": "sodium", "ALC": "alcohol",
+    NET_CARBS_TAG: "net carbs",
+}  # fmt: skip
+
+
+def shown(value: float, unit: str = "", *, comma: bool = False) -> str:
+    """A number as it is published: at most two decimals, no trailing zeros."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".") if unit != "kj" else f"{value:.0f}"
+    return text.replace(".", ",") if comma else text
+
+
+def unit_of(tag: str) -> str:
+    """Unit that amounts under ``tag`` are in."""
+    return "g" if tag == NET_CARBS_TAG else BY_TAG[tag].unit
+
+
+def written_value(value: float, tag: str, unit: str, *, salt: bool = False) -> float:
+    """``value`` of ``tag`` in the unit a text writes it in ("" is the tag's own)."""
+    unit = unit.lower()
+    if tag == "ENERC_KCAL":
+        return value * KJ_PER_KCAL if unit.startswith(("kj", "kilo-j", "kiloj")) else value
+    if salt:
+        value *= SALT_PER_SODIUM
+    wanted = "mg" if unit.startswith("m") else "g" if unit else ("g" if salt else unit_of(tag))
+    own = unit_of(tag)
+    if (own, wanted) == ("mg", "g"):
+        return value / 1000
+    if (own, wanted) == ("g", "mg"):
+        return value * 1000
+    return value
+
+
+def restate_amount(text: str, tag: str, value: float, *, salt: bool = False) -> str:
+    """Text of one amount ("412 kcal", "1,724 kJ") with ``value`` instead, units and words kept."""
+    spans = amount_spans(text, tag)
+    if not spans:
+        return with_unit(value, tag)
+    out, at = [], 0
+    for start, end, unit in spans:
+        number = written_value(value, tag, unit, salt=salt)
+        comma = re.search(r"\d,\d{1,2}(?!\d)", text[start:end]) is not None
+        kj = "kj" if unit.lower().startswith(("kj", "kilo-j", "kiloj")) else ""
+        out += [text[at:start], shown(number, kj, comma=comma)]
+        at = end
+    return "".join([*out, text[at:]])
+
+
+def with_unit(value: float, tag: str) -> str:
+    """A number with the unit of its tag: "412 kcal"."""
+    return f"{shown(value)} {unit_of(tag)}"
+
+
+def restate_line(line: str, values: Mapping[str, float]) -> tuple[str, set[str]]:
+    """A free-form stated line with other numbers; also the tags it stated."""
+    done: set[str] = set()
+    out, at = [], 0
+    for found in sorted(all_found(line), key=lambda f: f.number_span):
+        start, end = found.number_span
+        if found.tag not in values or start < at:
+            continue
+        number = written_value(values[found.tag], found.tag, found.unit, salt=found.salt)
+        comma = re.search(r"\d,\d{1,2}(?!\d)", line[start:end]) is not None
+        kj = (
+            "kj"
+            if found.unit.lower().startswith(("kj", "kilo")) and "j" in found.unit.lower()
+            else ""
+        )
+        lead = re.sub(r"(?:<|less\s+than)\s*$", "", line[at:start], flags=re.IGNORECASE)
+        out += [lead, shown(number, kj, comma=comma)]
+        at = end
+        done.add(found.tag)
+    return "".join([*out, line[at:]]), done
+
+
+def stated_sentence(values: Mapping[str, float], basis: str = "per_serving") -> str:
+    """A stated line from scratch: "Per serving: 412 kcal, protein 32 g, ..."."""
+    lead = {"per_serving": "Per serving", "per_recipe": "Whole recipe", "per_100g": "Per 100 g"}
+    return f"{lead[basis]}: {listed(values)}"
+
+
+def listed(values: Mapping[str, float]) -> str:
+    """Amounts as a list: "412 kcal, protein 32 g"."""
+    return ", ".join(
+        with_unit(v, tag) if tag == "ENERC_KCAL" else f"{LABELS[tag]} {with_unit(v, tag)}"
+        for tag, v in values.items()
+        if tag in LABELS
+    )
