@@ -69,6 +69,9 @@ _ONE_SIDED = 0.537
 #: Belief that a second slip was made when one was. Common practice.
 _SECOND_SLIP = 0.06
 
+#: Kind of the candidates that are no slip.
+_HONEST = "honest"
+
 _PAIRS = ((PROTEIN, CARBS), (CARBS, FAT), (PROTEIN, FAT))
 _SPOON = {
     "tbsp": re.compile(r"\b(?:tbsp|tbs|tablespoons?)\b", re.IGNORECASE),
@@ -519,7 +522,29 @@ def _candidates(case: _Case, foods: Foods) -> _Slips:
     _food_slips(case, foods, slips)
     _scale_slips(case, slips)
     _number_slips(case, base, slips)
+    _honest_sums(case, foods, slips)
     return slips
+
+
+def _honest_sums(case: _Case, foods: Foods, slips: _Slips) -> None:
+    """No slip at all: the lines as matched, or one of them meaning a runner-up.
+
+    They stand last, and are no explanations: what they say is how likely it is that there is
+    nothing to explain but our own reading of a line.
+    """
+    for i, runners in enumerate(case.runners):
+        for index, p in runners:
+            value = foods.values[index] * case.grams[i] / 100
+            if not np.isfinite(value[: FAT + 1]).all():
+                continue
+            value = np.where(np.isfinite(value), value, case.values[i])
+            if case.net:
+                value[CARBS] -= value[FIBRE]
+            if _tells(case, value - case.line_mean[i]):
+                slips.add(case, _HONEST, p, case.mean - case.line_mean[i] + value,
+                          case.cov - case.line_cov[i]
+                          + case.grams_cv_sq[i] * np.outer(value, value), "", line=i)  # fmt: skip
+    slips.add(case, _HONEST, 1.0, case.mean, case.cov, "")
 
 
 def _tells(case: _Case, change: Vector) -> bool:
@@ -770,8 +795,6 @@ class _Ranked:
 def _search(cases: list[_Case], foods: Foods) -> list[_Ranked]:
     """Weigh all candidates of all recipes at once."""
     every = [_candidates(case, foods) for case in cases]
-    for case, slips in zip(cases, every, strict=True):  # the honest sum stands last
-        slips.add(case, "honest", 1.0, case.mean, case.cov, "")
     beliefs = _weigh(cases, every)
     for n, (case, slips) in enumerate(zip(cases, every, strict=True)):
         if beliefs[n].free > 0.5:
@@ -801,19 +824,23 @@ def _weigh(cases: list[_Case], every: list[_Slips]) -> list[_Ranked]:
     out = []
     start = 0
     for case, slips, size in zip(cases, every, sizes, strict=True):
+        slipped = size - slips.kind.count(_HONEST)  # honest sums stand last
         mine = score[start : start + size]
-        free = math.log(priors()["none_found"]) + _free_density(case)
-        honest = float(mine[-1])
-        mine = np.append(mine[:-1], free)
-        top = mine.max()
-        weight = np.exp(mine - top)
-        belief = weight / weight.sum()
-        odds = honest - (top + math.log(weight.sum()))
-        trimmed = _Slips(*(getattr(slips, f)[:-1] for f in _Slips.__slots__))
+        honest = float(np.logaddexp.reduce(mine[slipped:]))
+        faulty = np.append(mine[:slipped], math.log(priors()["none_found"]) + _free_density(case))
+        any_fault = float(np.logaddexp.reduce(faulty))
+        belief = np.exp(faulty - any_fault)
+        odds = max(min(any_fault - honest, 700.0), -700.0)
         out.append(
-            _Ranked(case, trimmed, belief[:-1], misfit[start : start + size - 1],
-                    float(belief[-1]), 1 / (1 + math.exp(-max(min(odds, 700.0), -700.0))))
-        )  # fmt: skip
+            _Ranked(
+                case=case,
+                slips=_Slips(*(getattr(slips, f)[:slipped] for f in _Slips.__slots__)),
+                belief=belief[:-1],
+                misfit=misfit[start : start + slipped],
+                free=float(belief[-1]),
+                honest=1 / (1 + math.exp(odds)),
+            )
+        )
         start += size
     return out
 
@@ -849,11 +876,7 @@ def _free_density(case: _Case) -> float:
 
 def _with_pairs(case: _Case, slips: _Slips, ranked: _Ranked) -> _Slips | None:
     """Single slips and, after them, pairs of a slip in the sums with another on another line."""
-    sums = [
-        n
-        for n, kind in enumerate(slips.kind[:-1])
-        if slips.line[n] >= 0 and kind not in ("digits_transposed",)
-    ]
+    sums = [n for n, kind in enumerate(slips.kind) if slips.line[n] >= 0 and kind != _HONEST]
     if len(sums) < 2:
         return None
     mean = np.array([slips.mean[n] for n in sums])
@@ -869,7 +892,8 @@ def _with_pairs(case: _Case, slips: _Slips, ranked: _Ranked) -> _Slips | None:
     scale = np.maximum(0.04 * np.abs(together), 0.5 * _LEAST_AMOUNT)[:, case.given]
     rough = ((off / scale) ** 2).sum(axis=1) - 2 * (log_prior[a] + log_prior[b])
     best = np.argsort(rough, kind="stable")[:200]
-    out = _Slips(*(list(getattr(slips, f)[:-1]) for f in _Slips.__slots__))
+    slipped = len(slips.kind) - slips.kind.count(_HONEST)
+    out = _Slips(*(list(getattr(slips, f)[:slipped]) for f in _Slips.__slots__))
     for n in best:
         first, second = sums[a[n]], sums[b[n]]
         if ranked.belief[second] > ranked.belief[first]:
@@ -881,7 +905,8 @@ def _with_pairs(case: _Case, slips: _Slips, ranked: _Ranked) -> _Slips | None:
             slips.cov[first] + slips.cov[second] - case.cov,
             f"{slips.what[first]}\t{other}", line=slips.line[first],
         )  # fmt: skip
-    out.add(case, "honest", 1.0, case.mean, case.cov, "")
+    for name in _Slips.__slots__:
+        getattr(out, name).extend(getattr(slips, name)[slipped:])
     return out
 
 

@@ -87,13 +87,17 @@ class Variant:
 
 
 def state_of(description: str) -> State:
-    """Raw, cooked (canned pulses and vegetables too), or neither said."""
-    words = set(_words(description))
-    if words & _RAW and not (words & _COOKED and "raw" not in words):
+    """Raw, cooked (canned pulses and vegetables too), or neither said.
+
+    A facet that is nothing but "dry" or "raw" settles it: "roasted, dry" groats are not cooked,
+    while "cooked, dry heat" fish is.
+    """
+    if {part.strip().lower() for part in description.split(",")} & _RAW:
         return "raw"
+    words = set(_words(description))
     if words & (_COOKED | {"canned"}):
         return "cooked"
-    return ""
+    return "raw" if words & _RAW else ""
 
 
 def _words(description: str) -> list[str]:
