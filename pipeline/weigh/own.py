@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from pipeline.weigh.kinds import word_set, words
@@ -74,7 +75,19 @@ _FORM_FACTOR = {
     "chopped": 1.0, "half": 1.0, "whole": 1.0, "sliced": 0.87, "shredded": 0.85,
     "crumbled": 0.9, "mashed": 1.55, "melted": 1.85,
 }  # fmt: skip
-_BETWEEN = {"medium-large": ("medium", "large"), "small-medium": ("small", "medium")}
+
+
+@lru_cache(maxsize=200)
+def size_factor(size: str) -> float:
+    """What a size weighs beside a medium one; sizes said together multiply."""
+    known = SIZE_FACTOR.get(size)
+    if known is not None:
+        return known
+    return math.prod(SIZE_FACTOR.get(word, 1.0) for word in size.split())
+
+
+_BETWEEN = {"medium-large": ("medium", "large"), "small-medium": ("small", "medium"),
+            "medium": ("small", "large")}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,17 +223,18 @@ def pick_volume(
     nuts = own.category.startswith("Nut")
     spoon = stem in ("tsp", "tbsp", "dessertspoon")
     best: OwnMeasure | None = None
-    best_fit = -99.0
+    best_fit = best_rank = -99.0
     for measure in own.volumes:
         fit = _fit(measure, bag, forms, food)
         if nuts and not forms and ("whole" in measure.words or "half" in measure.words):
             fit += 0.4
+        rank = fit
         if measure.unit == stem:
-            fit += 0.3
+            rank += 0.3
         elif spoon == (measure.unit in ("tsp", "tbsp")):
-            fit += 0.1
-        if fit > best_fit:
-            best, best_fit = measure, fit
+            rank += 0.1
+        if rank > best_rank:
+            best, best_fit, best_rank = measure, fit, rank
     if best is None:
         return None
     low = high = best.grams / best.ml
@@ -271,12 +285,14 @@ def pick_count(
     if not chosen and size in _BETWEEN:
         ends = [_sized(near, end) for end in _BETWEEN[size]]
         if all(ends):
-            middle = (ends[0][0].grams + ends[1][0].grams) / 2
-            chosen, factor = ends[0], middle / ends[0][0].grams
+            below, above = ends[0][0], ends[1][0]
+            middle = (below.grams + above.grams) / 2
+            label = f"between {below.label} and {above.label}"
+            chosen = (replace(below, grams=middle, size=size, label=label),)
     if not chosen and size == "extra large":
         chosen = _sized(near, "jumbo")
     if not chosen:
-        factor = SIZE_FACTOR.get(size, 1.0)
+        factor = size_factor(size)
         for stand_in in ("medium", "", "regular", "large", "small"):
             chosen = _sized(near, stand_in)
             if chosen:

@@ -7,7 +7,7 @@ from functools import cache
 
 from pipeline.resources import shared_rows
 
-SYSTEMS = ("us", "metric", "uk", "au", "imperial")
+SYSTEMS = ("us", "metric", "uk", "au", "nz", "imperial")
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,6 @@ from pipeline.weigh.model import Basis, Weight
 from pipeline.weigh.own import (
     FORMS,
     MISFIT,
-    SIZE_FACTOR,
     OwnMeasures,
     form_factor,
     line_forms,
@@ -26,6 +25,7 @@ from pipeline.weigh.own import (
     pick_volume,
     read_own,
     same_units,
+    size_factor,
 )
 from pipeline.weigh.refuse import FoodRefuse, edible_share, read_refuse
 from pipeline.weigh.tables import Amount, WeighTables, weigh_tables
@@ -43,7 +43,10 @@ _PLAIN_MASS = 0.02
 _DECISIVE = 0.08
 _HEDGED_MASS = 0.05
 _HEAPED = {"heaped": 1.4, "rounded": 1.2, "scant": 0.9, "level": 1.0}
-_OPEN_FLAGS = frozenset(("to_taste", "for_greasing", "for_serving", "plus_extra", "optional"))
+_OPEN_FLAGS = word_set(
+    "to_taste as_needed for_greasing for_dusting for_frying for_serving for_garnish plus_extra "
+    "optional vague"
+)
 _SEASONING = ("Spices and Herbs",)
 _SEASONING_WORDS = word_set("salt pepper seasoning water ice spice herb")
 #: A powder's ml when nothing is known of it but that a pinch or a drop is meant.
@@ -200,6 +203,13 @@ class Weigher:
             why += f"; plus {more.why}"
         flags = parsed.flags
         if flags:
+            if "each" in flags and len(parsed.each_of) > 1:
+                n = len(parsed.each_of)
+                grams, low, high = grams * n, low * n, high * n
+                why += f"; so much of each of {n}"
+            if "half_used" in flags:
+                grams, low = grams / 2, low / 2
+                why += "; half of it, as the line says"
             if "plus_extra" in flags:
                 grams, high = grams * 1.05, max(high * 1.4, high + 5)
                 why += "; with 5 % for the extra"
@@ -281,7 +291,8 @@ class Weigher:
         Of tins it is each ("2 (400 g) tins"); of pieces all of it, unless that would make a
         piece less than half of what its kind weighs. None: the weight stands alone.
         """
-        if counted.each is not None:
+        net = "net_weight" in case.parsed.flags  # "1 x 400 g tin chickpeas (240 g drained)"
+        if counted.each is not None and not net:
             return counted
         each = Measure(
             counted.amount, counted.unit, counted.kind, counted.low, counted.high, counted.size,
@@ -383,6 +394,8 @@ class Weigher:
     def _poured(self, case: _Case, measure: Measure, grams: float) -> Amount | None:
         """A weight without a tin that can only be a tin's: "400 g canned beans, drained"."""
         states = case.parsed.states
+        if "net_weight" in case.parsed.flags:
+            return None
         if "squeez" in case.parsed.text and {"thawed", "frozen", "drained"} & states:
             return self._tables.squeezed.best(case.bag)
         if not ("canned" in states and {"drained", "rinsed"} & states):
@@ -452,7 +465,7 @@ class Weigher:
     def _drained_share(self, case: _Case, measure: Measure) -> Amount | None:
         """What is left of a package's stated weight without its liquid; None: all of it counts."""
         states = case.parsed.states
-        if "undrained" in states:
+        if "undrained" in states or "net_weight" in case.parsed.flags:
             return None
         if {"drained", "rinsed"} & states:
             return self._tables.drained.best(case.bag)
@@ -538,8 +551,8 @@ class Weigher:
             return self._package(case, unit, size)
         return found
 
-    def _density(self, case: _Case, unit: str, size: str) -> tuple[Estimate, bool] | None:
-        """g/ml and whether the food's own row of this very unit gave it."""
+    def _density(self, case: _Case, unit: str, size: str) -> tuple[Estimate, float] | None:
+        """g/ml, and the millilitres of the food's own row that gave it, 0 when none did."""
         stem = stem_of(unit)
         food = case.food
         forms = line_forms(case.line, size)
@@ -567,7 +580,7 @@ class Weigher:
                         per_ml, min(per_ml * low, least), max(per_ml * high, most),
                         "household_measure", label,
                     ),
-                    row_own.unit == stem and turned == 1.0,
+                    row_own.ml if turned == 1.0 else 0.0,
                 )  # fmt: skip
         generic = generic or self._tables.volumes.best(case.bag)
         if generic is None:
@@ -577,7 +590,7 @@ class Weigher:
                 generic.value, generic.low, generic.high, "density",
                 f"{generic.value:.2g} g/ml for {_kind(generic)} [{generic.cited}]",
             ),
-            False,
+            0.0,
         )  # fmt: skip
 
     def _better_form(self, ranked: list[tuple[float, Amount]], forms: set[str]) -> Amount | None:
@@ -594,7 +607,7 @@ class Weigher:
         found = self._density(case, unit, size)
         if found is None:
             return None
-        density, same_unit = found
+        density, row_ml = found
         stem = stem_of(unit)
         heap = _HEAPED.get(size, 1.0) if stem in ("tsp", "tbsp", "dessertspoon", "cup") else 1.0
         if stem == "cup" and size == "heaped":
@@ -607,7 +620,7 @@ class Weigher:
         basis: Basis = density.basis
         if stem in _METRIC_VOLUMES:
             basis = "density"
-        if not same_unit or stem in _METRIC_VOLUMES or heap != 1.0:
+        if abs(row_ml - ml) > 1e-6 or stem in _METRIC_VOLUMES or heap != 1.0:
             why = f"{ml * heap:.4g} ml a {stem}{' ' + size if heap != 1.0 else ''}, {why}"
         return Estimate(grams, low, high, basis, why)
 
@@ -625,6 +638,7 @@ class Weigher:
         if best is not None:
             # A size that only the food's own rows know beats a plain row scaled to it.
             known = own is not None and own.problem == "exact" and best.size != size
+            known = known and not any(row.size for score, row in rows if score > rows[0][0] - 0.05)
             if own is None or own.problem == "scaled" or (best.override and not known):
                 return _from_table(best, size, unit)
         if own is not None:
@@ -665,11 +679,11 @@ class Weigher:
             piece = self._count(case, unit, size)
             if piece is not None:
                 return piece
-        factor = SIZE_FACTOR.get(size, 1.0)
+        factor = size_factor(size)
         value, low, high = row.value * factor, row.low * factor, row.high * factor
         kind = f" of {_kind(row)}" if row.food else ""
         if row.of == "g":
-            why = f"{value:.3g} g a {unit}{kind} [{row.cited}]"
+            why = f"{unit}{kind} [{row.cited}]"
             return Estimate(value, low, high, "trade_measure", why)
         found = self._density(case, "tsp", "")
         if found is not None:
@@ -702,7 +716,7 @@ class Weigher:
             row = _sized_row(sized, size)
         if row is None:
             return None
-        factor = 1.0 if row.size == size else SIZE_FACTOR.get(size, 1.0)
+        factor = 1.0 if row.size == size else size_factor(size)
         value, low, high = row.value * factor, row.low * factor, row.high * factor
         why = f"{value:.3g} {row.of} a {size + ' ' if size else ''}{unit} [{row.cited}]"
         if row.of == "ml":
@@ -846,21 +860,26 @@ def _sized_row(rows: list[tuple[float, Amount]], size: str) -> Amount | None:
 def _from_table(row: Amount, size: str, unit: str) -> Estimate:
     factor = 1.0
     if row.size != size:
-        factor = SIZE_FACTOR.get(size, 1.0) / SIZE_FACTOR.get(row.size, 1.0)
+        factor = size_factor(size) / size_factor(row.size)
         if row.part:  # juice and yolk grow less than the fruit and the egg
             factor = math.sqrt(factor)
     low, high = row.low, row.high
     if size and factor != 1.0:  # a said size narrows the range, and moves it
         low, high = row.value * 0.75, row.value * 1.3
     asked = f"{size} " if size else ""
-    why = f"{row.value * factor:.3g} g a {asked}{unit} of {_kind(row)} [{row.cited}]"
+    what = _kind(row)
+    thing = f"{asked}{unit} of {what}" if unit != "piece" else f"{asked}{what}"
+    if row.part:
+        thing = f"{asked}{what}'s {row.part}"
+    why = f"{thing} [{row.cited}]"
     return Estimate(row.value * factor, low * factor, high * factor, "count_weight", why)
 
 
 def _kind(row: Amount) -> str:
-    """A row's pattern in words: the first of every group."""
+    """A row's pattern in words: the first of every group, the head last."""
     firsts = [slot.split("|")[0] for slot in row.food.split() if not slot.startswith("-")]
-    return " ".join(word.lstrip("@") for word in reversed(firsts)) or "its kind"
+    said = dict.fromkeys(word.lstrip("@=") for word in reversed(firsts))
+    return " ".join(said) or "thing of its kind"
 
 
 def _said(measure: Measure) -> str:
