@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from pipeline.problems import Problem
+from pipeline.problems import Problem, SteelyardError
 from pipeline.settings import Settings, load_settings
 from pipeline.tables import LINE_RESULT
 
@@ -219,6 +219,7 @@ def verify(
     """
     from pipeline.intake import collection_root, read_collection
     from pipeline.memory import load_decisions, load_pantry
+    from pipeline.reconcile import profiles
     from pipeline.snapshot import open_snapshot
 
     clock = _Clock()
@@ -226,6 +227,15 @@ def verify(
     settings = settings or load_settings(collection_root(given))
     if profile is not None:
         settings = settings.model_copy(update={"profile": profile})
+    if settings.profile not in profiles():
+        raise SteelyardError(
+            Problem(
+                "profile-unknown",
+                f'tolerance profile "{settings.profile}" is not known',
+                "nothing was checked",
+                "use one of: " + ", ".join(profiles()),
+            )
+        )
     progress("reading files", 0, 1)
     collection = read_collection(given, settings=settings, stdin=stdin)
     problems = list(collection.problems)
@@ -275,7 +285,7 @@ def _read_all(
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
     from pipeline.match import matched_frames
 
-    line = collection.line
+    line = collection.line.astype({"text": object})
     texts = list(dict.fromkeys(line["text"].tolist()))
     read: list[Read] = []
     for start in range(0, len(texts), CHUNK):
@@ -305,7 +315,7 @@ def _weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
             "unit": [r.weight.unit for r in read],
             "amount": [figure(r.weight.amount) for r in read],
         }
-    )
+    ).astype({"text": object})
 
 
 def _with_sub_recipes(
@@ -356,12 +366,8 @@ def _with_sub_recipes(
 
 
 def _line_problems(collection: Collection, read: Sequence[Read]) -> list[Problem]:
-    """What parse and weigh could not settle, once a line it happens on."""
-    said = {
-        r.parsed.text: (*r.parsed.problems, *r.weight.problems)
-        for r in read
-        if r.parsed.problems or r.weight.problems
-    }
+    """What parse, match and weigh could not settle, once a line it happens on."""
+    said = {r.parsed.text: codes for r in read if (codes := _codes(r))}
     if not said:
         return []
     sources = dict(zip(collection.recipe["recipe_id"], collection.recipe["source"], strict=True))
@@ -373,14 +379,26 @@ def _line_problems(collection: Collection, read: Sequence[Read]) -> list[Problem
         at = row["source_line"]
         for code in dict.fromkeys(said[text]):
             what, why, fix = LINE_PROBLEMS.get(code, DEFAULT_LINE_PROBLEM)
+            one = by_text[text]
+            why = why.replace("{match}", one.match.reason).replace("{weigh}", one.weight.reason)
             problem = Problem(
-                code, what, why or by_text[text].weight.reason, fix,
+                code, what, why, fix,
                 source=sources.get(recipe_id, ""), source_line=None if pd.isna(at) else int(at),
                 recipe_id=recipe_id, line_no=int(row["line_no"]), severity="warning",
                 text=text[:200],
             )  # fmt: skip
             problems.append(problem)
     return problems
+
+
+def _codes(read: Read) -> tuple[str, ...]:
+    codes = [*read.parsed.problems, *read.weight.problems]
+    if read.match.names_food and read.parsed.kind == "food":
+        if read.match.food_id is None:
+            codes.append("food-unknown")
+        if read.weight.grams is None and read.weight.basis == "none":
+            codes.append("grams-unknown")
+    return tuple(dict.fromkeys(codes))
 
 
 #: code → what, why, fix. Codes come from the lines and weigh stages.
@@ -410,8 +428,15 @@ LINE_PROBLEMS: dict[str, tuple[str, str, str]] = {
         "no food name could be read on the line", "the line counts as unknown",
         "write amount, measure and food, e.g. \"2 tbsp olive oil\"",
     ),
+    "food-unknown": (
+        "no food of the table fits the line", "{match}",
+        "choose a food in decisions.csv, or add the product to pantry.csv from its pack",
+    ),
+    "grams-unknown": (
+        "the line could not be weighed", "{weigh}", "give grams or millilitres, or a known measure",
+    ),
     "dual-measure-disagrees": (
-        "two measures on the line do not agree", "", "check which of the two is meant",
+        "two measures on the line do not agree", "{weigh}", "check which of the two is meant",
     ),
 }  # fmt: skip
 DEFAULT_LINE_PROBLEM = (

@@ -33,7 +33,7 @@ def matched_frames(matches: list[Match]) -> tuple[pd.DataFrame, pd.DataFrame]:
 
     matched = pd.DataFrame(
         [tuple(getattr(m, c) for c in MATCHED) for m in matches], columns=MATCHED
-    )
+    ).astype({"text": object, "confidence": float})
     runners = pd.DataFrame(
         [
             (m.text, rank, c.food_id, c.description, c.probability)

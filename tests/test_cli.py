@@ -1,0 +1,165 @@
+"""The command line as a person uses it: what it prints, writes and returns."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from typer.testing import CliRunner
+
+from pipeline.cli import app, main
+
+CARD = """Skarrow beans on toast
+Serves 2
+
+1 x 400 g tin baked beans
+4 slices wholemeal bread
+20 g butter
+
+Per serving: {stated}
+"""
+
+
+def run(*args: str, stdin: str | bytes | None = None):
+    return CliRunner().invoke(app, list(args), input=stdin)
+
+
+def test_the_five_lines_of_the_readme() -> None:
+    lines = [
+        "2 large eggs", "1½ cups cooked brown rice", "1 x 400 g tin chickpeas, drained",
+        "150 g aubergine, diced", "half a medium apple",
+    ]  # fmt: skip
+    got = run("match", *lines, "--format", "jsonl")
+    assert got.exit_code == 0, got.output
+    rows = [json.loads(line) for line in got.stdout.splitlines()]
+    assert [list(r) for r in rows] == [
+        [
+            "line",
+            "food_id",
+            "description",
+            "confidence",
+            "status",
+            "grams",
+            "grams_low",
+            "grams_high",
+            "basis",
+            "reason",
+        ]
+    ] * 5
+    assert [r["line"] for r in rows] == lines
+    # SR28 foods and household weights: egg large 50 g, brown rice cup 202 g, apple medium 182 g
+    assert [r["food_id"] for r in rows[:2]] == ["sr28:01123", "sr28:20037"]
+    assert [r["grams"] for r in rows] == [100, 303, pytest.approx(240, abs=25), 150, 91]
+    assert all(r["status"] == "accepted" and r["basis"] and r["reason"] for r in rows)
+    assert all(r["grams_low"] <= r["grams"] <= r["grams_high"] for r in rows)
+
+
+def test_match_reads_standard_input_and_keeps_every_line() -> None:
+    got = run("match", "--format", "jsonl", stdin="2 eggs\n\n2 eggs\nSauce:\n")
+    assert [json.loads(line)["line"] for line in got.stdout.splitlines()] == [
+        "2 eggs",
+        "2 eggs",
+        "Sauce:",
+    ]
+
+
+def test_explain_shows_candidates_weights_and_the_measure() -> None:
+    out = run("match", "2 tbsp tahini", "--explain").stdout
+    assert "score" in out
+    assert "belief" in out
+    assert "confidence" in out
+    assert "grams:" in out
+
+
+def test_verify_writes_everything_and_fails_when_asked(tmp_path: Path) -> None:
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "a.txt").write_text(CARD.format(stated="1900 kcal, P 17 g, C 55 g, F 11 g"))
+    out = tmp_path / "out"
+    got = run("verify", str(tmp_path / "in"), "--out", str(out), "--fail-on", "disagrees")
+    assert got.exit_code == 1, got.output
+    for name in ("recipes", "findings", "lines", "explanations", "problems"):
+        assert (out / f"{name}.csv").is_file()
+        assert (out / f"{name}.parquet").is_file()
+    assert (out / "report.html").is_file()
+    assert json.loads((out / "report.json").read_text())
+    recipes = pd.read_csv(out / "recipes.csv")
+    assert list(recipes.columns[:5]) == ["recipe_id", "title", "source", "verdict", "coverage"]
+    assert recipes.loc[0, "verdict"] == "disagrees"
+    findings = pd.read_csv(out / "findings.csv")
+    assert list(findings.columns) == [
+        "recipe_id", "nutrient", "stated", "computed", "low", "high", "difference", "allowed", "verdict",
+    ]  # fmt: skip
+    lines = pd.read_csv(out / "lines.csv")
+    assert list(lines["line_no"]) == [1, 2, 3]
+
+
+def test_verify_from_standard_input() -> None:
+    got = run("verify", "-", stdin=CARD.format(stated="500 kcal, P 20 g, C 75 g, F 12 g"))
+    assert got.exit_code == 0, got.output
+    assert "Skarrow beans on toast" in got.stdout
+
+
+def test_quiet_prints_no_table(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_text(CARD.format(stated="500 kcal"))
+    assert run("verify", str(tmp_path), "--quiet").stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("args", "code"),
+    [
+        (["verify", "nowhere-at-all"], 3),
+        (["verify", "--profile", "grobnak", "nowhere"], 2),
+        (["verify", "--spoons", "feet", "nowhere"], 2),
+        (["verify", "--pantry", "no.csv", "nowhere"], 2),
+        (["foods", "xqzzyx"], 3),
+        (["match", "--format", "xml", "2 eggs"], 2),
+    ],
+)
+def test_a_mistake_is_a_message_and_an_exit_code(
+    args: list[str], code: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old = sys.argv
+    sys.argv = ["steelyard", *args]
+    try:
+        with pytest.raises(SystemExit) as ended:
+            main()
+    finally:
+        sys.argv = old
+    assert ended.value.code == code
+    said = capsys.readouterr()
+    assert "Traceback" not in said.err + said.out
+    assert said.err + said.out
+
+
+def test_every_command_has_help_that_ends_in_an_example() -> None:
+    top = run("--help").stdout
+    for command in ("verify", "match", "foods", "snapshot"):
+        assert command in top
+    for command in (
+        ["verify"],
+        ["match"],
+        ["foods"],
+        ["snapshot", "build"],
+        ["snapshot", "show"],
+        ["snapshot", "check"],
+    ):
+        assert "steelyard " + " ".join(command) in run(*command, "--help").stdout.replace("\n", " ")
+
+
+def test_start_up_leaves_heavy_libraries_alone() -> None:
+    code = (
+        "import sys; sys.argv=['steelyard','match','2 eggs','--format','jsonl']\n"
+        "from pipeline.cli import main\n"
+        "try: main()\nexcept SystemExit: pass\n"
+        "heavy = {'great_expectations','matplotlib','dask','starlette','pint','requests_cache'} & set(sys.modules)\n"
+        "assert not heavy, heavy"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, env=os.environ.copy()
+    )
+    assert done.returncode == 0, done.stderr
