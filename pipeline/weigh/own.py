@@ -47,7 +47,7 @@ _DIMENSION = re.compile(r"[\d./\"'+-]+")
 PIECE_LIKE = (
     "piece", "ear", "fillet", "breast", "thigh", "drumstick", "wing", "leg", "head", "bulb",
     "link", "patty", "chop", "steak", "bird", "sweetpotato", "spear", "stalk", "bar", "cube",
-    "loaf", "sheet", "slice", "rib", "cutlet",
+    "loaf", "sheet", "rib", "cutlet",
 )  # fmt: skip
 #: Other names of the same thing in the composition table.
 _SAME = {
@@ -155,6 +155,8 @@ def read_own(
             continue
         low = qualifier.lower()
         if "yields" in low and ("dry" in low or "prepared" in low or "pits" in low):
+            continue
+        if "hulls" in low or "in shell" in low:  # a cup of unshelled nuts
             continue
         label = f"{amount:g} {size + ' ' if size and size not in low else ''}"
         label += unit if unit != "piece" else ("" if qualifier else "piece")

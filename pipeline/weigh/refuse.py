@@ -68,10 +68,11 @@ def read_refuse(pct: float | None, part: str, tables: WeighTables) -> FoodRefuse
     """Class of a food's refuse by ``shared/refuse_rules.csv``; None when it has none."""
     if not pct or pct <= 0 or pct >= 100:
         return None
+    named = re.sub(r"\s*\d+(?:\.\d+)?\s*%\s*", " ", part).strip(" ,").lower()
     for pattern, kind in tables.refuse_parts:
         if pattern.search(part):
-            return FoodRefuse(pct / 100, part.lower(), kind)
-    return FoodRefuse(pct / 100, part.lower(), "trim")
+            return FoodRefuse(pct / 100, named, kind)
+    return FoodRefuse(pct / 100, named, "trim")
 
 
 def _after_weighing(parsed: ParsedLine, measure: Measure, found: re.Pattern[str]) -> bool:

@@ -366,7 +366,9 @@ class Weigher:
                     f"{said}, {poured.value * 100:.0f} % left once drained [{poured.cited}]",
                 )  # fmt: skip
         share, least, most, why = self._edible(case, measure, counted)
-        if share < 1.0 and counted is not None and counted.kind == "count":
+        refuse = case.food.refuse
+        peel = refuse is not None and refuse.kind in ("peel", "paring", "trim")
+        if share < 1.0 and peel and counted is not None and counted.kind == "count":
             pieces = self._cached(case, counted.unit, counted.size)
             if pieces is not None and grams:
                 # "1 medium banana, 118 g": what such a banana weighs peeled, so peeled it is.

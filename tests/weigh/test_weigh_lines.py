@@ -59,6 +59,10 @@ KNOWN = [
     ("1 tin kidney beans, drained", "16033", 240, "package"),
     ("1 x 400 g tin chickpeas (240 g drained)", "16057", 240, "package"),
     ("4 lamb loin chops (around 100g each)", "17236", 312, "mass"),
+    ("1 onion (only use half)", "11282", 55, "count_weight"),
+    ("1 tsp each ground cumin and coriander", "02014", 4.2, "household_measure"),
+    ("1 turkey (5 kg)", "05165", 3550, "mass"),
+    ("2 tbsp sunflower seeds", "12036", 17.5, "household_measure"),
 ]
 
 
