@@ -148,41 +148,60 @@ class _Slips:
         self.what.append(what)
 
 
+#: Foods of the snapshots seen by this process, by snapshot_id.
+_LOADED: dict[str, Foods] = {}
+
+
 def load_foods(
     con: duckdb.DuckDBPyConnection, pantry_nutrient: pd.DataFrame | None = None
 ) -> Foods:
-    """Read names and values of every food once; keep the result between runs.
+    """Names and values of every food; read once a snapshot and process.
 
     Args:
         con: a connection to the snapshot.
         pantry_nutrient: FOOD_NUTRIENT rows of the creator's own foods.
     """
-    import pandas as pd
+    tables = {name for (name,) in con.execute("select table_name from duckdb_tables()").fetchall()}
+    key = ""
+    if "snapshot" in tables:
+        row = con.execute("select snapshot_id from snapshot").fetchone()
+        key = str(row[0]) if row else ""
+    foods = _LOADED.get(key) if key else None
+    if foods is None:
+        foods = _read_foods(con)
+        if key:
+            _LOADED.clear()  # one snapshot is in force at a time
+            _LOADED[key] = foods
+    if pantry_nutrient is None or pantry_nutrient.empty:
+        return foods
+    own = pantry_nutrient.pivot_table(
+        index="food_id", columns="nutrient", values="amount_per_100g", aggfunc="first"
+    ).reindex(columns=list(TAGS))
+    ids = [str(food_id) for food_id in own.index]
+    names = [food_id.partition(":")[2].replace("-", " ") for food_id in ids]
+    variants = foods.variants.and_own(ids, names, own.to_numpy(dtype=np.float64))
+    return Foods(variants, variants.values)
 
+
+def _read_foods(con: duckdb.DuckDBPyConnection) -> Foods:
     pivot = ", ".join(
         f"any_value(amount_per_100g) filter (where nutrient = '{tag}') as v{i}"
         for i, tag in enumerate(TAGS)
     )
     columns = [f"v{i}" for i in range(len(TAGS))]
+    wanted = ", ".join(f"'{tag}'" for tag in TAGS)
     frame = con.execute(
         f"""
-        with wide as (select food_id, {pivot} from food_nutrient group by food_id)
+        with wide as (
+            select food_id, {pivot} from food_nutrient where nutrient in ({wanted}) group by food_id
+        )
         select food.food_id, food.description, food.category, {", ".join(columns)}
         from food left join wide using (food_id) order by food.food_id
         """
     ).df()
-    if pantry_nutrient is not None and not pantry_nutrient.empty:
-        own = pantry_nutrient.pivot_table(
-            index="food_id", columns="nutrient", values="amount_per_100g", aggfunc="first"
-        ).reindex(columns=list(TAGS))
-        own.columns = pd.Index(columns)
-        own = own.reset_index()
-        own["description"] = own["food_id"].str.partition(":")[2].str.replace("-", " ")
-        frame = pd.concat([frame, own.assign(category="pantry")], ignore_index=True)
     values = frame[columns].to_numpy(dtype=np.float64)
-    return Foods(
-        Variants(frame[["food_id", "description", "category"]], values, list(TAGS)), values
-    )
+    names = frame[["food_id", "description", "category"]]
+    return Foods(Variants(names, values, list(TAGS)), values)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,9 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
+from copy import copy
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -58,6 +60,7 @@ _ATTRIBUTE = _set(
 _TELLING = (_ATTRIBUTE | frozenset(["skinless", "skin", "lean", "bone", "boneless"])) - frozenset(
     ["1", "2", "water", "free", "high"]
 )
+_NO_NAME = _RAW | _COOKED | _ASIDE | _ATTRIBUTE
 #: A head with this many foods is a shelf, not a food.
 _BROAD_HEAD = 30
 _BRACKETS = re.compile(r"\([^)]*\)")
@@ -86,18 +89,44 @@ class Variant:
     weight: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Segment:
+    """What one part of a description between commas says; parts repeat, so answers are kept."""
+
+    core: tuple[str, ...]  # words that name the food
+    attributes: frozenset[str]
+    raw: bool
+    cooked: bool
+    settles: bool  # nothing but "raw" or "dry"
+
+
+@cache
+def _segment(part: str) -> _Segment:
+    words = _words(part)
+    return _Segment(
+        core=tuple(w for w in words if w not in _NO_NAME),
+        attributes=frozenset(w for w in _WORD.findall(part.lower()) if w in _TELLING),
+        raw=any(w in _RAW for w in words),
+        cooked=any(w in _COOKED or w == "canned" for w in words),
+        settles=part.strip().lower() in _RAW,
+    )
+
+
+def _state(segments: list[_Segment]) -> State:
+    if any(s.settles for s in segments):
+        return "raw"
+    if any(s.cooked for s in segments):
+        return "cooked"
+    return "raw" if any(s.raw for s in segments) else ""
+
+
 def state_of(description: str) -> State:
     """Raw, cooked (canned pulses and vegetables too), or neither said.
 
     A facet that is nothing but "dry" or "raw" settles it: "roasted, dry" groats are not cooked,
     while "cooked, dry heat" fish is.
     """
-    if {part.strip().lower() for part in description.split(",")} & _RAW:
-        return "raw"
-    words = set(_words(description))
-    if words & (_COOKED | {"canned"}):
-        return "cooked"
-    return "raw" if words & _RAW else ""
+    return _state([_segment(part) for part in description.split(",")])
 
 
 def _words(description: str) -> list[str]:
@@ -127,10 +156,9 @@ class Variants:
         self.values = values
         self.at: dict[str, int] = {f: i for i, f in enumerate(self.food_ids)}
         self._category = food["category"].to_numpy(dtype=object)
-        self._macros = values[
-            :, [nutrient_tags.index(t) for t in ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")]
-        ]
-        self.state = np.array([state_of(d) for d in self.descriptions], dtype=object)
+        macros = [nutrient_tags.index(t) for t in ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")]
+        self._kcal_parts = values[:, macros] * np.array([1.0, 4.0, 4.0, 9.0])
+        self.state = np.array([], dtype=object)
         self._core: list[dict[str, float]] = []
         self._attributes: list[frozenset[str]] = []
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
@@ -143,27 +171,29 @@ class Variants:
         Words of the head count double; under a head that gathers many foods (Beverages, Nuts,
         Cheese) the next segment does. Words in brackets explain, and count little.
         """
-        segments = [
-            [part.strip() for part in _BRACKETS.sub("", d).split(",")] for d in self.descriptions
-        ]
-        gathered_under = Counter(parts[0] for parts in segments)
-        aside = _RAW | _COOKED | _ASIDE | _ATTRIBUTE
+        split = [d.split(",") for d in self.descriptions]
+        plain = [_BRACKETS.sub("", d).split(",") if "(" in d else p
+                 for d, p in zip(self.descriptions, split, strict=True)]  # fmt: skip
+        gathered_under = Counter(parts[0] for parts in plain)
         cores: list[dict[str, float]] = []
-        for description, parts in zip(self.descriptions, segments, strict=True):
-            broad = gathered_under[parts[0]] >= _BROAD_HEAD
-            weights = [1.0, 2.0] if broad else [2.0, 1.0]
+        states: list[State] = []
+        for description, whole, parts in zip(self.descriptions, split, plain, strict=True):
+            said = [_segment(part) for part in whole]
+            states.append(_state(said))
+            self._attributes.append(frozenset().union(*(s.attributes for s in said)))
+            head, second = (1.0, 2.0) if gathered_under[parts[0]] >= _BROAD_HEAD else (2.0, 1.0)
             core: dict[str, float] = {}
-            for position, part in enumerate(parts):
-                weight = weights[position] if position < 2 else 1.0
-                for word in _words(part):
-                    if word not in aside:
-                        core[word] = max(core.get(word, 0.0), weight)
-            for word in _words(" ".join(_BRACKETS.findall(description))):
-                if word not in aside:
-                    core.setdefault(word, 0.3)
+            if "(" in description:
+                for word in _segment(" ".join(_BRACKETS.findall(description))).core:
+                    core[word] = 0.3
+                said = [_segment(part) for part in parts]
+            for position, segment in enumerate(said):
+                weight = head if position == 0 else second if position == 1 else 1.0
+                for word in segment.core:
+                    if core.get(word, 0.0) < weight:
+                        core[word] = weight
             cores.append(core)
-            said = set(_WORD.findall(description.lower()))
-            self._attributes.append(frozenset(said & _TELLING))
+        self.state = np.array(states, dtype=object)
         foods = len(cores)
         rarity = {
             word: math.log(foods / n)
@@ -181,9 +211,21 @@ class Variants:
             for word, rows in postings.items()
         }
 
+    def and_own(
+        self, food_ids: list[str], descriptions: list[str], values: NDArray[np.float64]
+    ) -> Variants:
+        """The same index with a creator's own foods behind it; they have no variants by name."""
+        out = copy(self)
+        out.food_ids = [*self.food_ids, *food_ids]
+        out.descriptions = [*self.descriptions, *descriptions]
+        out.values = np.vstack([self.values, values])
+        out.at = {f: i for i, f in enumerate(out.food_ids)}
+        out.state = np.append(self.state, np.array([""] * len(food_ids), dtype=object))
+        return out
+
     def similar(self, index: int) -> NDArray[np.float64]:
         """Likeness of every food's name to that of food ``index``, 0 to 1."""
-        score = np.zeros(len(self.food_ids))
+        score = np.zeros(len(self._core))
         for word, value in self._core[index].items():
             rows, values = self._postings[word]
             score[rows] += value * values
@@ -191,6 +233,8 @@ class Variants:
 
     def of(self, index: int) -> tuple[Variant, ...]:
         """The raw/cooked counterparts and the product variants of a food, likeliest first."""
+        if index >= len(self._core):
+            return ()  # a food of the creator's own
         if index not in self._answers:
             self._answers[index] = (
                 *self._pick(index, "raw_cooked_slip", least=0.45, keep=6),
@@ -201,13 +245,14 @@ class Variants:
     def _pick(
         self, index: int, kind: VariantKind, *, least: float, keep: int
     ) -> tuple[Variant, ...]:
-        mine = self.state[index]
+        state = self.state[: len(self._core)]
+        mine = state[index]
         if kind == "raw_cooked_slip":
             if not mine:
                 return ()
-            fits = self.state == ("cooked" if mine == "raw" else "raw")
+            fits = state == ("cooked" if mine == "raw" else "raw")
         else:
-            fits = (self.state == mine) | (self.state == "") | (mine == "")
+            fits = (state == mine) | (state == "") | (mine == "")
         score = self.similar(index)
         score[self._category != self._category[index]] *= 0.8
         fits &= score >= least
@@ -220,24 +265,20 @@ class Variants:
                 every = len(mine_said | theirs)
                 score[i] -= 0.2 * (1 - len(mine_said & theirs) / every) if every else 0.0
         order = order[np.argsort(-score[order], kind="stable")][:60]
-        kept: list[int] = []
-        for i in order:
-            macros = self._macros[i]
-            if np.isnan(macros).any() or self._same(macros, self._macros[index]):
-                continue
-            if any(self._same(macros, self._macros[k]) for k in kept):
-                continue
-            kept.append(int(i))
-            if len(kept) == keep:
-                break
+        order = order[np.isfinite(self._kcal_parts[order]).all(axis=1)]
+        # kcal of every macro, of the food itself first: equal within a few per cent is no variant
+        parts = self._kcal_parts[np.append(index, order)]
+        reach = _SAME_VALUE * np.maximum(np.maximum(parts[:, 0, None], parts[None, :, 0]), 1.0)
+        same = np.abs(parts[:, None] - parts[None, :]).max(axis=2) <= reach
+        rows = [0]
+        for row in range(1, len(parts)):
+            if not same[row, rows].any():
+                rows.append(row)
+                if len(rows) > keep:
+                    break
+        kept = [int(order[row - 1]) for row in rows[1:]]
         if not kept:
             return ()
         belief = np.exp(6.0 * (score[kept] - score[kept[0]]))
         belief /= belief.sum()
         return tuple(Variant(i, kind, float(b)) for i, b in zip(kept, belief, strict=True))
-
-    @staticmethod
-    def _same(a: NDArray[np.float64], b: NDArray[np.float64]) -> bool:
-        """Within a few per cent of the energy in every macro, counted in kcal."""
-        kcal = np.array([1.0, 4.0, 4.0, 9.0])
-        return bool(np.abs((a - b) * kcal).max() <= _SAME_VALUE * max(a[0], b[0], 1.0))
