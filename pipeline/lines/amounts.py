@@ -14,6 +14,7 @@ VULGAR = {
     "⅞": 7 / 8, "⅑": 1 / 9, "⅒": 1 / 10, "↉": 0.0,
 }  # fmt: skip
 
+_FRACTIONS = frozenset({"half", "quarter", "quarters", "third", "thirds"})
 #: Denominators a cook divides by; "100/150" is no fraction.
 _DENOMINATORS = frozenset({2, 3, 4, 5, 6, 8, 10, 12, 16})
 
@@ -166,7 +167,7 @@ def _digits(t: Tokens, i: int) -> Amount | None:
             elif t.word[j + 1] in ("a", "an") and t.word[j + 2] in ("half", "quarter"):
                 value += 0.5 if t.word[j + 2] == "half" else 0.25
                 j += 3
-        elif kind == WORD and after in ("half", "quarter", "quarters", "thirds", "third"):
+        elif kind == WORD and after in _FRACTIONS and _is_fraction(t, i + 1):
             value, j = _fraction_of(t, i, value)
     return _times_dozen(t, Amount(value, value, j, "numeral", problem))
 
@@ -179,6 +180,18 @@ def _proper_fraction(t: Tokens, i: int) -> float | None:
         if part.value < 1 and not part.problem:
             return part.value
     return None
+
+
+def _is_fraction(t: Tokens, i: int) -> bool:
+    """ "3 quarters of a cup" is a number, "3 quarters of chicken" counts quarters."""
+    word = t.word
+    if not word[i].endswith("s"):
+        return True
+    j = i + 2 if word[i + 1] == "of" else i + 1
+    entry = LEXICON.get(word[j])
+    return entry is not None and bool(
+        entry.units or entry.number_class == "article" or entry.role == "the"
+    )
 
 
 def _fraction_of(t: Tokens, i: int, count: float) -> tuple[float, int]:
@@ -227,7 +240,7 @@ def _words(t: Tokens, i: int, said: str, value: float, low: float, high: float) 
     if said == "multiple":
         return Amount(value, value, j + 1 if word[j] == "of" else j, "count")
     after = LEXICON.get(word[j])
-    if after is not None and after.number_class == "fraction":
+    if after is not None and after.number_class == "fraction" and _is_fraction(t, j):
         value, j = _fraction_of(t, i, value)
         return Amount(value, value, j, "count")
     if word[j] in ("and", "&") and word[j + 1] in ("a", "one") and word[j + 2] in (

@@ -22,6 +22,10 @@ from pipeline.lines.tokens import END, FRACTION, MARK, NUMBER, WORD
 from pipeline.lines.vocabulary import HEADINGS, LEXICON, Word
 
 _BULLETS = frozenset("-*•+>#=|.:;,!?°[]{}%&/\"')")
+#: States of which a food has one: "fresh/frozen" leaves the choice.
+_EITHER = frozenset({"fresh", "frozen", "canned", "dried", "dry", "raw", "cooked", "salted",
+                     "unsalted", "sweetened", "unsweetened", "smoked", "low_fat", "reduced_fat",
+                     "full_fat", "fat_free", "semi_skimmed"})  # fmt: skip
 _NOT_NUMBERS = frozenset({"∞", "nan", "inf", "infinity"})
 
 
@@ -220,6 +224,8 @@ class LineReader(TailReader):
             return self._or(i)
         if name and (role == "plus" or (role == "and" and kind[i + 1] in (NUMBER, FRACTION))):
             return -1
+        if role == "extra" and into and word[i + 1] in ("for", "to"):
+            return -1
         if role == "each" and not into:
             self.flags.add("each")
             return i + 2 if word[i + 1] in ("of", ":") else i + 1
@@ -231,6 +237,8 @@ class LineReader(TailReader):
                 if what == "state":
                     if into is name:
                         self.states.add(effect.value)
+                    if into and not effect.in_name and word[j] in ("in", "with", "for"):
+                        return -1  # "soaked in 3 tbsp water"
                     after_noun = j - i > 1 and into and kind[j] != WORD  # "skin on"
                     if effect.in_name and not after_noun:
                         into.extend(word[i:j])
@@ -307,9 +315,7 @@ class LineReader(TailReader):
         word, into = t.word, self.into
         w = word[i]
         if w == "," or w == ";":
-            if "each" in self.flags and into and "and" not in into and (
-                "and" in word[i:] or "&" in word[i:]
-            ):  # fmt: skip
+            if "each" in self.flags and into and "and" not in into and self._lists_on(i + 1):
                 into.append(",")
                 return i + 1
             return -1 if self._name_begun(into) else i + 1
@@ -318,13 +324,15 @@ class LineReader(TailReader):
         if w == "-":
             return -1 if into and t.start[i] > t.end[i - 1] else i + 1
         if w == "/":
+            if self._both_states(i):
+                return i + 1
             if into and t.kind[i + 1] == WORD and into[-1] not in ("and", "w", "c"):
                 self.slashed = True
                 self._begin_alternative()
             return i + 1
         if w == "&" or w == "+":
             if into:
-                if t.kind[i + 1] in (NUMBER, FRACTION):
+                if t.kind[i + 1] in (NUMBER, FRACTION) or match_effect(t, i, "flag"):
                     return -1
                 into.append("and")
             return i + 1
@@ -333,6 +341,24 @@ class LineReader(TailReader):
         ):  # fmt: skip
             return -1
         return i + 1
+
+    def _lists_on(self, i: int) -> bool:
+        """Whether after "each" a comma goes on with the foods and begins no note."""
+        word = self.t.word
+        if "and" in word[i:] or "&" in word[i:]:
+            return True
+        entry = LEXICON.get(word[i])
+        return entry is None or not (entry.prep or entry.number_class or entry.effects)
+
+    def _both_states(self, i: int) -> bool:
+        """ "boneless/skinless": both hold; "fresh/frozen": the one or the other."""
+        sides = (self.into[-1] if self.into else "", self.t.word[i + 1])
+        for side in sides:
+            entry = LEXICON.get(side)
+            states = [e.value for rest, e in entry.effects if not rest] if entry else []
+            if not states or states[0] in _EITHER:
+                return False
+        return True
 
     def _name_begun(self, into: list[str]) -> bool:
         """A comma ends the name unless only adjectives stand before it ("boneless, skinless")."""
@@ -363,7 +389,7 @@ class LineReader(TailReader):
         elif self.part in ("white", "yolk") and name in ("egg", "eggs"):
             name = f"egg {self.part}"
         kind: LineKind = "food"
-        if names_no_food(name):
+        if names_no_food(name) or names_no_food(" ".join(self.name)):
             kind = "not_food"
         elif not name:
             if not any(c.isalnum() for c in self.text):

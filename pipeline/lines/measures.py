@@ -316,6 +316,8 @@ class MeasureReader:
         size = size or more_size
         if each is None and not doubled:
             each, amount, j = self._each_in_front(amount, j)
+            if each is not None and each.kind == "length" and not self._piece_after(j):
+                each = None  # "8 (6-inch) tortillas": how wide they are
             if each is not None and each.kind == "length":
                 length = each
                 amount = self._product(amount, length)
@@ -378,6 +380,10 @@ class MeasureReader:
         if t.kind[after] != WORD and t.word[after] != "(":
             return None, []
         return found, [w for w in t.word[j:k] if w != "whole"]
+
+    def _piece_after(self, j: int) -> bool:
+        found = read_unit(self.t, j, self.cased)
+        return found is not None and found[0].kind in ("count", "trade")
 
     def _own_word(self, j: int) -> bool:
         """ "2 wheels of brie": a word before "of" measures even when no table knows it."""
@@ -493,8 +499,12 @@ class MeasureReader:
             reading.next = j + 1
         elif reading.measures[0].kind in ("mass", "volume"):
             found = read_unit(t, j, self.cased)  # "1.5 lb rack of ribs", "300 g piece of salmon"
-            if found and found[0].kind in ("count", "trade") and t.word[found[1]] == "of":
+            if found is None or found[0].kind not in ("count", "trade"):
+                return
+            if t.word[found[1]] == "of" and not found[0].keep:
                 reading.next = found[1] + 1
+            elif found[0].unit in ("piece", "chunk", "knob"):
+                reading.next = found[1] + 1 if t.word[found[1]] == "of" else found[1]
 
     def _after_length(self, reading: Reading) -> None:
         """ "2 cm knob of ginger": the word for the piece says no more."""
@@ -606,7 +616,14 @@ class MeasureReader:
         amount = read_amount(self.t, i)
         if amount is None or (amount.word == "article" and not self.unit_after(amount.next)):
             return None
-        more_size, j = read_size(self.t, amount.next)
+        j = amount.next
+        if self.t.word[j] in _TIMES:  # "(2 x 150 g)"
+            second = read_amount(self.t, j + 1)
+            if second is None or self._each(second, j + 1)[0] is None:
+                return None
+            amount = Amount(amount.low * second.low, amount.high * second.high, second.next)
+            j = second.next
+        more_size, j = read_size(self.t, j)
         found = read_unit(self.t, j, self.cased)
         unit, j, name = found if found else (PIECE, j, "piece")
         last_size, j = read_size(self.t, j)
@@ -656,7 +673,11 @@ class MeasureReader:
 
     @staticmethod
     def attach(measures: list[Measure], inside: list[Measure], each: bool, total: bool) -> None:
-        """Give amounts said aside to the counted thing ("each"), or beside it (in all)."""
+        """Give amounts said aside to the counted thing ("each"), or beside it (in all).
+
+        Several packages and one weight after the name: the weight of all ("2 cans of tuna,
+        drained (240 g)"); directly after the word, of each ("2 cans (15 oz)").
+        """
         first = measures[0]
         weights = [m for m in inside if m.kind in ("mass", "volume")]
         counted = first.kind in ("count", "package", "trade") and first.each is None

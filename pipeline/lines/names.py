@@ -122,6 +122,8 @@ def _tidy(words: list[str], notes: list[str]) -> list[str]:
             after = words[at + 1] if at + 1 < end else ""
             if after not in entry.stay_before:
                 notes.append(word)
+                if len(kept) > 1 and kept[-1] == "and" and _adjective(kept[-2]):
+                    kept.pop()  # "cooked and cooled quinoa"
                 continue
             if entry.prep == "cut":
                 notes.append(word)

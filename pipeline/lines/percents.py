@@ -106,7 +106,7 @@ def settle(percents: list[Percent], line: str) -> tuple[float | None, float | No
     lean: float | None = None
     cocoa: float | None = None
     for value, what, *_ in percents:
-        if value > 100 or what == "-":
+        if not 0 <= value <= 100 or what == "-":
             continue
         if not what:
             what = _by_food(value, line)

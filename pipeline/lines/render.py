@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.lines.model import Measure
-from pipeline.lines.vocabulary import UNIT_WORD
+from pipeline.lines.vocabulary import UNIT_WORD, UNITS
 
 
 def render_measure(measure: Measure) -> str:
@@ -26,10 +26,12 @@ def render_measure(measure: Measure) -> str:
         pass
     elif measure.kind == "share":
         parts.append("batch of")
-    elif measure.kind == "count":
-        parts.append(f"{UNIT_WORD.get(measure.unit, measure.unit)} of")
+    elif measure.unit not in UNIT_WORD:  # the line's own word
+        parts.append(f"{measure.unit} of")
+    elif measure.unit in UNITS and UNITS[measure.unit].needs_of:
+        parts.append(f"{UNIT_WORD[measure.unit]} of")
     else:
-        parts.append(UNIT_WORD.get(measure.unit, measure.unit))
+        parts.append(UNIT_WORD[measure.unit])
     return " ".join(parts)
 
 

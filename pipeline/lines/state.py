@@ -15,7 +15,7 @@ RAW = frozenset({"raw", "dry", "dried"})
 COOKED = frozenset({"cooked", "boiled", "steamed", "roasted", "baked", "grilled", "fried"})
 _PART = {
     "whites": "white", "yolks": "yolk", "peel": "zest", "rind": "zest", "juiced": "juice",
-    "zested": "zest",
+    "zested": "zest", "pulp": "flesh", "leaves": "", "kernels": "", "meat": "",
 }  # fmt: skip
 
 
@@ -159,7 +159,7 @@ class LineState:
     def keep_note(self, first: int, i: int) -> None:
         """Keep the words of tokens ``first`` to ``i`` as a note."""
         if i > first:
-            said = self.t.text[self.t.start[first] : self.t.end[i - 1]].strip(" ,;-.")
+            said = self.t.text[self.t.start[first] : self.t.end[i - 1]].strip(" ,;-.*")
             if said:
                 self.notes.append(" ".join(said.split()))
 

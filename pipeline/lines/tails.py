@@ -11,6 +11,13 @@ from pipeline.lines.vocabulary import LEXICON
 CLOSE = {"(": ")", "[": "]", "{": "}"}
 #: Words after a weight that say it is what is eaten: "(200 g flesh)".
 _NET = frozenset({"flesh", "prepared", "edible", "net", "trimmed", "usable", "meat", "kernels"})
+#: States that leave something off the food as bought.
+_NET_STATES = frozenset({"drained", "peeled", "cooked", "boiled", "roasted", "grilled", "pitted",
+                         "shelled", "boneless", "skinless", "trimmed", "cored", "raw", "dry",
+                         "squeezed_dry", "thawed"})  # fmt: skip
+#: Small words inside "(240 g when drained)".
+_LINKS = frozenset({"when", "once", "after", "in", "with", "before", "cleaned", "approx", "+",
+                    "per", "person", "packed", "off"})  # fmt: skip
 _RESULTS = frozenset({"makes", "make", "yields", "yield", "gives", "becomes", "producing"})
 #: Words that add nothing to an amount after "plus".
 _EXTRA = frozenset({"extra", "more", "additional", "further"})
@@ -144,6 +151,11 @@ class TailReader(LineState):
             if w != "weight":
                 rest.append(w)
             j += 1
+        if any(LEXICON.get(w) is None and w not in _NET and w not in _LINKS for w in rest):
+            words = " ".join(rest).split()
+            if any(LEXICON.get(w) is None and w not in _NET and w not in _LINKS for w in words):
+                self.keep_note(begin, end)  # "(1 tbsp ground flax + 3 tbsp water)"
+                return
         contrary = any(self.contrary(state) for state in states)
         same_kind = any(m.kind == n.kind for m in self.measures for n in measures)
         weighed = any(m.kind == "mass" for m in self.measures)
@@ -154,10 +166,11 @@ class TailReader(LineState):
         if rest:
             self.notes.append(" ".join(rest))
         self.states |= states
-        if states or any(w in _NET for w in rest):
+        if states & _NET_STATES or any(w in _NET for w in rest):
             self.flags.add("net_weight")
         placed = [self.placed(m) for m in measures]
         if self.measures:
+            total = total or self.measures[0].amount > 1
             self.reader.attach(self.measures, placed, each, total)
         else:
             self.measures = placed
@@ -204,6 +217,9 @@ class TailReader(LineState):
             return past
         if self.name and self._kind_segment(i, limit):
             while i < limit and word[i] != ",":
+                found = match_effect(t, i, "state")  # "sugar, granulated"
+                if found is not None:
+                    self.states.add(found[0].value)
                 self.kind_words.append(word[i])
                 i += 1
             return i
@@ -301,7 +317,8 @@ class TailReader(LineState):
         if found is not None and found[0].kind == "state":
             if self.contrary(found[0].value) or self.measures[0].kind == "mass":
                 return None
-            self.flags.add("net_weight")
+            if found[0].value in _NET_STATES:
+                self.flags.add("net_weight")
         self.reader.attach(self.measures, [self.placed(m) for m in reading.measures], False, True)
         return j
 
@@ -331,6 +348,10 @@ class TailReader(LineState):
                     self.keep_note(first, i)
                     first = i = min(self.parenthesis(i), limit)
                     continue
+                if w == "-" and i > first and t.end[i - 1] < t.start[i] < t.end[i] < t.start[i + 1]:
+                    break
+                if w in "+&" and match_effect(t, i, "flag"):
+                    self.flags.add("plus_extra")
                 i += 1
                 continue
             if k == NUMBER:
@@ -354,6 +375,8 @@ class TailReader(LineState):
                         self.flags.add(effect.value)
                         i = j
                         continue
+            if entry.role == "extra" and word[i + 1] in ("for", "to"):
+                self.flags.add("plus_extra")
             if entry.role == "part":
                 self._note_part(i, limit, first)
                 i += 1
@@ -380,7 +403,10 @@ class TailReader(LineState):
     def _note_part(self, i: int, limit: int, first: int) -> None:
         """ "juiced", "zested and juiced", "whites only" after the name."""
         word = self.t.word
-        segment = word[first:limit]
+        stop = i
+        while stop < limit and word[stop] not in (",", ";", "(", ")"):
+            stop += 1
+        segment = word[first:stop]
         w = word[i]
         if w in ("juiced", "juice", "zested", "zest"):
             begins = i == first or w.endswith("ed") or (
@@ -388,6 +414,10 @@ class TailReader(LineState):
             )  # fmt: skip
             if "half" in segment or not begins or self.name[-1:] in (["juice"], ["zest"]):
                 return
+            if NUMBER in self.t.kind[first:stop]:
+                if self.part == "zest" and w == "juice":  # "zest of 1 lemon, juice of 2"
+                    self.problems.append("two-foods")
+                return  # "1 juiced and 1 cut into wedges"
             cut = any(
                 (e := LEXICON.get(x)) is not None and e.prep == "cut" and e.role != "part"
                 for x in segment

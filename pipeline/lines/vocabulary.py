@@ -88,8 +88,9 @@ _ROLES = {
     "or": "or", "and": "and", "plus": "plus", "of": "of", "to": "to", "x": "x", "each": "each",
     "the": "the", "between": "between", "juice": "part", "zest": "part", "whites": "part",
     "yolks": "part", "white": "part", "yolk": "part", "rind": "part", "peel": "part",
-    "seeds": "part", "flesh": "part", "juiced": "part", "zested": "part", "fat": "percent",
-    "lean": "percent", "cocoa": "percent", "cacao": "percent", "rest": "rest", "total": "total",
+    "seeds": "part", "flesh": "part", "juiced": "part", "zested": "part",
+    "pulp": "part", "leaves": "part", "kernels": "part", "meat": "part", "extra": "extra",
+    "more": "extra",
 }  # fmt: skip
 
 

@@ -1,0 +1,191 @@
+"""Numbers, ranges and units, read alone: each way of writing against its value."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.lines import Measure, parse
+
+
+def only(text: str) -> Measure:
+    measures = parse(text).measures
+    assert len(measures) == 1, measures
+    return measures[0]
+
+
+@pytest.mark.parametrize(
+    ("written", "value"),
+    [
+        ("2", 2), ("1.5", 1.5), ("1,5", 1.5), ("0,25", 0.25), (".5", 0.5), ("1,500", 1500),
+        ("0,500", 0.5), ("1,250.5", 1250.5), ("1.250,5", 1250.5), ("12,000", 12000),
+        ("1/2", 0.5), ("1 / 2", 0.5), ("3/4", 0.75), ("½", 0.5), ("1½", 1.5), ("1 ½", 1.5),
+        ("1 1/2", 1.5), ("1-1/2", 1.5), ("1-½", 1.5), ("1 & 1/2", 1.5), ("1 and ½", 1.5),
+        ("2⅔", 2 + 2 / 3), ("⅛", 0.125), ("1⁄4", 0.25), ("１／２", 0.5), ("٣", 3),
+        ("one", 1), ("twelve", 12), ("half a", 0.5), ("a half", 0.5), ("one half", 0.5),
+        ("a quarter of a", 0.25), ("three quarters of a", 0.75), ("two-thirds of a", 2 / 3),
+        ("2 thirds of a", 2 / 3), ("one and a half", 1.5), ("2 and a half", 2.5),
+    ],
+)  # fmt: skip
+def test_number(written: str, value: float) -> None:
+    measure = only(f"{written} cup rice")
+    assert measure.unit == "cup"
+    assert measure.amount == pytest.approx(value)
+    assert measure.low == measure.high == measure.amount
+
+
+@pytest.mark.parametrize(
+    ("written", "value"),
+    [("a dozen", 12), ("half a dozen", 6), ("2 dozen", 24), ("1½ dozen", 18), ("a pair of", 2)],
+)
+def test_collective(written: str, value: float) -> None:
+    assert only(f"{written} eggs").amount == value
+
+
+@pytest.mark.parametrize(
+    ("written", "low", "high"),
+    [
+        ("2-3", 2, 3), ("2 - 3", 2, 3), ("2–3", 2, 3), ("2—3", 2, 3), ("2 to 3", 2, 3),
+        ("2 or 3", 2, 3), ("between 2 and 3", 2, 3), ("½-1", 0.5, 1), ("½ - 1", 0.5, 1),
+        ("1-1½", 1, 1.5), ("1 to 1 1/2", 1, 1.5), ("1½–2", 1.5, 2), ("one to two", 1, 2),
+        ("300-350", 300, 350), ("1.5-2", 1.5, 2),
+    ],
+)  # fmt: skip
+def test_range(written: str, low: float, high: float) -> None:
+    line = parse(f"{written} g rice")
+    measure = line.measures[0]
+    assert (measure.low, measure.high) == (low, high)
+    assert measure.amount == pytest.approx((low + high) / 2)
+    assert line.problems == ()
+
+
+def test_vague_numbers_keep_a_likely_value() -> None:
+    couple, few = parse("a couple of carrots"), parse("a few carrots")
+    assert (couple.measures[0].amount, couple.measures[0].high) == (2, 3)
+    assert "vague" not in couple.flags
+    assert (few.measures[0].low, few.measures[0].amount, few.measures[0].high) == (2, 3, 4)
+    assert "vague" in few.flags
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "marked"),
+    [
+        ("1 1/2-2 cups lentils", "amount-ambiguous", "1 1/2-2 cups"),
+        ("3-2 cups lentils", "amount-ambiguous", "3-2 cups"),
+        ("100/150 g lentils", "amount-ambiguous", "100/150 g"),
+        ("0 g lentils", "amount-zero", "0 g"),
+        ("2 flurbs of lentils", "unit-unknown", "2 flurbs of"),
+    ],
+)
+def test_doubtful_amount_is_said_and_can_be_pointed_at(text: str, code: str, marked: str) -> None:
+    line = parse(text)
+    assert line.problems == (code,)
+    start, end = line.measures[0].of_text
+    assert text[start:end] == marked
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("-200 g lentils", "amount-negative"),
+        ("−200 g lentils", "amount-negative"),
+        ("∞ g lentils", "amount-not-a-number"),
+        ("NaN g lentils", "amount-not-a-number"),
+        ("1/0 cup lentils", "amount-not-a-number"),
+        ("9" * 40 + " g lentils", "amount-not-a-number"),
+    ],
+)
+def test_impossible_amount_is_no_amount_and_no_zero(text: str, code: str) -> None:
+    line = parse(text)
+    assert code in line.problems
+    assert line.measures == ()
+    assert line.name == "lentils"
+
+
+def test_long_dash_in_front_is_a_bullet() -> None:
+    assert parse("–200 g lentils").measures[0].amount == 200
+
+
+def test_place_in_the_text_holds_when_typography_is_made_plain() -> None:
+    text = "🍚\u00a0½&nbsp;cup rice"
+    start, end = parse(text).measures[0].of_text
+    assert text[start:end] == "½&nbsp;cup"
+
+
+@pytest.mark.parametrize(
+    ("text", "amount", "unit", "each_amount", "each_unit"),
+    [
+        ("2 x 400 g tins peas", 2, "tin", 400, "g"),
+        ("2 × 400g tins peas", 2, "tin", 400, "g"),
+        ("2x400g tins peas", 2, "tin", 400, "g"),
+        ("2 400g tins peas", 2, "tin", 400, "g"),
+        ("2-400g tins peas", 2, "tin", 400, "g"),
+        ("two 400-g tins peas", 2, "tin", 400, "g"),
+        ("a 400g tin of peas", 1, "tin", 400, "g"),
+        ("400g tin peas", 1, "tin", 400, "g"),
+        ("½ x 400g tin peas", 0.5, "tin", 400, "g"),
+        ("2 (14.5-oz.) cans peas", 2, "tin", 14.5, "oz"),
+        ("2 cans (14.5 oz) peas", 2, "tin", 14.5, "oz"),
+        ("1 tin (400 g / 14 oz) peas", 1, "tin", 400, "g"),
+        ("3 pouches rice (250 g each)", 3, "pouch", 250, "g"),
+        ("4 x 150 g chicken breasts", 4, "breast", 150, "g"),
+        ("4 chicken breasts, about 150 g each", 4, "breast", 150, "g"),
+        ("2 x 100 g butter", 2, "piece", 100, "g"),
+        ("1 pack of 200 g feta", 1, "packet", 200, "g"),
+    ],
+)  # fmt: skip
+def test_what_one_holds(
+    text: str, amount: float, unit: str, each_amount: float, each_unit: str
+) -> None:
+    measure = only(text)
+    assert (measure.amount, measure.unit) == (amount, unit)
+    assert measure.each is not None
+    assert (measure.each.amount, measure.each.unit) == (each_amount, each_unit)
+
+
+@pytest.mark.parametrize(
+    ("text", "measures"),
+    [
+        ("40 g (½ cup) oats", [(40, "g"), (0.5, "cup")]),
+        ("1 cup / 240 ml milk", [(1, "cup"), (240, "ml")]),
+        ("115g/4oz butter", [(115, "g"), (4, "oz")]),
+        ("1 cup (240 ml/8 fl oz) milk", [(1, "cup"), (240, "ml"), (8, "fl_oz")]),
+        ("2 trout fillets (about 300 g)", [(2, "fillet"), (300, "g")]),
+        ("2 cans of tuna, drained (240 g)", [(2, "tin"), (240, "g")]),
+        ("1 lb 4 oz mince", [(1.25, "lb")]),
+        ("1 kg 200 g flour", [(1.2, "kg")]),
+    ],
+)
+def test_same_amount_said_twice(text: str, measures: list[tuple[float, str]]) -> None:
+    assert [(m.amount, m.unit) for m in parse(text).measures] == measures
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [
+        ("1 T butter", "tbsp"), ("1 t butter", "tsp"), ("1 Tbsp. butter", "tbsp"),
+        ("1 tablspoon butter", "tbsp"), ("2 teasppons butter", "tsp"), ("1 metric cup milk",
+        "cup_metric"), ("2 Australian tablespoons oil", "tbsp_au"), ("1 US cup milk", "cup_us"),
+        ("1 imperial pint milk", "pint_imperial"), ("8 fl. oz. milk", "fl_oz"),
+        ("1 in piece of ginger", "inch"), ('1" piece ginger', "inch"),
+    ],
+)  # fmt: skip
+def test_unit_word(text: str, unit: str) -> None:
+    assert only(text).unit == unit
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["1 onion, half sliced and half diced", "1 onion, cut into 2 cm dice", "1 onion (see note 3)",
+     "1 onion, 1/2 reserved"],
+)  # fmt: skip
+def test_numbers_of_the_method_do_not_touch_the_amount(text: str) -> None:
+    measure = only(text)
+    assert (measure.amount, measure.unit) == (1, "piece")
+
+
+def test_a_second_food_is_not_added_to_the_first() -> None:
+    line = parse("1 tbsp cornflour plus 2 tbsp water")
+    assert line.plus == ()
+    assert line.problems == ("two-foods",)
+    same = parse("1 tbsp cornflour plus 2 tsp")
+    assert [(m.amount, m.unit) for m in same.plus] == [(2, "tsp")]
