@@ -233,8 +233,11 @@ def foods(
     from pipeline.match.search import search
     from pipeline.report.terminal import foods_table, print_table
 
-    with _snapshot().connect() as con:
-        found = search(load_index(con), " ".join(query), frozenset(state or ()), limit)
+    snapshot = _snapshot()
+    with snapshot.connect() as con:
+        found = search(
+            load_index(con, snapshot.folder), " ".join(query), frozenset(state or ()), limit
+        )
     if not found:
         _say(f'No food of the table is called anything like "{" ".join(query)}".')
         raise typer.Exit(EXIT_NOTHING)

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Literal
+from functools import cache
+from typing import TYPE_CHECKING, Literal, cast
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -81,6 +82,53 @@ def problems_frame(problems: Iterable[Problem]) -> pd.DataFrame:
     rows = [asdict(p) for p in problems]
     frame = pd.DataFrame(rows, columns=PROBLEM_COLUMNS)
     return frame.astype({"source_line": "Int64", "line_no": "Int64"})
+
+
+def line_problem(
+    code: str,
+    text: str,
+    match_reason: str,
+    weigh_reason: str,
+    *,
+    source: str,
+    source_line: int | None,
+    recipe_id: str,
+    line_no: int,
+) -> Problem:
+    """The problem of one ingredient line, in the words of ``shared/line_problems.csv``.
+
+    Args:
+        code: as the lines and weigh stages give it; one that the table lacks is told plainly.
+        text: the line as written.
+        match_reason, weigh_reason: what those stages say of it, put where the table asks for it.
+        source, source_line, recipe_id, line_no: where it stands.
+    """
+    row = _line_problems().get(code)
+    if row is None:
+        severity: Severity = "warning"
+        what, why, fix = (
+            f"the line was read with a doubt ({code})",
+            "{weigh}",
+            "give grams, one food a line",
+        )
+    else:
+        severity, what, why, fix = (
+            cast(Severity, row["severity"]),
+            row["what"],
+            row["why"],
+            row["fix"],
+        )
+    why = why.replace("{match}", match_reason).replace("{weigh}", weigh_reason)
+    return Problem(
+        code, what, why, fix, source, source_line, recipe_id, line_no, severity, text[:200]
+    )
+
+
+@cache
+def _line_problems() -> dict[str, dict[str, str]]:
+    from pipeline.resources import shared_rows
+
+    return {row["code"]: row for row in shared_rows("line_problems.csv")}
 
 
 class SteelyardError(Exception):

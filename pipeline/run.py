@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem, SteelyardError, line_problem
 from pipeline.settings import Settings, load_settings
 from pipeline.tables import LINE_RESULT
 
@@ -72,7 +72,7 @@ def load_tools(
     pantry = pantry or Pantry()
     decisions = decisions or Decisions()
     with snapshot.connect() as con:
-        index = load_index(con)
+        index = load_index(con, snapshot.folder)
     matcher = Matcher(index, pantry=pantry, decisions=decisions)
     spoons = (settings or Settings.model_validate({})).spoons
     return Tools(
@@ -295,7 +295,7 @@ def _read_all(
     weighed = _weighed_frame(read)
     joined = line.merge(matched, on="text", how="left").merge(weighed, on="text", how="left")
     joined = _with_sub_recipes(collection, joined, {r.parsed.text: r for r in read})
-    return joined.loc[:, LINE_RESULT], runners, _line_problems(collection, read)
+    return joined.loc[:, LINE_RESULT], runners, _line_problems(joined, collection, read)
 
 
 def _weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
@@ -365,7 +365,9 @@ def _with_sub_recipes(
     return joined
 
 
-def _line_problems(collection: Collection, read: Sequence[Read]) -> list[Problem]:
+def _line_problems(
+    joined: pd.DataFrame, collection: Collection, read: Sequence[Read]
+) -> list[Problem]:
     """What parse, match and weigh could not settle, once a line it happens on."""
     said = {r.parsed.text: codes for r in read if (codes := _codes(r))}
     if not said:
@@ -373,19 +375,15 @@ def _line_problems(collection: Collection, read: Sequence[Read]) -> list[Problem
     sources = dict(zip(collection.recipe["recipe_id"], collection.recipe["source"], strict=True))
     by_text = {r.parsed.text: r for r in read}
     problems: list[Problem] = []
-    hit = collection.line[collection.line["text"].isin(said.keys())]
+    hit = joined[joined["text"].isin(said.keys()) & (joined["origin"] != "recipe")]
     for row in hit.to_dict("records"):
-        text, recipe_id = str(row["text"]), str(row["recipe_id"])
-        at = row["source_line"]
-        for code in dict.fromkeys(said[text]):
-            what, why, fix = LINE_PROBLEMS.get(code, DEFAULT_LINE_PROBLEM)
-            one = by_text[text]
-            why = why.replace("{match}", one.match.reason).replace("{weigh}", one.weight.reason)
-            problem = Problem(
-                code, what, why, fix,
+        text, recipe_id, at = str(row["text"]), str(row["recipe_id"]), row["source_line"]
+        one = by_text[text]
+        for code in said[text]:
+            problem = line_problem(
+                code, text, one.match.reason, one.weight.reason,
                 source=sources.get(recipe_id, ""), source_line=None if pd.isna(at) else int(at),
-                recipe_id=recipe_id, line_no=int(row["line_no"]), severity="warning",
-                text=text[:200],
+                recipe_id=recipe_id, line_no=int(row["line_no"]),
             )  # fmt: skip
             problems.append(problem)
     return problems
@@ -399,51 +397,6 @@ def _codes(read: Read) -> tuple[str, ...]:
         if read.weight.grams is None and read.weight.basis == "none":
             codes.append("grams-unknown")
     return tuple(dict.fromkeys(codes))
-
-
-#: code → what, why, fix. Codes come from the lines and weigh stages.
-LINE_PROBLEMS: dict[str, tuple[str, str, str]] = {
-    "amount-ambiguous": (
-        "the amount can be read two ways", "the hyphen may join a range or a mixed number",
-        'write "1 1/2 to 2" for a range, or "1.5" for one number',
-    ),
-    "amount-not-a-number": (
-        "the amount is no finite number", "the line counts as unweighed", "write a plain number",
-    ),
-    "amount-negative": (
-        "the amount is below zero", "the line counts as unweighed", "write a plain number",
-    ),
-    "amount-zero": (
-        "the amount is zero", "the line adds nothing", "write the amount, or take the line out",
-    ),
-    "text-too-long": (
-        "the line is longer than an ingredient line can be", "only its beginning was read",
-        "put one ingredient on a line",
-    ),
-    "two-foods": (
-        "the line names two foods with one amount", "the first one is counted",
-        "put each food on a line of its own, with its amount",
-    ),
-    "name-missing": (
-        "no food name could be read on the line", "the line counts as unknown",
-        "write amount, measure and food, e.g. \"2 tbsp olive oil\"",
-    ),
-    "food-unknown": (
-        "no food of the table fits the line", "{match}",
-        "choose a food in decisions.csv, or add the product to pantry.csv from its pack",
-    ),
-    "grams-unknown": (
-        "the line could not be weighed", "{weigh}", "give grams or millilitres, or a known measure",
-    ),
-    "dual-measure-disagrees": (
-        "two measures on the line do not agree", "{weigh}", "check which of the two is meant",
-    ),
-}  # fmt: skip
-DEFAULT_LINE_PROBLEM = (
-    "the line could not be read with certainty",
-    "",
-    "give grams, and one food a line",
-)
 
 
 def _judge(

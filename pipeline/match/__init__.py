@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from pipeline.match.model import Candidate, Match
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import duckdb
     import pandas as pd
 
@@ -16,13 +18,30 @@ if TYPE_CHECKING:
 __all__ = ["Candidate", "Match", "Matcher", "load_index", "matched_frames"]
 
 
-def load_index(con: duckdb.DuckDBPyConnection) -> Index:
-    """Words, names and facets of an open snapshot's foods, ready for ``Matcher``."""
+def load_index(con: duckdb.DuckDBPyConnection, folder: Path | None = None) -> Index:
+    """Words, names and facets of an open snapshot's foods, ready for ``Matcher``.
+
+    Args:
+        con: the snapshot.
+        folder: where an index built before may stand and a new one is kept; the snapshot's own
+            folder as a rule. None builds it afresh and keeps nothing.
+    """
     from pipeline.match.foods import load_foods
     from pipeline.match.index import build_index
-    from pipeline.match.knowledge import load_knowledge
+    from pipeline.match.knowledge import knowledge_digest, load_knowledge
+    from pipeline.match.store import index_key, read_index, save_index
 
-    return build_index(load_foods(con), load_knowledge())
+    foods = load_foods(con)
+    if folder is None:
+        return build_index(foods, load_knowledge())
+    path = folder / f"index-{index_key(folder.name, knowledge_digest())}.bin"
+    index = read_index(path, foods)
+    if index is None:
+        index = build_index(foods, load_knowledge())
+        for old in folder.glob("index-*.bin"):
+            old.unlink(missing_ok=True)
+        save_index(index, path)
+    return index
 
 
 def matched_frames(matches: list[Match]) -> tuple[pd.DataFrame, pd.DataFrame]:

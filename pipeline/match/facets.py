@@ -7,7 +7,7 @@ segments narrow it. The same reading serves any table that names foods that way.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pipeline.match.words import fold, words
 
@@ -69,8 +69,7 @@ NEUTRAL = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Facets:
+class Facets(NamedTuple):
     """A table name taken apart.
 
     Attributes:

@@ -6,6 +6,7 @@ import math
 import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -19,8 +20,7 @@ from pipeline.match.words import words
 LONGEST_NAME = 8
 
 
-@dataclass(frozen=True, slots=True)
-class Sense:
+class Sense(NamedTuple):
     """One meaning of a name: a food in some states, or a food the table lacks.
 
     Attributes:
@@ -49,8 +49,6 @@ class Index:
     facets: list[Facets]
     food_words: list[frozenset[str]]
     names: dict[Phrase, tuple[Sense, ...]]
-    names_of: dict[int, list[Phrase]]
-    food_names: frozenset[str]
     postings: dict[str, tuple[npt.NDArray[np.int32], npt.NDArray[np.float32]]]
     weight: dict[str, float]
     burden: npt.NDArray[np.float32]
@@ -83,7 +81,6 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         food_words.append(frozenset(every))
 
     names: defaultdict[Phrase, list[Sense]] = defaultdict(list)
-    names_of: defaultdict[int, list[Phrase]] = defaultdict(list)
     for row, name_row in enumerate(knowledge.names):
         at = position.get(name_row.code)
         if at is None:
@@ -92,8 +89,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         sense = Sense(at, name_row.states, name_row.default, fat, row, name_row.doubt)
         for phrase in name_row.phrases:
             names[phrase].append(sense)
-            names_of[at].append(phrase)
-    for row, gone in enumerate(knowledge.absent, start=len(knowledge.names)):
+    for row, gone in enumerate(knowledge.absent, start=knowledge.name_rows):
         sense = Sense(-1, frozenset(), True, math.nan, row)
         for phrase in gone.phrases:
             names[phrase].append(sense)
@@ -111,7 +107,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     postings: defaultdict[str, list[tuple[int, float]]] = defaultdict(list)
     burden = np.zeros(len(foods), dtype=np.float32)
     for at, own in enumerate(food_words):
-        for w in own:
+        for w in sorted(own):  # a set's order differs from run to run, and sums with it
             neutral = w in NEUTRAL
             in_head = w in head_words[at]
             postings[w].append((at, weight[w] * (1.6 if in_head else 1.0)))
@@ -131,11 +127,9 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         vocabulary[w] = math.log1p(n)
     for w, n in named.items():
         vocabulary[w] = vocabulary.get(w, 0.0) + 2 + math.log1p(n)
-    single = {p[0] for p in names if len(p) == 1}
     return Index(
         foods=foods, knowledge=knowledge, facets=read, food_words=food_words,
-        names={p: tuple(s) for p, s in names.items()}, names_of=dict(names_of),
-        food_names=frozenset(single), postings=packed, weight=weight, burden=burden,
+        names={p: tuple(s) for p, s in names.items()}, postings=packed, weight=weight, burden=burden,
         vocabulary=vocabulary, unknown_weight=unknown,
         cocoa=_cocoa(foods.descriptions),
     )  # fmt: skip

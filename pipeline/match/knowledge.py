@@ -55,7 +55,10 @@ class AbsentRow:
 
 @dataclass(frozen=True, slots=True)
 class Knowledge:
-    """All of it, read once; ``digest`` changes when any of the tables does."""
+    """All of it, read once; ``digest`` changes when any of the tables does.
+
+    ``name_rows`` counts the rows of ``names``, which an index read from its store no longer needs.
+    """
 
     names: tuple[NameRow, ...]
     absent: tuple[AbsentRow, ...]
@@ -63,6 +66,7 @@ class Knowledge:
     variants: Mapping[Phrase, Phrase] = field(default_factory=dict)
     state_phrases: Mapping[Phrase, frozenset[str]] = field(default_factory=dict)
     digest: str = ""
+    name_rows: int = 0
 
     def canonical(self, phrase: Phrase) -> Phrase:
         """``phrase`` with regional words replaced by one form, longest first."""
@@ -104,13 +108,6 @@ def load_knowledge(folder: Path | None = None) -> Knowledge:
         folder: where they stand; the project's own ``shared/`` by default.
     """
     folder = folder or shared_path("")
-    files = [
-        *sorted((folder / "names").glob("*.csv")),
-        folder / "names_absent.csv",
-        folder / "name_words.csv",
-        folder / "spelling_variants.csv",
-        folder / "states.csv",
-    ]
     variants = {
         words(row["from"]): words(row["to"])
         for row in _rows(folder / "spelling_variants.csv")
@@ -144,8 +141,22 @@ def load_knowledge(folder: Path | None = None) -> Knowledge:
     for row in _rows(folder / "states.csv"):
         for phrase in phrases(row["words"]):
             state_phrases[phrase] = state_phrases.get(phrase, frozenset()) | {row["state"]}
+    return Knowledge(
+        names, absent, harmless, variants, state_phrases, knowledge_digest(folder), len(names)
+    )
+
+
+def knowledge_digest(folder: Path | None = None) -> str:
+    """Digest of all names tables: changes when any of them does."""
+    folder = folder or shared_path("")
     digest = hashlib.sha256()
-    for path in files:
+    for path in (
+        *sorted((folder / "names").glob("*.csv")),
+        *(folder / f"{name}.csv" for name in _GENERAL),
+    ):
         if path.is_file():
             digest.update(path.name.encode() + b"\0" + path.read_bytes())
-    return Knowledge(names, absent, harmless, variants, state_phrases, digest.hexdigest())
+    return digest.hexdigest()
+
+
+_GENERAL = ("names_absent", "name_words", "spelling_variants", "states")

@@ -15,7 +15,7 @@ from pipeline.match.confidence import (
 from pipeline.match.index import Index
 from pipeline.match.knowledge import Phrase
 from pipeline.match.model import Candidate, Match
-from pipeline.match.query import PACKED_IN, Query, best_span, query_of
+from pipeline.match.query import Query, best_span, query_of, said_by_measures
 from pipeline.match.rank import Ranked, Ranking, rank
 from pipeline.match.words import words
 from pipeline.memory.decisions import Decisions
@@ -89,7 +89,7 @@ class Matcher:
             return Match(
                 line.text, None, "", 0.0, "unmatched", "none", why, names_food=line.kind == "food"
             )
-        query = self.query(line)
+        query = self.query(line, line.each_of[0] if line.each_of else None)
         own = self._by_pantry(query)
         if own is not None:
             return self._pantry_match(line, query, own)
@@ -185,11 +185,10 @@ class Matcher:
 
     def query(self, line: ParsedLine, name: str | None = None) -> Query:
         """What a line (or one of its alternatives) asks of the index; remembered."""
-        packed = any(m.unit in PACKED_IN for m in line.measures)
         squeezed = any(m.unit == "squeeze" for m in line.measures)
         key = (
             line.name if name is None else name, line.states, line.part, line.fat_pct,
-            line.lean_pct, line.cocoa_pct, packed, squeezed,
+            line.lean_pct, line.cocoa_pct, said_by_measures(line), squeezed,
         )  # fmt: skip
         known = self._queries.get(key)
         if known is None:
@@ -230,7 +229,7 @@ class Matcher:
     def _lacking(self, top: Ranked, ranking: Ranking, runners: tuple[Candidate, ...]) -> Found:
         knowledge = self.index.knowledge
         assert top.sense is not None  # only named foods can be known to be lacking
-        row = knowledge.absent[top.sense.row - len(knowledge.names)]
+        row = knowledge.absent[top.sense.row - knowledge.name_rows]
         reason = f"the table lacks it: {row.why}" if row.why else "the table lacks it"
         at = next(
             (i for i, code in enumerate(self.index.foods.codes) if code == row.nearest_code), None

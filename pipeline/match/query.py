@@ -21,6 +21,11 @@ GLUE = frozenset(
 #: Units that say the thing came out of a tin or a jar.
 PACKED_IN = frozenset({"tin", "jar"})
 
+#: Units in which only fresh plants come.
+FRESH_UNITS = frozenset(
+    {"sprig", "bunch", "handful", "leaf", "stalk", "head", "cm", "inch", "bulb"}
+)
+
 #: What a part of a thing is called inside a name.
 PARTS = {"juice": "juice", "zest": "zest", "yolk": "yolk", "white": "white"}
 
@@ -58,9 +63,7 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
         phrase = (*phrase, "juice")
     mended, unread, phrase = _mend(phrase, index)
     phrase = _turn_of(phrase, index)
-    states = line.states
-    if any(m.unit in PACKED_IN for m in line.measures):
-        states = states | {"canned"}
+    states = line.states | said_by_measures(line)
     fat = line.fat_pct
     if fat is None and line.lean_pct is not None:
         fat = max(0.0, 100.0 - line.lean_pct)
@@ -68,6 +71,19 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
         fat = 0.0
     said = _said_states(phrase, states, index)
     return Query(phrase, states, fat, line.cocoa_pct, said, mended, unread)
+
+
+def said_by_measures(line: ParsedLine) -> frozenset[str]:
+    """States that the way of measuring says: a tin is canned, a sprig fresh, a number counted."""
+    said = set()
+    for measure in line.measures:
+        if measure.unit in PACKED_IN:
+            said.add("canned")
+        elif measure.unit in FRESH_UNITS:
+            said.add("fresh")
+        elif measure.unit == "piece" and measure.each is None:
+            said.add("counted")
+    return frozenset(said)
 
 
 def _said_states(phrase: Phrase, states: frozenset[str], index: Index) -> frozenset[int]:

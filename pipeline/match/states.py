@@ -12,12 +12,12 @@ TELLING = frozenset(
     {"raw", "dry", "dried", "canned", "drained", "frozen", "smoked", "cured", "pickled", "juice",
      "sweetened", "unsweetened", "skin_on", "skinless", "lean", "powdered", "instant", "ground",
      "in_oil", "in_water", "in_brine", "in_juice", "in_syrup", "salted", "unsalted", "low_fat",
-     "low_sodium", "fat_free", "fresh", "jarred", "bottled", "reduced_fat", "full_fat"}
+     "low_sodium", "fat_free", "fresh", "counted", "jarred", "bottled", "reduced_fat", "full_fat"}
 ) | COOKED  # fmt: skip
 #: States whose lack of an answer in the table does not matter to the macros.
 SOFT = frozenset(
     {"fresh", "frozen", "salted", "unsalted", "ground", "toasted", "skinless", "lean", "powdered",
-     "canned", "drained", "in_water", "in_brine", "low_sodium", "jarred", "bottled"}
+     "canned", "drained", "in_water", "in_brine", "low_sodium", "jarred", "bottled", "counted"}
 )  # fmt: skip
 #: The same thing said of a cut by the cook and by the table.
 SAME = {"fat_trimmed": "lean", "jarred": "canned", "bottled": "canned"}

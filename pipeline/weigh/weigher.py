@@ -280,7 +280,7 @@ class Weigher:
             outside = found.grams < second.low * 0.9 or found.grams > second.high * 1.1
             if apart > DISAGREES and outside and not second.problem:
                 problems = (*problems, "dual-measure-disagrees")
-                why = f"{found.why}; the line also says {_said(other)}, {second.grams:.3g} g by the"
+                why = f"{found.why}; the line also says {_said(other)}, {_figure(second.grams)} g by the"
                 why += " tables, more than a third apart"
                 found = found._replace(why=why)
         return chosen, found, problems
@@ -698,7 +698,7 @@ class Weigher:
             return None
         return Estimate(
             value * per_ml, low * least, high * most, "trade_measure",
-            f"{value:.3g} ml a {unit}{kind} [{row.cited}], {why}",
+            f"{_figure(value)} ml a {unit}{kind} [{row.cited}], {why}",
         )  # fmt: skip
 
     def _content(self, case: _Case, measure: Measure) -> Estimate | None:
@@ -720,7 +720,7 @@ class Weigher:
             return None
         factor = 1.0 if row.size == size else size_factor(size)
         value, low, high = row.value * factor, row.low * factor, row.high * factor
-        why = f"{value:.3g} {row.of} a {size + ' ' if size else ''}{unit} [{row.cited}]"
+        why = f"{_figure(value)} {row.of} a {size + ' ' if size else ''}{unit} [{row.cited}]"
         if row.of == "ml":
             found = self._density(case, "cup", "")
             if found is None:
@@ -822,13 +822,18 @@ def _precedence(measure: Measure) -> int:
     return {"package": 4, "count": 5, "trade": 6, "length": 7, "share": 8}[measure.kind]
 
 
+def _figure(value: float) -> str:
+    """Three figures as people write them: 0.125, 14.8, 236, 1,030."""
+    return f"{value:,.0f}" if value >= 1000 else f"{value:.3g}"
+
+
 def _times(measure: Measure, one: Estimate) -> Estimate:
     """So many of one unit; the ends of a range on the line lie inside the result."""
     grams = measure.amount * one.grams
     low = min(measure.low * one.grams, measure.amount * one.low)
     high = max(measure.high * one.grams, measure.amount * one.high)
     why = f"{measure.amount:g} x {measure.size + ' ' if measure.size else ''}{measure.unit}, "
-    why += f"{one.grams:.3g} g each: {one.why}"
+    why += f"{_figure(one.grams)} g each: {one.why}"
     return Estimate(grams, low, high, one.basis, why, one.problem)
 
 
