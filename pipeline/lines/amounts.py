@@ -129,7 +129,7 @@ def _number(t: Tokens, i: int, after_range: bool = False) -> Amount | None:
         return _digits(t, i)
     if kind == FRACTION:
         value = VULGAR[t.word[i]]
-        return _times_dozen(t, Amount(value, value, i + 1, "numeral"))
+        return _times_dozen(t, Amount(value, value, _skip_article(t, i + 1), "numeral"))
     if kind != WORD:
         return None
     entry = LEXICON.get(t.word[i])
@@ -169,6 +169,8 @@ def _digits(t: Tokens, i: int) -> Amount | None:
                 j += 3
         elif kind == WORD and after in _FRACTIONS and _is_fraction(t, i + 1):
             value, j = _fraction_of(t, i, value)
+    if not value.is_integer():
+        j = _skip_article(t, j)  # "1/2 a cup"
     return _times_dozen(t, Amount(value, value, j, "numeral", problem))
 
 

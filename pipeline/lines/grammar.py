@@ -222,7 +222,10 @@ class LineReader(TailReader):
         role = entry.role
         if role == "or" and (name or self.measures):
             return self._or(i)
-        if name and (role == "plus" or (role == "and" and kind[i + 1] in (NUMBER, FRACTION))):
+        if name and (
+            role == "plus"
+            or (role == "and" and (kind[i + 1] in (NUMBER, FRACTION) or self._part_follows(i + 1)))
+        ):
             return -1
         if role == "extra" and into and word[i + 1] in ("for", "to"):
             return -1
@@ -269,6 +272,11 @@ class LineReader(TailReader):
                 return reading.next
         into.append(word[i])
         return i + 1
+
+    def _part_follows(self, i: int) -> bool:
+        """ "and zest of 1 lemon": a part of another thing."""
+        entry = LEXICON.get(self.t.word[i])
+        return entry is not None and entry.role == "part" and self.t.word[i + 1] in ("of", "from")
 
     def _or(self, i: int) -> int:
         """ "or" inside the name begins an alternative; its own amount is dropped."""
@@ -318,7 +326,15 @@ class LineReader(TailReader):
             if "each" in self.flags and into and "and" not in into and self._lists_on(i + 1):
                 into.append(",")
                 return i + 1
-            return -1 if self._name_begun(into) else i + 1
+            if not self._name_begun(into):
+                return i + 1
+            stop = self._or_list(i + 1) if self.name else 0
+            if not stop:
+                return -1
+            begun = len(self.alternatives)
+            self.alternatives_until(i + 1, stop)
+            self._kinds_of_name(begun)
+            return stop
         if w in CLOSE:
             return self.parenthesis(i)
         if w == "-":
@@ -327,12 +343,15 @@ class LineReader(TailReader):
             if self._both_states(i):
                 return i + 1
             if into and t.kind[i + 1] == WORD and into[-1] not in ("and", "w", "c"):
-                self.slashed = True
                 self._begin_alternative()
             return i + 1
         if w == "&" or w == "+":
             if into:
-                if t.kind[i + 1] in (NUMBER, FRACTION) or match_effect(t, i, "flag"):
+                if (
+                    t.kind[i + 1] in (NUMBER, FRACTION)
+                    or match_effect(t, i, "flag")
+                    or word[i + 2] in ("of", "from")  # "+ zest of 1 lemon"
+                ):
                     return -1
                 into.append("and")
             return i + 1
@@ -349,6 +368,34 @@ class LineReader(TailReader):
             return True
         entry = LEXICON.get(word[i])
         return entry is None or not (entry.prep or entry.number_class or entry.effects)
+
+    def _or_list(self, i: int) -> int:
+        """ "olive oil, avocado oil, or ghee": where the foods after the comma end, 0 for none."""
+        t = self.t
+        word = t.word
+        seen_or, length = False, 0
+        while True:
+            w = word[i]
+            if w == "or":
+                if self.aside(i + 1):
+                    return 0
+                seen_or, length = True, 0
+            elif w == ",":
+                if seen_or:
+                    return i
+                length = 0
+            elif t.kind[i] != WORD:
+                return i if seen_or and length and (t.kind[i] == END or w in CLOSE) else 0
+            else:
+                entry = LEXICON.get(w)
+                if entry is not None and not entry.modifier and (
+                    entry.prep or entry.number_class or entry.role or entry.effects or entry.sizes
+                ):  # fmt: skip
+                    return i if seen_or and length else 0
+                length += 1
+                if length > 3 or w in ("removed", "discarded"):
+                    return 0
+            i += 1
 
     def _both_states(self, i: int) -> bool:
         """ "boneless/skinless": both hold; "fresh/frozen": the one or the other."""
@@ -380,7 +427,7 @@ class LineReader(TailReader):
             self._owned_part()
         finished = finish_name(
             self.name, self.kind_words, self.alternatives, self.measures, self.notes,
-            each="each" in self.flags, slashed=self.slashed,
+            each="each" in self.flags,
         )  # fmt: skip
         name, measures, problems = finished.name, finished.measures, self.problems
         if "egg " in name and not self.part:

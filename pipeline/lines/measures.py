@@ -11,6 +11,7 @@ from pipeline.lines.tokens import FRACTION, MARK, NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import (
     LEXICON,
     MISSPELT,
+    NOT_FOOD,
     UNITS,
     WITH_SYSTEM,
     Effect,
@@ -154,7 +155,7 @@ def read_unit(t: Tokens, i: int, cased: str) -> tuple[UnitWord, int, str] | None
                 j += 1
             else:
                 j = _skip_dot(t, j)
-                if unit.needs_of and not entry.plural and word[j] != "of":
+                if unit.needs_of and not entry.plural and word[j] not in ("of", "("):
                     continue
                 return unit, j, unit.unit
     if entry.system is not None:
@@ -338,6 +339,8 @@ class MeasureReader:
         if hedge is not None and self.unit_after(hedge[1]):  # "a good handful"
             about, j = True, hedge[1]
         found = read_unit(t, j, self.cased)
+        if found is not None and f"{word[j]} {word[j + 1].rstrip('s')}" in NOT_FOOD:
+            found = None  # "2 loaf tins"
         lead: list[str] = []
         if found is None:
             found, lead = self._unit_past_adjectives(j)

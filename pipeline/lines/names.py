@@ -38,7 +38,6 @@ def finish_name(
     notes: list[str],
     *,
     each: bool = False,
-    slashed: bool = False,
 ) -> Finished:
     """Turn gathered words into the name phrase; preparation words move to ``notes``.
 
@@ -49,28 +48,22 @@ def finish_name(
         measures: amounts; the first may get its unit from the name's last word.
         notes: gets the words taken out of the name.
         each: the name lists foods of which each has the amount.
-        slashed: "/" stood between the foods: only an adjective takes the head of the last.
     """
     if each:
         return _each(name, measures, notes)
     name = _tidy(name, notes)
-    if alternatives:
-        others = [other for words in alternatives if (other := _tidy(words, []))]
-        if others and name:
-            name = _complete(name, others[-1], slashed)
-            others = [_complete(o, others[-1], slashed) for o in others]
-            noun = [w for w in name if not _adjective(w)]
-            others = [
-                [*o, *noun] if all(map(_adjective, o)) else o for o in others
-            ]  # "(or 1 tsp dried)"
-        elif others:
+    others = [other for words in alternatives if (other := _tidy(words, []))]
+    if others:
+        if not name:
             name, others = others[0], others[1:]
-    else:
-        others = []
+        name, others = _alternatives(name, others)
     if kind_words:
         name = kind_words + name
     if measures and measures[0].kind == "count":
+        last = name[-1] if name else ""
         name, measures = _count_noun(name, measures)
+        if measures[0].unit != "piece":  # "2 cod or haddock fillets"
+            others = [o[:-1] if len(o) > 1 and o[-1] == last not in name else o for o in others]
     others_named = tuple(dict.fromkeys(" ".join(o) for o in others))
     return Finished(" ".join(name), others_named, measures)
 
@@ -142,21 +135,47 @@ def _is_state(word: str) -> bool:
     )
 
 
-def _complete(words: list[str], last: list[str], slashed: bool = False) -> list[str]:
+def _alternatives(name: list[str], others: list[list[str]]) -> tuple[list[str], list[list[str]]]:
+    """Full names of all foods that "or" parts: each may lack what the next or the first says."""
+    noun = [w for w in name if not _adjective(w)]
+    full: list[list[str]] = []
+    after = others[-1]
+    for words in [*reversed(others), name]:
+        done = _complete(words, after)
+        full.insert(0, done)
+        after = done if len(done) > 1 else after
+    name, others = full[0], full[1:]
+    for at, words in enumerate(others):
+        if all(map(_adjective, words)):
+            others[at] = [*words, *noun]  # "(or 1 tsp dried)"
+        elif len(name) > 1 and _is_cut(words[0]) and _is_cut(name[-1]):
+            others[at] = [*name[:-1], *words]  # "chicken breasts or thighs"
+    return name, others
+
+
+def _is_cut(word: str) -> bool:
+    noun = _noun(word)
+    return noun is not None and noun.unit in _NAMING
+
+
+def _complete(words: list[str], last: list[str]) -> list[str]:
     """ "goose or duck fat": the first takes the head of the last, unless it stands alone."""
     if len(last) < 2 or words is last:
         return words
-    head = last[-1]
-    own = words[-1]
+    head, own = last[-1], words[-1]
     if own == head or own in _STAND_ALONE:
         return words
-    entry = LEXICON.get(own)
+    one, other = LEXICON.get(own), LEXICON.get(last[0])
+    same_class = (
+        one is not None and other is not None
+        and one.modifier not in ("", "kind") and one.modifier == other.modifier
+    )  # fmt: skip
+    if same_class or (_adjective(own) and _adjective(last[0])):
+        return [*words, *last[1:]]  # "crunchy or smooth peanut butter"
     alone = SHARED_HEADS.get(head)
-    if alone is not None and (not slashed or (entry is not None and entry.modifier)):
+    if alone is not None:
         return words if own in alone or own in SHARED_HEADS else [*words, head]
-    if entry is not None and (entry.modifier == "quality" or _adjective(own)):
-        return [*words, *(w for w in last[1:])] if _adjective(last[0]) else [*words, head]
-    return words
+    return [*words, head] if _adjective(own) else words
 
 
 def _adjective(word: str) -> bool:

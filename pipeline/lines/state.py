@@ -24,7 +24,7 @@ class LineState:
 
     __slots__ = (
         "alternatives", "clean", "depth", "flags", "into", "kind_words", "measures", "name",
-        "notes", "part", "percents", "plus", "problems", "reader", "share", "slashed", "states",
+        "notes", "part", "percents", "plus", "problems", "reader", "share", "states",
         "t", "text", "written",
     )  # fmt: skip
 
@@ -39,7 +39,6 @@ class LineState:
         self.into = self.name  # the name, or the alternative that is being gathered
         self.kind_words: list[str] = []
         self.alternatives: list[list[str]] = []
-        self.slashed = False
         self.states: set[str] = set()
         self.notes: list[str] = []
         self.flags: set[str] = set()

@@ -65,10 +65,7 @@ class TailReader(LineState):
         if self.name and self._foods_only(j, end):
             begun = len(self.alternatives)
             self.alternatives_until(j, end)
-            kinds = self.alternatives[begun:]
-            if all(_all_modifiers(words) for words in kinds):
-                for words in kinds:  # "oil (olive or vegetable)"
-                    words.append(self.name[-1])
+            self._kinds_of_name(begun)
             return after
         size, k = read_size(t, j)
         if size and k == end and self.measures:
@@ -82,6 +79,16 @@ class TailReader(LineState):
         while j < end:
             j = max(j + 1, self.tail(j, end))
         return after
+
+    def _kinds_of_name(self, begun: int) -> None:
+        """ "oil (olive or vegetable)": the first kind goes to the name, the others complete it."""
+        kinds = self.alternatives[begun:]
+        if not kinds or not all(_all_modifiers(words) for words in kinds):
+            return
+        self.kind_words += kinds[0]
+        del self.alternatives[begun]
+        for words in kinds[1:]:
+            words += self.name
 
     def _close(self, i: int) -> int:
         word, kind = self.t.word, self.t.kind
@@ -203,10 +210,13 @@ class TailReader(LineState):
             return limit
         w = word[i]
         if w == "or" and kind[i + 1] != END and not self.aside(i + 1):
-            stop = i + 1
-            while stop < limit and word[stop] not in (",", ";", "(", ")"):
-                stop += 1
+            stop = self._part_end(i + 1, limit)
             self.alternatives_until(i + 1, stop)
+            return stop
+        example = match_effect(t, i, "example") if self.name else None
+        if example is not None and not percent_at(t, example[1]):
+            stop = self._part_end(i, limit)
+            self.alternatives_until(example[1], stop)
             return stop
         if w in ("plus", "+", "and", "&", "with"):
             past = self._plus(i, limit)
@@ -224,6 +234,13 @@ class TailReader(LineState):
                 i += 1
             return i
         return self._note(i, limit)
+
+    def _part_end(self, i: int, limit: int) -> int:
+        """Where the comma part around token ``i`` ends."""
+        word = self.t.word
+        while i < limit and word[i] not in (",", ";", "(", ")"):
+            i += 1
+        return i
 
     def past_marks(self, i: int, limit: int) -> int:
         """The first token from ``i`` on that is no separating mark."""
@@ -268,10 +285,7 @@ class TailReader(LineState):
 
     def _second_food(self, i: int, limit: int) -> int:
         """Another food with its own amount: kept as a note and said as a problem."""
-        word = self.t.word
-        stop = i
-        while stop < limit and word[stop] not in (",", ";", "(", ")"):
-            stop += 1
+        stop = self._part_end(i, limit)
         self.keep_note(i, stop)
         self.problems.append("two-foods")
         return stop
@@ -328,7 +342,7 @@ class TailReader(LineState):
         begin = i
         while i < limit and t.word[i] != "," and t.kind[i] != END:
             entry = LEXICON.get(t.word[i])
-            if entry is None or entry.modifier != "kind":
+            if entry is None or entry.modifier in ("", "quality"):
                 return False
             i += 1
         return i > begin
@@ -403,9 +417,7 @@ class TailReader(LineState):
     def _note_part(self, i: int, limit: int, first: int) -> None:
         """ "juiced", "zested and juiced", "whites only" after the name."""
         word = self.t.word
-        stop = i
-        while stop < limit and word[stop] not in (",", ";", "(", ")"):
-            stop += 1
+        stop = self._part_end(i, limit)
         segment = word[first:stop]
         w = word[i]
         if w in ("juiced", "juice", "zested", "zest"):

@@ -154,7 +154,7 @@ def _load_units() -> None:
             if rest:
                 continue
             word = _entry(first)
-            if unit.kind == "count":
+            if unit.kind == "count" and row["noun"] != "none":
                 word.noun = unit
                 SINGULAR[first] = words[0]
             word.plural = first != words[0] and first.endswith("s")
