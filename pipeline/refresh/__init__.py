@@ -1,0 +1,24 @@
+"""Official releases into snapshots, on a schedule, safely; and what moves with them.
+
+Nothing heavy is imported here: the network libraries come with the first request.
+"""
+
+from __future__ import annotations
+
+from pipeline.refresh.run import (
+    EXIT_LOCKED,
+    EXIT_REFUSED,
+    EXIT_UNREACHABLE,
+    RefreshResult,
+    load_config,
+    refresh,
+)
+
+__all__ = [
+    "EXIT_LOCKED",
+    "EXIT_REFUSED",
+    "EXIT_UNREACHABLE",
+    "RefreshResult",
+    "load_config",
+    "refresh",
+]

@@ -7,10 +7,20 @@ pandas and Great Expectations are imported when something is opened or built.
 from __future__ import annotations
 
 from pipeline.snapshot.foods import FoodTable, load_foods
-from pipeline.snapshot.manage import build, check, live, open_snapshot, show
+from pipeline.snapshot.manage import (
+    build,
+    check,
+    list_snapshots,
+    live,
+    open_snapshot,
+    prune,
+    rollback,
+    show,
+    use,
+)
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 
 __all__ = [
-    "SCHEMA_VERSION", "FoodTable", "Snapshot", "build", "check", "live", "load_foods",
-    "open_snapshot", "show",
+    "SCHEMA_VERSION", "FoodTable", "Snapshot", "build", "check", "list_snapshots", "live",
+    "load_foods", "open_snapshot", "prune", "rollback", "show", "use",
 ]  # fmt: skip

@@ -194,8 +194,6 @@ def drift_suite() -> gx.ExpectationSuite:
     _, gxe, severity = _modules()
     between = gxe.ExpectColumnValuesToBeBetween
     return _suite("drift", [
-        gxe.ExpectTableRowCountToBeBetween(
-            min_value=1, description="the two releases have nutrients in common"),
         between(column="amounts_ratio", min_value=0.8,
                 description="no nutrient loses a fifth of its amounts"),
         between(column="median_ratio", min_value=0.8, max_value=1.25,
@@ -204,6 +202,20 @@ def drift_suite() -> gx.ExpectationSuite:
                 description="less than half of the foods in both change by more than 25 %"),
         between(column="moved_share", max_value=0.1, severity=severity.WARNING,
                 description="less than a tenth of the foods in both change by more than 25 %"),
+    ])  # fmt: skip
+
+
+def source_drift_suite() -> gx.ExpectationSuite:
+    """One row a source of both snapshots: columns of ``drift_sources.sql``."""
+    _, gxe, severity = _modules()
+    between = gxe.ExpectColumnValuesToBeBetween
+    return _suite("foods", [
+        between(column="foods_ratio", min_value=0.8,
+                description="no source loses a fifth of its foods"),
+        between(column="shared_share", min_value=0.5,
+                description="half of a source's foods keep their code at least"),
+        between(column="foods_ratio", max_value=1.5, severity=severity.WARNING,
+                description="no source grows by half"),
     ])  # fmt: skip
 
 
@@ -310,10 +322,16 @@ def check_connection(
 def _drift_checks(con: duckdb.DuckDBPyConnection, previous: Path, docs: Path | None) -> list[Check]:
     con.execute(f"attach '{str(previous).replace(chr(39), chr(39) * 2)}' as before (read_only)")
     try:
-        frame = con.execute(sql("drift_nutrients")).df()
+        sources = con.execute(sql("drift_sources")).df()
+        nutrients = con.execute(sql("drift_nutrients")).df()
     finally:
         con.execute("detach before")
-    return run_suite(frame, drift_suite(), "nutrient", docs)
+    checks: list[Check] = []
+    if len(sources):  # a source that is new has nothing to be held against
+        checks += run_suite(sources, source_drift_suite(), "source", docs)
+    if len(nutrients):
+        checks += run_suite(nutrients, drift_suite(), "nutrient", docs)
+    return checks
 
 
 def expected_amounts() -> dict[str, int]:

@@ -119,9 +119,33 @@ def manifests(home: Path) -> list[Manifest]:
     return sorted(found, key=lambda m: (m.built_at, m.snapshot_id), reverse=True)
 
 
+@dataclass(frozen=True, slots=True)
+class Pointer:
+    """What ``current.json`` says.
+
+    Attributes:
+        snapshot_id: the live snapshot, "" when none is published yet.
+        previous: the one that was live before.
+        pinned: a person chose it; an update of the program or a refresh does not move on from it
+            to what was there already.
+    """
+
+    snapshot_id: str = ""
+    previous: str = ""
+    pinned: bool = False
+
+
+def pointer(home: Path) -> Pointer:
+    """The live snapshot as ``current.json`` tells it; empty when it cannot be read."""
+    told = _read_json(home / "current.json")
+    return Pointer(
+        str(told.get("snapshot_id", "")), str(told.get("previous", "")), bool(told.get("pinned"))
+    )
+
+
 def current_id(home: Path) -> str:
     """Id of the live snapshot, "" when none is published yet."""
-    return str(_read_json(home / "current.json").get("snapshot_id", ""))
+    return pointer(home).snapshot_id
 
 
 def as_snapshot(home: Path, found: Manifest, *, just_built: bool = False) -> Snapshot:
@@ -136,12 +160,13 @@ def as_snapshot(home: Path, found: Manifest, *, just_built: bool = False) -> Sna
     )
 
 
-def point_to(home: Path, snapshot_id: str) -> None:
+def point_to(home: Path, snapshot_id: str, *, pinned: bool = False) -> None:
     """Make a published snapshot the live one. Hold the lock."""
     before = current_id(home)
     told = {
         "snapshot_id": snapshot_id,
-        "previous": before if before != snapshot_id else "",
+        "previous": before if before != snapshot_id else pointer(home).previous,
+        "pinned": pinned,
         "switched_at": datetime.now(UTC).isoformat(timespec="seconds"),
     }
     write_atomic(home / "current.json", json.dumps(told, indent=2) + "\n")

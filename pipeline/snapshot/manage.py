@@ -7,7 +7,7 @@ from typing import Any
 
 from pipeline.problems import Problem, SteelyardError
 from pipeline.snapshot import home as homes
-from pipeline.snapshot.build import Progress, build_embedded, inputs_sha256
+from pipeline.snapshot.builder import Progress, build_embedded, inputs_sha256
 from pipeline.snapshot.gate import GateResult, check_file
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import Sr28
@@ -15,10 +15,15 @@ from pipeline.snapshot.sources import Sr28
 
 def _usable(home: Path) -> homes.Manifest | None:
     """The live snapshot, unless it is gone, of another schema, or an outdated embedded one."""
-    found = homes.manifest(home, homes.current_id(home))
+    pointer = homes.pointer(home)
+    found = homes.manifest(home, pointer.snapshot_id)
     if found is None or found.schema_version != SCHEMA_VERSION:
         return None
-    if found.kind == "embedded" and found.input_sha256 != inputs_sha256([Sr28()]):
+    if (
+        found.kind == "embedded"
+        and not pointer.pinned
+        and found.input_sha256 != inputs_sha256([Sr28()])
+    ):
         return None
     return found
 
@@ -151,3 +156,139 @@ def _named(home: Path, snapshot_id: str) -> Snapshot:
             "run: steelyard snapshot list",
         )
     )
+
+
+def list_snapshots(home: Path | None = None) -> list[dict[str, Any]]:
+    """Published snapshots, newest first.
+
+    Returns:
+        One dict a snapshot: ``snapshot_id``, ``live``, ``pinned``, ``kind``, ``source``,
+        ``release``, ``built_at``, ``foods``, ``size_mb``, ``usable`` (false when it was built by
+        another version of the program and would have to be built again).
+    """
+    place = homes.home_dir(home)
+    pointer = homes.pointer(place)
+    return [
+        {
+            "snapshot_id": m.snapshot_id,
+            "live": m.snapshot_id == pointer.snapshot_id,
+            "pinned": m.snapshot_id == pointer.snapshot_id and pointer.pinned,
+            "kind": m.kind,
+            "source": m.source,
+            "release": m.release,
+            "built_at": m.built_at,
+            "foods": m.foods,
+            "size_mb": round(homes.as_snapshot(place, m).path.stat().st_size / 1e6, 1),
+            "usable": m.schema_version == SCHEMA_VERSION,
+        }
+        for m in homes.manifests(place)
+    ]
+
+
+def use(snapshot_id: str, home: Path | None = None) -> Snapshot:
+    """Make a published snapshot the live one and stay with it.
+
+    Args:
+        snapshot_id: its id, or a beginning that only one has.
+        home: the data directory.
+
+    Raises:
+        SteelyardError: there is none of that name, or this program cannot read it.
+    """
+    place = homes.home_dir(home)
+    with homes.locked(place):
+        chosen = _named(place, snapshot_id)
+        found = homes.manifest(place, chosen.snapshot_id)
+        if found is None or found.schema_version != SCHEMA_VERSION:
+            raise SteelyardError(
+                Problem(
+                    "snapshot-other-schema",
+                    f'the snapshot "{chosen.snapshot_id}" was built by another version',
+                    "its tables differ from what this program reads",
+                    "build it again: steelyard snapshot build, or steelyard refresh",
+                )
+            )
+        homes.point_to(place, chosen.snapshot_id, pinned=True)
+    return chosen
+
+
+def rollback(home: Path | None = None) -> Snapshot:
+    """Go back to the snapshot that was live before, and stay with it.
+
+    Raises:
+        SteelyardError: there is none to go back to.
+    """
+    place = homes.home_dir(home)
+    pointer = homes.pointer(place)
+    known = homes.manifests(place)
+    ids = [m.snapshot_id for m in known if m.schema_version == SCHEMA_VERSION]
+    if pointer.previous in ids:
+        return use(pointer.previous, place)
+    if pointer.snapshot_id in ids:
+        older = ids[ids.index(pointer.snapshot_id) + 1 :]
+        if older:
+            return use(older[0], place)
+    raise SteelyardError(
+        Problem(
+            "snapshot-nothing-before",
+            "there is no earlier snapshot to go back to",
+            f"published: {', '.join(m.snapshot_id for m in known) or 'none'}",
+            "run: steelyard snapshot list",
+        )
+    )
+
+
+def prune(keep: int = 3, home: Path | None = None) -> list[str]:
+    """Remove all but the newest snapshots; the live one and the one before it always stay.
+
+    Args:
+        keep: how many to keep, the live one counted; at least 1.
+        home: the data directory.
+
+    Returns:
+        Ids of the snapshots removed. Archives that no remaining snapshot was built from go too.
+    """
+    if keep < 1:
+        raise SteelyardError(
+            Problem(
+                "snapshot-keep-none",
+                f'cannot keep "{keep}" snapshots',
+                "the live one always stays",
+                "give 1 or more",
+            )
+        )
+    place = homes.home_dir(home)
+    with homes.locked(place):
+        return prune_locked(place, keep)
+
+
+def prune_locked(place: Path, keep: int) -> list[str]:
+    """:func:`prune` for a caller that holds the lock."""
+    import shutil
+
+    pointer = homes.pointer(place)
+    staying = {pointer.snapshot_id, pointer.previous} if keep > 1 else {pointer.snapshot_id}
+    known = homes.manifests(place)
+    for m in known:
+        if len(staying - {""}) < keep:
+            staying.add(m.snapshot_id)
+    removed = []
+    for m in known:
+        if m.snapshot_id not in staying:
+            folder = homes.snapshots_dir(place) / m.snapshot_id
+            (folder / "manifest.json").unlink(missing_ok=True)  # first: it is listed no more
+            shutil.rmtree(folder, ignore_errors=True)
+            removed.append(m.snapshot_id)
+    used = {
+        entry.get("archive", "")
+        for m in homes.manifests(place)
+        for entry in m.recipe.get("sources", [])
+        if isinstance(entry, dict)
+    }
+    downloads = place / "downloads"
+    for path in downloads.iterdir() if downloads.is_dir() else ():
+        if path.name not in used and path.suffix == ".zip":
+            path.unlink(missing_ok=True)
+        elif path.name not in used and path.is_dir():
+            shutil.rmtree(path, ignore_errors=True)
+    return removed

@@ -124,7 +124,7 @@ def write_bundle(
     put("food_portion", """
         select row_number() over () as id, fdc_id, seq as seq_num, amount,
                if(unit = 'cup', 1000, 9999) as measure_unit_id, null as portion_description,
-               if(unit = 'cup', qualifier, concat_ws(', ', unit, nullif(qualifier, ''))) as modifier,
+               if(unit = 'cup', qualifier, concat_ws(', ', trim(size || ' ' || unit), nullif(qualifier, ''))) as modifier,
                grams as gram_weight, n as data_points, null as footnote, null as min_year_acquired
         from f join s.measure using (food_id)
         where kind in ('foundation', 'sr_legacy') and unit in ('cup', 'tbsp', 'slice', 'piece')

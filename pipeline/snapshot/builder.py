@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
@@ -31,6 +32,10 @@ Progress = Callable[[str, float], None]
 _CODE = ("measures.py", "measure_rows.py")
 
 
+#: What DuckDB may hold in memory while building; the rest spills to disk beside the new file.
+MEMORY_LIMIT = "1200MB"
+
+
 def _quiet(_what: str, _share: float) -> None:
     return None
 
@@ -42,12 +47,14 @@ def inputs_sha256(sources: Sequence[Source]) -> str:
     def parts() -> Iterator[bytes]:
         yield str(SCHEMA_VERSION).encode()
         for source in sources:
-            yield f"{source.facts.source} {source.facts.sha256}".encode()
+            facts = source.facts
+            yield f"{facts.source} {facts.title} {facts.release} {facts.sha256}".encode()
         for name in SHARED_TABLES:
             yield shared_path(name).read_bytes()
-        for path in sorted((ROOT / "sql").glob("snapshot_*.sql")):
-            yield path.name.encode()
-            yield path.read_bytes()
+        for path in sorted((ROOT / "sql").glob("*.sql")):
+            if path.name.startswith(("snapshot_", "fdc_", "national_")):
+                yield path.name.encode()
+                yield path.read_bytes()
         for name in _CODE:
             yield (here / name).read_bytes()
 
@@ -170,7 +177,15 @@ def _write_file(
 ) -> list[SourceFacts]:
     import duckdb
 
-    con = duckdb.connect(str(path))
+    spill = path.parent / "spill"
+    con = duckdb.connect(
+        str(path),
+        config={
+            "memory_limit": MEMORY_LIMIT,
+            "temp_directory": str(spill),
+            "preserve_insertion_order": False,
+        },
+    )
     try:
         facts = load_tables(con, sources, tell)
         con.execute(
@@ -189,6 +204,7 @@ def _write_file(
         con.execute("checkpoint")
     finally:
         con.close()
+        shutil.rmtree(spill, ignore_errors=True)
     return facts
 
 

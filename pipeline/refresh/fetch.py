@@ -1,0 +1,419 @@
+"""Asking publishers: is there a newer release, and getting it whole, however the line behaves.
+
+Release pages go through requests-cache (conditional requests, the last good answer when the site
+is down). Archives are streamed to disk and resumed, with the conditional headers of the copy that
+is already there.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import ipaddress
+import json
+import re
+import time
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote, urljoin, urlsplit
+
+from pipeline.problems import Problem, SteelyardError
+from pipeline.snapshot.home import write_atomic
+
+if TYPE_CHECKING:
+    import requests
+    from requests_cache import CachedSession
+
+#: Told what is being done and how much of it is done, 0 to 1.
+Progress = Callable[[str, float], None]
+
+EXIT_UNREACHABLE = 69  # EX_UNAVAILABLE of sysexits.h
+ZIP = b"PK\x03\x04"
+_CHUNK = 1 << 16  # a broken line loses no more than this of what came
+_RETRY_STATUS = (429, 500, 502, 503, 504)
+_AGENT = "steelyard (nutrient snapshot refresh)"
+
+
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """How long to wait and how often to try again."""
+
+    connect_s: float = 10.0
+    read_s: float = 60.0
+    tries: int = 5
+    backoff_s: float = 1.0
+    most_bytes: int = 8 << 30
+
+    def pause(self, attempt: int) -> float:
+        """Seconds before the next attempt: doubling, 30 s at most."""
+        return float(min(self.backoff_s * 2**attempt, 30.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Archive:
+    """A fetched archive, kept with what is needed to ask for a newer one."""
+
+    url: str
+    path: str
+    sha256: str
+    size: int
+    etag: str = ""
+    last_modified: str = ""
+    fetched_at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fetched:
+    """An archive and whether it is ``new`` or ``unchanged`` (the server, or its sum, says so)."""
+
+    archive: Archive
+    status: str
+
+
+def _unreachable(url: str, why: str, fix: str = "") -> SteelyardError:
+    return SteelyardError(
+        Problem(
+            "source-unreachable",
+            f'"{url}" could not be fetched',
+            why + ". What was live stays live",
+            fix or "try again later, or hand in a file: steelyard refresh --from FILE",
+            source=url,
+        ),
+        exit_code=EXIT_UNREACHABLE,
+    )
+
+
+def check_url(url: str) -> str:
+    """``url`` when it may be asked: https, or http on this machine.
+
+    Raises:
+        SteelyardError: any other scheme or host.
+    """
+    parts = urlsplit(url)
+    host = parts.hostname or ""
+    try:
+        here = ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        here = host == "localhost"
+    if (parts.scheme == "https" and host) or (parts.scheme == "http" and here):
+        return url
+    raise SteelyardError(
+        Problem(
+            "source-url-refused",
+            f'"{url}" is not an https address',
+            "releases are only fetched over https",
+            "give an https address or a local file",
+        )
+    )
+
+
+def follow_only_https(response: requests.Response, **_: object) -> requests.Response:
+    """A response hook: a redirect that leaves https is refused before it is followed."""
+    if response.is_redirect:
+        check_url(urljoin(response.url, response.headers["Location"]))
+    return response
+
+
+def page_session(cache: Path, patience: Patience) -> CachedSession:
+    """Ask every time, download what changed, fall back to the last good answer for 90 days."""
+    from requests.adapters import HTTPAdapter
+    from requests_cache import CachedSession
+    from requests_cache.backends.filesystem import FileCache
+    from urllib3.util.retry import Retry
+
+    session = CachedSession(
+        backend=FileCache(cache),  # JSON files; nothing on disk is ever unpickled
+        always_revalidate=True,
+        stale_if_error=int(timedelta(days=90).total_seconds()),
+    )
+    retry = Retry(
+        total=patience.tries - 1,
+        backoff_factor=patience.backoff_s,
+        status_forcelist=_RETRY_STATUS,
+        raise_on_status=False,
+    )
+    session.headers["User-Agent"] = _AGENT
+    for scheme in ("https://", "http://"):
+        session.mount(scheme, HTTPAdapter(max_retries=retry))
+    return session
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """The newest release that a page names.
+
+    Attributes:
+        stale_since: "" when the page was answered now; else when its last good answer came.
+    """
+
+    url: str
+    date: str
+    stale_since: str = ""
+
+
+def newest_release(
+    page: str, pattern: str, base: str, cache: Path, patience: Patience | None = None
+) -> Release:
+    """Find the newest release on a download page.
+
+    Args:
+        page: its address.
+        pattern: regular expression of the file name, with a group ``date``.
+        base: where files are when the page names them without an address.
+        cache: folder of the HTTP cache.
+        patience: see :class:`Patience`.
+
+    Raises:
+        SteelyardError: the page cannot be had, now or from the cache, or names no release.
+    """
+    import requests
+
+    patience = patience or Patience()
+    check_url(page)
+
+    def must_name_a_release(response: requests.Response, **_: object) -> requests.Response:
+        # Raised inside ``send``, so that a login page counts as a failed request and the last
+        # good answer stays in the cache.
+        if response.status_code == requests.codes.ok and not re.search(pattern, response.text):
+            raise requests.RequestException(f"{response.url} names no file like {pattern}")
+        return response
+
+    session = page_session(cache, patience)
+    session.hooks["response"] += [follow_only_https, must_name_a_release]
+    try:
+        answer = session.get(page, timeout=(patience.connect_s, patience.read_s))
+        answer.raise_for_status()
+    except requests.RequestException as fault:
+        raise _unreachable(
+            page, _short(fault),
+            "look for the file on the publisher's page and run: steelyard refresh --from URL",
+        ) from fault  # fmt: skip
+    found: dict[str, str] = {}
+    for match in re.finditer(pattern, answer.text):
+        start = max(answer.text.rfind(quote, 0, match.start()) for quote in "\"'")
+        told = answer.text[start + 1 : match.end()] if start >= 0 else match[0]
+        named = told if re.fullmatch(r"[\w:/.%~+-]+", told) else match[0]
+        found.setdefault(match["date"], named)
+    date = max(found)
+    named = found[date]
+    url = urljoin(answer.url, named) if "/" in named else urljoin(base, named)
+    stale = bool(getattr(answer, "from_cache", False)) and not getattr(answer, "revalidated", False)
+    since = getattr(answer, "created_at", None)
+    return Release(check_url(url), date, f"{since:%Y-%m-%d}" if stale and since is not None else "")
+
+
+def _short(fault: BaseException) -> str:
+    """An exception of the network layers in one line without object addresses."""
+    text = re.sub(r"<[^>]* object at 0x[0-9a-f]+>:? ?", "", str(fault))
+    return " ".join(text.split())[:300] or type(fault).__name__
+
+
+def known_archives(folder: Path) -> dict[str, Archive]:
+    """Archives fetched before, by address; those whose file is gone are left out."""
+    try:
+        told = json.loads((folder / "index.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    found = {}
+    for url, row in told.items() if isinstance(told, dict) else ():
+        try:
+            archive = Archive(**row)
+        except TypeError:
+            continue
+        if (folder / archive.path).is_file():
+            found[url] = archive
+    return found
+
+
+def remember(folder: Path, archive: Archive) -> None:
+    """Keep an archive's headers for the next request."""
+    rows = {url: asdict(known) for url, known in known_archives(folder).items()}
+    rows[archive.url] = asdict(archive)
+    write_atomic(folder / "index.json", json.dumps(rows, indent=2) + "\n")
+
+
+def download(
+    url: str,
+    folder: Path,
+    *,
+    sha256: str = "",
+    patience: Patience | None = None,
+    progress: Progress | None = None,
+) -> Fetched:
+    """Fetch an archive, or learn that the copy kept is still the current one.
+
+    Args:
+        url: https address.
+        folder: where archives are kept; a broken download is resumed from it.
+        sha256: what the archive must sum to, "" when not known.
+        patience: see :class:`Patience`.
+        progress: told (what, share done).
+
+    Raises:
+        SteelyardError: unreachable (exit code 69), not a zip, too large, or of another sum.
+    """
+    patience = patience or Patience()
+    check_url(url)
+    folder.mkdir(parents=True, exist_ok=True)
+    known = known_archives(folder).get(url)
+    if known is not None and sha256 and known.sha256 != sha256.lower():
+        known = None
+    name = unquote(urlsplit(url).path.rpartition("/")[2]) or "release.zip"
+    name = re.sub(r"[^\w.-]", "_", name)
+    part = folder / f"{name}.part"
+    answer = _get(url, part, known, patience, progress)
+    if answer is None:
+        assert known is not None
+        return Fetched(known, "unchanged")
+    found = _sum_of(part)
+    if sha256 and found != sha256.lower():
+        _forget(part)
+        raise SteelyardError(
+            Problem(
+                "archive-wrong-sum",
+                f'"{name}" is not the file that was expected',
+                f"its sha256 is {found}, expected is {sha256.lower()}. Nothing was published; "
+                "what was live stays live",
+                "if the publisher re-issued it, check the new file and change the sum in "
+                "sources.toml",
+                source=url,
+            ),
+            exit_code=4,
+        )
+    target = folder / f"{found[:12]}-{name}"
+    part.replace(target)
+    _forget(part)
+    archive = Archive(
+        url=url,
+        path=target.name,
+        sha256=found,
+        size=target.stat().st_size,
+        etag=answer.get("etag", ""),
+        last_modified=answer.get("last_modified", ""),
+        fetched_at=datetime.now(UTC).isoformat(timespec="seconds"),
+    )
+    remember(folder, archive)
+    same = known is not None and known.sha256 == found
+    return Fetched(archive, "unchanged" if same else "new")
+
+
+def _sum_of(path: Path) -> str:
+    with path.open("rb") as handle:
+        return hashlib.file_digest(handle, "sha256").hexdigest()
+
+
+def _forget(part: Path) -> None:
+    part.unlink(missing_ok=True)
+    part.with_suffix(".part.json").unlink(missing_ok=True)
+
+
+def _headers(part: Path, known: Archive | None) -> tuple[dict[str, str], int]:
+    """Headers of the next request: resume what is there, else ask whether it changed."""
+    headers = {"User-Agent": _AGENT, "Accept-Encoding": "identity"}
+    begun = part.stat().st_size if part.is_file() else 0
+    if begun:
+        try:
+            told = json.loads(part.with_suffix(".part.json").read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            told = {}
+        etag = str(told.get("etag", ""))
+        mark = etag if etag and not etag.startswith("W/") else told.get("last_modified", "")
+        if mark:
+            headers |= {"Range": f"bytes={begun}-", "If-Range": str(mark)}
+            return headers, begun
+        _forget(part)  # nothing says that the rest would fit to it
+    if known is not None:
+        if known.etag:
+            headers["If-None-Match"] = known.etag
+        if known.last_modified:
+            headers["If-Modified-Since"] = known.last_modified
+    return headers, 0
+
+
+def _get(
+    url: str, part: Path, known: Archive | None, patience: Patience, progress: Progress | None
+) -> dict[str, str] | None:
+    """Stream ``url`` into ``part``; None when the server says that it did not change."""
+    import requests
+
+    last = ""
+    with requests.Session() as session:
+        session.hooks["response"].append(follow_only_https)
+        for attempt in range(patience.tries):
+            if attempt:
+                time.sleep(patience.pause(attempt - 1))
+            headers, begun = _headers(part, known)
+            try:
+                with session.get(
+                    url,
+                    headers=headers,
+                    stream=True,
+                    timeout=(patience.connect_s, patience.read_s),
+                ) as answer:
+                    if answer.status_code == 304:
+                        return None
+                    if answer.status_code == 416:
+                        _forget(part)
+                        last = "the server had no such range"
+                        continue
+                    if answer.status_code in _RETRY_STATUS:
+                        last = f"the server answered {answer.status_code} {answer.reason}"
+                        _wait_as_told(answer, patience)
+                        continue
+                    if answer.status_code not in (200, 206):
+                        raise _unreachable(
+                            url, f"the server answered {answer.status_code} {answer.reason}"
+                        )
+                    return _stream(url, part, answer, begun, patience, progress)
+            except (requests.RequestException, OSError) as fault:
+                last = _short(fault)
+    raise _unreachable(url, f"{last} (tried {patience.tries} times)")
+
+
+def _wait_as_told(answer: requests.Response, patience: Patience) -> None:
+    told = answer.headers.get("Retry-After", "")
+    if told.isdigit():
+        time.sleep(min(int(told), 30 * patience.backoff_s))
+
+
+def _stream(
+    url: str,
+    part: Path,
+    answer: requests.Response,
+    begun: int,
+    patience: Patience,
+    progress: Progress | None,
+) -> dict[str, str]:
+    resumed = answer.status_code == 206
+    if resumed and not answer.headers.get("Content-Range", "").startswith(f"bytes {begun}-"):
+        _forget(part)
+        raise OSError("the server resumed at another place")
+    told: dict[str, Any] = {
+        "etag": answer.headers.get("ETag", ""),
+        "last_modified": answer.headers.get("Last-Modified", ""),
+    }
+    length = answer.headers.get("Content-Length", "")
+    whole = (begun if resumed else 0) + int(length) if length.isdigit() else 0
+    if whole > patience.most_bytes:
+        raise _unreachable(url, f"it says it has {whole / 1e9:.1f} GB, more than any release")
+    if not resumed:
+        write_atomic(part.with_suffix(".part.json"), json.dumps(told))
+    done = begun if resumed else 0
+    with part.open("ab" if resumed else "wb") as sink:
+        for block in answer.iter_content(_CHUNK):
+            if not done and not block.startswith(ZIP):
+                sink.close()
+                _forget(part)
+                kind = answer.headers.get("Content-Type", "no content type")
+                raise _unreachable(url, f"expected a zip archive, got {kind}")
+            sink.write(block)
+            done += len(block)
+            if done > patience.most_bytes:
+                raise _unreachable(url, f"more than {patience.most_bytes / 1e9:.1f} GB came")
+            if progress is not None:
+                progress(f"downloading {part.stem}", done / whole if whole else 0.0)
+    if whole and done != whole:
+        raise OSError(f"{done} of {whole} bytes came")
+    return told

@@ -1,0 +1,504 @@
+"""``steelyard refresh``: from the publisher's page to a live snapshot, or nothing changed.
+
+find the release → fetch it → unpack → build beside the live snapshot → gates → switch → tidy up.
+Whatever fails on the way, the live snapshot stays as it is.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import time
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pipeline.problems import Problem, SteelyardError
+from pipeline.refresh import archive as archives
+from pipeline.refresh import fetch
+from pipeline.refresh.fdc import FILE_NAMES, KINDS, FdcBundle, load_order, release_of
+from pipeline.refresh.national import NationalTable, read_mapping
+from pipeline.resources import shared_path
+from pipeline.snapshot import home as homes
+from pipeline.snapshot.builder import Progress, build, inputs_sha256
+from pipeline.snapshot.manage import prune_locked
+from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
+from pipeline.snapshot.sources import Source, Sr28, sha256_of
+
+#: Exit codes beside 0; argument errors are 2 as everywhere.
+EXIT_REFUSED = 4  # the release is damaged, malformed or fails the gates
+EXIT_UNREACHABLE = fetch.EXIT_UNREACHABLE  # 69: the publisher could not be reached
+EXIT_LOCKED = 75  # another refresh is at work; try again later
+
+
+@dataclass(frozen=True, slots=True)
+class SourceConfig:
+    """One table of ``sources.toml``."""
+
+    key: str
+    title: str = ""
+    page: str = ""
+    pattern: str = ""
+    url: str = ""
+    sha256: str = ""
+    kinds: tuple[str, ...] = ()
+    on_request: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Config:
+    """``shared/sources.toml``, or the file that ``STEELYARD_SOURCES`` names."""
+
+    sources: dict[str, SourceConfig]
+    default: tuple[str, ...]
+    base: str
+
+
+def load_config(path: Path | None = None) -> Config:
+    """Read the sources file.
+
+    Raises:
+        SteelyardError: it is no TOML or a source lacks page and url.
+    """
+    told_path = os.environ.get("STEELYARD_SOURCES", "")
+    path = path or (Path(told_path) if told_path else shared_path("sources.toml"))
+
+    def fault(what: str, why: str) -> SteelyardError:
+        return SteelyardError(
+            Problem(
+                "sources-invalid",
+                f'the sources file "{path.name}" {what}',
+                why,
+                "compare it with the sources.toml that comes with the program",
+                source=str(path),
+            )
+        )
+
+    try:
+        told = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise fault("cannot be read", str(error)) from error
+    known = SourceConfig.__dataclass_fields__
+    sources = {}
+    for key, row in told.items():
+        if not isinstance(row, dict):
+            continue
+        strange = [name for name in row if name not in known]
+        if strange:
+            raise fault(
+                f'gives [{key}] the unknown key "{strange[0]}"', f"known: {', '.join(known)}"
+            )
+        config = SourceConfig(key=key, **{**row, "kinds": tuple(row.get("kinds", (key,)))})
+        if not config.url and not (config.page and "(?P<date>" in config.pattern):
+            raise fault(f"gives [{key}] neither url nor page and pattern", "one of them is needed")
+        load_order(config.kinds)
+        sources[key] = config
+    return Config(sources, tuple(told.get("default", ())), str(told.get("base", "")))
+
+
+@dataclass(frozen=True, slots=True)
+class RefreshResult:
+    """What a refresh did.
+
+    Attributes:
+        status: ``published`` (a new snapshot is live), ``unchanged`` (nothing new), or ``kept``
+            (there is a newer snapshot, but a person chose another and it stays).
+        snapshot: the live snapshot afterwards; None when there was none and nothing was built.
+        previous: id of the snapshot that was live before, "" for none.
+        message: one line to print.
+        sources: one dict a source asked: key, url, release, status, sha256, size.
+        removed: snapshots pruned.
+        seconds: how long it took.
+    """
+
+    status: str
+    snapshot: Snapshot | None
+    previous: str
+    message: str
+    sources: list[dict[str, Any]] = field(default_factory=list)
+    removed: list[str] = field(default_factory=list)
+    seconds: float = 0.0
+
+    @property
+    def changed(self) -> bool:
+        """A new snapshot is live."""
+        return self.status == "published"
+
+
+def _quiet(_what: str, _share: float) -> None:
+    return None
+
+
+def refresh(
+    sources: Sequence[str] = (),
+    from_: str = "",
+    *,
+    sha256: str = "",
+    only: bool = False,
+    keep: int = 3,
+    wait_s: float = 0.0,
+    home: Path | None = None,
+    config: Config | None = None,
+    patience: fetch.Patience | None = None,
+    progress: Progress | None = None,
+) -> RefreshResult:
+    """Look for newer releases and make a snapshot with them the live one.
+
+    Args:
+        sources: keys of ``sources.toml``, preferred first; default: those of the live snapshot,
+            else the file's own default. The embedded table always comes last, so that foods the
+            releases lack stay known.
+        from_: a local zip, a folder of extracted CSV files, a mapping (``.toml``) of a national
+            table, or an https address of a zip, instead of asking the publisher's page.
+        sha256: what the archive of ``from_`` must sum to.
+        only: leave the embedded table and the live snapshot's other sources out.
+        keep: snapshots to keep afterwards.
+        wait_s: how long to wait for another run; 0 leaves at once with exit code 75.
+        home: the data directory.
+        config: the sources; default :func:`load_config`.
+        patience: timeouts and retries.
+        progress: told (what, share done).
+
+    Raises:
+        SteelyardError: with an exit code of this module; the live snapshot is what it was.
+    """
+    started = time.monotonic()
+    place = homes.home_dir(home)
+    tell = progress or _quiet
+    config = config or load_config()
+    for key in sources:
+        if key not in config.sources and not from_:
+            raise SteelyardError(
+                Problem(
+                    "source-unknown",
+                    f'there is no source "{key}"',
+                    f"known ones: {', '.join(config.sources)}",
+                    "see shared/sources.toml",
+                )
+            )
+    with homes.locked(place, wait_s=wait_s, on_wait=lambda: tell("waiting for another run", 0.0)):
+        work = _Work(place, config, patience or fetch.Patience(), tell)
+        try:
+            result = work.run(tuple(sources), from_, sha256, only=only, keep=keep)
+        finally:
+            shutil.rmtree(place / "unpacked", ignore_errors=True)
+    return RefreshResult(
+        **{
+            **{name: getattr(result, name) for name in RefreshResult.__dataclass_fields__},
+            "seconds": round(time.monotonic() - started, 3),
+        }
+    )
+
+
+@dataclass
+class _Work:
+    """One refresh, the lock held."""
+
+    home: Path
+    config: Config
+    patience: fetch.Patience
+    tell: Progress
+
+    def run(
+        self, keys: tuple[str, ...], from_: str, sha256: str, *, only: bool, keep: int
+    ) -> RefreshResult:
+        shutil.rmtree(self.home / "unpacked", ignore_errors=True)
+        pointer = homes.pointer(self.home)
+        live = homes.manifest(self.home, pointer.snapshot_id)
+        recipe: list[dict[str, Any]] = [
+            entry for entry in (live.recipe.get("sources", []) if live else ())
+            if isinstance(entry, dict)
+        ]  # fmt: skip
+        if from_:
+            asked = [self._handed_in(from_, keys, sha256)]
+        else:
+            asked = [self._newest(key) for key in keys or self._usual(recipe)]
+        entries = [entry for entry, _ in asked]
+        if not only:
+            names = {entry["key"] for entry in entries}
+            entries += [entry for entry in recipe if entry["key"] not in names]
+        planned = self._sources(entries, embedded=not only)
+        told = [{**entry, "status": status} for entry, status in asked]
+        inputs = inputs_sha256(planned)
+        if (
+            live is not None
+            and live.input_sha256 == inputs
+            and live.schema_version == SCHEMA_VERSION
+        ):
+            return self._same(live, told)
+        waiting = next(
+            (m for m in homes.manifests(self.home)
+             if m.input_sha256 == inputs and m.schema_version == SCHEMA_VERSION), None,
+        )  # fmt: skip
+        if waiting is not None and pointer.pinned and live is not None:
+            return RefreshResult(
+                "kept",
+                homes.as_snapshot(self.home, live),
+                live.snapshot_id,
+                f"{waiting.snapshot_id} is there already, but {live.snapshot_id} was chosen by "
+                f"hand; to switch: steelyard snapshot use {waiting.snapshot_id}",
+                told,
+            )
+        unpacked = self._unpack(entries, planned)
+        before = homes.as_snapshot(self.home, live) if live is not None else None
+        comparable = before if live is not None and live.schema_version == SCHEMA_VERSION else None
+        snapshot = build(
+            self.home,
+            unpacked,
+            kind="refresh",
+            recipe={"sources": [*entries, *(["sr28"] if not only else [])]},
+            progress=self.tell,
+            previous=comparable.path if comparable is not None else None,
+        )
+        return RefreshResult(
+            "published",
+            snapshot,
+            before.snapshot_id if before is not None else "",
+            f"{snapshot.snapshot_id} is live: {snapshot.source}, release {snapshot.release}",
+            told,
+            prune_locked(self.home, keep),
+        )
+
+    def _same(self, live: homes.Manifest, told: list[dict[str, Any]]) -> RefreshResult:
+        return RefreshResult(
+            "unchanged",
+            homes.as_snapshot(self.home, live),
+            live.snapshot_id,
+            f"nothing new: {live.snapshot_id} holds the newest release ({live.release})",
+            told,
+        )
+
+    def _usual(self, recipe: list[dict[str, Any]]) -> tuple[str, ...]:
+        live = tuple(entry["key"] for entry in recipe if entry["key"] in self.config.sources)
+        return live or self.config.default
+
+    # --- finding and fetching -------------------------------------------------------------
+    def _newest(self, key: str) -> tuple[dict[str, Any], str]:
+        """The recipe entry of a source's newest release, fetched; and whether it is new."""
+        source = self.config.sources[key]
+        url, release = source.url, release_of(source.url)
+        if not url:
+            self.tell(f"asking for {source.title or key}", 0.0)
+            found = fetch.newest_release(
+                source.page, source.pattern, self.config.base, self.home / "http-cache",
+                self.patience,
+            )  # fmt: skip
+            if found.stale_since:
+                raise SteelyardError(
+                    Problem(
+                        "source-unreachable",
+                        f'"{source.page}" does not answer',
+                        f"its last good answer is of {found.stale_since} and named the release "
+                        f"{found.date}. What was live stays live",
+                        "try again later, or hand in a file: steelyard refresh --from FILE",
+                        source=source.page,
+                    ),
+                    exit_code=EXIT_UNREACHABLE,
+                )
+            url, release = found.url, found.date
+        got = fetch.download(
+            url, self.home / "downloads", sha256=source.sha256, patience=self.patience,
+            progress=self.tell,
+        )  # fmt: skip
+        return self._entry(key, source.kinds, release, got.archive), got.status
+
+    def _entry(
+        self, key: str, kinds: tuple[str, ...], release: str, archive: fetch.Archive
+    ) -> dict[str, Any]:
+        return {
+            "key": key,
+            "kinds": list(kinds),
+            "release": release or release_of(archive.path),
+            "archive": archive.path,
+            "sha256": archive.sha256,
+            "size": archive.size,
+            "url": archive.url,
+        }
+
+    def _handed_in(
+        self, from_: str, keys: tuple[str, ...], sha256: str
+    ) -> tuple[dict[str, Any], str]:
+        """The recipe entry of what ``--from`` names; local files are copied to be kept."""
+        kinds = tuple(
+            kind for key in keys
+            for kind in (self.config.sources[key].kinds if key in self.config.sources else (key,))
+        )  # fmt: skip
+        load_order(kinds)
+        if re.match(r"^[a-z]+://", from_):
+            got = fetch.download(
+                from_, self.home / "downloads", sha256=sha256, patience=self.patience,
+                progress=self.tell,
+            )  # fmt: skip
+            archive, status = got.archive, got.status
+        else:
+            path = Path(from_).expanduser()
+            if path.suffix == ".toml" and path.is_file():
+                return self._national(path)
+            if path.is_dir():
+                return self._folder(path, kinds, keys), "new"
+            archive, status = self._copied(path, sha256), "new"
+        kinds = kinds or self._kinds_in(self.home / "downloads" / archive.path)
+        key = keys[0] if keys else "_".join(kinds)
+        return self._entry(key, kinds, "", archive), status
+
+    def _copied(self, path: Path, sha256: str) -> fetch.Archive:
+        if not path.is_file():
+            raise SteelyardError(
+                Problem(
+                    "source-file-missing",
+                    f'there is no file "{path}"',
+                    "--from takes a zip, a folder of CSV files, a mapping .toml or an https address",
+                    "check the path",
+                    source=str(path),
+                )
+            )
+        found = sha256_of(path)
+        if sha256 and found != sha256.lower():
+            raise SteelyardError(
+                Problem(
+                    "archive-wrong-sum",
+                    f'"{path.name}" is not the file that was expected',
+                    f"its sha256 is {found}, expected is {sha256.lower()}",
+                    "compare the sum with the publisher's",
+                    source=str(path),
+                ),
+                exit_code=EXIT_REFUSED,
+            )
+        with path.open("rb") as handle:
+            if not handle.read(4).startswith(fetch.ZIP):
+                raise archives.refused(path, "is no zip archive", "it does not begin as one")
+        downloads = self.home / "downloads"
+        downloads.mkdir(parents=True, exist_ok=True)
+        name = re.sub(r"[^\w.-]", "_", path.name)
+        target = downloads / f"{found[:12]}-{name}"
+        if not target.is_file():
+            part = target.with_suffix(".copying")
+            shutil.copyfile(path, part)
+            part.replace(target)
+        return fetch.Archive(str(path), target.name, found, target.stat().st_size)
+
+    def _folder(self, path: Path, kinds: tuple[str, ...], keys: tuple[str, ...]) -> dict[str, Any]:
+        """Extracted files are read where they lie; their sum is over names and contents."""
+        import hashlib
+
+        files = sorted(
+            p for p in [*path.glob("*.csv"), *path.glob("*/*.csv")] if p.name.lower() in FILE_NAMES
+        )
+        if not files:
+            raise archives.refused(path, "holds none of the tables of a release", "no such CSV")
+        kinds = kinds or _kinds_of(p.name.lower() for p in files)
+        digest = hashlib.sha256()
+        for file in files:
+            digest.update(f"{file.name} {sha256_of(file)}\n".encode())
+        return {
+            "key": keys[0] if keys else "_".join(kinds),
+            "kinds": list(kinds),
+            "release": release_of(str(path.resolve())),
+            "folder": str(path.resolve()),
+            "sha256": digest.hexdigest(),
+            "size": sum(file.stat().st_size for file in files),
+            "url": str(path.resolve()),
+        }
+
+    def _national(self, path: Path) -> tuple[dict[str, Any], str]:
+        """A mapping and its files are copied, so that a later rebuild finds them unchanged."""
+        table = read_mapping(path)
+        target = self.home / "downloads" / f"{table.facts.source}-{table.facts.sha256[:12]}"
+        if not target.is_dir():
+            part = target.with_suffix(".copying")
+            shutil.rmtree(part, ignore_errors=True)
+            part.mkdir(parents=True)
+            names = [str(table.told["file"])]
+            if table.told.get("portions"):
+                names.append(str(table.told["portions"]["file"]))
+            for name in names:
+                copy = part / name
+                copy.parent.mkdir(parents=True, exist_ok=True)
+                shutil.copyfile(path.parent / name, copy)
+            shutil.copyfile(path, part / "mapping.toml")
+            part.replace(target)
+        facts = table.facts
+        return {
+            "key": facts.source,
+            "kinds": ["national"],
+            "release": facts.release,
+            "archive": target.name,
+            "sha256": facts.sha256,
+            "size": (path.parent / str(table.told["file"])).stat().st_size,
+            "url": str(path),
+        }, "new"
+
+    def _kinds_in(self, path: Path) -> tuple[str, ...]:
+        import zipfile
+
+        try:
+            with zipfile.ZipFile(path) as packed:
+                return _kinds_of(n.rpartition("/")[2].lower() for n in packed.namelist())
+        except zipfile.BadZipFile as fault:
+            raise archives.refused(path, "is damaged or cut short", str(fault)) from fault
+
+    # --- building -------------------------------------------------------------------------
+    def _sources(self, entries: list[dict[str, Any]], *, embedded: bool) -> list[Source]:
+        """Sources as planned, before anything is unpacked; their facts are known already."""
+        planned: list[Source] = []
+        for entry in entries:
+            if entry["kinds"] == ["national"]:
+                planned.append(self._kept_national(entry))
+            else:
+                folder = Path(entry.get("folder") or self.home / "unpacked" / entry["sha256"][:12])
+                planned.append(
+                    FdcBundle(
+                        folder, tuple(entry["kinds"]), entry["release"], entry["sha256"],
+                        entry["url"],
+                    )
+                )  # fmt: skip
+        return [*planned, Sr28()] if embedded else planned
+
+    def _kept_national(self, entry: dict[str, Any]) -> NationalTable:
+        folder = self.home / "downloads" / entry["archive"]
+        if not folder.is_dir():
+            raise self._gone(entry)
+        return read_mapping(folder / "mapping.toml")
+
+    def _gone(self, entry: dict[str, Any]) -> SteelyardError:
+        return SteelyardError(
+            Problem(
+                "source-archive-gone",
+                f'the file of the source "{entry["key"]}" is no longer kept',
+                f"{entry.get('folder') or entry['archive']} is needed to build with it again",
+                f"name it too: steelyard refresh --source {entry['key']}, or leave it out: --only",
+                source=str(entry["url"]),
+            ),
+            exit_code=EXIT_REFUSED,
+        )
+
+    def _unpack(self, entries: list[dict[str, Any]], planned: list[Source]) -> list[Source]:
+        for entry in entries:
+            if entry.get("folder"):
+                if not Path(entry["folder"]).is_dir():
+                    raise self._gone(entry)
+                continue
+            if entry["kinds"] == ["national"]:
+                continue
+            path = self.home / "downloads" / entry["archive"]
+            if not path.is_file():
+                raise self._gone(entry)
+            target = self.home / "unpacked" / entry["sha256"][:12]
+            target.parent.mkdir(parents=True, exist_ok=True)
+            archives.unpack(path, target, FILE_NAMES, progress=self.tell)
+        for source in planned:
+            if isinstance(source, FdcBundle):
+                source.check_headers()
+        return planned
+
+
+def _kinds_of(names: Any) -> tuple[str, ...]:
+    """Data types a set of file names can be loaded as; Branded only on request."""
+    own = {"foundation_food.csv": "foundation", "sr_legacy_food.csv": "sr_legacy",
+           "survey_fndds_food.csv": "survey"}  # fmt: skip
+    found = {own[name] for name in names if name in own}
+    return tuple(kind for kind in KINDS if kind in found) or ("foundation",)
