@@ -61,7 +61,11 @@ class ParsedLine:
         cocoa_pct: "70 % dark chocolate".
         part: what of the named thing is meant: "juice", "zest", "white", "yolk", "" for all of it
             ("juice of 1 lemon" has name "lemon", part "juice", one piece).
-        flags: optional, to_taste, divided, plus_extra, for_greasing, for_serving, half_used ...
+        flags: optional, to_taste, as_needed, divided, plus_extra, remaining, half_used, vague
+            ("a little"), for_greasing, for_brushing, for_dusting, for_frying, for_serving,
+            for_garnish, amount_assumed ("pinch of salt"), each, piece_written ("2 pieces"),
+            zest_too (juice and zest), net_weight (the weight is of the drained, peeled or
+            cooked thing itself: "(240 g drained)").
         problems: codes of what could be read two ways or not at all ("amount-ambiguous").
         each_of: the single foods of "1 tsp each cumin and coriander", all of the line's amount;
             ``name`` joins them with "and". Empty on other lines.

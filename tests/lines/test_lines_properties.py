@@ -50,7 +50,7 @@ def test_any_text_is_read(text: str) -> None:
 
 
 @pytest.mark.soak
-@settings(max_examples=200_000, deadline=None)
+@settings(max_examples=30_000, deadline=None)
 @given(any_text)
 def test_any_text_is_read_for_long(text: str) -> None:
     well_formed(parse(text))
