@@ -279,8 +279,16 @@ def snapshot_show() -> None:
     """
     from pipeline.snapshot import show
 
-    for key, value in show().items():
-        typer.echo(f"{key + ':':<22}{value}")
+    facts = show()
+    for key, value in facts.items():
+        if key == "sources":
+            for source in value:
+                typer.echo(f"{'source:':<14}{source['title']}, release {source['release']}")
+                typer.echo(f"{'':<14}{source['publisher']}; {source['licence']}")
+        elif isinstance(value, dict):
+            typer.echo(f"{key + ':':<14}" + ", ".join(f"{v} {k}" for k, v in value.items()))
+        else:
+            typer.echo(f"{key + ':':<14}{value}")
 
 
 @snapshot_app.command("check")

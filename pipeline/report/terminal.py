@@ -83,7 +83,7 @@ def recipes_table(result: Result) -> Table:
         table.add_column(f"{column}\nstated → computed", justify="right", no_wrap=True)
     table.add_column("known", justify="right")
     table.add_column("most likely", overflow="fold")
-    best = result.best_explanations()
+    best = _likeliest(result)
     for row in result.recipes_by_size().to_dict("records"):
         cells = []
         for column in ("kcal", "protein_g", "carbs_g", "fat_g"):
@@ -99,6 +99,39 @@ def recipes_table(result: Result) -> Table:
             escape(best.get(row["recipe_id"], "")),
         )  # fmt: skip
     return table
+
+
+_SLIP_WORDS = {
+    "servings_slip": "wrong number of servings",
+    "line_left_out": "left out",
+    "line_doubled": "counted twice",
+    "unit_slip": "another unit used",
+    "raw_cooked_slip": "raw and cooked exchanged",
+    "product_variant": "another product looked up",
+    "macros_swapped": "two macros exchanged",
+    "digits_transposed": "a typing slip in one number",
+    "kilojoules_as_kcal": "kilojoules given as kcal",
+    "energy_not_following_macros": "energy does not follow from the macros",
+    "net_carbs_stated": "carbohydrate given without fibre",
+    "per_100g_stated_as_serving": "numbers of 100 g given for a serving",
+    "none_found": "no single slip explains it",
+}
+
+
+def _likeliest(result: Result) -> dict[str, str]:
+    """The first explanation of each recipe in a few words; the report has the whole sentence."""
+    if result.explanations.empty:
+        return {}
+    texts = result.lines.set_index(["recipe_id", "line_no"])["text"]
+    said: dict[str, str] = {}
+    for row in result.explanations[result.explanations["rank"] == 1].to_dict("records"):
+        words = _SLIP_WORDS.get(str(row["kind"]), str(row["kind"]))
+        line = row["line_no"]
+        if line == line and line is not None and str(line) != "<NA>":
+            text = str(texts.get((row["recipe_id"], int(line)), ""))
+            words = f'line {int(line)} "{text[:40]}{"…" if len(text) > 40 else ""}": {words}'
+        said[str(row["recipe_id"])] = f"{words} ({row['probability']:.0%})"
+    return said
 
 
 def foods_table(found: Sequence[FoundFood]) -> Table:
@@ -140,8 +173,8 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
         console.print(recipes_table(result))
         counts = result.counts()
         said = ", ".join(f"{n} {_WORD.get(v, v)}" for v, n in counts.items() if n)
-        release = result.snapshot.get("release", "")
-        console.print(f"\n{len(result.recipes)} recipes against {release}: {said}.")
+        source = ", ".join(str(s["title"]) for s in result.snapshot.get("sources", []))
+        console.print(f"\n{len(result.recipes)} recipes against {source}: {said}.")
     errors = result.problems
     for row in errors.head(12).to_dict("records"):
         at = (
