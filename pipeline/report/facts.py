@@ -38,7 +38,13 @@ def facts(result: Result) -> dict[str, Any]:
 def source_title(result: Result) -> str:
     """The food table in force, as its publisher calls it; several are joined by "and"."""
     sources = result.snapshot.get("sources") or []
-    titles = [str(s.get("title") or s.get("source")) for s in sources if isinstance(s, dict)]
+    titles = [
+        f"{s.get('title') or s.get('source')} ({s['release']})"
+        if s.get("release")
+        else str(s.get("title") or s.get("source"))
+        for s in sources
+        if isinstance(s, dict)
+    ]
     return " and ".join(titles) or str(result.snapshot.get("snapshot_id", "the food table"))
 
 

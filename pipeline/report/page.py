@@ -1,22 +1,122 @@
-"""report.html: one self-contained document a creator reads, offline, on a phone or on paper."""
+"""report.html: one self-contained document a creator reads, offline, on a phone or on paper.
+
+Nothing is fetched: styles, script and pictures stand in the file, and its content security policy
+allows the one script by its hash and no network at all. Titles and lines are escaped by Jinja2, so
+a hostile one is shown as it was written and never runs.
+"""
 
 from __future__ import annotations
 
+import base64
+import hashlib
+import os
+import re
 from collections.abc import Mapping
+from datetime import UTC, datetime
+from functools import cache
+from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from pipeline.report.facts import facts
+from pipeline.report import words
+from pipeline.report.plots import plots
+from pipeline.report.view import Gauge, view
 
 if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markupsafe import Markup
+
     from pipeline.run import Result
+
+#: An amount of energy in running text, to be hidden on request.
+_ENERGY = re.compile(r"[<−-]?\d[\d,. ]*\s?(?:kcal|kJ|calories)\b")
+
+
+#: The beam that "how to read this" explains; invented.
+SAMPLE = Gauge(
+    column="kcal",
+    name="Energy",
+    per="per serving",
+    stated_text="430 kcal",
+    computed_text="520 kcal",
+    range_text="between 488 and 552 kcal",
+    allowed_text="from 380 to 480 kcal",
+    difference="90 kcal (17 %) below the sum",
+    verdict="disagrees",
+    ticks=[(20.0, "400"), (45.0, "450"), (70.0, "500"), (95.0, "550")],
+    stated=35.0,
+    computed=80.0,
+    band=(10.0, 50.0),
+    range=(64.0, 32.0),
+)
 
 
 def render(result: Result, *, pages: Mapping[str, str] | None = None, creator: str = "") -> str:
-    """The page as text."""
-    from jinja2 import Environment, PackageLoader
+    """The page of a result.
 
-    env = Environment(loader=PackageLoader("pipeline.report"), autoescape=True)
-    rows = result.recipes_by_size().to_dict("records")
-    return env.get_template("report.html.j2").render(
-        facts=facts(result), rows=rows, best=result.best_explanations()
+    Args:
+        result: of ``pipeline.verify``.
+        pages: creator to the folder of their own report, relative to this page.
+        creator: whose recipes these are, when the page shows one creator's alone.
+    """
+    from markupsafe import Markup
+
+    shown = view(result, pages=pages, creator=creator)
+    pictures = plots(result.findings, shown.numbers)
+    script = _asset("report.js")
+    return _environment().get_template("report.html.j2").render(
+        v=shown,
+        sample=SAMPLE,
+        plots=[(p, Markup(p.svg)) for p in pictures],  # noqa: S704  (our own drawing, no outside text)
+        style=Markup(_asset("report.css")),  # noqa: S704
+        script=Markup(script),  # noqa: S704
+        script_hash=_hash(script),
+        written=_today(),
+    )  # fmt: skip
+
+
+def hide_energy(text: object) -> Markup:
+    """Escaped text in which every amount of energy can be hidden by the page's switch."""
+    from markupsafe import Markup, escape
+
+    said, out, end = str(text), Markup(""), 0
+    for match in _ENERGY.finditer(said):
+        out += escape(said[end : match.start()])
+        out += Markup('<span class="e">{}</span>').format(match[0])
+        end = match.end()
+    return out + escape(said[end:])
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    env = Environment(
+        loader=PackageLoader("pipeline.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
+    env.filters["e_able"] = hide_energy
+    env.filters["plural"] = words.plural
+    env.filters["n"] = lambda value: f"{value:,d}"
+    env.globals["VERDICT"] = words.VERDICT
+    env.globals["CAUTIONS"] = words.CAUTIONS
+    return env
+
+
+@cache
+def _asset(name: str) -> str:
+    return (files("pipeline.report") / "templates" / name).read_text(encoding="utf-8")
+
+
+def _hash(script: str) -> str:
+    digest = hashlib.sha256(script.encode()).digest()
+    return f"sha256-{base64.b64encode(digest).decode()}"
+
+
+def _today() -> str:
+    """The day of writing, UTC; SOURCE_DATE_EPOCH stands in for it where files must be the same."""
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    when = datetime.fromtimestamp(int(epoch), UTC) if epoch.isdigit() else datetime.now(UTC)
+    return when.date().isoformat()

@@ -1,0 +1,247 @@
+"""What the recipes of a collection have in common: one habit explains many differences.
+
+Each rule looks at the tables of all recipes and speaks only when a pattern is stronger than chance
+or when one act of the creator would settle several recipes at once.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from pipeline.report.words import KIND, listing, nutrient_word, plural
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pipeline.run import Result
+
+#: A tilt to one side is a pattern when a fair coin would do it less often than this.
+_CHANCE = 0.01
+_LEAST_RECIPES = 3
+_LEAST_SHARE = 0.3
+_LEAST_TILT = 0.02
+_SURE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """One thing several recipes share.
+
+    Attributes:
+        headline: what is seen, with the count.
+        advice: what it may mean and what to do.
+        recipe_ids: the recipes it is seen in, in the order of the collection.
+        weight: recipes it would settle; the order of patterns.
+    """
+
+    headline: str
+    advice: str
+    recipe_ids: list[str]
+    weight: float
+
+
+def patterns(result: Result, most: int = 8) -> list[Pattern]:
+    """The patterns of a collection, those of most recipes first."""
+    found = [
+        *_one_sided(result),
+        *_tilted(result),
+        *_same_slip(result),
+        *_same_food_at_fault(result),
+        *_same_unknown(result),
+        *_same_doubt(result),
+    ]
+    return sorted(found, key=lambda p: -p.weight)[:most]
+
+
+def _one_sided(result: Result) -> list[Pattern]:
+    """A nutrient that is off in many recipes, and nearly always to the same side."""
+    judged = result.findings[result.findings["verdict"] != "not_judged"]
+    out = []
+    for nutrient, rows in judged.groupby("nutrient", sort=False):
+        off = rows[rows["verdict"] == "disagrees"]
+        if len(off) < _LEAST_RECIPES or len(off) < _LEAST_SHARE * len(rows):
+            continue
+        low = off["difference"] > 0
+        side, hit = ("low", off[low]) if low.mean() >= 0.5 else ("high", off[~low])
+        if not _beyond_chance(len(hit), len(off), 0.1):
+            continue
+        word = nutrient_word(str(nutrient))
+        out.append(
+            Pattern(
+                f"{word.capitalize()} is {side} in {len(hit)} of {plural(len(rows), 'recipe')}"
+                " that state it",
+                _why_low_carbs(result, hit)
+                if nutrient == "carbs_g" and side == "low"
+                else "One cause may lie behind them all: a food table, a habit of rounding, or a"
+                " food that is always looked up the same way.",
+                hit["recipe_id"].tolist(),
+                len(hit),
+            )
+        )
+    return out
+
+
+def _why_low_carbs(result: Result, hit: pd.DataFrame) -> str:
+    """Whether what is missing of the carbohydrate is about the fibre."""
+    fibre = result.recipes.set_index("recipe_id")["fiber_g_computed"]
+    gap = hit["difference"].to_numpy(dtype=float)
+    there = fibre.reindex(hit["recipe_id"]).to_numpy(dtype=float)
+    matches = int(((abs(gap - there) <= 0.35 * there) & (there > 1)).sum())
+    if matches >= 0.5 * len(hit):
+        return (
+            f"In {matches} of them the gap is about the fibre: is the carbohydrate stated net,"
+            " without fibre? Then say so beside the number."
+        )
+    return "The gap is not the fibre; look for a starch that is looked up cooked and weighed dry."
+
+
+def _tilted(result: Result) -> list[Pattern]:
+    """Numbers within tolerance that nevertheless lie on one side throughout."""
+    out = []
+    near = result.findings[result.findings["verdict"].isin(["agrees", "uncertain"])]
+    for nutrient, rows in near.groupby("nutrient", sort=False):
+        rows = rows[(rows["stated"] > 0) & (rows["computed"] > 0)]
+        if len(rows) < 8:
+            continue
+        ratio = (rows["stated"] / rows["computed"] - 1).to_numpy(dtype=float)
+        middle = float(sorted(ratio)[len(ratio) // 2])
+        same = int((ratio * math.copysign(1, middle) > 0).sum())
+        if abs(middle) < _LEAST_TILT or not _beyond_chance(same, len(rows), _CHANCE):
+            continue
+        side = "above" if middle > 0 else "below"
+        hit = rows[ratio * math.copysign(1, middle) > 0]
+        out.append(
+            Pattern(
+                f"{nutrient_word(str(nutrient)).capitalize()} lies {side} the sum in {same} of"
+                f" {plural(len(rows), 'recipe')} within reach, by {abs(middle):.0%} in the middle",
+                "Each is within what is allowed, but they lean the same way: another food table,"
+                " or rounding that always goes one way.",
+                hit["recipe_id"].tolist(),
+                0.5 * same,
+            )
+        )
+    return out
+
+
+def _beyond_chance(hits: int, of: int, level: float) -> bool:
+    """Whether a fair coin would come up so often with a probability below ``level``."""
+    tail = sum(math.comb(of, k) for k in range(hits, of + 1)) / 2**of
+    return tail < level or (of >= _LEAST_RECIPES and hits == of)
+
+
+def _first(result: Result) -> pd.DataFrame:
+    rows = result.explanations
+    if rows.empty:
+        return rows
+    return rows[(rows["rank"] == 1) & (rows["probability"] >= _SURE)]
+
+
+def _same_slip(result: Result) -> list[Pattern]:
+    first = _first(result)
+    out = []
+    for kind, rows in first.groupby("kind") if len(first) else []:
+        if len(rows) < _LEAST_RECIPES or kind == "none_found":
+            continue
+        out.append(
+            Pattern(
+                f"{KIND.get(str(kind), str(kind)).capitalize()}: the likeliest slip in"
+                f" {plural(len(rows), 'recipe')}",
+                _ADVICE.get(str(kind), "Look at these together; they may share a cause."),
+                rows["recipe_id"].tolist(),
+                len(rows),
+            )
+        )
+    return out
+
+
+_ADVICE = {
+    "servings_slip": "Check how many servings the totals were divided by.",
+    "line_left_out": "Check that oil, dressings and toppings are in the sum.",
+    "line_doubled": "Look for lines copied twice where the numbers were worked out.",
+    "unit_slip": "Check spoons and cups where the numbers were worked out.",
+    "raw_cooked_slip": "Look up grains, pulses and meat in the state they were weighed in.",
+    "product_variant": "Check the fat level and sweetening of the products looked up.",
+    "macros_swapped": "Check the order of the numbers.",
+    "digits_transposed": "Type the numbers again.",
+    "kilojoules_as_kcal": "Divide by 4.184, or read the kcal line of the label.",
+    "energy_not_following_macros": "Work the energy out again after the macros change.",
+    "net_carbs_stated": "Say “net” beside the number, or add the fibre.",
+    "per_100g_stated_as_serving": "Multiply by the weight of a serving.",
+}
+
+
+def _same_food_at_fault(result: Result) -> list[Pattern]:
+    """One kind of food that stands in the likeliest slip of several recipes."""
+    first = _first(result)
+    if first.empty:
+        return []
+    lines = result.lines[["recipe_id", "line_no", "description"]]
+    hit = first.dropna(subset=["line_no"]).merge(lines, on=["recipe_id", "line_no"])
+    head = hit["description"].fillna("").str.partition(",")[0].str.strip()
+    out = []
+    for food, rows in hit.groupby(head):
+        recipes = list(dict.fromkeys(rows["recipe_id"]))
+        if not food or len(recipes) < _LEAST_RECIPES:
+            continue
+        out.append(
+            Pattern(
+                f"{food} is the line in question in {plural(len(recipes), 'recipe')}",
+                "Check once how this food is measured and looked up, then mend them together.",
+                recipes,
+                len(recipes),
+            )
+        )
+    return out
+
+
+def _same_unknown(result: Result) -> list[Pattern]:
+    """Texts that need an answer and stand in several recipes."""
+    out = []
+    for text, rows in result.to_review.groupby("text") if len(result.to_review) else []:
+        recipes = list(dict.fromkeys(rows["recipe_id"]))
+        if len(recipes) < 2:
+            continue
+        out.append(
+            Pattern(
+                f"“{text}” waits for an answer in {plural(len(recipes), 'recipe')}",
+                "One answer in decisions.csv, or one entry in pantry.csv, settles them all.",
+                recipes,
+                len(recipes),
+            )
+        )
+    return out
+
+
+def _same_doubt(result: Result) -> list[Pattern]:
+    """Foods whose weight owns most of the doubt of several recipes that are not settled."""
+    unsettled = result.recipes.loc[result.recipes["verdict"] == "uncertain", "recipe_id"]
+    doubt = result.doubt
+    if doubt.empty or unsettled.empty:
+        return []
+    big = doubt[
+        doubt["recipe_id"].isin(unsettled) & (doubt["share"] >= 0.4) & (doubt["cause"] == "grams")
+    ]
+    named = big.merge(
+        result.lines[["recipe_id", "line_no", "description"]], on=["recipe_id", "line_no"]
+    )
+    out = []
+    for food, rows in named.groupby("description"):
+        recipes = list(dict.fromkeys(rows["recipe_id"]))
+        if len(recipes) >= _LEAST_RECIPES:
+            out.append(
+                Pattern(
+                    f"The weight of {food} leaves {plural(len(recipes), 'recipe')} open",
+                    "Give it in grams on the line and the verdict will be clear.",
+                    recipes,
+                    len(recipes),
+                )
+            )
+    return out
+
+
+def sentence(pattern: Pattern, titles: dict[str, str]) -> str:
+    """A pattern as one paragraph of plain text."""
+    names = listing([titles.get(r, r) for r in pattern.recipe_ids], 4)
+    return f"{pattern.headline}. {pattern.advice} ({names})"

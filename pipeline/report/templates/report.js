@@ -1,0 +1,94 @@
+(function () {
+  "use strict";
+  var all = function (selector, root) {
+    return Array.prototype.slice.call((root || document).querySelectorAll(selector));
+  };
+  all("[data-needs-script]").forEach(function (part) { part.hidden = false; });
+
+  /* A link to a recipe opens it. */
+  function openTarget() {
+    var id = decodeURIComponent(location.hash.slice(1));
+    var target = id && document.getElementById(id);
+    if (!target) { return; }
+    for (var part = target; part; part = part.parentElement) {
+      if (part.tagName === "DETAILS") { part.open = true; }
+    }
+    target.scrollIntoView();
+  }
+  window.addEventListener("hashchange", openTarget);
+  openTarget();
+
+  /* On paper everything is open. */
+  var closed = [];
+  window.addEventListener("beforeprint", function () {
+    closed = all("details:not([open])");
+    closed.forEach(function (part) { part.open = true; });
+  });
+  window.addEventListener("afterprint", function () {
+    closed.forEach(function (part) { part.open = false; });
+    closed = [];
+  });
+
+  var status = document.getElementById("status");
+  function say(text) { if (status) { status.textContent = text; } }
+
+  all("[data-copy]").forEach(function (button) {
+    button.addEventListener("click", function () {
+      var source = document.getElementById(button.getAttribute("data-copy"));
+      var done = function () {
+        var before = button.textContent;
+        button.textContent = "Copied";
+        say("Copied");
+        setTimeout(function () { button.textContent = before; }, 1600);
+      };
+      var bySelection = function () {
+        var range = document.createRange();
+        range.selectNodeContents(source);
+        var selection = window.getSelection();
+        selection.removeAllRanges();
+        selection.addRange(range);
+        if (document.execCommand("copy")) { done(); } else { say("Selected; press copy"); }
+      };
+      if (navigator.clipboard && window.isSecureContext) {
+        navigator.clipboard.writeText(source.textContent).then(done, bySelection);
+      } else {
+        bySelection();
+      }
+    });
+  });
+
+  var search = document.getElementById("find");
+  var choice = document.getElementById("which");
+  var rows = all("#all-recipes tbody tr");
+  var sections = all("details.recipe");
+  function filter() {
+    var text = search.value.trim().toLowerCase();
+    var verdict = choice.value;
+    var seen = 0;
+    var fits = function (part) {
+      var ok = (!verdict || part.getAttribute("data-verdict") === verdict) &&
+        (!text || part.getAttribute("data-title").toLowerCase().indexOf(text) >= 0);
+      part.hidden = !ok;
+      return ok;
+    };
+    rows.forEach(function (row) { if (fits(row)) { seen += 1; } });
+    sections.forEach(fits);
+    say(seen + " of " + rows.length + " recipes shown");
+  }
+  if (search && choice) {
+    search.addEventListener("input", filter);
+    choice.addEventListener("change", filter);
+  }
+
+  var toggle = document.getElementById("open-all");
+  if (toggle) {
+    toggle.addEventListener("click", function () {
+      var open = toggle.getAttribute("aria-pressed") !== "true";
+      sections.forEach(function (part) { part.open = open; });
+      toggle.setAttribute("aria-pressed", String(open));
+      toggle.textContent = open ? "Close all recipes" : "Open all recipes";
+    });
+  }
+  var paper = document.getElementById("print");
+  if (paper) { paper.addEventListener("click", function () { window.print(); }); }
+})();

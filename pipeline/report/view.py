@@ -1,0 +1,678 @@
+"""What the page shows, worked out from the tables: plain values, no markup, nothing left to decide.
+
+Templates only lay out what stands here. Every text is the creator's or ours and is escaped there.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from pipeline.report import words
+from pipeline.report.facts import facts, source_title
+from pipeline.report.patterns import Pattern, patterns
+from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import pandas as pd
+
+    from pipeline.run import Result
+
+#: Recipes that get a section of their own; the rest stands in the CSV files, and the page says so.
+MOST_SECTIONS = 300
+#: Rows of the list of all recipes, of lines to review and of problems.
+MOST_INDEX, MOST_REVIEW, MOST_PROBLEMS, MOST_BIGGEST = 1500, 40, 100, 12
+#: Recipes whose section is open when the page opens.
+MOST_OPEN = 8
+#: Explanations less likely than this stay in explanations.csv, unless they are the first.
+LEAST_SHOWN = 0.02
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """One stated number on its beam; places are per cent of the beam's length.
+
+    ``band`` and ``range`` are (left, width) or None; ``stated`` and ``computed`` places or None.
+    """
+
+    column: str
+    name: str
+    per: str
+    stated_text: str
+    computed_text: str
+    range_text: str
+    allowed_text: str
+    difference: str
+    verdict: str
+    ticks: list[tuple[float, str]]
+    stated: float | None = None
+    computed: float | None = None
+    band: tuple[float, float] | None = None
+    range: tuple[float, float] | None = None
+
+    @property
+    def alt(self) -> str:
+        """The picture in a sentence."""
+        parts = [f"{self.name}, {self.per}: stated {self.stated_text}"]
+        parts.append(f"the lines add up to {self.computed_text}")
+        if self.range_text:
+            parts.append(f"likely {self.range_text}")
+        if self.allowed_text:
+            parts.append(f"allowed {self.allowed_text}")
+        return f"{'; '.join(parts)}. {words.verdict_word(self.verdict).capitalize()}."
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """A slip that would give the stated numbers."""
+
+    kind: str
+    name: str
+    detail: str
+    probability: float
+    line_no: int | None
+
+    @property
+    def sure(self) -> str:
+        return percent(self.probability)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One ingredient line as it was counted."""
+
+    line_no: int
+    text: str
+    heading: bool
+    food: str
+    food_id: str
+    grams: str
+    grams_range: str
+    basis: str
+    weigh_reason: str
+    sure: str
+    confidence: str
+    status: str
+    reason: str
+    kcal: str
+    share: float | None
+    share_text: str
+    note: str
+    others: str
+
+
+@dataclass(frozen=True, slots=True)
+class Publish:
+    """Numbers to publish on one basis."""
+
+    per: str
+    rule: str
+    caption: str
+    schema_org: str
+    note: str
+    cells: list[tuple[str, str, str]]  # label, text with unit, column
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """A recipe's section."""
+
+    anchor: str
+    number: int
+    recipe_id: str
+    title: str
+    creator: str
+    where: str
+    servings: str
+    weight: str
+    coverage: str
+    verdict: str
+    word: str
+    saying: str
+    gauges: list[Gauge]
+    explanations: list[Explanation]
+    checks: list[str]
+    publish: list[Publish]
+    claims: list[Row]
+    advice: list[str]
+    lines: list[Line]
+    problems: list[Row]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A recipe in the list of all."""
+
+    anchor: str
+    number: int
+    title: str
+    where: str
+    verdict: str
+    word: str
+    coverage: str
+    cells: list[tuple[str, str, str, str]]  # column, stated, computed, verdict
+    saying: str
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """Everything the page shows."""
+
+    facts: Row
+    table: str
+    profile: str
+    rounding: str
+    creator: str
+    pages: list[tuple[str, str]]
+    total: int
+    counts: dict[str, int]
+    headline: str
+    biggest: list[Row]
+    patterns: list[tuple[Pattern, list[tuple[str, str]]]]
+    review: list[Row]
+    review_total: int
+    problems: list[Row]
+    problem_total: int
+    index: list[Entry]
+    index_left_out: int
+    recipes: list[Recipe]
+    sections_left_out: int
+    open_anchors: frozenset[str]
+    numbers: dict[str, int] = field(default_factory=dict)
+
+
+def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str = "") -> View:
+    """Work out the page of a result."""
+    ordered = result.recipes_by_size()
+    numbers = {str(r): i for i, r in enumerate(ordered["recipe_id"], start=1)}
+    titles = dict(zip(ordered["recipe_id"], ordered["title"].map(_text), strict=True))
+    unsettled = ordered[ordered["verdict"].isin(["disagrees", "uncertain"])]
+    shown = ordered if len(ordered) <= MOST_SECTIONS else unsettled.head(MOST_SECTIONS)
+    anchors = {str(r): f"r-{numbers[str(r)]}" for r in shown["recipe_id"]}
+    recipes = _recipes(result, shown, numbers, anchors)
+    counts = result.counts()
+    index = ordered.head(MOST_INDEX)
+    problems = result.problems
+    order = problems["severity"].map({"error": 0, "warning": 1}).fillna(2)
+    listed = problems.assign(_order=order).sort_values("_order", kind="stable")
+    return View(
+        facts=facts(result),
+        table=source_title(result),
+        profile=words.PROFILE.get(result.settings.profile, result.settings.profile),
+        rounding=result.settings.publish,
+        creator=creator,
+        pages=sorted((pages or {}).items()),
+        total=len(ordered),
+        counts=counts,
+        headline=_headline(counts),
+        biggest=_biggest(result, titles, anchors, numbers),
+        patterns=[
+            (p, [(titles.get(r, r), anchors.get(r, "")) for r in p.recipe_ids[:6]])
+            for p in patterns(result)
+        ],
+        review=_review(result, titles, anchors),
+        review_total=len(result.to_review),
+        problems=_records(listed.head(MOST_PROBLEMS)),
+        problem_total=len(problems),
+        index=_index(result, index, numbers, anchors),
+        index_left_out=len(ordered) - len(index),
+        recipes=recipes,
+        sections_left_out=len(ordered) - len(shown),
+        open_anchors=frozenset(
+            r.anchor for r in recipes[:MOST_OPEN] if r.verdict in ("disagrees", "uncertain")
+        ),
+        numbers=numbers,
+    )
+
+
+def _headline(counts: dict[str, int]) -> str:
+    total = sum(counts.values())
+    if not total:
+        return "No recipe was found to check"
+    bad, open_, good = counts["disagrees"], counts["uncertain"], counts["agrees"]
+    if not bad + open_ + good:
+        return "No recipe could be judged"
+    if not bad and not open_:
+        return (
+            "The recipe states what its ingredients add up to"
+            if good == 1
+            else f"All {good} recipes that could be judged state what their ingredients add up to"
+        )
+    if not bad:
+        return f"No recipe disagrees with its ingredients; {open_} of {total} stay open"
+    if total == 1:
+        return "The recipe states numbers its ingredients do not add up to"
+    states = "states numbers its" if bad == 1 else "state numbers their"
+    return f"{bad} of {total} recipes {states} ingredients do not add up to"
+
+
+# --- a recipe ---------------------------------------------------------------------------------
+
+
+def _recipes(
+    result: Result, shown: pd.DataFrame, numbers: dict[str, int], anchors: dict[str, str]
+) -> list[Recipe]:
+    ids = set(shown["recipe_id"])
+    group = {
+        name: _grouped(getattr(result, name), ids)
+        for name in (
+            "findings", "explanations", "checks", "corrected", "claims", "doubt", "lines",
+            "problems",
+        )
+    }  # fmt: skip
+    facts_of = {r["recipe_id"]: r for r in _records(_of(result.per_recipe, ids))}
+    recipe_of = {r["recipe_id"]: r for r in _records(_of(result.collection.recipe, ids))}
+    runners = _runners(result, ids)
+    out = []
+    for row in _records(shown):
+        recipe_id = row["recipe_id"]
+        mine = {name: rows.get(recipe_id, []) for name, rows in group.items()}
+        facts, own = facts_of.get(recipe_id, {}), recipe_of.get(recipe_id, {})
+        total_kcal = math.fsum(
+            r["kcal"] for r in mine["lines"] if known(r.get("kcal")) and r["kcal"] > 0
+        )
+        out.append(
+            Recipe(
+                anchor=anchors[recipe_id],
+                number=numbers[recipe_id],
+                recipe_id=recipe_id,
+                title=_text(row["title"]) or recipe_id,
+                creator=_text(own.get("creator")),
+                where=_where(row["source"], own.get("source_line")),
+                servings=_servings(facts.get("servings"), _text(own.get("serving_word"))),
+                weight=_weight(facts),
+                coverage=percent(row["coverage"]),
+                verdict=row["verdict"],
+                word=words.verdict_word(row["verdict"]),
+                saying=_saying(row["verdict"], mine["findings"]),
+                gauges=[_gauge(f, result.settings.profile) for f in mine["findings"]],
+                explanations=[
+                    _explanation(e)
+                    for e in mine["explanations"]
+                    if e["rank"] == 1 or e["probability"] >= LEAST_SHOWN
+                ],
+                checks=[_text(c.get("message")) for c in mine["checks"]],
+                publish=[_publish(p) for p in mine["corrected"]],
+                claims=[{**c, "claim": _text(c.get("claim")).replace("_", " ")}
+                        for c in mine["claims"]],
+                advice=[_text(d.get("advice")) for d in mine["doubt"][:3] if d.get("advice")],
+                lines=[_line(r, total_kcal, runners) for r in mine["lines"]],
+                problems=mine["problems"],
+            )
+        )  # fmt: skip
+    return out
+
+
+def _saying(verdict: str, findings: list[Row]) -> str:
+    """The verdict in a sentence that names the numbers."""
+    bad = [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == "disagrees"]
+    open_ = [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == "uncertain"]
+    if not findings:
+        return "The recipe states no numbers; what its lines add up to stands below."
+    if verdict == "not_judged":
+        return "Too much of the recipe could not be matched or weighed to judge its numbers."
+    if verdict == "agrees":
+        if open_:
+            return (
+                f"What is stated follows from the lines; {words.listing(open_)} cannot be told"
+                " for certain."
+            )
+        return "All stated numbers follow from the lines, within what is allowed."
+    if bad:
+        verb = "does" if len(bad) == 1 else "do"
+        return (
+            f"{words.listing(bad, 9).capitalize()} {verb} not follow from the lines, even with all"
+            " doubt allowed."
+        )
+    if verdict == "disagrees":
+        return "Each number may pass by itself; together they cannot be an honest sum of the lines."
+    return (
+        f"{words.listing(open_, 9).capitalize() or 'A number'} lies outside what is allowed, but"
+        " the lines leave room for it."
+    )
+
+
+def _gauge(finding: Row, profile: str) -> Gauge:
+    """Place one finding on a beam that holds all its marks with some air at the ends."""
+    column = finding["nutrient"]
+    stated, computed = finding["stated"], finding["computed"]
+    low, high, allowed = finding["low"], finding["high"], finding["allowed"]
+    band = _band(stated, computed, allowed, profile)
+    points = [x for x in (stated, computed, low, high, *(band or ())) if known(x)]
+    least, most = (min(points), max(points)) if points else (0.0, 1.0)
+    span = most - least or max(abs(most), 1.0)
+    start, end = max(0.0, least - 0.12 * span) if least >= 0 else least, most + 0.12 * span
+
+    def place(value: float) -> float:
+        return round(100 * min(max((value - start) / (end - start), 0.0), 1.0), 2)
+
+    def stretch(left: float, right: float) -> tuple[float, float]:
+        return place(left), round(max(place(right) - place(left), 0.6), 2)
+
+    unit = unit_of(column)
+    has_range = known(low) and known(high)
+    return Gauge(
+        column=column,
+        name=nutrient_word(column).capitalize(),
+        per=words.PER.get(str(finding.get("basis")), "as stated"),
+        stated_text=amount(stated, column),
+        computed_text=amount(computed, column),
+        range_text=f"between {number(low, unit)} and {amount(high, column)}" if has_range else "",
+        allowed_text=_allowed_text(band, allowed, column),
+        difference=words.difference_sentence(column, stated, computed),
+        verdict=finding["verdict"],
+        ticks=[(place(t), number(t, unit)) for t in _ticks(start, end)],
+        stated=place(stated) if known(stated) else None,
+        computed=place(computed) if known(computed) else None,
+        band=stretch(*band) if band else None,
+        range=stretch(low, high) if has_range else None,
+    )
+
+
+def _band(
+    stated: float, computed: float, allowed: float, profile: str
+) -> tuple[float, float] | None:
+    """Where the computed number may lie. One-sided rules are drawn on the side in question only."""
+    if not known(stated) or not known(allowed):
+        return None
+    low, high = max(stated - allowed, 0.0), stated + allowed
+    if profile == "us" and known(computed):
+        return (stated, high) if computed >= stated else (low, stated)
+    return low, high
+
+
+def _allowed_text(band: tuple[float, float] | None, allowed: float, column: str) -> str:
+    if band is None:
+        return "any difference to this side" if allowed == math.inf else ""
+    return f"from {number(band[0], unit_of(column))} to {amount(band[1], column)}"
+
+
+def _ticks(start: float, end: float) -> list[float]:
+    """Three to six round numbers strictly inside the beam."""
+    span = end - start
+    step = 10 ** math.floor(math.log10(span)) if span > 0 else 1.0
+    for factor in (2.0, 1.0, 0.5, 0.25, 0.2, 0.1):
+        size = step * factor
+        first = math.ceil((start + 0.04 * span) / size)
+        ticks = [n * size for n in range(first, int((end - 0.04 * span) / size) + 1)]
+        if len(ticks) >= 3:
+            return ticks
+    return []
+
+
+def _explanation(row: Row) -> Explanation:
+    return Explanation(
+        kind=row["kind"],
+        name=words.KIND.get(row["kind"], _text(row["kind"]).replace("_", " ")),
+        detail=_text(row["detail"]),
+        probability=row["probability"] if known(row["probability"]) else 0.0,
+        line_no=int(row["line_no"]) if known(row["line_no"]) else None,
+    )
+
+
+_PUBLISHED = (
+    "kcal", "protein_g", "carbs_g", "fat_g", "fiber_g", "sugar_g", "satfat_g", "sodium_mg",
+)  # fmt: skip
+
+
+def _publish(row: Row) -> Publish:
+    cells = [
+        (nutrient_word(c).capitalize(), f"{_text(row.get(c))} {unit_of(c)}", c)
+        for c in _PUBLISHED
+        if _text(row.get(c))
+    ]
+    if _text(row.get("salt_g")):
+        cells.append(("Salt", f"{_text(row['salt_g'])} g", "salt_g"))
+    schema = _text(row.get("schema_org"))
+    try:
+        schema = json.dumps(json.loads(schema), ensure_ascii=False, indent=2)
+    except ValueError:
+        pass
+    return Publish(
+        per=words.PER.get(_text(row.get("basis")), ""),
+        rule=_text(row.get("rule")),
+        caption=_text(row.get("caption")),
+        schema_org=schema,
+        note=_text(row.get("note")),
+        cells=cells,
+    )
+
+
+def _line(row: Row, total_kcal: float, runners: dict[str, list[str]]) -> Line:
+    kcal = row.get("kcal")
+    share = kcal / total_kcal if known(kcal) and total_kcal > 0 else None
+    heading = not row.get("names_food", True)
+    status = _text(row.get("status"))
+    basis = _text(row.get("basis"))
+    low, high = row.get("grams_low"), row.get("grams_high")
+    spread = known(low) and known(high) and high - low >= 0.01 * max(high, 1e-9)
+    food_id = _text(row.get("food_id"))
+    others = runners.get(_text(row.get("text")), []) if status != "accepted" else []
+    return Line(
+        line_no=int(row["line_no"]),
+        text=_text(row["text"]),
+        heading=heading,
+        food=_text(row.get("description")) or ("" if heading else "no food found"),
+        food_id=food_id,
+        grams=words.grams(row.get("grams")),
+        grams_range=f"{number(low)} to {words.grams(high)}" if spread else "",
+        basis=words.BASIS.get(basis, basis.replace("_", " ")),
+        weigh_reason=_text(row.get("weigh_reason")),
+        sure="" if heading else words.sure(row.get("confidence"), status),
+        confidence=percent(row.get("confidence")) if food_id and not heading else "",
+        status=status,
+        reason=_text(row.get("reason")),
+        kcal=amount(kcal, "kcal"),
+        share=None if share is None else round(100 * max(min(share, 1.0), 0.0), 1),
+        share_text=percent(share) if share is not None else "–",
+        note=words.ROLE.get(_text(row.get("role")), ""),
+        others=words.listing(others, 3),
+    )
+
+
+def _runners(result: Result, ids: set[str]) -> dict[str, list[str]]:
+    lines = result.lines
+    asked = set(lines.loc[lines["recipe_id"].isin(ids) & (lines["status"] != "accepted"), "text"])
+    rows = result.runners_up
+    if rows.empty or not asked:
+        return {}
+    out: dict[str, list[str]] = {}
+    for row in _records(rows[rows["text"].isin(asked)].sort_values("rank")):
+        if _text(row.get("description")):
+            out.setdefault(row["text"], []).append(_text(row["description"]))
+    return out
+
+
+def _servings(servings: Any, word: str) -> str:
+    if not known(servings):
+        return "servings not said"
+    text = f"{servings:g}"
+    return f"{text} {word}" if word else words.plural(int(servings), "serving") if (
+        float(servings).is_integer()
+    ) else f"{text} servings"  # fmt: skip
+
+
+def _weight(facts: Row) -> str:
+    if not known(facts.get("weight_g")):
+        return ""
+    kind = {"yield": "cooked weight as given", "summed": "weight of the lines, raw"}
+    said = kind.get(_text(facts.get("weight_basis")), "")
+    return f"{number(facts['weight_g'])} g ({said})" if said else f"{number(facts['weight_g'])} g"
+
+
+def _where(source: Any, line: Any) -> str:
+    name = _text(source)
+    name = "standard input" if name == "-" else name
+    return f"{name}:{int(line)}" if name and known(line) else name
+
+
+# --- the collection ---------------------------------------------------------------------------
+
+
+def _biggest(
+    result: Result, titles: dict[str, str], anchors: dict[str, str], numbers: dict[str, int]
+) -> list[Row]:
+    """The largest difference of each recipe that does not agree, the largest first."""
+    off = result.findings[result.findings["verdict"].isin(["disagrees", "uncertain"])]
+    if off.empty:
+        return []
+    size = off["difference"].abs() / off["computed"].abs().clip(lower=1)
+    rows = off.assign(_size=size, _bad=off["verdict"] == "disagrees")
+    rows = rows.sort_values(["_bad", "_size"], ascending=False).drop_duplicates("recipe_id")
+    best = result.best_explanations()
+    first = result.explanations[result.explanations["rank"] == 1] if len(result.explanations) else (
+        result.explanations
+    )  # fmt: skip
+    belief = dict(zip(first.get("recipe_id", []), first.get("probability", []), strict=True))
+    order = {str(r): n for r, n in numbers.items()}
+    picked = [r for r in _records(rows) if r["recipe_id"] in order]
+    picked.sort(key=lambda r: order[r["recipe_id"]])
+    return [
+        {
+            "number": numbers[r["recipe_id"]],
+            "title": titles.get(r["recipe_id"], r["recipe_id"]),
+            "anchor": anchors.get(r["recipe_id"], ""),
+            "column": r["nutrient"],
+            "nutrient": nutrient_word(r["nutrient"]).capitalize(),
+            "stated": amount(r["stated"], r["nutrient"]),
+            "computed": amount(r["computed"], r["nutrient"]),
+            "difference": words.difference_sentence(r["nutrient"], r["stated"], r["computed"]),
+            "verdict": r["verdict"],
+            "why": best.get(r["recipe_id"], ""),
+            "sure": percent(belief[r["recipe_id"]]) if r["recipe_id"] in belief else "",
+        }
+        for r in picked[:MOST_BIGGEST]
+    ]
+
+
+def _review(result: Result, titles: dict[str, str], anchors: dict[str, str]) -> list[Row]:
+    """Lines to look at, equal texts together, those with the most energy first."""
+    totals = dict(
+        zip(
+            result.computed.loc[result.computed["nutrient"] == "ENERC_KCAL", "recipe_id"],
+            result.computed.loc[result.computed["nutrient"] == "ENERC_KCAL", "amount"],
+            strict=True,
+        )
+    )
+    merged: dict[str, Row] = {}
+    for row in _records(result.to_review):
+        text = _text(row["text"])
+        entry = merged.setdefault(
+            text,
+            {
+                "text": text,
+                "food": _text(row["description"]) or "no food found",
+                "confidence": percent(row["confidence"]) if row["food_id"] else "",
+                "why": _text(row["why"]),
+                "kcal": 0.0,
+                "unknown": False,
+                "share": 0.0,
+                "recipes": [],
+            },
+        )
+        if known(row["kcal"]):
+            entry["kcal"] = max(entry["kcal"], row["kcal"])
+            whole = totals.get(row["recipe_id"])
+            if whole is not None and known(whole) and whole > 0:
+                entry["share"] = max(entry["share"], row["kcal"] / whole)
+        else:
+            entry["unknown"] = True
+        recipe_id = row["recipe_id"]
+        entry["recipes"].append((titles.get(recipe_id, recipe_id), anchors.get(recipe_id, "")))
+    out = list(merged.values())[:MOST_REVIEW]
+    for entry in out:
+        entry["kcal_text"] = "not known" if entry["unknown"] else amount(entry["kcal"], "kcal")
+        entry["share_pct"] = 100.0 if entry["unknown"] else round(100 * min(entry["share"], 1), 1)
+        entry["share_text"] = "" if entry["unknown"] else percent(entry["share"])
+        entry["more"] = max(len(entry["recipes"]) - 3, 0)
+        entry["recipes"] = entry["recipes"][:3]
+    return out
+
+
+_INDEXED = ("kcal", "protein_g", "carbs_g", "fat_g")
+
+
+def _index(
+    result: Result, ordered: pd.DataFrame, numbers: dict[str, int], anchors: dict[str, str]
+) -> list[Entry]:
+    verdict = {
+        (r, n): v
+        for r, n, v in zip(
+            result.findings["recipe_id"], result.findings["nutrient"], result.findings["verdict"],
+            strict=True,
+        )
+    }  # fmt: skip
+    net = {
+        r: (s, c)
+        for r, n, s, c in zip(
+            result.findings["recipe_id"], result.findings["nutrient"], result.findings["stated"],
+            result.findings["computed"], strict=True,
+        )
+        if n == words.NET_CARBS
+    }  # fmt: skip
+    best = result.best_explanations()
+    out = []
+    for row in _records(ordered):
+        recipe_id = row["recipe_id"]
+        cells = []
+        for column in _INDEXED:
+            stated, computed = row[f"{column}_stated"], row[f"{column}_computed"]
+            judged = verdict.get((recipe_id, column), "")
+            if column == "carbs_g" and not known(stated) and recipe_id in net:
+                judged = verdict.get((recipe_id, words.NET_CARBS), "")
+                stated, computed = net[recipe_id]
+            unit = unit_of(column)
+            cells.append((column, number(stated, unit), number(computed, unit), judged))
+        out.append(
+            Entry(
+                anchor=anchors.get(recipe_id, ""),
+                number=numbers[recipe_id],
+                title=_text(row["title"]) or recipe_id,
+                where=_text(row["source"]),
+                verdict=row["verdict"],
+                word=words.verdict_word(row["verdict"]),
+                coverage=percent(row["coverage"]),
+                cells=cells,
+                saying=_text(best.get(recipe_id)),
+            )
+        )
+    return out
+
+
+# --- frames to plain rows ---------------------------------------------------------------------
+
+
+def _of(frame: pd.DataFrame, ids: set[str]) -> pd.DataFrame:
+    return frame[frame["recipe_id"].isin(ids)] if "recipe_id" in frame.columns else frame
+
+
+def _grouped(frame: pd.DataFrame, ids: set[str]) -> dict[str, list[Row]]:
+    out: dict[str, list[Row]] = {}
+    for row in _records(_of(frame, ids)):
+        if row.get("recipe_id"):
+            out.setdefault(row["recipe_id"], []).append(row)
+    return out
+
+
+def _records(frame: pd.DataFrame) -> list[Row]:
+    """Rows as dicts of plain values; what pandas calls missing is NaN for numbers, "" for text."""
+    columns: dict[str, list[Any]] = {}
+    for name in frame.columns:
+        column = frame[name]
+        gap: Any = math.nan if column.dtype.kind in "iufb" else ""
+        columns[str(name)] = [
+            gap if missing else value
+            for value, missing in zip(column.astype("object"), column.isna(), strict=True)
+        ]
+    names = list(columns)
+    return [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+
+
+def _text(value: Any) -> str:
+    return "" if value is None or value != value else str(value)
