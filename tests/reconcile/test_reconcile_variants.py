@@ -1,0 +1,87 @@
+"""Raw and cooked pairs and product variants, told from the table's names."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.reconcile.variants import state_of
+
+
+@pytest.mark.parametrize(
+    ("description", "state"),
+    [
+        ("Rice, white, long-grain, regular, raw, enriched", "raw"),
+        ("Rice, white, long-grain, regular, cooked, enriched", "cooked"),
+        ("Buckwheat groats, roasted, dry", "raw"),
+        ("Fish, cod, Atlantic, cooked, dry heat", "cooked"),
+        ("Beans, kidney, red, mature seeds, canned, drained solids", "cooked"),
+        ("Pasta, dry, enriched", "raw"),
+        ("Cheese, feta", ""),
+    ],
+)
+def test_state(description, state):
+    assert state_of(description) == state
+
+
+#: Pairs of the table that a cook may confuse; codes of SR28.
+RAW_COOKED = [
+    ("20028", "20029"), ("20031", "20032"), ("20041", "20040"), ("20010", "20009"),
+    ("16042", "16043"), ("16049", "16050"), ("16145", "16032"), ("05096", "05098"),
+    ("23572", "23575"), ("15076", "15209"), ("10219", "10220"), ("11352", "11367"),
+    ("01123", "01128"), ("05305", "05306"),
+]  # fmt: skip
+PRODUCTS = [
+    ("01079", "01077"), ("01117", "01116"), ("01287", "01293"), ("01026", "01028"),
+    ("01016", "01012"), ("15119", "15121"), ("05096", "05091"), ("04639", "04640"),
+    ("16098", "16150"), ("09020", "09019"), ("23572", "23557"), ("01053", "01049"),
+    ("01056", "01180"), ("12117", "14171"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "other"), RAW_COOKED)
+def test_raw_and_cooked_find_each_other(foods, code, other):
+    assert near(foods, code, other, "raw_cooked_slip")
+
+
+@pytest.mark.parametrize(("code", "other"), PRODUCTS)
+def test_products_of_one_food_find_each_other(foods, code, other):
+    assert near(foods, code, other, "product_variant")
+
+
+def near(foods, code, other, kind):
+    """The other food, or one of the same energy and macros within 8 %, is among the variants."""
+    index, wanted = (foods.variants.at[f"sr28:{c}"] for c in (code, other))
+    target = foods.values[wanted][:4]
+    for variant in foods.variants.of(index):
+        value = foods.values[variant.index][:4]
+        close = abs(value - target) * (1, 4, 4, 9) <= 0.08 * max(value[0], target[0])
+        if variant.kind == kind and close.all():
+            return True
+    return False
+
+
+def test_beliefs_of_a_kind_sum_to_one_and_no_food_is_its_own_variant(foods):
+    for code in ("20044", "01077", "05062", "16057", "11282"):
+        index = foods.variants.at[f"sr28:{code}"]
+        found = foods.variants.of(index)
+        assert index not in [v.index for v in found]
+        for kind in {v.kind for v in found}:
+            assert sum(v.weight for v in found if v.kind == kind) == pytest.approx(1.0)
+
+
+def test_own_foods_have_values_and_no_variants(con, foods):
+    import pandas as pd
+
+    from pipeline.reconcile import load_foods
+
+    rows = [
+        ("pantry:my-bar", tag, 10.0, None, 0) for tag in ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")
+    ]
+    own = pd.DataFrame(
+        rows, columns=["food_id", "nutrient", "amount_per_100g", "standard_error", "n"]
+    )
+    more = load_foods(con, own)
+    index = more.variants.at["pantry:my-bar"]
+    assert more.values[index][0] == 10.0
+    assert more.variants.of(index) == ()
+    assert "pantry:my-bar" not in foods.variants.at
