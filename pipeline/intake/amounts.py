@@ -150,7 +150,7 @@ def read_amount(value: object, tag: str, *, unit: str = "", salt: bool = False) 
             return "the number is not finite"
         if found < 0:
             return "the number is negative"
-        number = in_tag_unit(plain_number(found), unit, tag, salt=salt)
+        number = in_tag_unit(plain_number(value), unit, tag, salt=salt)
         return Amount(number.value, number.step, f"{value}")
     text = " ".join(str(value).split())
     if len(text) > 400:

@@ -484,6 +484,10 @@ class _Chunk:
         if step and _VERB_START.match(text[step.end() :]):
             card.state = "method"
             return
+        if quantity and step:
+            card.state, card.numbered = "ingredients", True
+            self._add(card, text[step.end() :], line.no)
+            return
         if quantity:
             card.state = "ingredients"
             self._add_bulleted(card, bare, bullet, line.no)
@@ -506,6 +510,10 @@ class _Chunk:
             first = not card.recipe.lines
             if first:
                 card.numbered = True
+            restarts = blank_before and not first and re.match(r"\D*1\D", text) is not None
+            if restarts and card.numbered:
+                card.state = "method"
+                return
             if (card.numbered and not (_VERB_START.match(rest) and blank_before)) or (
                 _QUANTITY.match(rest) and _UNIT.search(rest) and not _VERB_START.match(rest)
             ):

@@ -252,7 +252,7 @@ def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -
 
     ending = file.path.suffix.lower()
     start = text.lstrip()
-    if start[:1] in ("{", "[") or ending in _JSON_ENDINGS:
+    if start[:1] in ("{", "[") or (ending in _JSON_ENDINGS and start[:1] != "<"):
         read = _read_json(text, file.source, ending)
         if read is not None:
             return read

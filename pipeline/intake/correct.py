@@ -687,7 +687,7 @@ def _csv(data: bytes, path: Path, source: str, wanted: Wanted) -> bytes:
     end = "\r\n" if b"\r\n" in data[:100_000] else "\n"
     writer = csv.writer(out, delimiter=delimiter, lineterminator=end)
     writer.writerow([*header, *names])
-    writer.writerows(rows)
+    writer.writerows([[cell.replace("\n", end) for cell in row] for row in rows])
     bom = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
     return bom + out.getvalue().encode("utf-8")
 

@@ -187,7 +187,7 @@ def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
                 continue
             if entry.is_symlink() and not follow_links:
                 target = os.path.realpath(entry.path)
-                if not target.startswith(inside):
+                if not (target + os.sep).startswith(inside):
                     found.problems.append(
                         Problem(
                             "link-outside",

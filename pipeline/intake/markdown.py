@@ -143,7 +143,7 @@ def _table(header: str, rows: list[str], no: int) -> list[CardLine]:
     if layout is not None and layout.kind == "tidy":
         cells = [_padded(_cells(r), len(names)) for r in rows]
         recipes = read_rows(names, cells, format="markdown", first_line=no + 2).recipes
-        return [CardLine(no, "Ingredients")] + [
+        return [
             CardLine(one.source_line or no, f"- {one.text}") for r in recipes for one in r.lines
         ]
     columns = [nutrient_column(n) for n in names]

@@ -68,7 +68,7 @@ def read_yield(value: object) -> Yield:
     if isinstance(value, (list, tuple)):
         read = [read_yield(v) for v in value[:10] if not isinstance(v, (list, tuple))]
         known = [y for y in read if not math.isnan(y.servings)]
-        best = max(known, key=lambda y: bool(y.word), default=read[0] if read else Yield())
+        best = max(known, key=lambda y: y.word != "servings", default=read[0] if read else Yield())
         grams = next((y.yield_g for y in read if not math.isnan(y.yield_g)), NAN)
         return Yield(best.servings, best.word, grams, best.fault, best.note)
     if value is None or isinstance(value, bool):
@@ -183,8 +183,8 @@ def same_thing(one: str, other: str) -> bool:
     """True when two serving words name the same piece ("cookie", "cookies")."""
 
     def stem(word: str) -> str:
-        word = word.lower().strip()
-        return word[:-3] + "y" if word.endswith("ies") else word.rstrip("s")
+        word = word.lower().strip().rstrip("s")
+        return f"{word[:-2]}y" if word.endswith("ie") else word
 
     last = other.split(" ")[-1] if other else ""
     return bool(one) and stem(one) == stem(last)
