@@ -56,7 +56,8 @@ def finish_name(
     if others:
         if not name:
             name, others = others[0], others[1:]
-        name, others = _alternatives(name, others)
+        if others:
+            name, others = _alternatives(name, others)
     if kind_words:
         name = kind_words + name
     if measures and measures[0].kind == "count":
