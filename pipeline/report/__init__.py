@@ -67,6 +67,7 @@ def _write_all(
     result: Result, folder: Path, formats: list[str], pages: dict[str, str], creator: str = ""
 ) -> None:
     """Every format of one result into one folder; ``pages``: creator to folder of their own."""
+    from pipeline.report.tables import table as as_table
     from pipeline.report.tables import tables
 
     made = tables(result) if {"csv", "parquet", "json"} & set(formats) else []
@@ -84,9 +85,8 @@ def _write_all(
     if "json" in formats:
         from pipeline.report.data_files import write_json
         from pipeline.report.facts import facts
-        from pipeline.report.tables import table
 
-        more = [table(name, getattr(result, name)) for name in ("checks", "doubt", "computed")]
+        more = [as_table(name, getattr(result, name)) for name in ("checks", "doubt", "computed")]
         write_json([*made, *more], facts(result), folder / "report.json")
     if "html" in formats:
         from pipeline.report.page import render

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from pipeline.run import Result
 
 #: An amount of energy in running text, to be hidden on request.
-_ENERGY = re.compile(r"[<−-]?\d[\d,. ]*\s?(?:kcal|kJ|calories)\b")
+_ENERGY = re.compile(r"[<−-]?\d[\d,.]*\s?(?:kcal|kJ|calories)\b")
 
 
 #: The beam that "how to read this" explains; invented.
@@ -66,9 +66,9 @@ def render(result: Result, *, pages: Mapping[str, str] | None = None, creator: s
     return _environment().get_template("report.html.j2").render(
         v=shown,
         sample=SAMPLE,
-        plots=[(p, Markup(p.svg)) for p in pictures],  # noqa: S704  (our own drawing, no outside text)
-        style=Markup(_asset("report.css")),  # noqa: S704
-        script=Markup(script),  # noqa: S704
+        plots=[(p, Markup(p.svg)) for p in pictures],  # our own drawing, no outside text
+        style=Markup(_asset("report.css")),
+        script=Markup(script),
         script_hash=_hash(script),
         written=_today(),
     )  # fmt: skip

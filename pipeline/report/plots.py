@@ -79,8 +79,9 @@ def plots(findings: pd.DataFrame, numbers: dict[str, int]) -> list[Plot]:
 
 
 def _thinned(rows: pd.DataFrame) -> pd.DataFrame:
-    """As many recipes as a picture can show: those that do not agree first, of the rest every so
-    many."""
+    """As many recipes as a picture can show: the largest differences, then every so many."""
+    import pandas as pd
+
     if len(rows) <= MOST_POINTS:
         return rows
     off = rows[rows["verdict"] != "agrees"]
@@ -89,7 +90,8 @@ def _thinned(rows: pd.DataFrame) -> pd.DataFrame:
     )
     rest = rows.drop(index=size.index)
     step = -(-len(rest) // (MOST_POINTS - len(size)))
-    return rows.loc[[*size.index, *rest.index[::step]]]
+    every = rest[[n % step == 0 for n in range(len(rest))]]
+    return pd.concat([rows.loc[size.index], every])
 
 
 def _plot(column: str, rows: pd.DataFrame, numbers: dict[str, int], shown: pd.DataFrame) -> Plot:
@@ -138,8 +140,8 @@ def _draw(axes: Any, column: str, rows: pd.DataFrame, numbers: dict[str, int]) -
     computed = rows["computed"].clip(lower=floor).to_numpy(dtype=float)
     low = rows["low"].fillna(rows["computed"]).clip(lower=floor).to_numpy(dtype=float)
     high = rows["high"].fillna(rows["computed"]).clip(lower=floor).to_numpy(dtype=float)
-    least = min(stated.min(), low.min()) / 1.25
-    most = max(stated.max(), high.max()) * 1.25
+    least = float(min(stated.min(), low.min())) / 1.25
+    most = float(max(stated.max(), high.max())) * 1.25
     axes.set(xscale="log", yscale="log", xlim=(least, most), ylim=(least, most))
     axes.fill_between(
         [least, most], [least / 1.1, most / 1.1], [least * 1.1, most * 1.1],
@@ -160,8 +162,11 @@ def _draw(axes: Any, column: str, rows: pd.DataFrame, numbers: dict[str, int]) -
     places = list(rows.index)
     taken: list[tuple[float, float]] = []
     for index in disagree.index:
-        at = places.index(index)
-        place = (_along(computed[at], least, most), _along(stated[at], least, most))
+        n = places.index(index)
+        place = (
+            _along(float(computed[n]), least, most),
+            _along(float(stated[n]), least, most),
+        )
         if len(taken) == _NUMBERED:
             break
         if any(abs(place[0] - x) < 0.07 and abs(place[1] - y) < 0.045 for x, y in taken):
@@ -169,7 +174,7 @@ def _draw(axes: Any, column: str, rows: pd.DataFrame, numbers: dict[str, int]) -
         taken.append(place)
         axes.annotate(
             str(numbers.get(str(rows.at[index, "recipe_id"]), "")),
-            (computed[at], stated[at]), xytext=(5, 4), textcoords="offset points",
+            (computed[n], stated[n]), xytext=(5, 4), textcoords="offset points",
             color=_INK, fontsize=9, zorder=4,
         )  # fmt: skip
     ticks = _ticks(least, most)
@@ -208,9 +213,12 @@ def _fixed(ticks: list[float]) -> Any:
 def _ticks(least: float, most: float) -> list[float]:
     """Round numbers between the ends: 1-2-5 where there are few decades, else powers of ten."""
     decades = range(math.floor(math.log10(least)), math.ceil(math.log10(most)) + 1)
-    steps = (1, 2, 5) if math.log10(most / least) < 2.4 else (1, 3) if len(decades) < 5 else (1,)
-    if math.log10(most / least) < 0.7:
+    width = math.log10(most / least)
+    steps: tuple[float, ...] = (1, 2, 5)
+    if width < 0.7:
         steps = (1, 1.5, 2, 3, 4, 5, 6, 8)
+    elif width > 2.4:
+        steps = (1, 3) if width < 4 else (1,)
     return [s * 10.0**d for d in decades for s in steps if least <= s * 10.0**d <= most]
 
 

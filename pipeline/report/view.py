@@ -5,6 +5,7 @@ Templates only lay out what stands here. Every text is the creator's or ours and
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 from dataclasses import dataclass, field
@@ -30,6 +31,8 @@ MOST_INDEX, MOST_REVIEW, MOST_PROBLEMS, MOST_BIGGEST = 1500, 40, 100, 12
 MOST_OPEN = 8
 #: Explanations less likely than this stay in explanations.csv, unless they are the first.
 LEAST_SHOWN = 0.02
+#: A line that owns less of the doubt than this is not worth weighing.
+LEAST_DOUBT = 0.1
 
 Row = dict[str, Any]
 
@@ -301,7 +304,11 @@ def _recipes(
                 publish=[_publish(p) for p in mine["corrected"]],
                 claims=[{**c, "claim": _text(c.get("claim")).replace("_", " ")}
                         for c in mine["claims"]],
-                advice=[_text(d.get("advice")) for d in mine["doubt"][:3] if d.get("advice")],
+                advice=[
+                    _sentence_case(_text(d["advice"]))
+                    for d in mine["doubt"][:3]
+                    if d.get("advice") and d["share"] >= LEAST_DOUBT
+                ],
                 lines=[_line(r, total_kcal, runners) for r in mine["lines"]],
                 problems=mine["problems"],
             )
@@ -430,10 +437,8 @@ def _publish(row: Row) -> Publish:
     if _text(row.get("salt_g")):
         cells.append(("Salt", f"{_text(row['salt_g'])} g", "salt_g"))
     schema = _text(row.get("schema_org"))
-    try:
+    with contextlib.suppress(ValueError):
         schema = json.dumps(json.loads(schema), ensure_ascii=False, indent=2)
-    except ValueError:
-        pass
     return Publish(
         per=words.PER.get(_text(row.get("basis")), ""),
         rule=_text(row.get("rule")),
@@ -445,12 +450,12 @@ def _publish(row: Row) -> Publish:
 
 
 def _line(row: Row, total_kcal: float, runners: dict[str, list[str]]) -> Line:
-    kcal = row.get("kcal")
+    kcal = _figure(row.get("kcal"))
     share = kcal / total_kcal if known(kcal) and total_kcal > 0 else None
     heading = not row.get("names_food", True)
     status = _text(row.get("status"))
     basis = _text(row.get("basis"))
-    low, high = row.get("grams_low"), row.get("grams_high")
+    low, high = _figure(row.get("grams_low")), _figure(row.get("grams_high"))
     spread = known(low) and known(high) and high - low >= 0.01 * max(high, 1e-9)
     food_id = _text(row.get("food_id"))
     others = runners.get(_text(row.get("text")), []) if status != "accepted" else []
@@ -460,7 +465,7 @@ def _line(row: Row, total_kcal: float, runners: dict[str, list[str]]) -> Line:
         heading=heading,
         food=_text(row.get("description")) or ("" if heading else "no food found"),
         food_id=food_id,
-        grams=words.grams(row.get("grams")),
+        grams=words.grams(_figure(row.get("grams"))),
         grams_range=f"{number(low)} to {words.grams(high)}" if spread else "",
         basis=words.BASIS.get(basis, basis.replace("_", " ")),
         weigh_reason=_text(row.get("weigh_reason")),
@@ -672,6 +677,14 @@ def _records(frame: pd.DataFrame) -> list[Row]:
         ]
     names = list(columns)
     return [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+
+
+def _sentence_case(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _figure(value: Any) -> float:
+    return float(value) if known(value) else math.nan
 
 
 def _text(value: Any) -> str:

@@ -163,13 +163,13 @@ def amount(value: float | None, column: str) -> str:
     """ "412 kcal", "9.5 g", "–"."""
     unit = unit_of(column)
     text = number(value, unit)
-    return text if text in ("–", "no limit") else f"{text} {unit}"
+    return text if text in ("–", "no limit") else f"{text}\u00a0{unit}"
 
 
 def grams(value: float | None) -> str:
     """Grams of a line: a decimal below ten."""
     text = number(value, "g")
-    return text if text == "–" else f"{text} g"
+    return text if text == "–" else f"{text}\u00a0g"
 
 
 def percent(share: float | None) -> str:
@@ -177,10 +177,10 @@ def percent(share: float | None) -> str:
     if share is None or math.isnan(share):
         return "–"
     if 0 < share < 0.01:
-        return "under 1 %"
+        return "under 1\u00a0%"
     if 0.99 < share < 1:
-        return "over 99 %"
-    return f"{100 * share:.0f} %"
+        return "over 99\u00a0%"
+    return f"{100 * share:.0f}\u00a0%"
 
 
 def sure(confidence: float | None, status: str) -> str:

@@ -1,0 +1,104 @@
+"""report.md: the collection in a page of Markdown, for a repository, a pull request or a job summary.
+
+GitHub-flavoured tables; every outside text is escaped, so that a title can neither break a table
+nor become a link, a picture or HTML.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from pipeline.report import words
+from pipeline.report.view import Entry, View, view
+
+if TYPE_CHECKING:
+    from pipeline.run import Result
+
+#: Characters that Markdown or HTML would act on.
+_ACTIVE = re.compile(r"[\\`*_\[\]!|<>&~$]|:(?=[/\w+-]*:|//)|@(?=\w)")
+_AS = {"<": "&lt;", ">": "&gt;", "&": "&amp;", "@": "@\u200b"}
+_MARK = {"disagrees": "✕", "uncertain": "≈", "agrees": "✓", "not_judged": "·", "": ""}
+
+#: GitHub cuts a job summary at 1 MiB; this many recipes stay well below.
+MOST_ROWS = 400
+
+
+def escaped(text: object) -> str:
+    """Outside text as plain words on one line."""
+    flat = " ".join(str(text).split())
+    return _ACTIVE.sub(lambda m: _AS.get(m[0], "\\" + m[0]), flat)
+
+
+def render(result: Result) -> str:
+    """The report as Markdown."""
+    shown = view(result)
+    parts = [f"# {shown.headline}", "", _opening(shown), ""]
+    if shown.biggest:
+        parts += ["## The largest differences", ""]
+        for b in shown.biggest:
+            parts.append(
+                f"- **{escaped(b['title'])}** ({words.verdict_word(b['verdict'])}):"
+                f" {b['nutrient'].lower()} {b['stated']} stated, {b['computed']} computed,"
+                f" {b['difference']}. {escaped(b['why'])}"
+                + (f" ({b['sure']} likely)" if b["why"] and b["sure"] else "")
+            )
+        parts.append("")
+    if shown.patterns:
+        parts += ["## Patterns across the collection", ""]
+        for pattern, links in shown.patterns:
+            names = words.listing([escaped(title) for title, _ in links], 4)
+            parts.append(f"- **{escaped(pattern.headline)}.** {escaped(pattern.advice)} ({names})")
+        parts.append("")
+    if shown.index:
+        parts += ["## All recipes", "", "Stated → computed, per serving.", ""]
+        parts += _table(shown)
+    if shown.review:
+        parts += ["", "## Lines to look at", ""]
+        parts += ["| line | taken for | why | energy |", "|---|---|---|---:|"]
+        for r in shown.review:
+            parts.append(
+                f"| {escaped(r['text'])} | {escaped(r['food'])} | {escaped(r['why'])} |"
+                f" {r['kcal_text']} |"
+            )
+    if shown.problems:
+        parts += ["", "## Problems of the input", ""]
+        for p in shown.problems:
+            at = f":{int(p['source_line'])}" if words.known(p["source_line"]) else ""
+            where = f"{escaped(p['source'])}{at}: " if p["source"] else ""
+            parts.append(f"- {p['severity']}: {where}{escaped(p['what'])}. {escaped(p['fix'])}")
+        if shown.problem_total > len(shown.problems):
+            parts.append(f"- and {shown.problem_total - len(shown.problems)} more")
+    parts += ["", "## What these numbers are not", ""]
+    parts += [f"- **{topic}.** {statement}" for topic, statement in words.CAUTIONS]
+    return "\n".join(parts) + "\n"
+
+
+def _opening(shown: View) -> str:
+    counts = ", ".join(f"{n} {words.verdict_word(code)}" for code, n in shown.counts.items() if n)
+    return (
+        f"{words.plural(shown.total, 'recipe')}: {counts or 'none judged'}. Weighed with"
+        f" {escaped(shown.table)}; a number may differ by {shown.profile}."
+    )
+
+
+def _table(shown: View) -> list[str]:
+    rows = [
+        "| no. | recipe | verdict | kcal | protein g | carbohydrate g | fat g | known |",
+        "|---:|---|---|---:|---:|---:|---:|---:|",
+        *(_row(e) for e in shown.index[:MOST_ROWS]),
+    ]
+    left = shown.total - min(len(shown.index), MOST_ROWS)
+    if left > 0:
+        rows += ["", f"{left} more recipes are in recipes.csv."]
+    return rows
+
+
+def _row(entry: Entry) -> str:
+    cells = " | ".join(
+        f"{stated} → {computed} {_MARK.get(verdict, '')}".strip()
+        for _, stated, computed, verdict in entry.cells
+    )
+    return (
+        f"| {entry.number} | {escaped(entry.title)} | {entry.word} | {cells} | {entry.coverage} |"
+    )

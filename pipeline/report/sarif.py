@@ -1,0 +1,147 @@
+"""report.sarif: findings and problems as SARIF 2.1.0, so that code hosts annotate file and line.
+
+Paths are relative to the repository the collection lies in, else to the working folder, else to
+the collection, whichever holds it; that base is given as an absolute URI beside them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from pipeline.report.ci import Case, cases
+from pipeline.report.facts import facts
+from pipeline.report.words import known
+
+if TYPE_CHECKING:
+    from pipeline.run import Result
+
+_SCHEMA = "https://json.schemastore.org/sarif-2.1.0.json"
+_BASE = "SRCROOT"
+_LEVEL = {"disagrees": "error", "uncertain": "warning"}
+
+#: Rule: name, one sentence, what to do.
+_RULES: dict[str, tuple[str, str, str]] = {
+    "stated-disagrees": (
+        "StatedDisagrees",
+        "The stated numbers do not follow from the ingredient lines, even with all doubt allowed.",
+        "Read the likeliest slip; correct the number or the line.",
+    ),
+    "stated-uncertain": (
+        "StatedUncertain",
+        "A stated number lies outside the tolerance, but the ingredient lines leave room for it.",
+        "Weigh the line that owns most of the doubt, and give its grams.",
+    ),
+}
+_SEVERITY = {"error": "error", "warning": "warning", "note": "note"}
+
+
+def render(result: Result) -> str:
+    """The results as one SARIF run."""
+    base = _base(Path(result.collection.root))
+    rules = dict(_RULES)
+    results = [_of_case(case, base, result) for case in cases(result) if case.verdict in _LEVEL]
+    for row in result.problems.to_dict("records"):
+        code = str(row["code"])
+        rules.setdefault(code, (_pascal(code), str(row["what"]), str(row["fix"] or "")))
+        results.append(_of_problem({str(k): v for k, v in row.items()}, base, result))
+    ids = list(rules)
+    for one in results:
+        one["ruleIndex"] = ids.index(one["ruleId"])
+    log = {
+        "$schema": _SCHEMA,
+        "version": "2.1.0",
+        "runs": [
+            {
+                "tool": {
+                    "driver": {
+                        "name": "steelyard",
+                        "version": str(facts(result)["steelyard"]),
+                        "rules": [_rule(code, *rules[code]) for code in ids],
+                    }
+                },
+                "originalUriBaseIds": {_BASE: {"uri": base.as_uri().rstrip("/") + "/"}},
+                "columnKind": "unicodeCodePoints",
+                "results": results,
+            }
+        ],
+    }
+    return json.dumps(log, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def _rule(code: str, name: str, what: str, fix: str) -> dict[str, Any]:
+    return {
+        "id": code,
+        "name": name,
+        "shortDescription": {"text": what},
+        "help": {"text": fix or what},
+    }
+
+
+def _of_case(case: Case, base: Path, result: Result) -> dict[str, Any]:
+    text = f"{case.title or case.recipe_id} {case.message}."
+    if case.detail:
+        text += f" {case.detail}"
+    at = case.line or case.source_line
+    out: dict[str, Any] = {
+        "ruleId": f"stated-{case.verdict}",
+        "level": _LEVEL[case.verdict],
+        "message": {"text": text},
+        "partialFingerprints": {"recipe/v1": _print(case.recipe_id, case.verdict)},
+    }
+    place = _place(case.source, at, base, result)
+    if place:
+        out["locations"] = [place]
+    return out
+
+
+def _of_problem(row: dict[str, Any], base: Path, result: Result) -> dict[str, Any]:
+    parts = [str(row[k]) for k in ("what", "why", "fix") if row[k]]
+    line = row["source_line"]
+    at = None if line is None or str(line) in ("<NA>", "nan") else int(line)
+    out: dict[str, Any] = {
+        "ruleId": str(row["code"]),
+        "level": _SEVERITY.get(str(row["severity"]), "warning"),
+        "message": {"text": ". ".join(parts)},
+        "partialFingerprints": {
+            "problem/v1": _print(str(row["code"]), str(row["source"]), str(row["text"]))
+        },
+    }
+    place = _place(str(row["source"] or ""), at, base, result)
+    if place:
+        out["locations"] = [place]
+    return out
+
+
+def _place(source: str, line: int | None, base: Path, result: Result) -> dict[str, Any] | None:
+    if not source or source == "-":
+        return None
+    path = Path(result.collection.root) / source
+    try:
+        uri = quote(path.absolute().relative_to(base).as_posix())
+        artifact: dict[str, Any] = {"uri": uri, "uriBaseId": _BASE}
+    except ValueError:  # a file given by a path outside the collection
+        artifact = {"uri": path.absolute().as_uri()}
+    region = {"startLine": line if line is not None and known(line) and line > 0 else 1}
+    return {"physicalLocation": {"artifactLocation": artifact, "region": region}}
+
+
+def _base(root: Path) -> Path:
+    """The repository that holds the collection, else the working folder if it does, else itself."""
+    root = root.absolute()
+    for folder in (root, *root.parents):
+        if (folder / ".git").exists():
+            return folder
+    here = Path.cwd()
+    return here if root.is_relative_to(here) else root
+
+
+def _print(*parts: str) -> str:
+    return hashlib.sha256("\0".join(parts).encode("utf-8", "replace")).hexdigest()[:32]
+
+
+def _pascal(code: str) -> str:
+    return "".join(word.capitalize() for word in code.split("-"))
