@@ -10,8 +10,10 @@ from pipeline.snapshot.foods import FoodTable, load_foods
 from pipeline.snapshot.manage import (
     build,
     check,
+    facts_of,
     list_snapshots,
     live,
+    named,
     open_snapshot,
     prune,
     rollback,
@@ -21,6 +23,6 @@ from pipeline.snapshot.manage import (
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 
 __all__ = [
-    "SCHEMA_VERSION", "FoodTable", "Snapshot", "build", "check", "list_snapshots", "live",
-    "load_foods", "open_snapshot", "prune", "rollback", "show", "use",
+    "SCHEMA_VERSION", "FoodTable", "Snapshot", "build", "check", "facts_of", "list_snapshots",
+    "live", "load_foods", "named", "open_snapshot", "prune", "rollback", "show", "use",
 ]  # fmt: skip

@@ -92,12 +92,24 @@ def show(home: Path | None = None, snapshot_id: str = "") -> dict[str, Any]:
         ``measures``, ``nutrients``, ``size_mb``, ``input_sha256``, ``sources`` (one dict a
         composition table) and ``checks`` (passed, failed and warned counts).
     """
+    place = homes.home_dir(home)
+    return facts_of(_named(place, snapshot_id) if snapshot_id else live(place))
+
+
+def facts_of(snapshot: Snapshot) -> dict[str, Any]:
+    """Facts of an opened snapshot, wherever it lies; see :func:`show`."""
     import json
 
-    place = homes.home_dir(home)
-    snapshot = _named(place, snapshot_id) if snapshot_id else live(place)
-    found = homes.manifest(place, snapshot.snapshot_id)
-    assert found is not None
+    found = homes.manifest(snapshot.folder.parents[1], snapshot.snapshot_id)
+    if found is None:
+        raise SteelyardError(
+            Problem(
+                "snapshot-gone",
+                f'the snapshot "{snapshot.snapshot_id}" is no longer there',
+                f"{snapshot.folder} was removed while it was in use",
+                "run the command again",
+            )
+        )
     with snapshot.connect() as con:
         counts = con.sql(
             "select (select count(*) from food), (select count(*) from food_nutrient), "
@@ -134,6 +146,15 @@ def check(home: Path | None = None, snapshot_id: str = "") -> GateResult:
     place = homes.home_dir(home)
     snapshot = _named(place, snapshot_id) if snapshot_id else live(place)
     return check_file(snapshot.path)
+
+
+def named(snapshot_id: str, home: Path | None = None) -> Snapshot:
+    """A published snapshot by its id, or by the beginning of it when only one begins so.
+
+    Raises:
+        SteelyardError: none or several.
+    """
+    return _named(homes.home_dir(home), snapshot_id)
 
 
 def _named(home: Path, snapshot_id: str) -> Snapshot:

@@ -1,0 +1,272 @@
+"""What a new table does to published numbers: foods, totals, verdicts, remembered answers.
+
+The collection is verified under both snapshots; everything that is compared is compared in SQL,
+``sql/drift_*.sql``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.problems import Problem, SteelyardError
+from pipeline.resources import sql
+from pipeline.snapshot import home as homes
+from pipeline.snapshot.manage import live, named
+from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
+
+if TYPE_CHECKING:
+    import duckdb
+    import pandas as pd
+
+    from pipeline.run import Result
+
+#: Relative changes below this are rounding, not drift.
+LEAST = 0.0005
+#: Exit code of a drift, or a scheduled refresh, that changes a verdict.
+EXIT_VERDICTS_CHANGED = 5
+
+FOODS = [
+    "food_id", "description", "state", "nutrient", "before", "after", "change", "change_pct",
+    "lines", "recipes",
+]  # fmt: skip
+RECIPES = [
+    "recipe_id", "title", "source", "nutrient", "before", "after", "change", "change_pct",
+    "verdict_before", "verdict_after", "flipped",
+]  # fmt: skip
+LINES = [
+    "recipe_id", "line_no", "text", "food_before", "description_before", "food_after",
+    "description_after", "grams_before", "grams_after",
+]  # fmt: skip
+DECISIONS = ["text", "applies_to", "food_id", "description"]
+
+
+@dataclass(slots=True)
+class Drift:
+    """Two snapshots held against each other by one collection.
+
+    Attributes:
+        before, after: the snapshots.
+        foods: columns :data:`FOODS`, one row a (food_id, nutrient column) that differs.
+        recipes: columns :data:`RECIPES`, per serving; ``nutrient`` "" is the recipe's verdict.
+        lines: columns :data:`LINES`, lines that mean another food or weigh otherwise.
+        decisions: columns :data:`DECISIONS`, answers that point to vanished foods.
+        recipes_read: recipes of the collection.
+    """
+
+    before: Snapshot
+    after: Snapshot
+    foods: pd.DataFrame
+    recipes: pd.DataFrame
+    lines: pd.DataFrame
+    decisions: pd.DataFrame
+    recipes_read: int
+
+    @property
+    def flips(self) -> pd.DataFrame:
+        """Rows of ``recipes`` whose verdict is another one."""
+        return self.recipes[self.recipes["flipped"].astype(bool)]
+
+    @property
+    def nothing(self) -> bool:
+        """Nothing the collection uses moved."""
+        return not (len(self.foods) or len(self.recipes) or len(self.lines) or len(self.decisions))
+
+    @property
+    def exit_code(self) -> int:
+        """0, or :data:`EXIT_VERDICTS_CHANGED` when a verdict flipped."""
+        return EXIT_VERDICTS_CHANGED if len(self.flips) else 0
+
+    def summary(self) -> dict[str, Any]:
+        """Counts to print: foods, recipes moved, verdicts flipped, lines, decisions."""
+        moved = self.recipes[self.recipes["nutrient"] != ""]
+        return {
+            "before": self.before.snapshot_id,
+            "after": self.after.snapshot_id,
+            "recipes": self.recipes_read,
+            "foods_changed": int(self.foods["food_id"].nunique()),
+            "recipes_moved": int(moved.loc[moved["change"].notna(), "recipe_id"].nunique()),
+            "verdicts_flipped": int(self.flips["recipe_id"].nunique()),
+            "lines_changed": len(self.lines),
+            "decisions_lost": len(self.decisions),
+        }
+
+
+def drift(
+    paths: Sequence[str | Path],
+    *,
+    from_: str = "",
+    to: str = "",
+    home: Path | None = None,
+    least: float = LEAST,
+    progress: Callable[[str, int, int], None] | None = None,
+    **options: Any,
+) -> Drift:
+    """Hold a collection against two snapshots.
+
+    Args:
+        paths: the collection, as for ``verify``.
+        from_: id of the earlier snapshot; default the one that was live before.
+        to: id of the later one; default the live one.
+        home: the data directory.
+        least: relative changes below this are left out.
+        progress: as for ``verify``.
+        options: passed on to ``verify``: settings, profile, pantry, decisions.
+
+    Raises:
+        SteelyardError: a snapshot is not there, or was built by another version.
+    """
+    import duckdb
+
+    from pipeline.run import verify
+
+    place = homes.home_dir(home)
+    after = named(to, place) if to else live(place)
+    before = named(from_, place) if from_ else _before(place, after)
+    for snapshot in (before, after):
+        _readable(place, snapshot)
+    told: dict[str, Any] = {**options, **({"progress": progress} if progress else {})}
+    was = verify(list(paths), snapshot=before, **told)
+    now = verify(list(paths), snapshot=after, **told)
+    with duckdb.connect() as con:
+        attach(con, before, after)
+        _register(con, was, now, options.get("decisions"))
+        found = {
+            "foods": con.execute(sql("drift_foods"), {"least": least}).df(),
+            "recipes": con.execute(sql("drift_recipes"), {"least": least}).df(),
+            "lines": con.execute(sql("drift_lines")).df(),
+            "decisions": con.execute(sql("drift_decisions")).df(),
+        }
+    return Drift(before, after, **found, recipes_read=len(now.recipes))
+
+
+def attach(con: duckdb.DuckDBPyConnection, before: Snapshot, after: Snapshot) -> None:
+    """Attach two snapshots, read-only, as ``before`` and ``after``."""
+    for name, snapshot in (("before", before), ("after", after)):
+        path = str(snapshot.path).replace("'", "''")
+        con.execute(f"attach '{path}' as {name} (read_only)")
+
+
+def _before(place: Path, after: Snapshot) -> Snapshot:
+    previous = homes.pointer(place).previous
+    if previous and previous != after.snapshot_id and homes.manifest(place, previous):
+        return named(previous, place)
+    older = [m for m in homes.manifests(place) if m.snapshot_id != after.snapshot_id]
+    if not older:
+        raise SteelyardError(
+            Problem(
+                "drift-one-snapshot",
+                "there is only one nutrient snapshot, nothing to compare it with",
+                f"the live one is {after.snapshot_id}",
+                "run steelyard refresh first, or name two snapshots with --from and --to",
+            )
+        )
+    return named(older[0].snapshot_id, place)
+
+
+def _readable(place: Path, snapshot: Snapshot) -> None:
+    found = homes.manifest(place, snapshot.snapshot_id)
+    if found is None or found.schema_version != SCHEMA_VERSION:
+        raise SteelyardError(
+            Problem(
+                "snapshot-other-schema",
+                f'the snapshot "{snapshot.snapshot_id}" was built by another version',
+                "its tables differ from what this program reads",
+                "choose another one: steelyard snapshot list",
+            )
+        )
+
+
+def _register(
+    con: duckdb.DuckDBPyConnection, was: Result, now: Result, decisions: Path | None
+) -> None:
+    import pandas as pd
+
+    from pipeline.memory import load_decisions
+
+    for name, result in (("before", was), ("after", now)):
+        con.register(f"total_{name}", _totals(result))
+        con.register(f"verdict_{name}", _verdicts(result))
+        con.register(f"line_{name}", result.lines[
+            ["recipe_id", "line_no", "text", "food_id", "description", "grams"]])  # fmt: skip
+    con.execute(
+        "create temp table used as select food_id, count(distinct text) as lines, "
+        "count(distinct recipe_id) as recipes from (from line_before union from line_after) "
+        "where food_id is not null group by food_id"
+    )
+    answers, _ = load_decisions(decisions or now.collection.decisions_path)
+    con.register(
+        "decided",
+        pd.DataFrame(
+            [(d.text, d.food_id, d.applies_to) for d in answers.rows],
+            columns=["text", "food_id", "applies_to"],
+        ).astype("object"),
+    )
+
+
+def _totals(result: Result) -> pd.DataFrame:
+    columns = [c for c in result.recipes.columns if c.endswith("_computed")]
+    long = result.recipes.melt(
+        id_vars=["recipe_id", "title", "source"], value_vars=columns,
+        var_name="nutrient", value_name="computed",
+    )  # fmt: skip
+    long["nutrient"] = long["nutrient"].str.removesuffix("_computed")
+    return long
+
+
+def _verdicts(result: Result) -> pd.DataFrame:
+    import pandas as pd
+
+    whole = result.recipes[["recipe_id", "verdict"]].assign(nutrient="")
+    return pd.concat([whole, result.findings[["recipe_id", "nutrient", "verdict"]]])
+
+
+def write_drift(found: Drift, out: Path) -> list[Path]:
+    """Write ``drift_foods.csv``, ``drift_recipes.csv``, ``drift_lines.csv``,
+    ``drift_decisions.csv`` and the page ``drift.html`` into ``out``."""
+    from pipeline.refresh.drift_page import drift_page
+
+    out.mkdir(parents=True, exist_ok=True)
+    written = []
+    for name in ("foods", "recipes", "lines", "decisions"):
+        path = out / f"drift_{name}.csv"
+        getattr(found, name).to_csv(path, index=False)
+        written.append(path)
+    page = out / "drift.html"
+    page.write_text(drift_page(found), encoding="utf-8")
+    return [*written, page]
+
+
+def say(found: Drift) -> list[str]:
+    """The drift in plain lines, the weightiest first; one line when nothing moved."""
+    told = found.summary()
+    if found.nothing:
+        return [
+            f"Nothing that these {told['recipes']} recipes use changed between "
+            f"{told['before']} and {told['after']}."
+        ]
+    lines = [
+        f"{told['before']} to {told['after']}: {told['foods_changed']} foods in use changed, "
+        f"{told['recipes_moved']} of {told['recipes']} recipes moved, "
+        f"{told['verdicts_flipped']} verdicts flipped"
+    ]
+    for row in found.flips.head(20).to_dict("records"):
+        what = row["nutrient"] or "verdict"
+        lines.append(
+            f"  {row['title']}: {what} {row['verdict_before'] or 'none'} -> "
+            f"{row['verdict_after'] or 'none'}"
+        )
+    moved = found.recipes[(found.recipes["nutrient"] == "kcal") & found.recipes["change"].notna()]
+    for row in moved.head(20).to_dict("records"):
+        lines.append(
+            f"  {row['title']}: {row['before']:.0f} -> {row['after']:.0f} kcal a serving "
+            f"({row['change_pct']:+.1f} %)"
+        )
+    for row in found.decisions.to_dict("records"):
+        lines.append(
+            f'  the answer about "{row["text"]}" points to {row["food_id"]} '
+            f"({row['description']}), which the new table lacks"
+        )
+    return lines

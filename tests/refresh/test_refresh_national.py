@@ -1,0 +1,116 @@
+"""National tables by mapping: the worked example, and mappings and cells that are wrong."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipeline.problems import SteelyardError
+from pipeline.refresh.national import example_mapping, read_mapping
+from pipeline.snapshot.builder import load_tables
+
+
+@pytest.fixture
+def mapping(tmp_path: Path) -> Path:
+    """The worked example, to edit."""
+    shutil.copytree(example_mapping().parent, tmp_path / "national")
+    return tmp_path / "national" / "example.toml"
+
+
+def loaded(mapping: Path) -> duckdb.DuckDBPyConnection:
+    con = duckdb.connect()
+    load_tables(con, [read_mapping(mapping)])
+    return con
+
+
+def edit(path: Path, old: str, new: str) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), encoding="utf-8")
+
+
+def test_the_worked_example(mapping: Path) -> None:
+    con = loaded(mapping)
+    rows = con.sql(
+        "select food_id, description, round(kcal, 1), protein_g, carbs_g, fat_g, fiber_g, sodium_mg, "
+        "alcohol_g from food join food_macros using (food_id) order by food_id"
+    ).fetchall()
+    assert rows[0] == ("example:A-0001", "Haferflocken", 367.1, 13.2, pytest.approx(68.7), 6.7, 10.0,
+                       5.0, 0.0)  # fmt: skip
+    assert rows[2][5] == 0  # a trace, and marked as one
+    assert rows[4][6] == 0.05  # half of "<0,1"
+    assert rows[5][2] is None  # blank is unknown
+    assert rows[5][4] is None
+    marks = con.sql(
+        "select nutrient, derivation from food_nutrient where food_id in "
+        "('example:A-0003', 'example:A-0005') and nutrient in ('FAT', 'FIBTG') "
+        "and derivation <> '' order by 1"
+    ).fetchall()
+    assert marks == [("FAT", "trace, taken as 0"), ("FIBTG", "below 0,1, half of it taken")]
+
+
+def test_portions_become_measures(mapping: Path) -> None:
+    (mapping.parent / "portions.csv").write_text(
+        "code;text;grams\nA-0002;1 cup;244\nA-0002;1 tbsp;15,5\nZ-9;1 cup;1\n", encoding="utf-8"
+    )
+    with mapping.open("a", encoding="utf-8") as handle:
+        handle.write('\n[portions]\nfile = "portions.csv"\n')
+    found = (
+        loaded(mapping).sql("select food_id, unit, grams from measure order by grams").fetchall()
+    )
+    assert found == [("example:A-0002", "tbsp", 15.5), ("example:A-0002", "cup", 244.0)]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('source = "example"', 'source = "Example!"', "calls the source"),
+        ('source = "example"', 'source = "sr28"', "taken"),
+        ('source = "example"', "", "lacks source"),
+        ('file = "example.csv"', 'file = "nowhere.csv"', "no such file"),
+        ('encoding = "utf-8"', 'encoding = "ebcdic"', "encoding"),
+        ('per = "100 g"', 'per = "serving"', "100 g"),
+        ("PROCNT = {", "PROTEIN = {", "unknown tagname"),
+        ('unit = "mg" }', 'unit = "mmol" }', "mmol"),
+        ("source = ", "source == ", "cannot be read"),
+        ('code = "Code"', 'code = "Schlüssel"', "no column"),
+        ('decimal = ","', 'decimal = "."', "is no number"),
+        ('trace = ["Sp.", "tr", "Tr", "trace"]', "trace = []", '"Sp." in column'),
+    ],
+)
+def test_a_wrong_mapping_is_told_in_words(mapping: Path, old: str, new: str, says: str) -> None:
+    edit(mapping, old, new)
+    with pytest.raises(SteelyardError) as fault:
+        loaded(mapping)
+    assert says in fault.value.problem.what + fault.value.problem.why
+    assert fault.value.problem.fix
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code", "line"),
+    [
+        ("A-0002;", "A-0001;", "national-code-twice", 3),
+        (";44;0", ";44 mg;0", "national-cell-unreadable", 3),
+    ],
+)
+def test_a_wrong_row_is_named_by_its_line(
+    mapping: Path, old: str, new: str, code: str, line: int
+) -> None:
+    edit(mapping.with_name("example.csv"), old, new)
+    with pytest.raises(SteelyardError) as fault:
+        loaded(mapping)
+    assert fault.value.problem.code == code
+    assert fault.value.problem.source_line == line
+
+
+def test_an_encoding_that_is_not_the_one_said(mapping: Path) -> None:
+    table = mapping.with_name("example.csv")
+    table.write_bytes(table.read_text(encoding="utf-8").encode("latin-1"))
+    with pytest.raises(SteelyardError) as fault:
+        loaded(mapping)
+    assert fault.value.problem.code == "national-file-unreadable"
+    edit(mapping, 'encoding = "utf-8"', 'encoding = "latin-1"')
+    assert loaded(mapping).sql("select count(*) from food").fetchall() == [(6,)]
