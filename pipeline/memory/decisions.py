@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from pipeline.memory.files import csv_text, locked, number, read_rows, write_atomically
+from pipeline.memory.files import Row, number, read_rows, replace_row
 from pipeline.problems import Problem
 
 COLUMNS = ["text", "food_id", "grams", "applies_to", "decided_on", "note"]
@@ -47,10 +49,15 @@ class Decisions:
         table[same_text(decision.text)] = decision
 
     def find(self, text: str, name: str = "") -> Decision | None:
-        """The answer for a line: by its text first, else by its food name."""
-        return self._lines.get(same_text(text)) or (
-            self._names.get(same_text(name)) if name else None
-        )
+        """The answer for a line: by its text first, else by its food name.
+
+        An answer about the line that gives its grams alone leaves the food to the name's answer.
+        """
+        line = self._lines.get(same_text(text))
+        named = self._names.get(same_text(name)) if name else None
+        if line is None or line.food_id or named is None:
+            return line or named
+        return replace(line, food_id=named.food_id)
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -58,7 +65,7 @@ class Decisions:
 
 def same_text(text: str) -> str:
     """The form in which two texts count as the same: case and spacing do not matter."""
-    return " ".join(text.casefold().split())
+    return " ".join(_bare(text).casefold().split())
 
 
 def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
@@ -84,16 +91,7 @@ def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
                 )
             )
             continue
-        decisions.add(
-            Decision(
-                row["text"],
-                row.get("food_id", ""),
-                grams,
-                scope,
-                row.get("decided_on", ""),
-                row.get("note", ""),
-            )
-        )
+        decisions.add(_as_decision(row))
     return decisions, problems
 
 
@@ -101,34 +99,86 @@ def save_decision(path: Path, decision: Decision) -> None:
     """Add an answer to ``decisions.csv``, replacing one about the same text; atomic and locked.
 
     Raises:
+        SteelyardError: the file cannot be read or is no CSV; it is left as it is.
         TimeoutError: another process holds the file.
     """
-    with locked(path):
-        rows = [r for _, r in read_rows(path, "decisions")[0]] if path.is_file() else []
-        key = (same_text(decision.text), decision.applies_to)
-        kept = [
-            r for r in rows
-            if (same_text(r.get("text", "")), r.get("applies_to") or "line") != key
-        ]  # fmt: skip
-        grams = "" if decision.grams is None else f"{decision.grams:g}"
-        new = {
-            "text": decision.text, "food_id": decision.food_id, "grams": grams,
-            "applies_to": decision.applies_to, "note": decision.note,
-            "decided_on": decision.decided_on or dt.date.today().isoformat(),
-        }  # fmt: skip
-        write_atomically(path, csv_text(COLUMNS, [*kept, new]))
+    change_decision(path, decision.text, decision.applies_to, lambda _: decision)
 
 
 def remove_decision(path: Path, text: str, applies_to: str = "line") -> bool:
-    """Take back the answer about a text; True when there was one."""
-    with locked(path):
-        rows = [r for _, r in read_rows(path, "decisions")[0]] if path.is_file() else []
-        key = (same_text(text), applies_to)
-        kept = [
-            r for r in rows
-            if (same_text(r.get("text", "")), r.get("applies_to") or "line") != key
-        ]  # fmt: skip
-        if len(kept) == len(rows):
-            return False
-        write_atomically(path, csv_text(COLUMNS, kept))
-        return True
+    """Take back the answer about a text; True when there was one. Raises as ``save_decision``."""
+    if not path.is_file():
+        return False
+    return change_decision(path, text, applies_to, lambda _: None)[0] is not None
+
+
+def change_decision(
+    path: Path,
+    text: str,
+    applies_to: str,
+    change: Callable[[Decision | None], Decision | None],
+) -> tuple[Decision | None, Decision | None]:
+    """Replace the answer about a text by what ``change`` makes of it, in one locked step.
+
+    Args:
+        path: ``decisions.csv``; made when missing.
+        text: the line, or the food name when ``applies_to`` is "name".
+        applies_to: "line" or "name".
+        change: gets the answer in the file now, None when there is none; returns the new one, None
+            to have none. It may raise to leave the file as it was.
+
+    Returns:
+        The answer before and after.
+
+    Raises:
+        SteelyardError, TimeoutError, OSError: as ``files.replace_row``.
+    """
+    key = (same_text(text), applies_to)
+    before, after = replace_row(
+        path,
+        "decisions",
+        COLUMNS,
+        lambda r: (same_text(r.get("text", "")), r.get("applies_to") or "line") == key,
+        lambda row: _as_row(change(None if row is None else _as_decision(row))),
+    )
+    return (
+        None if before is None else _as_decision(before),
+        None if after is None else _as_decision(after),
+    )
+
+
+def _as_decision(row: Row) -> Decision:
+    """The answer of a row; grams that are no number count as none."""
+    return Decision(
+        _bare(row["text"]),
+        row.get("food_id", ""),
+        number(row["grams"]) if row.get("grams") else None,
+        row.get("applies_to") or "line",
+        row.get("decided_on", ""),
+        row.get("note", ""),
+    )
+
+
+def _as_row(decision: Decision | None) -> Row | None:
+    if decision is None:
+        return None
+    return {
+        "text": _guarded(decision.text),
+        "food_id": decision.food_id,
+        "grams": "" if decision.grams is None else f"{decision.grams:.10g}",
+        "applies_to": decision.applies_to,
+        "decided_on": decision.decided_on or dt.date.today().isoformat(),
+        "note": _guarded(decision.note),
+    }
+
+
+#: What a spreadsheet may take for a formula; such a text is written behind an apostrophe.
+_FORMULA = re.compile(r"[=+\-@\t\r]")
+
+
+def _guarded(text: str) -> str:
+    return f"'{text}" if _FORMULA.match(text) else text
+
+
+def _bare(text: str) -> str:
+    return text[1:] if text.startswith("'") and _FORMULA.match(text, 1) else text

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import glob
 import io
 import math
 import os
+import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import yaml
 
-from pipeline.problems import Problem
+from pipeline.problems import Problem, SteelyardError
 
 Row = dict[str, str]
 
@@ -118,37 +121,134 @@ def number(text: str) -> float | None:
 
 @contextlib.contextmanager
 def locked(path: Path, wait_s: float = 10.0) -> Iterator[None]:
-    """Hold ``path``'s lock file, so that two writers do not overwrite each other.
+    """Hold ``path``'s lock, so that two writers do not overwrite each other.
 
-    A lock older than a minute belongs to a process that died and is taken over.
+    The lock is the operating system's own on a small file beside ``path``: it ends with the process
+    that held it, however that ended. What a killed writer left half-written is swept away.
 
     Raises:
         TimeoutError: another process kept the lock for ``wait_s``.
     """
     lock = path.with_name(f".{path.name}.lock")
+    lock.parent.mkdir(parents=True, exist_ok=True)
     deadline = time.monotonic() + wait_s
     while True:
-        try:
-            os.close(os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+        handle = os.open(lock, os.O_CREAT | os.O_RDWR, 0o644)
+        if _take(handle) and _still_there(handle, lock):
             break
-        except FileExistsError:
-            with contextlib.suppress(OSError):
-                if time.time() - lock.stat().st_mtime > 60:
-                    lock.unlink()
-                    continue
-            if time.monotonic() > deadline:
-                raise TimeoutError(f"{path.name} is being written by another process") from None
-            time.sleep(0.02)
+        os.close(handle)
+        if time.monotonic() > deadline:
+            raise TimeoutError(f"{path.name} is being written by another process") from None
+        time.sleep(0.02)
     try:
+        for left in path.parent.glob(f"{glob.escape(_draft_prefix(path))}*{DRAFT_END}"):
+            left.unlink(missing_ok=True)
         yield
     finally:
-        lock.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            lock.unlink()
+        os.close(handle)
+
+
+def _take(handle: int) -> bool:
+    """Whether the lock on an open file is ours now; never waits."""
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def _still_there(handle: int, lock: Path) -> bool:
+    """Whether ``lock`` is the file we hold: its last holder may have removed it meanwhile."""
+    try:
+        return os.path.samestat(os.fstat(handle), os.stat(lock))
+    except OSError:
+        return False
+
+
+DRAFT_END = ".draft"
+
+
+def _draft_prefix(path: Path) -> str:
+    return f".{path.name}."
+
+
+def replace_row(
+    path: Path,
+    list_key: str,
+    columns: list[str],
+    is_it: Callable[[Row], bool],
+    change: Callable[[Row | None], Row | None],
+    *,
+    names: Mapping[str, str] | None = None,
+) -> tuple[Row | None, Row | None]:
+    """Change one row of a CSV that people own, under its lock; all other rows stay as they are.
+
+    The file is read again under the lock, so that what others wrote meanwhile is kept. The row keeps
+    its place and its further columns; a new one goes to the end.
+
+    Args:
+        path: the CSV; made with a header when missing.
+        list_key: see ``read_rows``.
+        columns: the header of a new file; columns the file has beyond them are kept.
+        is_it: whether a row is the one meant. Of several the last counts and the others go.
+        change: gets that row (None when there is none) and returns what shall stand in its place,
+            None for nothing. It may raise to leave all as it was.
+        names: other headers → the column they stand for.
+
+    Returns:
+        The row before and after.
+
+    Raises:
+        SteelyardError: the file cannot be read or is no CSV; it is left as it is.
+        TimeoutError: another process holds the file.
+        OSError: the file cannot be written.
+    """
+    if path.suffix.lower() in {".yaml", ".yml"}:
+        raise SteelyardError(
+            Problem(
+                "not-written-to-yaml",
+                f'"{path.name}" is YAML, which is read but not written',
+                "writing it would lose its comments and order",
+                f"add the entry by hand, or keep it as {path.stem}.csv",
+                source=path.name,
+            )
+        )
+    with locked(path):
+        found, problems = read_rows(path, list_key) if path.is_file() else ([], [])
+        lost = next((p for p in problems if p.code == "file-unreadable"), None)
+        if lost is not None:
+            raise SteelyardError(
+                replace(lost, why=f"{lost.why.split(';')[0]}; it was left as it is")
+            )
+        rows = [{(names or {}).get(k, k): v for k, v in row.items()} for _, row in found]
+        at = [i for i, row in enumerate(rows) if is_it(row)]
+        before = rows[at[-1]] if at else None
+        after = change(None if before is None else dict(before))
+        if after is not None:
+            after = {**(before or {}), **after}
+        if after == before:
+            return before, after
+        kept = [row for i, row in enumerate(rows) if i not in at]
+        if after is not None:
+            kept.insert(at[-1] - len(at) + 1 if at else len(kept), after)
+        more = dict.fromkeys(c for row in kept for c in row if c not in columns)
+        write_atomically(path, csv_text([*columns, *more], kept))
+        return before, after
 
 
 def write_atomically(path: Path, text: str) -> None:
     """Replace ``path`` by ``text`` in one step: a kill leaves the old file or the new one."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=_draft_prefix(path), suffix=DRAFT_END, dir=path.parent)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as out:
             out.write(text)

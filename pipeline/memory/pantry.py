@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.memory.files import csv_text, locked, number, read_rows, write_atomically
+from pipeline.memory.files import Row, number, read_rows, replace_row
 from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import Problem
 
@@ -189,15 +190,45 @@ def save_pantry_food(path: Path, values: dict[str, str]) -> PantryFood:
 
     Raises:
         ValueError: a value is missing or no number; the message says which.
+        SteelyardError: the file cannot be read or is no CSV; it is left as it is.
         TimeoutError: another process holds the file.
     """
-    food, problems = _food(values, path.name, 0)
+    food = read_pantry_food(values)
+    new = {k: str(v) for k, v in values.items()}
+    change_pantry_row(path, food.food_id, lambda _: {**dict.fromkeys(COLUMNS, ""), **new})
+    return food
+
+
+def read_pantry_food(values: dict[str, str]) -> PantryFood:
+    """The food of one row, by column name, per serving.
+
+    Raises:
+        ValueError: a value is missing or no number; the message says which.
+    """
+    food, problems = _food(values, "", 0)
     if food is None:
         raise ValueError(f"{problems[0].what}; {problems[0].fix}")
-    with locked(path):
-        rows = [r for _, r in read_rows(path, "foods")[0]] if path.is_file() else []
-        kept = [r for r in rows if pantry_id(r.get("food_name", "")) != food.food_id]
-        extra = [c for r in rows for c in r if c not in COLUMNS]
-        columns = [*COLUMNS, *dict.fromkeys(extra)]
-        write_atomically(path, csv_text(columns, [*kept, {k: str(v) for k, v in values.items()}]))
     return food
+
+
+def change_pantry_row(
+    path: Path, food_id: str, change: Callable[[Row | None], Row | None]
+) -> tuple[Row | None, Row | None]:
+    """Replace the row of a pantry food by what ``change`` makes of it, in one locked step.
+
+    Args:
+        path: the CSV; made when missing.
+        food_id: as ``pantry_id`` gives it for the row's name.
+        change: gets the row in the file now, None when there is none; returns the new one, None to
+            have none. It may raise to leave the file as it was.
+
+    Returns:
+        The row before and after, by column name.
+
+    Raises:
+        SteelyardError, TimeoutError, OSError: as ``files.replace_row``.
+    """
+    return replace_row(
+        path, "foods", COLUMNS, lambda r: pantry_id(r.get("food_name", "")) == food_id, change,
+        names=_OTHER_NAMES,
+    )  # fmt: skip
