@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import TYPE_CHECKING
 
 from pipeline.match.confidence import beliefs, confidence_features
-from pipeline.match.rank import WEIGHTS, Features
+from pipeline.match.rank import WEIGHTS
 
 if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher
@@ -66,12 +65,11 @@ def explain_line(read: Read, matcher: Matcher, top: int = 5) -> str:
         at = candidate.food
         name = f"{foods.ids[at]} {foods.descriptions[at]}" if at >= 0 else "a food the table lacks"
         out.append(f"  {place}. {name}: score {candidate.score:.2f}, belief {share:.0%}")
-        for feature in fields(Features):
-            value = getattr(candidate.features, feature.name)
+        for feature, value in candidate.features._asdict().items():
             if value:
-                weight_of = WEIGHTS[feature.name]
+                weight_of = WEIGHTS[feature]
                 out.append(
-                    f"       {value * weight_of:+6.2f}  {_MEANS[feature.name]} "
+                    f"       {value * weight_of:+6.2f}  {_MEANS[feature]} "
                     f"({value:.2f} x {weight_of:g})"
                 )
     if found.ranking.candidates[0].food >= 0:

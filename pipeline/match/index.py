@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter, defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
@@ -55,6 +55,15 @@ class Index:
     vocabulary: dict[str, float]
     unknown_weight: float
     cocoa: dict[int, list[tuple[float, float]]]
+    table_heads: list[Phrase]
+    state_words: dict[str, tuple[Phrase, ...]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        words_of: defaultdict[str, list[Phrase]] = defaultdict(list)
+        for phrase, states in self.knowledge.state_phrases.items():
+            for state in states:
+                words_of[state].append(phrase)
+        self.state_words = {s: tuple(sorted(p)) for s, p in words_of.items()}
 
     def rare(self, word: str) -> bool:
         """True for a word that no name and at most two descriptions use: perhaps a slip."""
@@ -132,6 +141,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         names={p: tuple(s) for p, s in names.items()}, postings=packed, weight=weight, burden=burden,
         vocabulary=vocabulary, unknown_weight=unknown,
         cocoa=_cocoa(foods.descriptions),
+        table_heads=[tuple(w for w in head if w not in NEUTRAL) for head in heads],
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from rapidfuzz.distance import OSA
 from pipeline.lines.model import ParsedLine
 from pipeline.match.index import LONGEST_NAME, Index
 from pipeline.match.knowledge import Phrase
-from pipeline.match.words import words
+from pipeline.match.words import singular, words
 
 #: Words after which a phrase no longer names its food: "tuna in spring water".
 PREPOSITIONS = frozenset({"in", "with", "from", "for", "on", "without", "per", "like", "at", "to"})
@@ -40,6 +40,7 @@ class Query:
         fat_pct: fat asked for, g per 100 g, or None.
         cocoa_pct: cocoa solids asked for, g per 100 g, or None.
         said_states: positions of ``phrase`` whose words only say one of ``states``.
+        said_at: those positions with the states they say.
         mended: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
     """
@@ -49,6 +50,7 @@ class Query:
     fat_pct: float | None = None
     cocoa_pct: float | None = None
     said_states: frozenset[int] = frozenset()
+    said_at: tuple[tuple[int, frozenset[str]], ...] = ()
     mended: tuple[tuple[str, str], ...] = ()
     unread: tuple[str, ...] = ()
 
@@ -64,13 +66,17 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     mended, unread, phrase = _mend(phrase, index)
     phrase = _turn_of(phrase, index)
     states = line.states | said_by_measures(line)
+    phrase = _longer_name(phrase, line, states, index)
     fat = line.fat_pct
     if fat is None and line.lean_pct is not None:
         fat = max(0.0, 100.0 - line.lean_pct)
     if fat is None and "fat_free" in states:
         fat = 0.0
     said = _said_states(phrase, states, index)
-    return Query(phrase, states, fat, line.cocoa_pct, said, mended, unread)
+    return Query(
+        phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
+        unread,
+    )  # fmt: skip
 
 
 def said_by_measures(line: ParsedLine) -> frozenset[str]:
@@ -83,23 +89,50 @@ def said_by_measures(line: ParsedLine) -> frozenset[str]:
             said.add("fresh")
         elif measure.unit == "piece" and measure.each is None:
             said.add("counted")
+    last = line.name.rpartition(" ")[2]
+    if last.endswith("s") and singular(last) != last:  # "200 g peppers" are things, no spice
+        said.add("counted")
     return frozenset(said)
 
 
-def _said_states(phrase: Phrase, states: frozenset[str], index: Index) -> frozenset[int]:
-    """Positions whose words say a state that the parser has already read."""
+def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index: Index) -> Phrase:
+    """The name with a word that the parser set apart, where that is a name of its own.
+
+    Knife work before the noun ("diced beef"), the piece it comes in ("turkey rasher"), or a state
+    said after it ("sardines, in oil").
+    """
+    if not phrase or len(phrase) > 5:
+        return phrase
+    names = index.names
+    before = words(line.text[: line.text.lower().find(line.name[:12])]) if line.notes else ()
+    if before and (before[-1], *phrase) in names and before[-1] in words(line.notes):
+        return (before[-1], *phrase)
+    for measure in line.measures:
+        if measure.kind == "count" and (*phrase, measure.unit) in names:
+            return (*phrase, measure.unit)
+    for state in sorted(states - {"counted"}):
+        for said in index.state_words.get(state, ()):
+            for longer in ((*said, *phrase), (*phrase, *said)):
+                if longer in names and said[0] not in phrase:
+                    return longer
+    return phrase
+
+
+def _said_states(phrase: Phrase, states: frozenset[str], index: Index) -> dict[int, frozenset[str]]:
+    """Positions whose words say a state that the parser has already read, and the state."""
     table = index.knowledge.state_phrases
-    said: set[int] = set()
+    said: dict[int, frozenset[str]] = {}
     at = 0
     while at < len(phrase):
         for size in range(min(4, len(phrase) - at), 0, -1):
-            if table.get(phrase[at : at + size], frozenset()) & states:
-                said.update(range(at, at + size))
+            found = table.get(phrase[at : at + size], frozenset()) & states
+            if found:
+                said.update(dict.fromkeys(range(at, at + size), found))
                 at += size
                 break
         else:
             at += 1
-    return frozenset(said)
+    return said
 
 
 def _turn_of(phrase: Phrase, index: Index) -> Phrase:

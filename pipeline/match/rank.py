@@ -8,7 +8,9 @@ features, so a better description can win over a shorter name.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
+from operator import mul
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,8 +25,7 @@ STRUCTURE_KEEP = 14
 STATE_WORD = 0.35
 
 
-@dataclass(frozen=True, slots=True)
-class Features:
+class Features(NamedTuple):
     """How one candidate fits; each about 0 to 1, named for what it says in ``--explain``."""
 
     name_cover: float = 0.0  # share of the phrase's weight that a name of the food covers
@@ -60,16 +61,15 @@ WEIGHTS: dict[str, float] = {
     "brand": -1.5,
     "lacking": 0.5,
 }
-_NAMES = tuple(f.name for f in fields(Features))
+_WEIGHTS = tuple(WEIGHTS[name] for name in Features._fields)
 
 
 def score_of(features: Features) -> float:
     """The weighted sum of the features."""
-    return float(sum(WEIGHTS[n] * getattr(features, n) for n in _NAMES))
+    return float(sum(map(mul, _WEIGHTS, features)))
 
 
-@dataclass(frozen=True, slots=True)
-class Ranked:
+class Ranked(NamedTuple):
     """One scored candidate. ``food`` is a position in ``Foods``, -1 for a lacking food."""
 
     food: int
@@ -223,15 +223,24 @@ def _features(
                 for w in own
                 if w not in said and w not in NEUTRAL and w not in STATE_WORDS
             ) / index.unknown_weight  # fmt: skip
-        heads = [w for w in index.knowledge.canonical(facet.head) if w not in NEUTRAL]
+        heads = index.table_heads[food]
         if heads:
             table_head = sum(w in said for w in heads) / len(heads)
     family = index.names[phrase[span[0] : span[1]]] if span else ()
     facet_states = index.facets[food].states if food >= 0 else frozenset()
-    yes, no, default = state_fit(query.states, facet_states, sense, family)
+    states = query.states
+    if span and query.said_at:  # a state that the name itself says is no further wish
+        told = [s for at, s in query.said_at if span[0] <= at < span[1]]
+        apart = [s for at, s in query.said_at if not span[0] <= at < span[1]]
+        inside_only = frozenset().union(*told) - frozenset().union(*apart)
+        offered = sense.states if sense is not None else frozenset()
+        states = states - (inside_only - offered - facet_states)
+    yes, no, default = state_fit(states, facet_states, sense, family)
     fat_off = 0.0
     if query.fat_pct is not None and food >= 0:
-        fat = float(index.foods.macros[food, 2])
+        fat = sense.fat_pct if sense is not None else math.nan  # as the packs of that name say
+        if not math.isfinite(fat):
+            fat = float(index.foods.macros[food, 2])
         if math.isfinite(fat):
             fat_off = min(2.0, abs(query.fat_pct - fat) / max(2.0, 0.3 * query.fat_pct))
     if query.cocoa_pct is not None and food in index.cocoa:

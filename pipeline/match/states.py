@@ -12,12 +12,14 @@ TELLING = frozenset(
     {"raw", "dry", "dried", "canned", "drained", "frozen", "smoked", "cured", "pickled", "juice",
      "sweetened", "unsweetened", "skin_on", "skinless", "lean", "powdered", "instant", "ground",
      "in_oil", "in_water", "in_brine", "in_juice", "in_syrup", "salted", "unsalted", "low_fat",
-     "low_sodium", "fat_free", "fresh", "counted", "jarred", "bottled", "reduced_fat", "full_fat"}
+     "low_sodium", "fat_free", "fresh", "counted", "jarred", "bottled", "reduced_fat", "full_fat",
+     "boneless", "bone_in"}
 ) | COOKED  # fmt: skip
 #: States whose lack of an answer in the table does not matter to the macros.
 SOFT = frozenset(
     {"fresh", "frozen", "salted", "unsalted", "ground", "toasted", "skinless", "lean", "powdered",
-     "canned", "drained", "in_water", "in_brine", "low_sodium", "jarred", "bottled", "counted"}
+     "canned", "drained", "in_water", "in_brine", "low_sodium", "jarred", "bottled", "counted", "boneless",
+     "bone_in"}
 )  # fmt: skip
 #: The same thing said of a cut by the cook and by the table.
 SAME = {"fat_trimmed": "lean", "jarred": "canned", "bottled": "canned"}
@@ -66,7 +68,10 @@ def state_fit(
     if sense is not None and sense.food < 0:
         return 0.0, 0.0, 1.0
     asked = {SAME.get(s, s) for s in said if s in TELLING or s in SAME}
+    if asked & {"skinless", "skin_on"}:  # the bone changes the weight, not the flesh
+        asked -= {"boneless", "bone_in"}
     offered = sense.states if sense is not None else facet_states
+    offered = frozenset(SAME.get(s, s) for s in offered) | offered
     shown = offered | facet_states
     elsewhere = frozenset(t for other in family if other is not sense for t in other.states)
     ordinary = frozenset(t for other in family if other.default for t in other.states)
@@ -87,8 +92,8 @@ def state_fit(
             no += 1.0
         elif group & elsewhere:
             no += 0.8
-        elif state not in SOFT:
-            no += 0.35
+        elif state not in SOFT or (state == "canned" and shown & {"raw", "fresh"}):
+            no += 0.35  # nothing in the table answers it
     is_ordinary = sense is not None and sense.default
     if not is_ordinary:
         if shown & COOKED and not asked & COOKED and not shown & _UNCOOKED:
