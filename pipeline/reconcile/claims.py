@@ -129,13 +129,14 @@ def claims(computation: Computation, recipe: pd.DataFrame) -> pd.DataFrame:
     """
     import pandas as pd
 
+    prose = recipe[["title", "description"]].astype("object")
+    prose = prose.where(prose.notna(), "")
     texts = {
-        r: f"{t or ''}\n{d or ''}"
-        for r, t, d in zip(
-            recipe["recipe_id"], recipe["title"].fillna(""), recipe["description"].fillna(""),
-            strict=True,
+        r: f"{title}\n{description}"
+        for r, title, description in zip(
+            recipe["recipe_id"].tolist(), prose["title"], prose["description"], strict=True
         )
-    }  # fmt: skip
+    }
     made = {r: found for r, text in texts.items() if (found := read_claims(text))}
     if not made:
         return pd.DataFrame(columns=COLUMNS)

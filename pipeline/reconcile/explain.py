@@ -593,7 +593,7 @@ def _line_slips(case: _Case, slips: _Slips) -> None:
             continue
     for kind, rows in by_kind.items():
         telling = [r for r in rows if _tells(case, (r[1] - 1) * case.line_mean[r[0]])]
-        every = sum(r[2] for r in telling)
+        every = max(sum(r[2] for r in telling), 1.0)  # rare readings stay rare when alone
         for i, factor, weight, what in telling:
             slips.add(
                 case, kind, priors()[kind] * weight / every,
