@@ -187,6 +187,7 @@ def _write_file(
         },
     )
     try:
+        con.execute("set enable_progress_bar = false")  # it would be drawn on standard output
         facts = load_tables(con, sources, tell)
         con.execute(
             "insert into snapshot values "

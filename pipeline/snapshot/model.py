@@ -43,4 +43,6 @@ class Snapshot:
         """Open the file read-only; many readers may, in many processes."""
         import duckdb
 
-        return duckdb.connect(str(self.path), read_only=True)
+        con = duckdb.connect(str(self.path), read_only=True)
+        con.execute("set enable_progress_bar = false")  # it would be drawn on standard output
+        return con

@@ -25,6 +25,7 @@ def write_bundle(
     foods: str = "true",
     copies: int = 1,
     change: str = "amount",
+    nutrients: tuple[str, ...] = (),
 ) -> Path:
     """Write the CSV files of one release.
 
@@ -35,6 +36,7 @@ def write_bundle(
         release: publication date.
         foods: SQL condition on ``food`` for the foods to lay out.
         copies: branded foods are repeated so often under new codes (for benchmarks).
+        nutrients: tagnames to write, none for all.
         change: SQL for the amount written, over ``amount``, ``nutrient`` and ``source_code``.
     """
     folder.mkdir(parents=True, exist_ok=True)
@@ -91,7 +93,8 @@ def write_bundle(
         from f
         join (select food_id, nutrient, amount_per_100g as amount from s.food_nutrient) as v
             using (food_id)
-        join (select nutrient, nutrient_id from map where rank = '1') as n using (nutrient)
+        join (select nutrient, nutrient_id from map where rank = '1'
+              {f"and nutrient in {nutrients}" if nutrients else ""}) as n using (nutrient)
         union all
         select 0, fdc_id, 2066, 1, 1, 4, null, null, null, 'no such nutrient, "listed"', null
         from f where kind = 'foundation' and fdc_id % 50 = 0
