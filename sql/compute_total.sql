@@ -1,6 +1,6 @@
 -- compute_total.sql: what each recipe adds up to, per nutrient, with its 90 % range.
 -- in      counted_line (compute_line.sql); line_value (compute_value.sql, compute_sub_recipe.sql)
---         wanted(nutrient, ...)
+--         wanted(nutrient, energy_factor, ...)
 -- out     one row a (recipe_id, nutrient) for the whole recipe:
 --         amount    sum of the known lines; null when no line counts
 --         shift     mean of the distribution minus amount
@@ -11,6 +11,7 @@
 --         lines_left_out  lines that name a food and bring no value
 -- params  $z; $kcal_per_g: energy of a line of unknown food whose weight can be guessed
 --         $line_kcal: energy of a line of which nothing is known, when no other line is known
+--         $made_of_sd: spread of a macro's share in the energy of a line of unknown food
 with line_kcal as (
     select line.recipe_id, line.line_no, line.role, line.rough_g, value.amount as kcal
     from counted_line as line
@@ -63,14 +64,18 @@ with line_kcal as (
 ), spread as (
     select
         recipe_id, nutrient, amount,
-        -- one-sided: the unknown line brings between nothing and twice its rough estimate
+        -- one-sided: the unknown line brings between nothing and twice its rough estimate, and
+        -- what it is made of is not known either
         shift + sqrt(2 / pi()) * (2 / $z) * kcal_rough * per_kcal as shift,
-        variance + (1 - 2 / pi()) * pow(2 / $z * per_kcal, 2) * kcal_rough_sq as variance,
+        variance + (1 - 2 / pi()) * pow(2 / $z * per_kcal, 2) * kcal_rough_sq
+            + coalesce(pow($made_of_sd / nullif(wanted.energy_factor, 0), 2) * kcal_rough_sq, 0)
+            as variance,
         kcal_rough * per_kcal as rough,
         case when kcal_known + kcal_missing > 0 then kcal_known / (kcal_known + kcal_missing)
              else (lines_left_out = 0)::int::double end as coverage,
         lines_left_out
     from scaled
+    join wanted using (nutrient)
 )
 select
     recipe_id,

@@ -32,6 +32,10 @@ KCAL_PER_GRAM = 2.0
 #: Energy of a line of which nothing is known, in a recipe of which nothing is known.
 KCAL_PER_LINE = 100.0
 
+#: Spread of a macro's share in the energy of a line of unknown food. Common practice: over SR28's
+#: foods the shares of protein, carbohydrate and fat spread by 0.23, 0.37 and 0.25.
+MADE_OF_SD = 0.3
+
 #: A value missing in the table lies, at the 95 % point, at this share of what could be there.
 MISSING_SHARE = 0.5
 
@@ -251,7 +255,7 @@ def _make(db: duckdb.DuckDBPyConnection, table: str, query: str, **params: float
 
 
 def _total(db: duckdb.DuckDBPyConnection) -> None:
-    _make(db, "total", "compute_total", z=Z90, **_ROUGH)
+    _make(db, "total", "compute_total", z=Z90, made_of_sd=MADE_OF_SD, **_ROUGH)
 
 
 def _add_sub_recipes(db: duckdb.DuckDBPyConnection, recipes: pd.DataFrame) -> list[Problem]:

@@ -477,7 +477,8 @@ def _case(
         cov = cov + _ONE_SIDED * np.outer(rough, rough)
     at = np.arange(len(TAGS))
     lacking = np.maximum(variance - cov[at, at], 0.0)  # values that the table does not have
-    lacking[: FAT + 1] = 0.0  # composition of the macros is part of the database noise
+    if not rough.any():
+        lacking[: FAT + 1] = 0.0  # composition of the macros is part of the database noise
     cov[at, at] += lacking
     return _Case(
         recipe_id=recipe_id,

@@ -22,6 +22,9 @@ NARROWED = ("eu",)
 
 #: Between these an honest sum is neither likely nor unlikely enough to decide a recipe.
 OPEN_BELOW, OPEN_ABOVE = 0.3, 0.85
+#: The same as the first when more than a twentieth of the energy is only a rough estimate: what an
+#: unknown line is made of is itself unknown, so an open recipe stays open unless nearly impossible.
+OPEN_BELOW_UNKNOWN = 0.05
 
 _TOLERANCES = "tolerances.csv"
 
@@ -154,7 +157,7 @@ def verdicts(
     Args:
         con: any DuckDB connection.
         finding: as ``findings`` gives it.
-        recipe: has recipe_id.
+        recipe: has recipe_id; coverage, when known.
         honest: of ``explain.diagnose``, when it has been searched.
     """
     import pandas as pd
@@ -170,10 +173,16 @@ def verdicts(
             "create or replace temp table finding_in as select recipe_id::varchar as recipe_id,"
             " tag::varchar as nutrient, verdict::varchar as verdict from finding_frame"
         )
-        db.register("recipe_in", recipe[["recipe_id"]])
+        coverage = recipe["coverage"] if "coverage" in recipe else 1.0
+        db.register("recipe_in", recipe[["recipe_id"]].assign(coverage=coverage))
         db.register("honest_in", honest)
         return db.execute(
-            sql("reconcile_verdict"), {"open_below": OPEN_BELOW, "open_above": OPEN_ABOVE}
+            sql("reconcile_verdict"),
+            {
+                "open_below": OPEN_BELOW,
+                "open_below_unknown": OPEN_BELOW_UNKNOWN,
+                "open_above": OPEN_ABOVE,
+            },
         ).df()
     finally:
         db.close()
