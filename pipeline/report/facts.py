@@ -36,16 +36,21 @@ def facts(result: Result) -> dict[str, Any]:
 
 
 def source_title(result: Result) -> str:
-    """The food table in force, as its publisher calls it; several are joined by "and"."""
+    """The food table in force, as its publisher calls it, with its release."""
     sources = result.snapshot.get("sources") or []
-    titles = [
-        f"{s.get('title') or s.get('source')} ({s['release']})"
-        if s.get("release")
-        else str(s.get("title") or s.get("source"))
-        for s in sources
-        if isinstance(s, dict)
-    ]
+    titles = [_titled(s) for s in sources if isinstance(s, dict)]
     return " and ".join(titles) or str(result.snapshot.get("snapshot_id", "the food table"))
+
+
+def _titled(source: dict[str, Any]) -> str:
+    """ "Standard Reference, Release 28 (2015)": the number of a release is not said twice."""
+    title = str(source.get("title") or source.get("source"))
+    release = str(source.get("release") or "")
+    first, _, rest = release.partition(" ")
+    if first and title.endswith(f" {first}"):
+        release = rest
+    release = release.strip().removeprefix("(").removesuffix(")")
+    return f"{title} ({release})" if release else title
 
 
 def _version() -> str:

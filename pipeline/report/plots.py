@@ -107,7 +107,7 @@ def _words(column: str, rows: pd.DataFrame) -> str:
     count = rows["verdict"].value_counts()
     off = (rows["stated"] - rows["computed"]).abs().fillna(0)
     above = int((rows["stated"] > rows["computed"]).sum())
-    largest = rows.loc[off.idxmax()]
+    largest = rows.iloc[int(off.to_numpy(dtype=float).argmax())]
     parts = [f"{count.get(v, 0)} {v}" for v in ("agrees", "uncertain", "disagrees")]
     return (
         f"{nutrient_word(column).capitalize()} of {plural(len(rows), 'recipe')}, stated against"
