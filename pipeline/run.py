@@ -407,12 +407,14 @@ def _judge(
     settings: Settings,
     problems: list[Problem],
 ) -> Result:
-    from pipeline.compute import compute
+    from pipeline.compute import compute, eaten_share
     from pipeline.problems import problems_frame
-    from pipeline.reconcile import judge, recipe_table
-    from pipeline.snapshot import show
+    from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
+    from pipeline.snapshot import facts_of
 
     own = _pantry_nutrients(tools.pantry)
+    shares = {t: s.share for t in line_result["text"].unique() if (s := eaten_share(t))}
+    line_result = line_result.assign(eaten_share=line_result["text"].map(shares).astype(float))
     with tools.snapshot.connect() as con:
         computation = compute(con, line_result, runners_up, collection.recipe, pantry_nutrient=own)
         judged = judge(
@@ -420,6 +422,7 @@ def _judge(
             percent=settings.percent, pantry_nutrient=own,
         )  # fmt: skip
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
+        checks = internal_checks(con, collection.stated, computation.recipe)
     problems += computation.problems
     lines = _with_values(line_result, computation.line_value)
     return Result(
@@ -429,14 +432,14 @@ def _judge(
         computed=computation.computed,
         explanations=judged.explanation,
         to_review=_to_review(lines, runners_up),
-        checks=pd.DataFrame(),
-        corrected=pd.DataFrame(),
-        claims=pd.DataFrame(),
+        checks=checks,
+        corrected=publish(computation, rule=settings.publish),
+        claims=claims(computation, collection.recipe),
         doubt=computation.doubt,
         problems=problems_frame(problems),
         collection=collection,
         settings=settings,
-        snapshot=show(snapshot_id=tools.snapshot.snapshot_id),
+        snapshot=facts_of(tools.snapshot),
         per_recipe=computation.recipe,
         runners_up=runners_up,
     )
@@ -486,3 +489,16 @@ def _to_review(lines: pd.DataFrame, runners_up: pd.DataFrame) -> pd.DataFrame:
         .loc[:, TO_REVIEW]
         .reset_index(drop=True)
     )
+
+
+def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) -> pd.DataFrame:
+    """Numbers to write in place of the stated ones; see ``pipeline.reconcile.corrected``."""
+    from pipeline.reconcile.corrected import corrected_numbers as numbers
+
+    recipes = result.recipes
+    wanted = set(recipes.loc[recipes["verdict"].isin(verdicts), "recipe_id"])
+    stated = result.collection.stated
+    return numbers(
+        stated[stated["recipe_id"].isin(wanted)], result.corrected, result.computed,
+        result.per_recipe,
+    )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The foods of a snapshot as plain columns, in food_id order: what matching needs of them."""
+"""The foods of a snapshot as plain columns, the preferred source first: what matching needs."""
 
 from __future__ import annotations
 
@@ -42,14 +42,14 @@ def load_foods(con: duckdb.DuckDBPyConnection) -> Foods:
         """
         select food_id, source_code, description, coalesce(common_name, ''),
                coalesce(category, ''), coalesce(manufacturer, ''), coalesce(survey, false)
-        from food order by food_id
+        from food order by preference, food_id
         """
     ).fetchall()
     columns = list(zip(*got, strict=True)) or [()] * 7
     macros = con.execute(
         """
         select m.kcal, m.protein_g, m.fat_g, m.carbs_g
-        from food left join food_macros as m using (food_id) order by food_id
+        from food left join food_macros as m using (food_id) order by food.preference, food_id
         """
     ).fetchnumpy()
     table = np.column_stack(

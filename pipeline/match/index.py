@@ -76,7 +76,9 @@ class Index:
 
 def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     """Build the index over a snapshot's foods and the names tables (about half a second)."""
-    position = {code: at for at, code in enumerate(foods.codes)}
+    position: dict[str, int] = {}
+    for at, code in enumerate(foods.codes):
+        position.setdefault(code, at)  # of several sources the preferred one stands first
     read = [facets(d, m) for d, m in zip(foods.descriptions, foods.makers, strict=True)]
     canonical = knowledge.canonical
     food_words: list[frozenset[str]] = []

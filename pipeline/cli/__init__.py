@@ -1,0 +1,50 @@
+"""The command line: a door. Each command reads its arguments, calls a stage and prints.
+
+Exit codes: 0 done; 1 the condition of ``--fail-on`` holds; 2 the command could not be carried out
+(wrong usage, nothing readable); 3 nothing was found. ``refresh`` and ``drift`` add their own.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import typer
+
+from pipeline.cli.common import APP_OPTIONS, say
+from pipeline.cli.lines import foods, match
+from pipeline.cli.table import drift, refresh, schedule, snapshot_app
+from pipeline.cli.verify import verify
+from pipeline.problems import SteelyardError
+
+app = typer.Typer(
+    name="steelyard",
+    help="Checks the calories and macros recipes state against what their ingredients add up to.",
+    epilog="Values are estimates from average composition. No medical advice, and no food label.",
+    **APP_OPTIONS,
+)
+app.command()(verify)
+app.command()(match)
+app.command()(foods)
+app.add_typer(snapshot_app, name="snapshot")
+app.command()(refresh)
+app.command()(drift)
+app.command()(schedule)
+
+
+def main() -> None:
+    """Run the command line; a user's mistake ends in a message and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+    try:
+        app()
+    except SteelyardError as fault:
+        say(fault.problem.render())
+        raise SystemExit(fault.exit_code) from None
+    except KeyboardInterrupt:
+        say("Stopped.")
+        raise SystemExit(130) from None
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(0) from None

@@ -1,0 +1,5 @@
+"""``python -m pipeline.cli`` is ``steelyard``."""
+
+from pipeline.cli import main
+
+main()
