@@ -458,7 +458,8 @@ def main() -> None:
                 frames = from_folder(folder, with_pantry, random.Random(f"round {n}"), args.noise)
                 found = answer_tables(con, frames.tables(), with_pantry, pantry, servings)
                 rounds.append(score(truths, found))
-            show("True foods and grams with simulated errors", rounds, args.misses)
+            if rounds:
+                show("True foods and grams with simulated errors", rounds, args.misses)
         else:
             print(f"no truth.csv in {folder}: only the invented collections are scored")
         rounds = []

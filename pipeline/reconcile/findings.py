@@ -173,7 +173,7 @@ def verdicts(
             "create or replace temp table finding_in as select recipe_id::varchar as recipe_id,"
             " tag::varchar as nutrient, verdict::varchar as verdict from finding_frame"
         )
-        coverage = recipe["coverage"] if "coverage" in recipe else 1.0
+        coverage = recipe.get("coverage", 1.0)
         db.register("recipe_in", recipe[["recipe_id"]].assign(coverage=coverage))
         db.register("honest_in", honest)
         return db.execute(
