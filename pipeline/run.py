@@ -187,8 +187,8 @@ def verify(
     *,
     settings: Settings | None = None,
     profile: str | None = None,
-    pantry: Path | None = None,
-    decisions: Path | None = None,
+    pantry: str | Path | None = None,
+    decisions: str | Path | None = None,
     snapshot: Snapshot | None = None,
     tools: Tools | None = None,
     stdin: str | bytes | None = None,
@@ -241,8 +241,10 @@ def verify(
     problems = list(collection.problems)
     clock.lap("intake")
     if tools is None:
-        own, pantry_problems = load_pantry(pantry or collection.pantry_path)
-        answers, decision_problems = load_decisions(decisions or collection.decisions_path)
+        own, pantry_problems = load_pantry(Path(pantry) if pantry else collection.pantry_path)
+        answers, decision_problems = load_decisions(
+            Path(decisions) if decisions else collection.decisions_path
+        )
         problems += [*pantry_problems, *decision_problems]
         tools = load_tools(
             snapshot or open_snapshot(progress=_building(progress)),
@@ -340,29 +342,40 @@ def _with_sub_recipes(
             continue
         measures = one.parsed.measures
         measure = next((m for m in measures if m.kind == "mass"), measures[0] if measures else None)
-        changes[at] = {
-            "food_id": f"recipe:{title.recipe_id}",
-            "description": title.title,
-            "confidence": 0.98,
-            "status": "accepted",
-            "origin": "recipe",
-            "reason": f'"{title.title}" is a recipe of this collection',
-            "names_food": True,
-            "basis": "recipe",
-            "grams": float("nan"),
-            "grams_low": float("nan"),
-            "grams_high": float("nan"),
-            "weigh_reason": "counted as a share of that recipe",
-            "unit": measure.unit if measure else "whole",
-            "amount": measure.amount if measure else 1.0,
-        }
+        unit, amount = (measure.unit, measure.amount) if measure else ("whole", 1.0)
+        changes[at] = recipe_cells(title.recipe_id, title.title, unit, amount)
+    return with_cells(joined, changes)
+
+
+def recipe_cells(recipe_id: str, title: str, unit: str, amount: float) -> dict[str, Any]:
+    """What LINE_RESULT holds on a line that means another recipe."""
+    return {
+        "food_id": f"recipe:{recipe_id}",
+        "description": title,
+        "confidence": 0.98,
+        "status": "accepted",
+        "origin": "recipe",
+        "reason": f'"{title}" is a recipe of this collection',
+        "names_food": True,
+        "basis": "recipe",
+        "grams": float("nan"),
+        "grams_low": float("nan"),
+        "grams_high": float("nan"),
+        "weigh_reason": "counted as a share of that recipe",
+        "unit": unit,
+        "amount": amount,
+    }
+
+
+def with_cells(frame: pd.DataFrame, changes: dict[int, dict[str, Any]]) -> pd.DataFrame:
+    """A copy of ``frame`` with some rows' cells replaced, by index; itself when there are none."""
     if not changes:
-        return joined
+        return frame
     changed = pd.DataFrame.from_dict(changes, orient="index")
-    joined = joined.copy()
+    frame = frame.copy()
     for column in changed.columns:
-        joined.loc[changed.index, column] = changed[column].to_numpy()
-    return joined
+        frame.loc[changed.index, column] = changed[column].to_numpy()
+    return frame
 
 
 def _line_problems(
@@ -413,8 +426,9 @@ def _judge(
     from pipeline.snapshot import facts_of
 
     own = _pantry_nutrients(tools.pantry)
-    shares = {t: s.share for t in line_result["text"].unique() if (s := eaten_share(t))}
-    line_result = line_result.assign(eaten_share=line_result["text"].map(shares).astype(float))
+    if "eaten_share" not in line_result:
+        shares = {t: s.share for t in line_result["text"].unique() if (s := eaten_share(t))}
+        line_result = line_result.assign(eaten_share=line_result["text"].map(shares).astype(float))
     with tools.snapshot.connect() as con:
         computation = compute(con, line_result, runners_up, collection.recipe, pantry_nutrient=own)
         judged = judge(

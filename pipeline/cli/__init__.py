@@ -11,6 +11,7 @@ import sys
 
 import typer
 
+from pipeline.cli.collection import plan, watch
 from pipeline.cli.common import APP_OPTIONS, say
 from pipeline.cli.lines import foods, match
 from pipeline.cli.table import drift, refresh, schedule, snapshot_app
@@ -29,6 +30,8 @@ app.command()(foods)
 app.add_typer(snapshot_app, name="snapshot")
 app.command()(refresh)
 app.command()(drift)
+app.command()(plan)
+app.command()(watch)
 app.command()(schedule)
 
 

@@ -45,6 +45,13 @@ def parse(text: str) -> ParsedLine:
     return LineReader(text, line).read()
 
 
+#: Notes that say the weight on the line is of what is left to eat.
+_NET_WEIGHT = frozenset(
+    f"{word} weight"
+    for word in ("drained", "net", "peeled", "pitted", "shelled", "trimmed", "edible")
+)
+
+
 class LineReader(TailReader):
     """The walk over one line."""
 
@@ -448,6 +455,8 @@ class LineReader(TailReader):
         for measure in measures:
             if measure.unit == "tin":
                 self.states.add("canned")
+        if measures and measures[0].kind == "mass" and _NET_WEIGHT & set(self.notes):
+            self.flags.add("net_weight")  # "240 g chickpeas, drained weight"
         return ParsedLine(
             text=self.text,
             kind=kind,

@@ -90,7 +90,7 @@ class Matcher:
                 line.text, None, "", 0.0, "unmatched", "none", why, names_food=line.kind == "food"
             )
         query = self.query(line, line.each_of[0] if line.each_of else None)
-        own = self._by_pantry(query)
+        own = self._by_pantry(line, query)
         if own is not None:
             return self._pantry_match(line, query, own)
         found = self.find(query)
@@ -141,10 +141,15 @@ class Matcher:
         kept = tuple(w for w in phrase if w not in harmless)
         return kept or phrase
 
-    def _by_pantry(self, query: Query) -> tuple[PantryFood, bool] | None:
+    def _by_pantry(self, line: ParsedLine, query: Query) -> tuple[PantryFood, bool] | None:
         """The pantry food named, and whether the phrase holds nothing else."""
         if not self._pantry_names:
             return None
+        written = self._pantry_names.get(
+            self._plain(self.index.knowledge.canonical(words(line.name)))
+        )
+        if written is not None:
+            return written, True
         phrase = self._plain(query.phrase)
         whole = self._pantry_names.get(phrase)
         if whole is not None:

@@ -38,7 +38,7 @@ class Titles:
         self._titles = [
             Title(recipe_id, title, key)
             for recipe_id, title in titles.items()
-            if (key := _key(title))
+            if (key := key_of(title))
         ]
         self._whole: dict[tuple[str, ...], list[Title]] = {}
         for title in self._titles:
@@ -56,7 +56,7 @@ class Titles:
         """
         if line.kind != "food" or not line.name:
             return None
-        key = _key(line.name)
+        key = key_of(line.name)
         if not key:
             return None
         whole = [t for t in self._whole.get(key, []) if t.recipe_id != within]
@@ -72,5 +72,6 @@ class Titles:
         return bool(self._titles)
 
 
-def _key(text: str) -> tuple[str, ...]:
+def key_of(text: str) -> tuple[str, ...]:
+    """The words of a title or a food name that decide whether one names the other."""
     return tuple(w for w in words(text) if w not in GLUE and w not in _MADE_BEFORE)

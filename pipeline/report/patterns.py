@@ -179,7 +179,7 @@ def _same_food_at_fault(result: Result) -> list[Pattern]:
         return []
     lines = result.lines[["recipe_id", "line_no", "description"]]
     hit = first.dropna(subset=["line_no"]).merge(lines, on=["recipe_id", "line_no"])
-    head = hit["description"].fillna("").str.partition(",")[0].str.strip()
+    head = hit["description"].fillna("").astype(str).str.split(",", n=1).str[0].str.strip()
     out = []
     for food, rows in hit.groupby(head):
         recipes = list(dict.fromkeys(rows["recipe_id"]))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import pandas as pd
     from rich.table import Table
 
     from pipeline.match.search import FoundFood
@@ -150,6 +151,46 @@ def foods_table(found: Sequence[FoundFood]) -> Table:
             food.food_id, escape(food.description), escape(food.category), figure(food.kcal),
             figure(food.protein_g, 1), figure(food.carb_g, 1), figure(food.fat_g, 1),
         )  # fmt: skip
+    return table
+
+
+def shopping_table(needed: pd.DataFrame) -> Table:
+    """The shopping list of ``steelyard plan``."""
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="bold", title="To buy or weigh out")
+    table.add_column("food", overflow="fold")
+    table.add_column("grams", justify="right")
+    table.add_column("lines", justify="right")
+    table.add_column("for", overflow="fold")
+    for row in needed.to_dict("records"):
+        food = str(row["description"] or row["text"])
+        grams = figure(row["grams"])
+        if row["unweighed"]:
+            grams = f"{grams} + {row['unweighed']} unweighed"
+        table.add_row(escape(food), grams, str(row["lines"]), escape(", ".join(row["recipes"])))
+    return table
+
+
+def scaled_table(lines: pd.DataFrame) -> Table:
+    """The scaled lines of ``steelyard plan``, a block a recipe."""
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("recipe", overflow="fold")
+    table.add_column("line as written", overflow="fold")
+    table.add_column("grams for this batch", justify="right")
+    last = ""
+    for row in lines.to_dict("records"):
+        title = f"{row['title']}, {row['servings']:g} servings"
+        table.add_row(
+            escape(title) if title != last else "",
+            escape(str(row["text"])),
+            figure(row["grams"], 1),
+        )
+        last = title
     return table
 
 

@@ -299,6 +299,11 @@ class Weigher:
             weight, counted.about, weight.of_text,
         )  # fmt: skip
         if counted.kind == "package":
+            if weight.of_text[0] < counted.of_text[0] and counted.amount > 1:
+                return Measure(  # "530 g beans (about 2 cans)": the weight of them all
+                    1.0, counted.unit, counted.kind, 1.0, 1.0, counted.size, weight,
+                    counted.about, weight.of_text,
+                )  # fmt: skip
             if counted.amount > 1:
                 usual = self._content(case, counted)
                 grams = self._units.grams.get(weight.unit, 0.0) * weight.amount

@@ -1,0 +1,101 @@
+"""``steelyard plan`` and ``steelyard watch``: living with a collection."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pipeline.cli.common import EXIT_NOTHING, progress_bar, say
+from pipeline.problems import Problem, SteelyardError
+
+
+def plan(
+    path: Annotated[Path, typer.Argument(help="The collection, as for verify.")],
+    make: Annotated[
+        list[str], typer.Option(help='What to make: "title or id = servings"; may be repeated.')
+    ],
+    out: Annotated[Path | None, typer.Option(help="CSV file for the shopping list.")] = None,
+) -> None:
+    """Scale chosen recipes and add up a shopping list by grams.
+
+    steelyard plan my-recipes/ --make "Lentil soup = 6" --make "Base dressing = 4"
+    """
+    from pipeline.prep import scaled_lines, shopping_list
+    from pipeline.report.terminal import print_table, scaled_table, shopping_table
+    from pipeline.run import verify
+
+    wanted = dict(_wanted(text) for text in make)
+    with progress_bar(False) as progress:
+        result = verify(path, progress=progress)
+    needed = shopping_list(result, wanted)
+    print_table(scaled_table(scaled_lines(result, wanted)))
+    typer.echo()
+    print_table(shopping_table(needed))
+    typer.echo("Grams are of the edible part; buy more where peel, bone or shell is to come off.")
+    if out is not None:
+        from pipeline.report.data_files import neutral
+
+        needed.assign(recipes=needed["recipes"].map(";".join)).map(
+            lambda v: neutral(v) if isinstance(v, str) else v
+        ).to_csv(out, index=False)
+        typer.echo(f"List: {out}")
+
+
+def _wanted(text: str) -> tuple[str, float]:
+    name, found, servings = text.rpartition("=")
+    try:
+        number = float(servings.strip().replace(",", "."))
+    except ValueError:
+        number = 0.0
+    if not found or not name.strip() or not number > 0:
+        raise SteelyardError(
+            Problem(
+                "option-invalid",
+                f'--make "{text}" cannot be read',
+                "nothing was planned",
+                'write it as "title or id = servings", e.g. "Lentil soup = 6"',
+            )
+        )
+    return name.strip(), number
+
+
+def watch(
+    paths: Annotated[list[Path], typer.Argument(help="Files and folders of the collection.")],
+    out: Annotated[
+        Path | None, typer.Option(help="Folder for the report, written anew each time.")
+    ] = None,
+) -> None:
+    """Check again whenever a recipe, the pantry or a decision changes; Ctrl-C ends it.
+
+    steelyard watch my-recipes/ --out out
+    """
+    from watchfiles import watch as changes
+
+    from pipeline.report import write
+    from pipeline.report.terminal import print_result
+    from pipeline.run import verify
+
+    missing = [p for p in paths if not p.exists()]
+    if missing:
+        say(f"{missing[0]} does not exist; there is nothing to watch.")
+        raise typer.Exit(EXIT_NOTHING)
+
+    def again() -> None:
+        with progress_bar(False) as progress:
+            result = verify(list(paths), progress=progress)
+        written = write(result, out) if out is not None else []
+        print_result(result, written, out)
+
+    again()
+    skip = out.resolve() if out is not None else None
+    for changed in changes(*paths, raise_interrupt=False):
+        touched = sorted(
+            Path(p).name
+            for _, p in changed
+            if skip is None or not Path(p).resolve().is_relative_to(skip)
+        )
+        if touched:
+            typer.echo(f"\n{', '.join(touched[:3])}{' ...' if len(touched) > 3 else ''} changed")
+            again()
