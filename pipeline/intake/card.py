@@ -128,6 +128,8 @@ _UNIT = re.compile(
 _BRACKET_HEADING = re.compile(
     r"^\s*(?:\[(?P<a>[^\d\[\]]{2,50})\]|[-–—~*=]{1,3}\s*(?P<b>[^\d*~=]{2,50}?)\s*[-–—~*=]{1,3})\s*$"
 )
+#: Where a line of a written-out script was said; for the reader's eye, not part of the line.
+_SAID_AT = re.compile(r"\s*\[(?:(?:\d{1,2}:)?\d{1,2}:\d{2}|line \d+)\]\s*$")
 _MAYBE_STATED = re.compile(
     r"k?cal|\bkj|prot|carb|\bfat|fib(?:re|er)|sugar|salt|sodium|energy|saturat|macro|nutrition"
     r"|per\s+(?:serv|port|slice|100)|\d\s?[pcf]\b|\b[pcf]\s?:?\s?\d",
@@ -343,7 +345,7 @@ class _Chunk:
             recipe.source_line = line.no
         bullet = _BULLET.match(text)
         body = text[bullet.end() :] if bullet else text
-        bare = body.strip("*_# ").strip()
+        bare = _SAID_AT.sub("", body.strip("*_# ")).strip()
         if not bare:
             return
         if self._stated(card, line, bare, bullet is not None):

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.intake import files
-from pipeline.intake.card import card_lines, read_cards
+from pipeline.intake.card import card_lines, looks_like_ingredient, read_cards
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
 from pipeline.problems import Problem
@@ -50,6 +50,8 @@ class Collection:
         decisions_path: remembered answers beside the recipes, None when there are none.
         files: path of each source, so that corrected copies can be written.
         stdin: what came by standard input, "" when nothing did.
+        said_at: time of a line of a spoken script by (recipe_id, line_no), "00:01:23"; of a stated
+            number by (recipe_id, its place among the recipe's, from -1 down).
     """
 
     recipe: pd.DataFrame
@@ -61,6 +63,7 @@ class Collection:
     decisions_path: Path | None = None
     files: dict[str, Path] = field(default_factory=dict)
     stdin: str = ""
+    said_at: dict[tuple[str, int], str] = field(default_factory=dict)
 
 
 def read_collection(
@@ -90,7 +93,7 @@ def read_collection(
     skip = frozenset(p for p in (pantry, decisions, root / FILE_NAME) if p is not None)
     found = files.find_files(given, follow_links=settings.follow_links, skip=skip)
     problems = [p for p in (pantry_problem, decisions_problem) if p is not None] + found.problems
-    building = _Building(settings.creator)
+    building = Building(settings.creator)
     origin: dict[str, Path] = {}
     for file in found.files:
         read = read_file(file)
@@ -103,7 +106,9 @@ def read_collection(
         problems.extend(read.problems)
         building.add(STDIN, read, problems)
     recipe, stated, line = building.frames()
-    return Collection(recipe, stated, line, problems, root, pantry, decisions, origin, text)
+    return Collection(
+        recipe, stated, line, problems, root, pantry, decisions, origin, text, building.said_at
+    )
 
 
 def _companion(
@@ -260,6 +265,11 @@ def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -
         from pipeline.intake.page import read_page
 
         return read_page(text, file.source)
+    script = _script_kind(start, ending)
+    if script:
+        from pipeline.intake.script import read_script
+
+        return read_script(text, file.source, kind=script)
     if ending in _TABLE_ENDINGS or (
         ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and table.sniff_delimiter(text[:65536])
     ):
@@ -277,6 +287,12 @@ def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -
         read = read_yaml(text, file.source)
         if read.recipes or ending in _YAML_ENDINGS:
             return read
+    if _runs_on(text):
+        from pipeline.intake.script import read_script
+
+        read = read_script(text, file.source, kind="script")
+        if read.recipes:
+            return read
     return read_cards(card_lines(text), file.source)
 
 
@@ -287,6 +303,32 @@ def _read_json(text: str, source: str, ending: str) -> Read | None:
     read = read_json(text, source)
     refused = not read.recipes and bool(read.problems)
     return None if refused and ending not in _JSON_ENDINGS and text.lstrip()[:1] != "{" else read
+
+
+def _script_kind(start: str, ending: str) -> str:
+    """What caption format a text is in, "" for none."""
+    if start.startswith("WEBVTT"):
+        return "webvtt"
+    if ending == ".srt" or re.match(r"\d+\s*\n\d+:\d\d:\d\d[,.]\d{1,3}\s*-->", start):
+        return "srt"
+    return ""
+
+
+_INGREDIENTS_LINE = re.compile(r"^\W*ingredients\b.{0,30}$", re.IGNORECASE | re.MULTILINE)
+
+
+def _runs_on(text: str) -> bool:
+    """True for running talk: long lines, amounts in their middle, no list of ingredients."""
+    lines = [line for line in text[:200_000].split("\n") if line.strip()]
+    if not lines or _INGREDIENTS_LINE.search(text[:200_000]):
+        return False
+    words = sum(len(line.split()) for line in lines) / len(lines)
+    listed = sum(len(line) < 60 and looks_like_ingredient(line) for line in lines)
+    if words < 9 or listed > len(lines) / 4:
+        return False
+    from pipeline.intake.script import looks_spoken
+
+    return looks_spoken(text)
 
 
 def _nothing_found(read: Read, file: SourceFile, text: str) -> None:
@@ -352,11 +394,12 @@ def _read_stdin(stdin: str | bytes | None) -> tuple[Read, str]:
 # --- ids and tables ---------------------------------------------------------------------------
 
 
-class _Building:
+class Building:
     """Gathers recipes as columns; one frame each at the end, no row appends."""
 
     def __init__(self, creator: str) -> None:
         self._creator = creator
+        self.said_at: dict[tuple[str, int], str] = {}
         self._where: dict[str, str] = {}
         self._recipe: list[tuple[object, ...]] = []
         self._stated: list[tuple[object, ...]] = []
@@ -385,11 +428,20 @@ class _Building:
                 (recipe_id, no, one.section, one.text, one.source_line)
                 for no, one in enumerate(raw.lines, start=1)
             )
+            self._remember_times(recipe_id, raw, stated)
             problems.extend(
                 replace(p, source=p.source or source, recipe_id=recipe_id,
                         source_line=p.source_line if p.source_line is not None else raw.source_line)
                 for p in [*found, *twice]
             )  # fmt: skip
+
+    def _remember_times(self, recipe_id: str, raw: RawRecipe, stated: list[RawStated]) -> None:
+        for no, line in enumerate(raw.lines, start=1):
+            if line.time:
+                self.said_at[recipe_id, no] = line.time
+        for place, one in enumerate(stated, start=1):
+            if one.time:
+                self.said_at[recipe_id, -place] = one.time
 
     def _id(self, raw: RawRecipe, source: str, problems: list[Problem]) -> str:
         base = STDIN_ID if source == STDIN else source

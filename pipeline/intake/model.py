@@ -23,6 +23,7 @@ class RawStated:
         step: rounding step the writing implies, same unit as ``amount``.
         text: as written.
         source_line: 1-based line in the file, None when it has none.
+        time: when it is said, of a spoken script ("00:01:23"), "" otherwise.
     """
 
     nutrient: str
@@ -31,6 +32,7 @@ class RawStated:
     step: float
     text: str
     source_line: int | None = None
+    time: str = ""
 
 
 @dataclass(slots=True)
@@ -40,6 +42,7 @@ class RawLine:
     text: str
     section: str = ""
     source_line: int | None = None
+    time: str = ""
 
 
 @dataclass(slots=True)

@@ -144,7 +144,7 @@ def read_csv(
             with tempfile.NamedTemporaryFile(suffix=".csv", delete=False) as handle:
                 handle.write(legacy)
             temporary = Path(handle.name)
-        names = _header(head, delimiter)
+        names = header_of(head, delimiter)
         rows = _csv_rows(con, temporary or path, names, delimiter, lead)
         kept = list(rows)
         rejected = _rejected(con, source)
@@ -172,7 +172,7 @@ def read_csv(
     return read
 
 
-def _header(head: str, delimiter: str) -> list[str]:
+def header_of(head: str, delimiter: str) -> list[str]:
     """Names of the columns; a header cell may hold a quoted line break."""
     row = next(csv.reader(head.lstrip("\n\r \ufeff").splitlines(True), delimiter=delimiter), [])
     return row[:MAX_COLUMNS]

@@ -1,0 +1,121 @@
+"""Caption files and plain scripts as one stream of spoken pieces, each with its line and time.
+
+Captions cut sentences anywhere, repeat the line before (rolling captions), and hold markup, sound
+notes and speaker names; a plain script may begin its lines with a time. WebVTT: W3C; SRT has no
+standard, so its reader is tolerant. The lines of the file are needed, so no caption library is used.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+from dataclasses import dataclass
+
+_TIMING = re.compile(
+    r"^\s*(?P<start>(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3})\s*-->\s*(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3}"
+)
+_MARKUP = re.compile(r"</?[A-Za-z0-9:.][^<>]*>|\{\\[^}]*\}")
+_NOTE = re.compile(
+    r"\[[^\]\d][^\]]{0,40}\]|\([^)]{0,20}(?:music|laugh|applause)[^)]{0,20}\)|♪+", re.I
+)
+_TIME_LEAD = re.compile(r"^\s*[\[(]?(?P<time>(?:\d{1,2}:)?\d{1,2}:\d{2})[\])]?\s*[-–—:]?\s+")
+_SPEAKER = re.compile(
+    r"^\s*(?:>>+\s*)?(?:[A-Z][A-Z .'-]{1,24}|[A-Z][a-z]{1,15}):\s+(?=\S)|^\s*>>+\s*"
+)
+_OVERLAP = 4  # words a cue must share with the end of the last to be a repeat
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Some words of a script: their text, 1-based line in the file, and time ("" when none)."""
+
+    text: str
+    line: int
+    time: str
+    starts_paragraph: bool = False
+
+
+def pieces(text: str, kind: str) -> list[Piece]:
+    """Spoken pieces of a script; ``kind`` is webvtt, srt or script. Total."""
+    if kind in ("webvtt", "srt"):
+        return _without_repeats(_cues(text))
+    return _plain(text)
+
+
+def _cues(text: str) -> list[Piece]:
+    out: list[Piece] = []
+    time, skipping = "", True  # until the first timing: header
+    for no, line in enumerate(text.split("\n"), start=1):
+        timing = _TIMING.match(line)
+        if timing:
+            time, skipping = _clock(timing["start"]), False
+            continue
+        if not line.strip():
+            skipping = True  # what follows is a cue id, a note or a style, until its timing
+            continue
+        if skipping:
+            continue
+        said = _said(line)
+        if said:
+            out.append(Piece(said, no, time))
+    return out
+
+
+def _clock(stamp: str) -> str:
+    whole = re.split(r"[.,]", stamp)[0]
+    parts = [int(p) for p in whole.split(":")]
+    hours, minutes, seconds = ([0] * (3 - len(parts)) + parts)[-3:]
+    return f"{hours:02}:{minutes:02}:{seconds:02}"
+
+
+def _said(line: str) -> str:
+    line = html.unescape(_MARKUP.sub("", line))
+    line = _NOTE.sub(" ", line)
+    line = _SPEAKER.sub("", line)
+    return " ".join(line.split()).lstrip("-– ").strip()
+
+
+def _without_repeats(cues: list[Piece]) -> list[Piece]:
+    """Drop lines that a rolling caption shows a second time, whole or by their first words."""
+    out: list[Piece] = []
+    tail: list[str] = []
+    recent: list[str] = []
+    for cue in cues:
+        key = cue.text.lower()
+        if key in recent[-2:]:
+            continue
+        recent.append(key)
+        words = key.split()
+        shared = next(
+            (
+                n
+                for n in range(min(len(words), len(tail)), _OVERLAP - 1, -1)
+                if tail[-n:] == words[:n]
+            ),
+            0,
+        )
+        text = " ".join(cue.text.split()[shared:])
+        if text:
+            out.append(Piece(text, cue.line, cue.time))
+        tail = (tail + words[shared:])[-40:]
+    return out
+
+
+def _plain(text: str) -> list[Piece]:
+    out: list[Piece] = []
+    time, blank = "", True
+    for no, line in enumerate(text.split("\n"), start=1):
+        if not line.strip():
+            blank = True
+            continue
+        lead = _TIME_LEAD.match(line)
+        if lead:
+            parts = [int(p) for p in lead["time"].split(":")]
+            hours, minutes, seconds = ([0] * (3 - len(parts)) + parts)[-3:]
+            time = f"{hours:02}:{minutes:02}:{seconds:02}"
+            line = line[lead.end() :]
+        said = _said(line.lstrip("#*- "))
+        if said:
+            out.append(Piece(said, no, time, starts_paragraph=blank or lead is not None))
+        blank = False
+    return out
