@@ -116,6 +116,7 @@ def _plain(text: str) -> list[Piece]:
             line = line[lead.end() :]
         said = _said(line.lstrip("#*- "))
         if said:
-            out.append(Piece(said, no, time, starts_paragraph=blank or lead is not None))
+            fresh = blank or lead is not None or not said[0].islower()
+            out.append(Piece(said, no, time, starts_paragraph=fresh))
         blank = False
     return out

@@ -86,8 +86,8 @@ def read_collection(
     settings = settings or Settings.model_validate({})
     given = [paths] if isinstance(paths, (str, Path)) else list(paths)
     root = files.collection_root(given)
-    pantry, pantry_problem = _companion(root, settings.pantry, "pantry.csv", "pantry")
-    decisions, decisions_problem = _companion(
+    pantry, pantry_problem = companion(root, settings.pantry, "pantry.csv", "pantry")
+    decisions, decisions_problem = companion(
         root, settings.decisions, "decisions.csv", "decisions"
     )
     skip = frozenset(p for p in (pantry, decisions, root / FILE_NAME) if p is not None)
@@ -111,7 +111,7 @@ def read_collection(
     )
 
 
-def _companion(
+def companion(
     root: Path, named: str, default: str, setting: str
 ) -> tuple[Path | None, Problem | None]:
     path = root / (named or default)

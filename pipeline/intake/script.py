@@ -67,6 +67,7 @@ _HEDGES = _set("""
     grams's weighs i mean sorry wait no actually means i'd
 """)
 _LINKS = _set("i'm im doing use using we're were here there go for me and in on")
+_POINTED = _set("the those that that's again your these")
 _CORRECTS = _set("sorry wait actually oops")
 _NEGATIVE = _set("no without not don't dont never skip isn't avoid minus zero")
 _TIMES = _set("""
@@ -78,6 +79,7 @@ _TIMES = _set("""
 _SOME = _set("some few couple bit load loads plenty little lots several")
 _PREP_AFTER = _set("dry uncooked weight drained whole dried finely roughly thinly freshly")
 _GOOD = _set("good nice heaped little generous")
+_VESSELS = _set("tin case cases bowl mixture mix cooker tray pan pot packet instructions side")
 _PACKED_IN = _set("water brine oil juice syrup")
 
 _DISH_VERBS = _set("with fry bake roast slice")
@@ -108,7 +110,8 @@ _NUMBERED_CUE = re.compile(
 )
 _WEAK_CUE = re.compile(
     r"\b(?:we're|were|we are|i'm|im|i am|i'll be|we'll be) (?:going to (?:be )?|gonna (?:be )?)?"
-    r"(?:making|make|cooking|doing|showing you)\b|\blet's make\b|\blets make\b|\bhow to make\b"
+    r"(?:making|make|cooking|doing|showing you)\b|\blet'?s make\b|\bhow to make\b"
+    r"|\brecipe for (?:the|my|our|a)\b"
     r"|\bthis is (?:my|the|our|a)\b|\bthis (?:one )?(?:is|here is) (?:my|the|our|a)\b|\bi make (?:is|a|this|my)\b"
 )  # fmt: skip
 _TITLE_SKIP = _set("""
@@ -121,7 +124,7 @@ _TITLE_SKIP = _set("""
 _TITLE_STOP = _set("""
     so which that this these it it's its i i'm im i've you you'll you'd you're youre we we're were we'll okay ok
     alright right um uh now because start starting first begin grab take put just super at if when as but
-    then again all they they're let's lets from who where what coming is are was has have makes takes
+    then again same all they they're let's lets from who where what coming is are was has have makes takes
     really today honestly guys everyone literally my your
 """)
 _KIND_WORD = re.compile(rf"^{_KIND}s?$")
@@ -129,16 +132,19 @@ _SECTION = re.compile(
     r"^(?:for|start with|starting with|make|making|now) (?:the|your|my|our) "
     r"(base|sauce|dressing|topping|marinade|filling|salsa|glaze|frosting|dip|crumble|dough|batter|slaw)\b"
 )
+_ANY_BASE = r"(?:the|our|my|that|your) (?:same )?(?:(?!same|of)[a-z]+ ){0,3}?base"
 _BASE_DEFINED = re.compile(
-    r"\b(?:the|our|my) base (?:is|for|of|mix is|recipe is|goes|starts|has)\b|\bfor (?:the|our|my) base\b"
-    r"|\b(?:start with|starting with|make|making|mix up) (?:the|our|my) base\b"
+    rf"\b{_ANY_BASE} (?:is|which is|that is|that's|for|of|mix is|recipe is|goes|starts|has|uses)\b"
+    r"(?! (?:exactly )?the same(?! for (?:all|every|each|them|both)))"
+    r"|\bfor (?:the|our|my) base\b|\b(?:start with|starting with|make|making|mix up) (?:the|our|my) base\b"
 )
 _BASE_SAME = re.compile(
-    r"\b(?:same|exact same|identical) base\b|\bbase (?:stays|is|remains|stay|was|being)(?: exactly)?(?: the)? same\b"
+    r"\b(?:same|exact same|identical) (?:[a-z]+ ){0,2}?base\b(?! (?:which|that|is|for all))"
+    r"|\bbase (?:stays|is|remains|stay|was|being)(?: exactly)?(?: the)? same\b(?! for)"
     r"|\bbase (?:stays|remains) as\b|\bbase again\b|\bbase (?:as|from|like) before\b|\bsame as before\b"
     r"|\bto (?:the|our|my|that|your) base (?:add|i add|we add|goes|you add|stir|mix)\b"
     r"|\b(?:take|grab|use|using|with|onto|into|to) (?:the|our|my|that|your) base\b"
-    r"|\b(?:a|one|1|another) (?:portion|serving|scoop|third|quarter|half) of (?:the|our|my|that|your) base\b"
+    rf"|\b(?:(?:a|1|another) (?:portion|serving|scoop)|(?P<part>0\.\d+)) of {_ANY_BASE}\b"
 )
 _BASE_ENDS = re.compile(
     r"\bthat's (?:the|our|my|your) base\b|\bthats (?:the|our|my|your) base\b|\bbase (?:is )?done\b"
@@ -200,11 +206,11 @@ _N = rf"(?P<n>\d+|{_NUMBER_WORD})"
 _SERVINGS = tuple(
     re.compile(pattern)
     for pattern in (
-        rf"\b(?:makes?|making|gives? you|gets?|yields?)(?: about| around| roughly| you)? {_N} {_THINGS}\b",
+        rf"\b(?:makes?|making|gives? you|gets?|yields?)(?: about| around| roughly| you)? {_N} (?:[a-z]+ )?{_THINGS}\b",
         rf"\b(?:serves?|feeds?|serving) (?:about )?{_N}\b",
         rf"\b(?:splits?|divides?|divided|portion(?:ed)?)(?: up| out| it| this| that)* "
         rf"(?:in)?(?:to|between|into) {_N}\b(?: {_THINGS})?",
-        rf"\b(?:cut|cuts|slice|roll|shape)(?: it| this| that| them)? (?:in)?to {_N} {_THINGS}\b",
+        rf"\b(?:cut|cuts|slice|roll|shape)(?: it| this| that| them)? (?:in)?to {_N} (?:[a-z]+ )?{_THINGS}\b",
         rf"\b(?:do|for|feed|enough for|good for) {_N} (?P<w>people|of us)\b",
         rf"\b(?:that|this) one's for {_N}\b",
         rf"\bfor the {_N} of us\b",
@@ -223,6 +229,7 @@ class _Total:
     amounts: list[tuple[str, float, float, int, int]] = field(default_factory=list)
     basis: Basis = "per_serving"
     brings: bool = False
+    of_several: bool = False  # "each", "per portion": it serves more than one
 
 
 @dataclass(slots=True)
@@ -316,6 +323,7 @@ class _Script:
         self.source = source
         self.problems: list[Problem] = []
         self.taken = [False] * len(words)
+        self._derived: float | None = None  # servings, from "half a tin each, so one tin"
         self._starts: list[int] = []
         parts: list[str] = []
         length = 0
@@ -354,17 +362,18 @@ class _Script:
         before: list[_Mention] = []
         for segment in segments:
             mine = [t for t in totals if segment.start <= t.start < segment.end]
+            servings = self._servings(segment)
+            self._derived = None
             mentions, own_base = self._mentions(segment, base, before, whole, base_portions)
             if segment.is_base and not mine:
                 base = own_base or mentions
-                told = self._servings(segment)[0]
-                base_portions = told if told > 1 else 1.0
+                base_portions = servings[0] if servings[0] > 1 else 1.0
                 continue
             if own_base:
                 base, base_portions = own_base, 1.0
             if not mentions and not mine:
                 continue
-            recipe = self._recipe(segment, mentions, mine, len(made))
+            recipe = self._recipe(segment, mentions, mine, servings, len(made))
             made.append(recipe)
             shares.append((recipe, mentions))
             before = mentions
@@ -372,13 +381,20 @@ class _Script:
         return made
 
     def _recipe(
-        self, segment: _Segment, mentions: list[_Mention], totals: list[_Total], position: int
+        self,
+        segment: _Segment,
+        mentions: list[_Mention],
+        totals: list[_Total],
+        told_servings: tuple[float, str],
+        position: int,
     ) -> RawRecipe:
         first = self.words[segment.start]
         recipe = RawRecipe(segment.title or f"Recipe {position + 1}", "script", position,
                            source_line=first.line)  # fmt: skip
-        servings, word = self._servings(segment)
-        if math.isnan(servings):
+        servings, word = told_servings
+        if math.isnan(servings) and self._derived is not None:
+            servings, word = self._derived, "servings"
+        if math.isnan(servings) and not any(t.of_several for t in totals):
             servings, word = 1.0, "serving"
             recipe.problems.append(
                 Problem(
@@ -540,6 +556,10 @@ class _Script:
             block.basis = "per_100g"
         elif _WHOLE.search(around) and not re.search(r"\b(?:per|each) ", around):
             block.basis = "per_recipe"
+        elif _PER_SERVING.search(
+            self.said(max(block.start - 4, 0), min(block.end + 4, len(self.words)))
+        ):
+            block.of_several = True
         lead = self.said(max(block.start - 8, 0), block.start)
         block.brings = (
             re.search(r"\b(?:brings?|bringing|takes|taking|now (?:we're|it's|its))\b", lead)
@@ -554,9 +574,9 @@ class _Script:
         if not starts or starts[0].start > 0:
             first_end = starts[0].start if starts else len(self.words)
             told = any(t.start < first_end for t in totals) and self._amounts_between(0, first_end)
-            if self._measured_between(0, first_end) >= 2 or told or not starts:
+            base = _BASE_DEFINED.search(self.said(0, first_end)) is not None and bool(starts)
+            if self._measured_between(0, first_end) >= 2 or told or base or not starts:
                 title, body = ("", 0)
-                base = _BASE_DEFINED.search(self.said(0, first_end)) is not None and bool(starts)
                 starts.insert(0, _Segment(0, 0, "Base" if base else title, body, is_base=base))
         for here, following in zip(starts, [*starts[1:], None], strict=True):
             here.end = following.start if following is not None else len(self.words)
@@ -721,13 +741,15 @@ class _Script:
     def _servings(self, segment: _Segment) -> tuple[float, str]:
         said = self.said(segment.start, segment.end)
         for pattern in _SERVINGS:
-            match = re.search(pattern, said)
+            match = pattern.search(said)
             if match is None:
                 continue
             groups = match.groupdict()
             told = groups["n"]
             value = _NUMBERS.get(told) or (float(told) if told.isdigit() else math.nan)
             word = groups.get("w") or "servings"
+            first = self.at(self._starts[segment.start] + match.start("n"))
+            self._take(first, first + 1)  # "makes six muffins" is no ingredient
             if value and value > 0:
                 return value, "servings" if word in (
                     "people",
@@ -781,8 +803,10 @@ class _Script:
             same = _BASE_SAME.match(flow)
             everything = _ALL_SAME.match(flow)
             if (same or everything) and not in_base:
+                part = same["part"] if same else None
+                portions = 1.0 / float(part) if part else base_portions
                 taken_over = self._taken_over(
-                    base if same else [], before, base_portions, everything is not None
+                    base if same else [], before, portions, everything is not None
                 )
                 if taken_over and not any(m.section == "Base" and m.share_text for m in found):
                     found.extend(taken_over)
@@ -818,6 +842,8 @@ class _Script:
                 at = self._without_amount(at, found, section, segment)
             if in_base and found:
                 own_base = [m for m in found if m.section == section]
+        if pending is not None:
+            self._unclear(pending)
         for mention in found:
             if mention.head:
                 whole[mention.head] = mention
@@ -1037,7 +1063,9 @@ class _Script:
             word = self.words[end]
             if word.breaks == STRONG or self.taken[end] or word.value is not None:
                 break
-            if word.text in self.known.manners or word.text in _PREP_AFTER:
+            if word.text not in _VERBS and (
+                word.text in self.known.manners or word.text in _PREP_AFTER
+            ):
                 if self.known.food_at(self.words, end) > 1:
                     break
                 said.append(word.text)
@@ -1089,7 +1117,7 @@ class _Script:
             food = ""  # "oats 50 grams yogurt 150 grams": the food stands before its amount
         if food:
             bare = amount.article and amount.unit is None and not amount.vague and not amount.size
-            if bare and not self._is_added(amount.start, found, segment):
+            if bare and (self._dish_word(end) or not self._is_added(amount.start, found, segment)):
                 return amount.start + 1, pending
             if self._refused(amount.start):
                 self._take(amount.start, end)
@@ -1116,7 +1144,10 @@ class _Script:
         if not measured:
             return amount.start + 1, pending
         last = found[-1] if found else None
-        if last is not None and self._only_hedges(last.end, amount.start):
+        told = last is not None and self._only_hedges(last.end, amount.start)
+        if last is not None and told and not any(
+            self._text(i) == "and" for i in range(last.end, amount.start)
+        ):  # fmt: skip
             corrected = any(self._text(i) in _CORRECTS for i in range(last.end, amount.start))
             self._told_again(last, amount, corrected)
             self._take(amount.start, amount.end)
@@ -1193,6 +1224,20 @@ class _Script:
             )  # fmt: skip
         return None
 
+    def _is_said_again(self, mention: _Mention, earlier: _Mention) -> bool:
+        """The same food by the same name, or by fewer words and "the", "those", "again"."""
+        if mention.head == earlier.head or mention.food == earlier.food:
+            return mention.section == earlier.section or not mention.section
+        pointed = {self._text(i) for i in range(max(mention.start - 4, 0), mention.start)}
+        return _is_part(mention, earlier) and bool(pointed & _POINTED)
+
+    def _joined_by_and(self, start: int, end: int) -> bool:
+        """ "and" or a full stop stands between: two things, not one told twice."""
+        return any(
+            self.words[i].text == "and" or (self.words[i].breaks == STRONG and i > start)
+            for i in range(start, min(end + 1, len(self.words)))
+        )
+
     def _only_hedges(self, start: int, end: int, *, wide: bool = False) -> bool:
         """Nothing but small words between two places, so that the second tells the first again."""
         if end - start > (7 if wide else 6) or end < start:
@@ -1219,6 +1264,10 @@ class _Script:
             and amount.unit is not None
             and had.unit.written == amount.unit.written
         )
+        if same_unit and mention.per_person and had.value > 0 and not corrected:
+            people = amount.value / had.value
+            if people > 1.5 and abs(people - round(people)) < 0.02:
+                self._derived = float(round(people))
         if same_unit and (corrected or mention.per_person or had.value != amount.value):
             mention.amount = replace(amount, start=had.start)
             mention.per_person = False
@@ -1228,7 +1277,7 @@ class _Script:
     def _put(self, found: list[_Mention], mention: _Mention, pending: _Amount | None) -> None:
         """Add a mention, unless it tells an earlier one again."""
         if pending is not None and mention.amount is not None:
-            joined = any(self._text(i) == "and" for i in range(pending.end, mention.start))
+            joined = self._joined_by_and(pending.end, mention.start)
             if self._only_hedges(pending.end, mention.start, wide=True) and not joined:
                 self._told_again(mention, pending, corrected=False)
             else:
@@ -1244,9 +1293,10 @@ class _Script:
                 return
             if mention.amount is None:
                 return
-            if earlier.amount is not None and _quantity(earlier.amount) == _quantity(mention.amount) and (
-                earlier.section == mention.section or not mention.section
-            ) and not earlier.share_text:  # fmt: skip
+            same = earlier.amount is not None and _quantity(earlier.amount) == _quantity(
+                mention.amount
+            )
+            if same and not earlier.share_text and self._is_said_again(mention, earlier):
                 earlier.end = max(earlier.end, mention.end)
                 return
         last = found[-1] if found else None
@@ -1254,7 +1304,7 @@ class _Script:
             last is not None and last.amount is None and mention.amount is not None
             and not last.share_text and not last.food.startswith("some ")
             and last.end <= mention.start and self._only_hedges(last.end, mention.start)
-            and mention.start > last.end
+            and mention.start > last.end and not self._joined_by_and(last.end, mention.start)
         ):  # fmt: skip
             found[-1] = mention  # "you start with pasta, so 250 grams of fusilli"
             return
@@ -1316,9 +1366,8 @@ class _Script:
 
     def _dish_word(self, end: int) -> bool:
         """The food is part of a dish's or a vessel's name: "the rice cooker", "tuna bowl"."""
-        return end < len(self.words) and not self.words[end].breaks and self.words[end].text in (
-            "bowl", "mixture", "mix", "cooker", "tray", "pan", "pot", "packet", "instructions", "side"
-        )  # fmt: skip
+        after = self.words[end] if end < len(self.words) else None
+        return after is not None and not after.breaks and after.text in _VESSELS
 
     def _amount_follows(self, end: int, stop: int) -> bool:
         """The food's own amount comes next: it will be read together with it."""
@@ -1417,7 +1466,8 @@ class _Script:
         )
         head_words: tuple[str, ...] = head
         if not food:
-            known = found[-1] if found and (pronoun or not remaining) else None
+            measured = [m for m in found if m.amount is not None]
+            known = measured[-1] if measured and (pronoun or not remaining) else None
             if known is None and remaining:
                 known = (
                     next(iter(reversed(list(whole.values()))), None)

@@ -310,7 +310,7 @@ class Lexicon:
         """How many words of the longest food name begin at ``at``; 0 for none."""
         folded: list[str] = []
         for word in words[at : at + self.longest_food]:
-            if word.value is not None or (folded and word.breaks == STRONG):
+            if word.value is not None or (folded and word.breaks):
                 break
             folded.append(singular(word.text))
         for length in range(len(folded), 0, -1):
