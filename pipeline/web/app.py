@@ -1,0 +1,441 @@
+"""The page's addresses: forms that work without scripts, and the same as parts of a page with them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
+from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from pipeline.memory.files import number
+from pipeline.problems import SteelyardError
+from pipeline.web import pages
+from pipeline.web.desk import Answer, Changed, Desk, Item, recipe_key
+from pipeline.web.guard import Guard, Pass
+from pipeline.web.pack import FIELDS, read_pack
+from pipeline.web.pages import Note, Panel
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from starlette.types import ASGIApp
+
+HERE = Path(__file__).parent
+STATIC = {
+    "review.css": "text/css; charset=utf-8",
+    "review.js": "text/javascript; charset=utf-8",
+    "htmx.min.js": "text/javascript; charset=utf-8",
+    "steelyard.svg": "image/svg+xml",
+}
+KEY = re.compile(r"[0-9a-f]{16}")
+#: Notes kept for the page after a redirect.
+KEEP_NOTES = 50
+#: A line can weigh no more, in grams.
+MOST_GRAMS = 1_000_000.0
+
+GONE = "No line of the collection reads so any more; the files have changed."
+
+
+def create_app(desk: Desk, key: Pass) -> ASGIApp:
+    """The page over a desk, guarded by a pass.
+
+    Args:
+        desk: what is reviewed.
+        key: whose host and token requests must show.
+    """
+    return Guard(_Page(desk, key).starlette(), key)
+
+
+@dataclass(slots=True)
+class _Page:
+    desk: Desk
+    key: Pass
+    notes: dict[str, Note] = field(default_factory=dict)
+    count: int = 0
+
+    def starlette(self) -> Starlette:
+        routes = [
+            Route("/", self.home),
+            Route("/line/{key}", self.line, methods=["GET"]),
+            Route("/line/{key}", self._form(self.answer), methods=["POST"]),
+            Route("/line/{key}/foods", self.foods),
+            Route("/line/{key}/pack", self._form(self.pack), methods=["POST"]),
+            Route("/recipe/{key}", self.recipe),
+            Route("/undo", self._form(self.undo), methods=["POST"]),
+            Route("/since/{version:int}", self.since),
+            Route("/static/{name}", self.static),
+        ]
+        handlers: dict[Any, Any] = {HTTPException: self.refused, Exception: self.broken}
+        return Starlette(routes=routes, exception_handlers=handlers)
+
+    # -- looking ---------------------------------------------------------------------------
+
+    def home(self, request: Request) -> Response:
+        """The first line to look at; with the token of the start-up address, the way in."""
+        if "token" in request.query_params:
+            return self._way_in()
+        self.desk.look(now=True)
+        queue = self.desk.queue()
+        if not queue:
+            return self._show(request, queue, self._note(request))
+        return self._show(request, queue, pages.panel(self.desk, queue[0].key, queue))
+
+    def _way_in(self) -> Response:
+        """Set the cookie and go on by a step of our own, which carries it; no redirect would."""
+        response = HTMLResponse(self._render("opening.html.j2"))
+        response.set_cookie(
+            self.key.cookie, self.key.token, httponly=True, samesite="strict", path="/"
+        )
+        return response
+
+    def line(self, request: Request) -> Response:
+        """One line, with what the search box found when it was sent as a form."""
+        key = self._line_key(request)
+        self.desk.look()
+        queue = self.desk.queue()
+        if self.desk.text(key) is None:
+            return self._show(request, queue, Note("fault", GONE), 404)
+        panel = pages.panel(self.desk, key, queue, self._note(request))
+        panel.query = request.query_params.get("q", "")[:200]
+        if panel.query:
+            panel.found = pages.found(self.desk, key, panel.query)
+        return self._show(request, queue, panel)
+
+    def foods(self, request: Request) -> Response:
+        """What the search box finds, as a part of the page."""
+        key = self._line_key(request)
+        if self.desk.text(key) is None:
+            return HTMLResponse(self._render("gone.html.j2", said=GONE), 404)
+        words = request.query_params.get("q", "")[:200]
+        found = pages.found(self.desk, key, words) if words.strip() else None
+        panel = pages.panel(self.desk, key, [])
+        panel.found, panel.query = found, words
+        return HTMLResponse(self._render("found.html.j2", p=panel, alone=True))
+
+    def recipe(self, request: Request) -> Response:
+        """One recipe with all its lines, any of which can be opened."""
+        self.desk.look()
+        queue = self.desk.queue()
+        recipe_id = self.desk.recipe_id(request.path_params["key"])
+        if recipe_id is None or recipe_id not in self.desk.recipes:
+            gone = "This recipe is no longer in the collection."
+            return self._show(request, queue, Note("fault", gone), 404)
+        return self._show(request, queue, pages.card(self.desk, recipe_id))
+
+    def since(self, request: Request) -> Response:
+        """What changed since a version of the state; nothing when nothing did."""
+        self.desk.look()
+        if request.path_params["version"] == self.desk.version:
+            return Response(status_code=204)
+        said = "The answers or recipes changed elsewhere; the list is up to date again."
+        return HTMLResponse(
+            self._render("since.html.j2", **self._around(self.desk.queue()), said=said)
+        )
+
+    def static(self, request: Request) -> Response:
+        """A file of the page; names that are not listed do not exist."""
+        name = request.path_params["name"]
+        if name not in STATIC:
+            raise HTTPException(404)
+        return Response(_file(name), media_type=STATIC[name])
+
+    # -- answering -------------------------------------------------------------------------
+
+    def _form(self, act: Callable[[Request, dict[str, str]], Response]) -> Callable[[Request], Any]:
+        """A handler of a form: only with the key that our own forms carry."""
+
+        async def handler(request: Request) -> Response:
+            try:
+                form: FormData = await request.form(max_files=0, max_fields=60)
+            except ClientDisconnect:
+                return PlainTextResponse("That is more than any form holds.\n", 413)
+            typed = {k: v for k, v in form.items() if isinstance(v, str)}
+            if not self.key.fits_form(typed.get("form_key", "")):
+                return PlainTextResponse("This form is not of this page; reload it.\n", 403)
+            return await run_in_threadpool(act, request, typed)
+
+        return handler
+
+    def answer(self, request: Request, typed: dict[str, str]) -> Response:
+        """A food, no food, grams, or the tool's own weighing for a line."""
+        key = self._line_key(request)
+        scope = "name" if typed.get("scope") == "name" else "line"
+        act = typed.get("act", "food")
+        if act == "grams":
+            grams = number(typed.get("grams", ""))
+            if grams is None or not 0 <= grams <= MOST_GRAMS:
+                return self._fault(
+                    request, key, "The grams could not be read",
+                    "Write a plain number of grams, such as 45 or 7.5.", typed=typed,
+                )  # fmt: skip
+            return self._act(
+                request,
+                key,
+                typed,
+                lambda: self.desk.answer(key, grams=grams, seen=typed.get("seen_line")),
+            )
+        if act == "weigh":
+            return self._act(
+                request, key, typed,
+                lambda: self.desk.answer(key, forget_grams=True, seen=typed.get("seen_line")),
+            )  # fmt: skip
+        food_id = typed.get("food", "")
+        if not food_id:
+            return self._fault(request, key, "No food was chosen", "Choose one of the foods.")
+        return self._act(
+            request, key, typed,
+            lambda: self.desk.answer(
+                key, food_id=food_id, scope=scope, seen=typed.get(f"seen_{scope}")
+            ),
+        )  # fmt: skip
+
+    def pack(self, request: Request, typed: dict[str, str]) -> Response:
+        """A pantry food of pack values for a line."""
+        key = self._line_key(request)
+        scope = "name" if typed.get("scope") == "name" else "line"
+        pack = read_pack(typed)
+        if pack.row and not typed.get("insist"):
+            from pipeline.memory.pantry import pantry_id
+
+            known = self.desk.shelf.get(pantry_id(pack.row["food_name"]))
+            if known is not None:
+                pack.doubts.append(
+                    f"Your pantry has “{known.name}” already; its values would be replaced."
+                )
+        if pack.faults or (pack.doubts and not typed.get("insist")):
+            title = (
+                "Some values have to be mended" if pack.faults else "Please check against the pack"
+            )
+            return self._fault(
+                request, key, title, "Nothing was saved yet.", pack=pack, typed=typed
+            )
+        return self._act(
+            request, key, typed,
+            lambda: self.desk.answer_with_pack(
+                key, pack.row, scope=scope, seen=typed.get(f"seen_{scope}")
+            ),
+        )  # fmt: skip
+
+    def undo(self, request: Request, typed: dict[str, str]) -> Response:
+        """Take back one answer: of this sitting by its number, any other by its text."""
+        answer_id, text = typed.get("answer_id", ""), typed.get("text", "")
+        scope = "name" if typed.get("scope") == "name" else "line"
+        known = self.desk.find_answer(answer_id)
+        key = known.key if known else typed.get("key", "")
+
+        def act() -> Answer:
+            if answer_id:
+                return self.desk.take_back(answer_id)
+            return self.desk.forget(text, scope)
+
+        return self._act(request, key if KEY.fullmatch(key) else "", typed, act, kind="back")
+
+    def _act(
+        self,
+        request: Request,
+        key: str,
+        typed: dict[str, str],
+        act: Callable[[], Answer],
+        kind: str = "done",
+    ) -> Response:
+        """Do what was asked and show the line with a receipt, or with what stood in the way."""
+        if key and kind == "done" and self.desk.text(key) is None:
+            return self._show(request, self.desk.queue(), Note("fault", GONE), 404)
+        try:
+            answer = act()
+        except Changed as changed:
+            return self._conflict(request, key, changed)
+        except KeyError:
+            gone = (
+                "There is nothing to take back any more"
+                if kind == "back"
+                else "This food is no longer there"
+            )
+            return self._fault(request, key, gone, "The page shows how it stands now.", 409)
+        except ValueError as fault:
+            return self._fault(request, key, "It could not be saved", str(fault), typed=typed)
+        except SteelyardError as fault:
+            problem = fault.problem
+            return self._fault(
+                request,
+                key,
+                f"It was not saved: {problem.what}",
+                f"{problem.why}. {problem.fix}.",
+                503,
+            )
+        except (OSError, TimeoutError) as fault:
+            why = str(getattr(fault, "strerror", None) or fault)
+            return self._fault(
+                request, key, "It was not saved: the file could not be written",
+                f"{why}. Free the file or its folder and answer again.", 503,
+            )  # fmt: skip
+        note = Note.of(answer, kind)
+        if "hx-request" in request.headers:
+            return self._line_or_list(request, answer.key, note)
+        self.count += 1
+        self.notes[str(self.count)] = note
+        for old in list(self.notes)[:-KEEP_NOTES]:
+            del self.notes[old]
+        there = f"/line/{answer.key}" if self.desk.text(answer.key) is not None else "/"
+        return RedirectResponse(f"{there}?note={self.count}", 303)
+
+    def _conflict(self, request: Request, key: str, changed: Changed) -> Response:
+        now = changed.now
+        if now is None:
+            stands = "The answer was taken back elsewhere."
+        else:
+            food = self.desk.shelf.get(now.food_id)
+            name = food.name if food else "no food" if now.food_id == "none" else now.food_id
+            grams = "" if now.grams is None else f", {now.grams:g} g"
+            stands = f"It now says: {name or 'grams only'}{grams}."
+        note = Note(
+            "conflict", "This was answered elsewhere meanwhile; yours was not saved",
+            f"{stands} Choose again to replace it.",
+        )  # fmt: skip
+        self.desk.look()
+        return self._line_or_list(request, key, note, 409)
+
+    def _fault(
+        self,
+        request: Request,
+        key: str,
+        title: str,
+        detail: str,
+        status: int = 422,
+        pack: Any = None,
+        typed: dict[str, str] | None = None,
+    ) -> Response:
+        return self._line_or_list(
+            request, key, Note("fault", title, detail), status, pack, typed or {}
+        )
+
+    def _line_or_list(
+        self,
+        request: Request,
+        key: str,
+        note: Note,
+        status: int = 200,
+        pack: Any = None,
+        typed: dict[str, str] | None = None,
+    ) -> Response:
+        queue = self.desk.queue()
+        if self.desk.text(key) is None:
+            return self._show(request, queue, note, status)
+        panel = pages.panel(self.desk, key, queue, note)
+        panel.pack = pack
+        if typed:
+            panel.scope = "name" if typed.get("scope") == "name" else "line"
+            panel.grams_typed = typed.get("grams", panel.grams_typed)[:40]
+        return self._show(request, queue, panel, status)
+
+    # -- showing ---------------------------------------------------------------------------
+
+    def _line_key(self, request: Request) -> str:
+        key = str(request.path_params["key"])
+        if not KEY.fullmatch(key):
+            raise HTTPException(404)
+        return key
+
+    def _note(self, request: Request) -> Note | None:
+        return self.notes.get(request.query_params.get("note", ""))
+
+    def _around(self, queue: list[Item]) -> dict[str, Any]:
+        """What stands around the panel: queue, progress, answers, recipes."""
+        desk = self.desk
+        done, asked = desk.progress(queue)
+        verdicts = {r: now.verdict for r, now in desk.recipes.items()}
+        shown = queue[: pages.SHOWN]
+        return {
+            "queue": [
+                (
+                    item,
+                    [str(desk.recipes[r].about["title"] or r) for r, _ in item.places],
+                    verdicts[item.places[0][0]],
+                )
+                for item in shown
+            ],
+            "waiting": len(queue) - len(shown),
+            "done": done,
+            "asked": asked,
+            "settled": desk.settled(),
+            "undo": next((a for a in reversed(desk.history())), None),
+            "recipes": [
+                (recipe_key(r), str(now.about["title"] or r), now.verdict, len(now.asks))
+                for r, now in desk.recipes.items()
+            ],
+            "verdicts": verdicts,
+            "version": desk.version,
+            "problems": desk.problems(),
+        }
+
+    def _show(
+        self,
+        request: Request,
+        queue: list[Item],
+        what: Panel | pages.RecipeCard | Note | None,
+        status: int = 200,
+    ) -> Response:
+        """A whole page, or its middle with what else changed when htmx asks."""
+        values = self._around(queue)
+        values["p"] = what if isinstance(what, Panel) else None
+        values["recipe"] = what if isinstance(what, pages.RecipeCard) else None
+        note = what.note if isinstance(what, Panel) else what if isinstance(what, Note) else None
+        values["note"] = note
+        values["said"] = pages.note_sentence(note) if note else ""
+        part = (
+            "hx-request" in request.headers and "hx-history-restore-request" not in request.headers
+        )
+        name = "part.html.j2" if part else "page.html.j2"
+        return HTMLResponse(self._render(name, **values), status)
+
+    def _render(self, name: str, **values: Any) -> str:
+        return _environment().get_template(name).render(
+            form_key=self.key.form_key, folder=self.desk.root.resolve().name, desk=self.desk,
+            paths=[str(p) for p in self.desk.paths], fields=FIELDS, **values,
+        )  # fmt: skip
+
+    def refused(self, request: Request, fault: Exception) -> Response:
+        """An address that is not there."""
+        status = fault.status_code if isinstance(fault, HTTPException) else 404
+        return PlainTextResponse("There is nothing at this address.\n", status)
+
+    def broken(self, request: Request, fault: Exception) -> Response:
+        """A fault of the page itself; answers are on disk and nothing is lost."""
+        said = f"The page met a fault of its own: {type(fault).__name__}. Your answers are saved.\n"
+        return PlainTextResponse(said, 500)
+
+
+@cache
+def _file(name: str) -> bytes:
+    return (HERE / "static" / name).read_bytes()
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    from pipeline.report import words
+
+    made = Environment(
+        loader=FileSystemLoader(HERE / "templates"), autoescape=True, trim_blocks=True,
+        lstrip_blocks=True, undefined=StrictUndefined,
+    )  # fmt: skip
+    made.filters.update(
+        amount=pages.amount_text, grams=words.grams, percent=words.percent,
+        verdict=words.verdict_word, basis=pages.basis_word, moved=pages.moved_sentence,
+        plural=lambda n, one, many="": words.plural(n, one, many), count=lambda n: f"{n:,d}",
+    )  # fmt: skip
+    made.globals.update(
+        CAUTIONS=words.CAUTIONS, VERDICT=words.VERDICT, MACROS=pages.MAJOR,
+        MACRO_WORDS={"kcal": "kcal", "protein_g": "protein", "carbs_g": "carbs", "fat_g": "fat"},
+    )  # fmt: skip
+    return made

@@ -1,0 +1,778 @@
+"""What the page works on: the collection as it stands, the queue, answers given and taken back.
+
+The files beside the collection are the truth. An answer is written there first, one row under a
+lock; then the desk looks at the files, as it does before every page, and counts anew only the
+recipes that a changed row touches. So it makes no difference whether this page, another tab,
+another process or a text editor changed them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+import time
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.memory.decisions import Decision, Decisions, change_decision, same_text
+from pipeline.problems import Problem, SteelyardError
+from pipeline.web.rerun import RecipeNow, run_again, run_all
+
+if TYPE_CHECKING:
+    from pipeline.intake import Collection
+    from pipeline.lines.model import ParsedLine
+    from pipeline.match.matcher import Matcher
+    from pipeline.match.model import Match
+    from pipeline.memory.pantry import Pantry
+    from pipeline.run import Tools
+    from pipeline.settings import Settings
+    from pipeline.snapshot import Snapshot
+    from pipeline.web.foods import Shelf
+    from pipeline.weigh.model import Weight
+
+NO_FOOD = "none"
+#: Files of recipes are looked at again no more often than this.
+LOOK_EVERY_S = 1.0
+#: Answers of this sitting that can be taken back.
+KEEP_ANSWERS = 500
+
+Place = tuple[str, int]  # recipe_id, line_no
+Stamp = tuple[int, int, int] | None
+
+
+class Changed(Exception):
+    """Someone else answered meanwhile: ``now`` is the answer that stands in the file."""
+
+    def __init__(self, now: Decision | None) -> None:
+        super().__init__("answered elsewhere")
+        self.now = now
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A distinct line text that asks for an answer.
+
+    Attributes:
+        key: its name in addresses.
+        text: as first written.
+        places: every line that reads so.
+        why: what could not be settled.
+        kcal: what hangs on it over all its lines, kcal of whole recipes.
+        estimated: ``kcal`` is a rough guess, since food or grams are not known.
+    """
+
+    key: str
+    text: str
+    places: tuple[Place, ...]
+    why: str
+    kcal: float
+    estimated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A line as the tool reads it by itself, answers apart."""
+
+    parsed: ParsedLine
+    match: Match
+    weight: Weight
+
+    @property
+    def asks(self) -> bool:
+        """Whether it would stand in the queue."""
+        return (
+            self.parsed.kind == "food"
+            and self.match.names_food
+            and (
+                self.match.status != "accepted"
+                or (self.weight.grams is None and self.weight.basis not in {"open", "recipe"})
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """A recipe whose verdict or energy an answer moved; energy per serving, None when unknown."""
+
+    recipe_id: str
+    title: str
+    was: str
+    now: str
+    kcal_was: float | None
+    kcal_now: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One row of ``decisions.csv`` or, with ``food_id``, of the pantry: before and after."""
+
+    text: str
+    scope: str
+    before: Any
+    after: Any
+    food_id: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One answer of this sitting, as it can be taken back."""
+
+    answer_id: str
+    key: str
+    text: str
+    said: str
+    lines: int
+    changes: tuple[Change, ...]
+    moved: tuple[Moved, ...] = ()
+
+
+@dataclass(slots=True)
+class _Memory:
+    """The two files people own, and where they stood when they were read."""
+
+    decisions_path: Path
+    pantry_path: Path
+    decisions: Decisions
+    pantry: Pantry
+    problems: list[Problem] = field(default_factory=list)
+    stamps: tuple[Stamp, Stamp] = (None, None)
+
+
+class Desk:
+    """The state behind the page; every public method may be called from any thread.
+
+    Args:
+        paths: files and folders of the collection; standard input cannot be reviewed.
+        settings: ``steelyard.toml`` of the collection when not given.
+        snapshot: nutrient table; the live one when not given.
+
+    Raises:
+        SteelyardError: settings or snapshot cannot be used, or there is no recipe.
+    """
+
+    def __init__(
+        self,
+        paths: Sequence[str | Path] | str | Path,
+        *,
+        settings: Settings | None = None,
+        snapshot: Snapshot | None = None,
+    ) -> None:
+        from pipeline.snapshot import open_snapshot
+
+        self.paths = [paths] if isinstance(paths, (str, Path)) else list(paths)
+        if any(str(p) == "-" for p in self.paths):
+            raise SteelyardError(
+                Problem(
+                    "review-needs-files",
+                    "standard input cannot be reviewed",
+                    "answers are kept in decisions.csv beside the recipes",
+                    "name a file or folder",
+                )
+            )
+        self._given_settings = settings
+        self._snapshot = snapshot or open_snapshot()
+        self._lock = threading.RLock()
+        self._con = self._snapshot.connect()  # kept open: the next connection costs nothing
+        self._history: list[Answer] = []
+        self._count = 0
+        self.version = 0
+        self._load()
+        if not self.recipes:
+            found = next(iter(self.collection.problems), None)
+            raise SteelyardError(
+                found or Problem("no-recipe", "no recipe was found", fix="name another folder"), 3
+            )
+
+    def close(self) -> None:
+        """Let go of the snapshot."""
+        self._con.close()
+
+    # -- reading ---------------------------------------------------------------------------
+
+    def _load(self) -> None:
+        """Read everything from the files."""
+        from pipeline.intake import collection_root, read_collection
+        from pipeline.reconcile import profiles
+        from pipeline.run import load_tools
+        from pipeline.settings import load_settings
+
+        stamps = self._file_stamps() if hasattr(self, "collection") else None
+        root = collection_root(self.paths)
+        self.settings = self._given_settings or load_settings(root)
+        if self.settings.profile not in profiles():
+            raise SteelyardError(
+                Problem(
+                    "profile-unknown",
+                    f'tolerance profile "{self.settings.profile}" is not known',
+                    "nothing was checked",
+                    "use one of: " + ", ".join(profiles()),
+                )
+            )
+        self.collection: Collection = read_collection(self.paths, settings=self.settings)
+        self._memory = self._read_memory()
+        self.tools: Tools = load_tools(
+            self._snapshot, pantry=self._memory.pantry, decisions=self._memory.decisions,
+            settings=self.settings,
+        )  # fmt: skip
+        self._new_pantry()
+        self._readings: dict[str, Reading] = {}
+        self._index_lines()
+        self.recipes: dict[str, RecipeNow] = run_all(self.collection, self.tools, self.settings)
+        self._files = stamps or self._file_stamps()
+        self._looked = time.monotonic()
+        self.version += 1
+
+    def _index_lines(self) -> None:
+        """Where each text stands, and which texts share a food name."""
+        from pipeline.lines import parse_many
+
+        line = self.collection.line
+        self._places: defaultdict[str, list[Place]] = defaultdict(list)
+        self._texts: dict[str, str] = {}
+        for recipe_id, line_no, text in zip(
+            line["recipe_id"], line["line_no"], line["text"], strict=True
+        ):
+            key = line_key(str(text))
+            self._texts.setdefault(key, str(text))
+            self._places[key].append((str(recipe_id), int(line_no)))
+        self._parsed: dict[str, ParsedLine] = dict(
+            zip(self._texts, parse_many(list(self._texts.values())), strict=True)
+        )
+        self._named: defaultdict[str, list[str]] = defaultdict(list)
+        for key, parsed in self._parsed.items():
+            if parsed.kind == "food" and parsed.name:
+                self._named[same_text(parsed.name)].append(key)
+        self._recipe_of = {recipe_key(str(r)): str(r) for r in self.collection.recipe["recipe_id"]}
+
+    def _read_memory(self) -> _Memory:
+        from pipeline.memory import load_decisions, load_pantry
+
+        root = self.collection.root
+        decisions = root / (self.settings.decisions or "decisions.csv")
+        pantry = root / (self.settings.pantry or "pantry.csv")
+        stamps = _stamp(decisions), _stamp(pantry)
+        answers, first = load_decisions(decisions)
+        foods, second = load_pantry(pantry)
+        return _Memory(decisions, pantry, answers, foods, [*first, *second], stamps)
+
+    def _new_pantry(self) -> None:
+        """Matcher, weigher and shelf over the pantry in force."""
+        from pipeline.match.matcher import Matcher
+        from pipeline.web.foods import Shelf
+        from pipeline.weigh import Weigher
+
+        memory, index = self._memory, self.tools.matcher.index
+        if self.tools.pantry is not memory.pantry:
+            self.tools.pantry = memory.pantry
+            self.tools.matcher = Matcher(index, pantry=memory.pantry, decisions=memory.decisions)
+            self.tools.weigher = Weigher(
+                self._snapshot, pantry=memory.pantry, spoons=self.settings.spoons
+            )
+        self._plain: Matcher = Matcher(index, pantry=memory.pantry)
+        self.shelf: Shelf = Shelf(self._plain, getattr(self, "shelf", None))
+        self._readings = {}
+
+    def look(self, *, now: bool = False) -> None:
+        """Take up what changed on disk since the last look.
+
+        Args:
+            now: look at the recipe files too, even when they were looked at a moment ago.
+        """
+        with self._lock:
+            if now or time.monotonic() - self._looked > LOOK_EVERY_S:
+                self._looked = time.monotonic()
+                if self._file_stamps() != self._files:
+                    self._load()
+                    return
+            stamps = _stamp(self._memory.decisions_path), _stamp(self._memory.pantry_path)
+            if stamps != self._memory.stamps:
+                self._take_up_memory()
+
+    def _file_stamps(self) -> dict[Path, Stamp]:
+        """Files the collection was read from, and folders in which new ones may appear."""
+        from pipeline.settings import FILE_NAME
+
+        paths = {*self.collection.files.values(), self.collection.root / FILE_NAME}
+        folders = {p.parent for p in self.collection.files.values()}
+        stamps = {path: _stamp(path) for path in paths}
+        own = {self._memory.decisions_path.name, self._memory.pantry_path.name}
+        for folder in folders | {self.collection.root}:  # names only: our own writing touches times
+            try:
+                names = sorted(p.name for p in folder.iterdir() if not p.name.startswith("."))
+            except OSError:
+                names = []
+            listed = hash(tuple(n for n in names if n not in own))
+            stamps[folder / "."] = (listed, 0, 0)
+        return stamps
+
+    def _take_up_memory(self) -> None:
+        before = self._memory
+        self._memory = after = self._read_memory()
+        touched = self._touched_by_answers(before.decisions, after.decisions)
+        self.tools.decisions = self.tools.matcher.decisions = after.decisions
+        if before.pantry.by_id != after.pantry.by_id:
+            self._new_pantry()
+            touched |= self._touched_by_pantry(before.pantry, after.pantry)
+        else:
+            self._memory.pantry = before.pantry
+        recipes = {recipe_id for key in touched for recipe_id, _ in self._places[key]}
+        changed = run_again(self.collection, self.tools, self.settings, self.recipes, recipes)
+        self.recipes.update(changed)
+        self.version += 1
+
+    def _touched_by_answers(self, before: Decisions, after: Decisions) -> set[str]:
+        old, new = _by_subject(before), _by_subject(after)
+        touched: set[str] = set()
+        for subject in old.keys() | new.keys():
+            if old.get(subject) == new.get(subject):
+                continue
+            scope, text = subject
+            touched.update(self._named.get(text, ()) if scope == "name" else [line_key(text)])
+        return {key for key in touched if key in self._texts}
+
+    def _touched_by_pantry(self, before: Pantry, after: Pantry) -> set[str]:
+        """Texts that the matcher now reads otherwise, and those of foods whose values changed."""
+        from pipeline.run import read_lines
+
+        other = {
+            food_id
+            for food_id in before.by_id.keys() | after.by_id.keys()
+            if before.by_id.get(food_id) != after.by_id.get(food_id)
+        }
+        was: dict[str, dict[str, Any]] = {
+            line_key(row["text"]): row for r in self.recipes.values() for row in r.lines
+        }
+        touched = set()
+        keys = [key for key, parsed in self._parsed.items() if parsed.kind == "food"]
+        for key, read in zip(
+            keys, read_lines([self._texts[k] for k in keys], self.tools), strict=True
+        ):
+            line = was.get(key)
+            if (  # a line that is not there yet has nothing to compare
+                line is None
+                or line["food_id"] in other
+                or line["food_id"] != read.match.food_id
+                or line["grams"] != read.weight.grams
+                or line["status"] != read.match.status
+            ):
+                touched.add(key)
+        return touched
+
+    # -- asking ----------------------------------------------------------------------------
+
+    @property
+    def root(self) -> Path:
+        return self.collection.root
+
+    @property
+    def decisions_path(self) -> Path:
+        return self._memory.decisions_path
+
+    @property
+    def pantry_path(self) -> Path:
+        return self._memory.pantry_path
+
+    def problems(self) -> list[Problem]:
+        """Faults of the files as they stand: recipes first, then the two files people own."""
+        return [*self.collection.problems, *self._memory.problems]
+
+    def queue(self) -> list[Item]:
+        """Texts that ask, the most energy first."""
+        with self._lock:
+            asking: dict[str, list[Place]] = defaultdict(list)
+            why: dict[str, str] = {}
+            for recipe_id, recipe in self.recipes.items():
+                for line_no, row in recipe.asks.items():
+                    key = line_key(row["text"])
+                    asking[key].append((recipe_id, line_no))
+                    why.setdefault(key, str(row["why"] or ""))
+            items = [self._item(key, places, why[key]) for key, places in asking.items()]
+            return sorted(items, key=lambda i: (-i.kcal, i.text, i.key))
+
+    def _weight(self, parsed: ParsedLine, answer: Decision) -> Weight:
+        weight = self.tools.weigher.weigh_one(parsed, answer.food_id, "")
+        return weight if answer.grams is None else replace(weight, grams=answer.grams)
+
+    def _item(self, key: str, places: list[Place], why: str) -> Item:
+        known = [
+            row["kcal"] for recipe_id, no in places
+            if (row := self.line(recipe_id, no)) is not None and row["kcal"] is not None
+        ]  # fmt: skip
+        if known:
+            return Item(key, self._texts[key], tuple(places), why, sum(known), False)
+        guess = self._rough_kcal(self.reading(key)) * len(places)
+        return Item(key, self._texts[key], tuple(places), why, guess, True)
+
+    def _rough_kcal(self, reading: Reading) -> float:
+        """Energy of a line whose food or grams are not known, by what comes nearest."""
+        from pipeline.compute.totals import KCAL_PER_GRAM, KCAL_PER_LINE, ROUGH_GRAMS
+
+        grams = reading.weight.grams
+        if grams is None:
+            rough = [
+                m.amount * ROUGH_GRAMS[m.unit] for m in reading.parsed.measures
+                if m.unit in ROUGH_GRAMS
+            ]  # fmt: skip
+            grams = rough[0] if rough else None
+        near = [
+            (food.kcal, weight) for food_id, weight in self._beliefs(reading.match)
+            if (food := self.shelf.get(food_id)) is not None and food.kcal is not None
+        ]  # fmt: skip
+        whole = sum(weight for _, weight in near)
+        per_gram = sum(k * w for k, w in near) / whole / 100 if whole > 0 else KCAL_PER_GRAM
+        return KCAL_PER_LINE if grams is None else grams * per_gram
+
+    @staticmethod
+    def _beliefs(match: Match) -> list[tuple[str, float]]:
+        if match.food_id is not None:
+            return [(match.food_id, 1.0)]
+        return [(c.food_id, c.probability) for c in match.runners_up]
+
+    def settled(self) -> list[tuple[Decision, list[str]]]:
+        """Answers in force that touch a line here, the latest last, each with its texts' keys."""
+        with self._lock:
+            out = []
+            for (scope, text), answer in _by_subject(self._memory.decisions).items():
+                keys = self._named.get(text, []) if scope == "name" else [line_key(text)]
+                keys = [key for key in keys if key in self._texts]
+                if keys:
+                    out.append((answer, keys))
+            return out
+
+    def progress(self, queue: Sequence[Item]) -> tuple[int, int]:
+        """How many of the texts that asked are settled, and how many asked."""
+        with self._lock:
+            open_keys = {item.key for item in queue}
+            answered = {key for _, keys in self.settled() for key in keys} - open_keys
+            done = sum(self.reading(key).asks for key in answered)
+            return done, done + len(open_keys)
+
+    def reading(self, key: str) -> Reading:
+        """How the tool reads a text by itself."""
+        with self._lock:
+            known = self._readings.get(key)
+            if known is None:
+                parsed = self._parsed[key]
+                match = self._plain.match_one(parsed)
+                weight = self.tools.weigher.weigh_one(parsed, match.food_id, match.description)
+                known = self._readings[key] = Reading(parsed, match, weight)
+            return known
+
+    def weigh(self, key: str, food_id: str) -> Weight:
+        """What a line would weigh if it meant a food; grams a person gave hold for any food."""
+        with self._lock:
+            parsed = self._parsed[key]
+            answer = self.answer_to(key, "line")
+            return self._weight(
+                parsed, Decision("", food_id, answer.grams if answer is not None else None)
+            )
+
+    def text(self, key: str) -> str | None:
+        """The text of a key, None when no line reads so (any more)."""
+        return self._texts.get(key)
+
+    def places(self, key: str) -> list[Place]:
+        """Every line that reads so."""
+        return self._places[key] if key in self._texts else []
+
+    def same_name(self, key: str) -> list[str]:
+        """Keys of all texts with this text's food name, itself among them."""
+        name = same_text(self._parsed[key].name)
+        return self._named.get(name, [key]) if name else [key]
+
+    def recipe_id(self, key: str) -> str | None:
+        """The recipe of a key of an address."""
+        return self._recipe_of.get(key)
+
+    def line(self, recipe_id: str, line_no: int) -> dict[str, Any] | None:
+        """A line of a recipe as it is counted now."""
+        lines = self.recipes[recipe_id].lines
+        return next((r for r in lines if int(r["line_no"]) == line_no), None)
+
+    def answer_to(self, key: str, scope: str) -> Decision | None:
+        """The answer in force about a text, or about its food name."""
+        parsed = self._parsed[key]
+        subject = (scope, same_text(parsed.text if scope == "line" else parsed.name))
+        return _by_subject(self._memory.decisions).get(subject)
+
+    def mark(self, key: str, scope: str) -> str:
+        """What a page shows of an answer, in short: another mark means that it changed since."""
+        return _mark(self.answer_to(key, scope))
+
+    # -- answering -------------------------------------------------------------------------
+
+    def answer(
+        self,
+        key: str,
+        *,
+        food_id: str | None = None,
+        grams: float | None = None,
+        forget_grams: bool = False,
+        scope: str = "line",
+        seen: str | None = None,
+    ) -> Answer:
+        """Give a text, or all lines of its food name, a food or grams; written before it returns.
+
+        Args:
+            key: of the text.
+            food_id: the food; ``none`` for no food; None leaves the food as it is.
+            grams: edible grams of the line; None leaves them as they are.
+            forget_grams: let the tool weigh the line again.
+            scope: "line" or "name"; grams are always about the line.
+            seen: the ``mark`` the person saw; None does not ask.
+
+        Raises:
+            KeyError: no line reads so, or no such food.
+            Changed: the answer in the file is no longer the one seen; nothing is written.
+            SteelyardError, TimeoutError, OSError: the file could not be written.
+        """
+        with self._lock:
+            parsed = self._parsed[key]
+            food = self.shelf.get(food_id) if food_id not in (None, NO_FOOD) else None
+            if food_id not in (None, NO_FOOD) and food is None:
+                raise KeyError(food_id)
+            if food_id is None or not parsed.name:
+                scope = "line"
+            text = parsed.text if scope == "line" else parsed.name
+            name_food = self.answer_to(key, "name")
+
+            def new(old: Decision | None) -> Decision | None:
+                if seen is not None and _mark(old) != seen:
+                    raise Changed(old)
+                base = old or Decision(text, "", None, scope)
+                keeps = scope == "line" and not forget_grams
+                made = Decision(
+                    text, base.food_id if food_id is None else food_id,
+                    grams if grams is not None else base.grams if keeps else None, scope,
+                    note=base.note if food is None else food.name,
+                )  # fmt: skip
+                if food_id == NO_FOOD:
+                    made = replace(made, grams=None, note="")
+                if not made.food_id and made.grams is None:
+                    return None
+                return made
+
+            changes = [self._change(text, scope, new)]
+            if scope == "name":
+                changes += self._yield_to_name(key)
+            said = _said(text, scope, food.name if food else "", food_id, grams, forget_grams)
+            if food_id is None and grams is not None and name_food is not None:
+                said += f", food as for every line of “{parsed.name}”"
+            return self._done(key, text, said, scope, changes)
+
+    def _yield_to_name(self, key: str) -> list[Change]:
+        """An answer about the name also holds for the line it was given on."""
+        own = self.answer_to(key, "line")
+        if own is None or not own.food_id:
+            return []
+        return [
+            self._change(
+                own.text, "line",
+                lambda old: None if old is None or old.grams is None
+                else replace(old, food_id="", decided_on=""),
+            )
+        ]  # fmt: skip
+
+    def _change(
+        self, text: str, scope: str, change: Callable[[Decision | None], Decision | None]
+    ) -> Change:
+        before, after = change_decision(self.decisions_path, text, scope, change)
+        return Change(text, scope, before, after)
+
+    def answer_with_pack(
+        self, key: str, row: dict[str, str], *, scope: str = "line", seen: str | None = None
+    ) -> Answer:
+        """Make a pantry food of pack values and give it to a text or a name.
+
+        Args:
+            key: of the text.
+            row: pantry columns, per serving, as ``pack.read_pack`` makes them.
+            scope, seen: see ``answer``.
+
+        Raises:
+            ValueError: a value is missing or no number.
+            KeyError, Changed, SteelyardError, TimeoutError, OSError: see ``answer``.
+        """
+        from pipeline.memory.pantry import change_pantry_row, read_pantry_food
+
+        with self._lock:
+            food = read_pantry_food(row)
+            parsed = self._parsed[key]
+            scope = scope if parsed.name else "line"
+            if seen is not None and self._mark_in_file(key, scope) != seen:
+                raise Changed(self.answer_to(key, scope))
+            before, after = change_pantry_row(self.pantry_path, food.food_id, lambda _: row)
+            self.look()
+            pantry_change = Change(food.name, "pantry", before, after, food.food_id)
+            given = self.answer(key, food_id=food.food_id, scope=scope)
+            self._history.pop()
+            said = f"“{food.name}” is in your pantry; {given.said[0].lower()}{given.said[1:]}"
+            return self._remember(
+                replace(given, said=said, changes=(pantry_change, *given.changes))
+            )
+
+    def _mark_in_file(self, key: str, scope: str) -> str:
+        self.look()
+        return self.mark(key, scope)
+
+    def _done(self, key: str, text: str, said: str, scope: str, changes: list[Change]) -> Answer:
+        keys = self.same_name(key) if scope == "name" else [key]
+        recipes = {r for k in keys for r, _ in self._places[k]}
+        moved = self._and_moved(recipes, self.look)
+        self._count += 1
+        lines = sum(len(self._places[k]) for k in keys)
+        answer = Answer(str(self._count), key, text, said, lines, tuple(changes), moved)
+        return self._remember(answer)
+
+    def _remember(self, answer: Answer) -> Answer:
+        self._history = [*self._history[-KEEP_ANSWERS + 1 :], answer]
+        return answer
+
+    def _and_moved(self, recipes: Iterable[str], act: Callable[[], None]) -> tuple[Moved, ...]:
+        """Do something and say which recipes it moved, those named first and always."""
+        before = {r: _standing(now) for r, now in self.recipes.items()}
+        act()
+        named = set(recipes)
+        out = []
+        for recipe_id, now in self.recipes.items():
+            was, stands = before.get(recipe_id), _standing(now)
+            if was is not None and (was != stands or recipe_id in named):
+                title = str(now.about["title"] or recipe_id)
+                out.append(Moved(recipe_id, title, was[0], stands[0], was[1], stands[1]))
+        return tuple(sorted(out, key=lambda m: (m.was == m.now, m.recipe_id not in named, m.title)))
+
+    # -- taking back -----------------------------------------------------------------------
+
+    def history(self) -> list[Answer]:
+        """Answers of this sitting that stand, the latest last."""
+        with self._lock:
+            return list(self._history)
+
+    def find_answer(self, answer_id: str) -> Answer | None:
+        """An answer of this sitting by its id."""
+        return next((a for a in self.history() if a.answer_id == answer_id), None)
+
+    def take_back(self, answer_id: str) -> Answer:
+        """Put the files back to where they stood before an answer of this sitting.
+
+        Raises:
+            KeyError: there is no such answer.
+            Changed: what it wrote was changed since; the file is left as it is.
+            SteelyardError, TimeoutError, OSError: a file could not be written.
+        """
+        with self._lock:
+            answer = self.find_answer(answer_id)
+            if answer is None:
+                raise KeyError(answer_id)
+            self.look()
+            standing = _by_subject(self._memory.decisions)
+            for change in answer.changes:
+                stands = standing.get((change.scope, same_text(change.text)))
+                if not change.food_id and stands != change.after:
+                    raise Changed(stands)
+            for change in reversed(answer.changes):
+                self._undo(change)
+            self._history = [a for a in self._history if a.answer_id != answer_id]
+            recipes = [m.recipe_id for m in answer.moved]
+            moved = self._and_moved(recipes, self.look)
+            return replace(answer, said=f"Taken back: {answer.said}", moved=moved)
+
+    def _undo(self, change: Change) -> None:
+        from pipeline.memory.pantry import change_pantry_row
+
+        def back(old: Any) -> Any:
+            if _filled(old) != _filled(change.after):
+                raise Changed(old if isinstance(old, Decision) else None)
+            return change.before
+
+        if change.food_id:
+            change_pantry_row(self.pantry_path, change.food_id, back)
+        else:
+            change_decision(self.decisions_path, change.text, change.scope, back)
+
+    def forget(self, text: str, scope: str) -> Answer:
+        """Take back the answer about a text: to what stood before it in this sitting, else away.
+
+        Raises:
+            KeyError: there is no such answer.
+            Changed, SteelyardError, TimeoutError, OSError: see ``take_back``.
+        """
+        with self._lock:
+            subject = same_text(text)
+            for answer in reversed(self._history):
+                for change in answer.changes:
+                    if (change.scope, same_text(change.text)) == (scope, subject):
+                        return self.take_back(answer.answer_id)
+            recipes = {
+                recipe_id
+                for key in (self._named.get(subject, []) if scope == "name" else [line_key(text)])
+                for recipe_id, _ in self._places.get(key, [])
+            }
+            gone = self._change(text, scope, lambda _: None)
+            if gone.before is None:
+                raise KeyError(text)
+            moved = self._and_moved(recipes, self.look)
+            key = next(iter(self._named.get(subject, [])), "") if scope == "name" else ""
+            return Answer(
+                "", key or line_key(text), text, f"Taken back: the answer about “{text}”",
+                len(recipes), (gone,), moved,
+            )  # fmt: skip
+
+
+def line_key(text: str) -> str:
+    """The name of a text in addresses: equal for texts that differ in case and spacing alone."""
+    return hashlib.sha256(same_text(text).encode("utf-8", "surrogatepass")).hexdigest()[:16]
+
+
+def recipe_key(recipe_id: str) -> str:
+    """The name of a recipe in addresses."""
+    return hashlib.sha256(recipe_id.encode("utf-8", "surrogatepass")).hexdigest()[:16]
+
+
+def _stamp(path: Path) -> Stamp:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size, found.st_ino
+
+
+def _by_subject(decisions: Decisions) -> dict[tuple[str, str], Decision]:
+    """(scope, text) → the answer that stands, in the order of the file."""
+    return {(d.applies_to, same_text(d.text)): d for d in decisions.rows}
+
+
+def _filled(row: Any) -> Any:
+    """A CSV row without its empty cells; anything else as it is."""
+    return {k: v for k, v in row.items() if v} if isinstance(row, dict) else row
+
+
+def _mark(answer: Decision | None) -> str:
+    if answer is None:
+        return "-"
+    said = f"{answer.food_id}|{answer.grams}"
+    return hashlib.sha256(said.encode()).hexdigest()[:12]
+
+
+def _standing(now: RecipeNow) -> tuple[str, float | None]:
+    kcal = now.about.get("kcal_computed")
+    return now.verdict, None if kcal is None else float(kcal)
+
+
+def _said(
+    text: str, scope: str, food: str, food_id: str | None, grams: float | None, forget: bool
+) -> str:
+    subject = f"“{text}”" if scope == "line" else f"Every line of “{text}”"
+    if food_id == NO_FOOD:
+        return f"{subject} is no food"
+    parts = []
+    if food:
+        parts.append(f"is now {food}")
+    if grams is not None:
+        parts.append(f"weighs {grams:g} g")
+    if forget:
+        parts.append("is weighed by the tool again")
+    return f"{subject} {', '.join(parts)}"

@@ -1,0 +1,195 @@
+"""Who may speak to the page: this machine, this address, and who holds the token.
+
+A local server can be reached by every page a browser has open and by every program of the machine.
+So: the host must be our own (no name that some page made point here), the token of the start-up
+address must have come once and then come back as a cookie that no other site's request carries, and
+whatever changes something must also say that it comes from our own pages and hold their form key.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+from dataclasses import dataclass
+from http.cookies import CookieError, SimpleCookie
+from typing import TYPE_CHECKING
+from urllib.parse import parse_qs
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+#: More than any form of the page can hold.
+LARGEST_BODY = 64 * 1024
+SAFE_METHODS = frozenset({"GET", "HEAD"})
+
+HEADERS: dict[str, str] = {
+    "content-security-policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
+        "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    ),
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
+    "cache-control": "no-store",
+    "x-robots-tag": "noindex",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """The secret of one server: its address, its token, and what follows from them.
+
+    Attributes:
+        host: "127.0.0.1:41234", as a browser says it.
+        token: random; whoever has it may use the page.
+    """
+
+    host: str
+    token: str
+
+    @classmethod
+    def new(cls, host: str) -> Pass:
+        """A pass with a fresh token of 256 random bits."""
+        return cls(host, secrets.token_urlsafe(32))
+
+    @property
+    def origin(self) -> str:
+        return f"http://{self.host}"
+
+    @property
+    def url(self) -> str:
+        """The address that opens the page."""
+        return f"{self.origin}/?token={self.token}"
+
+    @property
+    def cookie(self) -> str:
+        """Its own name a port: servers on one machine share a browser's cookies."""
+        return f"steelyard_{self.host.rpartition(':')[2]}"
+
+    @property
+    def form_key(self) -> str:
+        """What every form of the page carries."""
+        return hmac.new(self.token.encode(), b"form", hashlib.sha256).hexdigest()
+
+    def fits(self, token: str) -> bool:
+        """Whether a token is ours, in a time that says nothing of how much of it fits."""
+        return hmac.compare_digest(token.encode(), self.token.encode())
+
+    def fits_form(self, key: str) -> bool:
+        """The same for a form key."""
+        return hmac.compare_digest(key.encode(), self.form_key.encode())
+
+
+class Guard:
+    """Turns away what may not speak to ``app`` and puts the security headers on every answer.
+
+    Args:
+        app: what is guarded; it checks the form key of what it changes with ``Pass.fits_form``.
+        key: the server's pass.
+    """
+
+    def __init__(self, app: ASGIApp, key: Pass) -> None:
+        self.app = app
+        self.key = key
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through or answer it here."""
+        if scope["type"] == "lifespan":
+            await self.app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            return  # a websocket that is not accepted is closed
+
+        async def guarded(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                said = {name for name, _ in message.get("headers", [])}
+                message.setdefault("headers", [])
+                message["headers"] = [
+                    *message["headers"],
+                    *(
+                        (name.encode(), value.encode())
+                        for name, value in HEADERS.items()
+                        if name.encode() not in said
+                    ),
+                ]
+            await send(message)
+
+        refusal = self._refusal(scope)
+        if refusal is not None:
+            await _answer(guarded, *refusal)
+            return
+        await self.app(scope, _limited(receive), guarded)
+
+    def _refusal(self, scope: Scope) -> tuple[int, str] | None:
+        """Status and plain words for what is turned away, None for what may pass."""
+        headers: dict[bytes, list[bytes]] = {}
+        for name, value in scope["headers"]:
+            headers.setdefault(name.lower(), []).append(value)
+
+        def one(name: bytes) -> str | None:
+            values = headers.get(name, [])
+            return values[0].decode("latin-1") if len(values) == 1 else None
+
+        if one(b"host") != self.key.host:
+            return 421, "This address is not served here."
+        if b"origin" in headers and one(b"origin") != self.key.origin:
+            return 403, "Only this page's own requests are answered."
+        safe = scope["method"] in SAFE_METHODS
+        if not safe and b"origin" not in headers:
+            return 403, "A request that changes something has to say where it comes from."
+        site = one(b"sec-fetch-site")
+        if not safe and site not in (None, "same-origin"):
+            return 403, "Only this page's own requests are answered."
+        length = one(b"content-length")
+        if length is not None and (not length.isdigit() or int(length) > LARGEST_BODY):
+            return 413, "That is more than any form of this page holds."
+        if not self._known(scope, headers):
+            return 403, (
+                "This page opens with the full address that `steelyard review` printed, "
+                "token included. Copy it from the terminal."
+            )
+        return None
+
+    def _known(self, scope: Scope, headers: dict[bytes, list[bytes]]) -> bool:
+        for raw in headers.get(b"cookie", []):
+            try:
+                morsel = SimpleCookie(raw.decode("latin-1")).get(self.key.cookie)
+            except CookieError:
+                continue
+            if morsel is not None and self.key.fits(morsel.value):
+                return True
+        if scope["path"] != "/" or scope["method"] not in SAFE_METHODS:
+            return False
+        given = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("token", [])
+        return len(given) == 1 and self.key.fits(given[0])
+
+
+def _limited(receive: Receive) -> Receive:
+    """The same body, cut off with a disconnect where it is longer than any form."""
+    got = 0
+
+    async def limited() -> Message:
+        nonlocal got
+        message = await receive()
+        if message["type"] == "http.request":
+            got += len(message.get("body", b""))
+            if got > LARGEST_BODY:
+                return {"type": "http.disconnect"}
+        return message
+
+    return limited
+
+
+async def _answer(send: Send, status: int, text: str) -> None:
+    body = f"{text}\n".encode()
+    headers = [
+        (b"content-type", b"text/plain; charset=utf-8"),
+        (b"content-length", str(len(body)).encode()),
+        (b"connection", b"close"),
+    ]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})

@@ -1,0 +1,139 @@
+"""Pack values typed by a person: read, checked, brought to the pantry's columns."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from pipeline.memory.files import number
+from pipeline.memory.pantry import COLUMNS, check_values, pantry_id
+
+
+@dataclass(frozen=True, slots=True)
+class PackField:
+    """One value of a pack: column of the pantry, words, unit, whether it has to be given."""
+
+    column: str
+    label: str
+    unit: str
+    needed: bool = False
+    most: float = 100_000.0
+
+
+FIELDS: tuple[PackField, ...] = (
+    PackField("kcal", "Energy", "kcal", needed=True),
+    PackField("protein_g", "Protein", "g", needed=True),
+    PackField("carbs_g", "Carbohydrate", "g", needed=True),
+    PackField("fat_g", "Fat", "g", needed=True),
+    PackField("fiber_g", "Fibre", "g"),
+    PackField("sugar_g", "of which sugars", "g"),
+    PackField("satfat_g", "of which saturates", "g"),
+    PackField("salt_g", "Salt", "g"),
+    PackField("sodium_mg", "or sodium", "mg"),
+)
+#: g of salt → mg of sodium, Regulation (EU) No 1169/2011 Annex I: salt = sodium × 2.5.
+SODIUM_MG_PER_SALT_G = 400.0
+LONGEST_NAME = 120
+
+
+@dataclass(slots=True)
+class Pack:
+    """What was read.
+
+    Attributes:
+        row: every column of the pantry, per serving, empty where not said; no row when there are faults.
+        faults: field → what has to be mended.
+        doubts: what cannot be right about the values together; a person may insist.
+        values: as typed, to be shown again.
+    """
+
+    row: dict[str, str] = field(default_factory=dict)
+    faults: dict[str, str] = field(default_factory=dict)
+    doubts: list[str] = field(default_factory=list)
+    values: dict[str, str] = field(default_factory=dict)
+
+
+def read_pack(form: Mapping[str, str]) -> Pack:
+    """Read the fields of the pack form; never raises.
+
+    Args:
+        form: food_name, aliases, serving_name, serving_g, per ("serving" or "100g"), and the
+            columns of ``FIELDS``, as typed; decimal commas are fine.
+    """
+    names = ("food_name", "aliases", "serving_name", "serving_g", "per")
+    typed = {
+        name: " ".join(form.get(name, "").split())[:500]
+        for name in (*names, *(f.column for f in FIELDS))
+    }
+    pack = Pack(values=typed)
+    _names(pack)
+    serving = _amount(pack, "serving_g", "the weight of a serving", "g", 100_000.0, needed=True)
+    if serving == 0:
+        pack.faults["serving_g"] = "A serving has to weigh something; write its grams."
+    said = {
+        f.column: value for f in FIELDS
+        if (value := _amount(pack, f.column, f.label.lower(), f.unit, f.most, needed=f.needed))
+        is not None
+    }  # fmt: skip
+    salt = said.pop("salt_g", None)
+    if salt is not None and "sodium_mg" not in said:
+        said["sodium_mg"] = salt * SODIUM_MG_PER_SALT_G
+    if pack.faults or not serving:
+        return pack
+    share = serving / 100 if typed["per"] == "100g" else 1.0
+    said = {column: value * share for column, value in said.items()}
+    pack.doubts = [_plain(doubt) for doubt in check_values(said, serving)]
+    pack.row = {
+        **dict.fromkeys(COLUMNS, ""),
+        "food_name": typed["food_name"],
+        "aliases": typed["aliases"],
+        "serving_name": typed["serving_name"],
+        "serving_g": _text(serving),
+        **{column: _text(value) for column, value in said.items()},
+    }
+    return pack
+
+
+def _names(pack: Pack) -> None:
+    name = pack.values["food_name"]
+    if not name:
+        pack.faults["food_name"] = "Give the food a name, as your recipes call it."
+    elif len(name) > LONGEST_NAME:
+        pack.faults["food_name"] = f"Keep the name under {LONGEST_NAME} characters."
+    elif not name[0].isalnum() or pantry_id(name) == pantry_id(""):
+        pack.faults["food_name"] = "Begin the name with a letter or digit, and use a to z in it."
+    for other in ("aliases", "serving_name"):
+        text = pack.values[other]
+        if text and not text[0].isalnum():
+            pack.faults[other] = "Begin with a letter or digit."
+
+
+def _amount(
+    pack: Pack, column: str, label: str, unit: str, most: float, *, needed: bool
+) -> float | None:
+    text = pack.values[column]
+    if not text:
+        if needed:
+            pack.faults[column] = f"Type {label} in {unit} from the pack."
+        return None
+    value = number(text)
+    if value is None:
+        pack.faults[column] = f"“{text}” is no number; write it plainly, such as 6.5."
+    elif value < 0:
+        pack.faults[column] = "It cannot be less than nothing."
+    elif value > most:
+        pack.faults[column] = f"{text} {unit} is more than any pack says."
+    else:
+        return value
+    return None
+
+
+def _text(value: float) -> str:
+    return f"{value:.6g}"
+
+
+def _plain(doubt: str) -> str:
+    """A doubt in the words of the form: columns by their labels."""
+    for known in FIELDS:
+        doubt = doubt.replace(known.column, known.label.removeprefix("of which "))
+    return doubt[0].upper() + doubt[1:] + "."

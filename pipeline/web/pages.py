@@ -1,0 +1,326 @@
+"""What the templates are given: the desk's state in words and figures, nothing decided here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from pipeline.lines.model import Measure, ParsedLine
+from pipeline.memory.decisions import Decision
+from pipeline.nutrients import BY_COLUMN
+from pipeline.report.words import BASIS, NET_CARBS, PER, nutrient_word, unit_of
+from pipeline.web.desk import Answer, Desk, Item, Moved, Reading, line_key, recipe_key
+
+if TYPE_CHECKING:
+    from pipeline.web.foods import Food
+    from pipeline.web.pack import Pack
+    from pipeline.weigh.model import Weight
+
+#: The queue shows so many lines; the others follow as these are settled.
+SHOWN = 60
+#: Recipes of one text shown by name.
+RECIPES_SHOWN = 8
+RUNNERS_SHOWN = 5
+MAJOR = ("kcal", "protein_g", "carbs_g", "fat_g")
+#: The beam of the picture leans so many degrees for a difference as large as the sum itself.
+LEAN_DEGREES, MOST_DEGREES = 32.0, 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What happened just now, on top of a panel.
+
+    Attributes:
+        kind: "done", "back" (taken back), "conflict" or "fault".
+        title: one sentence.
+        detail: what to do about it, or "".
+        answer_id: of the answer that can be taken back, "" when none.
+        moved: recipes whose verdict or energy it moved.
+        lines: how many lines it settled.
+    """
+
+    kind: str
+    title: str
+    detail: str = ""
+    answer_id: str = ""
+    moved: tuple[Moved, ...] = ()
+    lines: int = 0
+
+    @classmethod
+    def of(cls, answer: Answer, kind: str = "done") -> Note:
+        """The receipt of an answer."""
+        return cls(
+            kind, answer.said, answer_id=answer.answer_id if kind == "done" else "",
+            moved=answer.moved, lines=answer.lines,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A food a line may be given, with what it would bring to the line."""
+
+    food: Food
+    weight: Weight
+    tags: tuple[str, ...] = ()
+    word: str = "Choose"
+
+    def in_line(self, column: str) -> float | None:
+        """Value of the whole line, None when grams or value are not known."""
+        value = getattr(self.food, column)
+        grams = self.weight.grams
+        return None if value is None or grams is None else float(value) * grams / 100
+
+
+@dataclass(frozen=True, slots=True)
+class NumberRow:
+    """A number of a recipe: stated beside computed."""
+
+    label: str
+    column: str
+    stated: float | None
+    computed: float | None
+    low: float | None
+    high: float | None
+    verdict: str
+    per: str
+
+
+@dataclass(slots=True)
+class RecipeCard:
+    """A recipe as the page shows it."""
+
+    key: str
+    title: str
+    source: str
+    verdict: str
+    was: str
+    coverage: float
+    numbers: list[NumberRow]
+    lean: float | None
+    reason: str
+    lines: list[dict[str, Any]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Panel:
+    """One line under review."""
+
+    key: str
+    text: str
+    item: Item | None
+    reading: Reading
+    now: dict[str, Any]
+    decided: Decision | None
+    decided_by_name: Decision | None
+    amount: str
+    states: str
+    choices: list[Choice]
+    lines: int
+    name_lines: int
+    name_texts: int
+    marks: dict[str, str]
+    cards: list[RecipeCard]
+    more_recipes: int
+    note: Note | None = None
+    query: str = ""
+    found: list[Choice] | None = None
+    pack: Pack | None = None
+    scope: str = "line"
+    grams_typed: str = ""
+    next_key: str = ""
+
+
+def panel(desk: Desk, key: str, queue: list[Item], note: Note | None = None) -> Panel:
+    """Everything about one text; the desk knows it."""
+    reading = desk.reading(key)
+    places = desk.places(key)
+    recipe_id, line_no = places[0]
+    now = desk.line(recipe_id, line_no) or {}
+    decided, by_name = desk.answer_to(key, "line"), desk.answer_to(key, "name")
+    same_name = desk.same_name(key)
+    was = {m.recipe_id: m.was for m in note.moved if m.was != m.now} if note else {}
+    recipes = list(dict.fromkeys(r for r, _ in places))
+    cards = [card(desk, r, was.get(r, "")) for r in recipes[:RECIPES_SHOWN]]
+    return Panel(
+        key=key,
+        text=desk.text(key) or "",
+        item=next((i for i in queue if i.key == key), None),
+        reading=reading,
+        now=now,
+        decided=decided,
+        decided_by_name=by_name,
+        amount=_amount(reading.parsed),
+        states=", ".join(sorted(s.replace("_", " ") for s in reading.parsed.states)),
+        choices=_choices(desk, key, reading, now),
+        lines=len(places),
+        name_lines=sum(len(desk.places(k)) for k in same_name),
+        name_texts=len(same_name),
+        marks={scope: desk.mark(key, scope) for scope in ("line", "name")},
+        cards=cards,
+        more_recipes=len(recipes) - len(cards),
+        note=note,
+        grams_typed=_figure(now.get("grams")),
+        next_key=_next(queue, key),
+    )
+
+
+def _next(queue: list[Item], key: str) -> str:
+    """The line to go to after this one: the first open one that is another."""
+    return next((item.key for item in queue if item.key != key), "")
+
+
+def _figure(value: float | None) -> str:
+    if value is None:
+        return ""
+    return f"{value:.1f}".removesuffix(".0") if value < 10 else f"{value:.0f}"
+
+
+def _amount(parsed: ParsedLine) -> str:
+    from pipeline.lines import render_measure
+
+    def said(measures: tuple[Measure, ...], between: str) -> str:
+        return between.join(render_measure(m).removesuffix(" of") for m in measures)
+
+    amount = said(parsed.measures, ", the same as ")
+    return f"{amount}, plus {said(parsed.plus, ' and ')}" if parsed.plus else amount
+
+
+def _choices(desk: Desk, key: str, reading: Reading, now: dict[str, Any]) -> list[Choice]:
+    """The food counted now, the tool's own guess, then its runners-up."""
+    counted, guess = now.get("food_id"), reading.match.food_id
+    ids = [counted, guess, *(c.food_id for c in reading.match.runners_up[:RUNNERS_SHOWN])]
+    decided = now.get("origin") == "decision"
+    choices = []
+    for food_id in dict.fromkeys(i for i in ids if i):
+        food = desk.shelf.get(food_id)
+        if food is None:
+            continue
+        tags = []
+        if food_id == counted:
+            tags.append("your choice" if decided else "counted now")
+        if food_id == guess and (food_id != counted or decided):
+            tags.append("first guess")
+        word = "Yes, this" if food_id == counted and not decided else "Choose"
+        choices.append(Choice(food, desk.weigh(key, food_id), tuple(tags), word))
+    return choices
+
+
+def found(desk: Desk, key: str, words: str) -> list[Choice]:
+    """Foods of the search box."""
+    return [Choice(food, desk.weigh(key, food.food_id)) for food in desk.shelf.search(words)]
+
+
+def card(desk: Desk, recipe_id: str, was: str = "", *, with_lines: bool = True) -> RecipeCard:
+    """A recipe: its numbers, its verdict and its lines."""
+    now = desk.recipes[recipe_id]
+    numbers = [_number_row(row) for row in now.findings]
+    said = {row.column for row in numbers}
+    unsaid = [c for c in MAJOR if c not in said and not (c == "carbs_g" and NET_CARBS in said)]
+    numbers += [
+        NumberRow(
+            nutrient_word(c), c, None, now.about.get(f"{c}_computed"), None, None, "",
+            PER["per_serving"],
+        )
+        for c in unsaid
+    ]  # fmt: skip
+    order = [*MAJOR, NET_CARBS, *BY_COLUMN]
+    numbers.sort(key=lambda row: order.index(row.column) if row.column in order else len(order))
+    reason = now.explanations[0]["detail"] if now.explanations else ""
+    return RecipeCard(
+        recipe_key(recipe_id),
+        str(now.about["title"] or recipe_id),
+        str(now.about["source"] or ""),
+        now.verdict,
+        was,
+        float(now.about.get("coverage") or 0.0),
+        numbers,
+        _lean(numbers),
+        str(reason or ""),
+        _lines(desk, recipe_id) if with_lines else [],
+    )
+
+
+def _number_row(row: dict[str, Any]) -> NumberRow:
+    column = str(row["nutrient"])
+    return NumberRow(
+        nutrient_word(column), column, row["stated"], row["computed"], row["low"], row["high"],
+        str(row["verdict"]), PER.get(str(row.get("basis")), ""),
+    )  # fmt: skip
+
+
+def _lean(numbers: list[NumberRow]) -> float | None:
+    """Degrees the beam leans: more stated than computed goes down on the stated side."""
+    energy = next((n for n in numbers if n.column == "kcal"), None)
+    if energy is None or energy.stated is None or not energy.computed:
+        return None
+    lean = LEAN_DEGREES * (energy.stated - energy.computed) / energy.computed
+    return round(max(-MOST_DEGREES, min(MOST_DEGREES, lean)), 2)
+
+
+def _lines(desk: Desk, recipe_id: str) -> list[dict[str, Any]]:
+    now = desk.recipes[recipe_id]
+    doubt = {int(row["line_no"]): row for row in now.doubt}
+    energy = sum(row["kcal"] or 0.0 for row in now.lines)
+    return [
+        {
+            "key": line_key(row["text"]),
+            "text": row["text"],
+            "food": row["description"] or "",
+            "status": _line_status(row, int(row["line_no"]) in now.asks),
+            "grams": row["grams"],
+            "kcal": row["kcal"],
+            "share": row["kcal"] / energy if row["kcal"] is not None and energy > 0 else None,
+            "asks": int(row["line_no"]) in now.asks,
+            "doubt": doubt.get(int(row["line_no"]), {}).get("share") or 0.0,
+        }
+        for row in now.lines
+    ]
+
+
+def _line_status(row: dict[str, Any], asks: bool) -> str:
+    if row["origin"] == "decision":
+        return "your answer"
+    if not row["names_food"]:
+        return "no food"
+    if row["origin"] == "recipe":
+        return "another recipe"
+    if asks:
+        return "please look"
+    return "counted"
+
+
+def basis_word(basis: str | None) -> str:
+    """How grams were found, in words."""
+    return BASIS.get(basis or "", basis or "")
+
+
+def moved_sentence(moved: Moved) -> str:
+    """ "Fish pie: disagrees → agrees, 412 → 398 kcal a serving": what the live region says."""
+    from pipeline.report.words import number, verdict_word
+
+    verdict = (
+        f"was {verdict_word(moved.was)}, now {verdict_word(moved.now)}"
+        if moved.was != moved.now
+        else f"still {verdict_word(moved.now)}"
+    )
+    energy = f"{number(moved.kcal_now, 'kcal')} kcal a serving computed"
+    if moved.kcal_was is not None and moved.kcal_now is not None:
+        same = round(moved.kcal_was) == round(moved.kcal_now)
+        if not same:
+            energy = f"{number(moved.kcal_was, 'kcal')} to {energy}"
+    return f"{moved.title}: {verdict}; {energy}."
+
+
+def note_sentence(note: Note) -> str:
+    """All of a note for a screen reader."""
+    rest = " ".join(moved_sentence(m) for m in note.moved[:3])
+    return f"{note.title}. {note.detail} {rest}".strip()
+
+
+def amount_text(value: float | None, column: str, *, unit: bool = True) -> str:
+    """ "412 kcal", "9.5 g", "–"; without the unit where a heading says it."""
+    from pipeline.report.words import number
+
+    measure = unit_of(column)
+    text = number(value, measure)
+    return text if text == "–" or not unit else f"{text} {measure}"

@@ -1,0 +1,155 @@
+"""Part of a run again: the recipes that an answer touches, by the functions of the run itself."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+from pipeline.run import (
+    _judge,
+    _read_all,
+    _silent,
+)
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pipeline.intake import Collection
+    from pipeline.run import Result, Tools
+    from pipeline.settings import Settings
+
+Row = dict[str, Any]
+
+
+@dataclass(slots=True)
+class RecipeNow:
+    """One recipe as it stands with the answers given so far.
+
+    Attributes:
+        about: its row of ``Result.recipes``.
+        findings, lines, explanations, doubt: its rows of those frames, in their order.
+        asks: line_no → its row of ``Result.to_review``.
+        uses: recipe_ids its lines mean.
+    """
+
+    about: Row
+    findings: list[Row] = field(default_factory=list)
+    lines: list[Row] = field(default_factory=list)
+    explanations: list[Row] = field(default_factory=list)
+    doubt: list[Row] = field(default_factory=list)
+    asks: dict[int, Row] = field(default_factory=dict)
+    uses: frozenset[str] = frozenset()
+
+    @property
+    def verdict(self) -> str:
+        return str(self.about["verdict"])
+
+
+def run_all(collection: Collection, tools: Tools, settings: Settings) -> dict[str, RecipeNow]:
+    """Every recipe of a collection, by recipe_id."""
+    read, runners, _ = _read_all(collection, tools, _silent)
+    return _by_recipe(_judge(collection, read, runners, tools, settings, []))
+
+
+def run_again(
+    collection: Collection,
+    tools: Tools,
+    settings: Settings,
+    known: dict[str, RecipeNow],
+    touched: Iterable[str],
+) -> dict[str, RecipeNow]:
+    """The recipes whose numbers a change of some recipes' lines may move.
+
+    Args:
+        collection: the whole collection; titles of all of it are lines' possible foods.
+        tools: with the memory in force now.
+        settings: of the collection.
+        known: every recipe as it stood before.
+        touched: recipe_ids with a line that is read anew.
+
+    Returns:
+        The touched recipes and those that use them, read and judged anew.
+    """
+    moved = _with_users(set(touched), known)
+    if not moved:
+        return {}
+    needed = _with_uses(moved, {r: now.uses for r, now in known.items()})
+    while True:
+        read, runners, _ = _read_all(_lines_of(collection, needed), tools, _silent)
+        more = _with_uses(needed, _uses(read)) - needed
+        if not more:
+            break
+        needed |= more
+    recipe, stated = collection.recipe, collection.stated
+    part = replace(
+        _lines_of(collection, needed),
+        recipe=recipe[recipe["recipe_id"].isin(needed)],
+        stated=stated[stated["recipe_id"].isin(needed)],
+    )
+    result = _by_recipe(_judge(part, read, runners, tools, settings, []))
+    return {recipe_id: now for recipe_id, now in result.items() if recipe_id in moved}
+
+
+def _lines_of(collection: Collection, recipe_ids: set[str]) -> Collection:
+    line = collection.line
+    return replace(collection, line=line[line["recipe_id"].isin(recipe_ids)])
+
+
+def _uses(lines: pd.DataFrame) -> dict[str, frozenset[str]]:
+    found: defaultdict[str, set[str]] = defaultdict(set)
+    for recipe_id, food_id in zip(lines["recipe_id"], lines["food_id"], strict=True):
+        if isinstance(food_id, str) and food_id.startswith("recipe:"):
+            found[recipe_id].add(food_id.removeprefix("recipe:"))
+    return {recipe_id: frozenset(used) for recipe_id, used in found.items()}
+
+
+def _with_uses(start: set[str], uses: dict[str, frozenset[str]]) -> set[str]:
+    """``start`` and every recipe that its recipes are made with, at any depth."""
+    out, ahead = set(start), list(start)
+    while ahead:
+        for used in uses.get(ahead.pop(), frozenset()):
+            if used not in out:
+                out.add(used)
+                ahead.append(used)
+    return out
+
+
+def _with_users(start: set[str], known: dict[str, RecipeNow]) -> set[str]:
+    """``start`` and every recipe made with one of them, at any depth."""
+    users: defaultdict[str, set[str]] = defaultdict(set)
+    for recipe_id, now in known.items():
+        for used in now.uses:
+            users[used].add(recipe_id)
+    return _with_uses(start, {used: frozenset(by) for used, by in users.items()})
+
+
+def _by_recipe(result: Result) -> dict[str, RecipeNow]:
+    uses = _uses(result.lines)
+    recipes = {
+        str(row["recipe_id"]): RecipeNow(row, uses=uses.get(str(row["recipe_id"]), frozenset()))
+        for row in _rows(result.recipes)
+    }
+    for row in _rows(result.findings):
+        recipes[row["recipe_id"]].findings.append(row)
+    for row in _rows(result.lines):
+        recipes[row["recipe_id"]].lines.append(row)
+    for row in _rows(result.explanations):
+        recipes[row["recipe_id"]].explanations.append(row)
+    for row in _rows(result.doubt):
+        recipes[row["recipe_id"]].doubt.append(row)
+    for row in _rows(result.to_review):
+        recipes[row["recipe_id"]].asks[int(row["line_no"])] = row
+    return recipes
+
+
+def _rows(frame: pd.DataFrame) -> list[Row]:
+    """Plain rows; what is missing is None."""
+    import pandas as pd
+
+    records = frame.to_dict("records")
+    return [
+        {str(k): None if v is None or v is pd.NA or v != v else v for k, v in row.items()}
+        for row in records
+    ]

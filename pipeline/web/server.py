@@ -1,0 +1,112 @@
+"""Starts the review page on this machine and waits until it is stopped."""
+
+from __future__ import annotations
+
+import ipaddress
+import socket
+import sys
+import threading
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.problems import Problem, SteelyardError
+
+if TYPE_CHECKING:
+    from pipeline.settings import Settings
+
+
+def serve(
+    paths: Sequence[str | Path] | str | Path,
+    *,
+    settings: Settings | None = None,
+    host: str = "127.0.0.1",
+    port: int = 0,
+    open_browser: bool = True,
+    ready: Callable[[str], None] | None = None,
+) -> None:
+    """Serve the review page of a collection until interrupted.
+
+    Args:
+        paths: files and folders of the collection.
+        settings: ``steelyard.toml`` of the collection when not given.
+        host: a loopback address; no other is served.
+        port: 0 takes a free one.
+        open_browser: open the page in the person's browser.
+        ready: called once with the address, token included, when the page can be opened.
+
+    Raises:
+        SteelyardError: host or port cannot be used, the settings or the snapshot cannot, or there is
+            no recipe (exit code 3).
+    """
+    import uvicorn
+
+    from pipeline.web.app import create_app
+    from pipeline.web.desk import Desk
+    from pipeline.web.guard import Pass
+
+    desk = Desk(paths, settings=settings)
+    listener = _listen(host, port)
+    with listener:
+        key = Pass.new(f"{_bracketed(host)}:{listener.getsockname()[1]}")
+        server = uvicorn.Server(
+            uvicorn.Config(
+                create_app(desk, key), log_level="error", access_log=False, server_header=False,
+                ws="none", lifespan="off", timeout_graceful_shutdown=2,
+            )
+        )  # fmt: skip
+        if ready is not None:
+            ready(key.url)
+        else:
+            print(f"Review page: {key.url}\nStop it with Ctrl+C.", file=sys.stderr, flush=True)
+        if open_browser:
+            threading.Thread(target=_open, args=(key.url,), daemon=True).start()
+        try:
+            server.run(sockets=[listener])
+        except KeyboardInterrupt:
+            pass
+        finally:
+            desk.close()
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    """A socket that listens already, so that the address works as soon as it is told."""
+    try:
+        address = ipaddress.ip_address(host)
+    except ValueError:
+        address = None
+    if address is None or not address.is_loopback:
+        raise SteelyardError(
+            Problem(
+                "review-not-local",
+                f'the review page is not served on "{host}"',
+                "it can change files and is meant for the person at this machine alone",
+                "leave the host at 127.0.0.1",
+            )
+        )
+    family = socket.AF_INET6 if address.version == 6 else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        if sys.platform != "win32":  # there it would let another program listen as well
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind((host, port))
+        listener.listen(128)
+    except (OSError, OverflowError) as fault:
+        listener.close()
+        raise SteelyardError(
+            Problem(
+                "port-not-free", f"port {port} cannot be used", str(fault),
+                "name another, or leave it out to take a free one",
+            )
+        ) from None  # fmt: skip
+    return listener
+
+
+def _bracketed(host: str) -> str:
+    return f"[{host}]" if ":" in host else host
+
+
+def _open(url: str) -> None:
+    import webbrowser
+
+    webbrowser.open(url)

@@ -1,0 +1,123 @@
+// Comfort for the review page: keys, focus after a swap, and a word when the program has gone.
+// Everything on the page also works without this file.
+"use strict";
+
+(() => {
+  const one = (what, within = document) => within.querySelector(what);
+  const all = (what, within = document) => [...within.querySelectorAll(what)];
+  const shown = (element) => element.getClientRects().length > 0;
+  const help = one("#help");
+  const opener = one("#help-open");
+  opener.hidden = false;
+  opener.addEventListener("click", () => help.showModal());
+
+  const foods = () => all("#main button.choose").filter(shown);
+  const items = () => all("#queue a").filter(shown);
+
+  // From element to element of a list; from elsewhere to its first or last.
+  function step(list, by) {
+    if (!list.length) return false;
+    const at = list.indexOf(document.activeElement);
+    const next = at < 0 ? (by > 0 ? 0 : list.length - 1) : at + by;
+    if (next < 0 || next >= list.length) return at >= 0;
+    list[next].focus();
+    list[next].closest("tr, li")?.scrollIntoView({ block: "nearest" });
+    return true;
+  }
+
+  function open(what) {
+    const details = what?.closest("details");
+    if (details) details.open = true;
+    what?.focus();
+    what?.select?.();
+    return Boolean(what);
+  }
+
+  const current = () => one('#queue a[aria-current="true"]') ?? one("#queue a.item");
+  const actions = {
+    ArrowDown: () => step(one("#queue").contains(document.activeElement) ? items() : foods(), 1),
+    ArrowUp: () => step(one("#queue").contains(document.activeElement) ? items() : foods(), -1),
+    ArrowLeft: () => open(current()),
+    ArrowRight: () => open(foods()[0] ?? one("#main h1")),
+    "/": () => open(one("#q")),
+    g: () => open(one("#grams")),
+    p: () => open(one("#f-food_name")),
+    n: () => {
+      const list = all("#queue a.item");
+      const at = list.findIndex((a) => a.getAttribute("aria-current") === "true");
+      const next = list[at + 1] ?? list[0];
+      next?.click();
+      return Boolean(next);
+    },
+    u: () => {
+      const undo = one("#undo-latest");
+      if (!undo.disabled) undo.click();
+      return !undo.disabled;
+    },
+    "?": () => {
+      help.showModal();
+      return true;
+    },
+  };
+
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing || help.open) return;
+    const at = event.target;
+    const typing = at.matches("textarea, select, input:not([type=radio], [type=checkbox])");
+    if (typing) {
+      if (event.key === "Escape") {
+        at.blur();
+        one("#main h1")?.focus({ preventScroll: true });
+      } else if (at.id === "q" && (event.key === "ArrowDown" || event.key === "Enter")) {
+        const found = all("#found button.choose");
+        if (found.length && !at.classList.contains("htmx-request")) {
+          found[0].focus();
+          event.preventDefault();
+        }
+      }
+      return;
+    }
+    if (at.matches("input[type=radio]") && event.key.startsWith("Arrow")) return;
+    if (actions[event.key]?.()) event.preventDefault();
+  });
+
+  // After the middle of the page was swapped the focus goes to what comes next: the button to go
+  // on, the field to mend, else the heading. A screen reader hears the rest from the live region.
+  document.addEventListener("htmx:afterSettle", (event) => {
+    if (event.detail.target?.id !== "main") return;
+    const next = one("#main [data-focus]") ?? one("#main h1");
+    next?.focus({ preventScroll: true });
+    if (next && !next.matches("h1, .button")) next.scrollIntoView({ block: "center" });
+    else window.scrollTo(0, 0);
+  });
+
+  // Lists that a person opened stay open when the answer brings a new queue.
+  let opened = new Set();
+  const swapping = () => {
+    opened = new Set(all("#queue details[open]").map((d) => d.id));
+  };
+  document.addEventListener("htmx:oobBeforeSwap", swapping);
+  document.addEventListener("htmx:oobAfterSwap", () => {
+    for (const id of opened) {
+      const details = document.getElementById(id);
+      if (details) details.open = true;
+    }
+  });
+
+  const lost = one("#lost");
+  const say = (text) => {
+    lost.textContent = text;
+    lost.hidden = !text;
+  };
+  document.addEventListener("htmx:sendError", () =>
+    say("The program behind this page has stopped. Every answer given is saved; start it again to go on."),
+  );
+  document.addEventListener("htmx:timeout", () => say("The program behind this page is busy; wait a moment."));
+  document.addEventListener("htmx:responseError", (event) => {
+    const { status, responseText } = event.detail.xhr;
+    say(status === 403 ? "This page is of an earlier start. Open the address that the program printed last." : responseText);
+  });
+  document.addEventListener("htmx:afterOnLoad", (event) => {
+    if (event.detail.xhr.status < 400) say("");
+  });
+})();
