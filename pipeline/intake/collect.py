@@ -87,9 +87,7 @@ def read_collection(
     given = [paths] if isinstance(paths, (str, Path)) else list(paths)
     root = files.collection_root(given)
     pantry, pantry_problem = companion(root, settings.pantry, "pantry.csv", "pantry")
-    decisions, decisions_problem = companion(
-        root, settings.decisions, "decisions.csv", "decisions"
-    )
+    decisions, decisions_problem = companion(root, settings.decisions, "decisions.csv", "decisions")
     skip = frozenset(p for p in (pantry, decisions, root / FILE_NAME) if p is not None)
     found = files.find_files(given, follow_links=settings.follow_links, skip=skip)
     problems = [p for p in (pantry_problem, decisions_problem) if p is not None] + found.problems

@@ -68,6 +68,7 @@ _HEDGES = _set("""
 """)
 _LINKS = _set("i'm im doing use using we're were here there go for me and in on")
 _POINTED = _set("the those that that's again your these")
+_PARTS = _set("juice zest rind")
 _CORRECTS = _set("sorry wait actually oops")
 _NEGATIVE = _set("no without not don't dont never skip isn't avoid minus zero")
 _TIMES = _set("""
@@ -79,7 +80,10 @@ _TIMES = _set("""
 _SOME = _set("some few couple bit load loads plenty little lots several")
 _PREP_AFTER = _set("dry uncooked weight drained whole dried finely roughly thinly freshly")
 _GOOD = _set("good nice heaped little generous")
-_VESSELS = _set("tin case cases bowl mixture mix cooker tray pan pot packet instructions side")
+_VESSELS = _set(
+    "tin case cases bowl mixture mix cooker tray pan pot packet instructions side dish dishes "
+    "recipe recipes meals ideas"
+)
 _PACKED_IN = _set("water brine oil juice syrup")
 
 _DISH_VERBS = _set("with fry bake roast slice")
@@ -103,7 +107,7 @@ _STRONG_CUE = re.compile(
     r"|\b(?:let's|lets|we'll|i'll|we're going to|i'm going to) (?:start|kick off|begin)(?: off)? with\b"
     rf"|\b(?:for |my |our )*(?P<meal>{_MEAL}) (?:we|i|it's|its|i'm|im|was|is|today)\b(?: (?:had|have|made|make))?"
     r"|\b(?:on |then |so )*(?P<weekday>monday|tuesday|wednesday|thursday|friday|saturday|sunday)"
-    r"(?:'s| night| lunch| dinner)?(?: (?:we|i|it's|its|i'm|im|was|is))?\b(?: (?:had|have|made|make|are having))?"
+    r"(?:'s| night| lunch| dinner)?(?: (?:we|i|it's|its|i'm|im|was|is)\b(?: (?:had|have|made|make|are having))?| [,|])"
 )  # fmt: skip
 _NUMBERED_CUE = re.compile(
     rf"(?:{_KIND} )?(?:number|no) {_NUMBER_WORD}$|(?:{_KIND}|day) {_NUMBER_WORD}$"
@@ -111,7 +115,7 @@ _NUMBERED_CUE = re.compile(
 _WEAK_CUE = re.compile(
     r"\b(?:we're|were|we are|i'm|im|i am|i'll be|we'll be) (?:going to (?:be )?|gonna (?:be )?)?"
     r"(?:making|make|cooking|doing|showing you)\b|\blet'?s make\b|\bhow to make\b"
-    r"|\brecipe for (?:the|my|our|a)\b"
+    r"|\brecipe for (?:the|my|our|a)\b|\bstarting (?:off )?with (?:a|an|my)\b"
     r"|\bthis is (?:my|the|our|a)\b|\bthis (?:one )?(?:is|here is) (?:my|the|our|a)\b|\bi make (?:is|a|this|my)\b"
 )  # fmt: skip
 _TITLE_SKIP = _set("""
@@ -172,6 +176,8 @@ _NUTRIENT_WORDS: dict[str, str] = {
     "fat": "FAT", "fats": "FAT", "fibre": "FIBTG", "fiber": "FIBTG",
     "sugar": "SUGAR", "sugars": "SUGAR", "saturates": "FASAT",
 }  # fmt: skip
+_LETTERS = {"p": "PROCNT", "c": "CHOCDF", "f": "FAT"}
+_OPENS_TOTAL = _set("at to is about around roughly just")
 _CAPPED = _set(
     "under below over exceeding least goal target aim limit budget need hitting max maximum"
 )
@@ -215,6 +221,7 @@ _SERVINGS = tuple(
         rf"\b(?:that|this) one's for {_N}\b",
         rf"\bfor the {_N} of us\b",
         rf"\b{_N} (?P<w>servings|portions)\b",
+        rf"\b(?:makes|does|that's) {_N}(?= of us\b| \||$)",
     )
 )
 _REACH = 14  # words between the numbers of one statement
@@ -263,6 +270,7 @@ class _Mention:
     per_person: bool = False
     share: float = 1.0
     share_text: str = ""
+    part: str = ""  # "juice of"
 
 
 @dataclass(slots=True)
@@ -463,6 +471,7 @@ class _Script:
                 last.end = pair[4]
         kept = [b for b in blocks if self._is_statement(b)]
         for block in kept:
+            self._find_bare_energy(block)
             for index in range(block.start, block.end):
                 self.taken[index] = True
             self._set_basis(block)
@@ -519,12 +528,27 @@ class _Script:
 
     def _nutrient(self, at: int) -> tuple[str, int]:
         text, following = self._text(at), self._text(at + 1)
+        if text in _LETTERS and self._is_letter(at):
+            return _LETTERS[text], at + 1
         if text == "net" and following in ("carbs", "carb", "carbohydrate", "carbohydrates"):
             return NET_CARBS_TAG, at + 2
         if text in ("saturated", "sat") and following in ("fat", "fats"):
             return "FASAT", at + 2
         tag = _NUTRIENT_WORDS.get(text, "")
         return (tag, at + 1) if tag else ("", at)
+
+    def _is_letter(self, at: int) -> bool:
+        """ "29P / 28C / 4F": a letter behind a number, and another such pair beside it."""
+
+        def pair(index: int) -> bool:
+            return (
+                index > 0
+                and index < len(self.words)
+                and self.words[index].text in _LETTERS
+                and self.words[index - 1].value is not None
+            )
+
+        return pair(at) and (pair(at + 2) or pair(at - 2))
 
     def _is_food(self, after: int) -> bool:
         """The nutrient word is part of a food: "30 grams of protein powder", "fat free yogurt"."""
@@ -549,6 +573,26 @@ class _Script:
             return False
         tags = {a[0] for a in block.amounts}
         return "ENERC_KCAL" in tags or len(tags) >= 2
+
+    def _find_bare_energy(self, block: _Total) -> None:
+        """ "at 480 each, nineteen protein": the number that opens the statement is the energy."""
+        if any(a[0] == "ENERC_KCAL" for a in block.amounts) or len(block.amounts) < 2:
+            return
+        for at in range(block.start - 1, max(block.start - 6, 0), -1):
+            word = self.words[at]
+            if word.value is None or word.article:
+                continue
+            plausible = 50 <= word.value <= 5000 and not self.taken[at]
+            led = self._text(at - 1) in _OPENS_TOTAL
+            follows = self.said(at + 1, block.start)
+            if (
+                plausible
+                and led
+                and re.fullmatch(r"(?:, |\| )?(?:each|a [a-z]+|per [a-z]+|with|,| )*", follows)
+            ):
+                block.amounts.insert(0, ("ENERC_KCAL", word.value, 1.0, at, at + 1))
+                block.start = at
+            return
 
     def _set_basis(self, block: _Total) -> None:
         around = self.said(max(block.start - 8, 0), min(block.end + 6, len(self.words)))
@@ -730,7 +774,7 @@ class _Script:
             )  # fmt: skip
             title, body = "", here.end
             for at in range(here.end, first):
-                if self.words[at].breaks == STRONG or at == here.end:
+                if self.words[at].breaks == STRONG:
                     title, body = self._title(at)
                     if title and self._names_a_dish(title):
                         break
@@ -880,6 +924,8 @@ class _Script:
     def _amount(self, at: int, stop: int) -> _Amount | None:
         """The quantity that begins at ``at``: number, size, unit; None when none does."""
         word = self.words[at]
+        if word.value is None and not self.taken[at]:
+            return self._bare_unit(at)
         if word.value is None or self.taken[at]:
             return None
         value = high = word.value
@@ -947,6 +993,17 @@ class _Script:
             unit = None
         return _Amount(at, end + has_of, value, high, unit, size, word.article, each, has_of, vague)
 
+    def _bare_unit(self, at: int) -> _Amount | None:
+        """ "handful of spinach", "bit of mustard": one of it, though no number is said."""
+        if self._joined(at) == "bit" and self._joined(at + 1) == "of":
+            return _Amount(at, at + 2, 1.0, 1.0, None, "", True, has_of=True, vague="a bit")
+        unit, length = self.known.unit_at(self.words, at)
+        if unit is None or unit.kind != "trade" or self._joined(at + length) != "of":
+            return None
+        if self.known.food_at(self.words, at) > length:
+            return None
+        return _Amount(at, at + length + 1, 1.0, 1.0, unit, "", True, has_of=True)
+
     def _joined(self, at: int) -> str:
         """Text of a word that no full stop parts from the word before it."""
         if at >= len(self.words) or self.words[at].breaks == STRONG:
@@ -958,6 +1015,10 @@ class _Script:
         after = at + length
         if self._joined(after) == "of":
             return True
+        if after < len(self.words) and self.words[after].value is not None:
+            inner = self.known.unit_at(self.words, after + 1)[0]
+            vessel = self._joined(at) in _VESSELS or self._joined(at) in ("glass", "mug", "plate")
+            return inner is not None and inner.kind == "mass" and not vessel
         if self.known.food_at(self.words, at) > length:
             return False
         return self.known.food_at(self.words, after) > 0 and not self.words[after].breaks
@@ -1017,6 +1078,9 @@ class _Script:
                 continue
             if word.text in _STOP or word.text in _VERBS:
                 break
+            strange = singular(word.text) not in self.known.vocabulary or word.text in _FLUFF
+            if last_food and strange and word.text not in self.known.manners:
+                break
             lead.append(word.text)
             end += 1
         if not lead:
@@ -1028,9 +1092,24 @@ class _Script:
             return " ".join(named), tuple(singular(w) for w in named[-1:]), begin + len(named), ""
         if strict and self._first_food(begin, last_food) > begin + 2:
             return "", (), at, ""
+        last_food = self._to_the_break(last_food, stop)
         text = " ".join(self._words_between(begin, last_food))
         end, notes = self._notes(last_food, stop)
         return text, head_words, end, notes
+
+    def _to_the_break(self, at: int, stop: int) -> int:
+        """Past one or two unknown words that a comma closes: "bacon medallions, one pepper"."""
+        for end in range(at + 1, min(at + 3, stop)):
+            said = [self.words[i] for i in range(at, end)]
+            if any(
+                w.breaks or w.value is not None or w.text in _STOP | _VERBS | _FLUFF | _TIMES
+                or w.text in self.known.manners or w.text in _PREP_AFTER or w.text in _VESSELS
+                for w in said
+            ):  # fmt: skip
+                return at
+            if end < len(self.words) and self.words[end].breaks:
+                return end
+        return at
 
     def _first_food(self, begin: int, end: int) -> int:
         return next((i for i in range(begin, end) if self.known.food_at(self.words, i)), end)
@@ -1069,6 +1148,11 @@ class _Script:
                 if self.known.food_at(self.words, end) > 1:
                     break
                 said.append(word.text)
+                end += 1
+            elif (
+                said and word.text == "and" and self._joined(end + 1) in self.known.manners - _VERBS
+            ):
+                said.append("and")
                 end += 1
             else:
                 break
@@ -1122,10 +1206,11 @@ class _Script:
             if self._refused(amount.start):
                 self._take(amount.start, end)
                 return end, None
-            self._take(amount.start, end)
+            begin, part = self._part_of(amount.start)
+            self._take(begin, end)
             self._put(
                 found,
-                _Mention(amount.start, end, food, head_words, amount, section, notes=notes),
+                _Mention(begin, end, food, head_words, amount, section, notes=notes, part=part),
                 pending,
             )
             return self._trailing(end, found, segment), None
@@ -1144,7 +1229,13 @@ class _Script:
         if not measured:
             return amount.start + 1, pending
         last = found[-1] if found else None
-        told = last is not None and self._only_hedges(last.end, amount.start)
+        next_too = (
+            last is not None
+            and last.end == amount.start
+            and amount.end < stop
+            and words[amount.end].value is not None
+        )  # "30 g oats, 1 scoop (25 g) whey"
+        told = last is not None and self._only_hedges(last.end, amount.start) and not next_too
         if last is not None and told and not any(
             self._text(i) == "and" for i in range(last.end, amount.start)
         ):  # fmt: skip
@@ -1157,6 +1248,16 @@ class _Script:
         if pending is not None:
             self._unclear(pending)
         return amount.end, amount
+
+    def _part_of(self, at: int) -> tuple[int, str]:
+        """ "the zest and juice of" before an amount: where it begins, and its words."""
+        begin = at
+        if self._text(at - 1) != "of" or self._text(at - 2) not in _PARTS:
+            return at, ""
+        begin = at - 2
+        if self._text(at - 3) == "and" and self._text(at - 4) in _PARTS:
+            begin = at - 4
+        return begin, " ".join(self.words[i].text for i in range(begin, at))
 
     def _trailing(self, end: int, found: list[_Mention], segment: _Segment) -> int:
         """What directly follows a mention and changes it: "per person", "if you like"."""
@@ -1591,4 +1692,5 @@ def _written(mention: _Mention, servings: float) -> str:
         amount = _scaled(amount, servings)
     also = f" ({mention.also})" if mention.also and mention.share == 1.0 else ""
     vague_of = "of " if amount.vague in ("a bit", "a load", "a little bit") else ""
-    return f"{_quantity(amount)} {vague_of}{mention.food}{also}{notes}"
+    part = f"{mention.part} " if mention.part else ""
+    return f"{part}{_quantity(amount)} {vague_of}{mention.food}{also}{notes}"

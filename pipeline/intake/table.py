@@ -147,7 +147,7 @@ def read_csv(
         names = header_of(head, delimiter)
         rows = _csv_rows(con, temporary or path, names, delimiter, lead)
         kept = list(rows)
-        rejected = rejected(con, source)
+        rejected = rejected_rows(con, source)
         text = legacy.decode("utf-8") if legacy is not None else head if whole else ""
         starts = _row_lines(text, delimiter, {p.source_line for p in rejected})
         if len(starts) != len(kept):  # not the whole text at hand: blank lines are not seen
@@ -217,7 +217,7 @@ def _fetched(result: duckdb.DuckDBPyConnection) -> Iterator[tuple[Any, ...]]:
         yield from batch
 
 
-def rejected(con: duckdb.DuckDBPyConnection, source: str) -> list[Problem]:
+def rejected_rows(con: duckdb.DuckDBPyConnection, source: str) -> list[Problem]:
     """One problem a row of the file that is no row of the table."""
     rows = con.execute(
         "select line, any_value(error_message), any_value(csv_line) from reject_errors "
