@@ -10,6 +10,8 @@ from dataclasses import dataclass
 #: Longer lines are read up to here and say so.
 MAX_CHARS = 1_000
 
+#: "half fat" is a kind, no number; the hyphen keeps the length.
+_HALF_FAT = re.compile(r"\b(half|semi) (fat|skimmed)\b", re.IGNORECASE)
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _PIECES: dict[str, str] = {}
 _KEEP = frozenset("½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒↉×∞")
@@ -85,6 +87,7 @@ def clean(written: str) -> Clean:
     problems: tuple[str, ...] = ()
     if len(written) > MAX_CHARS:
         written, problems = written[:MAX_CHARS], ("text-too-long",)
+    written = _HALF_FAT.sub(r"\1-\2", written)
     if written.isascii() and written.isprintable() and "&" not in written and "_" not in written:
         return Clean(written, written.lower(), None, problems)
     text, origin = _plain(written)

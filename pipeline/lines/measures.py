@@ -96,6 +96,10 @@ def _before(t: Tokens, j: int, words: frozenset[str]) -> bool:
     return t.word[j] in words or f"{t.word[j]} {t.word[j + 1]}" in words
 
 
+#: Counted units that stand without "of" or a number: "small bunch thyme".
+_BARE_UNITS = frozenset({"bunch", "sprig"})
+
+
 def read_size(t: Tokens, i: int, *, near: bool = False) -> tuple[str, int]:
     """A size at token ``i`` (``"(large)"`` too), or ``""`` and ``i``.
 
@@ -260,7 +264,7 @@ class MeasureReader:
         if found is None:
             return None
         unit, j, name = found
-        if unit.kind != "trade" and self.t.word[j] != "of":
+        if unit.kind != "trade" and name not in _BARE_UNITS and self.t.word[j] != "of":
             return None
         if unit.kind == "trade" and not self.t.word[j]:
             return None

@@ -93,8 +93,8 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
 
     names: defaultdict[Phrase, list[Sense]] = defaultdict(list)
     for row, name_row in enumerate(knowledge.names):
-        at = position.get(name_row.code)
-        if at is None:
+        at = position.get(name_row.code, -1)
+        if at < 0:
             continue  # the snapshot in use lacks this food; the table's own test names such rows
         fat = math.nan if name_row.fat_pct is None else name_row.fat_pct
         sense = Sense(at, name_row.states, name_row.default, fat, row, name_row.doubt)

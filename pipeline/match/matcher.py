@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline.lines.model import ParsedLine
 from pipeline.match.confidence import (
@@ -11,6 +11,7 @@ from pipeline.match.confidence import (
     beliefs,
     confidence_features,
     load_model,
+    near,
 )
 from pipeline.match.index import Index
 from pipeline.match.knowledge import Phrase
@@ -98,13 +99,18 @@ class Matcher:
             if found is not None and found.food >= 0 and found.accepted:
                 break
             also = self.find(self.query(line, other))
-            if (
-                also is not None
-                and also.food >= 0
-                and (found is None or found.food < 0 or also.confidence > found.confidence + 0.25)
-            ):
+            if also is None or also.food < 0:
+                continue
+            if found is None or (found.food >= 0 and also.confidence > found.confidence + 0.25):
                 found = also
+            elif found.food < 0:
+                found = self._instead(found, also)
         return self._table_match(line, found)
+
+    def forget(self) -> None:
+        """Drop the answers kept for equal names; a long run calls it to stay small."""
+        self._queries.clear()
+        self._seen.clear()
 
     # -- memory ---------------------------------------------------------------------------
 
@@ -230,6 +236,16 @@ class Matcher:
             top.food, foods.descriptions[top.food], confidence, accepted,
             _reason(query, ranking, accepted), runners, ranking,
         )  # fmt: skip
+
+    def _instead(self, lacking: Found, other: Found) -> Found:
+        """The food named second where the table lacks the first: accepted only if alike."""
+        nearest = lacking.runners_up[0].food_id if lacking.runners_up else ""
+        at = self._position.get(nearest, -1)
+        if at >= 0 and near(at, other.food, self.index.foods.macros):
+            return other
+        reason = f"{other.reason}; the food named first is lacking from the table and may differ"
+        doubtful = min(other.confidence, 0.5)
+        return replace(other, confidence=doubtful, accepted=False, reason=reason)
 
     def _lacking(self, top: Ranked, ranking: Ranking, runners: tuple[Candidate, ...]) -> Found:
         knowledge = self.index.knowledge

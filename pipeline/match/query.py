@@ -110,12 +110,27 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
     for measure in line.measures:
         if measure.kind == "count" and (*phrase, measure.unit) in names:
             return (*phrase, measure.unit)
-    for state in sorted(states - {"counted"}):
-        for said in index.state_words.get(state, ()):
-            for longer in ((*said, *phrase), (*phrase, *said)):
-                if longer in names and said[0] not in phrase:
-                    return longer
+    for note in line.notes.split(", ") if line.notes else ():
+        said = words(note)
+        if 1 < len(said) <= 4 and ((*said, *phrase) in names):
+            return (*said, *phrase)
+    telling = states - {"counted"}
+    if telling:
+        written = words(line.text)
+        for state in sorted(telling):
+            for said in index.state_words.get(state, ()):
+                if said[0] in phrase or not _holds(written, said):
+                    continue
+                for longer in ((*said, *phrase), (*phrase, *said)):
+                    if longer in names:
+                        return longer
     return phrase
+
+
+def _holds(written: Phrase, said: Phrase) -> bool:
+    """True when the words stand in the text in this order, side by side."""
+    size = len(said)
+    return any(written[at : at + size] == said for at in range(len(written) - size + 1))
 
 
 def _said_states(phrase: Phrase, states: frozenset[str], index: Index) -> dict[int, frozenset[str]]:

@@ -236,6 +236,8 @@ def _features(
         offered = sense.states if sense is not None else frozenset()
         states = states - (inside_only - offered - facet_states)
     yes, no, default = state_fit(states, facet_states, sense, family)
+    if food >= 0 and (query.fat_pct is not None or query.cocoa_pct is not None):
+        default = 0.0  # what the line says of fat or cocoa decides, not what is usual
     fat_off = 0.0
     if query.fat_pct is not None and food >= 0:
         fat = sense.fat_pct if sense is not None else math.nan  # as the packs of that name say

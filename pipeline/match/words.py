@@ -19,8 +19,7 @@ _IRREGULAR = {
     "shelves": "shelf", "potatoes": "potato", "tomatoes": "tomato", "mangoes": "mango",
     "children": "child", "geese": "goose", "mice": "mouse", "feet": "foot", "teeth": "tooth",
     "olives": "olive", "chives": "chive", "endives": "endive", "cloves": "clove",
-    "cookies": "cookie", "brownies": "brownie", "smoothies": "smoothie", "pies": "pie",
-    "calories": "calorie", "prairies": "prairie", "collies": "collie",
+    "pies": "pie", "ties": "tie", "basis": "basis", "bis": "bis", "tennis": "tennis",
     "molasses": "molasses", "hummus": "hummus", "houmous": "houmous", "houmus": "houmus",
     "couscous": "couscous", "asparagus": "asparagus", "citrus": "citrus", "octopus": "octopus",
     "swiss": "swiss", "grass": "grass", "bass": "bass", "watercress": "watercress",
@@ -41,7 +40,9 @@ def singular(word: str) -> str:
     """Singular of one lower-case English food word; a word that is none comes back as it is."""
     if word in _IRREGULAR:
         return _IRREGULAR[word]
-    if len(word) < 4 or not word.endswith("s") or word.endswith(("ss", "us", "is", "'s")):
+    if len(word) > 4 and word.endswith("ie"):  # one form for hoagie, hoagies and hoagy
+        return word[:-2] + "y"
+    if len(word) < 4 or not word.endswith("s") or word.endswith(("ss", "us", "'s")):
         return word.removesuffix("'s")
     if word.endswith("ies"):
         return word[:-3] + "y"

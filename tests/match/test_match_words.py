@@ -15,12 +15,20 @@ from pipeline.match.words import fold, singular, words
         ("tomatoes", "tomato"), ("potatoes", "potato"), ("berries", "berry"), ("peaches", "peach"),
         ("radishes", "radish"), ("leaves", "leaf"), ("olives", "olive"), ("oats", "oat"),
         ("asparagus", "asparagus"), ("couscous", "couscous"), ("molasses", "molasses"),
-        ("bass", "bass"), ("watercress", "watercress"), ("cookies", "cookie"), ("boxes", "box"),
+        ("bass", "bass"), ("watercress", "watercress"), ("rotis", "roti"), ("boxes", "box"),
         ("cheeses", "cheese"), ("eggs", "egg"), ("gas", "gas"), ("anchovies", "anchovy"),
     ],
 )  # fmt: skip
 def test_singular(plural: str, one: str) -> None:
     assert singular(plural) == one
+
+
+@pytest.mark.parametrize(
+    "word", ["cookie", "hoagie", "brownie", "roti", "chapati", "berry", "olive"]
+)
+def test_a_plural_and_its_singular_meet(word: str) -> None:
+    plural = word[:-1] + "ies" if word.endswith("y") else word + "s"
+    assert singular(plural) == singular(word)
 
 
 @given(st.text(max_size=60))
