@@ -294,13 +294,14 @@ def _read_all(
         read += read_lines(texts[start : start + CHUNK], tools)
         progress("reading lines", len(read), len(texts))
     matched, runners = matched_frames([r.match for r in read])
-    weighed = _weighed_frame(read)
+    weighed = weighed_frame(read)
     joined = line.merge(matched, on="text", how="left").merge(weighed, on="text", how="left")
     joined = _with_sub_recipes(collection, joined, {r.parsed.text: r for r in read})
     return joined.loc[:, LINE_RESULT], runners, _line_problems(joined, collection, read)
 
 
-def _weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
+def weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
+    """What WEIGHED says of each distinct text, the food apart."""
     nan = float("nan")
 
     def figure(value: float | None) -> float:
@@ -382,7 +383,7 @@ def _line_problems(
     joined: pd.DataFrame, collection: Collection, read: Sequence[Read]
 ) -> list[Problem]:
     """What parse, match and weigh could not settle, once a line it happens on."""
-    said = {r.parsed.text: codes for r in read if (codes := _codes(r))}
+    said = {r.parsed.text: codes for r in read if (codes := codes_of(r))}
     if not said:
         return []
     sources = dict(zip(collection.recipe["recipe_id"], collection.recipe["source"], strict=True))
@@ -402,7 +403,8 @@ def _line_problems(
     return problems
 
 
-def _codes(read: Read) -> tuple[str, ...]:
+def codes_of(read: Read) -> tuple[str, ...]:
+    """Codes of what parse, match and weigh could not settle on a line."""
     codes = [*read.parsed.problems, *read.weight.problems]
     if read.match.names_food and read.parsed.kind == "food":
         if read.match.food_id is None:

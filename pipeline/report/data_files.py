@@ -34,28 +34,37 @@ def neutral(text: str) -> str:
     return "'" + text if re.match(_FORMULA, text) else text
 
 
-def write_csv(con: duckdb.DuckDBPyConnection, table: Table, path: Path) -> None:
-    """Write one table; the module says how cells are written.
+def csv_query(kinds: dict[str, Kind], source: str) -> str:
+    """SQL for the rows of ``source`` as a CSV file holds them.
 
-    Raises:
-        OSError, duckdb.Error: the file cannot be written.
+    Args:
+        kinds: column to kind.
+        source: a table, or a table function, of SQL.
     """
+    formula = "'" + _FORMULA.replace("'", "''") + "'"
     cells = []
-    for column, kind in table.kinds.items():
+    for column, kind in kinds.items():
         name = _quoted(column)
         if kind == "text":
             text = f"nullif(cast({name} as varchar), '')"
             cells.append(
-                f"case when regexp_matches({text}, $formula) then '''' || {text} else {text} end"
+                f"case when regexp_matches({text}, {formula}) then '''' || {text} else {text} end"
                 f" as {name}"
             )
         elif kind == "float":
             cells.append(f"round(cast({name} as double), {_DECIMALS}) as {name}")
         else:
             cells.append(f"cast({name} as {_SQL_TYPE[kind]}) as {name}")
-    query = f"select {', '.join(cells)} from result_table"
-    if "$formula" in query:
-        query = query.replace("$formula", "'" + _FORMULA.replace("'", "''") + "'")
+    return f"select {', '.join(cells)} from {source}"
+
+
+def write_csv(con: duckdb.DuckDBPyConnection, table: Table, path: Path) -> None:
+    """Write one table; the module says how cells are written.
+
+    Raises:
+        OSError, duckdb.Error: the file cannot be written.
+    """
+    query = csv_query(table.kinds, "result_table")
     _copy(con, table, query, path, "format csv, header true, delimiter ',', quote '\"'")
 
 

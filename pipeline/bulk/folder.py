@@ -1,0 +1,133 @@
+"""The output folder of a bulk run: one run at a time, and old results whole until new ones are.
+
+Layout of ``out``::
+
+    bulk/                     the results in force: a folder a table, summary.json, overview.html
+    .steelyard-bulk/          the work of a run under way, or of one that was stopped
+    .steelyard-bulk.lock      held by the run under way; names its process
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import errno
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from pipeline.problems import Problem, SteelyardError
+from pipeline.report.folder import cannot_write
+
+WORK, RESULTS, LOCK = ".steelyard-bulk", "bulk", ".steelyard-bulk.lock"
+_OLD = ".steelyard-bulk-old"
+_EXCHANGE, _AT_CWD = 2, -100
+
+
+@contextmanager
+def held(out: Path) -> Iterator[None]:
+    """Hold the output folder for one run; the system lets go when the process ends, however it ends.
+
+    Raises:
+        SteelyardError: another run holds it, or it cannot be written.
+    """
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        handle = os.open(out / LOCK, os.O_RDWR | os.O_CREAT, 0o644)
+    except OSError as fault:
+        raise cannot_write(out, fault) from fault
+    try:
+        if not _locked(handle):
+            holder = os.read(handle, 100).decode("ascii", "replace").strip() or "of unknown number"
+            raise SteelyardError(
+                Problem(
+                    "output-busy",
+                    f'another run (process {holder}) is writing to "{out}"',
+                    "two runs must not mix; nothing was started, and its work is untouched",
+                    "wait until it has ended, or give another folder with --out",
+                    source=str(out),
+                )
+            )
+        try:
+            os.ftruncate(handle, 0)
+            os.pwrite(handle, f"{os.getpid()}\n".encode("ascii"), 0)
+            _recover(out)
+        except OSError as fault:
+            raise cannot_write(out, fault) from fault
+        yield
+    finally:
+        os.close(handle)
+
+
+def _locked(handle: int) -> bool:
+    """Take the lock; where a file system has none, ask whether the process it names still runs."""
+    try:
+        import fcntl
+
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except ImportError:  # pragma: no cover - Windows
+        return not _runs(handle)
+    except OSError as fault:
+        if fault.errno in (errno.EACCES, errno.EAGAIN):
+            return False
+        return not _runs(handle)
+    return True
+
+
+def _runs(handle: int) -> bool:
+    try:
+        os.kill(int(os.pread(handle, 20, 0)), 0)
+    except (ValueError, ProcessLookupError, OSError):
+        return False
+    return True
+
+
+def _recover(out: Path) -> None:
+    """Put back results that a stop between two renames left aside."""
+    old, results = out / _OLD, out / RESULTS
+    if old.exists():
+        if results.exists():
+            shutil.rmtree(old, ignore_errors=True)
+        else:
+            old.rename(results)
+
+
+def publish(out: Path, made: Path) -> Path:
+    """Put finished results in force in one step; those before them go away afterwards.
+
+    Where the system can exchange two folders (Linux), there is no moment without results; else
+    two renames, which the next run mends when it finds only the first done.
+    """
+    results, old = out / RESULTS, out / _OLD
+    if not results.exists():
+        made.rename(results)
+        return results
+    if _exchanged(made, results):
+        made.rename(old)
+    else:
+        results.rename(old)
+        made.rename(results)
+    shutil.rmtree(old, ignore_errors=True)
+    return results
+
+
+def _exchanged(one: Path, other: Path) -> bool:
+    with contextlib.suppress(OSError, AttributeError):
+        libc = ctypes.CDLL(None, use_errno=True)
+        done = libc.renameat2(
+            _AT_CWD, os.fsencode(one), _AT_CWD, os.fsencode(other), ctypes.c_uint(_EXCHANGE)
+        )
+        return int(done) == 0
+    return False
+
+
+def is_io(fault: Exception) -> bool:
+    """Whether the file system is to blame: OSError, or DuckDB's own words for it."""
+    name, text = type(fault).__name__, str(fault)
+    return (
+        isinstance(fault, OSError)
+        or name in ("IOException", "FatalException")
+        or (name == "OutOfMemoryException" and "directory" in text)
+    )

@@ -1,0 +1,140 @@
+"""Who does the steps: processes of this machine, or the workers of a Dask cluster.
+
+Both take a step and its items, keep a few in flight, and hand results back as they come.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any, Protocol, TypeVar
+
+from pipeline.bulk.tasks import Job
+from pipeline.problems import Problem, SteelyardError
+
+Item = TypeVar("Item")
+Step = Callable[[Job, Item], Any]
+
+#: Items handed out a worker ahead of time.
+AHEAD = 2
+#: How often a step is tried again on another worker when its own died.
+RETRIES = 3
+
+
+class Workers(Protocol):
+    """Runs a step over items; results come in any order."""
+
+    count: int
+
+    def run(self, step: Step[Any], job: Job, items: Sequence[Any]) -> Iterator[Any]:
+        """Results of ``step(job, item)``, as they come."""
+
+
+class Here:
+    """One worker: this process. For small collections and for debugging."""
+
+    count = 1
+
+    def run(self, step: Step[Any], job: Job, items: Sequence[Any]) -> Iterator[Any]:
+        """Results in order."""
+        for item in items:
+            yield step(job, item)
+
+
+class Processes:
+    """Worker processes, started afresh (not forked: DuckDB has threads) and ended with this one."""
+
+    def __init__(self, count: int) -> None:
+        from concurrent.futures import ProcessPoolExecutor
+
+        self.count = count
+        self._pool = ProcessPoolExecutor(
+            count, mp_context=multiprocessing.get_context("spawn"), initializer=_begin
+        )
+
+    def run(self, step: Step[Any], job: Job, items: Sequence[Any]) -> Iterator[Any]:
+        """Results as they come.
+
+        Raises:
+            SteelyardError: a worker was killed, as the system does when memory runs out.
+        """
+        from concurrent.futures import FIRST_COMPLETED, Future, wait
+        from concurrent.futures.process import BrokenProcessPool
+
+        waiting = iter(items)
+        flying: set[Future[Any]] = set()
+        try:
+            for item in waiting:
+                flying.add(self._pool.submit(step, job, item))
+                if len(flying) >= self.count * AHEAD:
+                    done, flying = wait(flying, return_when=FIRST_COMPLETED)
+                    yield from (f.result() for f in done)
+            while flying:
+                done, flying = wait(flying, return_when=FIRST_COMPLETED)
+                yield from (f.result() for f in done)
+        except BrokenProcessPool as fault:
+            raise _worker_lost() from fault
+        finally:
+            for future in flying:
+                future.cancel()
+
+    def close(self) -> None:
+        """End the workers; what they have begun is dropped."""
+        self._pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _worker_lost() -> SteelyardError:
+    return SteelyardError(
+        Problem(
+            "worker-lost",
+            "a worker process ended before its part was done",
+            "it was killed, as systems do when memory runs out; finished parts are kept",
+            "run the command again with --resume; fewer workers need less memory",
+        )
+    )
+
+
+def _begin() -> None:
+    """In a new worker: end when the parent ends, be it by kill -9, and leave Ctrl-C to it."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        watch = threading.Thread(target=_follow, args=(parent,), daemon=True)
+        watch.start()
+
+
+def _follow(parent: Any) -> None:
+    parent.join()
+    os._exit(1)
+
+
+@contextmanager
+def workers(count: int | None, cluster: str) -> Iterator[Workers]:
+    """The workers asked for, ended on the way out.
+
+    Args:
+        count: processes on this machine; None for one a core; with a local cluster, its size.
+        cluster: "" for processes, ``local`` for a Dask cluster made for this run, else the
+            address of a scheduler such as ``tcp://10.0.0.5:8786``.
+    """
+    number = count or len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else count
+    number = number or os.cpu_count() or 1
+    if cluster:
+        from pipeline.bulk.cluster import cluster_workers
+
+        with cluster_workers(cluster, number) as made:
+            yield made
+        return
+    if number == 1:
+        yield Here()
+        return
+    pool = Processes(number)
+    try:
+        yield pool
+    finally:
+        pool.close()

@@ -1,0 +1,708 @@
+"""The bulk run: cut, read, join, judge, part by part, and put in force when all is there."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import shutil
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.bulk import folder
+from pipeline.bulk.pool import Workers, workers
+from pipeline.bulk.source import Source, Sources, find_sources, key_query, rows_query, utf8_copy
+from pipeline.bulk.store import Store, is_url
+from pipeline.bulk.tasks import (
+    PROBLEM_TYPES,
+    Job,
+    _write_frame,
+    connection,
+    join_parts,
+    judge_part,
+    part_name,
+    read_part,
+    read_texts,
+    table_at,
+    write_query,
+)
+from pipeline.problems import Problem, SteelyardError
+from pipeline.resources import ROOT, sql
+from pipeline.settings import Settings, load_settings
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from pipeline.snapshot import Snapshot
+
+Progress = Callable[[str, int, int], None]
+
+#: Recipes a part; a part also ends at so many lines, whichever comes first.
+PART_RECIPES = 5_000
+LINES_A_RECIPE = 20
+#: Distinct texts a chunk.
+CHUNK = 10_000
+#: Parts joined in one go, and into how many groups a very large run is put at most.
+GROUP, MOST_GROUPS = 8, 32
+#: Characters of a row that stand for one line, where rows are recipes.
+CHARS_A_LINE = 60
+
+
+@dataclass(frozen=True, slots=True)
+class BulkSummary:
+    """What a bulk run found; the tables stand in ``folder`` as partitioned Parquet.
+
+    Attributes:
+        folder: results in force: ``recipes/part-*.parquet`` and so on, ``summary.json``,
+            ``overview.html``; a URL when the run worked on a remote store.
+        recipes, lines, texts: how many there were; ``texts`` counts distinct lines.
+        parts: how many parts the tables have.
+        verdicts: recipes by verdict, every verdict named.
+        problems: faults of the input by code, commonest first.
+        biggest: the largest discrepancies: recipe_id, title, verdict, nutrient, stated, computed,
+            explanation.
+        review: lines whose answer settles most: text, lines, kcal, why.
+        seconds: by step; of this call, so a resumed run counts only what was left to do.
+        resumed_parts: parts that were found done.
+    """
+
+    folder: str
+    recipes: int
+    lines: int
+    texts: int
+    parts: int
+    verdicts: dict[str, int]
+    problems: dict[str, int]
+    biggest: list[dict[str, Any]]
+    review: list[dict[str, Any]]
+    seconds: dict[str, float] = field(default_factory=dict)
+    resumed_parts: int = 0
+
+
+def _silent(stage: str, done: int, total: int) -> None:
+    """No progress shown."""
+
+
+def verify_bulk(
+    paths: Sequence[str | Path] | str | Path,
+    out: str | Path,
+    *,
+    settings: Settings | None = None,
+    profile: str | None = None,
+    pantry: Path | None = None,
+    decisions: Path | None = None,
+    snapshot: Snapshot | None = None,
+    part_recipes: int = PART_RECIPES,
+    workers: int | None = None,
+    resume: bool = False,
+    cluster: str = "",
+    csv: bool = False,
+    small_bytes: int | None = None,
+    progress: Progress = _silent,
+) -> BulkSummary:
+    """Check a collection of any size, part by part, in bounded memory.
+
+    Args:
+        paths: files and folders, as ``pipeline.verify`` takes them; large CSV, Parquet and
+            JSON-lines files are streamed. Standard input is not read.
+        out: folder for the results, which appear in ``out/bulk`` when all is done; or a URL that
+            fsspec knows, for a cluster.
+        settings, profile, pantry, decisions, snapshot: as for ``pipeline.verify``.
+        part_recipes: recipes a part; part of what makes two runs the same.
+        workers: processes; one a core unless given. Does not change any result.
+        resume: go on with a run that was stopped; finished steps are not done again.
+        cluster: scheduler of a Dask cluster, or ``local``; "" for processes of this machine.
+        csv: also write each table as one CSV file.
+        small_bytes: tables up to this size are read whole; for tests.
+        progress: called as the work goes on, the text with rate and time left.
+
+    Returns:
+        A ``BulkSummary``. The files hold the same bytes for the same input, settings and snapshot,
+        however many workers there were and however often the run was stopped and resumed.
+
+    Raises:
+        SteelyardError: the settings cannot be used, another run holds ``out``, the disk is full,
+            or ``resume`` was asked for after the input or the settings changed.
+    """
+    clock = _Clock(progress)
+    plan = _plan(paths, settings, profile, pantry, decisions, snapshot, part_recipes, small_bytes,
+                 progress)  # fmt: skip
+    clock.lap("looking at the files")
+    if is_url(out):
+        return _run(plan, Store(str(out).rstrip("/")), None, workers, resume, cluster, csv, clock)
+    place = Path(out)
+    with folder.held(place), _told(place):
+        work = Store(str((place / folder.WORK).absolute()))
+        return _run(plan, work, place, workers, resume, cluster, csv, clock)
+
+
+@contextlib.contextmanager
+def _told(out: Path) -> Iterator[None]:
+    """Faults of the disk in the user's words."""
+    from pipeline.report.folder import cannot_write
+
+    try:
+        yield
+    except SteelyardError:
+        raise
+    except Exception as fault:
+        if not folder.is_io(fault):
+            raise
+        raise cannot_write(out, fault) from fault
+
+
+# --- what is to be done ----------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class _Plan:
+    """Everything that decides the outcome."""
+
+    found: Sources
+    problems: list[Problem]
+    settings: Settings
+    snapshot: Snapshot
+    pantry: Path | None
+    decisions: Path | None
+    part_recipes: int
+
+    def manifest(self) -> dict[str, Any]:
+        """What two runs have to share for their parts to fit together."""
+        return {
+            "format": 1,
+            "sources": [s.as_json() for s in self.found.sources],
+            "settings": self.settings.model_dump(),
+            "pantry": _content(self.pantry),
+            "decisions": _content(self.decisions),
+            "snapshot": self.snapshot.snapshot_id,
+            "program": program_digest(),
+            "part_recipes": self.part_recipes,
+        }
+
+
+def _content(path: Path | None) -> str:
+    if path is None or not path.is_file():
+        return ""
+    return hashlib.blake2b(path.read_bytes(), digest_size=16).hexdigest()
+
+
+@cache
+def program_digest() -> str:
+    """Digest of the code and tables in use: an update in between makes results of another kind."""
+    import pipeline
+
+    made = hashlib.blake2b(pipeline.__version__.encode(), digest_size=16)
+    package = Path(pipeline.__file__).parent
+    for place in (package, ROOT / "sql", ROOT / "shared"):
+        for path in sorted(place.rglob("*")):
+            if path.suffix in (".py", ".sql", ".csv", ".json", ".toml") and path.is_file():
+                made.update(str(path.relative_to(place)).encode() + b"\0" + path.read_bytes())
+    return made.hexdigest()
+
+
+def _plan(
+    paths: Sequence[str | Path] | str | Path, settings: Settings | None, profile: str | None,
+    pantry: Path | None, decisions: Path | None, snapshot: Snapshot | None, part_recipes: int,
+    small_bytes: int | None, progress: Progress,
+) -> _Plan:  # fmt: skip
+    from pipeline.intake import collection_root
+    from pipeline.intake.collect import companion
+    from pipeline.intake.files import find_files
+    from pipeline.memory import load_decisions, load_pantry
+    from pipeline.reconcile import profiles
+    from pipeline.settings import FILE_NAME
+    from pipeline.snapshot import open_snapshot
+
+    given = [paths] if isinstance(paths, (str, Path)) else list(paths)
+    root = collection_root(given)
+    settings = settings or load_settings(root)
+    if profile is not None:
+        settings = settings.model_copy(update={"profile": profile})
+    if settings.profile not in profiles():
+        raise SteelyardError(
+            Problem(
+                "profile-unknown", f'tolerance profile "{settings.profile}" is not known',
+                "nothing was checked", "use one of: " + ", ".join(profiles()),
+            )
+        )  # fmt: skip
+    if part_recipes < 1:
+        raise ValueError(f"part_recipes is {part_recipes}; at least 1")
+    progress("looking at the files", 0, 1)
+    own, own_problem = companion(root, settings.pantry, "pantry.csv", "pantry")
+    said, said_problem = companion(root, settings.decisions, "decisions.csv", "decisions")
+    skip = frozenset(p for p in (own, said, root / FILE_NAME) if p is not None)
+    files = find_files(given, follow_links=settings.follow_links, skip=skip)
+    problems = [p for p in (own_problem, said_problem) if p is not None] + files.problems
+    if files.stdin:
+        raise SteelyardError(
+            Problem("stdin-in-bulk", "standard input cannot be read in bulk", "nothing was checked",
+                    "write it to a file and name that")
+        )  # fmt: skip
+    small = {} if small_bytes is None else {"small": small_bytes}
+    found = find_sources(files.files, root, batch=part_recipes, **small)
+    plan = _Plan(
+        found, problems, settings,
+        snapshot or open_snapshot(progress=lambda t, s: progress(t, int(100 * s), 100)),
+        pantry or own, decisions or said, part_recipes,
+    )  # fmt: skip
+    _, pantry_problems = load_pantry(plan.pantry)
+    _, decision_problems = load_decisions(plan.decisions)
+    plan.problems += [*pantry_problems, *decision_problems, *found.problems]
+    return plan
+
+
+# --- doing it ----------------------------------------------------------------------------------------
+
+
+class _Clock:
+    """Seconds by step, and progress with rate and time left."""
+
+    def __init__(self, progress: Progress) -> None:
+        self._progress = progress
+        self._last = time.monotonic()  # the wall clock may be set while a run goes on
+        self.laps: dict[str, float] = {}
+
+    def lap(self, name: str) -> None:
+        """End of a step."""
+        now = time.monotonic()
+        self.laps[name] = round(self.laps.get(name, 0.0) + now - self._last, 4)
+        self._last = now
+
+    def meter(self, stage: str, unit: str, total: int) -> Callable[[int], None]:
+        """A function to be told how many units were done."""
+        done, began = 0, time.monotonic()
+        self._progress(stage, 0, total)
+
+        def tell(more: int) -> None:
+            nonlocal done
+            done += more
+            rate = done / max(time.monotonic() - began, 1e-6)
+            left = max(0.0, total - done) / max(rate, 1e-6)
+            words = f"{stage}, {rate:,.0f} {unit}/s, {_duration(left)} left"
+            self._progress(words, min(done, total), total)
+
+        return tell
+
+    def say(self, stage: str) -> None:
+        """A step without parts begins."""
+        self._progress(stage, 0, 1)
+
+
+def _duration(seconds: float) -> str:
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
+
+
+def _run(
+    plan: _Plan, work: Store, out: Path | None, count: int | None, resume: bool, cluster: str,
+    csv: bool, clock: _Clock,
+) -> BulkSummary:  # fmt: skip
+    from pipeline.bulk.summary import merged_csv, summarise
+
+    manifest = plan.manifest()
+    finished = _finished(work, out, manifest) if resume else None
+    if finished is not None:
+        return finished
+    _begin(work, manifest, resume)
+    job = _job(plan, work)
+    memory = max(job.memory_mb, 256)
+    with workers(count, cluster) as team, connection(work, memory, team.count) as con:
+        parts = _cut(con, work, plan)
+        clock.lap("cutting into parts")
+        _each(
+            team, read_part, job, parts, [part_name("in/problem", p) for _, p, _, _ in parts],
+            clock.meter("reading files", "lines", sum(n for *_, n in parts)), [p[:3] for p in parts],
+        )  # fmt: skip
+        clock.lap("intake")
+        chunks, texts = _distinct(con, work, clock)
+        clock.lap("finding distinct lines")
+        _each(
+            team, read_texts, job, chunks, [part_name("read/matched", c) for c in chunks],
+            clock.meter("reading lines", "distinct lines", texts), chunks,
+        )  # fmt: skip
+        clock.lap("lines, match, weigh")
+        clock.say("joining")
+        _across_parts(con, work)
+        groups = _groups(len(parts))
+        _each(
+            team, join_parts, job, groups, [f"joined/group-{g:04d}.done" for g, _, _ in groups],
+            clock.meter("joining", "parts", len(parts)), groups,
+        )  # fmt: skip
+        clock.lap("joining")
+        done = [f"done/part-{p:06d}.json" for _, p, _, _ in parts]
+        resumed = sum(work.exists(name) for name in done)
+        numbers = [p for _, p, _, _ in parts]
+        rows = _rows_of_parts(con, work)
+        tell = clock.meter("adding up and judging", "recipes", sum(rows.values()))
+        _each(
+            team, judge_part, job, numbers, done, tell, numbers,
+            size=lambda figures: rows.get(figures["part"], 0),
+        )  # fmt: skip
+        clock.lap("compute, reconcile")
+        clock.say("summing up")
+        _input_problems(con, work, plan, len(parts))
+        facts = {"parts": len(parts), "texts": texts, "settings": plan.settings.model_dump(),
+                 "snapshot": plan.snapshot.snapshot_id, "release": plan.snapshot.release,
+                 "sources": len(plan.found.sources)}  # fmt: skip
+        found = summarise(con, work, facts, [json.loads(work.read_text(n)) for n in done])
+        if csv:
+            merged_csv(con, work)
+    work.write_text("results/manifest.json", _text(manifest))
+    place = f"{work.root}/results"
+    if out is not None:
+        place = str(folder.publish(out, work.path("results")))
+        work.remove()
+    clock.lap("summing up")
+    return BulkSummary(folder=place, seconds=clock.laps, resumed_parts=resumed, **found)
+
+
+def _text(manifest: dict[str, Any]) -> str:
+    return json.dumps(manifest, indent=1, sort_keys=True, ensure_ascii=False) + "\n"
+
+
+def _finished(work: Store, out: Path | None, manifest: dict[str, Any]) -> BulkSummary | None:
+    """The summary of a run that had ended already, when nothing has changed since."""
+    results = Store(f"{work.root}/results") if out is None else Store(str(out / folder.RESULTS))
+    if (out is not None and work.exists("manifest.json")) or not results.exists("manifest.json"):
+        return None
+    if json.loads(results.read_text("manifest.json")) != json.loads(_text(manifest)):
+        return None
+    found = json.loads(results.read_text("summary.json"))
+    fields = ("recipes", "lines", "texts", "parts", "verdicts", "problems", "biggest", "review")
+    return BulkSummary(
+        folder=results.root, resumed_parts=found["parts"], **{f: found[f] for f in fields}
+    )
+
+
+def _begin(work: Store, manifest: dict[str, Any], resume: bool) -> None:
+    """Make or take over the work folder.
+
+    Raises:
+        SteelyardError: the work there belongs to another input, other settings or another version.
+    """
+    try:
+        before = json.loads(work.read_text("manifest.json")) if work.exists("manifest.json") else {}
+    except (OSError, ValueError):
+        before = {}
+    if not resume or not before:
+        work.remove()
+        if not work.remote:
+            Path(work.root).mkdir(parents=True, exist_ok=True)
+        work.write_text("manifest.json", _text(manifest))
+        return
+    now = json.loads(_text(manifest))
+    changed = sorted(k for k in {*now, *before} if now.get(k) != before.get(k))
+    if changed:
+        words = {"sources": "the input files", "program": "the program or its tables",
+                 "snapshot": "the nutrient table", "part_recipes": "the size of the parts"}  # fmt: skip
+        what = ", ".join(words.get(k, f"the {k}") for k in changed)
+        raise SteelyardError(
+            Problem(
+                "resume-changed",
+                f"the stopped run cannot be resumed: {what} changed since",
+                "parts made before and after would not fit together; the finished parts are kept",
+                "put back what was, or start again without --resume",
+                source=work.root,
+            )
+        )
+    if not work.remote:
+        for left in Path(work.root).rglob(".*"):  # half-written files of the run that was stopped
+            with contextlib.suppress(OSError):
+                shutil.rmtree(left) if left.is_dir() else left.unlink()
+
+
+def _job(plan: _Plan, work: Store) -> Job:
+    """Put into the store what workers need, and say it."""
+    names = {"pantry": plan.pantry, "decisions": plan.decisions}
+    told: dict[str, str] = {}
+    for name, path in names.items():
+        if path is None or not path.is_file():
+            continue
+        told[name] = f"{name}{path.suffix}"
+        with work.writing(told[name]) as target:
+            shutil.copyfile(path, target)
+    rows = [{**s.as_json(), "paths": s.paths} for s in plan.found.sources]
+    work.write_text("sources.json", json.dumps(rows, ensure_ascii=False))
+    snapshot = plan.snapshot
+    place = str(snapshot.path.absolute())
+    if work.remote:
+        place = ""
+        if not work.exists("snapshot.duckdb"):
+            with work.writing("snapshot.duckdb") as target:
+                shutil.copyfile(snapshot.path, target)
+    return Job(
+        work, plan.settings.model_dump_json(), snapshot.snapshot_id, place,
+        (snapshot.source, snapshot.release, snapshot.built_at.isoformat()),
+        told.get("pantry", ""), told.get("decisions", ""),
+    )  # fmt: skip
+
+
+def _each(
+    team: Workers, step: Any, job: Job, items: Sequence[Any], outcomes: Sequence[str],
+    tell: Callable[[int], None], arguments: Sequence[Any],
+    size: Callable[[Any], int] = lambda result: int(result),
+) -> None:  # fmt: skip
+    """Do a step for every item whose outcome is not there yet."""
+    there = _there(job.work, outcomes)
+    left = [a for a, name in zip(arguments, outcomes, strict=True) if name not in there]
+    for result in team.run(step, job, left):
+        tell(size(result))
+
+
+def _there(work: Store, names: Sequence[str]) -> set[str]:
+    found: set[str] = set()
+    for place in {name.rpartition("/")[0] for name in names}:
+        found.update(work.names(place))
+    return found
+
+
+# --- cutting -------------------------------------------------------------------------------------------
+
+_Part = tuple[int, int, int, int]  # source, part, place of its first recipe, rows
+
+
+def _cut(con: duckdb.DuckDBPyConnection, work: Store, plan: _Plan) -> list[_Part]:
+    """Rows of every streamed source with the part they belong to; parts of all sources in order."""
+    if work.exists("parts.json"):
+        return [(a, b, c, d) for a, b, c, d in json.loads(work.read_text("parts.json"))]
+    parts: list[_Part] = []
+    problems: list[Problem] = []
+    for number, source in enumerate(plan.found.sources):
+        first = len(parts)
+        if source.kind == "files":
+            parts.append((number, first, 0, len(source.paths)))
+            continue
+        cut, found = _cut_source(con, work, source, number, first, plan.part_recipes)
+        parts += cut
+        problems += found
+    _write_problems(con, work, "in/cut.parquet", problems)
+    work.write_text("parts.json", json.dumps(parts))
+    return parts
+
+
+def _cut_source(
+    con: duckdb.DuckDBPyConnection, work: Store, source: Source, number: int, first: int,
+    part_recipes: int,
+) -> tuple[list[_Part], list[Problem]]:  # fmt: skip
+    import duckdb
+
+    name = f"rows/{number:04d}.parquet"
+    path = Path(source.paths[0])
+    with contextlib.ExitStack() as stack:
+        if source.encoding:
+            import tempfile
+
+            made = stack.enter_context(
+                tempfile.TemporaryDirectory(prefix=".utf8-", dir=_near(work))
+            )
+            path = Path(made) / "utf8.csv"
+            utf8_copy(source, path)
+        try:
+            con.execute(
+                f"create or replace temp table raw as {rows_query(source)}", {"path": str(path)}
+            )
+        except duckdb.Error as fault:
+            if not isinstance(fault, (duckdb.InvalidInputException, duckdb.ConversionException)):
+                raise
+            return [], [_unreadable(source, fault)]
+    found = _rejected(con, source)
+    key = key_query(source)
+    columns = ", ".join(f"raw.c{at}" for at in range(len(source.columns)))
+    texts = " + ".join(f"coalesce(length(c{at}::varchar), 0)" for at in range(len(source.columns)))
+    query = sql("bulk_cut_rows" if not key else "bulk_cut_tidy")
+    lines_a_part = part_recipes * LINES_A_RECIPE
+    values = {
+        "$key": key, "$columns": columns, "$chars": texts, "$first": str(first),
+        "$recipes_a_part": str(part_recipes), "$lines_a_part": str(lines_a_part),
+        "$chars_a_part": str(lines_a_part * CHARS_A_LINE),
+        "$above": str({"csv": source.lead + 2, "jsonl": 1}.get(source.kind, 0)),
+        "$breaks": _breaks(con, source),
+    }  # fmt: skip
+    for word in sorted(values, key=len, reverse=True):
+        query = query.replace(word, values[word])
+    write_query(con, work, name, query, ", row_group_size 20000")
+    con.execute("drop table raw")
+    rows = con.execute(
+        f"select part, min(recipe_no), count(*) from {table_at(work, name)} group by part"
+        " order by part"
+    ).fetchall()
+    if not rows:
+        found.append(
+            Problem("no-recipe", f'no recipe was found in "{Path(source.source).name}"',
+                    "it was read as a table, and it has no row", "leave the file out",
+                    source=source.source)
+        )  # fmt: skip
+    return [(number, int(p), int(r), int(n)) for p, r, n in rows], found
+
+
+def _near(work: Store) -> str | None:
+    return None if work.remote else work.root
+
+
+def _breaks(con: duckdb.DuckDBPyConnection, source: Source) -> str:
+    """SQL for the line breaks inside a row's cells; a constant where no cell has any."""
+    if source.kind != "csv":
+        return "0"
+    cells = [f"c{at}" for at in range(len(source.columns))]
+    any_break = " or ".join(f"contains({c}, chr(10))" for c in cells)
+    row = con.execute(f"select bool_or({any_break}) from raw").fetchone()
+    if not row or not row[0]:
+        return "0"
+    return " + ".join(
+        f"coalesce(length({c}) - length(replace({c}, chr(10), '')), 0)" for c in cells
+    )
+
+
+def _rejected(con: duckdb.DuckDBPyConnection, source: Source) -> list[Problem]:
+    """Rows of a CSV file that could not be read."""
+    if source.kind != "csv":
+        return []
+    from pipeline.intake.table import rejected_rows
+
+    found = rejected_rows(con, source.source)
+    for table in ("reject_errors", "reject_scans"):
+        con.execute(f"drop table if exists {table}")
+    return found
+
+
+def _unreadable(source: Source, fault: Exception) -> Problem:
+    code = {"csv": "csv-invalid", "parquet": "parquet-invalid"}.get(source.kind, "json-invalid")
+    return Problem(
+        code,
+        f'"{Path(source.source).name}" cannot be read as {source.kind.upper()}',
+        str(fault).partition("\n")[0][:200],
+        "check that it is whole, and write it again from the program it came from",
+        source=source.source,
+    )
+
+
+def _write_problems(
+    con: duckdb.DuckDBPyConnection, work: Store, name: str, problems: list[Problem]
+) -> None:
+    from pipeline.problems import problems_frame
+
+    _write_frame(con, work, name, problems_frame(problems), PROBLEM_TYPES)
+
+
+# --- what crosses parts ------------------------------------------------------------------------------
+
+
+def _distinct(con: duckdb.DuckDBPyConnection, work: Store, clock: _Clock) -> tuple[list[int], int]:
+    """The distinct texts of the collection in chunks; texts of like words stand together."""
+    if work.exists("texts.json"):
+        chunks, texts = json.loads(work.read_text("texts.json"))
+        return list(range(chunks)), int(texts)
+    clock.say("finding distinct lines")
+    texts = 0
+    chunks = 0
+    if work.names("in/line"):
+        query = sql("bulk_texts").replace("$line", table_at(work, "in/line/*.parquet"))
+        con.execute(f"create or replace temp table ordered_text as {query}")
+        row = con.execute("select count(*) from ordered_text").fetchone()
+        texts = int(row[0]) if row else 0
+        chunks = -(-texts // CHUNK)
+        for chunk in range(chunks):
+            write_query(
+                con, work, part_name("texts", chunk),
+                f"select text from ordered_text where place >= {chunk * CHUNK}"
+                f" and place < {(chunk + 1) * CHUNK} order by place",
+            )  # fmt: skip
+        con.execute("drop table ordered_text")
+    work.write_text("texts.json", json.dumps([chunks, texts]))
+    return list(range(chunks)), texts
+
+
+def _across_parts(con: duckdb.DuckDBPyConnection, work: Store) -> None:
+    """Ids used twice, and lines that name another recipe of the collection."""
+    if work.exists("across.done"):
+        return
+    if work.names("in/recipe"):
+        _settle_ids(con, work)
+    if work.names("read/matched"):
+        query = sql("bulk_uses")
+        for name, pattern in (("line", "in/line"), ("recipe", "in/recipe"),
+                              ("matched", "read/matched")):  # fmt: skip
+            con.execute(
+                f"create or replace temp view {name} as"
+                f" select * from {table_at(work, f'{pattern}/*.parquet')}"
+            )
+        con.execute(f"create or replace temp table uses as {query}")
+        row = con.execute("select count(*) from uses").fetchone()
+        if row and row[0]:
+            write_query(con, work, "uses.parquet", "select * from uses order by key, line_no")
+            write_query(con, work, "guests.parquet", sql("bulk_guests"))
+    work.write_text("across.done", "ids and uses\n")
+
+
+def _settle_ids(con: duckdb.DuckDBPyConnection, work: Store) -> None:
+    """Give ids used twice a counter, in the order of the collection, as the intake stage does."""
+    from pipeline.intake.model import cut
+
+    con.execute(
+        "create or replace temp view recipe as"
+        f" select * from {table_at(work, 'in/recipe/*.parquet')}"
+    )
+    rows = con.execute(sql("bulk_same_id")).fetchall()
+    if not rows:
+        return
+    import pandas as pd
+
+    where: dict[str, str] = {}
+    again: dict[str, int] = {}
+    renamed: list[tuple[str, str]] = []
+    problems: list[Problem] = []
+    for key, wanted, place, source, source_line in rows:
+        recipe_id = wanted
+        while recipe_id in where:
+            again[wanted] = again.get(wanted, 1) + 1
+            recipe_id = f"{wanted}~{again[wanted]}"
+        if recipe_id != wanted:
+            renamed.append((key, recipe_id))
+            problems.append(
+                Problem(
+                    "duplicate-id",
+                    f'the recipe id "{cut(wanted, 60)}" is used twice',
+                    f'first in {where[wanted]}; this one goes on as "{cut(recipe_id, 64)}"',
+                    "give each recipe an id of its own",
+                    source=source,
+                    source_line=source_line,
+                    recipe_id=recipe_id,
+                    severity="warning",
+                )
+            )
+        where[recipe_id] = place
+    if renamed:
+        frame = pd.DataFrame(renamed, columns=["key", "recipe_id"])
+        _write_problems(con, work, "duplicates.parquet", problems)
+        _write_frame(con, work, "renamed.parquet", frame, "key varchar, recipe_id varchar")
+
+
+def _groups(parts: int) -> list[tuple[int, int, int]]:
+    size = max(GROUP, -(-parts // MOST_GROUPS))
+    starts = range(0, parts, size)
+    return [(n, start, min(start + size, parts)) for n, start in enumerate(starts)]
+
+
+def _rows_of_parts(con: duckdb.DuckDBPyConnection, work: Store) -> dict[int, int]:
+    if not work.names("in/recipe"):
+        return {}
+    found = con.execute(
+        "select recipe_id[1:6]::integer, count(*) from"
+        f" {table_at(work, 'in/recipe/*.parquet')} group by all"
+    ).fetchall()
+    return {int(p): int(n) for p, n in found}
+
+
+def _input_problems(con: duckdb.DuckDBPyConnection, work: Store, plan: _Plan, parts: int) -> None:
+    """Faults of the input that belong to no part, as one file more of the table of problems."""
+    _write_problems(con, work, "in/found.parquet", plan.problems)
+    write_query(
+        con, work, part_name("results/problems", parts),
+        f"select * from {table_at(work, 'in/found.parquet')} union all"
+        f" select * from {table_at(work, 'in/cut.parquet')}",
+    )  # fmt: skip

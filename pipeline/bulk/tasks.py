@@ -1,0 +1,685 @@
+"""The steps of a bulk run that workers do; each is a function of a ``Job`` and a small item.
+
+A step reads files of the job's store, writes files of the store, and returns a few numbers. It is
+done when its last file is there, so it may be repeated at any time, on any machine, with the same
+bytes as the outcome.
+"""
+
+from __future__ import annotations
+
+import json
+import tempfile
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.bulk.store import Store
+from pipeline.resources import sql
+from pipeline.snapshot.model import Snapshot
+
+if TYPE_CHECKING:
+    import duckdb
+    import pandas as pd
+
+    from pipeline.bulk.source import Source
+    from pipeline.intake.model import Read
+    from pipeline.problems import Problem
+    from pipeline.run import Read as LineRead
+    from pipeline.run import Tools
+    from pipeline.settings import Settings
+
+#: Answers of the matcher kept between chunks; beyond it they are forgotten, not to grow for ever.
+KEPT_ANSWERS = 60_000
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What every step of a run needs to know; small, and picklable.
+
+    Attributes:
+        work: store of the run's files.
+        settings: ``Settings`` as JSON.
+        snapshot_id, snapshot_path: the nutrient table; ``snapshot_path`` is "" where a worker has
+            to fetch it from the store.
+        snapshot_facts: source, release and time of building.
+        pantry, decisions: names in the store, "" when there are none.
+        memory_mb: what DuckDB may hold in one worker before it goes to disk.
+    """
+
+    work: Store
+    settings: str
+    snapshot_id: str
+    snapshot_path: str
+    snapshot_facts: tuple[str, str, str]
+    pantry: str = ""
+    decisions: str = ""
+    memory_mb: int = 256
+
+
+class _OneThread(Snapshot):
+    """A snapshot read by one thread in little memory: the workers share the machine."""
+
+    __slots__ = ()
+
+    def connect(self) -> duckdb.DuckDBPyConnection:
+        con = Snapshot.connect(self)
+        con.execute("set threads = 1")
+        return con
+
+
+_desks: dict[Job, _Desk] = {}
+_desk_lock = threading.RLock()
+
+
+class _Desk:
+    """What one worker process loads once for a job."""
+
+    def __init__(self, job: Job) -> None:
+        from pipeline.settings import Settings
+
+        self.job = job
+        self.settings: Settings = Settings.model_validate_json(job.settings)
+        self._tools: Tools | None = None
+        self._sources: list[Source] | None = None
+
+    @property
+    def tools(self) -> Tools:
+        if self._tools is None:
+            from pipeline.memory import load_decisions, load_pantry
+            from pipeline.run import load_tools
+
+            job, own = self.job, ([name] if (name := self.job.pantry) else [])
+            answers = [job.decisions] if job.decisions else []
+            with job.work.reading(*own) as mine, job.work.reading(*answers) as said:
+                pantry, _ = load_pantry(mine[0] if mine else None)
+                decisions, _ = load_decisions(said[0] if said else None)
+            self._tools = load_tools(
+                _snapshot(job), pantry=pantry, decisions=decisions, settings=self.settings
+            )
+        return self._tools
+
+    @property
+    def sources(self) -> list[Source]:
+        if self._sources is None:
+            from pipeline.bulk.source import Source
+
+            rows = json.loads(self.job.work.read_text("sources.json"))
+            self._sources = [Source.from_json(row) for row in rows]
+        return self._sources
+
+
+def _snapshot(job: Job) -> Snapshot:
+    source, release, built_at = job.snapshot_facts
+    path = Path(job.snapshot_path)
+    if not job.snapshot_path or not path.is_file():
+        path = _fetched_snapshot(job)
+    return _OneThread(job.snapshot_id, path, source, release, datetime.fromisoformat(built_at))
+
+
+def _fetched_snapshot(job: Job) -> Path:
+    """The snapshot brought to this machine, once; another process may be bringing it as well."""
+    import os
+    import shutil
+
+    place = Path(tempfile.gettempdir()) / f"steelyard-{os.getuid() if hasattr(os, 'getuid') else 0}"
+    path = place / job.snapshot_id / "snapshot.duckdb"
+    if not path.is_file():
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        with job.work.reading("snapshot.duckdb") as (copy,):
+            half = path.with_name(f".{path.name}-{os.getpid()}")
+            shutil.copyfile(copy, half)
+            os.replace(half, path)
+    return path
+
+
+@contextmanager
+def _at(job: Job) -> Iterator[_Desk]:
+    """The desk of this process for a job; one step at a time works on it."""
+    with _desk_lock:
+        desk = _desks.get(job)
+        if desk is None:
+            _desks.clear()  # a worker serves one run at a time
+            desk = _desks[job] = _Desk(job)
+        yield desk
+
+
+@contextmanager
+def connection(work: Store, memory_mb: int, threads: int) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A DuckDB that stays small, spills beside the work, and reads the work's store."""
+    import duckdb
+
+    spill = tempfile.TemporaryDirectory(
+        prefix=".spill-", dir=None if work.remote else work.root, ignore_cleanup_errors=True
+    )
+    with spill as folder, duckdb.connect() as con:
+        con.execute("set enable_progress_bar = false")
+        con.execute(f"set threads = {threads}")
+        con.execute(f"set memory_limit = '{memory_mb}MB'")
+        con.execute(f"set temp_directory = '{_quoted(folder)}'")
+        if work.remote:
+            import fsspec
+
+            con.register_filesystem(fsspec.core.url_to_fs(work.root)[0])
+        yield con
+
+
+def table_at(work: Store, name: str) -> str:
+    """A file (or a pattern) of the store as a table of SQL."""
+    return f"read_parquet('{_quoted(work.root)}/{_quoted(name)}')"
+
+
+def _quoted(text: str) -> str:
+    return text.replace("'", "''")
+
+
+def write_query(
+    con: duckdb.DuckDBPyConnection, work: Store, name: str, query: str, how: str = ""
+) -> None:
+    """Write what a query gives as one Parquet file, whole or not at all."""
+    with work.writing(name) as path:
+        con.execute(
+            f"copy ({query}) to '{_quoted(str(path))}' (format parquet, compression zstd{how})"
+        )
+
+
+def _write_frame(
+    con: duckdb.DuckDBPyConnection, work: Store, name: str, frame: pd.DataFrame, types: str
+) -> None:
+    """Write a frame with the types said ("a varchar, b double"); missing is NULL."""
+    columns = [c.split() for c in types.split(", ")]
+    cells = ", ".join(f'"{n}"::{t} as "{n}"' for n, t in columns)
+    con.register("frame_out", frame)
+    try:
+        write_query(con, work, name, f"select {cells} from frame_out")
+    finally:
+        con.unregister("frame_out")
+
+
+def part_name(table: str, part: int) -> str:
+    """Name of a part's file of a table."""
+    return f"{table}/part-{part:06d}.parquet"
+
+
+# --- intake of a part ------------------------------------------------------------------------
+
+_RECIPE_TYPES = (
+    "recipe_id varchar, title varchar, servings double, serving_word varchar, yield_g double,"
+    " creator varchar, description varchar, source varchar, source_line bigint, format varchar,"
+    " position bigint, wanted varchar, place varchar, title_key varchar"
+)
+_STATED_TYPES = (
+    "recipe_id varchar, nutrient varchar, amount double, basis varchar, step double, text varchar"
+)
+_LINE_TYPES = (
+    "recipe_id varchar, line_no integer, section varchar, text varchar, source_line bigint"
+)
+PROBLEM_TYPES = (
+    "severity varchar, code varchar, source varchar, source_line bigint, recipe_id varchar,"
+    " line_no bigint, what varchar, why varchar, fix varchar, text varchar"
+)
+
+
+def read_part(job: Job, item: tuple[int, int, int]) -> int:
+    """Intake of one part: its rows or files become recipe, stated, line and problem files.
+
+    Recipes carry a key of this run as ``recipe_id``; the id they want stands in ``wanted``.
+
+    Args:
+        job: the run.
+        item: number of the source, number of the part, place of its first recipe in the source.
+
+    Returns:
+        How many lines were read.
+    """
+    from pipeline.match.titles import key_of
+    from pipeline.problems import problems_frame
+
+    number, part, first = item
+    with _at(job) as desk, connection(job.work, job.memory_mb, 1) as con:
+        source = desk.sources[number]
+        problems: list[Problem] = []
+        building = _part_building(desk.settings.creator, part)
+        if source.kind == "files":
+            for name, read in _read_files(source):
+                problems.extend(read.problems)
+                building.add(name, read, problems)
+        else:
+            read = _read_rows(con, job, source, number, part)
+            for raw in read.recipes:
+                raw.position += first
+            problems.extend(read.problems)
+            building.add(source.source, read, problems)
+        recipe, stated, line = building.frames()
+        recipe["wanted"] = building.wanted
+        recipe["place"] = building.places
+        keys = [" ".join(key_of(t)) for t in recipe["title"].fillna("")]
+        recipe["title_key"] = keys
+        write = ((recipe, "recipe", _RECIPE_TYPES), (stated, "stated", _STATED_TYPES),
+                 (line, "line", _LINE_TYPES),
+                 (problems_frame(problems), "problem", PROBLEM_TYPES))  # fmt: skip
+        for frame, table, types in write:
+            _write_frame(con, job.work, part_name(f"in/{table}", part), _clean(frame), types)
+        return len(line)
+
+
+def _clean(frame: pd.DataFrame) -> pd.DataFrame:
+    """Texts that UTF-8 can hold."""
+    from pipeline.report.tables import writable
+
+    texts: dict[str, Any] = {
+        c: writable(frame[c].tolist())
+        for c in frame.columns
+        if frame[c].dtype == object or str(frame[c].dtype) == "str"
+    }
+    return frame.assign(**texts)
+
+
+def _part_building(creator: str, part: int) -> Any:
+    from pipeline.intake.collect import STDIN, STDIN_ID, Building
+    from pipeline.intake.model import RawRecipe
+
+    class PartBuilding(Building):
+        """Gathers recipes under keys of the run; ids are settled when all parts are known."""
+
+        def __init__(self) -> None:
+            super().__init__(creator)
+            self.wanted: list[str] = []
+            self.places: list[str] = []
+
+        def _id(self, raw: RawRecipe, source: str, problems: list[Problem]) -> str:
+            base = STDIN_ID if source == STDIN else source
+            named = base if raw.position == 0 else f"{base}#{raw.position + 1}"
+            self.wanted.append(raw.own_id or named)
+            self.places.append(source if raw.source_line is None else f"{source}:{raw.source_line}")
+            return f"{part:06d}-{len(self.wanted):07d}"
+
+    return PartBuilding()
+
+
+def _read_files(source: Source) -> Iterator[tuple[str, Read]]:
+    from pipeline.intake.collect import read_file
+    from pipeline.intake.files import SourceFile
+
+    for path, name, named in zip(source.paths, source.sources, source.named, strict=True):
+        yield name, read_file(SourceFile(Path(path), name, named))
+
+
+def _read_rows(
+    con: duckdb.DuckDBPyConnection, job: Job, source: Source, number: int, part: int
+) -> Read:
+    from pipeline.intake.table import read_rows
+
+    columns = ", ".join(f"c{at}" for at in range(len(source.columns)))
+    rows = con.execute(
+        f"select source_line, {columns} from {table_at(job.work, f'rows/{number:04d}.parquet')}"
+        " where part = $part order by row_no",
+        {"part": part},
+    ).fetchall()
+    lines = [row[0] for row in rows]
+    if source.kind == "jsonl":
+        return _read_json_lines([(at, row[1]) for at, row in zip(lines, rows, strict=True)])
+    csv = source.kind == "csv"
+    return read_rows(
+        source.columns, [row[1:] for row in rows], format=source.kind, first_line=None,
+        row_lines=lines if csv else (),
+    )  # fmt: skip
+
+
+def _read_json_lines(rows: Sequence[tuple[int, str | None]]) -> Read:
+    from pipeline.intake.model import Read, cut
+    from pipeline.intake.structured import JsonRefusedError, loads, recipes_of
+    from pipeline.problems import Problem
+
+    read = Read(found="JSON")
+    for at, text in rows:
+        if text is None or not text.strip():
+            continue
+        try:
+            found = recipes_of(loads(text), text, position=len(read.recipes))
+        except JsonRefusedError as fault:
+            read.problems.append(
+                Problem(fault.code, fault.what.replace("the file", "the line"),
+                        "the line was not read", fault.fix, source_line=at, text=cut(text[:500]))
+            )  # fmt: skip
+            continue
+        except (RecursionError, MemoryError):
+            read.problems.append(
+                Problem("json-too-deep", "a line of JSON is nested deeper than can be read",
+                        "the line was not read", "no recipe is: check what wrote the file",
+                        source_line=at)
+            )  # fmt: skip
+            continue
+        if not found:
+            read.problems.append(
+                Problem("no-recipe", "a line of JSON holds no recipe",
+                        "nothing in it is a schema.org Recipe or has a title and ingredients",
+                        "leave the line out if it holds none", source_line=at, severity="warning",
+                        text=cut(text[:200]))
+            )  # fmt: skip
+        for raw in found:
+            _place(raw, at)
+        read.recipes.extend(found)
+    return read
+
+
+def _place(raw: Any, line: int) -> None:
+    """Everything of a recipe written on one line stands on that line of the file."""
+    from dataclasses import replace
+
+    raw.source_line = line
+    for one in (*raw.lines, *raw.stated):
+        one.source_line = line
+    raw.problems = [replace(p, source_line=line) for p in raw.problems]
+
+
+# --- reading distinct lines --------------------------------------------------------------------
+
+_MATCHED_TYPES = (
+    "text varchar, food_id varchar, description varchar, confidence double, status varchar,"
+    " origin varchar, reason varchar, names_food boolean, grams double, grams_low double,"
+    " grams_high double, basis varchar, weigh_reason varchar, unit varchar, amount double,"
+    " eaten_share double, codes varchar, name_key varchar, dish boolean, said_unit varchar,"
+    " said_amount double"
+)
+_RUNNER_TYPES = (
+    "text varchar, rank integer, food_id varchar, description varchar, probability double"
+)
+
+
+def read_texts(job: Job, chunk: int) -> int:
+    """Parse, match and weigh one chunk of distinct texts.
+
+    Returns:
+        How many texts there were.
+    """
+    import pandas as pd
+
+    from pipeline.compute import eaten_share
+    from pipeline.match import matched_frames
+    from pipeline.run import codes_of, read_lines, weighed_frame
+
+    with _at(job) as desk, connection(job.work, job.memory_mb, 1) as con:
+        tools = desk.tools
+        texts = [
+            row[0]
+            for row in con.execute(
+                f"select text from {table_at(job.work, part_name('texts', chunk))}"
+            ).fetchall()
+        ]
+        read = read_lines(texts, tools)
+        matched, runners = matched_frames([r.match for r in read])
+        weighed = weighed_frame(read)
+        nan = float("nan")
+        more = pd.DataFrame(
+            [
+                (s.share if (s := eaten_share(r.parsed.text)) else nan, " ".join(codes_of(r)),
+                 *_names_recipe(r))
+                for r in read
+            ],
+            columns=["eaten_share", "codes", "name_key", "dish", "said_unit", "said_amount"],
+        )  # fmt: skip
+        both = pd.concat([matched, weighed.drop(columns="text"), more], axis=1)
+        _write_frame(con, job.work, part_name("read/runner", chunk), runners, _RUNNER_TYPES)
+        _write_frame(con, job.work, part_name("read/matched", chunk), both, _MATCHED_TYPES)
+        if len(tools.matcher._seen) > KEPT_ANSWERS:
+            tools.matcher.forget()
+        return len(texts)
+
+
+def _names_recipe(read: LineRead) -> tuple[str, bool, str, float]:
+    """What decides whether a text names a recipe of the collection; see ``match.titles``."""
+    from pipeline.match.titles import DISH_UNITS, key_of
+
+    parsed = read.parsed
+    if parsed.kind != "food" or not parsed.name or read.match.origin in {"decision", "pantry"}:
+        return "", False, "", float("nan")
+    measures = parsed.measures
+    measure = next((m for m in measures if m.kind == "mass"), measures[0] if measures else None)
+    unit, amount = (measure.unit, measure.amount) if measure else ("whole", 1.0)
+    dish = any(m.unit in DISH_UNITS for m in measures)
+    return " ".join(key_of(parsed.name)), dish, unit, amount
+
+
+# --- joining back --------------------------------------------------------------------------------
+
+
+def join_parts(job: Job, item: tuple[int, int, int]) -> int:
+    """Lines of some parts with what was read of their texts, one file a part.
+
+    Args:
+        job: the run.
+        item: number of the group, its first part, the part after its last.
+    """
+    group, first, end = item
+    work = job.work
+    parts = range(first, end)
+    with _at(job), connection(work, job.memory_mb, 1) as con:
+        lines = ", ".join(f"'{_quoted(work.root)}/{part_name('in/line', p)}'" for p in parts)
+        query = sql("bulk_join").replace("$lines", f"read_parquet([{lines}])")
+        query = query.replace("$matched", table_at(work, "read/matched/*.parquet"))
+        con.execute(f"create temp table joined as {query}")
+        runner = sql("bulk_runner").replace("$runner", table_at(work, "read/runner/*.parquet"))
+        con.execute(f"create temp table runner as {runner}")
+        for part in parts:
+            where = f"where part = {part}"
+            write_query(
+                con, work, part_name("joined/runner", part),
+                f"select * exclude (part) from runner {where} order by text, rank",
+            )  # fmt: skip
+            write_query(
+                con, work, part_name("joined/line", part),
+                f"select * exclude (part) from joined {where} order by recipe_id, line_no",
+            )  # fmt: skip
+    work.write_text(f"joined/group-{group:04d}.done", f"{first} {end}\n")
+    return end - first
+
+
+# --- judging a part --------------------------------------------------------------------------------
+
+
+def judge_part(job: Job, part: int) -> dict[str, Any]:
+    """Totals, verdicts, explanations and the rest for one part, written as result files.
+
+    Returns:
+        The part's figures, also kept as ``done/part-NNNNNN.json``.
+    """
+    from pipeline.intake.collect import Collection
+    from pipeline.problems import problems_frame
+    from pipeline.report.data_files import write_parquet
+    from pipeline.report.tables import LAYOUT, tables
+    from pipeline.run import _judge
+    from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
+
+    work = job.work
+    with _at(job) as desk, connection(work, job.memory_mb, 1) as con:
+        tables_of = _PartTables(con, job, part)
+        recipe, line, runners, stated = tables_of.load()
+        problems = tables_of.problems(line)
+        line_result = line.loc[:, [*LINE_RESULT, "eaten_share"]]
+        collection = Collection(
+            recipe=recipe.loc[:, RECIPE], stated=stated, line=line.loc[:, LINE], problems=[],
+            root=Path(work.root if not work.remote else "."),
+        )  # fmt: skip
+        result = _judge(
+            collection, line_result, runners.loc[:, RUNNER_UP], desk.tools, desk.settings, []
+        )
+        own = set(tables_of.own)
+        if len(own) < len(recipe):
+            _keep_own(result, own)
+        result.problems = problems_frame_of(
+            tables_of.intake_problems(), problems, result.problems, problems_frame
+        )
+        for table in tables(result):
+            with work.writing(part_name(f"results/{table.name}", part)) as path:
+                write_parquet(con, table, path)
+        figures = {
+            "part": part,
+            "verdicts": result.counts(),
+            "rows": {name: len(getattr(result, name)) for name in LAYOUT},
+        }
+    work.write_text(f"done/part-{part:06d}.json", json.dumps(figures, sort_keys=True) + "\n")
+    return figures
+
+
+def problems_frame_of(
+    intake: pd.DataFrame,
+    lines: list[Problem],
+    computed: pd.DataFrame,
+    frame: Callable[[list[Problem]], pd.DataFrame],
+) -> pd.DataFrame:
+    """Problems of a part in the order of the stages."""
+    import pandas as pd
+
+    found = [f for f in (intake, frame(lines), computed) if len(f)]
+    if not found:
+        return computed
+    return pd.concat([f.astype(object) for f in found], ignore_index=True)
+
+
+def _keep_own(result: Any, own: set[str]) -> None:
+    """Leave out the recipes that came along only because own ones use them."""
+    from pipeline.report.tables import LAYOUT
+
+    for name in (*LAYOUT, "checks", "doubt", "computed"):
+        frame = getattr(result, name)
+        if "recipe_id" in frame.columns:
+            keep = frame["recipe_id"].isin(own) | (
+                frame["recipe_id"].isna() if name == "problems" else False
+            )
+            setattr(result, name, frame[keep].reset_index(drop=True))
+
+
+class _PartTables:
+    """The input tables of one part under final ids, guests (used recipes) included."""
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, job: Job, part: int) -> None:
+        self.con, self.work, self.part = con, job.work, part
+        self.own: list[str] = []
+        self._ids: dict[str, str] = {}
+
+    def load(self) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+        import pandas as pd
+
+        recipe = self._table("in/recipe")
+        line = self._table("joined/line")
+        runners = self._table("joined/runner")
+        stated = self._table("in/stated")
+        own_keys = recipe["recipe_id"].tolist()
+        for other, keys in self._guests().items():
+            some = "list_contains($keys, recipe_id)"
+            recipe = pd.concat([recipe, self._table("in/recipe", some, keys, other)])
+            lines = self._table("joined/line", some, keys, other)
+            line = pd.concat([line, lines])
+            texts = set(lines["text"]) - set(runners["text"])
+            more = self._table("joined/runner", "list_contains($keys, text)", sorted(texts), other)
+            runners = pd.concat([runners, more])
+        recipe, line = recipe.reset_index(drop=True), line.reset_index(drop=True)
+        self._ids = self._final_ids(recipe)
+        for frame in (recipe, line, stated):
+            frame["recipe_id"] = frame["recipe_id"].map(self._ids)
+        self.own = [self._ids[k] for k in own_keys]
+        line = self._with_uses(line, dict(zip(recipe["recipe_id"], recipe["title"], strict=True)))
+        types = {"line_no": "int64", "source_line": "Int64"}
+        self._sources = dict(zip(recipe["recipe_id"], recipe["source"], strict=True))
+        recipe = recipe.astype({"source_line": "Int64", "position": "int64"})
+        return recipe, line.astype(types), runners.reset_index(drop=True), stated
+
+    def _table(
+        self, name: str, where: str = "", keys: list[str] | None = None, part: int | None = None
+    ) -> pd.DataFrame:
+        at = table_at(self.work, part_name(name, self.part if part is None else part))
+        query = f"select * from {at}" + (f" where {where}" if where else "")
+        found = self.con.execute(query, {"keys": keys} if where else None).df()
+        return found.astype({c: object for c in found.columns if str(found[c].dtype) == "str"})
+
+    def _guests(self) -> dict[int, list[str]]:
+        """Recipes of other parts that lines of this one use, directly or through others."""
+        if not self.work.exists("guests.parquet"):
+            return {}
+        rows = self.con.execute(
+            f"select used_part, used_key from {table_at(self.work, 'guests.parquet')}"
+            " where part = $part and used_part <> part order by all",
+            {"part": self.part},
+        ).fetchall()
+        found: dict[int, list[str]] = {}
+        for other, key in rows:
+            found.setdefault(other, []).append(key)
+        return found
+
+    def _final_ids(self, recipe: pd.DataFrame) -> dict[str, str]:
+        keys = recipe["recipe_id"].tolist()
+        ids = dict(zip(keys, recipe["wanted"].tolist(), strict=True))
+        if self.work.exists("renamed.parquet"):
+            ids.update(
+                self.con.execute(
+                    f"select key, recipe_id from {table_at(self.work, 'renamed.parquet')}"
+                    " where list_contains($keys, key)",
+                    {"keys": keys},
+                ).fetchall()
+            )
+        return ids
+
+    def _with_uses(self, line: pd.DataFrame, titles: dict[str, str]) -> pd.DataFrame:
+        from pipeline.run import recipe_cells, with_cells
+
+        if not self.work.exists("uses.parquet"):
+            return line
+        uses = self.con.execute(
+            f"select key, line_no, used_key, unit, amount from {table_at(self.work, 'uses.parquet')}"
+            " where list_contains($keys, key) order by key, line_no",
+            {"keys": list(self._ids)},
+        ).fetchall()
+        if not uses:
+            return line
+        at = {
+            (r, n): i
+            for i, r, n in zip(line.index, line["recipe_id"], line["line_no"], strict=True)
+        }
+        changes = {}
+        for key, line_no, used, unit, amount in uses:
+            place = at.get((self._ids[key], line_no))
+            if place is not None and used in self._ids:
+                used_id = self._ids[used]
+                changes[place] = recipe_cells(used_id, titles[used_id], unit, amount)
+                changes[place]["codes"] = ""
+        return with_cells(line, changes)
+
+    def problems(self, line: pd.DataFrame) -> list[Problem]:
+        """What parse, match and weigh could not settle, once a line it happens on."""
+        import pandas as pd
+
+        from pipeline.problems import line_problem
+
+        own = set(self.own)
+        hit = line[(line["codes"].fillna("") != "") & line["recipe_id"].isin(own)]
+        return [
+            line_problem(
+                code, row["text"], row["reason"] or "", row["weigh_reason"] or "",
+                source=self._sources.get(row["recipe_id"], ""),
+                source_line=None if pd.isna(row["source_line"]) else int(row["source_line"]),
+                recipe_id=row["recipe_id"], line_no=int(row["line_no"]),
+            )
+            for row in hit.to_dict("records")
+            for code in row["codes"].split(" ")
+        ]  # fmt: skip
+
+    def intake_problems(self) -> pd.DataFrame:
+        """Problems of reading this part, with the ids the recipes have in the end."""
+        found = self._table("in/problem")
+        if self.work.exists("renamed.parquet"):
+            more = self.con.execute(
+                f"select * exclude (key) from (select p.*, r.key from"
+                f" {table_at(self.work, 'duplicates.parquet')} as p"
+                f" join {table_at(self.work, 'renamed.parquet')} as r using (recipe_id)"
+                " where list_contains($keys, r.key) order by r.key)",
+                {"keys": [k for k, v in self._ids.items() if v in set(self.own)]},
+            ).df()
+            import pandas as pd
+
+            found = pd.concat([found, more.astype(object)], ignore_index=True)
+        found["recipe_id"] = [self._ids.get(r, r) for r in found["recipe_id"]]
+        return found.astype({"source_line": "Int64", "line_no": "Int64"})

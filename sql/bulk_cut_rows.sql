@@ -1,0 +1,25 @@
+-- sql/bulk_cut_rows.sql: rows that are recipes (wide tables, JSON lines), cut into parts.
+-- in      raw(row_no, c0, c1 ...): row_no from 0, in the order of the file
+-- out     one row a row: part, recipe_no (place of the recipe), source_line, row_no, the cells
+-- params  $recipes_a_part, $chars_a_part: a part ends at the first that is reached;
+--         $above: line of the first row; $breaks: line breaks in the cells; $first: first part
+with placed as (
+    select
+        raw.row_no,
+        raw.row_no + $above
+            + coalesce(sum($breaks) over (order by raw.row_no rows between unbounded preceding
+                                          and 1 preceding), 0)::bigint as source_line,
+        sum($chars) over (order by raw.row_no) // $chars_a_part as by_size
+    from raw
+),
+numbered as (
+    select
+        row_no,
+        source_line,
+        dense_rank() over (order by row_no // $recipes_a_part, by_size) - 1 + $first as part
+    from placed
+)
+select numbered.part, raw.row_no as recipe_no, numbered.source_line, raw.row_no, $columns
+from numbered
+join raw using (row_no)
+order by numbered.part, raw.row_no

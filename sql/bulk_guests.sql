@@ -1,0 +1,13 @@
+-- sql/bulk_guests.sql: recipes that a part needs because its recipes use them, however far down.
+-- in      uses(key, used_key): keys begin with the six digits of their part
+-- out     one row a (part, used_key); used_part is the part it is read from
+with recursive needed as (
+    select key[1:6]::integer as part, used_key from uses
+    union
+    select needed.part, uses.used_key
+    from needed
+    join uses on uses.key = needed.used_key
+)
+select part, used_key, used_key[1:6]::integer as used_part
+from needed
+order by all

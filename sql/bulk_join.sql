@@ -1,0 +1,13 @@
+-- sql/bulk_join.sql: lines of some parts with what was read of their texts.
+-- in      $lines: line(recipe_id, line_no, section, text, source_line), the parts wanted
+--         $matched: one row a distinct text of the whole collection
+-- out     one row a (recipe_id, line_no); part is said by the key the recipe goes by in this run
+select
+    line.recipe_id[1:6]::integer as part,
+    line.recipe_id,
+    line.line_no,
+    line.section,
+    line.source_line,
+    matched.*
+from $lines as line
+join $matched as matched using (text)
