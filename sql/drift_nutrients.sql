@@ -3,8 +3,11 @@
 -- out     one row a nutrient of both: amounts_ratio, new rows per old row of the foods that both
 --         tables have; median_ratio of the amounts; moved_share, how many foods change by more
 --         than 25 % and by more than 1 unit
+-- params  $one_in: look at one food in so many; 1 for all
 with both_foods as (
-    select food_id from food
+    select food_id
+    from food
+    where hash(food_id) % $one_in = 0
     intersect
     select food_id from before.food
 ),

@@ -1,9 +1,17 @@
 -- sql/fdc_nutrient_map.sql: which FDC nutrient fills which tagname, and by what factor.
 -- in      fdc_nutrient(id, unit_name, nutrient_nbr) of the bundle; variable fdc_nutrients_path,
 --         shared/fdc_nutrients.csv: several nutrients may fill one tagname, the lowest rank wins
--- out     temp table fdc_map: one row a value that may stand in food_nutrient.nutrient_id.
+-- out     rows of nutrient; temp table fdc_map: one row a value that may stand in food_nutrient.nutrient_id.
 --         Values below 1000 are publisher's numbers (208), which some releases write there in
 --         place of ids (1008). Never joined by name: kcal and kJ are both called "Energy".
+insert into nutrient by name
+select nutrient, any_value(unit) as unit, any_value(label) as label,
+       any_value(nutrient_nbr) as nutrient_nbr
+from read_csv(getvariable('fdc_nutrients_path'), header = true, all_varchar = true, nullstr = '\N')
+where rank = '1' and nutrient not in (select nutrient from nutrient)
+group by nutrient
+order by nutrient;
+
 create temp table fdc_map as
 with wanted as (
     select
@@ -57,12 +65,13 @@ keyed as (
 )
 select
     key::integer as key,
-    dense_rank() over (order by nutrient)::utinyint as tag,
-    any_value(nutrient) as nutrient,
+    any_value(nutrient.nutrient_no) as tag,
+    nutrient,
     min(rank)::utinyint as rank,
     any_value(factor) as factor,
-    any_value(derivation) as derivation
+    coalesce(any_value(derivation), '') as derivation
 from keyed
+join nutrient using (nutrient)
 where factor is not null and key is not null
 group by key, nutrient
 order by key;

@@ -2,7 +2,7 @@
 -- in      national_cell(code, description, category, nutrient, unit, factor, cell): one row a
 --         food and mapped column, the cell as written; national_portion(code, text, grams);
 --         variables source, preference, per, decimal, missing_words, trace_words
--- out     rows of food, food_nutrient, nutrient, measure_text
+-- out     rows of food, loaded, nutrient, measure_text
 create temp table national_amount as
 with cleaned as (
     select *, trim(cell) as written from national_cell
@@ -53,7 +53,7 @@ from national_cell
 group by code
 order by food_id;
 
-insert into food_nutrient by name
+insert into loaded by name
 with amount as (
     select
         getvariable('source') || ':' || code as food_id,
@@ -84,7 +84,7 @@ order by food_id, nutrient;
 
 insert into nutrient by name
 select distinct nutrient, national_unit.unit, nutrient as label, '' as nutrient_nbr
-from food_nutrient
+from loaded
 join (
     select nutrient, any_value(if(unit in ('kJ', 'kcal'), 'kcal', unit)) as unit
     from national_cell group by nutrient

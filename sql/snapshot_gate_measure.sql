@@ -2,29 +2,27 @@
 -- in      measure, food
 -- out     one row a (food_id, seq); mass_ratio: grams against what the unit itself weighs, for
 --         measures that are masses ("3 oz") of the food as it is, else null
--- params  $limit: at most so many rows at random, and every row that breaks a hard range
-with looked_at as (
-    select
-        measure.food_id,
-        seq,
-        measure.food_id || ' #' || seq as measure_id,
-        amount,
-        unit,
-        qualifier,
-        grams,
-        case
-            when regexp_matches(qualifier, 'bone|yield|refuse|cooked|prepared|dry|raw|shell')
-                then null
-            else grams / (amount * case unit
-                when 'oz' then 28.349523125 when 'lb' then 453.59237 when 'g' then 1
-                when 'kg' then 1000 end)
-        end as mass_ratio,
-        food.food_id is null as of_no_food,
-        row_number() over (order by hash(measure.food_id), seq) as drawn
+-- params  $one_in: measures of one food in so many, and every one that breaks a hard range
+with picked as (
+    select *
     from measure
-    left join food using (food_id)
+    where hash(food_id) % $one_in = 0
+       or not (amount > 0 and grams > 0 and grams < 50000)
 )
-select * exclude (drawn)
-from looked_at
-where drawn <= $limit or not (amount > 0 and grams > 0 and grams < 50000) or of_no_food
+select
+    food_id,
+    seq,
+    food_id || ' #' || seq as measure_id,
+    amount,
+    unit,
+    qualifier,
+    grams,
+    case
+        when regexp_matches(qualifier, 'bone|yield|refuse|cooked|prepared|dry|raw|shell') then null
+        else grams / (amount * case unit
+            when 'oz' then 28.349523125 when 'lb' then 453.59237 when 'g' then 1
+            when 'kg' then 1000 end)
+    end as mass_ratio,
+    food_id not in (select food_id from food) as of_no_food
+from picked
 order by food_id, seq

@@ -1,18 +1,41 @@
 -- sql/snapshot_gate_nutrient.sql: what the gate looks at, nutrient by nutrient.
--- in      food, food_nutrient, nutrient
--- out     one row a tagname in use
+-- in      food, amount, nutrient
+-- out     one row a tagname in use; repeated and of_no_food are counted among one food in
+--         $one_in, everything else over all rows
+-- params  $one_in: as in sql/snapshot_gate_food.sql
+with total as (
+    select
+        nutrient_no,
+        count(*) as amounts,
+        count(*) filter (where amount_per_100g < 0) as negative,
+        count(*) filter (where not isfinite(amount_per_100g)) as not_finite,
+        max(amount_per_100g) as largest
+    from amount
+    group by nutrient_no
+),
+drawn as (
+    select nutrient_no, food_no
+    from amount
+    where food_no % $one_in = 0
+),
+counted as (
+    select
+        nutrient_no,
+        count(*) - count(distinct food_no) as repeated,
+        count(*) filter (where food_no not in (select food_no from food)) as of_no_food
+    from drawn
+    group by nutrient_no
+)
 select
-    food_nutrient.nutrient,
-    any_value(nutrient.unit) as unit,
-    count(*) as amounts,
-    count(*) - count(distinct food_nutrient.food_id) as repeated,
-    count(*) filter (where amount_per_100g < 0) as negative,
-    count(*) filter (where not isfinite(amount_per_100g)) as not_finite,
-    count(*) filter (where food.food_id is null) as of_no_food,
-    max(amount_per_100g) as largest,
-    fsum(amount_per_100g) / count(*) as mean
-from food_nutrient
-left join nutrient using (nutrient)
-left join food using (food_id)
-group by food_nutrient.nutrient
-order by food_nutrient.nutrient
+    coalesce(nutrient.nutrient, 'number ' || total.nutrient_no) as nutrient,
+    nutrient.unit,
+    total.amounts,
+    coalesce(counted.repeated, 0) as repeated,
+    total.negative,
+    total.not_finite,
+    coalesce(counted.of_no_food, 0) as of_no_food,
+    total.largest
+from total
+left join counted using (nutrient_no)
+left join nutrient using (nutrient_no)
+order by nutrient

@@ -1,6 +1,7 @@
 -- sql/snapshot_measures.sql: household measures of every food from all that know one.
--- in      measure_text(food_id, seq, text, amount, grams, n, sd_grams, source): as the sources
---         write them; amount null: the number stands in the text (`counted` false below)
+-- in      measure_text(food_id, seq, text, amount, grams, n, sd_grams, source, alone): as the
+--         sources write them; amount null: the number stands in the text (`counted` false below);
+--         alone: the only measure of its food, nothing to number or to compare
 --         text_read(text, counted, amount, unit, qualifier, size, inner_amount, inner_unit): each
 --         distinct text read; described_read(..., description): the same where the food's name
 --         was needed to read it
@@ -34,7 +35,7 @@ with of_source as (
         on described_read.text = measure_text.text
         and described_read.counted = (measure_text.amount is not null)
         and described_read.description = food.description
-    where measure_text.grams > 0
+    where measure_text.grams > 0 and not coalesce(measure_text.alone, false)
 ),
 together as (
     select * exclude (inner_amount, inner_unit) from of_source
@@ -90,3 +91,19 @@ select
     )::integer as seq,
     amount, unit, qualifier, size, grams, n::integer as n, sd_grams, source
 from one_a_measure;
+
+insert into measure by name
+select
+    measure_text.food_id,
+    measure_text.seq,
+    text_read.amount,
+    text_read.unit,
+    text_read.qualifier,
+    text_read.size,
+    measure_text.grams,
+    measure_text.n,
+    measure_text.sd_grams,
+    measure_text.source
+from measure_text
+join text_read on text_read.text = measure_text.text and not text_read.counted
+where measure_text.alone and measure_text.grams > 0 and text_read.amount > 0;

@@ -3,7 +3,9 @@
 --         source          one row a composition table loaded, in order of preference
 --         nutrient        one row a tagname: its unit and label
 --         food            one row a food_id
---         food_nutrient   one row a (food_id, nutrient) that the source reports; unknown: no row
+--         food_wide       one row a food_id: its macros side by side
+--         food_nutrient   view, one row a (food_id, nutrient) that the source reports; unknown: no
+--                         row. Its rows stand in amount, by number
 --         measure         one row a (food_id, seq): `amount` `unit` `qualifier` weighs `grams`
 --         density         one row a (food_id, form): mass of a volume, with the published range
 create table snapshot (
@@ -26,13 +28,17 @@ create table source (
     url varchar not null,
     foods bigint not null
 );
+create sequence nutrient_no;
+create sequence food_no;
 create table nutrient (
+    nutrient_no utinyint not null default nextval('nutrient_no'),
     nutrient varchar not null,         -- INFOODS tagname
     unit varchar not null,             -- kcal, g, mg, ug, IU
     label varchar not null,
     nutrient_nbr varchar               -- number in the publisher's own list
 );
 create table food (
+    food_no integer not null default nextval('food_no'),    -- stands for food_id in amount
     food_id varchar not null,
     source varchar not null,
     source_code varchar not null,      -- the publisher's stable code, SR numbers with leading zeros
@@ -53,13 +59,46 @@ create table food (
     per varchar not null,              -- '100 g', or '100 ml' where the label counts by volume
     energy_from varchar not null       -- "" as published; else how the kcal were computed
 );
-create table food_nutrient (
+create table food_wide (               -- the macros of a food in one row; see view food_macros
     food_id varchar not null,
-    nutrient varchar not null,
+    kcal double,
+    protein_g double,
+    carbs_g double,
+    fat_g double,
+    fiber_g double,
+    sugar_g double,
+    satfat_g double,
+    sodium_mg double,
+    alcohol_g double,
+    water_g double
+);
+create table derivation (
+    derivation_no utinyint not null,
+    derivation varchar not null        -- "" as published; else how an amount was derived
+);
+create table amount (                  -- numbers stand for texts: tens of millions of rows fit
+    food_no integer not null,
+    nutrient_no utinyint not null,
     amount_per_100g double not null,   -- unit: see nutrient
     standard_error double,
     n integer,
-    derivation varchar not null        -- "" as published; else how it was derived
+    derivation_no utinyint not null
+);
+create view food_nutrient as           -- what readers use
+select food_id, nutrient, amount_per_100g, standard_error, n, derivation
+from amount
+join food using (food_no)
+join nutrient using (nutrient_no)
+join derivation using (derivation_no);
+
+-- Loaders of small tables put their amounts here, by text; sql/snapshot_amounts.sql moves them.
+create temp table loaded (
+    food_id varchar,
+    nutrient varchar,
+    amount_per_100g double,
+    standard_error double,
+    n integer,
+    derivation varchar
 );
 create table measure (
     food_id varchar not null,

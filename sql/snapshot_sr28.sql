@@ -1,6 +1,6 @@
 -- sql/snapshot_sr28.sql: USDA SR28 from its two text files into the snapshot tables.
 -- in      variables abbrev_path, food_des_path, food_groups_path, nutrients_path, preference
--- out     rows in food, food_nutrient, nutrient; and in measure_text(food_id, seq, text, amount,
+-- out     rows in food, loaded, nutrient; and in measure_text(food_id, seq, text, amount,
 --         grams, n, sd_grams, source), where amount null means the text starts with the number
 -- The files use ^ between fields and ~ around text; an empty field is unknown, never 0.
 create temp table abbrev as
@@ -82,7 +82,7 @@ left join read_csv(getvariable('food_groups_path'), header = true, all_varchar =
 where 'sr28:' || food_des.NDB_No not in (select food_id from food)  -- a preferred source has it
 order by food_id;
 
-insert into food_nutrient by name
+insert into loaded by name
 with reported as (       -- one row a value that stands in the file; unpivot drops the empty ones
     unpivot abbrev
     on columns(* exclude (
@@ -105,7 +105,7 @@ order by food_id, nutrient;
 -- the energy says the same at 6.93 kcal a gram (Atwater, as SR28 uses it): both must agree within
 -- 0.5 g or 6 %, and come to 1.5 g at least. Vinegar fails that (acetic acid carries less energy),
 -- and so does bread whose protein was mistyped. No row, not zero, where it cannot be told.
-insert into food_nutrient by name
+insert into loaded by name
 with estimate as (
     select
         abbrev.NDB_No,

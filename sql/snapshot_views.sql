@@ -1,8 +1,8 @@
 -- sql/snapshot_views.sql: the wide form of the nutrients the tool speaks of.
--- in      food, food_nutrient
--- out     view food_macros, one row a food_id, per 100 g; a value the source does not report: null.
---         The rows are stored once, as food_wide, so that opening a snapshot takes milliseconds.
-create table food_wide as
+-- in      food, food_nutrient; food_wide, filled for the foods whose loader did it itself
+-- out     food_wide complete, one row a food_id; view food_macros over it, per 100 g. A value the
+--         source does not report: null. Stored, so that opening a snapshot takes milliseconds.
+insert into food_wide by name
 select
     food.food_id,
     any_value(amount_per_100g) filter (where nutrient = 'ENERC_KCAL') as kcal,
@@ -17,8 +17,9 @@ select
     any_value(amount_per_100g) filter (where nutrient = 'WATER') as water_g
 from food
 left join food_nutrient using (food_id)
+where food.source not in ('foundation', 'sr_legacy', 'fndds', 'branded')
 group by food.food_id
 order by food.food_id;
 
-create view food_macros as
+create or replace view food_macros as
 select * from food_wide;

@@ -131,6 +131,7 @@ def drift(
     was = verify(list(paths), snapshot=before, **told)
     now = verify(list(paths), snapshot=after, **told)
     with duckdb.connect() as con:
+        con.execute("set enable_progress_bar = false")
         attach(con, before, after)
         _register(con, was, now, options.get("decisions"))
         found = {

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.problems import Problem, SteelyardError
-from pipeline.resources import data_path, shared_path, sql
+from pipeline.resources import data_path, shared_path
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 KINDS = ("foundation", "sr_legacy", "survey", "branded")
 #: Foods whose nutrients are chosen in one go; bounds memory.
-FOODS_AT_A_TIME = 150_000
+FOODS_AT_A_TIME = 250_000
 
 _BIGINT, _TEXT, _DOUBLE, _INT = "BIGINT", "VARCHAR", "DOUBLE", "INTEGER"
 
@@ -43,7 +43,7 @@ class Table:
 
 TABLES: dict[str, Table] = {
     "food": Table(
-        {"fdc_id": _BIGINT, "description": _TEXT},
+        {"fdc_id": _INT, "description": _TEXT},
         {"data_type": _TEXT, "food_category_id": _TEXT, "publication_date": _TEXT},
         KINDS,
     ),
@@ -51,13 +51,13 @@ TABLES: dict[str, Table] = {
         {"id": _INT, "unit_name": _TEXT}, {"name": _TEXT, "nutrient_nbr": _TEXT}, KINDS
     ),
     "food_nutrient": Table(
-        {"fdc_id": _BIGINT, "nutrient_id": _INT, "amount": _DOUBLE}, {"data_points": _DOUBLE}, KINDS
+        {"fdc_id": _INT, "nutrient_id": _INT, "amount": _DOUBLE}, {"data_points": _DOUBLE}, KINDS
     ),
-    "foundation_food": Table({"fdc_id": _BIGINT, "NDB_number": _TEXT}, {}, ("foundation",)),
-    "sr_legacy_food": Table({"fdc_id": _BIGINT, "NDB_number": _TEXT}, {}, ("sr_legacy",)),
-    "survey_fndds_food": Table({"fdc_id": _BIGINT, "food_code": _TEXT}, {}, ("survey",)),
+    "foundation_food": Table({"fdc_id": _INT, "NDB_number": _TEXT}, {}, ("foundation",)),
+    "sr_legacy_food": Table({"fdc_id": _INT, "NDB_number": _TEXT}, {}, ("sr_legacy",)),
+    "survey_fndds_food": Table({"fdc_id": _INT, "food_code": _TEXT}, {}, ("survey",)),
     "branded_food": Table(
-        {"fdc_id": _BIGINT, "gtin_upc": _TEXT},
+        {"fdc_id": _INT, "gtin_upc": _TEXT},
         {
             "brand_owner": _TEXT, "brand_name": _TEXT, "serving_size": _DOUBLE,
             "serving_size_unit": _TEXT, "household_serving_fulltext": _TEXT,
@@ -66,7 +66,7 @@ TABLES: dict[str, Table] = {
         ("branded",),
     ),
     "food_portion": Table(
-        {"fdc_id": _BIGINT, "gram_weight": _DOUBLE},
+        {"fdc_id": _INT, "gram_weight": _DOUBLE},
         {
             "id": _BIGINT, "seq_num": _INT, "amount": _DOUBLE, "measure_unit_id": _INT,
             "portion_description": _TEXT, "modifier": _TEXT, "data_points": _DOUBLE,
@@ -77,7 +77,7 @@ TABLES: dict[str, Table] = {
     "wweia_food_category": Table(
         {"wweia_food_category": _TEXT, "wweia_food_category_description": _TEXT}
     ),
-    "food_nutrient_conversion_factor": Table({"id": _BIGINT, "fdc_id": _BIGINT}),
+    "food_nutrient_conversion_factor": Table({"id": _BIGINT, "fdc_id": _INT}),
     "food_calorie_conversion_factor": Table(
         {
             "food_nutrient_conversion_factor_id": _BIGINT, "protein_value": _DOUBLE,
@@ -87,7 +87,7 @@ TABLES: dict[str, Table] = {
     "food_protein_conversion_factor": Table(
         {"food_nutrient_conversion_factor_id": _BIGINT, "value": _DOUBLE}
     ),
-    "input_food": Table({"fdc_id": _BIGINT}, {"sr_code": _TEXT}),
+    "input_food": Table({"fdc_id": _INT}, {"sr_code": _TEXT}),
 }  # fmt: skip
 #: Views are called fdc_NAME but for these.
 _VIEW = {
@@ -165,14 +165,15 @@ class FdcBundle:
             food_des_path=str(data_path("sr28") / "FOOD_DES.txt.gz"),
         )
         with _told_as_problems(self.folder):
-            for script in ("fdc_nutrient_map", "fdc_pick", "fdc_amount"):
-                run_script(con, script)
+            run_script(con, "fdc_nutrient_map")
+            run_script(con, "fdc_pick")
             foods = int(con.sql("select count(*) from fdc_pick").fetchall()[0][0])
-            for first in range(1, foods + 1, FOODS_AT_A_TIME):
-                con.execute(
-                    sql("fdc_nutrients"), {"first": first, "last": first + FOODS_AT_A_TIME - 1}
-                )
-            con.execute("drop table fdc_amount")
+            con.execute(f"create temp view fdc_wanted as {_wanted(con, foods)}")
+            for script in ("fdc_amount", "fdc_factors"):
+                run_script(con, script)
+            for first, last in _ranges(con, foods):
+                set_variables(con, first_id=first, last_id=last)
+                run_script(con, "fdc_chosen")
             run_script(con, "fdc_foods")
         _sweep(con)
         return replace(self.facts, foods=foods)
@@ -303,6 +304,29 @@ def _told_as_problems(folder: Path) -> Iterator[None]:
             ),
             exit_code=4,
         ) from fault
+
+
+def _wanted(con: duckdb.DuckDBPyConnection, foods: int) -> str:
+    """Rows of food_nutrient.csv to keep: all when most foods are loaded, else those of them."""
+    listed = int(con.sql("select count(*) from fdc_food").fetchall()[0][0])
+    if 2 * foods > listed:
+        return "from fdc_food_nutrient"
+    return "from fdc_food_nutrient where fdc_id in (select fdc_id from fdc_pick)"
+
+
+def _ranges(con: duckdb.DuckDBPyConnection, foods: int) -> list[tuple[int, int]]:
+    """Ranges of fdc_id, both ends in, that hold some :data:`FOODS_AT_A_TIME` foods each."""
+    if not foods:
+        return []
+    pieces = -(-foods // FOODS_AT_A_TIME)
+    shares = [n / pieces for n in range(1, pieces)]
+    row = con.execute(
+        "select min(fdc_id), max(fdc_id), quantile_disc(fdc_id, $shares) from fdc_pick",
+        {"shares": shares or [0.5]},
+    ).fetchall()[0]
+    ends = sorted({*(row[2] if shares else ()), row[1]})
+    starts = [row[0], *(end + 1 for end in ends[:-1])]
+    return list(zip(starts, ends, strict=True))
 
 
 def _sweep(con: duckdb.DuckDBPyConnection) -> None:

@@ -127,6 +127,7 @@ class NationalTable:
             trace_words=[str(w) for w in told.get("trace", [])],
         )
         run_script(con, "national_load")
+        run_script(con, "snapshot_amounts")
         unreadable = con.sql(
             "select line, nutrient, cell from national_amount where unreadable order by line limit 5"
         ).fetchall()

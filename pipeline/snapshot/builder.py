@@ -32,10 +32,6 @@ Progress = Callable[[str, float], None]
 _CODE = ("measures.py", "measure_rows.py")
 
 
-#: What DuckDB may hold in memory while building; the rest spills to disk beside the new file.
-MEMORY_LIMIT = "1200MB"
-
-
 def _quiet(_what: str, _share: float) -> None:
     return None
 
@@ -72,7 +68,8 @@ def load_tables(
     run_script(con, "snapshot_schema")
     con.execute(
         "create temp table measure_text (food_id varchar, seq integer, text varchar, "
-        "amount double, grams double, n integer, sd_grams double, source varchar)"
+        "amount double, grams double, n integer, sd_grams double, source varchar, "
+        "alone boolean default false)"
     )
     facts = []
     for place, source in enumerate(sources, start=1):
@@ -176,6 +173,8 @@ def _write_file(
     tell: Progress,
 ) -> list[SourceFacts]:
     import duckdb
+
+    from pipeline.snapshot.gate import MEMORY_LIMIT
 
     spill = path.parent / "spill"
     con = duckdb.connect(

@@ -63,7 +63,7 @@ def _by_name(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
         "from measure_text join food using (food_id) join unknown "
         "on unknown.text = measure_text.text "
         "and unknown.counted = (measure_text.amount is not null) "
-        "where food.source <> 'branded' order by all"
+        "where not coalesce(measure_text.alone, false) order by all"
     ).fetchall()
     rows = []
     for text, counted, description in pairs:

@@ -130,6 +130,7 @@ class Sr28:
             nutrients_path=str(folder / "nutrients.csv"),
         )
         run_script(con, "snapshot_sr28")
+        run_script(con, "snapshot_amounts")
         foods = con.sql("select count(*) from food where source = 'sr28'").fetchall()[0][0]
         return replace(self.facts, foods=int(foods))
 

@@ -104,9 +104,9 @@ def test_the_mistakes_of_the_table_are_kept_as_published(con) -> None:
 
 
 def test_ounces_that_do_not_weigh_an_ounce_are_flagged(con) -> None:
-    from pipeline.snapshot.gate import ROW_LIMIT, sql
+    from pipeline.resources import sql
 
-    frame = con.execute(sql("snapshot_gate_measure"), {"limit": ROW_LIMIT}).df()
+    frame = con.execute(sql("snapshot_gate_measure"), {"one_in": 1}).df()
     odd = frame[(frame["mass_ratio"] < 0.93) | (frame["mass_ratio"] > 1.07)]
     assert {"sr28:05705", "sr28:05712", "sr28:05723"} <= set(odd["food_id"])
     assert len(odd) < 0.02 * frame["mass_ratio"].notna().sum()

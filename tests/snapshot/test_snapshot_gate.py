@@ -9,9 +9,7 @@ from pipeline.problems import SteelyardError
 from pipeline.snapshot import Snapshot, check
 from pipeline.snapshot.gate import check_connection, refuse_if_broken
 
-REBUILD_WIDE = """
-drop view food_macros; drop table food_wide;
-"""
+REBUILD_WIDE = "delete from food_wide"
 
 
 def poison(con: duckdb.DuckDBPyConnection, statement: str) -> None:
@@ -25,30 +23,39 @@ def poison(con: duckdb.DuckDBPyConnection, statement: str) -> None:
 def test_the_embedded_table_passes(published: Snapshot) -> None:
     result = check(published.folder.parents[1])
     assert result.passed
-    assert len(result.checks) == 40
+    assert len(result.checks) == 41
     refuse_if_broken(result)
+
+
+def of(nutrient: str) -> str:
+    return f"nutrient_no = (select nutrient_no from nutrient where nutrient = '{nutrient}')"
+
+
+BANANA = "food_no = (select food_no from food where food_id = 'sr28:09040')"
 
 
 @pytest.mark.parametrize(
     ("statement", "broken", "row"),
     [
-        ("update food_nutrient set amount_per_100g = amount_per_100g * 10 "
-         "where nutrient = 'ENERC_KCAL'", "kcal", "sr28:01001"),
-        ("update food_nutrient set amount_per_100g = amount_per_100g * 4.184 "
-         "where nutrient = 'ENERC_KCAL'", "energy_gap_kcal", ""),
-        ("update food_nutrient set amount_per_100g = amount_per_100g * 1000 "
-         "where nutrient = 'NA'", "sodium_mg", ""),
-        ("insert into food select * from food where food_id = 'sr28:09040'", "food_id", "sr28:09040"),
-        ("delete from food where category = 'Vegetables and Vegetable Products'",
-         "expect_table_row_count_to_be_between", ""),
-        ("insert into food_nutrient select food_id, 'SUGAR', 0, null, null, '' from food_macros "
-         "where sugar_g is null", "off_expected", "SUGAR"),
-        ("insert into food_nutrient select * from food_nutrient where food_id = 'sr28:09040'",
-         "repeated", "ASH"),
-        ("update food_nutrient set amount_per_100g = -amount_per_100g where food_id = 'sr28:09040' "
-         "and nutrient = 'PROCNT'", "negative", "PROCNT"),
-        ("update food_nutrient set amount_per_100g = 'nan' where food_id = 'sr28:09040' "
-         "and nutrient = 'FE'", "not_finite", "FE"),
+        (f"update amount set amount_per_100g = amount_per_100g * 10 where {of('ENERC_KCAL')}",
+         "kcal", "sr28:01001"),
+        (f"update amount set amount_per_100g = amount_per_100g * 4.184 where {of('ENERC_KCAL')}",
+         "energy_gap_kcal", ""),
+        (f"update amount set amount_per_100g = amount_per_100g * 1000 where {of('NA')}",
+         "sodium_mg", ""),
+        ("insert into food select * from food where food_id = 'sr28:09040'", "food_id",
+         "sr28:09040"),
+        ("delete from food where category = 'Vegetables and Vegetable Products'", "rows", ""),
+        ("insert into amount select food_no, nutrient_no, 0, null, null, 0 from food, nutrient "
+         "where nutrient = 'SUGAR' and food_id in "
+         "(select food_id from food_macros where sugar_g is null)", "off_expected", "SUGAR"),
+        (f"insert into amount select * from amount where {BANANA}", "repeated", "ASH"),
+        (f"update amount set amount_per_100g = -amount_per_100g where {BANANA} and {of('PROCNT')}",
+         "negative", "PROCNT"),
+        (f"update amount set amount_per_100g = 'nan' where {BANANA} and {of('FE')}",
+         "not_finite", "FE"),
+        (f"update amount set food_no = 999999 where {BANANA} and {of('ZN')}", "of_no_food", "ZN"),
+        (f"update amount set nutrient_no = 99 where {BANANA} and {of('CU')}", "unit", "number 99"),
         ("update food set description = '' where food_id = 'sr28:09040'", "description",
          "sr28:09040"),
         ("update measure set grams = 0 where food_id = 'sr28:09040' and seq = 1", "grams",
@@ -84,5 +91,5 @@ def test_a_missing_column_is_an_error_that_is_seen(scratch: duckdb.DuckDBPyConne
 
 
 def test_an_empty_table_does_not_pass(scratch: duckdb.DuckDBPyConnection) -> None:
-    poison(scratch, "delete from food; delete from food_nutrient; delete from measure;")
+    poison(scratch, "delete from food; delete from amount; delete from measure;")
     assert not check_connection(scratch).passed

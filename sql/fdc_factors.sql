@@ -1,0 +1,19 @@
+-- sql/fdc_factors.sql: conversion factors of the bundle's foods, and an empty fdc_energy.
+-- in      fdc_conversion, fdc_calorie_factor, fdc_protein_factor
+-- out     temp tables fdc_factor, one row a fdc_id; fdc_energy(fdc_id, derivation), filled by
+--         sql/fdc_chosen.sql
+create temp table fdc_factor as
+select
+    fdc_conversion.fdc_id,
+    any_value(fdc_calorie_factor.protein_value) as protein_factor,
+    any_value(fdc_calorie_factor.fat_value) as fat_factor,
+    any_value(fdc_calorie_factor.carbohydrate_value) as carb_factor,
+    any_value(fdc_protein_factor.value) as nitrogen_factor
+from fdc_conversion
+left join fdc_calorie_factor
+    on fdc_calorie_factor.food_nutrient_conversion_factor_id = fdc_conversion.id
+left join fdc_protein_factor
+    on fdc_protein_factor.food_nutrient_conversion_factor_id = fdc_conversion.id
+group by fdc_conversion.fdc_id;
+
+create temp table fdc_energy (fdc_id integer, derivation varchar);
