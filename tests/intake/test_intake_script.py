@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.intake import read_collection, write_cards
-from pipeline.intake.captions import Piece, pieces
-from pipeline.intake.script import looks_spoken, read_script
-from pipeline.intake.spoken_words import words_of
+from pipeline.intake.spoken import looks_spoken, read_script
+from pipeline.intake.spoken.captions import Piece, pieces
+from pipeline.intake.spoken.words import words_of
 
 SCRIPTS = Path(__file__).parent / "scripts"
 EXPECTED = yaml.safe_load((SCRIPTS / "expected.yaml").read_text(encoding="utf-8"))

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
-from pipeline.intake.captions import Piece
+from pipeline.intake.spoken.captions import Piece
 from pipeline.resources import ROOT, shared_rows
 
 WEAK, STRONG = 1, 2  # a comma, a full stop, before a word
@@ -226,6 +226,8 @@ def _spoken_integer(words: Sequence[Word], at: int) -> tuple[float | None, int]:
         following = _text(words, at + 1)
         if following in ("hundred", "thousand", "dozen"):
             return _large(words, at + 1, value)
+        if following in ("oh", "o") and _text(words, at + 2) in _ONES:  # "four oh five"
+            return value * 100 + _ONES[_text(words, at + 2)], at + 3
         if following in _TENS or following in _TEENS:  # "four thirty", "four twelve"
             below, end = _below_hundred(words, at + 1)
             return value * 100 + below, end
