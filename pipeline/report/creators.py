@@ -42,11 +42,12 @@ def by_creator(result: Result) -> list[Creator]:
     for name in [*sorted(n for n in named.unique() if n), *([""] if (named == "").any() else [])]:
         ids = set(recipe.loc[named == name, "recipe_id"])
         folder = _folder(name, taken)
-        out.append(Creator(name or "No creator named", folder, _only(result, ids)))
+        out.append(Creator(name or "No creator named", folder, only(result, ids)))
     return out
 
 
-def _only(result: Result, ids: set[str]) -> Result:
+def only(result: Result, ids: set[str]) -> Result:
+    """The result as if only these recipes had been in the collection."""
     frames = {
         name: frame[frame["recipe_id"].isin(ids)].reset_index(drop=True)
         if "recipe_id" in (frame := getattr(result, name)).columns

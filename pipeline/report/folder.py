@@ -21,6 +21,7 @@ from pipeline.problems import Problem, SteelyardError
 _STAGE = ".steelyard-"
 _LOCK = ".steelyard.lock"
 _WAIT_S = 30.0
+_YOUNG_S = 10.0
 
 
 @contextmanager
@@ -66,7 +67,9 @@ def _publish(stage: Path, out: Path) -> None:
             target = out / new.relative_to(stage)
             target.parent.mkdir(parents=True, exist_ok=True)
             old = None
-            if target.exists():
+            if target.is_dir():
+                raise IsADirectoryError(errno.EISDIR, "a folder has this name", str(target))
+            if target.exists() or target.is_symlink():
                 old = backup / new.relative_to(stage)
                 old.parent.mkdir(parents=True, exist_ok=True)
                 os.replace(target, old)
@@ -95,9 +98,10 @@ def files_below(stage: Path) -> list[Path]:
 def _sweep(out: Path) -> None:
     """Remove staging folders of runs that were killed; a living run holds a lock on its own."""
     for left in out.glob(f"{_STAGE}*"):
-        if not left.is_dir():
-            continue
         try:
+            young = time.time() - left.stat().st_mtime < _YOUNG_S  # perhaps not yet locked
+            if young or not left.is_dir():
+                continue
             handle = _open_for_lock(left)
         except OSError:  # gone meanwhile, or not ours to open
             continue

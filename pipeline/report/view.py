@@ -428,6 +428,13 @@ _PUBLISHED = (
 )  # fmt: skip
 
 
+#: Why the energy to publish may differ a little from the sum of the lines.
+_ENERGY_FROM = {
+    "macros shown": "energy is worked out from the macros as shown, so that the two agree",
+    "macros": "energy is worked out from the macros before they are rounded",
+}
+
+
 def _publish(row: Row) -> Publish:
     cells = [
         (nutrient_word(c).capitalize(), f"{_text(row.get(c))} {unit_of(c)}", c)
@@ -444,7 +451,14 @@ def _publish(row: Row) -> Publish:
         rule=_text(row.get("rule")),
         caption=_text(row.get("caption")),
         schema_org=schema,
-        note=_text(row.get("note")),
+        note=". ".join(
+            _sentence_case(n)
+            for n in (
+                _ENERGY_FROM.get(_text(row.get("energy_from")), ""),
+                *_text(row.get("note")).split("; "),
+            )
+            if n
+        ),
         cells=cells,
     )
 

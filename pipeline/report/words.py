@@ -45,8 +45,8 @@ BASIS: dict[str, str] = {
 
 #: What a line is to the sum.
 ROLE: dict[str, str] = {
-    "unmatched": "no food found: not counted",
-    "unweighed": "no weight found: not counted",
+    "unmatched": "not counted",
+    "unweighed": "no weight: not counted",
     "not_in_table": "food without values: not counted",
 }
 

@@ -1,0 +1,61 @@
+"""A headless Chromium for the page tests: Debian's, or the one CHROMIUM names."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from selenium.webdriver import Chrome
+
+
+def _missing(what: str) -> None:
+    """Skip where a person tries the tests without a browser; fail where CI should have one."""
+    if os.environ.get("CI"):
+        pytest.fail(f"{what} is missing, and CI is set")
+    pytest.skip(f"{what} is missing; install Debian's chromium and chromium-driver")
+
+
+@pytest.fixture(scope="session")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
+    """One browser a session, with a profile of its own and no network chatter."""
+    if importlib.util.find_spec("selenium") is None:
+        _missing("the package selenium (extra 'browser')")
+    from selenium.webdriver import Chrome
+    from selenium.webdriver.chrome.options import Options
+    from selenium.webdriver.chrome.service import Service
+
+    chromium = os.environ.get("CHROMIUM") or shutil.which("chromium") or ""
+    driver = os.environ.get("CHROMEDRIVER") or shutil.which("chromedriver") or ""
+    if not Path(chromium).is_file() or not Path(driver).is_file():
+        _missing("chromium")
+    options = Options()
+    options.binary_location = chromium
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    for argument in (
+        "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking",
+        "--no-first-run", "--disable-dev-shm-usage", "--window-size=1280,900",
+        f"--user-data-dir={tmp_path_factory.mktemp('profile')}",
+    ):  # fmt: skip
+        options.add_argument(argument)
+    chrome = Chrome(options=options, service=Service(driver))
+    chrome.set_script_timeout(120)
+    yield chrome
+    chrome.quit()
+
+
+@pytest.fixture(scope="session")
+def axe_script() -> str:
+    """The accessibility engine axe-core, from the package axe-core-python (a test dependency)."""
+    found = importlib.util.find_spec("axe_core_python")
+    if found is None or not found.submodule_search_locations:
+        _missing("the package axe-core-python")
+    assert found is not None
+    folder = Path(next(iter(found.submodule_search_locations or [])))
+    return (folder / "axe.min.js").read_text(encoding="utf-8")

@@ -1,0 +1,308 @@
+"""report.html in a real browser: it runs nothing foreign, fetches nothing, and can be used.
+
+Pages come from whole runs: the demo collection, and one with hostile texts put in.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+import pipeline
+from pipeline.report import write
+from pipeline.report.creators import only
+
+if TYPE_CHECKING:
+    from selenium.webdriver import Chrome
+
+    from pipeline.run import Result
+    from pipeline.snapshot import Snapshot
+
+pytestmark = pytest.mark.browser
+
+EVIL = "<img src=x onerror=document.title='owned'><script>document.title='owned'</script>"
+
+
+@pytest.fixture(scope="module")
+def result(snapshot: Snapshot, demo: Path) -> Result:
+    """One run over the demo collection."""
+    return pipeline.verify(demo, snapshot=snapshot)
+
+
+@pytest.fixture(scope="module")
+def report(result: Result, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Address of the demo's report."""
+    out = tmp_path_factory.mktemp("report")
+    write(result, out, formats=["html"])
+    return (out / "report.html").as_uri()
+
+
+@pytest.fixture(scope="module")
+def small(result: Result, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Address of a report with two recipes of each verdict, for what costs time by the element."""
+    ids = set(result.recipes.groupby("verdict").head(2)["recipe_id"])
+    out = tmp_path_factory.mktemp("small")
+    write(only(result, ids), out, formats=["html"])
+    return (out / "report.html").as_uri()
+
+
+@pytest.fixture(scope="module")
+def hostile(snapshot: Snapshot, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Address of a report whose every text tries to run, put in behind the back of intake."""
+    folder = tmp_path_factory.mktemp("hostile")
+    card = {
+        "title": "Quay bowl, full of fibre", "creator": "A", "servings": 2,
+        "ingredients": ["100 g rice", "50 g unheard of weed"],
+        "stated": {"kcal": 900, "carbs_g": 20},
+    }  # fmt: skip
+    (folder / "card.yaml").write_text(json.dumps(card), encoding="utf-8")
+    result = pipeline.verify(folder, snapshot=snapshot)
+    spared = {"recipe_id", "verdict", "nutrient", "basis", "status", "severity", "tag"}
+    changed = 0
+    for frame in (
+        result.recipes, result.lines, result.explanations, result.to_review, result.checks,
+        result.corrected, result.claims, result.problems, result.collection.recipe,
+    ):  # fmt: skip
+        for column in frame.columns:
+            if column not in spared and frame[column].map(type).eq(str).any():
+                frame[column] = EVIL
+                changed += len(frame)
+    assert changed > 40
+    write(result, folder / "out", formats=["html"])
+    return (folder / "out" / "report.html").as_uri()
+
+
+@contextmanager
+def screen(browser: Chrome, width: int, scheme: str = "light", media: str = "") -> Iterator[None]:
+    """A screen of that width (a phone below 500) and colour scheme."""
+    browser.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 500},
+    )
+    browser.execute_cdp_cmd(
+        "Emulation.setEmulatedMedia",
+        {"media": media, "features": [{"name": "prefers-color-scheme", "value": scheme}]},
+    )
+    try:
+        yield
+    finally:
+        browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "", "features": []})
+
+
+def run(browser: Chrome, script: str, *arguments: Any) -> Any:
+    return browser.execute_script(script, *arguments)
+
+
+def test_the_page_asks_for_nothing_and_complains_of_nothing(browser: Chrome, report: str) -> None:
+    browser.get_log("browser")
+    browser.get_log("performance")
+    browser.get(report)
+    asked = {
+        message["params"]["request"]["url"]
+        for entry in browser.get_log("performance")
+        if (message := json.loads(entry["message"])["message"])["method"]
+        == "Network.requestWillBeSent"
+    }
+    assert {url for url in asked if not url.startswith("data:")} == {report}
+    assert browser.get_log("browser") == []
+    assert run(browser, "return performance.getEntriesByType('resource').length") == 0
+
+
+def test_hostile_texts_are_shown_and_never_run(browser: Chrome, hostile: str) -> None:
+    browser.get(hostile)
+    run(browser, "document.querySelectorAll('details').forEach(d => d.open = true)")
+    assert "owned" not in browser.title.replace(EVIL, "")
+    assert run(browser, "return document.images.length") == 0
+    assert run(browser, "return document.scripts.length") == 1
+    assert EVIL in run(browser, "return document.body.innerText")
+
+
+def test_the_policy_stops_a_script_that_got_in(browser: Chrome, report: str) -> None:
+    browser.get(report)
+    run(
+        browser,
+        "const s = document.createElement('script'); s.textContent = 'window.got = 1';"
+        "document.body.append(s); const i = new Image(); i.src = 'https://x.example/i.png';"
+        "document.body.append(i);",
+    )
+    assert run(browser, "return window.got") is None
+    refused = " ".join(entry["message"] for entry in browser.get_log("browser"))
+    assert "Content Security Policy" in refused
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+def test_axe_finds_nothing(
+    browser: Chrome, small: str, axe_script: str, width: int, scheme: str
+) -> None:
+    """axe-core's rules for WCAG 2 A and AA and good practice, all parts open."""
+    with screen(browser, width, scheme):
+        browser.get(small)
+        run(browser, "document.querySelectorAll('details').forEach(d => d.open = true)")
+        run(browser, axe_script)
+        found = browser.execute_async_script(
+            "axe.run().then(r => arguments[0](r.violations.map(v =>"
+            " [v.id, v.impact, v.nodes[0].html.slice(0, 200)])))"
+        )
+    assert found == []
+
+
+@pytest.mark.parametrize("width", [320, 390, 768, 1280])
+def test_no_screen_scrolls_sideways(browser: Chrome, report: str, width: int) -> None:
+    with screen(browser, width):
+        browser.get(report)
+        run(browser, "document.querySelectorAll('details').forEach(d => d.open = true)")
+        assert run(browser, "return document.documentElement.scrollWidth") <= width
+
+
+def test_the_scheme_changes_page_and_pictures(browser: Chrome, report: str) -> None:
+    script = (
+        "return [getComputedStyle(document.body).backgroundColor,"
+        " getComputedStyle(document.querySelector('.plots svg text')).fill]"
+    )
+    seen = []
+    for scheme in ("light", "dark"):
+        with screen(browser, 1280, scheme):
+            browser.get(report)
+            seen.append(run(browser, script))
+    assert seen[0][0] != seen[1][0]
+    assert seen[0][1] != seen[1][1]
+
+
+def test_marks_lie_where_the_numbers_are(browser: Chrome, report: str) -> None:
+    """On every beam: the mark right of the poise exactly when the sum is the larger number."""
+    browser.get(report)
+    run(browser, "document.querySelectorAll('details').forEach(d => d.open = true)")
+    rows = run(
+        browser,
+        "return [...document.querySelectorAll('#recipes .beam')].map(b => {"
+        " const x = s => { const e = b.querySelector(s); if (!e) return null;"
+        "   const r = e.getBoundingClientRect(); return (r.left + r.right) / 2; };"
+        " return [b.getAttribute('aria-label'), x('.poise'), x('.mark')]; })",
+    )
+    compared = 0
+    for label, poise, mark in rows:
+        said = re.search(r"stated ([\d,.]+)\s.*add up to ([\d,.]+)\s", label)
+        if said is None or poise is None or mark is None:
+            continue
+        stated, computed = (float(n.rstrip(".").replace(",", "")) for n in said.groups())
+        if abs(stated - computed) > 0.02 * max(stated, computed):
+            compared += 1
+            assert (mark > poise) == (computed > stated), label
+    assert compared > 20
+
+
+def test_calories_can_be_hidden_everywhere(browser: Chrome, report: str) -> None:
+    browser.get(report)
+    run(browser, "document.querySelectorAll('details').forEach(d => d.open = true)")
+    energy = re.compile(r"\d\s?(kcal|kJ)\b")
+    switch = browser.find_element("id", "hide-energy")
+    assert energy.search(run(browser, "return document.querySelector('main').innerText"))
+    switch.click()
+    text = run(browser, "return document.querySelector('main').innerText")
+    lines = [line for line in text.splitlines() if energy.search(line)]
+    assert lines == []
+    switch.click()
+    assert energy.search(run(browser, "return document.querySelector('main').innerText"))
+
+
+def test_finding_and_filtering_recipes(browser: Chrome, report: str) -> None:
+    browser.get(report)
+    from selenium.webdriver.support.ui import Select
+
+    def shown() -> list[str]:
+        return run(
+            browser,
+            "return [...document.querySelectorAll('#all-recipes tbody tr')]"
+            ".filter(r => r.offsetParent).map(r => r.dataset.verdict)",
+        )
+
+    everything = shown()
+    Select(browser.find_element("id", "which")).select_by_value("disagrees")
+    assert set(shown()) == {"disagrees"}
+    assert len(shown()) == everything.count("disagrees")
+    Select(browser.find_element("id", "which")).select_by_value("")
+    first = run(browser, "return document.querySelector('#all-recipes th a').textContent")
+    browser.find_element("id", "find").send_keys(first)
+    assert len(shown()) == 1
+    status = run(browser, "return document.getElementById('status').textContent")
+    assert status == f"1 of {len(everything)} recipes shown"
+
+
+def test_a_link_to_a_recipe_opens_it(browser: Chrome, report: str) -> None:
+    browser.get(report)
+    links = browser.find_elements("css selector", "#all-recipes th a")
+    last = links[-1].get_attribute("href") or ""
+    anchor = last.rpartition("#")[2]
+    closed = f"return document.getElementById('{anchor}').open"
+    assert run(browser, closed) is False
+    run(browser, "arguments[0].click()", links[-1])
+    browser.execute_async_script("requestAnimationFrame(() => arguments[0]())")
+    assert run(browser, closed) is True
+    browser.get(last + "?")  # opened anew by its address
+    browser.get(last)
+    browser.refresh()
+    assert run(browser, closed) is True
+
+
+def test_copying_the_caption_line(browser: Chrome, report: str) -> None:
+    browser.get(report)
+    browser.execute_cdp_cmd(
+        "Browser.grantPermissions",
+        {"permissions": ["clipboardReadWrite", "clipboardSanitizedWrite"]},
+    )
+    button = browser.find_element("css selector", "[data-copy^=cap-]")
+    run(browser, "arguments[0].scrollIntoView({block: 'center', behavior: 'instant'})", button)
+    button.click()
+    said = "return document.getElementById('status').textContent"
+    for _ in range(50):
+        if run(browser, said):
+            break
+        browser.execute_async_script("setTimeout(arguments[0], 40)")
+    assert run(browser, said) == "Copied"
+
+
+def test_the_keyboard_reaches_the_report_first(browser: Chrome, report: str) -> None:
+    from selenium.webdriver.common.action_chains import ActionChains
+    from selenium.webdriver.common.keys import Keys
+
+    browser.get(report)
+    ActionChains(browser).send_keys(Keys.TAB).perform()
+    focused = browser.switch_to.active_element
+    assert focused.text == "Skip to the report"
+    assert run(browser, "return getComputedStyle(arguments[0]).outlineStyle", focused) == "solid"
+    ActionChains(browser).send_keys(Keys.ENTER).perform()
+    assert run(browser, "return document.activeElement.id") == "main"
+
+
+def test_on_paper_every_recipe_is_open(browser: Chrome, small: str) -> None:
+    browser.get(small)
+    printed = browser.execute_cdp_cmd("Page.printToPDF", {"printBackground": False})
+    pdf = base64.b64decode(printed["data"])
+    assert pdf.startswith(b"%PDF-")
+    pages = len(re.findall(rb"/Type\s*/Page\b", pdf))
+    run(browser, "document.querySelectorAll('details').forEach(d => d.open = true)")
+    again = browser.execute_cdp_cmd("Page.printToPDF", {"printBackground": False})
+    opened = len(re.findall(rb"/Type\s*/Page\b", base64.b64decode(again["data"])))
+    assert pages == opened > 5
+
+
+def test_without_scripts_everything_is_still_there(browser: Chrome, report: str) -> None:
+    browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+    try:
+        browser.get(report)
+        document = browser.execute_cdp_cmd("DOM.getDocument", {"depth": 0})
+        text = browser.execute_cdp_cmd("DOM.getOuterHTML", {"nodeId": document["root"]["nodeId"]})[
+            "outerHTML"
+        ]
+    finally:
+        browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+    assert "What most likely happened" in text
+    assert '<div class="tools" data-needs-script="" hidden="">' in text
