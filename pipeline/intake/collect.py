@@ -20,6 +20,7 @@ from pipeline.settings import FILE_NAME, Settings
 if TYPE_CHECKING:
     import pandas as pd
 
+_YAML_PANTRIES = ("pantry.yaml", "pantry.yml")
 STDIN = "-"
 STDIN_ID = "stdin"
 _JSON_ENDINGS = frozenset({".json", ".jsonld", ".jsonl", ".ndjson"})
@@ -112,9 +113,18 @@ def read_collection(
 def companion(
     root: Path, named: str, default: str, setting: str
 ) -> tuple[Path | None, Problem | None]:
-    path = root / (named or default)
-    if path.is_file():
-        return path, None
+    """A file of the collection that is no recipe, and what is wrong when a setting names none.
+
+    Args:
+        root: folder of the collection.
+        named: file the settings name, relative to ``root``; "" for none.
+        default: file looked for then; a pantry may also end in ``.yaml`` or ``.yml``.
+        setting: name of the setting, for the message.
+    """
+    usual = [default, *(_YAML_PANTRIES if setting == "pantry" else ())]
+    for name in [named] if named else usual:
+        if (root / name).is_file():
+            return root / name, None
     if not named:
         return None, None
     return None, Problem(

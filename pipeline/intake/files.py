@@ -18,7 +18,9 @@ SNIFF_BYTES = 64 * 1024
 MAX_TEXT_BYTES = 16 * MIB
 MAX_JSON_BYTES = 512 * MIB
 
-OUR_FILES = frozenset({"steelyard.toml", "pantry.csv", "decisions.csv", "pantry.yaml"})
+OUR_FILES = frozenset(
+    {"steelyard.toml", "pantry.csv", "pantry.yaml", "pantry.yml", "decisions.csv"}
+)
 _OUTPUT_STEMS = (
     "recipes", "findings", "lines", "explanations", "problems", "to_review", "claims", "publish",
 )  # fmt: skip
