@@ -582,6 +582,8 @@ class MentionsPass(QuantitiesPass):
         return after
 
     def _unclear(self, amount: Amount) -> None:
+        if amount.article and amount.unit is not None and amount.unit.written in VESSELS:
+            return  # "on a tray"
         word = self.words[amount.start]
         around = self.said(max(amount.start - 5, 0), min(amount.end + 5, len(self.words)))
         when = f" at {word.time}" if word.time else ""

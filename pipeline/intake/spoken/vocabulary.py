@@ -37,7 +37,7 @@ FLUFF = word_set("""
 HEDGES = word_set("""
     so that's thats that is or which about around roughly approximately it's its i.e like um uh again yeah
     say just comes to works out at equals and maybe be gives you of the same um er so's around that
-    grams's weighs i mean sorry wait no actually means i'd
+    let's weighs i mean sorry wait no actually means i'd
 """)
 LINKS = word_set("i'm im doing use using we're were here there go for me and in on")
 POINTED = word_set("the those that that's again your these")
@@ -71,9 +71,13 @@ ORDER = (
     r"(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth|next|last|final|other)"
 )
 MEAL = r"(?:breakfast|brunch|lunch|dinner|supper|tea|dessert|pudding|snacks?)"
+NOT_NUMBERED = (  # what may stand before a number at the head of a sentence, and is no dish
+    rf"(?:serves?|makes?|feeds?|gives?|per|about|around|step|part|page|episode|week|for|to|at|"
+    rf"that's|it's|another|only|just|{'|'.join(sorted(VERBS))})"
+)
 STRONG_CUE = re.compile(
     rf"\b(?:{KIND} )?(?:number|no) {NUMBER_WORD}\b|\b{KIND} {NUMBER_WORD}\b(?! (?:g|grams?|ml|cups?)\b)"
-    rf"|\bday {NUMBER_WORD}\b"
+    rf"|\bday {NUMBER_WORD}\b|(?<=\| )(?!{NOT_NUMBERED}\b)[a-z]+ {NUMBER_WORD}(?= (?:is|,|\|))"
     rf"|\b(?:(?:the|our|my|your) )?{ORDER} (?:{KIND}|one|up|thing)\b"
     r"|\bup next\b|\bnext (?:we've got|we have|weve got|is|it's|its|i've got|i have|comes)\b"
     r"|\blast but not least\b|\bmoving on(?: to)?\b|\bon to (?:the|my|our)\b|\bonto (?:the|my|our)\b"
@@ -83,15 +87,14 @@ STRONG_CUE = re.compile(
     r"|\b(?:on |then |so )*(?P<weekday>monday|tuesday|wednesday|thursday|friday|saturday|sunday)"
     r"(?:'s| night| lunch| dinner)?(?: (?:we|i|it's|its|i'm|im|was|is)\b(?: (?:had|have|made|make|are having))?| [,|])"
 )  # fmt: skip
-NUMBERED_CUE = re.compile(
-    rf"(?:{KIND} )?(?:number|no) {NUMBER_WORD}$|(?:{KIND}|day) {NUMBER_WORD}$"
-)
+NUMBERED_CUE = re.compile(rf"(?:{KIND} )?(?:number|no) {NUMBER_WORD}$|[a-z]+ {NUMBER_WORD}$")
 WEAK_CUE = re.compile(
     r"\b(?:we're|were|we are|i'm|im|i am|i'll be|we'll be) (?:going to (?:be )?|gonna (?:be )?)?"
     r"(?:making|make|cooking|doing|showing you)\b|\blet'?s make\b|\bhow to make\b"
     r"|\brecipe for (?:the|my|our|a)\b|\bstarting (?:off )?with (?:a|an|my)\b"
     r"|\bthis is (?:my|the|our|a)\b|\bthis (?:one )?(?:is|here is) (?:my|the|our|a)\b|\bi (?:always |usually )?make\b"
-    r"|\bit'?s(?: always| just| usually)*(?: the same)?\b"
+    r"|(?<!when )(?<!once )(?<!until )(?<!if )(?<!while )(?<!because )"
+    r"\bit'?s(?: always| just| usually)*(?: the same)?\b"
     r"|\b(?:if you want|for|now) (?:the|a) (?=(?:[a-z]+ ){1,4}(?:version|option|flavou?r|variation)\b)"
 )  # fmt: skip
 TITLE_SKIP = word_set("""
