@@ -289,9 +289,7 @@ def test_misspelt_keys_are_pointed_out(tmp_path):
     )
     collection = read_collection(tmp_path)
     assert lines(collection) == ["1 egg"]
-    assert [p.fix for p in collection.problems if p.code == "unknown-key"] == [
-        'did you mean "protein_g"?', 'did you mean "ingredients"?',
-    ] or {p.fix for p in collection.problems if p.code == "unknown-key"} == {
+    assert {p.fix for p in collection.problems if p.code == "unknown-key"} == {
         'did you mean "protein_g"?', 'did you mean "ingredients"?',
     }  # fmt: skip
 
@@ -333,9 +331,8 @@ def test_tidy_csv_groups_rows_and_keeps_their_order(tmp_path):
     )  # fmt: skip
     collection = read_collection(tmp_path)
     assert collection.recipe["title"].tolist() == ["Bowl", "Toast"]
-    assert lines(collection, "tidy.csv") == ["200 g rice", "100 g tofu", "10 g butter"] or lines(
-        collection, "tidy.csv"
-    ) == ["200 g rice", "100 g tofu", "10 g butter"]
+    assert lines(collection, "tidy.csv") == ["200 g rice", "100 g tofu", "10 g butter"]
+    assert lines(collection, "tidy.csv#2") == ["1 slice bread"]
     assert collection.stated["basis"].tolist() == ["per_recipe", "per_serving"]
 
 
