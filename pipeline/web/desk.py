@@ -199,7 +199,6 @@ class Desk:
         from pipeline.run import load_tools
         from pipeline.settings import load_settings
 
-        stamps = self._file_stamps() if hasattr(self, "collection") else None
         root = collection_root(self.paths)
         self.settings = self._given_settings or load_settings(root)
         if self.settings.profile not in profiles():
@@ -213,6 +212,7 @@ class Desk:
             )
         self.collection: Collection = read_collection(self.paths, settings=self.settings)
         self._memory = self._read_memory()
+        self._files = self._file_stamps()
         self.tools: Tools = load_tools(
             self._snapshot, pantry=self._memory.pantry, decisions=self._memory.decisions,
             settings=self.settings,
@@ -221,7 +221,6 @@ class Desk:
         self._readings: dict[str, Reading] = {}
         self._index_lines()
         self.recipes: dict[str, RecipeNow] = run_all(self.collection, self.tools, self.settings)
-        self._files = stamps or self._file_stamps()
         self._looked = time.monotonic()
         self.version += 1
 

@@ -134,6 +134,6 @@ def _text(value: float) -> str:
 
 def _plain(doubt: str) -> str:
     """A doubt in the words of the form: columns by their labels."""
-    for known in FIELDS:
-        doubt = doubt.replace(known.column, known.label.removeprefix("of which "))
+    for known in FIELDS[1:]:  # kcal is a word already
+        doubt = doubt.replace(known.column, known.label.removeprefix("of which ").lower())
     return doubt[0].upper() + doubt[1:] + "."

@@ -13,6 +13,9 @@ from typing import TYPE_CHECKING
 from pipeline.problems import Problem, SteelyardError
 
 if TYPE_CHECKING:
+    import uvicorn
+    from starlette.types import ASGIApp
+
     from pipeline.settings import Settings
 
 
@@ -39,22 +42,15 @@ def serve(
         SteelyardError: host or port cannot be used, the settings or the snapshot cannot, or there is
             no recipe (exit code 3).
     """
-    import uvicorn
-
     from pipeline.web.app import create_app
     from pipeline.web.desk import Desk
     from pipeline.web.guard import Pass
 
     desk = Desk(paths, settings=settings)
-    listener = _listen(host, port)
+    listener = listen(host, port)
     with listener:
         key = Pass.new(f"{_bracketed(host)}:{listener.getsockname()[1]}")
-        server = uvicorn.Server(
-            uvicorn.Config(
-                create_app(desk, key), log_level="error", access_log=False, server_header=False,
-                ws="none", lifespan="off", timeout_graceful_shutdown=2,
-            )
-        )  # fmt: skip
+        server = make_server(create_app(desk, key))
         if ready is not None:
             ready(key.url)
         else:
@@ -69,7 +65,18 @@ def serve(
             desk.close()
 
 
-def _listen(host: str, port: int) -> socket.socket:
+def make_server(app: ASGIApp) -> uvicorn.Server:
+    """A server that says nothing of itself and logs no request: their addresses hold the token."""
+    import uvicorn
+
+    config = uvicorn.Config(
+        app, log_level="error", access_log=False, server_header=False, ws="none", lifespan="off",
+        timeout_graceful_shutdown=2,
+    )  # fmt: skip
+    return uvicorn.Server(config)
+
+
+def listen(host: str, port: int) -> socket.socket:
     """A socket that listens already, so that the address works as soon as it is told."""
     try:
         address = ipaddress.ip_address(host)
