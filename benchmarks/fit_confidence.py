@@ -1,4 +1,4 @@
-"""Fits the confidence model again: ``python benchmarks/fit_confidence.py LINES.csv [--write]``.
+"""Fits the confidence model again: ``python benchmarks/fit_confidence.py LINES.csv ... [--write]``.
 
 Labelled lines give one example each: the features of the table's best food, and whether that food
 is in the accepted set (false for lines whose food the table lacks). A logistic model with an L2
@@ -31,9 +31,14 @@ from pipeline.snapshot import open_snapshot
 Array = npt.NDArray[np.float64]
 
 
-def examples(path: Path, which: str) -> tuple[Array, npt.NDArray[np.bool_], int]:
+def examples(paths: Sequence[Path], which: str) -> tuple[Array, npt.NDArray[np.bool_], int]:
     """Features (lines, features), whether right, and lines with a food of the table in all."""
-    labels = [x for x in read_labels(path) if which == "all" or x.odd == (which == "odd")]
+    labels = [
+        x
+        for path in paths
+        for x in read_labels(path)
+        if which == "all" or x.odd == (which == "odd")
+    ]
     with open_snapshot().connect() as con:
         matcher = Matcher(load_index(con))
     rows, right = [], []
@@ -110,7 +115,7 @@ def threshold(p: Array, y: npt.NDArray[np.bool_], wrong: float) -> float:
 def main(argv: Sequence[str] | None = None) -> None:
     """Fit, judge, and perhaps write."""
     ask = argparse.ArgumentParser(description=__doc__)
-    ask.add_argument("lines", type=Path)
+    ask.add_argument("lines", type=Path, nargs="+")
     ask.add_argument("--which", choices=["all", "odd", "even"], default="all")
     ask.add_argument("--wrong", type=float, default=0.01)
     ask.add_argument("--write", action="store_true")

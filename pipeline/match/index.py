@@ -11,9 +11,9 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.match.facets import NEUTRAL, Facets, facets
+from pipeline.match.facets import COOKED, NEUTRAL, Facets, facets
 from pipeline.match.foods import Foods
-from pipeline.match.knowledge import Knowledge, Phrase
+from pipeline.match.knowledge import Knowledge, NameRow, Phrase
 from pipeline.match.words import words
 
 #: Longest name in words that is looked for inside a phrase.
@@ -100,6 +100,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         sense = Sense(at, name_row.states, name_row.default, fat, row, name_row.doubt)
         for phrase in name_row.phrases:
             names[phrase].append(sense)
+    _lend_states(knowledge, position, names)
     for row, gone in enumerate(knowledge.absent, start=knowledge.name_rows):
         sense = Sense(-1, frozenset(), True, math.nan, row)
         for phrase in gone.phrases:
@@ -145,6 +146,65 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         cocoa=_cocoa(foods.descriptions),
         table_heads=[tuple(w for w in head if w not in NEUTRAL) for head in heads],
     )  # fmt: skip
+
+
+#: Kinds of state in which rows of one food stand in for each other's missing names.
+_LENT = (
+    COOKED,
+    frozenset({"canned", "drained", "jarred"}),
+    frozenset({"peeled"}),
+)
+#: Rows told apart by fat lend only when their fat is this near, g per 100 g.
+_FAT_NEAR = 4.0
+
+
+def _lend_states(
+    knowledge: Knowledge, position: dict[str, int], names: defaultdict[Phrase, list[Sense]]
+) -> None:
+    """Let a cooked, tinned or peeled row answer all names of the raw row it shares names with.
+
+    The names tables list the commonest names on every row and the rest on the ordinary one only;
+    "breakfast sausage links, cooked" means the cooked row all the same. The row that shares the
+    largest part of its names with the ordinary one lends; a name that has such a row keeps it.
+    """
+    rows = knowledge.names
+    holders: defaultdict[Phrase, list[int]] = defaultdict(list)
+    for at, row in enumerate(rows):
+        for phrase in row.phrases:
+            holders[phrase].append(at)
+    lent: list[tuple[Phrase, int]] = []
+    for row in rows:
+        if not row.default or row.code not in position:
+            continue
+        sharing = Counter(o for p in row.phrases for o in holders[p] if not rows[o].default)
+        for kind in _LENT:
+            if row.states & kind:
+                continue
+            best = max(
+                (
+                    (shared / len(rows[o].phrases), shared, -o)
+                    for o, shared in sharing.items()
+                    if rows[o].states & kind
+                    and rows[o].code in position
+                    and _fat_near(row, rows[o])
+                ),
+                default=None,
+            )
+            if best is None:
+                continue
+            lent += [
+                (p, -best[2])
+                for p in row.phrases
+                if not any(rows[o].states & kind for o in holders[p])
+            ]
+    for phrase, at in lent:
+        row = rows[at]
+        fat = math.nan if row.fat_pct is None else row.fat_pct
+        names[phrase].append(Sense(position[row.code], row.states, False, fat, at, row.doubt))
+
+
+def _fat_near(a: NameRow, b: NameRow) -> bool:
+    return a.fat_pct is None or b.fat_pct is None or abs(a.fat_pct - b.fat_pct) <= _FAT_NEAR
 
 
 _COCOA = re.compile(r"(\d+)\s*-\s*(\d+)\s*% (?:cacao|cocoa)")

@@ -117,7 +117,7 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
     telling = states - {"counted"}
     if telling:
         written = words(line.text)
-        for state in sorted(telling):
+        for state in sorted(telling, key=lambda s: (s in _PLAIN_STATES, s)):
             for said in index.state_words.get(state, ()):
                 if said[0] in phrase or not _holds(written, said):
                     continue
@@ -125,6 +125,10 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
                     if longer in names:
                         return longer
     return phrase
+
+
+#: States tried last: a name with the packing medium or the sugar says more than one with these.
+_PLAIN_STATES = frozenset({"canned", "drained", "fresh", "frozen", "cooked", "raw", "rinsed"})
 
 
 def _holds(written: Phrase, said: Phrase) -> bool:

@@ -18,7 +18,7 @@ from pipeline.match.facets import NEUTRAL
 from pipeline.match.index import LONGEST_NAME, Index, Sense
 from pipeline.match.knowledge import Phrase
 from pipeline.match.query import GLUE, PREPOSITIONS, Query
-from pipeline.match.states import STATE_WORDS, state_fit
+from pipeline.match.states import FAT_WORDS, STATE_WORDS, state_fit
 
 STRUCTURE_KEEP = 14
 #: Share of its weight that a word keeps when it only says a state the parser has read.
@@ -228,7 +228,7 @@ def _features(
             table_head = sum(w in said for w in heads) / len(heads)
     family = index.names[phrase[span[0] : span[1]]] if span else ()
     facet_states = index.facets[food].states if food >= 0 else frozenset()
-    states = query.states
+    states = query.states if query.fat_pct is None else query.states - FAT_WORDS
     if span and query.said_at:  # a state that the name itself says is no further wish
         told = [s for at, s in query.said_at if span[0] <= at < span[1]]
         apart = [s for at, s in query.said_at if not span[0] <= at < span[1]]

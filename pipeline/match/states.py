@@ -13,13 +13,13 @@ TELLING = frozenset(
      "sweetened", "unsweetened", "skin_on", "skinless", "lean", "powdered", "instant", "ground",
      "in_oil", "in_water", "in_brine", "in_juice", "in_syrup", "salted", "unsalted", "low_fat",
      "low_sodium", "fat_free", "fresh", "counted", "jarred", "bottled", "reduced_fat", "full_fat",
-     "boneless", "bone_in"}
+     "boneless", "bone_in", "peeled", "unpeeled"}
 ) | COOKED  # fmt: skip
 #: States whose lack of an answer in the table does not matter to the macros.
 SOFT = frozenset(
     {"fresh", "frozen", "salted", "unsalted", "ground", "toasted", "skinless", "lean", "powdered",
      "canned", "drained", "in_water", "in_brine", "low_sodium", "jarred", "bottled", "counted", "boneless",
-     "bone_in"}
+     "bone_in", "peeled", "unpeeled"}
 )  # fmt: skip
 #: The same thing said of a cut by the cook and by the table.
 SAME = {"fat_trimmed": "lean", "jarred": "canned", "bottled": "canned"}
@@ -28,6 +28,10 @@ _UNCOOKED = frozenset({"raw", "dry"})
 _PLAIN = frozenset({"raw", "fresh", "frozen", "dry"})
 #: Kept foods: not meant unless said, or unless the row is the ordinary meaning.
 _KEPT = ("canned", "dried", "smoked", "pickled", "juice", "powdered", "sweetened")
+#: Words for fat, which a percentage on the line makes needless.
+FAT_WORDS = frozenset(
+    {"low_fat", "reduced_fat", "fat_free", "full_fat", "lean", "extra_lean", "semi_skimmed"}
+)
 #: States of one kind: said of a row but not of the line, they are what the ordinary row says.
 DIMENSIONS = (
     frozenset({"skin_on", "skinless"}),
@@ -80,8 +84,8 @@ def state_fit(
         group = COOKED if state in COOKED else frozenset({state})
         if state in offered:
             yes += 1.0
-        elif state in shown:
-            yes += 0.9
+        elif state in shown:  # a names row lists its own states; the table's words count less then
+            yes += 0.9 if sense is None else 0.4
         elif CONTRARY.get(state) in shown:
             no += 1.0
         elif group & shown:
@@ -99,7 +103,7 @@ def state_fit(
         if shown & COOKED and not asked & COOKED and not shown & _UNCOOKED:
             no += 1.0
         if "cooked" in asked and "cooked" not in offered:  # one way of cooking among several
-            no += 0.1
+            no += 0.3 if "fried" in offered else 0.1
         no += 0.6 * sum(k in shown and k not in asked and k not in ordinary for k in _KEPT)
         for kind in DIMENSIONS:
             mine = shown & kind
