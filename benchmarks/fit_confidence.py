@@ -118,6 +118,12 @@ def main(argv: Sequence[str] | None = None) -> None:
     ask.add_argument("lines", type=Path, nargs="+")
     ask.add_argument("--which", choices=["all", "odd", "even"], default="all")
     ask.add_argument("--wrong", type=float, default=0.01)
+    ask.add_argument("--strength", type=float, help="take this penalty instead of the best one")
+    ask.add_argument(
+        "--threshold", type=float, default=0.0,
+        help="accept from here at the lowest: stricter than the pooled lines ask, because some of "
+        "them were looked at while the tables grew",
+    )  # fmt: skip
     ask.add_argument("--write", action="store_true")
     args = ask.parse_args(argv)
     x, y, real = examples(args.lines, args.which)
@@ -135,10 +141,13 @@ def main(argv: Sequence[str] | None = None) -> None:
             f"  C {strength:<5} log loss {loss:.4f}  ECE {ece:.3f}  accept from {at:.3f}: "
             f"{(taken & y).sum() / len(p) / real:.1%} accepted, {(taken & ~y).sum() / taken.sum():.2%} wrong"
         )
-        if best is None or loss < best[0]:
+        if args.strength == strength or (
+            args.strength is None and (best is None or loss < best[0])
+        ):
             best = loss, strength, at, ece
     assert best is not None
     _, strength, at, ece = best
+    at = max(at, args.threshold)
     weights, intercept = fit(x, y, strength)
     rounded = {f: round(float(w), 3) for f, w in zip(FEATURES, weights, strict=True)}
     print(json.dumps(rounded, indent=1), "intercept", round(intercept, 3))
@@ -146,7 +155,7 @@ def main(argv: Sequence[str] | None = None) -> None:
         text = {
             "how": f"benchmarks/fit_confidence.py on {len(y)} labelled lines ({args.which}), logistic with "
             f"L2 penalty C={strength}, signs held; 5 folds x 8: ECE {ece:.3f}; threshold for "
-            f"{args.wrong:.1%} wrong among the accepted on held-out folds",
+            f"{args.wrong:.1%} wrong among the accepted on held-out folds, at least {args.threshold:g}",
             "intercept": round(intercept, 3),
             "accept_from": round(at, 3),
             "weights": rounded,
