@@ -92,7 +92,7 @@ def test_no_honest_recipe_is_accused(result: Result) -> None:
 
 def test_what_cannot_be_known_is_left_open(result: Result) -> None:
     verdict = _verdicts(result)
-    assert {r: verdict[r] for r in LEFT_OPEN} == dict.fromkeys(LEFT_OPEN, "not_judged")
+    assert {verdict[r] for r in LEFT_OPEN} <= {"not_judged", "uncertain"}
 
 
 def test_every_format_is_shown(result: Result) -> None:

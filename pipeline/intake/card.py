@@ -76,6 +76,10 @@ _NOTES = re.compile(
     r"serving\s+suggestions?|make\s+ahead)\W*$|^\W*(?:notes?|tips?|storage|equipment|variations?)\s*:\s*\S",
     re.IGNORECASE,
 )
+_MEASURE_WORD = re.compile(
+    r"^\S{0,8}\s?(?:g|kg|mg|ml|cl|dl|l|oz|lbs?|tsp|tbsp|cups?|tins?|cans?|pinch|handful|knob|splash|dash)\b",
+    re.IGNORECASE,
+)
 _GENERIC = re.compile(r"^\W*(?:the\s+)?(?:full\s+)?recipe(?:\s+card)?\W*$", re.IGNORECASE)
 _NUTRITION = re.compile(
     r"^\W*(?:nutrition\w*(?:\s+(?:facts?|info\w*|values?|analysis))?|macros?|the\s+numbers)\W*$",
@@ -234,6 +238,7 @@ class _Card:
     units_seen: int = 0
     said_yield: bool = False
     description: list[str] = field(default_factory=list)
+    described_at: list[int] = field(default_factory=list)
     serving_size: str = ""
     per_count: float | None = None
     list_level: int = 0
@@ -439,6 +444,7 @@ class _Chunk:
             if found and card.state == "preamble" and (recipe.title or name != "creator"):
                 if name == "description":
                     card.description.append(found["value"])
+                    card.described_at.append(line.no)
                 elif not getattr(recipe, name):
                     setattr(recipe, name, clean(found["value"])[:200])
                 return True
@@ -492,6 +498,7 @@ class _Chunk:
             return
         if quantity:
             card.state = "ingredients"
+            self._lines_above(card, line.no)
             self._add_bulleted(card, bare, bullet, line.no)
             return
         if (is_heading(bare) or line.level) and any(
@@ -501,6 +508,22 @@ class _Chunk:
             self._heading(card, bare, line.no)
             return
         card.description.append(bare)
+        card.described_at.append(line.no)
+
+    def _lines_above(self, card: _Card, no: int) -> None:
+        """Lines right above the first amount that measure too ("∞ g oats") belong to the list."""
+        above: list[tuple[str, int]] = []
+        while card.described_at and card.described_at[-1] == no - 1 - len(above):
+            text = card.description[-1]
+            if (
+                not _MEASURE_WORD.search(text)
+                or len(text.split()) > 10
+                or text.endswith((".", "!", "?"))
+            ):
+                break
+            above.append((card.description.pop(), card.described_at.pop()))
+        for text, at in reversed(above):
+            self._add(card, text, at)
 
     def _ingredient(
         self, card: _Card, at: int, line: CardLine, text: str, bare: str, bullet: bool,
