@@ -11,9 +11,10 @@ import sys
 
 import typer
 
-from pipeline.cli.collection import plan, watch
+from pipeline.cli.collection import export, new, plan, review, watch
 from pipeline.cli.common import APP_OPTIONS, say
 from pipeline.cli.lines import foods, match
+from pipeline.cli.pantry import pantry_app
 from pipeline.cli.table import drift, refresh, schedule, snapshot_app
 from pipeline.cli.verify import verify
 from pipeline.problems import SteelyardError
@@ -28,9 +29,13 @@ app.command()(verify)
 app.command()(match)
 app.command()(foods)
 app.add_typer(snapshot_app, name="snapshot")
+app.add_typer(pantry_app, name="pantry")
 app.command()(refresh)
 app.command()(drift)
+app.command()(new)
+app.command()(review)
 app.command()(plan)
+app.command()(export)
 app.command()(watch)
 app.command()(schedule)
 

@@ -1,13 +1,15 @@
-"""``steelyard plan`` and ``steelyard watch``: living with a collection."""
+"""``steelyard new``, ``review``, ``plan``, ``watch``, ``export``: living with a collection."""
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
 from pipeline.cli.common import EXIT_NOTHING, progress_bar, say
+from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import Problem, SteelyardError
 
 
@@ -99,3 +101,103 @@ def watch(
         if touched:
             typer.echo(f"\n{', '.join(touched[:3])}{' ...' if len(touched) > 3 else ''} changed")
             again()
+
+
+def new(
+    folder: Annotated[Path, typer.Argument(help="Folder to make.")],
+) -> None:
+    """Make a starter folder: a commented card, a pantry and settings. Nothing is overwritten.
+
+    steelyard new my-recipes
+    """
+    from pipeline.intake import new_collection
+
+    made = new_collection(folder)
+    for problem in made.problems:
+        say(problem.render())
+    for path in made.paths:
+        typer.echo(f"made {path}")
+    if made.paths:
+        typer.echo(f"Check it: steelyard verify {folder} --out {folder}/out")
+
+
+def review(
+    paths: Annotated[list[str], typer.Argument(help="Files and folders of the collection.")],
+    port: Annotated[int, typer.Option(help="0 takes a free one.", min=0, max=65535)] = 0,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Print the address only.")
+    ] = False,
+) -> None:
+    """Settle doubtful lines on a local page; answers go to decisions.csv and pantry.csv at once.
+
+    The page is served on this machine only, at an address with a secret in it. Ctrl-C ends it.
+
+    steelyard review my-recipes
+    """
+    from pipeline.web import serve
+
+    serve(
+        list(paths), port=port, open_browser=not no_browser,
+        ready=lambda address: typer.echo(f"Review page: {address}"),
+    )  # fmt: skip
+
+
+class Form(StrEnum):
+    """What ``steelyard export`` writes."""
+
+    json_ld = "json-ld"
+    parquet = "parquet"
+    csv = "csv"
+    cards = "cards"
+
+
+_FORMS: dict[Form, Literal["json-ld", "parquet", "csv"]] = {
+    Form.json_ld: "json-ld",
+    Form.parquet: "parquet",
+    Form.csv: "csv",
+}
+
+
+def export(
+    path: Annotated[Path, typer.Argument(help="The collection, as for verify.")],
+    to: Annotated[Path, typer.Option(help="Folder (json-ld, cards) or file (parquet, csv).")],
+    form: Annotated[
+        Form, typer.Option(help="json-ld, parquet, csv, or editable text cards.")
+    ] = Form.json_ld,
+    as_stated: Annotated[
+        bool,
+        typer.Option("--as-stated", help="Keep the stated numbers instead of the verified ones."),
+    ] = False,
+) -> None:
+    """Write the collection for other programs, with verified numbers per serving.
+
+    steelyard export my-recipes --to site/ --form json-ld
+    """
+    import pandas as pd
+
+    from pipeline.intake import export as write
+    from pipeline.intake import write_cards
+    from pipeline.run import verify
+
+    with progress_bar(False) as progress:
+        result = verify(path, progress=progress)
+    if result.recipes.empty:
+        for problem in result.collection.problems:
+            say(problem.render())
+        raise typer.Exit(EXIT_NOTHING)
+    if form is Form.cards:
+        made = write_cards(result.collection, to)
+        for problem in made.problems:
+            say(problem.render())
+        written = made.paths
+    else:
+        verified = None
+        if not as_stated:
+            shown = result.corrected[result.corrected["basis"] == "per_serving"]
+            values = [c for c in shown.columns if c in BY_COLUMN]
+            verified = shown[["recipe_id", *values]].copy()
+            for column in values:
+                text = verified[column].astype(str).str.replace(r"^<.*", "0", regex=True)
+                verified[column] = pd.to_numeric(text, errors="coerce")
+        written = write(result.collection, to, _FORMS[form], verified)
+    typer.echo(f"{len(written)} files written: {to}")

@@ -17,9 +17,11 @@ from pipeline.cli.common import (
     say,
     settings_with,
 )
+from pipeline.problems import Problem, SteelyardError
 
 if TYPE_CHECKING:
     from pipeline.run import Result
+    from pipeline.settings import Settings
 
 
 class FailOn(StrEnum):
@@ -94,6 +96,19 @@ def verify(
         Path | None,
         typer.Option(help="Folder for copies of disagreeing recipes with corrected numbers."),
     ] = None,
+    bulk: Annotated[
+        bool,
+        typer.Option(
+            "--bulk", help="Read and write in parts; taken by itself for very large tables."
+        ),
+    ] = False,
+    resume: Annotated[
+        bool, typer.Option("--resume", help="Go on with a bulk run that was stopped.")
+    ] = False,
+    cluster: Annotated[
+        str,
+        typer.Option(help='Scheduler of a Dask cluster, or "local"; needs the extra "cluster".'),
+    ] = "",
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="No table; files and exit code only.")
     ] = False,
@@ -111,6 +126,9 @@ def verify(
     settings = settings_with(settings, **{k: v for k, v in changes.items() if v is not None})
     for given, what in ((pantry, "pantry"), (decisions, "decisions")):
         must_exist(given, what)
+    if bulk or resume or cluster or (out is not None and _large(paths)):
+        _in_parts(paths, out, settings, pantry, decisions, resume, cluster, fail_on or [], quiet)
+        return
     stdin = sys.stdin.buffer.read() if "-" in paths else None
     with progress_bar(quiet) as progress:
         result = run(
@@ -135,6 +153,49 @@ def verify(
             say(problem.render())
         raise typer.Exit(EXIT_NOTHING)
     if _fails(result, fail_on or []):
+        raise typer.Exit(EXIT_FAIL_ON)
+
+
+def _large(paths: list[str]) -> bool:
+    from pipeline.bulk import should_stream
+
+    return should_stream(list(paths))
+
+
+def _in_parts(
+    paths: list[str], out: Path | None, settings: Settings, pantry: Path | None,
+    decisions: Path | None, resume: bool, cluster: str, fail_on: list[FailOn], quiet: bool,
+) -> None:  # fmt: skip
+    from pipeline.bulk import verify_bulk
+
+    if out is None:
+        raise SteelyardError(
+            Problem(
+                "option-missing",
+                "a run in parts needs --out",
+                "its results are files, one a part",
+                "add --out FOLDER",
+            )
+        )
+    with progress_bar(quiet) as progress:
+        done = verify_bulk(
+            list(paths), out, settings=settings, pantry=pantry, decisions=decisions, resume=resume,
+            cluster=cluster, progress=progress,
+        )  # fmt: skip
+    if not quiet:
+        said = ", ".join(f"{n:,} {v.replace('_', ' ')}" for v, n in done.verdicts.items() if n)
+        typer.echo(
+            f"{done.recipes:,} recipes, {done.lines:,} lines ({done.texts:,} distinct): {said}."
+        )
+        for code, count in list(done.problems.items())[:8]:
+            typer.echo(f"  {count:,} x {code}")
+        typer.echo(f"Results: {done.folder}")
+    if not done.recipes:
+        raise typer.Exit(EXIT_NOTHING)
+    wrong = done.verdicts.get("disagrees", 0)
+    if (FailOn.disagrees in fail_on and wrong) or (
+        FailOn.uncertain in fail_on and wrong + done.verdicts.get("uncertain", 0)
+    ):
         raise typer.Exit(EXIT_FAIL_ON)
 
 
