@@ -67,7 +67,8 @@ class Source:
     @classmethod
     def from_json(cls, row: dict[str, Any]) -> Source:
         """A source as it was written, lists as tuples again."""
-        return cls(**{k: tuple(v) if isinstance(v, list) else v for k, v in row.items()})
+        told: Any = {k: tuple(v) if isinstance(v, list) else v for k, v in row.items()}
+        return cls(**told)
 
     def as_json(self) -> dict[str, object]:
         """What the manifest keeps; the places of the files apart, which may move."""

@@ -1,0 +1,328 @@
+"""Stopped at any point and resumed, a bulk run gives the bytes of one that was never stopped."""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import signal
+import subprocess
+import sys
+import textwrap
+import time
+from pathlib import Path
+
+import psutil
+import pytest
+from bulk_cases import digests, rows, write
+
+from pipeline.bulk import folder, run, verify_bulk
+from pipeline.problems import SteelyardError
+
+CHUNK = 6
+RECIPES = 26  # 28 drawn; in a tidy table rows of one id are one recipe, and three share one
+
+#: A run in a process of its own that kills itself when the progress says a certain thing.
+SCRIPT = """
+    import os, signal, sys
+    from pathlib import Path
+    if __name__ == "__main__":
+        import psutil
+        from pipeline.bulk import run
+        run.CHUNK = 6
+        run.program_digest = lambda: "one"
+        path, out, stage, after, workers, children = sys.argv[1:]
+        seen = 0
+        def progress(text, done, total):
+            global seen
+            if text.startswith(stage) and "," in text or text == stage:
+                seen += 1
+                if seen > int(after):
+                    living = psutil.Process().children(recursive=True)
+                    Path(children).write_text(" ".join(str(c.pid) for c in living))
+                    os.kill(os.getpid(), signal.SIGKILL)
+        run.verify_bulk(path, out, part_recipes=7, workers=int(workers), small_bytes=0,
+                        progress=progress)
+"""
+
+
+@pytest.fixture(scope="module", autouse=True)
+def small_chunks():
+    """Several chunks; and a program that stays the same while the tests of it run."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "CHUNK", CHUNK)
+        patch.setattr(run, "program_digest", lambda: "one")
+        yield
+
+
+@pytest.fixture(scope="module")
+def collection(tmp_path_factory) -> Path:
+    return write("tidy", rows(28), tmp_path_factory.mktemp("stopped"))
+
+
+@pytest.fixture(scope="module")
+def whole(collection, tmp_path_factory, snapshot) -> dict[str, str]:
+    """Files and bytes of a run that nobody stopped."""
+    out = tmp_path_factory.mktemp("whole")
+    verify_bulk(collection, out, part_recipes=7, workers=1, small_bytes=0, csv=True)
+    found = digests(out / "bulk")
+    assert len(found) > 35
+    return found
+
+
+def bulk(collection: Path, out: Path, **more):
+    return verify_bulk(
+        collection, out, small_bytes=0, csv=True, **{"workers": 1, "part_recipes": 7, **more}
+    )
+
+
+def killed(collection: Path, out: Path, stage: str, after: int, workers: int = 1) -> list[int]:
+    """Start a run and let it kill itself; the worker processes it had."""
+    children = out.parent / "children"
+    done = subprocess.run(
+        [sys.executable, "-c", textwrap.dedent(SCRIPT), str(collection), str(out), stage,
+         str(after), str(workers), str(children)],
+        check=False, capture_output=True, text=True, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == -signal.SIGKILL, done.stderr
+    return [int(pid) for pid in children.read_text().split()]
+
+
+@pytest.mark.parametrize(
+    ("stage", "after"),
+    [("reading files", 2), ("reading lines", 1), ("joining", 0),
+     ("adding up and judging", 2), ("summing up", 0)],
+)  # fmt: skip
+def test_killed_and_resumed_the_bytes_are_those_of_one_run(
+    collection, whole, tmp_path, stage, after
+):
+    out = tmp_path / "out"
+    killed(collection, out, stage, after)
+    assert not (out / "bulk").exists()  # nothing half done is ever in force
+    summary = bulk(collection, out, resume=True)
+    assert digests(out / "bulk") == whole
+    if stage.startswith("adding"):
+        assert summary.resumed_parts >= after
+    assert sorted(p.name for p in out.iterdir()) == [folder.LOCK, "bulk"]
+
+
+def test_finished_parts_are_not_done_again(collection, whole, tmp_path):
+    out = tmp_path / "out"
+    killed(collection, out, "adding up and judging", 2)
+    done = sorted((out / folder.WORK / "done").iterdir())
+    before = [p.stat().st_mtime_ns for p in sorted((out / folder.WORK).rglob("part-00000[0-2]*"))]
+    assert len(done) >= 2
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "judge_part", _fails)
+        with pytest.raises(RuntimeError, match="new part"):
+            bulk(collection, out, resume=True)
+    after = [p.stat().st_mtime_ns for p in sorted((out / folder.WORK).rglob("part-00000[0-2]*"))]
+    assert before == after
+    assert bulk(collection, out, resume=True).resumed_parts == len(done)
+    assert digests(out / "bulk") == whole
+
+
+def _fails(_job, part):
+    raise RuntimeError(f"new part {part}")
+
+
+def test_workers_end_with_a_killed_run_and_change_no_byte(collection, whole, tmp_path):
+    out = tmp_path / "out"
+    workers = killed(collection, out, "adding up and judging", 1, workers=2)
+    assert len(workers) >= 2
+    give_up = time.monotonic() + 20
+    while any(_runs(pid) for pid in workers) and time.monotonic() < give_up:
+        time.sleep(0.1)
+    assert not any(_runs(pid) for pid in workers)
+    bulk(collection, out, resume=True, workers=2)
+    assert digests(out / "bulk") == whole
+
+
+def _runs(pid: int) -> bool:
+    try:
+        return psutil.Process(pid).status() != psutil.STATUS_ZOMBIE
+    except psutil.NoSuchProcess:
+        return False
+
+
+def test_old_results_stay_whole_until_new_ones_are(collection, whole, tmp_path):
+    out = tmp_path / "out"
+    other = write("tidy", rows(9, seed=8), tmp_path / "other")
+    bulk(other, out)
+    old = digests(out / "bulk")
+    killed(collection, out, "adding up and judging", 2)
+    assert digests(out / "bulk") == old
+    killed(collection, out, "summing up", 0)
+    assert digests(out / "bulk") == old
+    bulk(collection, out, resume=True)
+    assert digests(out / "bulk") == whole
+
+
+def test_a_stop_between_two_renames_is_mended(collection, whole, tmp_path):
+    out = tmp_path / "out"
+    bulk(collection, out)
+    (out / "bulk").rename(out / ".steelyard-bulk-old")
+    with folder.held(out):
+        assert digests(out / "bulk") == whole
+
+
+@pytest.mark.parametrize("exchange", [True, False])
+def test_publishing_replaces_in_one_step_or_in_two(tmp_path, monkeypatch, exchange):
+    if not exchange:
+        monkeypatch.setattr(folder, "_exchanged", lambda one, other: False)
+    for text in ("old", "new"):
+        made = tmp_path / "work" / "results"
+        made.mkdir(parents=True)
+        (made / "a").write_text(text)
+        assert folder.publish(tmp_path, made) == tmp_path / "bulk"
+        assert (tmp_path / "bulk" / "a").read_text() == text
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["bulk", "work"]
+
+
+def test_a_finished_run_is_not_done_again(collection, tmp_path):
+    out = tmp_path / "out"
+    first = bulk(collection, out)
+    before = {p: p.stat().st_mtime_ns for p in (out / "bulk").rglob("*")}
+    again = bulk(collection, out, resume=True)
+    assert {p: p.stat().st_mtime_ns for p in (out / "bulk").rglob("*")} == before
+    assert again.resumed_parts == again.parts
+    assert (again.verdicts, again.biggest) == (first.verdicts, first.biggest)
+
+
+def test_resume_refuses_when_something_changed(collection, tmp_path):
+    out, copy = tmp_path / "out", tmp_path / "copy.csv"
+    copy.write_bytes(collection.read_bytes())
+    killed(copy, out, "adding up and judging", 1)
+    work = digests(out / folder.WORK)
+
+    def refused(words: str, **more):
+        common = {"part_recipes": 7, "small_bytes": 0, "workers": 1, "resume": True}
+        with pytest.raises(SteelyardError) as told:
+            verify_bulk(copy, out, **{**common, **more})
+        assert told.value.problem.code == "resume-changed"
+        assert words in told.value.problem.what
+        assert digests(out / folder.WORK) == work  # what was done is still there
+
+    refused("settings", profile="us")
+    refused("size of the parts", part_recipes=8)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "program_digest", lambda: "another")
+        refused("the program")
+    copy.write_bytes(copy.read_bytes().replace(b"200 g red", b"250 g red", 1))
+    refused("input files")
+    assert bulk(copy, out).recipes == RECIPES  # without --resume it starts again
+
+
+# --- the output folder -------------------------------------------------------------------------
+
+
+def test_a_second_run_on_the_same_output_is_refused(collection, tmp_path):
+    with folder.held(tmp_path):
+        with pytest.raises(SteelyardError) as told:
+            bulk(collection, tmp_path)
+        assert told.value.problem.code == "output-busy"
+        assert str(os.getpid()) in told.value.problem.what
+    assert bulk(collection, tmp_path).recipes == RECIPES
+
+
+def test_a_lock_left_by_a_killed_run_is_taken_over(collection, tmp_path):
+    out = tmp_path / "out"
+    killed(collection, out, "reading files", 0)
+    assert (out / folder.LOCK).read_text().strip().isdigit()
+    assert bulk(collection, out).recipes == RECIPES
+
+
+def test_clock_jumps_change_nothing(collection, whole, tmp_path, monkeypatch):
+    jumps = iter(range(10**9, 0, -3_600))
+    monkeypatch.setattr(time, "time", lambda: float(next(jumps)))
+    os.utime(collection, (0, 0))
+    bulk(collection, tmp_path / "out")
+    assert digests(tmp_path / "out" / "bulk") == whole
+
+
+def test_a_full_disk_is_told_and_old_results_stay(collection, tmp_path):
+    out = tmp_path / "out"
+    bulk(collection, out)
+    old = digests(out / "bulk")
+    script = """
+        import resource, sys
+        if __name__ == "__main__":
+            from pipeline.bulk import verify_bulk
+            from pipeline.problems import SteelyardError
+            resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))
+            try:
+                verify_bulk(sys.argv[1], sys.argv[2], part_recipes=40, workers=1, small_bytes=0)
+            except SteelyardError as fault:
+                print(fault.problem.render())
+                sys.exit(7)
+    """
+    done = subprocess.run(
+        [sys.executable, "-c", textwrap.dedent(script), str(collection), str(out)],
+        check=False, capture_output=True, text=True, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 7, done.stderr
+    assert "unchanged" in done.stdout
+    assert "Traceback" not in done.stderr
+    assert digests(out / "bulk") == old
+    assert resource.getrlimit(resource.RLIMIT_FSIZE)[0] != 4096
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    """A disk of its own of 1 MB, where the system lets us mount one."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    made = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(place)],
+        check=False, capture_output=True,
+    )  # fmt: skip
+    if made.returncode:
+        pytest.skip("no disk can be mounted here")
+    yield place
+    subprocess.run(["umount", "-l", str(place)], check=False)
+
+
+def test_no_space_left(collection, small_disk):
+    bulk(write("tidy", rows(4), small_disk), small_disk / "out")
+    old = digests(small_disk / "out" / "bulk")
+    (small_disk / "filler").write_bytes(b"x" * 600_000)
+    with pytest.raises(SteelyardError) as told:
+        bulk(collection, small_disk / "out")
+    assert told.value.problem.code == "output-disk-full"
+    assert digests(small_disk / "out" / "bulk") == old
+
+
+def test_a_disk_that_cannot_be_written(collection, small_disk):
+    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+    with pytest.raises(SteelyardError) as told:
+        bulk(collection, small_disk / "out")
+    assert told.value.problem.code == "output-read-only"
+
+
+def test_an_output_that_is_a_file(collection, tmp_path):
+    (tmp_path / "out").write_text("mine")
+    with pytest.raises(SteelyardError) as told:
+        bulk(collection, tmp_path / "out")
+    assert told.value.problem.code == "output-is-a-file"
+    assert (tmp_path / "out").read_text() == "mine"
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
+def test_no_permission(collection, tmp_path):  # pragma: no cover - CI runs as root
+    out = tmp_path / "out"
+    out.mkdir(mode=0o500)
+    with pytest.raises(SteelyardError) as told:
+        bulk(collection, out)
+    assert told.value.problem.code == "output-not-permitted"
+
+
+def test_the_summary_tells_what_the_tables_hold(collection, tmp_path):
+    summary = bulk(collection, tmp_path)
+    told = json.loads((tmp_path / "bulk" / "summary.json").read_text())
+    assert told["verdicts"] == summary.verdicts
+    assert summary.recipes == RECIPES
+    assert [b["recipe_id"] for b in told["biggest"]] == [b["recipe_id"] for b in summary.biggest]
+    assert summary.biggest[0]["verdict"] == "disagrees"
+    page = (tmp_path / "bulk" / "overview.html").read_text()
+    assert f"{RECIPES} recipes" in page
+    assert "<script" not in page
