@@ -7,7 +7,7 @@ GOLD   ?= ../shared/gold
 CI     ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help verify report test soak lint format lock clean bench bench-lines bench-weigh bench-recipes bench-snapshot bench-bulk chromium
+.PHONY: help verify report test soak lint format lock clean bench-lines bench-weigh bench-recipes bench-snapshot bench-bulk chromium
 
 help:  ## what there is to make
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 18
@@ -66,6 +66,12 @@ bench-weigh: $(VENV)/.dev  ## weighing alone, the right food given
 
 bench-recipes: $(VENV)/.dev  ## verdicts and explanations against recipes with known faults
 	@$(BIN)/python benchmarks/recipes.py $(GOLD)/recipes
+
+bench-snapshot: $(VENV)/.dev  ## building a snapshot from a large generated bundle
+	@$(BIN)/python benchmarks/snapshot.py
+
+bench-bulk: $(VENV)/.dev  ## large collections against the plain approach and the floor
+	@$(BIN)/python benchmarks/bulk.py
 
 clean:  ## remove what the targets made
 	@rm -rf $(VENV) $(OUT) .pytest_cache .mypy_cache .ruff_cache .hypothesis build dist
