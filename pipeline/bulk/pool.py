@@ -20,6 +20,8 @@ Step = Callable[[Job, Item], Any]
 
 #: Items handed out a worker ahead of time.
 AHEAD = 2
+#: The stages make many small objects and no cycles; looking for cycles all the time costs a fifth.
+SELDOM = (200_000, 20, 50)
 #: How often a step is tried again on another worker when its own died.
 RETRIES = 3
 
@@ -99,8 +101,10 @@ def _worker_lost() -> SteelyardError:
 
 def _begin() -> None:
     """In a new worker: end when the parent ends, be it by kill -9, and leave Ctrl-C to it."""
+    import gc
     import signal
 
+    gc.set_threshold(*SELDOM)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:

@@ -80,7 +80,7 @@ class Computation:
             their square, mean of the grams over them less one), then a column a nutrient (nutrients.NUTRIENTS)
             for the whole recipe, NaN where not known.
         spread: one row a (recipe_id, line_no, nutrient): amount, shift, var_grams, var_match,
-            var_composition.
+            var_composition. Empty unless asked for: it is ten times as long as the lines.
         doubt: one row a (recipe_id, line_no): share of the energy's variance, cause, advice.
         problems: cycles, recipes that are not there, portions of a recipe without servings.
     """
@@ -103,6 +103,7 @@ def compute(
     pantry_nutrient: pd.DataFrame | None = None,
     nutrients: Sequence[str] | None = None,
     group_spread: bool = False,
+    spread: bool = False,
 ) -> Computation:
     """Add up every recipe of the collection.
 
@@ -122,6 +123,7 @@ def compute(
         pantry_nutrient: further FOOD_NUTRIENT rows (the creator's own labels).
         group_spread: give foods without a standard error the median one of their food group
             (shared/composition_spread.csv), for a range about the food in the pot.
+        spread: fill ``Computation.spread``.
         nutrients: INFOODS tagnames; all of ``nutrients.NUTRIENTS`` unless given. Energy, protein,
             carbohydrate and fat are always among them.
 
@@ -155,7 +157,7 @@ def compute(
         problems += _not_in_table(db)
         _total(db)
         _make(db, "doubt", "compute_doubt", z=Z90, **_ROUGH)
-        return _collect(db, recipes, problems)
+        return _collect(db, recipes, problems, spread)
     finally:
         db.close()
 
@@ -307,7 +309,7 @@ def _not_in_table(db: duckdb.DuckDBPyConnection) -> list[Problem]:
 
 
 def _collect(
-    db: duckdb.DuckDBPyConnection, recipes: pd.DataFrame, problems: list[Problem]
+    db: duckdb.DuckDBPyConnection, recipes: pd.DataFrame, problems: list[Problem], spread: bool
 ) -> Computation:
     db.register("recipe_frame", _objects(recipes))
     db.execute(
@@ -351,7 +353,10 @@ def _collect(
         group by line.recipe_id, line.line_no order by line.recipe_id, line.line_no
         """
     ).df()
-    spread = db.execute("select * from line_value order by recipe_id, line_no, nutrient").df()
+    values = db.execute(
+        "select * from line_value"
+        + (" order by recipe_id, line_no, nutrient" if spread else " limit 0")
+    ).df()
     doubt = db.execute(
         "select doubt.*, coalesce(line.description, line.text) as name from doubt"
         " join counted_line as line using (recipe_id, line_no)"
@@ -366,7 +371,7 @@ def _collect(
         total=total,
         recipe=summary,
         line_value=lines,
-        spread=spread,
+        spread=values,
         doubt=doubt.drop(columns="name").astype({"share": "float64"}),
         problems=problems,
     )

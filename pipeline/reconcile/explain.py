@@ -39,6 +39,8 @@ from pipeline.reconcile.variants import Variants
 from pipeline.tables import EXPLANATION, RUNNER_UP, STATED, require
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import duckdb
     import pandas as pd
     from numpy.typing import NDArray
@@ -99,6 +101,7 @@ class _Case:
     recipe_id: str
     stated: Vector  # (7,)
     given: NDArray[np.bool_]  # (7,)
+    least: Vector  # (7,), the smallest change that can be seen; infinite where nothing is stated
     step: Vector  # (7,)
     basis: str
     servings: float
@@ -146,6 +149,21 @@ class _Slips:
         self.stated.append(case.stated if stated is None else stated)
         self.given.append(case.given if given is None else given)
         self.what.append(what)
+
+    def add_lines(
+        self, case: _Case, kind: str, weights: list[float], mean: Matrix, cov: NDArray[np.float64],
+        whats: list[str], lines: list[int],
+    ) -> None:  # fmt: skip
+        """Many candidates of one kind at once, row by row of the arrays."""
+        many = len(lines)
+        self.kind += [kind] * many
+        self.line += lines
+        self.log_prior += [math.log(max(w, 1e-300)) for w in weights]
+        self.mean += list(mean)
+        self.cov += list(cov)
+        self.stated += [case.stated] * many
+        self.given += [case.given] * many
+        self.what += whats
 
 
 #: Foods of the snapshots seen by this process, by snapshot_id.
@@ -480,10 +498,12 @@ def _case(
     if not rough.any():
         lacking[: FAT + 1] = 0.0  # composition of the macros is part of the database noise
     cov[at, at] += lacking
+    mean = np.maximum(amount + shift, 0.0)
     return _Case(
         recipe_id=recipe_id,
         stated=np.where(given, said, 0.0),
         given=given,
+        least=np.where(given, np.maximum(_LEAST_EFFECT * mean, _LEAST_AMOUNT), math.inf),
         step=step,
         basis=basis,
         servings=servings,
@@ -497,7 +517,7 @@ def _case(
         food=food,
         grams=grams,
         values=values,
-        mean=np.maximum(amount + shift, 0.0),
+        mean=mean,
         line_mean=line_mean,
         cov=cov,
         line_cov=line_cov,
@@ -552,25 +572,34 @@ def _honest_sums(case: _Case, foods: Foods, slips: _Slips) -> None:
     They stand last, and are no explanations: what they say is how likely it is that there is
     nothing to explain but our own reading of a line.
     """
-    for i, runners in enumerate(case.runners):
-        for index, p in runners:
-            value = foods.values[index] * case.grams[i] / 100
-            if not np.isfinite(value[: FAT + 1]).all():
-                continue
-            value = np.where(np.isfinite(value), value, case.values[i])
-            if case.net:
-                value[CARBS] -= value[FIBRE]
-            if _tells(case, value - case.line_mean[i]):
-                slips.add(case, _HONEST, p, case.mean - case.line_mean[i] + value,
-                          case.cov - case.line_cov[i]
-                          + case.grams_cv_sq[i] * np.outer(value, value), "", line=i)  # fmt: skip
+    named = [(i, index, p) for i, runners in enumerate(case.runners) for index, p in runners]
+    if named:
+        line = np.array([i for i, _, _ in named])
+        value = foods.values[[index for _, index, _ in named]] * case.grams[line][:, None] / 100
+        whole = np.isfinite(value[:, : FAT + 1]).all(axis=1)
+        value = np.where(np.isfinite(value), value, case.values[line])
+        if case.net:
+            value[:, CARBS] -= value[:, FIBRE]
+        telling = np.flatnonzero(whole & _telling(case, value - case.line_mean[line]))
+        line, value = line[telling], value[telling]
+        slips.add_lines(
+            case, _HONEST, [named[n][2] for n in telling],
+            case.mean - case.line_mean[line] + value,
+            case.cov - case.line_cov[line]
+            + case.grams_cv_sq[line][:, None, None] * (value[:, :, None] * value[:, None, :]),
+            [""] * len(telling), line.tolist(),
+        )  # fmt: skip
     slips.add(case, _HONEST, 1.0, case.mean, case.cov, "")
 
 
 def _tells(case: _Case, change: Vector) -> bool:
     """Whether a change is large enough to be seen in any stated number."""
-    least = np.maximum(_LEAST_EFFECT * case.mean, _LEAST_AMOUNT)
-    return bool((np.abs(change) >= least)[case.given].any())
+    return bool((np.abs(change) >= case.least).any())
+
+
+def _telling(case: _Case, changes: Matrix) -> NDArray[np.bool_]:
+    """``_tells`` of each row."""
+    return np.asarray((np.abs(changes) >= case.least).any(axis=1), dtype=np.bool_)
 
 
 def _line_slips(case: _Case, slips: _Slips) -> None:
@@ -593,15 +622,18 @@ def _line_slips(case: _Case, slips: _Slips) -> None:
         elif case.unit[i] == "g" and case.grams[i] > 0:
             continue
     for kind, rows in by_kind.items():
-        telling = [r for r in rows if _tells(case, (r[1] - 1) * case.line_mean[r[0]])]
+        line = np.array([r[0] for r in rows])
+        factor = np.array([r[1] for r in rows])
+        seen = np.flatnonzero(_telling(case, (factor - 1)[:, None] * case.line_mean[line]))
+        telling = [rows[n] for n in seen]
         every = max(sum(r[2] for r in telling), 1.0)  # rare readings stay rare when alone
-        for i, factor, weight, what in telling:
-            slips.add(
-                case, kind, priors()[kind] * weight / every,
-                case.mean + (factor - 1) * case.line_mean[i],
-                case.cov + (factor**2 - 1) * case.line_cov[i],
-                what, line=i,
-            )  # fmt: skip
+        line, factor = line[seen], factor[seen]
+        slips.add_lines(
+            case, kind, [priors()[kind] * r[2] / every for r in telling],
+            case.mean + (factor - 1)[:, None] * case.line_mean[line],
+            case.cov + (factor**2 - 1)[:, None, None] * case.line_cov[line],
+            [r[3] for r in telling], line.tolist(),
+        )  # fmt: skip
 
 
 def _food_slips(case: _Case, foods: Foods, slips: _Slips) -> None:
@@ -631,17 +663,17 @@ def _food_slips(case: _Case, foods: Foods, slips: _Slips) -> None:
         if case.net:
             value[:, CARBS] -= value[:, FIBRE]
         change = value - case.line_mean[line]
-        least = np.maximum(_LEAST_EFFECT * case.mean, _LEAST_AMOUNT)
-        telling = np.flatnonzero(whole & ((np.abs(change) >= least) & case.given).any(axis=1))
-        lines = len(set(line[telling].tolist()))
-        for n in telling:
-            i = int(line[n])
-            slips.add(
-                case, kind, priors()[kind] * weight[n] / lines, case.mean + change[n],
-                case.cov - case.line_cov[i]
-                + (case.grams_cv_sq[i] + 1e-4) * (value[n][:, None] * value[n]),
-                foods.variants.descriptions[other[n]], line=i,
-            )  # fmt: skip
+        telling = np.flatnonzero(whole & _telling(case, change))
+        line, value, other = line[telling], value[telling], other[telling]
+        lines = len(set(line.tolist()))
+        slips.add_lines(
+            case, kind, [priors()[kind] * w / lines for w in weight[telling].tolist()],
+            case.mean + change[telling],
+            case.cov - case.line_cov[line]
+            + (case.grams_cv_sq[line] + 1e-4)[:, None, None]
+            * (value[:, :, None] * value[:, None, :]),
+            [foods.variants.descriptions[n] for n in other], line.tolist(),
+        )  # fmt: skip
 
 
 def _scale_slips(case: _Case, slips: _Slips) -> None:
@@ -812,8 +844,17 @@ class _Ranked:
         return shown
 
 
-def _search(cases: list[_Case], foods: Foods) -> list[_Ranked]:
-    """Weigh all candidates of all recipes at once."""
+#: Recipes whose candidates are weighed together: some hundred candidates each, of 0.5 kB.
+_TOGETHER = 64
+
+
+def _search(cases: list[_Case], foods: Foods) -> Iterator[_Ranked]:
+    """Weigh the candidates of all recipes, many at a time and never all at once."""
+    for start in range(0, len(cases), _TOGETHER):
+        yield from _searched(cases[start : start + _TOGETHER], foods)
+
+
+def _searched(cases: list[_Case], foods: Foods) -> list[_Ranked]:
     every = [_candidates(case, foods) for case in cases]
     beliefs = _weigh(cases, every)
     for n, (case, slips) in enumerate(zip(cases, every, strict=True)):
