@@ -1,13 +1,16 @@
--- sql/fdc_amount.sql: the one reading of food_nutrient.csv, narrow and unordered.
--- in      fdc_wanted (rows of food_nutrient.csv that may belong to foods of fdc_pick), fdc_map
--- out     temp table fdc_amount: one row a usable row of the file; a blank amount is unknown
-create temp table fdc_amount as
+-- sql/fdc_amount.sql: the one reading of food_nutrient.csv, straight into the table by number.
+-- in      fdc_wanted: rows of food_nutrient.csv, at least those of the foods picked; fdc_map;
+--         variable food_base
+-- out     rows of amount, all that the file has of these foods: several for one tagname where
+--         several nutrients may fill it or the file repeats itself, see sql/fdc_chosen.sql.
+--         A blank amount is unknown: no row.
+insert into amount by name
 select
-    fdc_wanted.fdc_id,
-    fdc_map.tag,
-    fdc_map.rank,
-    fdc_wanted.amount * fdc_map.factor as amount,
-    fdc_wanted.data_points::integer as n
+    (getvariable('food_base') + fdc_wanted.fdc_id)::integer as food_no,
+    fdc_map.nutrient_no,
+    fdc_wanted.amount * fdc_map.factor as amount_per_100g,
+    fdc_wanted.data_points::integer as n,
+    fdc_map.derivation_no
 from fdc_wanted
 join fdc_map on fdc_map.key = fdc_wanted.nutrient_id
-where fdc_wanted.amount is not null and isfinite(fdc_wanted.amount);
+where isfinite(fdc_wanted.amount);

@@ -48,8 +48,8 @@ select
     if(fdc_pick.by_volume, '100 ml', '100 g') as per,
     coalesce(fdc_energy.derivation, '') as energy_from
 from fdc_pick
-left join fdc_energy using (fdc_id)
-left join fdc_factor using (fdc_id)
+left join fdc_energy using (food_no)
+left join fdc_factor using (food_no)
 left join fdc_sr28
     on fdc_sr28.NDB_No = fdc_pick.source_code and fdc_pick.source in ('sr_legacy', 'foundation')
 left join used_in_survey

@@ -1,7 +1,8 @@
 -- sql/fdc_nutrient_map.sql: which FDC nutrient fills which tagname, and by what factor.
 -- in      fdc_nutrient(id, unit_name, nutrient_nbr) of the bundle; variable fdc_nutrients_path,
 --         shared/fdc_nutrients.csv: several nutrients may fill one tagname, the lowest rank wins
--- out     rows of nutrient; temp table fdc_map: one row a value that may stand in food_nutrient.nutrient_id.
+-- out     rows of nutrient and derivation; temp table fdc_map: one row a value that may stand in
+--         food_nutrient.nutrient_id.
 --         Values below 1000 are publisher's numbers (208), which some releases write there in
 --         place of ids (1008). Never joined by name: kcal and kJ are both called "Energy".
 insert into nutrient by name
@@ -11,6 +12,20 @@ from read_csv(getvariable('fdc_nutrients_path'), header = true, all_varchar = tr
 where rank = '1' and nutrient not in (select nutrient from nutrient)
 group by nutrient
 order by nutrient;
+
+insert into derivation
+select
+    row_number() over (order by derivation)
+        + (select coalesce(max(derivation_no), -1) from derivation) as derivation_no,
+    derivation
+from (
+    select distinct coalesce(derivation, '') as derivation
+    from read_csv(getvariable('fdc_nutrients_path'), header = true, all_varchar = true,
+                  nullstr = '\N')
+    except
+    select derivation from derivation
+)
+order by derivation;
 
 create temp table fdc_map as
 with wanted as (
@@ -65,13 +80,14 @@ keyed as (
 )
 select
     key::integer as key,
-    any_value(nutrient.nutrient_no) as tag,
     nutrient,
+    any_value(nutrient.nutrient_no) as nutrient_no,
     min(rank)::utinyint as rank,
     any_value(factor) as factor,
-    coalesce(any_value(derivation), '') as derivation
+    any_value(derivation.derivation_no) as derivation_no
 from keyed
 join nutrient using (nutrient)
+join derivation on derivation.derivation = coalesce(keyed.derivation, '')
 where factor is not null and key is not null
 group by key, nutrient
 order by key;

@@ -1,7 +1,7 @@
 -- sql/fdc_pick.sql: which rows of food.csv are the current foods to load.
 -- in      fdc_food, fdc_foundation_food, fdc_sr_legacy_food, fdc_survey_fndds_food,
 --         fdc_branded_food, fdc_food_category, fdc_wweia_category; food (loaded before);
---         variable kinds: list of foundation | sr_legacy | survey | branded
+--         variables kinds: list of foundation | sr_legacy | survey | branded; food_base
 -- out     temp table fdc_pick: one row a food_id, with what its pack says. food.csv also holds
 --         sub-samples and superseded releases: a food counts when its own table lists it, and the
 --         latest release of one stable code wins (fdc_id changes with every revision; NDB number,
@@ -66,7 +66,7 @@ with once as (
 )
 select
     once.fdc_id,
-    nextval('food_no')::integer as food_no,
+    (getvariable('food_base') + once.fdc_id)::integer as food_no,
     case once.source when 'sr_legacy' then 'sr28' else once.source end || ':' || once.source_code
         as food_id,
     once.source,

@@ -1,7 +1,7 @@
 -- sql/national_load.sql: any national table given as CSV, by a mapping of its columns.
 -- in      national_cell(code, description, category, nutrient, unit, factor, cell): one row a
 --         food and mapped column, the cell as written; national_portion(code, text, grams);
---         variables source, preference, per, decimal, missing_words, trace_words
+--         variables source, preference, food_base, per, decimal, missing_words, trace_words
 -- out     rows of food, loaded, nutrient, measure_text
 create temp table national_amount as
 with cleaned as (
@@ -30,6 +30,7 @@ select *, told and amount is null as unreadable from read;
 
 insert into food by name
 select
+    getvariable('food_base') + row_number() over (order by code) as food_no,
     getvariable('source') || ':' || code as food_id,
     getvariable('source') as source,
     code as source_code,
@@ -77,7 +78,7 @@ whole_carbohydrate as (     -- available carbohydrate and fibre are parts of it
     having count(*) filter (where nutrient = 'FIBTG') = 1 and count(*) = 2
 )
 select
-    food_id, nutrient, amount_per_100g, null::double as standard_error, null::integer as n,
+    food_id, nutrient, amount_per_100g, null::integer as n,
     derivation
 from (from amount union all by name from whole_carbohydrate)
 order by food_id, nutrient;

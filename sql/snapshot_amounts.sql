@@ -1,5 +1,5 @@
 -- sql/snapshot_amounts.sql: amounts that a loader put down by text, into the table by number.
--- in      temp table loaded(food_id, nutrient, amount_per_100g, standard_error, n, derivation);
+-- in      temp table loaded(food_id, nutrient, amount_per_100g, n, derivation);
 --         food and nutrient hold all that it names
 -- out     rows of amount and derivation; loaded is empty again
 insert into derivation
@@ -19,7 +19,6 @@ select
     food.food_no,
     nutrient.nutrient_no,
     loaded.amount_per_100g,
-    loaded.standard_error,
     loaded.n,
     derivation.derivation_no
 from loaded

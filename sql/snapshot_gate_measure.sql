@@ -10,9 +10,9 @@ with picked as (
        or not (amount > 0 and grams > 0 and grams < 50000)
 )
 select
-    food_id,
+    picked.food_id,
     seq,
-    food_id || ' #' || seq as measure_id,
+    picked.food_id || ' #' || seq as measure_id,
     amount,
     unit,
     qualifier,
@@ -23,6 +23,8 @@ select
             when 'oz' then 28.349523125 when 'lb' then 453.59237 when 'g' then 1
             when 'kg' then 1000 end)
     end as mass_ratio,
-    food_id not in (select food_id from food) as of_no_food
+    food.food_id is null as of_no_food
 from picked
-order by food_id, seq
+left join (select distinct food_id from food semi join picked using (food_id)) as food
+    using (food_id)
+order by picked.food_id, seq

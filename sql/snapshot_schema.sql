@@ -29,7 +29,6 @@ create table source (
     foods bigint not null
 );
 create sequence nutrient_no;
-create sequence food_no;
 create table nutrient (
     nutrient_no utinyint not null default nextval('nutrient_no'),
     nutrient varchar not null,         -- INFOODS tagname
@@ -38,7 +37,7 @@ create table nutrient (
     nutrient_nbr varchar               -- number in the publisher's own list
 );
 create table food (
-    food_no integer not null default nextval('food_no'),    -- stands for food_id in amount
+    food_no integer not null,          -- stands for food_id in amount
     food_id varchar not null,
     source varchar not null,
     source_code varchar not null,      -- the publisher's stable code, SR numbers with leading zeros
@@ -80,13 +79,12 @@ create table amount (                  -- numbers stand for texts: tens of milli
     food_no integer not null,
     nutrient_no utinyint not null,
     amount_per_100g double not null,   -- unit: see nutrient
-    standard_error double,
     n integer,
     derivation_no utinyint not null
 );
 create view food_nutrient as           -- what readers use
-select food_id, nutrient, amount_per_100g, standard_error, n, derivation
-from amount
+select food_id, nutrient, amount_per_100g, null::double as standard_error, n, derivation
+from amount                            -- no source loaded so far gives standard errors
 join food using (food_no)
 join nutrient using (nutrient_no)
 join derivation using (derivation_no);
@@ -96,7 +94,6 @@ create temp table loaded (
     food_id varchar,
     nutrient varchar,
     amount_per_100g double,
-    standard_error double,
     n integer,
     derivation varchar
 );

@@ -1,5 +1,6 @@
 -- sql/snapshot_sr28.sql: USDA SR28 from its two text files into the snapshot tables.
--- in      variables abbrev_path, food_des_path, food_groups_path, nutrients_path, preference
+-- in      variables abbrev_path, food_des_path, food_groups_path, nutrients_path, preference,
+--         food_base
 -- out     rows in food, loaded, nutrient; and in measure_text(food_id, seq, text, amount,
 --         grams, n, sd_grams, source), where amount null means the text starts with the number
 -- The files use ^ between fields and ~ around text; an empty field is unknown, never 0.
@@ -56,6 +57,7 @@ where nutrient not in (select nutrient from nutrient);
 
 insert into food by name
 select
+    getvariable('food_base') + row_number() over (order by food_des.NDB_No) as food_no,
     'sr28:' || food_des.NDB_No as food_id,
     'sr28' as source,
     food_des.NDB_No as source_code,
@@ -93,7 +95,6 @@ select
     food.food_id,
     sr28_nutrient.nutrient,
     reported.amount as amount_per_100g,
-    null::double as standard_error,    -- not in the abbreviated file
     null::integer as n,
     '' as derivation
 from reported
@@ -123,7 +124,6 @@ select
     food.food_id,
     'ALC' as nutrient,
     round(by_difference_g, 1) as amount_per_100g,
-    null::double as standard_error,
     null::integer as n,
     'by difference of proximates, confirmed by energy at 6.93 kcal/g' as derivation
 from estimate

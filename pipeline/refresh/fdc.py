@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     import duckdb
 
 KINDS = ("foundation", "sr_legacy", "survey", "branded")
-#: Foods whose nutrients are chosen in one go; bounds memory.
-FOODS_AT_A_TIME = 250_000
+#: Foods whose nutrients are put side by side in one go; see ``sql/fdc_wide.sql``.
+FOODS_AT_A_TIME = 200_000
 
 _BIGINT, _TEXT, _DOUBLE, _INT = "BIGINT", "VARCHAR", "DOUBLE", "INTEGER"
 
@@ -169,11 +169,16 @@ class FdcBundle:
             run_script(con, "fdc_pick")
             foods = int(con.sql("select count(*) from fdc_pick").fetchall()[0][0])
             con.execute(f"create temp view fdc_wanted as {_wanted(con, foods)}")
-            for script in ("fdc_amount", "fdc_factors"):
+            set_variables(con, **_numbers(con))
+            for script in ("fdc_amount", "fdc_wide"):
                 run_script(con, script)
-            for first, last in _ranges(con, foods):
-                set_variables(con, first_id=first, last_id=last)
-                run_script(con, "fdc_chosen")
+            first, last = _range(con)
+            for start in range(first, last + 1, FOODS_AT_A_TIME):
+                set_variables(con, first_no=start, last_no=start + FOODS_AT_A_TIME - 1)
+                con.execute("insert into fdc_macro from fdc_wide('amount')")
+            set_variables(con, first_no=first, last_no=last)
+            for script in ("fdc_chosen", "fdc_factors", "fdc_derived"):
+                run_script(con, script)
             run_script(con, "fdc_foods")
         _sweep(con)
         return replace(self.facts, foods=foods)
@@ -277,7 +282,7 @@ def _reading(table: Table, file: _File | None) -> str:
     return (
         f"select {picked} from read_csv({_quoted(str(file.path))}, delim = ',', quote = '\"', "
         f"escape = '\"', header = true, auto_detect = false, null_padding = false, "
-        f"max_line_size = 8388608, columns = {{{columns}}})"
+        f"columns = {{{columns}}})"
     )
 
 
@@ -307,26 +312,33 @@ def _told_as_problems(folder: Path) -> Iterator[None]:
 
 
 def _wanted(con: duckdb.DuckDBPyConnection, foods: int) -> str:
-    """Rows of food_nutrient.csv to keep: all when most foods are loaded, else those of them."""
+    """Rows of food_nutrient.csv to read: all when most foods are loaded, else those of them."""
     listed = int(con.sql("select count(*) from fdc_food").fetchall()[0][0])
     if 2 * foods > listed:
         return "from fdc_food_nutrient"
     return "from fdc_food_nutrient where fdc_id in (select fdc_id from fdc_pick)"
 
 
-def _ranges(con: duckdb.DuckDBPyConnection, foods: int) -> list[tuple[int, int]]:
-    """Ranges of fdc_id, both ends in, that hold some :data:`FOODS_AT_A_TIME` foods each."""
-    if not foods:
-        return []
-    pieces = -(-foods // FOODS_AT_A_TIME)
-    shares = [n / pieces for n in range(1, pieces)]
-    row = con.execute(
-        "select min(fdc_id), max(fdc_id), quantile_disc(fdc_id, $shares) from fdc_pick",
-        {"shares": shares or [0.5]},
+_MACROS = {
+    "kcal": "ENERC_KCAL", "protein": "PROCNT", "carbs": "CHOCDF", "fat": "FAT", "fiber": "FIBTG",
+    "sugar": "SUGAR", "satfat": "FASAT", "sodium": "NA", "alcohol": "ALC", "water": "WATER",
+    "ash": "ASH",
+}  # fmt: skip
+
+
+def _numbers(con: duckdb.DuckDBPyConnection) -> dict[str, int]:
+    """Numbers that stand for the macros in this snapshot."""
+    number = dict(con.sql("select nutrient, nutrient_no from nutrient").fetchall())
+    found = {f"no_{name}": number[tag] for name, tag in _MACROS.items()}
+    return {**found, "first_no": 0, "last_no": 0}
+
+
+def _range(con: duckdb.DuckDBPyConnection) -> tuple[int, int]:
+    """Lowest and highest food_no among the amounts of the bundle, an empty range for none."""
+    found = con.sql(
+        "select min(food_no), max(food_no) from amount where food_no > getvariable('food_base')"
     ).fetchall()[0]
-    ends = sorted({*(row[2] if shares else ()), row[1]})
-    starts = [row[0], *(end + 1 for end in ends[:-1])]
-    return list(zip(starts, ends, strict=True))
+    return (1, 0) if found[0] is None else (int(found[0]), int(found[1]))
 
 
 def _sweep(con: duckdb.DuckDBPyConnection) -> None:
@@ -337,6 +349,7 @@ def _sweep(con: duckdb.DuckDBPyConnection) -> None:
     ).fetchall()
     for name, kind in found:
         con.execute(f'drop {"view" if kind == "VIEW" else "table"} if exists "{name}"')
+    con.execute("drop macro table if exists fdc_wide")
 
 
 def load_order(kinds: Sequence[str]) -> tuple[str, ...]:

@@ -20,6 +20,7 @@ from pipeline.snapshot.sources import (
     Sr28,
     combined_sha256,
     run_script,
+    set_variables,
 )
 
 if TYPE_CHECKING:
@@ -74,6 +75,8 @@ def load_tables(
     facts = []
     for place, source in enumerate(sources, start=1):
         progress(f"loading {source.facts.title}", (place - 1) / (len(sources) + 2))
+        taken = con.sql("select coalesce(max(food_no), 0) from food").fetchall()[0][0]
+        set_variables(con, food_base=taken)  # a source numbers its foods from here on
         facts.append(source.load(con, place))
         con.execute(
             "insert into source values ($source, $preference, $title, $publisher, $release, "
@@ -116,10 +119,11 @@ def build(
     Raises:
         SteelyardError: a source is damaged, or a check failed; nothing is published.
     """
-    from pipeline.snapshot.gate import check_file, refuse_if_broken
+    from pipeline.snapshot.gate import check_file, refuse_if_broken, warm_up
 
     tell = progress or _quiet
     started = time.monotonic()
+    warm_up()
     inputs = inputs_sha256(sources)
     first = sources[0].facts
     snapshot_id = homes.free_id(home, f"{first.source}-{first.release_id}-{inputs[:8]}")

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from great_expectations.checkpoint.checkpoint import CheckpointResult
 
 #: Foods that the row checks look at; from longer tables one in so many is drawn, see the SQL.
-ROW_LIMIT = 60_000
+ROW_LIMIT = 25_000
 #: What DuckDB may hold in memory while building and checking; the rest spills to disk.
 MEMORY_LIMIT = "1000MB"
 _IDS = {"result_format": "SUMMARY", "unexpected_index_column_names": []}
@@ -87,6 +87,26 @@ def _modules() -> tuple[Any, Any, Any]:
     from great_expectations.expectations.metadata_types import FailureSeverity
 
     return gx, gxe, FailureSeverity
+
+
+def warm_up() -> None:
+    """Import the checker beside the loading: it takes seconds, and loading waits on the database.
+
+    A failing import shows when the gate imports it again.
+    """
+    import threading
+
+    import pandas  # noqa: F401 - first and here, so that two threads never import it at once
+
+    threading.Thread(target=_imported, name="gate-import", daemon=True).start()
+
+
+def _imported() -> None:
+    import contextlib
+
+    with contextlib.suppress(ImportError):
+        _modules()
+        from great_expectations.checkpoint import UpdateDataDocsAction  # noqa: F401
 
 
 def _suite(name: str, expectations: list[Any]) -> gx.ExpectationSuite:

@@ -61,10 +61,9 @@ def write_bundle(
         """
     )
 
-    def put(name: str, query: str, quote: bool = True) -> None:
+    def put(name: str, query: str) -> None:  # the publisher quotes every field
         con.execute(
-            f"copy ({query}) to '{folder / name}.csv' (header, delimiter ',', quote '\"'"
-            f"{', force_quote *' if quote else ''})"
+            f"copy ({query}) to '{folder / name}.csv' (header, delimiter ',', quote '\"', force_quote *)"
         )
 
     label = {"foundation": "foundation_food", "sr_legacy": "sr_legacy_food",
@@ -87,7 +86,8 @@ def write_bundle(
         "nutrient_nbr, '1' as rank from map where rank = '1' or nutrient in "
         "('ENERC_KCAL', 'FAT', 'SUGAR')")  # fmt: skip
     put("food_nutrient", f"""
-        select row_number() over () as id, f.fdc_id, n.nutrient_id, {change} as amount,
+        select f.fdc_id * 10000 + n.nutrient_id::integer as id, f.fdc_id,
+               n.nutrient_id::integer as nutrient_id, {change} as amount,
                1 as data_points, 4 as derivation_id, null as min, null as max, null as median,
                null as footnote, null as min_year_acquired
         from f
@@ -101,7 +101,8 @@ def write_bundle(
         union all
         select 0, fdc_id, 1009, null, null, 4, null, null, null, null, null
         from f where kind = 'foundation' and fdc_id % 70 = 0
-    """, quote=copies == 1)  # fmt: skip
+        order by 2, 3  -- a food's nutrients stand together, as published
+    """)  # fmt: skip
     for kind, name, extra in (
         ("foundation", "foundation_food", ", null as footnote"),
         ("sr_legacy", "sr_legacy_food", ""),
@@ -121,7 +122,7 @@ def write_bundle(
                    as serving_size_unit, '2 Tbsp' as household_serving_fulltext,
                    category as branded_food_category
             from f where kind = 'branded'
-        """, quote=copies == 1)  # fmt: skip
+        """)  # fmt: skip
     put("measure_unit", "select * from (values (1000, 'cup'), (1001, 'tablespoon'), "
         "(9999, 'undetermined')) as t(id, name)")  # fmt: skip
     put("food_portion", """

@@ -46,7 +46,7 @@ BANANA = "food_no = (select food_no from food where food_id = 'sr28:09040')"
         ("insert into food select * from food where food_id = 'sr28:09040'", "food_id",
          "sr28:09040"),
         ("delete from food where category = 'Vegetables and Vegetable Products'", "rows", ""),
-        ("insert into amount select food_no, nutrient_no, 0, null, null, 0 from food, nutrient "
+        ("insert into amount select food_no, nutrient_no, 0, null, 0 from food, nutrient "
          "where nutrient = 'SUGAR' and food_id in "
          "(select food_id from food_macros where sugar_g is null)", "off_expected", "SUGAR"),
         (f"insert into amount select * from amount where {BANANA}", "repeated", "ASH"),
