@@ -19,6 +19,7 @@ from pipeline.bulk.source import Source, Sources, find_sources, key_query, rows_
 from pipeline.bulk.store import Store, is_url
 from pipeline.bulk.tasks import (
     PROBLEM_TYPES,
+    SNAPSHOT_FILES,
     Job,
     _write_frame,
     connection,
@@ -45,7 +46,7 @@ Progress = Callable[[str, int, int], None]
 PART_RECIPES = 5_000
 LINES_A_RECIPE = 20
 #: Distinct texts a chunk.
-CHUNK = 10_000
+CHUNK = 5_000
 #: Parts joined in one go, and into how many groups a very large run is put at most.
 GROUP, MOST_GROUPS = 8, 32
 #: Characters of a row that stand for one line, where rows are recipes.
@@ -432,9 +433,10 @@ def _job(plan: _Plan, work: Store) -> Job:
     place = str(snapshot.path.absolute())
     if work.remote:
         place = ""
-        if not work.exists("snapshot.duckdb"):
-            with work.writing("snapshot.duckdb") as target:
-                shutil.copyfile(snapshot.path, target)
+        for name in SNAPSHOT_FILES:
+            if not work.exists(f"snapshot/{name}"):
+                with work.writing(f"snapshot/{name}") as target:
+                    shutil.copyfile(snapshot.folder / name, target)
     return Job(
         work, plan.settings.model_dump_json(), snapshot.snapshot_id, place,
         (snapshot.source, snapshot.release, snapshot.built_at.isoformat()),

@@ -7,13 +7,16 @@ bytes as the outcome.
 
 from __future__ import annotations
 
+import atexit
 import json
+import shutil
 import tempfile
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,8 +35,11 @@ if TYPE_CHECKING:
     from pipeline.run import Tools
     from pipeline.settings import Settings
 
-#: Answers of the matcher kept between chunks; beyond it they are forgotten, not to grow for ever.
-KEPT_ANSWERS = 60_000
+#: What makes a snapshot; in the store of a run they lie in a folder ``snapshot``.
+SNAPSHOT_FILES = ("snapshot.duckdb", "manifest.json")
+#: Answers of the matcher kept between chunks, some 10 kB each; beyond it they are forgotten. Texts
+#: of like words stand together, so few of them are asked for again.
+KEPT_ANSWERS = 4_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,24 +122,21 @@ def _snapshot(job: Job) -> Snapshot:
     source, release, built_at = job.snapshot_facts
     path = Path(job.snapshot_path)
     if not job.snapshot_path or not path.is_file():
-        path = _fetched_snapshot(job)
+        path = _fetched_snapshot(job.work, job.snapshot_id)
     return _OneThread(job.snapshot_id, path, source, release, datetime.fromisoformat(built_at))
 
 
-def _fetched_snapshot(job: Job) -> Path:
-    """The snapshot brought to this machine, once; another process may be bringing it as well."""
-    import os
-    import shutil
-
-    place = Path(tempfile.gettempdir()) / f"steelyard-{os.getuid() if hasattr(os, 'getuid') else 0}"
-    path = place / job.snapshot_id / "snapshot.duckdb"
-    if not path.is_file():
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        with job.work.reading("snapshot.duckdb") as (copy,):
-            half = path.with_name(f".{path.name}-{os.getpid()}")
-            shutil.copyfile(copy, half)
-            os.replace(half, path)
-    return path
+@cache
+def _fetched_snapshot(work: Store, snapshot_id: str) -> Path:
+    """The snapshot brought to this worker, once; in a folder of its own that ends with it."""
+    home = Path(tempfile.mkdtemp(prefix="steelyard-"))
+    atexit.register(shutil.rmtree, home, ignore_errors=True)
+    folder = home / "snapshots" / snapshot_id
+    folder.mkdir(parents=True)
+    for name in SNAPSHOT_FILES:
+        with work.reading(f"snapshot/{name}") as (copy,):
+            shutil.copyfile(copy, folder / name)
+    return folder / SNAPSHOT_FILES[0]
 
 
 @contextmanager
@@ -496,6 +499,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
 
     work = job.work
     with _at(job) as desk, connection(work, job.memory_mb, 1) as con:
+        desk.tools.matcher.forget()  # nothing is matched any more
         tables_of = _PartTables(con, job, part)
         recipe, line, runners, stated = tables_of.load()
         problems = tables_of.problems(line)
