@@ -2,7 +2,8 @@
 
 A row's ``food`` cell is a small pattern over singular words. ``butter|spread nut|peanut -milk``
 asks for one word of each group and none of those with a minus; ``@spice`` asks for the first word
-of the food's group in the composition table, ``=italian`` for a word that the line itself says.
+of the food's group in the composition table, ``=italian`` for a word that the line itself says,
+``~us`` or ``~uk`` for signs of the market the line was written for (``shared/market_words.csv``).
 Words come from the line's name, from its states and notes, and from the table's description of
 the food; the last word of a name and the first part of a description weigh most, because they
 name the thing itself.
@@ -42,7 +43,7 @@ _FORM_NOUNS = word_set(
 #: Last words of a name that the word before them narrows to a kind: "feta cheese".
 _KIND_NOUNS = word_set(
     "bread cheese fish seed nut lettuce mushroom pepper rice pasta noodle bean cracker biscuit roll "
-    "wrap herb squash melon cabbage onion berry meat ham sausage bacon pastry tomato"
+    "wrap herb squash melon cabbage onion berry meat ham sausage bacon pastry tomato orange"
 )
 #: First parts of a description that name a group, not the thing: "Nuts, almonds".
 _GROUP_HEADS = word_set(
@@ -110,7 +111,7 @@ def line_words(
         for token in words(notes):
             found[token] = NOTE
     for state in states:
-        found[state] = STATE
+        found[state] = found["=" + state] = STATE
     tokens = words(name)
     if part:
         tokens = (*tokens, part)

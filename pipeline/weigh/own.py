@@ -43,6 +43,10 @@ _STOP = word_set(
     "unprepared excluding"
 )
 _DIMENSION = re.compile(r"[\d./\"'+-]+")
+#: "10" dia", "7-8" dia"; fractions of an inch are for fruit, which lines give no width.
+_DIAMETER = re.compile(r"(?<![\d/-])(\d+(?:\.\d+)?)(?:\s*-\s*(\d+(?:\.\d+)?))?\"?\s*dia")
+#: Widths within this share of each other are the same.
+SAME_WIDTH = 0.13
 #: Units that a bare count of the food may mean, in this order.
 PIECE_LIKE = (
     "piece", "ear", "fillet", "breast", "thigh", "drumstick", "wing", "leg", "head", "bulb",
@@ -103,6 +107,7 @@ class OwnMeasure:
         n: pieces weighed, 0 where the source is silent.
         sd: g a piece, 0 where the source is silent.
         label: as a reason cites it.
+        across: cm in diameter, 0 where the table says none.
     """
 
     unit: str
@@ -113,6 +118,7 @@ class OwnMeasure:
     n: int
     sd: float
     label: str
+    across: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +170,7 @@ def read_own(
         label += f", {'n ' + str(n) + ', ' if n else ''}{_short(source, seq)}"
         measure = OwnMeasure(
             unit, grams / amount, units.ml(unit, "us") or 0.0, size,
-            qualifier_words(qualifier), n or 0, sd or 0.0, label,
+            qualifier_words(qualifier), n or 0, sd or 0.0, label, _diameter(low),
         )  # fmt: skip
         if measure.ml:
             volumes.append(measure)
@@ -173,6 +179,21 @@ def read_own(
     return OwnMeasures(
         tuple(volumes), {unit: tuple(of_unit) for unit, of_unit in counts.items()}, category
     )
+
+
+def _diameter(qualifier: str) -> float:
+    """cm across of "approx 7-8" dia", 0 when none is written."""
+    hit = _DIAMETER.search(qualifier)
+    if hit is None:
+        return 0.0
+    wide = [float(part) for part in hit.groups() if part]
+    return sum(wide) / len(wide) * 2.54
+
+
+def pick_across(rows: tuple[OwnMeasure, ...], wide: float) -> OwnMeasure | None:
+    """The row nearest in diameter, None when none is within ``SAME_WIDTH``."""
+    fitting = [row for row in rows if row.across and abs(row.across / wide - 1) < SAME_WIDTH]
+    return min(fitting, key=lambda row: abs(row.across - wide), default=None)
 
 
 def _short(source: str, seq: int) -> str:

@@ -13,8 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pipeline.lines.model import Measure, ParsedLine
-from pipeline.weigh.kinds import word_set
+from pipeline.weigh.kinds import word_set, words
 from pipeline.weigh.tables import WeighTables
+from pipeline.weigh.units import kitchen_units
 
 _REMOVED = re.compile(
     r"\b(?:peel(?:ed|ing)?|skinned|pared|de-?seeded|seeds? removed|seeds? only|cored|core removed|"
@@ -53,6 +54,25 @@ _TAKEN_OFF = {
 _MOST_TRIM = 0.40
 _SOME_TRIM = 0.12
 _PLAIN = (1.0, 1.0, 1.0, "")
+#: The table's parings are generous: a hand peeler leaves four fifths (USDA Food Buying Guide:
+#: 0.81 lb of pared potatoes from a pound).
+_MOST_PARED = 0.20
+_ONLY_PARED = re.compile(r"^parings(?: and (?:trimmings|part tops))?$")
+_ONLY_SHELL = re.compile(r"^(?:tail and )?shells?$")
+_SKIN_OFF = re.compile(r"\bskin(?:less|ned)\b|\bskins? (?:removed|off|discarded)\b")
+_BIRDS = word_set("chicken duck turkey goose pheasant quail guinea poussin pigeon")
+#: Said of a bird, these tell that the weight is of meat: a cut, or meat off the bone.
+_MEAT_WORDS = word_set(
+    "breast thigh wing leg drumstick mince minced ground fillet diced dice strip back liver gizzard "
+    "cubed cube boneless chopped shredded sliced slice pulled leftover leftovers cooked roasted "
+    "roast grilled boiled poached smoked meat tender nugget escalope steak deli canned bite sized"
+)
+_ON_THE_BONE = re.compile(
+    r"\b(?:whole|jointed|spatchcock(?:ed)?|carcass|giblets|on the bone|curry cut|trussed|"
+    r"oven[- ]ready|roaster|broken down|cut[- ]up|cut into (?:\d+|eight|ten|joints))\b"
+)
+#: From this weight on, bare "chicken" is a bird rather than its meat.
+_BIRD_G = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +131,7 @@ def edible_share(
     text = parsed.text.lower()
     if "net_weight" in parsed.flags or ("weigh" in text and _PREPARED_WEIGHT.search(text)):
         return _PLAIN
-    by_rule = _by_rule(text, states, bag, food, tables, piece=piece)
+    by_rule = _by_rule(text, states, bag, food, tables)
     if by_rule is not None:
         return by_rule
     if food is None or food.kind == "fat":
@@ -119,13 +139,18 @@ def edible_share(
     share, kind = food.share, food.kind
     said = f"{food.part} {share * 100:.0f} % [SR28 refuse]"
     if kind == "bone":
-        if {"bone_in", "whole"} & states or (piece and "boneless" not in states):
-            return (1 - share, (1 - share) * 0.93, min(1.0, (1 - share) * 1.07), said)
-        if _TAKEN_OFF["bone"] & states:
+        certain = bool({"bone_in", "whole"} & states) or (piece and "boneless" not in states)
+        if not certain and _TAKEN_OFF["bone"] & states:
             return _PLAIN
-        if _whole_bird(parsed, bag):
-            return (1 - share, (1 - share) * 0.93, min(1.0, (1 - share) * 1.07), said)
-        return _PLAIN
+        likely = certain or _whole_bird(parsed, measure)
+        if not likely:
+            return _PLAIN
+        ruled = _by_rule(text, states | {"whole"}, bag, food, tables)
+        best, least, most, why = ruled or (
+            1 - share, (1 - share) * 0.93, min(1.0, (1 - share) * 1.07), said
+        )  # fmt: skip
+        sure = certain or _ON_THE_BONE.search(text) is not None
+        return (best, least, most if sure else 1.0, why)
     if states & _READY_STATES or any(bag.get(word, 0) >= 1.2 for word in _READY_WORDS):
         return _PLAIN
     if any(word in bag for word in _SOLD_READY) and not {"with_stone", "in_shell"} & states:
@@ -134,6 +159,8 @@ def edible_share(
         if "in_shell" in states:
             return (1 - share, (1 - share) * 0.8, min(1.0, (1 - share) * 1.1), said)
         if _after_weighing(parsed, measure, _REMOVED):
+            if _ONLY_SHELL.match(food.part):  # peeled prawns and shelled nuts are bought so
+                return (1.0, max(1 - share, 0.85), 1.0, "")
             return (1 - share, (1 - share) * 0.95, 1.0, said)
         return _PLAIN
     if kind == "trim":
@@ -146,6 +173,11 @@ def edible_share(
             return (1 - lost / 2, 1 - lost, 1.0, said)
         return (1.0, 1 - min(share, _SOME_TRIM), 1.0, "")
     if _after_weighing(parsed, measure, _REMOVED):
+        if share > _MOST_PARED and _ONLY_PARED.match(food.part):
+            said = (
+                f"{food.part} {_MOST_PARED * 100:.0f} % [SR28 refuse {share * 100:.0f} % at most]"
+            )
+            return (1 - _MOST_PARED, 1 - share, 1.0, said)
         return (1 - share, (1 - share) * 0.97, 1.0, said)
     if _TAKEN_OFF[kind] & states and "unpeeled" not in states:
         return _PLAIN  # said before the weight: it is of what is left
@@ -175,8 +207,6 @@ def _by_rule(
     bag: Mapping[str, float],
     food: FoodRefuse | None,
     tables: WeighTables,
-    *,
-    piece: bool,
 ) -> tuple[float, float, float, str] | None:
     """The first rule of the shared table that fits line and evidence."""
     for _, rule in tables.refuse.ranked(bag):
@@ -199,7 +229,8 @@ def _by_rule(
             lost, low, high = food.share, food.share * 0.85, min(0.95, food.share * 1.15)
             said = f"{food.part} {lost * 100:.0f} % [SR28 refuse]"
         elif rule.loss is not None:
-            if rule.when == "whole" and food is not None and bone:
+            with_skin = food is not None and "skin" in food.part and not _SKIN_OFF.search(text)
+            if rule.when == "whole" and food is not None and bone and not with_skin:
                 lost, low, high = food.share, food.share * 0.85, food.share * 1.2
                 said = f"{food.part} {lost * 100:.0f} % [SR28 refuse]"
             else:
@@ -212,12 +243,14 @@ def _by_rule(
     return None
 
 
-def _whole_bird(parsed: ParsedLine, bag: Mapping[str, float]) -> bool:
-    """The food is a whole bird by its name alone: "1.5 kg chicken" and no cut said."""
-    cuts = (
-        "breast", "thigh", "wing", "leg", "drumstick", "mince", "ground", "fillet", "diced",
-        "strip", "back", "liver", "gizzard", "cubed", "boneless",
-    )  # fmt: skip
-    birds = ("chicken", "duck", "turkey", "goose", "pheasant", "quail")
-    head = parsed.name.split()[-1:] or [""]
-    return head[0] in birds and not any(bag.get(cut) for cut in cuts)
+def _whole_bird(parsed: ParsedLine, measure: Measure) -> bool:
+    """A bird on the bone: said so, or a raw bird's weight with no word of meat or of a cut."""
+    tokens = words(parsed.name)
+    if not tokens or tokens[-1] not in _BIRDS:
+        return False
+    if _ON_THE_BONE.search(parsed.text.lower()):
+        return True
+    said = {*tokens, *words(parsed.notes), *parsed.states}
+    if said & _MEAT_WORDS:
+        return False
+    return kitchen_units().grams.get(measure.unit, 0.0) * measure.amount >= _BIRD_G

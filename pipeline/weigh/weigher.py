@@ -13,14 +13,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pipeline.lines.model import Measure, ParsedLine
-from pipeline.weigh.kinds import food_words, line_words, word_set
+from pipeline.weigh.hints import AFTER_MEASURING, across, done_after, market
+from pipeline.weigh.kinds import Pattern, food_words, line_words, singular, word_set
 from pipeline.weigh.model import Basis, Weight
 from pipeline.weigh.own import (
     FORMS,
     MISFIT,
+    SAME_WIDTH,
     OwnMeasures,
     form_factor,
     line_forms,
+    pick_across,
     pick_count,
     pick_volume,
     read_own,
@@ -37,6 +40,8 @@ if TYPE_CHECKING:
 
 #: Two measures of one line may differ by this much before it is worth a remark.
 DISAGREES = 1.35
+#: A weight beside a count says what such a piece weighs: only a slip is further apart.
+PIECE_DISAGREES = 2.5
 _METRIC_VOLUMES = frozenset(("ml", "cl", "dl", "l"))
 _PLAIN_MASS = 0.02
 #: How much nearer, in logs, one reading of a weight must be to what such a piece weighs.
@@ -49,6 +54,22 @@ _OPEN_FLAGS = word_set(
 )
 _SEASONING = ("Spices and Herbs",)
 _SEASONING_WORDS = word_set("salt pepper seasoning water ice spice herb")
+#: Kinds of measure whose weight differs from market to market.
+_SOLD_AS = frozenset(("package", "count"))
+#: What a sign of the market counts for among the words of a line: enough to choose between rows.
+_SIGN = 0.5
+#: A kind that the line names beats the food's own row of no kind when they are so far apart.
+_OTHER_KIND = 1.5
+#: Parts that are the thing itself, as its pieces are weighed.
+_EATEN_PARTS = word_set("flesh pulp meat")
+#: First words of a name that are a package no table knows: not one piece of the food.
+_HOLDERS = word_set(
+    "sleeve sleeves crate crates basket baskets canister canisters jug jugs wheel wheels log logs "
+    "sack sacks tray trays stack stacks bucket buckets vial vials"
+)
+#: A pint is 473 ml in the United States and 568 ml elsewhere.
+_PINTS = word_set("pint quart gallon gill")
+_PINT_RATIO = 1.201
 #: A powder's ml when nothing is known of it but that a pinch or a drop is meant.
 _TINY = frozenset(("pinch", "dash", "smidgen", "drop", "sprinkle"))
 _TINY_DENSITY = 0.55
@@ -85,6 +106,7 @@ class _Case:
     food: _Food
     line: dict[str, float]  # words of the line alone
     bag: dict[str, float]  # with the food's
+    across: float  # cm that the line gives the thing, 0 when none
     key: tuple[object, ...]
 
 
@@ -112,6 +134,7 @@ class Weigher:
         if spoons not in SYSTEMS:
             raise ValueError(f"spoons is {spoons!r}; it must be one of {', '.join(SYSTEMS)}")
         self.spoons = spoons
+        self._home = "" if spoons == "us" else "uk"  # us is the default, so it says nothing
         self._pantry: Mapping[str, Any] = getattr(pantry, "by_id", None) or {}
         self._units = kitchen_units()
         self._tables: WeighTables = weigh_tables()
@@ -278,10 +301,11 @@ class Weigher:
                 continue
             apart = max(second.grams / found.grams, found.grams / second.grams)
             outside = found.grams < second.low * 0.9 or found.grams > second.high * 1.1
-            if apart > DISAGREES and outside and not second.problem:
+            limit = PIECE_DISAGREES if other.kind == "count" else DISAGREES
+            if apart > limit and outside and not second.problem:
                 problems = (*problems, "dual-measure-disagrees")
                 why = f"{found.why}; the line also says {_said(other)}, {_figure(second.grams)} g by the"
-                why += " tables, more than a third apart"
+                why += " tables, too far apart"
                 found = found._replace(why=why)
         return chosen, found, problems
 
@@ -412,7 +436,16 @@ class Weigher:
         before = case.parsed.text.lower().find("drained")
         if -1 < before < measure.of_text[0]:
             return None
-        return self._tables.drained.best(case.bag)
+        return self._drained(case)
+
+    def _drained(self, case: _Case) -> Amount | None:
+        """Share left of a package's weight once drained: of its kind, else of any tin."""
+        found = self._tables.drained.best(case.bag)
+        tinned = "canned" in case.parsed.states or "jarred" in case.parsed.states
+        tinned = tinned or any(m.unit in ("tin", "jar") for m in case.parsed.measures)
+        if found is None and tinned and self._tables.drained.anything:
+            return self._tables.drained.anything[0]
+        return found
 
     def _inside(self, case: _Case, measure: Measure, each: Measure) -> Estimate | None:
         """So many packages or pieces of a stated content each."""
@@ -475,7 +508,7 @@ class Weigher:
         if "undrained" in states or "net_weight" in case.parsed.flags:
             return None
         if {"drained", "rinsed"} & states:
-            return self._tables.drained.best(case.bag)
+            return self._drained(case)
         # Not said: go by the food that the line was matched to.
         if stem_of(measure.unit) not in ("tin", "jar"):
             return None
@@ -553,6 +586,8 @@ class Weigher:
                 return found
         if unit in _PACKAGE_UNITS:
             return self._package(case, unit, size)
+        if unit == "piece":
+            unit = _held_in(case.parsed.name) or unit
         found = self._count(case, unit, size)
         if found is None and unit in self._tables.contents:
             return self._package(case, unit, size)
@@ -623,6 +658,10 @@ class Weigher:
         low, high = density.low * ml * heap, density.high * ml * heap
         if heap != 1.0:
             low, high = low * 0.85, high * 1.2
+        if unit in _PINTS:  # no system said, and people of all of them share one kitchen
+            low, high = (low, high * _PINT_RATIO) if self.spoons == "us" else (
+                low / _PINT_RATIO, high
+            )  # fmt: skip
         why = density.why
         basis: Basis = density.basis
         if stem in _METRIC_VOLUMES:
@@ -632,13 +671,17 @@ class Weigher:
         return Estimate(grams, low, high, basis, why)
 
     def _count(self, case: _Case, unit: str, size: str) -> Estimate | None:
-        part = case.parsed.part
+        part = "" if case.parsed.part in _EATEN_PARTS else case.parsed.part
+        if case.across and not part:
+            wide = self._own_across(case, unit)
+            if wide is not None:
+                return wide
         table = self._tables.pieces.get(unit)
         ranked = table.ranked(case.bag) if table is not None else []
         rows = [(score, row) for score, row in ranked if row.part == part]
         if part and not rows:
             rows = [(1.0, row) for row in (table.anything if table else []) if row.part == part]
-        best = _sized_row(rows, size)
+        best = _sized_row(rows, size, case.across)
         own = None
         if part not in ("zest", "white", "yolk"):
             own = self._own_count(case, unit, size)
@@ -647,6 +690,8 @@ class Weigher:
             known = own is not None and own.problem == "exact" and best.size != size
             known = known and not any(row.size for score, row in rows if score > rows[0][0] - 0.05)
             if own is None or own.problem == "scaled" or (best.override and not known):
+                return _from_table(best, size, unit)
+            if own.problem != "told" and _names_other_kind(case, best, own.grams):
                 return _from_table(best, size, unit)
         if own is not None:
             return own._replace(problem="")
@@ -672,7 +717,21 @@ class Weigher:
             # Scaled from another size than the plain one: the table of kinds may know better.
             strained = factor != 1.0 and row.size not in ("", "medium", "regular")
             problem = "scaled" if strained else "exact" if size and row.size == size else ""
+            if not problem and any(
+                word in case.line for word in row.words - case.food.words.keys()
+            ):
+                problem = "told"  # of the very kind that the line says
             return Estimate(row.grams * factor, low, high, "count_weight", f"[{label}]", problem)
+        return None
+
+    def _own_across(self, case: _Case, unit: str) -> Estimate | None:
+        """The food's own piece of the width that the line gives."""
+        for name in same_units(unit):
+            row = pick_across(case.food.own.counts.get(name, ()), case.across)
+            if row is not None:
+                return Estimate(
+                    row.grams, row.grams * 0.85, row.grams * 1.2, "count_weight", f"[{row.label}]"
+                )
         return None
 
     def _trade(self, case: _Case, unit: str, size: str) -> Estimate | None:
@@ -714,13 +773,13 @@ class Weigher:
         table = self._tables.contents.get(unit)
         if table is None and unit in ("pack", "package"):
             table = self._tables.contents.get("packet")
-        row = _sized_row(table.ranked(case.bag), size) if table is not None else None
+        row = _sized_row(table.ranked(case.bag), size, 0.0) if table is not None else None
         if row is None:
             own = self._own_count(case, unit, size)
             if own is not None:
                 return own._replace(basis="package", problem="")
             sized = [(1.0, any_row) for any_row in table.anything] if table is not None else []
-            row = _sized_row(sized, size)
+            row = _sized_row(sized, size, 0.0)
         if row is None:
             return None
         factor = 1.0 if row.size == size else size_factor(size)
@@ -742,7 +801,10 @@ class Weigher:
         if usual is None:
             return None
         measure = Measure(1.0, unit, "package", 1.0, 1.0, size)
-        share = None if "can drained" in usual.why else self._drained_share(case, measure)
+        # A tin of a food that the table holds drained is weighed drained there.
+        drained = usual.why.startswith("[") and "drained" in case.food.description.lower()
+        drained = drained or "can drained" in usual.why
+        share = None if drained else self._drained_share(case, measure)
         if share is not None:
             usual = usual._replace(
                 grams=usual.grams * share.value, low=usual.low * share.low,
@@ -756,6 +818,15 @@ class Weigher:
     def _case(self, parsed: ParsedLine, food_id: str | None, description: str) -> _Case:
         food = self._food(food_id, description)
         line = line_words(parsed.name, parsed.states, parsed.notes, parsed.part)
+        after, sold, wide = "", "", 0.0
+        if parsed.notes and not AFTER_MEASURING.isdisjoint(line):
+            after = done_after(parsed.text)
+            line.pop(after, None)
+        if any(m.kind in _SOLD_AS for m in parsed.measures) or "canned" in parsed.states:
+            sold = market(parsed) or self._home
+            if sold:
+                line["~" + sold] = _SIGN
+            wide = across(parsed.text)
         if food.words:
             bag = dict(food.words)
             for word, weight in line.items():
@@ -763,8 +834,8 @@ class Weigher:
                     bag[word] = weight
         else:
             bag = line
-        key = (parsed.name, parsed.states, parsed.notes, parsed.part, food_id)
-        return _Case(parsed, food, line, bag, key)
+        key = (parsed.name, parsed.states, parsed.notes, parsed.part, food_id, after, sold, wide)
+        return _Case(parsed, food, line, bag, wide, key)
 
     def _food(self, food_id: str | None, description: str) -> _Food:
         if food_id is None:
@@ -851,12 +922,35 @@ def _spread(g_per_ml: float) -> tuple[float, float]:
     return 0.8, 1.25
 
 
-def _sized_row(rows: list[tuple[float, Amount]], size: str) -> Amount | None:
-    """The best row of the size asked among the best fitting ones, else the one for any size."""
+def _held_in(name: str) -> str:
+    """The package that a bare count is of, where it stands first in the name: "sleeve crackers"."""
+    first, _, rest = name.partition(" ")
+    return singular(first) if rest and first in _HOLDERS else ""
+
+
+def _names_other_kind(case: _Case, row: Amount, own: float) -> bool:
+    """The line itself names the kind of the row, and such a piece is far from the food's own."""
+    if max(row.value, own) < _OTHER_KIND * min(row.value, own):
+        return False
+    pattern = Pattern.parse(row.food)
+    if not pattern.score(case.line):
+        return False
+    return any(not any(word in case.food.words for word in slot) for slot in pattern.slots)
+
+
+def _sized_row(rows: list[tuple[float, Amount]], size: str, wide: float) -> Amount | None:
+    """The best row of the size asked among the best fitting ones, else the one for any size.
+
+    ``wide`` is a width in cm said on the line; rows of size "20 cm" are for it.
+    """
     if not rows:
         return None
     top = rows[0][0]
     near = [row for score, row in rows if score > top - 0.05]
+    if wide:
+        for row in near:
+            if row.size.endswith(" cm") and abs(float(row.size[:-3]) / wide - 1) < SAME_WIDTH:
+                return row
     for row in near:
         if row.size == size:
             return row
@@ -890,7 +984,10 @@ def _from_table(row: Amount, size: str, unit: str) -> Estimate:
 def _kind(row: Amount) -> str:
     """A row's pattern in words: the first of every group, the head last."""
     firsts = [slot.split("|")[0] for slot in row.food.split() if not slot.startswith("-")]
-    said = dict.fromkeys(word.lstrip("@=") for word in reversed(firsts))
+    said = dict.fromkeys(
+        word.lstrip("~").upper() if word[0] == "~" else word.lstrip("@=")
+        for word in reversed(firsts)
+    )
     return " ".join(said) or "thing of its kind"
 
 

@@ -1,0 +1,222 @@
+"""Kinds, markets and wordings: which row of the shared tables a line means, and what is left on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from pipeline.lines import parse
+from pipeline.resources import shared_rows
+from pipeline.snapshot import Snapshot
+from pipeline.weigh import Weigher, Weight
+from pipeline.weigh.hints import across, done_after, market
+
+Weigh = Callable[[str, str | None], Weight]
+
+#: A kind that the line names weighs what that kind weighs, not the food's medium piece.
+NAMED_KINDS = [
+    ("5 ripe roma tomatoes", "11529", 310),
+    ("5 ripe plum tomatoes", "11529", 310),
+    ("12 grape tomatoes, halved", "11529", 108),
+    ("9 baby plum tomatoes", "11529", 117),
+    ("2 tomatoes", "11529", 246),
+    ("5 mini sweet peppers", "11821", 150),
+    ("2 sweet red peppers", "11821", 238),
+    ("1 poblano pepper, seeded", "11333", 90),
+    ("1 japanese eggplant, sliced", "11209", 140),
+    ("1 baby cauliflower", "11135", 200),
+    ("3 lambs' kidneys", "17195", 195),
+    ("1 whole trout, gutted and cleaned", "15115", 165),
+    ("1 large mango, diced", "09176", 290),
+    ("flesh of 1 large mango", "09176", 290),
+    ("2 large egg whites", "01124", 66),
+    ("2 medium egg whites", "01124", 58),
+    ("2 large egg yolks", "01125", 34),
+]
+
+#: Sizes of wraps: by the dish they are for, or by their width.
+WRAPS = [
+    ("2 burrito size flour tortillas", "18364", 144),
+    ("2 burrito-sized wraps", "18364", 144),
+    ("2 taco size flour tortillas", "18364", 60),
+    ("2 fajita size tortillas", "18364", 90),
+    ("5 street taco tortillas", "18364", 90),
+    ("2 (10-inch) flour tortillas", "18364", 144),
+    ("2 20cm flour tortillas", "18364", 98),
+    ("2 flour tortillas, cut into 1-inch strips", "18364", 110),
+]
+
+#: Packages of different markets, and what is left once drained.
+PACKAGES = [
+    ("1 can (15 oz) whole kernel corn, drained", "11172", 272),
+    ("1 x 198 g tin sweetcorn, drained", "11172", 164),
+    ("1 can mandarin oranges, drained", "09383", 177),
+    ("2.25 oz can ripe olives, drained", "09193", 64),
+    ("1 x 340 g tin green olives, drained", "09195", 170),
+    ("5 oz can chunk chicken, drained", "05277", 106),
+    ("3.75 oz can sardines, drained", "15088", 92),
+    ("1 x 120 g tin sardines, drained", "15088", 88),
+    ("1 can green peas, drained", "11308", 313),
+    ("1 tin ackee, drained", None, 248),
+    ("1 envelope plain gelatin", "19177", 7),
+    ("1 sachet gelatine", "19177", 12),
+    ("1 packet lime jelly crystals", "19172", 85),
+    ("1 block orange jelly", "19172", 135),
+    ("1 box chocolate cake mix", "18101", 430),
+    ("1 small bag of crisps", "19411", 25),
+    ("1 bouillon cube", "06081", 4.8),
+    ("1 vegetable stock cube", "06081", 10),
+    ("1 sheet puff pastry", "18337", 280),
+    ("1 sheet frozen puff pastry, thawed", "18337", 245),
+    ("1 ready-rolled sheet of puff pastry", "18337", 320),
+    ("1 tin corned beef", "13348", 340),
+    ("2 sleeves graham crackers", "18173", 270),
+]
+
+#: Volumes and dashes.
+POURED = [
+    ("250 ml whipping cream, whipped", "01053", 251.5),
+    ("1 cup heavy cream (whipped)", "01053", 238),
+    ("1 cup whipped heavy cream", "01053", 120),
+    ("1 tbsp gravy granules", "06957", 9),
+    ("4 dashes hot sauce", "06168", 2.3),
+    ("a dash of soy sauce", "16123", 2.7),
+]
+
+
+@pytest.mark.parametrize(("text", "code", "grams"), [*NAMED_KINDS, *WRAPS, *PACKAGES, *POURED])
+def test_the_row_that_the_line_means(
+    weigh: Weigh, text: str, code: str | None, grams: float
+) -> None:
+    found = weigh(text, code)
+    assert found.grams == pytest.approx(grams, rel=0.02)
+    assert found.low is not None
+    assert found.high is not None
+    assert found.low <= found.grams <= found.high
+
+
+#: What is still on the food: stated grams, share eaten.
+ON_OR_OFF = [
+    ("500 g raw shrimp, peeled and deveined", "15270", 500, 1.0),
+    ("500 g raw king prawns, peeled", "15270", 500, 1.0),
+    ("500 g shell-on shrimp", "15270", 500, 0.87),
+    ("200 g walnuts, shelled", "12155", 200, 1.0),
+    ("300 g leftover roast turkey, chopped", "05168", 300, 1.0),
+    ("300 g cooked chopped turkey", "05168", 300, 1.0),
+    ("300 g shredded duck", "05142", 300, 1.0),
+    ("300 g leftover roast chicken, shredded", "05013", 300, 1.0),
+    ("300 g chicken", "05011", 300, 1.0),
+    ("1 free-range chicken, about 1.6 kg", "05011", 1600, 0.68),
+    ("1.6 kg chicken, jointed", "05011", 1600, 0.68),
+    ("1 kg bone-in, skin-on chicken thighs", "05091", 1000, 0.80),
+    ("1 kg chicken thighs", "05091", 1000, 1.0),
+    ("1.2 kg potatoes, peeled", "11352", 1200, 0.80),
+    ("500 g parsnips, peeled", "11298", 500, 0.85),
+]
+
+
+@pytest.mark.parametrize(("text", "code", "stated", "share"), ON_OR_OFF)
+def test_what_is_on_the_scale(
+    weigh: Weigh, text: str, code: str, stated: float, share: float
+) -> None:
+    assert weigh(text, code).grams == pytest.approx(stated * share, rel=0.01)
+
+
+def test_a_bare_bird_leaves_both_readings_open(weigh: Weigh) -> None:
+    bare = weigh("1.6 kg chicken", "05006")
+    assert bare.grams == pytest.approx(1600 * 0.68, rel=0.01)
+    assert bare.high is not None
+    assert bare.high >= 1600
+    jointed = weigh("1.6 kg chicken, jointed", "05006")
+    assert jointed.high is not None
+    assert jointed.high < 1600
+
+
+def test_peeled_potatoes_cover_a_quarter_lost_and_nothing_lost(weigh: Weigh) -> None:
+    found = weigh("1.2 kg potatoes, peeled", "11352")
+    assert found.low is not None
+    assert found.high is not None
+    assert found.low <= 900
+    assert found.high >= 1200
+
+
+def test_a_weight_beside_a_count_is_what_such_a_piece_weighs(weigh: Weigh) -> None:
+    assert weigh("1 small swede (about 400 g), peeled and cubed", "11435").problems == ()
+    assert weigh("1 onion (600 g)", "11282").problems == ("dual-measure-disagrees",)
+
+
+@pytest.mark.parametrize(
+    "text", ["1 crate tomatoes", "2 canisters cocoa", "1 jug milk", "1 sack potatoes"]
+)
+def test_a_package_nobody_knows_is_not_one_piece(weigh: Weigh, text: str) -> None:
+    found = weigh(text, None)
+    assert found.grams is None
+    assert "grams" in found.reason
+
+
+def test_an_imperial_pint_is_in_the_range_of_a_pint(weigh_snapshot: Snapshot) -> None:
+    pint = parse("1 pint milk")
+    us = Weigher(weigh_snapshot).weigh_one(pint, "sr28:01077")
+    uk = Weigher(weigh_snapshot, spoons="uk").weigh_one(pint, "sr28:01077")
+    assert us.grams is not None
+    assert uk.grams is not None
+    assert us.high is not None
+    assert uk.low is not None
+    assert us.high >= uk.grams > us.grams >= uk.low
+    said = Weigher(weigh_snapshot).weigh_one(parse("1 imperial pint milk"), "sr28:01077")
+    assert said.high is not None
+    assert said.high < 1.2 * uk.grams
+
+
+def test_a_setting_other_than_the_default_is_a_market(weigh_snapshot: Snapshot) -> None:
+    sheet = parse("1 sheet puff pastry")
+    grams = [
+        Weigher(weigh_snapshot, spoons=system).weigh_one(sheet, "sr28:18337").grams
+        for system in ("us", "uk", "au")
+    ]
+    assert grams == [280, 320, 320]
+
+
+@pytest.mark.parametrize(
+    ("text", "sign"),
+    [
+        ("1 can corn", "us"), ("1 tin corn", "uk"), ("1 x 400g tin beans", "uk"),
+        ("15 oz can beans", "us"), ("1 can (400 g) beans", ""), ("2 jars olives", ""),
+        ("1 envelope gelatin", "us"), ("1 envelope gelatine", ""),
+    ],
+)  # fmt: skip
+def test_signs_of_the_market(text: str, sign: str) -> None:
+    assert market(parse(text)) == sign
+
+
+@pytest.mark.parametrize(
+    ("text", "cm"),
+    [
+        ("4 (8-inch) tortillas", 20.32), ('2 10" wraps', 25.4), ("1 23 cm pastry case", 23),
+        ("4 7-8 inch wraps", 19.05), ("2 apples, cut into 1-inch chunks", 0),
+        ("2 leeks, sliced 1 cm thick", 0), ("1 inch piece of ginger", 0), ("2 wraps", 0),
+    ],
+)  # fmt: skip
+def test_a_width_is_told_from_a_cut(text: str, cm: float) -> None:
+    assert across(text) == pytest.approx(cm)
+
+
+def test_work_behind_the_comma_came_after_the_measuring() -> None:
+    assert done_after("300 ml cream, lightly whipped") == "whipped"
+    assert done_after("1 cup flour (sifted)") == "sifted"
+    assert done_after("1 cup sifted flour, plus more") == ""
+
+
+def test_market_words_are_of_a_known_market_and_reach_the_tables() -> None:
+    signs = {row["market"] for row in shared_rows("market_words.csv")}
+    assert signs == {"us", "uk"}
+    used = {
+        word[1:]
+        for table in ("packages.csv", "piece_weights.csv")
+        for row in shared_rows(table)
+        for slot in row["food"].split()
+        for word in slot.lstrip("-").split("|")
+        if word.startswith("~")
+    }
+    assert used == signs
