@@ -167,7 +167,7 @@ def test_a_site_that_is_gone_altogether(home: Path, site: Site) -> None:
     ("content", "code"),
     [("truncated", "archive-refused"), ("poisoned", "snapshot-gate-failed"),
      ("malformed", "fdc-file-malformed"), ("headless", "fdc-files-incomplete"),
-     ("wrong-sum", "archive-wrong-sum"), ("latin", "fdc-file-unreadable")],
+     ("wrong-sum", "archive-wrong-sum"), ("latin", "fdc-file-malformed")],
 )  # fmt: skip
 def test_a_release_that_must_not_be_published(
     home: Path, site: Site, release: bytes, poisoned: bytes, bundle: Path, tmp_path: Path,
@@ -191,7 +191,9 @@ def test_a_release_that_must_not_be_published(
         if content == "malformed":
             target.write_text(text.replace("\n", "\n17,42\n", 3), encoding="utf-8")
         elif content == "latin":
-            target.write_bytes(text.replace("no such", "nö such").encode("latin-1"))
+            target = folder / "food.csv"
+            text = target.read_text(encoding="utf-8").replace("Zwieback", "Zwiebäck")
+            target.write_bytes(text.replace("Watermelon", "Wassermelöne").encode("latin-1"))
         else:
             target.write_text(text.replace("amount", "amnt", 1), encoding="utf-8")
         body = zip_bundle(folder, tmp_path / NAME).read_bytes()
