@@ -143,7 +143,8 @@ class NationalTable:
                 "add the word to missing or trace in the mapping, or mend the cell",
                 line=int(line),
             )
-        return replace(self.facts, foods=int((base["code"] != "").sum()))
+        named_foods = (base["code"] != "") & (base["description"] != "")
+        return replace(self.facts, foods=int(named_foods.sum()))
 
     def _read(self, path: Path) -> pd.DataFrame:
         import pandas as pd
