@@ -607,7 +607,7 @@ def _distinct(con: duckdb.DuckDBPyConnection, work: Store, clock: _Clock) -> tup
         con.execute(f"create or replace temp table ordered_text as {query}")
         row = con.execute("select count(*) from ordered_text").fetchone()
         texts = int(row[0]) if row else 0
-        chunks = -(-texts // CHUNK)
+        chunks = max(1, -(-texts // CHUNK))  # one at least, for the tables to be there
         for chunk in range(chunks):
             write_query(
                 con, work, part_name("texts", chunk),

@@ -32,6 +32,8 @@ STREAM_RECIPES = 20_000
 SMALL_BYTES = 4 * 1024 * 1024
 _TABLES = frozenset({".csv", ".tsv", ".tab", ".parquet", ".pq", ".jsonl", ".ndjson"})
 _JSON_LINES = frozenset({".jsonl", ".ndjson"})
+#: What a text is taken for that is not UTF-8 and bears no mark.
+LEGACY = "Windows-1252"
 _BLOCK = 8 * 1024 * 1024
 _SNIFF = 64 * 1024
 
@@ -179,7 +181,7 @@ def find_sources(
             continue
         flush()
         out.sources.append(made)
-        if encoding:
+        if encoding == LEGACY:  # a byte order mark leaves nothing to guess
             out.problems.append(_not_utf8(file.source, encoding))
     flush()
     return out
@@ -237,7 +239,7 @@ def _digest(path: Path, *, text: bool) -> tuple[str, str]:
                     try:
                         decoder.decode(block)
                     except UnicodeDecodeError:
-                        encoding = "Windows-1252"
+                        encoding = LEGACY
             first = False
     return made.hexdigest(), encoding
 
@@ -256,7 +258,7 @@ def _as_source(file: SourceFile, kind: Kind, digest: str, encoding: str) -> Sour
         return replace(one, columns=tuple(names))
     with file.path.open("rb") as handle:
         raw = handle.read(_SNIFF)
-    head = raw.decode({"": "utf-8-sig", "Windows-1252": "cp1252"}.get(encoding, encoding), "ignore")
+    head = raw.decode({"": "utf-8-sig", LEGACY: "cp1252"}.get(encoding, encoding), "ignore")
     delimiter = table.sniff_delimiter(head)
     if delimiter is None:
         return None
@@ -278,7 +280,7 @@ def _parquet_columns(path: Path) -> list[str] | None:
 
 def utf8_copy(source: Source, target: Path) -> None:
     """Write a file of another encoding as UTF-8, block by block."""
-    name = "cp1252" if source.encoding == "Windows-1252" else source.encoding
+    name = "cp1252" if source.encoding == LEGACY else source.encoding
     with (
         open(source.paths[0], encoding=name, errors="replace", newline="") as old,
         target.open("w", encoding="utf-8", newline="") as new,

@@ -584,7 +584,7 @@ class _PartTables:
         recipe, line = recipe.reset_index(drop=True), line.reset_index(drop=True)
         self._ids = self._final_ids(recipe)
         for frame in (recipe, line, stated):
-            frame["recipe_id"] = frame["recipe_id"].map(self._ids)
+            frame["recipe_id"] = frame["recipe_id"].map(self._ids).astype(object)
         self.own = [self._ids[k] for k in own_keys]
         line = self._with_uses(line, dict(zip(recipe["recipe_id"], recipe["title"], strict=True)))
         types = {"line_no": "int64", "source_line": "Int64"}

@@ -281,7 +281,8 @@ def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -
     if ending in _TABLE_ENDINGS or (
         ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and table.sniff_delimiter(text[:65536])
     ):
-        utf8 = text.encode("utf-8", "replace") if changed or not data else None
+        stored = data is not None and files.is_utf8(data) and not changed
+        utf8 = None if stored else text.encode("utf-8", "replace")
         whole = len(text) <= table.MAX_LINED
         head = text if whole else text[:65536]
         return table.read_csv(file.path, head, file.source, whole=whole, legacy=utf8)

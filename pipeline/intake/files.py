@@ -263,6 +263,11 @@ def binary_kind(head: bytes) -> str:
     return next((kind for magic, kind in _KINDS if head.startswith(magic)), "binary data")
 
 
+def is_utf8(data: bytes) -> bool:
+    """Whether a text that could be decoded without a guess is stored as UTF-8: no other mark."""
+    return not any(data.startswith(bom) for bom, name in _BOMS if name != "utf-8-sig")
+
+
 def decode(data: bytes, source: str) -> tuple[str, list[Problem]]:
     """Text of a file: UTF-8, or by byte order mark, or by the page's own charset, or cp1252.
 

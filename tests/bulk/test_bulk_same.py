@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import duckdb
@@ -9,7 +10,7 @@ import pandas as pd
 import pytest
 from bulk_cases import rows, write
 
-from pipeline.bulk import verify_bulk
+from pipeline.bulk import should_stream, source, verify_bulk
 from pipeline.report.tables import LAYOUT, tables
 from pipeline.run import verify
 
@@ -73,3 +74,58 @@ def test_it_was_really_cut_and_recipes_of_other_parts_were_used(both):
     assert set(used["food_id"]) == {"recipe:r5", "recipe:r17"}
     assert bulk.verdicts == plain.counts()
     assert bulk.recipes == len(plain.recipes)
+
+
+@pytest.mark.parametrize("text", ["", "id,title,servings,line,kcal\n", "\n\n\n"])
+def test_nothing_to_read_is_told_and_is_no_fault(tmp_path, snapshot, text):
+    (tmp_path / "in").mkdir()
+    if text:
+        (tmp_path / "in" / "empty.csv").write_text(text)
+    done = verify_bulk(tmp_path / "in", tmp_path / "out", workers=1, small_bytes=0, csv=True)
+    assert (done.recipes, done.lines, done.texts) == (0, 0, 0)
+    assert sum(done.problems.values()) == 1
+    assert (tmp_path / "out" / "bulk" / "overview.html").is_file()
+
+
+def test_other_encodings_quoted_breaks_and_bad_rows(tmp_path, snapshot):
+    """What a spreadsheet of another country writes comes out as in a plain run."""
+    head = "title;servings;ingredients;kcal\n"
+    body = 'Crème;2;"100 g rice\n50 g purée of peas";200\nbad;"1;2\nTorte;4;"200 g Butter";900\n'
+    for encoding, ending in (("cp1252", "\n"), ("utf-16", "\n"), ("utf-8", "\r\n")):
+        path = tmp_path / f"{encoding}.csv"
+        path.write_bytes(
+            (head + body.replace('bad;"1;2\n', "")).replace("\n", ending).encode(encoding)
+        )
+        plain = verify(path)
+        bulk = verify_bulk(path, tmp_path / "out", workers=1, small_bytes=0, part_recipes=1)
+        got = in_bulk(Path(bulk.folder), "lines")
+        assert sorted(got["text"]) == sorted(plain.lines["text"]), encoding
+        assert sorted(got["source_line"]) == sorted(plain.lines["source_line"]), encoding
+        assert bulk.verdicts == plain.counts()
+        assert ("not-utf-8" in bulk.problems) == (encoding == "cp1252")
+
+
+def test_lines_of_json_that_are_none_are_told_with_their_line(tmp_path, snapshot):
+    good = json.dumps({"title": "A", "servings": "1", "ingredients": ["100 g rice"]})
+    path = tmp_path / "some.jsonl"
+    path.write_text(f"{good}\n\n{{broken\n[1, 2]\n{good.replace('A', 'B')}\n")
+    done = verify_bulk(path, tmp_path / "out", workers=1, small_bytes=0)
+    problems = in_bulk(tmp_path / "out" / "bulk", "problems").set_index("code")["source_line"]
+    assert done.recipes == 2
+    assert problems["json-invalid"] == 3
+    assert problems["no-recipe"] == 4
+
+
+def test_only_large_tables_are_streamed_unasked(tmp_path, monkeypatch):
+    small, large = tmp_path / "small.csv", tmp_path / "large.jsonl"
+    small.write_text("title,line\nA,1 egg\n")
+    assert not should_stream(small)
+    assert not should_stream([tmp_path, "-", tmp_path / "missing"])
+    line = json.dumps({"title": "A", "ingredients": ["1 egg"]}) + "\n"
+    large.write_text(line * 110_000)
+    assert should_stream(large)
+    assert should_stream(tmp_path)
+    monkeypatch.setattr(source, "STREAM_RECIPES", 200_000)
+    assert not should_stream(large)
+    monkeypatch.setattr(source, "STREAM_BYTES", 1_000_000)
+    assert should_stream(large)
