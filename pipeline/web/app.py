@@ -395,7 +395,10 @@ class _Page:
             "hx-request" in request.headers and "hx-history-restore-request" not in request.headers
         )
         name = "part.html.j2" if part else "page.html.j2"
-        return HTMLResponse(self._render(name, **values), status)
+        response = HTMLResponse(self._render(name, **values), status)
+        if part and request.method == "POST" and isinstance(what, Panel):
+            response.headers["hx-replace-url"] = f"/line/{what.key}"  # to come back to
+        return response
 
     def _render(self, name: str, **values: Any) -> str:
         return _environment().get_template(name).render(

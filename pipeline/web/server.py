@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import ipaddress
 import socket
 import sys
@@ -47,6 +48,8 @@ def serve(
     from pipeline.web.guard import Pass
 
     desk = Desk(paths, settings=settings)
+    gc.collect()
+    gc.freeze()  # the index stays for good; looking through it again would hold up an answer
     listener = listen(host, port)
     with listener:
         key = Pass.new(f"{_bracketed(host)}:{listener.getsockname()[1]}")

@@ -91,6 +91,13 @@
     else window.scrollTo(0, 0);
   });
 
+  // The buttons of the food tables stand outside the form they belong to; htmx does not see which
+  // of them was pressed, the browser does.
+  document.addEventListener("htmx:configRequest", (event) => {
+    const pressed = event.detail.triggeringEvent?.submitter;
+    if (pressed?.name) event.detail.formData.set(pressed.name, pressed.value);
+  });
+
   // Lists that a person opened stay open when the answer brings a new queue.
   let opened = new Set();
   const swapping = () => {
