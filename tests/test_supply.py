@@ -1,0 +1,48 @@
+"""What the program is made of: hashed locks, and a licence table that keeps up with them."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PIN = re.compile(r"^([A-Za-z0-9._-]+)==(\S+?)(?: ; (.+?))?(?: \\)?$")
+
+
+def pins(lock: str) -> list[tuple[str, str, str, int]]:
+    """Name, version, marker and number of hashes of each package of a lock."""
+    found: list[tuple[str, str, str, int]] = []
+    for line in (ROOT / "requirements" / lock).read_text(encoding="utf-8").splitlines():
+        if pin := PIN.match(line):
+            found.append((_plain(pin[1]), pin[2], pin[3] or "", 0))
+        elif line.strip().startswith("--hash=sha256:"):
+            name, version, marker, hashes = found[-1]
+            found[-1] = name, version, marker, hashes + 1
+    return found
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[-_.]+", "-", name).lower()
+
+
+@pytest.mark.parametrize("lock", ["run.lock", "dev.lock"])
+def test_every_package_is_pinned_with_its_hashes(lock):
+    found = pins(lock)
+    assert len(found) > 50
+    assert [name for name, _, _, hashes in found if not hashes] == []
+
+
+def test_the_licence_table_names_every_package_a_user_installs():
+    text = (ROOT / "LICENSES.md").read_text(encoding="utf-8")
+    rows = [
+        [c.strip() for c in line.split("|")[1:4]] for line in text.splitlines() if line[:1] == "|"
+    ]
+    listed = {_plain(name): licence for name, _, licence in rows[2:]}
+    left_out = {"pip", "setuptools", "uv"}  # they install, and are not imported
+    missing = {n for n, _, marker, _ in pins("run.lock") if not marker} - set(listed) - left_out
+    assert not missing, "run `make licences` after a change of the lock"
+    assert [n for n, licence in listed.items() if not licence or licence == "UNKNOWN"] == []
+    strong = re.compile(r"(?<!L)(?<!Lesser )(AGPL|GPL|General Public)", re.IGNORECASE)
+    assert [n for n, licence in listed.items() if strong.search(licence)] == []
