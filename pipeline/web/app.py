@@ -354,6 +354,7 @@ class _Page:
         done, asked = desk.progress(queue)
         verdicts = {r: now.verdict for r, now in desk.recipes.items()}
         shown = queue[: pages.SHOWN]
+        settled = desk.settled()
         return {
             "queue": [
                 (
@@ -366,12 +367,18 @@ class _Page:
             "waiting": len(queue) - len(shown),
             "done": done,
             "asked": asked,
-            "settled": desk.settled(),
+            "settled": settled[-pages.LISTED :],
+            "answers": len(settled),
             "undo": next((a for a in reversed(desk.history())), None),
             "recipes": [
-                (recipe_key(r), str(now.about["title"] or r), now.verdict, len(now.asks))
-                for r, now in desk.recipes.items()
-            ],
+                (
+                    recipe_key(r),
+                    str(desk.recipes[r].about["title"] or r),
+                    v,
+                    len(desk.recipes[r].asks),
+                )
+                for r, v in sorted(verdicts.items(), key=lambda rv: pages.VERDICT_ORDER[rv[1]])
+            ][: pages.LISTED],
             "verdicts": verdicts,
             "version": desk.version,
             "problems": desk.problems(),

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 #: The queue shows so many lines; the others follow as these are settled.
 SHOWN = 60
+#: Recipes and answers listed, of those the ones that differ most and the latest.
+LISTED = 150
+VERDICT_ORDER = {"disagrees": 0, "uncertain": 1, "not_judged": 2, "agrees": 3}
 #: Recipes of one text shown by name.
 RECIPES_SHOWN = 8
 RUNNERS_SHOWN = 5
@@ -200,7 +203,7 @@ def _choices(desk: Desk, key: str, reading: Reading, now: dict[str, Any]) -> lis
             tags.append("your choice" if decided else "counted now")
         if food_id == guess and (food_id != counted or decided):
             tags.append("first guess")
-        word = "Yes, this" if food_id == counted and not decided else "Choose"
+        word = "Choose" if food_id != counted else "Chosen" if decided else "Yes, this"
         choices.append(Choice(food, desk.weigh(key, food_id), tuple(tags), word))
     return choices
 
