@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -12,28 +13,16 @@ import pytest
 from web_client import CARDS, Client
 
 
-@pytest.fixture
-def cards(tmp_path: Path) -> Path:
-    """Four recipes; quark, which the table lacks, is in three of them."""
-    folder = tmp_path / "cards"
+def lay_out(folder: Path) -> Path:
     folder.mkdir()
     for name, text in CARDS.items():
         (folder / name).write_text(text, encoding="utf-8")
     return folder
 
 
-@pytest.fixture
-def desk(cards: Path, snapshot: Any) -> Iterator[Any]:
-    from pipeline.web.desk import Desk
-
-    made = Desk(cards, snapshot=snapshot)
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def client(desk: Any) -> Iterator[Client]:
-    """The desk served on a free port of this machine."""
+@contextmanager
+def served(desk: Any) -> Iterator[Client]:
+    """A desk served on a free port of this machine."""
     from pipeline.web.app import create_app
     from pipeline.web.guard import Pass
     from pipeline.web.server import listen, make_server
@@ -49,3 +38,39 @@ def client(desk: Any) -> Iterator[Client]:
     server.should_exit = True
     thread.join(timeout=10)
     listener.close()
+
+
+@pytest.fixture
+def cards(tmp_path: Path) -> Path:
+    """Four recipes; quark, which the table lacks, is in three of them."""
+    return lay_out(tmp_path / "cards")
+
+
+@pytest.fixture
+def desk(cards: Path, snapshot: Any) -> Iterator[Any]:
+    from pipeline.web.desk import Desk
+
+    made = Desk(cards, snapshot=snapshot)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def client(desk: Any) -> Iterator[Client]:
+    """A page that may be answered."""
+    with served(desk) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def untouched(tmp_path_factory: pytest.TempPathFactory, snapshot: Any) -> Iterator[Client]:
+    """A page that every test of a module leaves as it was: nothing is ever written beside it."""
+    from pipeline.web.desk import Desk
+
+    folder = lay_out(tmp_path_factory.mktemp("untouched") / "cards")
+    desk = Desk(folder, snapshot=snapshot)
+    with served(desk) as made:
+        made.folder = folder
+        yield made
+        assert sorted(p.name for p in folder.iterdir()) == sorted(CARDS)
+    desk.close()

@@ -25,8 +25,8 @@ COTTAGE = "sr28:01012"
 # --- who is let in ----------------------------------------------------------------------------
 
 
-def test_the_start_address_gives_a_strict_cookie_and_goes_on_by_itself(client: Client) -> None:
-    got = client.get(f"/?token={client.key.token}", cookie=None)
+def test_the_start_address_gives_a_strict_cookie_and_goes_on_by_itself(untouched: Client) -> None:
+    got = untouched.get(f"/?token={untouched.key.token}", cookie=None)
     assert got.status == 200
     cookie = got.headers["set-cookie"].lower()
     assert "httponly" in cookie
@@ -43,10 +43,12 @@ def test_the_start_address_gives_a_strict_cookie_and_goes_on_by_itself(client: C
         (f"{LINE}/foods?q=oats", None), ("/since/0", None), (f"{LINE}?token=TOKEN", None),
     ],
 )  # fmt: skip
-def test_without_the_token_nothing_is_shown(client: Client, path: str, cookie: str | None) -> None:
-    path = path.replace("TOKEN", client.key.token)
-    cookie = cookie and cookie.replace("COOKIE", client.key.cookie)
-    got = client.get(path, cookie=cookie)
+def test_without_the_token_nothing_is_shown(
+    untouched: Client, path: str, cookie: str | None
+) -> None:
+    path = path.replace("TOKEN", untouched.key.token)
+    cookie = cookie and cookie.replace("COOKIE", untouched.key.cookie)
+    got = untouched.get(path, cookie=cookie)
     assert got.status == 403
     assert "quark" not in got.text
 
@@ -55,9 +57,9 @@ def test_without_the_token_nothing_is_shown(client: Client, path: str, cookie: s
     "host", ["evil.example", "localhost", "localhost:PORT", "127.0.0.1", "127.0.0.1:1", "", None,
              "127.0.0.1:PORT.evil.example", "[::1]:PORT"],
 )  # fmt: skip
-def test_a_name_that_was_made_to_point_here_is_refused(client: Client, host: str | None) -> None:
-    port = client.key.host.rpartition(":")[2]
-    got = client.get("/", host=host and host.replace("PORT", port))
+def test_a_name_that_was_made_to_point_here_is_refused(untouched: Client, host: str | None) -> None:
+    port = untouched.key.host.rpartition(":")[2]
+    got = untouched.get("/", host=host and host.replace("PORT", port))
     assert got.status in (400, 421)
     assert "quark" not in got.text
 
@@ -71,35 +73,31 @@ def test_a_name_that_was_made_to_point_here_is_refused(client: Client, host: str
         {"sec_fetch_site": "same-site"}, {"cookie": None}, {"host": "evil.example"},
     ],
 )  # fmt: skip
-def test_no_other_page_can_answer(
-    client: Client, cards: Path, headers: dict[str, str | None]
-) -> None:
-    headers = {k: v and v.replace("HOST", client.key.host) for k, v in headers.items()}
-    got = client.post(LINE, {"act": "food", "food": COTTAGE}, **headers)
+def test_no_other_page_can_answer(untouched: Client, headers: dict[str, str | None]) -> None:
+    headers = {k: v and v.replace("HOST", untouched.key.host) for k, v in headers.items()}
+    got = untouched.post(LINE, {"act": "food", "food": COTTAGE}, **headers)
     assert got.status in (403, 421)
-    assert not (cards / "decisions.csv").exists()
+    assert not (untouched.folder / "decisions.csv").exists()
 
 
 @pytest.mark.parametrize("key", ["", "wrong", "0" * 64])
-def test_a_form_needs_the_key_of_our_own_pages(client: Client, cards: Path, key: str) -> None:
-    got = client.post(LINE, {"act": "food", "food": COTTAGE, "form_key": key})
+def test_a_form_needs_the_key_of_our_own_pages(untouched: Client, key: str) -> None:
+    got = untouched.post(LINE, {"act": "food", "food": COTTAGE, "form_key": key})
     assert got.status == 403
-    assert client.post("/undo", {"form_key": key}).status == 403
-    assert not (cards / "decisions.csv").exists()
+    assert untouched.post("/undo", {"form_key": key}).status == 403
+    assert not (untouched.folder / "decisions.csv").exists()
 
 
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "PATCH", "OPTIONS", "TRACE"])
-def test_other_methods_do_nothing(client: Client, method: str) -> None:
-    assert client.ask(method, LINE, origin=client.key.origin).status == 405
-    assert client.ask(method, LINE).status == 403
+def test_other_methods_do_nothing(untouched: Client, method: str) -> None:
+    assert untouched.ask(method, LINE, origin=untouched.key.origin).status == 405
+    assert untouched.ask(method, LINE).status == 403
 
 
-def test_looking_changes_nothing_even_with_the_fields_of_an_answer(
-    client: Client, cards: Path
-) -> None:
-    client.get(f"{LINE}?act=food&food={COTTAGE}&form_key={client.form_key}")
-    assert client.get("/undo").status == 405
-    assert not (cards / "decisions.csv").exists()
+def test_looking_changes_nothing_even_with_the_fields_of_an_answer(untouched: Client) -> None:
+    untouched.get(f"{LINE}?act=food&food={COTTAGE}&form_key={untouched.form_key}")
+    assert untouched.get("/undo").status == 405
+    assert not (untouched.folder / "decisions.csv").exists()
 
 
 @pytest.mark.parametrize(
@@ -110,8 +108,8 @@ def test_looking_changes_nothing_even_with_the_fields_of_an_answer(
         "/line/" + "a" * 5000, "/recipe/../../x", "/nothing", "/static/htmx.LICENSE.txt",
     ],
 )  # fmt: skip
-def test_paths_lead_nowhere_else(client: Client, path: str) -> None:
-    got = client.get(path)
+def test_paths_lead_nowhere_else(untouched: Client, path: str) -> None:
+    got = untouched.get(path)
     assert got.status in (400, 404, 405)
     assert "root:" not in got.text
     assert "import" not in got.text
@@ -120,8 +118,8 @@ def test_paths_lead_nowhere_else(client: Client, path: str) -> None:
 @pytest.mark.parametrize(
     "path", ["/", LINE, "/static/review.js", "/nothing", f"{LINE}/foods?q=oats"]
 )
-def test_every_answer_carries_the_headers(client: Client, path: str) -> None:
-    headers = client.get(path).headers
+def test_every_answer_carries_the_headers(untouched: Client, path: str) -> None:
+    headers = untouched.get(path).headers
     policy = headers["content-security-policy"]
     assert "default-src 'none'" in policy
     assert "unsafe" not in policy
@@ -132,18 +130,18 @@ def test_every_answer_carries_the_headers(client: Client, path: str) -> None:
     assert "server" not in headers
 
 
-def test_refusals_carry_them_too(client: Client) -> None:
-    assert "content-security-policy" in client.get("/", cookie=None).headers
+def test_refusals_carry_them_too(untouched: Client) -> None:
+    assert "content-security-policy" in untouched.get("/", cookie=None).headers
 
 
-def test_a_body_larger_than_any_form_is_refused(client: Client) -> None:
-    assert client.post(LINE, {"grams": "1" * LARGEST_BODY}).status == 413
-    got = client.post(LINE, {}, content_length="-5")
+def test_a_body_larger_than_any_form_is_refused(untouched: Client) -> None:
+    assert untouched.post(LINE, {"grams": "1" * LARGEST_BODY}).status == 413
+    got = untouched.post(LINE, {}, content_length="-5")
     assert got.status in (400, 413)
 
 
-def test_the_page_names_no_other_host_and_no_inline_script(client: Client) -> None:
-    page = client.get(LINE).text
+def test_the_page_names_no_other_host_and_no_inline_script(untouched: Client) -> None:
+    page = untouched.get(LINE).text
     assert not re.search(r"""(?:src|href|action)=["'](?:https?:)?//""", page)
     assert re.findall(r"<script[^>]*>(.*?)</script>", page) == ["", ""]
     assert not re.search(r"\s(?:on[a-z]+|style)=", page)
@@ -237,13 +235,13 @@ def test_grams_no_food_and_weighing_again_by_their_forms(client: Client, desk: D
 
 @pytest.mark.parametrize("grams", ["", "a lot", "-1", "nan", "1e99", "12 13 g"])
 def test_grams_that_cannot_be_read_are_told_and_kept_in_the_field(
-    client: Client, cards: Path, grams: str
+    untouched: Client, grams: str
 ) -> None:
-    got = client.post(f"/line/{HONEY}", {"act": "grams", "grams": grams})
+    got = untouched.post(f"/line/{HONEY}", {"act": "grams", "grams": grams})
     assert got.status == 422
     assert "could not be read" in got.text
     assert f'name="grams" inputmode="decimal" autocomplete="off" value="{grams}"' in got.text
-    assert not (cards / "decisions.csv").exists()
+    assert not (untouched.folder / "decisions.csv").exists()
 
 
 def test_pack_values_by_their_form(client: Client, cards: Path) -> None:

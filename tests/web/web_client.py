@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import re
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
@@ -65,6 +66,7 @@ class Client:
     """Speaks plain HTTP with a served page; nothing is normalised on the way."""
 
     key: Any
+    folder: Path = Path()
     cookie: str = ""
     form_key: str = ""
 
