@@ -62,7 +62,7 @@ bench-lines: $(VENV)/.dev  ## matching and weighing against labelled lines
 	@$(BIN)/python benchmarks/lines.py $(GOLD)/lines.csv
 
 bench-weigh: $(VENV)/.dev  ## weighing alone, the right food given
-	@$(BIN)/python benchmarks/weigh.py $(GOLD)/lines.csv
+	@$(BIN)/python benchmarks/weigh.py --gold $(GOLD)/lines.csv
 
 bench-recipes: $(VENV)/.dev  ## verdicts and explanations against recipes with known faults
 	@$(BIN)/python benchmarks/recipes.py $(GOLD)/recipes

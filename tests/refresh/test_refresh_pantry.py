@@ -10,7 +10,7 @@ from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
-from conftest import QUICK
+from official_site import QUICK
 
 from pipeline.problems import SteelyardError
 from pipeline.refresh.lookup import Lookup, look_up

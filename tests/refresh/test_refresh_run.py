@@ -11,7 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
-from conftest import QUICK, Site
+from official_site import QUICK, Site
 
 from pipeline.problems import SteelyardError
 from pipeline.refresh import RefreshResult, refresh
