@@ -27,6 +27,8 @@ _OUTPUT_STEMS = (
 OUTPUT_FILES = frozenset(
     f"{stem}{ending}" for stem in _OUTPUT_STEMS for ending in (".csv", ".parquet")
 ) | {"report.html", "report.json", "report.md"}
+#: What stands at the top of the results of a run in parts.
+BULK_FILES = frozenset({"overview.html", "summary.json", "manifest.json"})
 _SKIPPED_FOLDERS = frozenset(
     {"out", "node_modules", "__pycache__", "venv", "env", "build", "dist", "site-packages"}
 )
@@ -179,7 +181,7 @@ def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
             )
             continue
         names = {e.name for e in entries}
-        output = {"findings.csv", "report.json"} <= names
+        output = {"findings.csv", "report.json"} <= names or names >= BULK_FILES
         if output and folder != str(top):
             continue
         folders: list[str] = []

@@ -129,3 +129,11 @@ def test_only_large_tables_are_streamed_unasked(tmp_path, monkeypatch):
     assert not should_stream(large)
     monkeypatch.setattr(source, "STREAM_BYTES", 1_000_000)
     assert should_stream(large)
+
+
+def test_results_beside_the_recipes_are_not_taken_for_recipes(tmp_path, snapshot):
+    write("wide", rows(4), tmp_path)
+    for _ in range(2):
+        done = verify_bulk(tmp_path, tmp_path / "checked", workers=1)
+        assert done.recipes == 4
+    assert len(verify(tmp_path).recipes) == 4
