@@ -7,7 +7,7 @@ GOLD   ?= ../shared/gold
 CI     ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help verify report test soak lint format lock clean bench-lines bench-weigh bench-recipes bench-snapshot bench-bulk chromium
+.PHONY: help verify report test soak lint format lock clean bench-lines bench-weigh bench-recipes bench-snapshot bench-bulk bench-cold licences sbom audit chromium
 
 help:  ## what there is to make
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 18
@@ -72,6 +72,12 @@ bench-snapshot: $(VENV)/.dev  ## building a snapshot from a large generated bund
 
 bench-bulk: $(VENV)/.dev  ## large collections against the plain approach and the floor
 	@$(BIN)/python benchmarks/bulk.py
+
+bench-cold: $(VENV)/.dev  ## how long a run on one recipe takes to start
+	@$(BIN)/python benchmarks/cold_start.py
+
+licences sbom audit: $(VENV)/.dev  ## licence table, bill of materials, known vulnerabilities
+	@requirements/supply.sh $(VENV) $@
 
 clean:  ## remove what the targets made
 	@rm -rf $(VENV) $(OUT) .pytest_cache .mypy_cache .ruff_cache .hypothesis build dist
