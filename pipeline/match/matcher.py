@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -23,6 +24,7 @@ from pipeline.memory.decisions import Decisions
 from pipeline.memory.pantry import Pantry, PantryFood
 
 RUNNERS_UP = 7
+_FIGURES = re.compile(r"[\d.,/\u00bc-\u00be\u2150-\u215e]+")
 #: Confidence that the nearest food of the table will do for one it lacks: how often the labellers of
 #: our own lines took it all the same (benchmarks/data), rounded.
 STAND_IN = 0.3
@@ -200,10 +202,13 @@ class Matcher:
 
     def query(self, line: ParsedLine, name: str | None = None) -> Query:
         """What a line (or one of its alternatives) asks of the index; remembered."""
-        squeezed = any(m.unit == "squeeze" for m in line.measures)
+        units = tuple(m.unit for m in line.measures)
+        told = line.notes or line.states or any(m.kind == "count" for m in line.measures)
         key = (
             line.name if name is None else name, line.states, line.part, line.fat_pct,
-            line.lean_pct, line.cocoa_pct, said_by_measures(line), squeezed,
+            line.lean_pct, line.cocoa_pct, said_by_measures(line), units,
+            # the words round the name may make it a longer one; amounts do not
+            _FIGURES.sub("", line.text) if told else "",
         )  # fmt: skip
         known = self._queries.get(key)
         if known is None:

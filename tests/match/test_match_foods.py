@@ -127,3 +127,16 @@ def test_case_spaces_notes_and_harmless_words_do_not_change_the_food(
 def test_matching_is_total(matcher: Matcher, text: str) -> None:
     found = matcher.match_one(parse(text))
     assert found.status in {"accepted", "to review", "unmatched"}
+
+
+def test_the_answer_to_a_line_does_not_depend_on_the_lines_before_it(index: Index) -> None:
+    lines = [
+        "30 g grated parmesan", "50 g parmesan", "400 g diced beef", "400 g beef", "1 tin tuna in oil, drained",
+        "1 tin tuna, drained", "3 turkey rashers", "300 g turkey", "a squeeze of lime", "1 lime", "200 g peppers",
+        "1 tsp pepper", "100 g cheddar, reduced fat", "100 g cheddar", "4 sausage links, cooked", "4 sausage links",
+    ]  # fmt: skip
+    alone = [Matcher(index).match_one(parse(line)).food_id for line in lines]
+    assert [m.food_id for m in Matcher(index).match([parse(x) for x in lines])] == alone
+    assert [m.food_id for m in Matcher(index).match([parse(x) for x in reversed(lines)])][
+        ::-1
+    ] == alone
