@@ -59,7 +59,9 @@ lock: $(VENV)/.dev  ## rewrite the lock files
 	@PATH=$(abspath $(BIN)):$$PATH requirements/lock.sh --upgrade
 
 bench-lines: $(VENV)/.dev  ## matching and weighing against labelled lines
-	@$(BIN)/python benchmarks/lines.py $(GOLD)/lines.csv
+	@$(BIN)/python benchmarks/lines.py $(GOLD)/lines.csv --tags --misses
+	@echo; echo "confidence, fitted on folds and judged on the rest:"
+	@$(BIN)/python benchmarks/fit_confidence.py $(GOLD)/lines.csv benchmarks/data/lines_uk.csv benchmarks/data/lines_us.csv
 
 bench-weigh: $(VENV)/.dev  ## weighing alone, the right food given
 	@$(BIN)/python benchmarks/weigh.py --gold $(GOLD)/lines.csv
