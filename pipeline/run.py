@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 Progress = Callable[[str, int, int], None]
 
 
-def _silent(stage: str, done: int, total: int) -> None:
+def no_progress(stage: str, done: int, total: int) -> None:
     """No progress shown."""
 
 
@@ -192,7 +192,7 @@ def verify(
     snapshot: Snapshot | None = None,
     tools: Tools | None = None,
     stdin: str | bytes | None = None,
-    progress: Progress = _silent,
+    progress: Progress = no_progress,
 ) -> Result:
     """Check a collection: what its recipes state against what their lines add up to.
 
@@ -251,11 +251,11 @@ def verify(
             pantry=own, decisions=answers, settings=settings,
         )  # fmt: skip
         clock.lap("load")
-    line_result, runners_up, read_problems = _read_all(collection, tools, progress)
+    line_result, runners_up, read_problems = read_all(collection, tools, progress)
     problems += read_problems
     clock.lap("lines, match, weigh")
     progress("adding up", 0, 1)
-    result = _judge(collection, line_result, runners_up, tools, settings, problems)
+    result = judge_read(collection, line_result, runners_up, tools, settings, problems)
     clock.lap("compute, reconcile")
     result.seconds = clock.laps
     progress("done", 1, 1)
@@ -281,7 +281,7 @@ class _Clock:
 CHUNK = 20_000
 
 
-def _read_all(
+def read_all(
     collection: Collection, tools: Tools, progress: Progress
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
@@ -414,7 +414,7 @@ def codes_of(read: Read) -> tuple[str, ...]:
     return tuple(dict.fromkeys(codes))
 
 
-def _judge(
+def judge_read(
     collection: Collection,
     line_result: pd.DataFrame,
     runners_up: pd.DataFrame,

@@ -1,22 +1,8 @@
 -- sql/fdc_foods.sql: the foods of a bundle and their household measures.
 -- in      fdc_pick, fdc_factor, fdc_energy, fdc_input_food, fdc_food_portion, fdc_measure_unit;
---         variables preference, food_des_path
+--         food_des of snapshot_food_des.sql; variable preference
 -- out     rows of food and measure_text
 -- SR28 says of a food what FoodData Central no longer does: refuse, other names, use in the survey.
-create temp table fdc_sr28 as
-select *
-from read_csv(
-    getvariable('food_des_path'),
-    delim = '^', quote = '~', escape = '', header = false, auto_detect = false,
-    columns = {
-        'NDB_No': 'varchar', 'FdGrp_Cd': 'varchar', 'Long_Desc': 'varchar',
-        'Shrt_Desc': 'varchar', 'ComName': 'varchar', 'ManufacName': 'varchar',
-        'Survey': 'varchar', 'Ref_Desc': 'varchar', 'Refuse': 'double', 'SciName': 'varchar',
-        'N_Factor': 'double', 'Pro_Factor': 'double', 'Fat_Factor': 'double',
-        'CHO_Factor': 'double'
-    }
-);
-
 insert into food by name
 with used_in_survey as (
     select distinct lpad(trim(sr_code), greatest(5, length(trim(sr_code)))::integer, '0')
@@ -33,16 +19,16 @@ select
     fdc_pick.category,
     fdc_pick.source = 'fndds'
         or used_in_survey.source_code is not null
-        or (fdc_pick.source = 'sr_legacy' and coalesce(fdc_sr28.Survey, '') = 'Y') as survey,
-    fdc_sr28.Refuse as refuse_pct,
-    coalesce(fdc_sr28.Ref_Desc, '') as refuse,
+        or (fdc_pick.source = 'sr_legacy' and coalesce(food_des.Survey, '') = 'Y') as survey,
+    food_des.Refuse as refuse_pct,
+    coalesce(food_des.Ref_Desc, '') as refuse,
     fdc_factor.nitrogen_factor,
     fdc_factor.protein_factor,
     fdc_factor.fat_factor,
     fdc_factor.carb_factor,
-    coalesce(fdc_sr28.ComName, '') as common_name,
-    coalesce(fdc_sr28.SciName, '') as scientific_name,
-    coalesce(fdc_pick.brand, fdc_sr28.ManufacName, '') as manufacturer,
+    coalesce(food_des.ComName, '') as common_name,
+    coalesce(food_des.SciName, '') as scientific_name,
+    coalesce(fdc_pick.brand, food_des.ManufacName, '') as manufacturer,
     '' as short_description,
     getvariable('preference') as preference,
     if(fdc_pick.by_volume, '100 ml', '100 g') as per,
@@ -50,8 +36,8 @@ select
 from fdc_pick
 left join fdc_energy using (food_no)
 left join fdc_factor using (food_no)
-left join fdc_sr28
-    on fdc_sr28.NDB_No = fdc_pick.source_code and fdc_pick.source in ('sr_legacy', 'foundation')
+left join food_des
+    on food_des.NDB_No = fdc_pick.source_code and fdc_pick.source in ('sr_legacy', 'foundation')
 left join used_in_survey
     on used_in_survey.source_code = fdc_pick.source_code
     and fdc_pick.source in ('sr_legacy', 'foundation');

@@ -1,5 +1,5 @@
 -- sql/snapshot_sr28.sql: USDA SR28 from its two text files into the snapshot tables.
--- in      variables abbrev_path, food_des_path, food_groups_path, nutrients_path, preference,
+-- in      food_des of snapshot_food_des.sql; variables abbrev_path, food_groups_path, nutrients_path, preference,
 --         food_base
 -- out     rows in food, loaded, nutrient; and in measure_text(food_id, seq, text, amount,
 --         grams, n, sd_grams, source), where amount null means the text starts with the number
@@ -26,20 +26,6 @@ from read_csv(
         'FA_Poly': 'double', 'Cholestrl': 'double',
         'GmWt_1': 'double', 'GmWt_Desc1': 'varchar', 'GmWt_2': 'double', 'GmWt_Desc2': 'varchar',
         'Refuse_Pct': 'double'
-    }
-);
-
-create temp table food_des as
-select *
-from read_csv(
-    getvariable('food_des_path'),
-    delim = '^', quote = '~', escape = '', header = false, auto_detect = false,
-    columns = {
-        'NDB_No': 'varchar', 'FdGrp_Cd': 'varchar', 'Long_Desc': 'varchar',
-        'Shrt_Desc': 'varchar', 'ComName': 'varchar', 'ManufacName': 'varchar',
-        'Survey': 'varchar', 'Ref_Desc': 'varchar', 'Refuse': 'double', 'SciName': 'varchar',
-        'N_Factor': 'double', 'Pro_Factor': 'double', 'Fat_Factor': 'double',
-        'CHO_Factor': 'double'
     }
 );
 

@@ -494,7 +494,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
     from pipeline.problems import problems_frame
     from pipeline.report.data_files import write_parquet
     from pipeline.report.tables import LAYOUT, tables
-    from pipeline.run import _judge
+    from pipeline.run import judge_read
     from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
 
     work = job.work
@@ -508,7 +508,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
             recipe=recipe.loc[:, RECIPE], stated=stated, line=line.loc[:, LINE], problems=[],
             root=Path(work.root if not work.remote else "."),
         )  # fmt: skip
-        result = _judge(
+        result = judge_read(
             collection, line_result, runners.loc[:, RUNNER_UP], desk.tools, desk.settings, []
         )
         own = set(tables_of.own)

@@ -352,10 +352,6 @@ class LineIndex:
             self._starts = [0, *(m.end() for m in re.finditer("\n", self._text))]
         return bisect_right(self._starts, offset)
 
-    def rewind(self, offset: int = 0) -> None:
-        """Search from ``offset`` on."""
-        self._at = offset
-
     def find(self, *needles: str) -> int | None:
         """Line of the first needle found from the last place on; the place moves behind it."""
         for needle in needles:

@@ -179,6 +179,7 @@ class FdcBundle:
             set_variables(con, first_no=first, last_no=last)
             for script in ("fdc_chosen", "fdc_factors", "fdc_derived"):
                 run_script(con, script)
+            run_script(con, "snapshot_food_des")
             run_script(con, "fdc_foods")
         _sweep(con)
         return replace(self.facts, foods=foods)

@@ -129,6 +129,7 @@ class Sr28:
             food_groups_path=str(folder / "food_groups.csv"),
             nutrients_path=str(folder / "nutrients.csv"),
         )
+        run_script(con, "snapshot_food_des")
         run_script(con, "snapshot_sr28")
         run_script(con, "snapshot_amounts")
         foods = con.sql("select count(*) from food where source = 'sr28'").fetchall()[0][0]

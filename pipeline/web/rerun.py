@@ -8,9 +8,9 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.run import (
-    _judge,
-    _read_all,
-    _silent,
+    judge_read,
+    no_progress,
+    read_all,
 )
 
 if TYPE_CHECKING:
@@ -49,8 +49,8 @@ class RecipeNow:
 
 def run_all(collection: Collection, tools: Tools, settings: Settings) -> dict[str, RecipeNow]:
     """Every recipe of a collection, by recipe_id."""
-    read, runners, _ = _read_all(collection, tools, _silent)
-    return _by_recipe(_judge(collection, read, runners, tools, settings, []))
+    read, runners, _ = read_all(collection, tools, no_progress)
+    return _by_recipe(judge_read(collection, read, runners, tools, settings, []))
 
 
 def run_again(
@@ -77,7 +77,7 @@ def run_again(
         return {}
     needed = _with_uses(moved, {r: now.uses for r, now in known.items()})
     while True:
-        read, runners, _ = _read_all(_lines_of(collection, needed), tools, _silent)
+        read, runners, _ = read_all(_lines_of(collection, needed), tools, no_progress)
         more = _with_uses(needed, _uses(read)) - needed
         if not more:
             break
@@ -88,7 +88,7 @@ def run_again(
         recipe=recipe[recipe["recipe_id"].isin(needed)],
         stated=stated[stated["recipe_id"].isin(needed)],
     )
-    result = _by_recipe(_judge(part, read, runners, tools, settings, []))
+    result = _by_recipe(judge_read(part, read, runners, tools, settings, []))
     return {recipe_id: now for recipe_id, now in result.items() if recipe_id in moved}
 
 
