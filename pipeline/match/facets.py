@@ -69,6 +69,13 @@ NEUTRAL = frozenset(
 )
 
 
+#: Words of descriptions that say a state: never counted as words nobody asked for.
+STATE_WORDS = frozenset(
+    {"cooked", "boiled", "roasted", "raw", "dry", "dried", "canned", "frozen", "drained", "broiled",
+     "grilled", "fried", "braised", "steamed", "unsalted", "salted", "smoked", "heat", "moist"}
+)  # fmt: skip
+
+
 class Facets(NamedTuple):
     """A table name taken apart.
 
@@ -102,10 +109,15 @@ def facets(description: str, manufacturer: str = "") -> Facets:
     segments = plain.split(",")
     folded = fold(description.replace("-", "\u0001")).replace("\u0001", "-")
     states = frozenset(state for pattern, state in _SAYS_RE if pattern.search(folded))
-    shouted = [w for w in _BRAND.findall(description) if w not in _NOT_BRANDS]
+    shouted = brand_names(description)
     return Facets(
         head=words(segments[0]),
         tail=tuple(w for s in segments[1:] for w in words(s)),
         states=states,
         brand=bool(shouted) or bool(manufacturer),
     )
+
+
+def brand_names(description: str) -> list[str]:
+    """Words in capitals that name a maker: ``McDONALD'S``, ``KRAFT``."""
+    return [w for w in _BRAND.findall(description) if w not in _NOT_BRANDS]

@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 
 from pipeline.lines.model import ParsedLine
 from pipeline.match.confidence import (
-    Model,
     beliefs,
-    confidence_features,
-    load_model,
+    evidence,
     near,
+    probability,
 )
 from pipeline.match.index import Index
 from pipeline.match.knowledge import Phrase
 from pipeline.match.model import Candidate, Match
+from pipeline.match.model_file import Model, load_model
 from pipeline.match.query import Query, best_span, query_of, said_by_measures
 from pipeline.match.rank import Ranked, Ranking, rank
 from pipeline.match.words import words
@@ -239,7 +239,7 @@ class Matcher:
         )[:RUNNERS_UP]
         if top.food < 0:
             return self._lacking(top, ranking, runners)
-        confidence = self.model.probability(confidence_features(query, ranking, self.index))
+        confidence = probability(evidence(query, ranking, self.index))
         accepted = confidence >= self.model.accept_from
         return Found(
             top.food, foods.descriptions[top.food], confidence, accepted,
@@ -261,16 +261,14 @@ class Matcher:
         assert top.sense is not None  # only named foods can be known to be lacking
         row = knowledge.absent[top.sense.row - knowledge.name_rows]
         reason = f"the table lacks it: {row.why}" if row.why else "the table lacks it"
-        at = next(
-            (i for i, code in enumerate(self.index.foods.codes) if code == row.nearest_code), None
-        )
-        if at is not None:
+        at = self.index.nearest[top.sense.row - knowledge.name_rows]
+        if at >= 0:
             foods = self.index.foods
             nearest = Candidate(foods.ids[at], 0.5, foods.descriptions[at])
             runners = (nearest, *(r for r in runners if r.food_id != nearest.food_id))[:RUNNERS_UP]
             reason += f"; counted as its nearest, {foods.descriptions[at]}, until you choose"
         reason += ". Better: add it to the pantry from its pack"
-        return Found(-1, "", 0.0, False, reason, runners, ranking, at if at is not None else -1)
+        return Found(-1, "", 0.0, False, reason, runners, ranking, at)
 
     def _table_match(self, line: ParsedLine, found: Found | None) -> Match:
         if found is None:
@@ -300,8 +298,8 @@ class Matcher:
 def _reason(query: Query, ranking: Ranking, accepted: bool) -> str:
     top = ranking.candidates[0]
     said: list[str] = []
-    if top.span is not None:
-        name = " ".join(query.phrase[top.span[0] : top.span[1]])
+    if top.name is not None:
+        name = " ".join(top.name)
         said.append(f'"{name}" is a name of this food')
     else:
         said.append("nearest by the words of the table's own name")

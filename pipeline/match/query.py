@@ -43,6 +43,7 @@ class Query:
         said_at: those positions with the states they say.
         mended: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
+        rest: words of everything on the line that may describe the food, canonical.
     """
 
     phrase: Phrase
@@ -53,6 +54,7 @@ class Query:
     said_at: tuple[tuple[int, frozenset[str]], ...] = ()
     mended: tuple[tuple[str, str], ...] = ()
     unread: tuple[str, ...] = ()
+    rest: Phrase = ()
 
 
 def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
@@ -75,7 +77,7 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     said = _said_states(phrase, states, index)
     return Query(
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
-        unread,
+        unread, index.knowledge.canonical(words(line.rest)) if name is None else (),
     )  # fmt: skip
 
 
