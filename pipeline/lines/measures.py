@@ -26,6 +26,8 @@ INCH = UNITS["inch"]
 _HOLDERS = frozenset({"block", "bar", "ball", "loaf", "nest", "bunch", "head", "cube", "rack"})
 _SMALLER = {("lb", "oz"): 1 / 16, ("kg", "g"): 1 / 1000, ("l", "ml"): 1 / 1000,
             ("pint", "fl_oz"): None}  # fmt: skip
+#: How a spoon or a cup is filled; other sizes behind a volume describe the food.
+FILLINGS = frozenset({"heaped", "rounded", "level", "scant", "packed", "loosely packed"})
 _TIMES = frozenset({"x", "×", "*"})
 _DUAL = frozenset({"/", "=", "|"})
 _INCH_BEFORE = frozenset({"piece", "pieces", "knob", "chunk", "stick", "slice", "cube", "length",
@@ -44,10 +46,13 @@ class Reading:
         share: a part of a whole said before ("half the dressing").
         written: how the number was said: numeral, count, article, fraction, vague.
         lead: adjectives that stood before the unit and belong to the food.
+        food_at: the token where words begin that were read with the amount and may also describe
+            the food: the size of a mass ("1 lb large shrimp"); -1 for none.
     """
 
     __slots__ = (
         "flags",
+        "food_at",
         "implied",
         "lead",
         "measures",
@@ -62,6 +67,7 @@ class Reading:
         self.measures: list[Measure] = [measure]
         self.plus: list[Measure] = []
         self.next = at
+        self.food_at = -1
         self.flags: list[str] = []
         self.problems: list[str] = []
         self.implied = False
@@ -464,9 +470,12 @@ class MeasureReader:
             packed = self._package_after(amount, unit, name, start, j, size, about)
             if packed is not None:
                 return packed
+        food_at = j
         more_size, j = read_size(t, j)
         if more_size and (not size or unit.kind == "volume"):
             size = more_size
+        if unit.kind != "mass" and (unit.kind != "volume" or more_size in FILLINGS):
+            food_at = j
         if word[j] == "or" and word[j + 1] == "two":
             amount = amount._replace(high=amount.high + 1, best=None)
             j += 2
@@ -476,6 +485,8 @@ class MeasureReader:
         if unit.kind == "share":
             name = "whole"
         reading = Reading(self._measure(amount, unit, name, start, j, size, each, about), j)
+        if food_at < j:
+            reading.food_at = food_at
         if unit.kind == "length":
             self._after_length(reading)
         if unit.kind == "share":
@@ -511,6 +522,8 @@ class MeasureReader:
             if t.word[found[1]] == "of" and not found[0].keep:
                 reading.next = found[1] + 1
             elif found[0].unit in ("piece", "chunk", "knob"):
+                if t.word[found[1]] != "of" and reading.food_at < 0:
+                    reading.food_at = j
                 reading.next = found[1] + 1 if t.word[found[1]] == "of" else found[1]
 
     def _after_length(self, reading: Reading) -> None:
@@ -536,6 +549,8 @@ class MeasureReader:
         holder, after, holder_name = found
         if holder.kind != "package" and holder.unit not in _HOLDERS:
             return None
+        if self.t.word[after] == "," and holder.kind != "package":
+            return None  # "100 g bar, granola"
         if self.t.word[after] == "of" and holder.kind != "package" and holder.unit == "rack":
             return None
         count, held = Amount(1.0, 1.0, j), amount
@@ -548,6 +563,8 @@ class MeasureReader:
             self._measure(count, holder, holder_name, start, after, size or size_after, each),
             after,
         )
+        if holder.kind != "package" and self.t.word[after] != "of":
+            reading.food_at = j  # "100 g head cheese"
         self._skip_of(reading)
         return reading
 

@@ -49,8 +49,9 @@ class ParsedLine:
             ("1 cup / 240 ml"); which one counts is the weigh stage's choice (a mass wins).
         plus: further amounts to add ("plus 1 tsp"); open ones ("plus extra") are a flag.
         name: the food phrase in lower case, spaces single, without amount, unit, size and
-            comma notes, words in their written order: "smoked paprika", "chicken breast".
-            Kind, colour, processing and fat words that may name another food stay in.
+            comma notes: "smoked paprika", "chicken breast". Comma parts that name the food stand
+            in front of what they narrow, the last first: "yogurt, greek, plain" is "plain greek
+            yogurt". Kind, colour, processing and fat words that may name another food stay in.
         alternatives: other foods named after "or", same form as ``name``.
         states: canonical states from ``shared/states.csv``, said anywhere on the line:
             raw, cooked, boiled, roasted, fried, grilled, toasted, dry, dried, canned, drained,
@@ -69,6 +70,12 @@ class ParsedLine:
         problems: codes of what could be read two ways or not at all ("amount-ambiguous").
         each_of: the single foods of "1 tsp each cumin and coriander", all of the line's amount;
             ``name`` joins them with "and". Empty on other lines.
+        rest: all of the line that may describe the food, in lower case and written order, with
+            its commas, parentheses, states and notes: "cheese, cottage, lowfat, 2% milkfat" of
+            "100 g Cheese, cottage, lowfat, 2% milkfat". Left out are the line's own amount, unit
+            and size, and flags, where they begin or end the line; behind an amount in mass or
+            volume no figure is left out, since it may belong to a table's description. "" on
+            headings and blank lines.
     """
 
     text: str
@@ -86,3 +93,4 @@ class ParsedLine:
     flags: frozenset[str] = field(default_factory=frozenset)
     problems: tuple[str, ...] = ()
     each_of: tuple[str, ...] = ()
+    rest: str = ""

@@ -32,7 +32,7 @@ class Finished(NamedTuple):
 
 def finish_name(
     name: list[str],
-    kind_words: list[str],
+    kind_parts: list[list[str]],
     alternatives: list[list[str]],
     measures: list[Measure],
     notes: list[str],
@@ -43,7 +43,7 @@ def finish_name(
 
     Args:
         name: words of the food phrase in order.
-        kind_words: words of later comma parts that say which kind ("rice, brown").
+        kind_parts: later comma parts that say which kind ("rice, brown"), in written order.
         alternatives: the same for each other food.
         measures: amounts; the first may get its unit from the name's last word.
         notes: gets the words taken out of the name.
@@ -58,8 +58,8 @@ def finish_name(
             name, others = others[0], others[1:]
         if others:
             name, others = _alternatives(name, others)
-    if kind_words:
-        name = kind_words + name
+    for part in kind_parts:  # "yogurt, greek, plain": each narrows what stands before it
+        name = [*part, *name]
     if measures and measures[0].kind == "count":
         last = name[-1] if name else ""
         name, measures = _count_noun(name, measures)

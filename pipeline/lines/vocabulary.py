@@ -215,6 +215,8 @@ SHARED_HEADS: dict[str, frozenset[str]] = {}
 #: Phrases that name no food; True when only as the whole name.
 NOT_FOOD: dict[str, bool] = {}
 HEADINGS: frozenset[str] = frozenset()
+#: Prepositions, determiners, pronouns and their like → their class.
+FUNCTION_WORDS: dict[str, str] = {}
 NO_LINE_STARTS: tuple[str, ...] = ()
 #: A word with one letter left out → the unit word it was ("tablspoon" → "tablespoon").
 MISSPELT: dict[str, str] = {}
@@ -230,6 +232,9 @@ def _load_lists() -> None:
     for row in shared_rows("not_food.csv"):
         for phrase in _split(row["words"]):
             NOT_FOOD[phrase] = row["alone"] == "y"
+    for row in shared_rows("function_words.csv"):
+        for text in _split(row["words"]):
+            FUNCTION_WORDS[text] = row["class"]
     headings = list(shared_rows("headings.csv"))
     HEADINGS = frozenset(p for r in headings if r["match"] == "whole" for p in _split(r["words"]))
     NO_LINE_STARTS = tuple(p for r in headings if r["match"] == "start" for p in _split(r["words"]))

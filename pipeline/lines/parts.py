@@ -1,0 +1,159 @@
+"""What a part after a comma is, told by its form: more of the food's name, or a note.
+
+"Yogurt, Greek, plain" and "onion, finely chopped" differ in what kind of words follow the comma.
+Notes have a form of their own: participles ("softened", "skin removed"), participles with an
+adverb, phrases that begin with a preposition, a determiner or a negation ("in wedges", "no skin"),
+sentences, amounts, flags, a size by itself. A part without any of these forms is made of nouns
+and adjectives, and belongs to the name.
+"""
+
+from __future__ import annotations
+
+from pipeline.lines.measures import match_effect
+from pipeline.lines.tokens import WORD, Tokens
+from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, Word
+
+RAW = frozenset({"raw", "dry", "dried"})
+COOKED = frozenset({"cooked", "boiled", "steamed", "roasted", "baked", "grilled", "fried"})
+_TREATMENTS = RAW | COOKED | {"fresh"}
+#: Past participles that do not end in -ed.
+_IRREGULAR = frozenset({"frozen", "ground", "cut", "broken", "beaten", "torn", "split"})
+#: Ends of states that tell what was taken off or left on: "skinless", "bone-in".
+_TAKEN_OFF = ("less", "-in", "-on", "-off")
+#: Classes of function words that make a remark of a part wherever they stand in it.
+_SENTENCE = frozenset({"pronoun", "auxiliary", "negation", "determiner"})
+#: Prepositions inside a part that say what it is for, or to what point a thing is done.
+_AIM = frozenset({"for", "to", "until", "into", "as", "than", "if"})
+_BREAKS = frozenset(",;()[]{}:|")
+#: Parts of a thing that the cook takes of it: alone after a comma they name no kind.
+_OF_IT = frozenset({"juice", "zest", "rind", "peel", "seeds", "flesh", "pulp", "leaves", "kernels",
+                    "whites", "yolks", "juiced", "zested"})  # fmt: skip
+
+
+def is_participle(word: str) -> bool:
+    """Whether an unlisted word has the form of a past participle: "deveined", not "linseed"."""
+    return len(word) > 4 and word.endswith("ed") and word[-3] not in "ea"
+
+
+def is_adverb(word: str) -> bool:
+    """Whether an unlisted word has the form of an adverb: "coarsely", not "jelly"."""
+    return len(word) > 5 and word.endswith("ly")
+
+
+def part_end(t: Tokens, i: int, limit: int) -> int:
+    """The token after the comma part that begins at ``i``; parentheses end it too."""
+    word = t.word
+    while i < limit and word[i] not in _BREAKS:
+        i += 1
+    return i
+
+
+def names_food(t: Tokens, i: int, limit: int) -> bool:
+    """Whether the comma part at token ``i`` goes on with the name of the food.
+
+    Args:
+        t: the line.
+        i: first token of the part.
+        limit: token at which the line, or the parenthesis, ends.
+    """
+    stop = part_end(t, i, limit)
+    if stop == i:
+        return False
+    if not _nominal(t, i, stop, limit):
+        return _producers_word(t, i, stop) and _named_later(t, stop, limit)
+    if "or" not in t.word[i:stop]:
+        return True
+    end = part_end(t, stop + 1, limit)  # "broilers or fryers, breast" and not "rice or couscous"
+    return "or" not in t.word[stop + 1 : end] and _named_later(t, stop, limit)
+
+
+def goes_on(t: Tokens, i: int, limit: int) -> bool:
+    """Whether the part at token ``i`` brings the noun that adjectives before the comma lack."""
+    stop = part_end(t, i, limit)
+    last = LEXICON.get(t.word[stop - 1])
+    return stop > i + 1 and (last is None or not last.modifier) and _nominal(t, i, stop, limit)
+
+
+def _named_later(t: Tokens, stop: int, limit: int) -> bool:
+    """Whether a part that names the food stands directly after the part that ends at ``stop``."""
+    if stop >= limit or t.word[stop] != ",":
+        return False
+    end = part_end(t, stop + 1, limit)
+    return end > stop + 1 and _nominal(t, stop + 1, end, limit)
+
+
+def _producers_word(t: Tokens, i: int, stop: int) -> bool:
+    """One participle that is no kitchen work and no state: "cottage, creamed, large curd"."""
+    return stop == i + 1 and LEXICON.get(t.word[i]) is None and is_participle(t.word[i])
+
+
+def _nominal(t: Tokens, i: int, stop: int, limit: int) -> bool:
+    """Whether the words of a part are nouns and adjectives only."""
+    word, kind = t.word, t.kind
+    first = word[i]
+    if first in _OF_IT and (stop == i + 1 or word[i + 1] in FUNCTION_WORDS):
+        return False
+    if first in FUNCTION_WORDS or match_effect(t, i, "stopflagasidehedgenoteexampleopen"):
+        return False
+    quality = True
+    after_participle = False
+    k = i
+    while k < stop:
+        w = word[k]
+        if kind[k] != WORD:
+            if w in ("-", "/", "&", "'", ".") and k > i:
+                k += 1
+                continue
+            return False
+        what = FUNCTION_WORDS.get(w)
+        if what is not None:
+            if what in _SENTENCE or w in _AIM or k + 1 == stop or after_participle:
+                return False  # "made with water", "cooked per packet instructions"
+            k += 1
+            continue
+        entry = LEXICON.get(w)
+        if entry is None:
+            if is_adverb(w) and k + 1 < stop and _acts(word[k + 1]):
+                return False
+            after_participle = is_participle(w)
+            quality = False
+            k += 1
+            continue
+        found = match_effect(t, k, "stateflagnotestop") if entry.effects else None
+        if found is not None:
+            effect, after = found
+            if effect.kind != "state" or not effect.in_name:
+                return False
+            quality = False
+            if effect.noun and k > i:  # "chuck, arm roast": a cut
+                after_participle, k = False, after
+                continue
+            if k == i and effect.value in COOKED and not _named_later(t, stop, limit):
+                return False  # "pasta, cooked al dente" and not "fast foods, fried chicken, wing"
+            last = word[after - 1]
+            after_participle = (
+                effect.value in _TREATMENTS or last in FUNCTION_WORDS
+                or is_participle(last) or last in _IRREGULAR or last.endswith(_TAKEN_OFF)
+            )  # fmt: skip
+            k = min(after, stop)
+            continue
+        if entry.prep:
+            following = word[k + 1] if k + 1 < stop else ""
+            if following not in entry.stay_before:
+                return False
+        if entry.number is not None or (entry.sizes and k == i and _is_piece(word[stop - 1])):
+            return False  # "thin slices"
+        quality = quality and (entry.modifier == "quality" or bool(entry.sizes))
+        after_participle = bool(entry.effects) and is_participle(w)
+        k += 1
+    return not (quality or after_participle)
+
+
+def _is_piece(word: str) -> bool:
+    entry = LEXICON.get(word)
+    return entry is not None and bool(entry.units)
+
+
+def _acts(word: str) -> bool:
+    entry: Word | None = LEXICON.get(word)
+    return bool(entry.prep) if entry is not None else is_participle(word)
