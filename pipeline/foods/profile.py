@@ -1,0 +1,388 @@
+"""A food description read into a profile: what it is, in what state, packed in what.
+
+One reading for every table: names turned round at commas ("Beef, chuck, lean only, braised"),
+names in natural order ("Low-fat plain yogurt") and terse ones ("Chicken breast grilled no skin").
+Words come from ``shared/food_words.csv`` and ``shared/states.csv``; grammar decides what they
+belong to: what stands behind "with", "from" or "in" is not the food's own state, and "without",
+"no" and "not" deny what they stand beside.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from types import MappingProxyType
+
+from pipeline.foods.segments import Reading, read_segment
+
+#: Lowest and highest percentage; equal when one number is stated.
+Range = tuple[float, float]
+
+#: Ways of cooking; any of them makes a food cooked.
+COOKED = frozenset(
+    {"cooked", "boiled", "steamed", "braised", "stewed", "roasted", "baked", "grilled", "fried",
+     "microwaved", "poached", "toasted", "scrambled", "sauteed", "barbecued", "simmered",
+     "caramelised"}
+)  # fmt: skip
+#: A medium of sweetened liquid.
+SYRUPS = frozenset(
+    {"syrup", "light_syrup", "heavy_syrup", "extra_heavy_syrup", "extra_light_syrup"}
+)
+_NO_FACETS: Mapping[str, frozenset[str]] = MappingProxyType({})
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """What a description, and where given the composition, says of a food.
+
+    Attributes:
+        head: what the thing is, the noun last: ``("bean",)``, ``("peanut", "butter")``. Headings
+            that only gather foods ("Nuts", "Spices", "USDA Commodity") are in ``group`` instead.
+        kind: further words that name the variety or kind: ``("kidney",)``, ``("long", "grain")``.
+        part: cuts and parts: ``("breast",)``, ``("leaf",)``, ``("yolk",)``; empty when unsaid.
+        words: all words of the description in order, singular and folded.
+        segments: the same, one tuple a part between commas or in brackets.
+        group: words of gathering headings in front of the head.
+        also: words in brackets, as a rule other names of the same food.
+        beside: words behind with, from, in, on: what else is in it ("with tomato sauce").
+        denied: words behind without, no, not: what is not in it.
+        states: states in the vocabulary of ``shared/states.csv`` and a few more of
+            ``shared/food_words.csv`` (``brewed``, ``reconstituted``, ``breaded``).
+        form: ground, flour, powder, juice, oil, paste, flakes, puree, slices ...; "" when unsaid.
+        medium: what it is packed in: water, oil, juice, syrup (light_, heavy_, extra_heavy_,
+            extra_light_syrup), brine, vinegar, broth, sauce, vacuum; "" when none is said.
+        drained: True drained, False with its liquid, None unsaid.
+        fat_pct, lean_pct, cocoa_pct: stated percentages as (low, high), None unsaid.
+        salt_added, sugar_added, vitamins_added, fat_added: True or False as said, None unsaid;
+            ``fat_added`` is fat added in cooking.
+        skin, bone: True with, False without, None unsaid.
+        lean_only: True lean only, False lean and fat, None unsaid.
+        maker: who makes it, from the source or the description; "" unsaid.
+        brand: a maker's product, or a name in capitals.
+        origin: "new zealand", "imported" ...; "" unsaid.
+        treated: industrial treatments said: bleached, hydrogenated, pasteurized, sulphured ...
+        derived: the members of ``states`` that the composition tells and the name does not say.
+        facets: LanguaL facet letter (A product type, B source, C part, E physical state, F extent
+            of heat treatment, G cooking, H treatment, J preservation, K packing medium) to codes.
+    """
+
+    head: tuple[str, ...] = ()
+    kind: tuple[str, ...] = ()
+    part: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
+    segments: tuple[tuple[str, ...], ...] = ()
+    group: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
+    denied: tuple[str, ...] = ()
+    states: frozenset[str] = frozenset()
+    form: str = ""
+    medium: str = ""
+    drained: bool | None = None
+    fat_pct: Range | None = None
+    lean_pct: Range | None = None
+    cocoa_pct: Range | None = None
+    salt_added: bool | None = None
+    sugar_added: bool | None = None
+    vitamins_added: bool | None = None
+    fat_added: bool | None = None
+    skin: bool | None = None
+    bone: bool | None = None
+    lean_only: bool | None = None
+    maker: str = ""
+    brand: bool = False
+    origin: str = ""
+    treated: frozenset[str] = frozenset()
+    derived: frozenset[str] = frozenset()
+    facets: Mapping[str, frozenset[str]] = field(default_factory=lambda: _NO_FACETS)
+
+    @property
+    def noun(self) -> str:
+        """The last word of the head; "" for a description without words."""
+        return self.head[-1] if self.head else ""
+
+    @property
+    def name(self) -> frozenset[str]:
+        """Words that name the food in whatever order: "Beans, kidney" equals "Kidney beans"."""
+        return frozenset((*self.head, *self.kind, *self.part))
+
+
+_NUMBER = r"(\d+(?:\.\d+)?)"
+_PERCENT = re.compile(
+    rf"(?:(less than|under|below|up to|max(?:imum)?\.?|at most|at least|min(?:imum)?\.?|more than|over|<|>)\s*)?"
+    rf"{_NUMBER}(?:\s*%?\s*(?:-|–|to)\s*{_NUMBER})?\s*%\s*([a-z]*)\s*([a-z]*)"
+)
+_AT_MOST = frozenset({"less than", "under", "below", "up to", "max", "maximum", "at most", "<"})
+_LEAN_FAT = re.compile(r"\b(\d{2})\s*/\s*(\d{1,2})\b(?!\s*(?:\"|inch))")
+_FAT_WORDS = frozenset({"fat", "milkfat", "milk", "butterfat", "mf", "fett"})
+_COCOA_WORDS = frozenset({"cocoa", "cacao", "cocoas"})
+_DAIRY = frozenset(
+    {"milk", "yogurt", "yoghurt", "buttermilk", "cheese", "cream", "kefir", "quark", "skyr",
+     "margarine", "spread", "mayonnaise"}
+)  # fmt: skip
+_SHOUT = re.compile(r"\b[A-Z][A-Z&.'\-]{2,}(?:\s+[A-Z&][A-Z&.'\-]*)*\b")
+_NOT_BRANDS = frozenset(
+    {"USDA", "UPC", "GTIN", "USDA'S", "NFS", "NLEA", "UHT", "TVP", "DHA", "ARA", "VPP", "URMIS",
+     "IMPS", "MSM", "RTE", "RTF", "BBQ"}
+)  # fmt: skip
+_BRACKET = re.compile(r"\(([^()]*)\)?")
+#: Bracket texts that say what the record is for, not what the food is.
+_REMARK = re.compile(
+    r"^\s*(?:includes?|formerly|see|may|upc|gtin|liquid expressed)\b", re.IGNORECASE
+)
+_FLAGS = {
+    "salt": ("salted", "unsalted"),
+    "sugar": ("sweetened", "unsweetened"),
+    "skin": ("skin_on", "skinless"),
+    "bone": ("bone_in", "boneless"),
+}
+_IN = {"water": "in_water", "oil": "in_oil", "juice": "in_juice", "brine": "in_brine"}
+
+
+def _percentages(
+    text: str, head: Iterable[str], ground: bool
+) -> tuple[Range | None, Range | None, Range | None]:
+    """(fat, lean, cocoa) as stated: "80% lean meat / 20% fat", "2% milkfat", "45-59% cacao"."""
+    fat: Range | None = None
+    lean: Range | None = None
+    cocoa: Range | None = None
+    loose: list[Range] = []
+    for found in _PERCENT.finditer(text):
+        bound, low_text, high_text, unit, after = found.groups()
+        low = float(low_text)
+        high = float(high_text) if high_text else low
+        if low > 100 or high > 100:
+            continue
+        said: Range = (min(low, high), max(low, high))
+        if bound:
+            said = (0.0, high) if bound.rstrip(".") in _AT_MOST else (low, 100.0)
+        if unit == "lean" or (unit == "extra" and after == "lean"):
+            lean = lean or said
+        elif unit in _COCOA_WORDS:
+            cocoa = cocoa or said
+        elif unit == "fat" and after == "free":
+            fat = fat or (100.0 - said[1], 100.0 - said[0])
+        elif unit in _FAT_WORDS and not (unit == "milk" and after not in ("fat", "")):
+            fat = fat or said
+        elif unit in ("", "plain", "less") or unit in _DAIRY:
+            if unit != "less":
+                loose.append(said)
+        elif "chocolate" in text and unit in ("dark", "chocolate", "solids"):
+            cocoa = cocoa or said
+    if fat is None and (before := re.search(rf"\bfat\s*:?\s*{_NUMBER}\s*%", text)):
+        fat = (float(before[1]), float(before[1]))
+    if fat is None and loose and _DAIRY.intersection(head):
+        fat = loose[0]
+    if fat is None and ground and (shares := _LEAN_FAT.search(text)):
+        first, second = float(shares[1]), float(shares[2])
+        if first + second == 100.0:
+            lean, fat = (first, first), (second, second)
+    if fat is None and lean is not None and lean[0] == lean[1]:
+        fat = (100.0 - lean[0], 100.0 - lean[0])
+    return fat, lean, cocoa
+
+
+def _parts(description: str) -> tuple[list[str], list[str]]:
+    """Parts between commas and semicolons, and the texts in brackets."""
+    if "(" not in description:
+        return description.replace(";", ",").split(","), []
+    aside: list[str] = []
+
+    def keep(found: re.Match[str]) -> str:
+        aside.append(found[1])
+        return " "
+
+    plain = _BRACKET.sub(keep, description)
+    return plain.replace(";", ",").replace(")", " ").split(","), aside
+
+
+def _shouted(description: str) -> str:
+    """A maker's name in capitals inside a description that is not all in capitals."""
+    if description.isupper():
+        return ""
+    return " ".join(
+        name
+        for found in _SHOUT.findall(description)
+        if (name := " ".join(w for w in found.split() if w not in _NOT_BRANDS)) and len(name) > 2
+    )
+
+
+def _is_maker(text: str) -> bool:
+    """A part that is nothing but a name in capitals: "HORMEL ALWAYS TENDER"."""
+    letters = [c for c in text if c.isalpha()]
+    return len(letters) > 3 and all(c.isupper() for c in letters) and "USDA" not in text
+
+
+@dataclass(slots=True)
+class _Named:
+    """Head, kind and part of a description, as its parts name them."""
+
+    head: tuple[str, ...] = ()
+    part: list[str] = field(default_factory=list)
+    group: list[str] = field(default_factory=list)
+    kind: list[str] = field(default_factory=list)
+
+
+def _name(parts: list[str], readings: list[Reading]) -> _Named:
+    named = _Named()
+    shouting = all(_is_maker(p) for p in parts if p.strip())
+    for text, reading in zip(parts, readings, strict=True):
+        if not named.head:
+            later = any(not r.empty for r in readings[readings.index(reading) + 1 :])
+            if later and (reading.group or (not shouting and _is_maker(text))):
+                named.group.extend(reading.words)
+                continue
+            names = list(reading.names)
+            if not names:
+                continue
+            while len(names) > 1 and names[-1][1]:
+                word, part, _ = names.pop()
+                (named.kind if part == "+" else named.part).insert(0, word if part == "+" else part)
+            named.head = tuple(w for word, _, _ in names for w in word.split())
+            continue
+        for word, part, unless in reading.names:
+            if part in ("", "+") or unless.intersection(named.head):
+                named.kind.extend(word.split())
+            else:
+                named.part.append(part)
+    if not named.head:  # nothing but states, forms or headings: the first words are the name
+        named.head = next((r.words for r in readings if r.words), ())
+        named.group = []
+    return named
+
+
+@lru_cache(maxsize=50_000)
+def _read(description: str, manufacturer: str) -> Profile:
+    """The reading of the text alone; composition and category come on top."""
+    parts, aside = _parts(description)
+    readings = [read_segment(p) for p in parts]
+    brackets = [read_segment(a) for a in aside if not _REMARK.match(a)]
+    named = _name(parts, readings)
+    states: set[str] = set()
+    treated: set[str] = set()
+    flags: dict[str, bool] = {}
+    form = medium = origin = ""
+    form_of_head = False
+    part = list(named.part)
+    drained = lean_only = None
+    context = {*named.head, *named.group}
+    for place, reading in enumerate((*readings, *brackets)):
+        says = reading.says
+        for heads, pairs in reading.only_if:
+            if heads & context:
+                says = (*says, *pairs)
+                part.extend(v for k, v in pairs if k == "part")
+                named.kind = [w for w in named.kind if w not in reading.content]
+        for key, value in says:
+            if key == "state":
+                states.add(value)
+            elif key == "form":
+                if not form or form_of_head:  # "Orange juice, frozen concentrate" is a concentrate
+                    form = value
+                    form_of_head = not place
+            elif key == "medium":
+                medium = medium or value
+            elif key == "drained":
+                drained = value == "yes"
+            elif key == "lean":
+                lean_only = value == "only"
+            elif key == "treated":
+                treated.add(value)
+            elif key == "part":
+                if value not in part and reading.names == ():
+                    part.append(value)
+            elif key == "origin":
+                origin = origin or " ".join(reading.words)
+            elif key in ("salt", "sugar", "skin", "bone", "vitamins", "fat"):
+                flags[key] = value == "yes"
+    folded = description.lower()
+    ground = form == "ground" or "ground" in states
+    fat_pct = lean_pct = cocoa_pct = None
+    if "%" in folded or (ground and "/" in folded):
+        fat_pct, lean_pct, cocoa_pct = _percentages(folded, (*named.head, *named.kind), ground)
+    for flag, (yes, no) in _FLAGS.items():
+        if flag in flags:
+            states.discard(no if flags[flag] else yes)
+            states.add(yes if flags[flag] else no)
+        elif yes in states or no in states:
+            flags[flag] = yes in states
+    if medium in SYRUPS:
+        states |= {"in_syrup", "sweetened"}
+        flags.setdefault("sugar", True)
+    elif medium in _IN:
+        states.add(_IN[medium])
+    elif not medium:
+        medium = next((m for m, s in _IN.items() if s in states), "")
+        if not medium and "in_syrup" in states:
+            medium = "syrup"
+    if drained is None and states & {"drained", "undrained"}:
+        drained = "drained" in states
+    states.discard("undrained")
+    if drained:
+        states.add("drained")
+    elif drained is False:
+        states.discard("drained")
+        states.add("undrained")
+    if lean_only is not None:
+        states.discard("lean") if not lean_only else states.add("lean")
+    if states & COOKED and "raw" in states:
+        if states & COOKED == {"cooked"} and "prepared" in states:
+            states.discard("cooked")  # "Tofu, raw, prepared with calcium sulfate"
+        elif not _says_raw_last(readings):
+            states.discard("raw")
+    if "reconstituted" in states:  # prepared from the powder: no longer dry
+        states -= {"dry", "powdered", "dried"}
+    maker = manufacturer or _shouted(description)
+    return Profile(
+        head=named.head,
+        kind=tuple(named.kind),
+        part=tuple(dict.fromkeys(part)),
+        words=tuple(w for r in readings for w in r.words)
+        + tuple(w for r in brackets for w in r.words),
+        segments=tuple(r.words for r in readings if r.words) + tuple(r.words for r in brackets),
+        group=tuple(named.group),
+        also=tuple(w for r in brackets for w in r.content),
+        beside=tuple(w for r in readings for w in r.beside),
+        denied=tuple(w for r in readings for w in r.denied),
+        states=frozenset(states),
+        form=form,
+        medium=medium,
+        drained=drained,
+        fat_pct=fat_pct,
+        lean_pct=lean_pct,
+        cocoa_pct=cocoa_pct,
+        salt_added=flags.get("salt"),
+        sugar_added=flags.get("sugar"),
+        vitamins_added=flags.get("vitamins"),
+        fat_added=flags.get("fat"),
+        skin=flags.get("skin"),
+        bone=flags.get("bone"),
+        lean_only=lean_only,
+        maker=maker,
+        brand=bool(maker),
+        origin=origin,
+        treated=frozenset(treated),
+    )
+
+
+def _says_raw_last(readings: list[Reading]) -> bool:
+    """True when the last part about heat says raw: "roasted, unprepared" is not yet cooked."""
+    last = ""
+    for reading in readings:
+        for key, value in reading.says:
+            if key == "state" and (value == "raw" or value in COOKED):
+                last = "raw" if value == "raw" else "cooked"
+    return last == "raw"
+
+
+def profile(description: str, *, manufacturer: str = "", category: str = "") -> Profile:
+    """Read one description.
+
+    Args:
+        description: as the table gives it, any style.
+        manufacturer: as the source gives it, "" when none.
+        category: the table's own food group, "" when none.
+    """
+    return _read(description, manufacturer)
