@@ -11,11 +11,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from types import MappingProxyType
 
+from pipeline.foods.langual import DRIED_FRUIT_WATER, DRY_WATER, Eaten, codes, eaten_of
 from pipeline.foods.segments import Reading, read_segment
+from pipeline.foods.words import words
 
 #: Lowest and highest percentage; equal when one number is stated.
 Range = tuple[float, float]
@@ -138,6 +140,8 @@ _FLAGS = {
     "skin": ("skin_on", "skinless"),
     "bone": ("bone_in", "boneless"),
 }
+#: Forms that a later part gives to what the head already names as juice, butter, ground.
+_FORMS_OVER = frozenset({"concentrate", "powder"})
 _IN = {"water": "in_water", "oil": "in_oil", "juice": "in_juice", "brine": "in_brine"}
 
 
@@ -264,7 +268,6 @@ def _read(description: str, manufacturer: str) -> Profile:
     treated: set[str] = set()
     flags: dict[str, bool] = {}
     form = medium = origin = ""
-    form_of_head = False
     part = list(named.part)
     drained = lean_only = None
     context = {*named.head, *named.group}
@@ -278,10 +281,11 @@ def _read(description: str, manufacturer: str) -> Profile:
         for key, value in says:
             if key == "state":
                 states.add(value)
+                if value == "canned" and states & COOKED:
+                    treated.add("cooked_in_can")  # "Beans, baked, canned": the maker cooked them
             elif key == "form":
-                if not form or form_of_head:  # "Orange juice, frozen concentrate" is a concentrate
+                if not form or value in _FORMS_OVER:  # "Orange juice, frozen concentrate"
                     form = value
-                    form_of_head = not place
             elif key == "medium":
                 medium = medium or value
             elif key == "drained":
@@ -367,6 +371,47 @@ def _read(description: str, manufacturer: str) -> Profile:
     )
 
 
+def features(
+    p: Profile, eaten: Eaten | None, water_g: float | None = None
+) -> list[str]:
+    """What the rules of ``langual.csv`` ask about a food.
+
+    Args:
+        p: its profile so far.
+        eaten: its row of ``food_parts.csv``, None when it has none.
+        water_g: water per 100 g, None when the table does not say.
+    """
+    found = [f"state:{s}" for s in p.states]
+    found += [f"part:{s}" for s in p.part]
+    found += [f"treated:{s}" for s in p.treated]
+    found += [f"word:{s}" for s in p.words]
+    if p.form:
+        found.append(f"form:{p.form}")
+    if p.medium:
+        found.append(f"medium:{p.medium}")
+    found += [f"in:{s}" for s in p.group]
+    if p.beside:
+        found.append("beside:any")
+    for key, value in (
+        ("salt", p.salt_added), ("sugar", p.sugar_added), ("vitamins", p.vitamins_added),
+        ("skin", p.skin), ("bone", p.bone), ("drained", p.drained),
+    ):  # fmt: skip
+        if value is not None:
+            found += [f"{key}:{'yes' if value else 'no'}", f"{key}:any"]
+    if p.lean_only is not None:
+        found += ["lean:only" if p.lean_only else "lean:and_fat", "lean:any"]
+    if p.states & COOKED:
+        found.append("state:hot")
+    if eaten is not None:
+        found += [f"group:{eaten.group}", f"eaten:{eaten.eaten}"]
+        if eaten.peel:
+            found.append(f"peel:{eaten.peel}")
+        limit = DRIED_FRUIT_WATER if eaten.group == "fruit" else DRY_WATER
+        if water_g is not None and water_g <= limit:
+            found.append("water:low")
+    return found
+
+
 def _says_raw_last(readings: list[Reading]) -> bool:
     """True when the last part about heat says raw: "roasted, unprepared" is not yet cooked."""
     last = ""
@@ -385,4 +430,11 @@ def profile(description: str, *, manufacturer: str = "", category: str = "") -> 
         manufacturer: as the source gives it, "" when none.
         category: the table's own food group, "" when none.
     """
-    return _read(description, manufacturer)
+    read = _read(description, manufacturer)
+    return replace(read, facets=_facets(read, category, None))
+
+
+def _facets(p: Profile, category: str, water_g: float | None) -> Mapping[str, frozenset[str]]:
+    name = (*reversed(p.head), *p.kind, *p.also, *p.group, *p.part)
+    eaten = eaten_of(name) or eaten_of(words(category))
+    return codes(features(p, eaten, water_g))

@@ -111,7 +111,8 @@ def _found(scan: _Scan, at: int) -> list[Meaning]:
         if at and meaning.not_after and words[at - 1] in meaning.not_after:
             continue
         found.append(meaning)
-    return found
+    whole = [m for m in found if m.place == "only"]
+    return whole or found
 
 
 def _topic(scan: _Scan, topic: str, stop: int) -> bool | None:
@@ -148,7 +149,8 @@ def _apply(scan: _Scan, found: list[Meaning], at: int) -> None:
             (scan.denied if not there else scan.beside).extend(here)
             scan.topic_met = True
             return
-        if topics[0] in ("skin", "bone") and stop == len(scan.words) and scan.content:
+        ends = stop == len(scan.words) or scan.words[stop] in WITH | WITHOUT | BESIDE
+        if topics[0] in ("skin", "bone") and ends and not scan.clause:  # "potatoes, skin only"
             scan.content.append((" ".join(here), topics[0], _ANY))
             return
         scan.content.extend((w, "", _ANY) for w in here)
