@@ -50,6 +50,7 @@ class Reading:
         only_if: (heads, pairs) that count under certain heads only.
         group: it is nothing but a heading that gathers foods ("Nuts", "USDA Commodity").
         empty: nothing in it names a food.
+        maker: it is a name in capitals: "HORMEL ALWAYS TENDER".
     """
 
     words: tuple[str, ...]
@@ -61,6 +62,7 @@ class Reading:
     only_if: tuple[tuple[frozenset[str], tuple[tuple[str, str], ...]], ...] = ()
     group: bool = False
     empty: bool = False
+    maker: bool = False
 
 
 @dataclass(slots=True)
@@ -235,4 +237,5 @@ def read_segment(text: str) -> Reading:
         only_if=tuple(scan.only_if),
         group=tuple(words) in vocabulary().headings,
         empty=not scan.content,
+        maker=text.isupper() and sum(map(str.isalpha, text)) > 3 and "USDA" not in text,
     )
