@@ -295,9 +295,9 @@ def _words_of_another_language(
             for word, at in same:
                 for other_word, other in same:
                     if word < other_word:
-                        told = _told_apart(table, at, other)
-                        if told is not None:
-                            votes[word, other_word].append((*told, head))
+                        apart = _told_apart(table, at, other)
+                        if apart is not None:
+                            votes[word, other_word].append((*apart, head))
     learned: dict[str, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     for (word, other_word), cast in votes.items():
         heads = {head for _, _, head in cast}

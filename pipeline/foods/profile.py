@@ -16,14 +16,13 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from pipeline.foods.composition import COOKED, Named, derive
 from pipeline.foods.langual import DRIED_FRUIT_WATER, DRY_WATER, Eaten, codes, eaten_of
 from pipeline.foods.segments import Reading, read_segment
 from pipeline.foods.words import words
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
 #: Lowest and highest percentage; equal when one number is stated.
@@ -433,6 +432,8 @@ def profile(
     Returns:
         The profile. A description without words gives one with an empty head.
     """
+    import numpy as np  # here, so that the command line starts without it
+
     columns = {k: np.array([v], dtype=np.float64) for k, v in (composition or {}).items()}
     return profiles(
         [description], manufacturers=[manufacturer], categories=[category], composition=columns
