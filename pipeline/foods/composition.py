@@ -96,12 +96,14 @@ class _Table:
         return self.carbs[at] - (0.0 if math.isnan(sugar) else sugar)
 
     def dry_seed(self, at: int) -> bool:
-        """A grain, a pulse or what is made of it, dry; no nut."""
-        return (
-            self.water[at] <= _DRY_WATER
-            and self.fat[at] < 25.0
-            and (self.starch(at) >= 40.0 or self.fiber[at] >= 8.0)
-        )
+        """A grain, a pulse or what is made of it, dry: starch, or the protein of soya; no nut."""
+        if not (self.water[at] <= _DRY_WATER and self.fat[at] < 25.0):
+            return False
+        fiber = 0.0 if math.isnan(self.fiber[at]) else self.fiber[at]
+        if self.protein[at] >= 30.0 and fiber >= 5.0:
+            return True
+        known = not math.isnan(self.sugar[at])  # dried fruit whose sugar nobody reports is no grain
+        return self.starch(at) - fiber >= 25.0 and (known or self.protein[at] >= 6.5)
 
     def swollen(self, at: int, dry: int) -> bool:
         """The same dry matter with more water: starch and protein in the share of ``dry``."""

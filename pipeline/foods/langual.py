@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from types import MappingProxyType
 from typing import NamedTuple
 
 from pipeline.foods.words import words
@@ -83,6 +82,8 @@ def rules() -> Mapping[str, tuple[Rule, ...]]:
     """Rules by facet in the order of the table."""
     found: dict[str, list[Rule]] = {}
     for row in shared_rows("langual.csv"):
+        if row["facet"] == "B":  # looked up by its words, see ``source_of``
+            continue
         features = row["says"].split()
         found.setdefault(row["facet"], []).append(
             Rule(
@@ -95,26 +96,62 @@ def rules() -> Mapping[str, tuple[Rule, ...]]:
 
 
 @cache
-def known_features() -> frozenset[str]:
-    """Features that some rule asks for or bars; others need not be kept apart."""
-    return frozenset(
-        f for listed in rules().values() for rule in listed for f in (*rule.needs, *rule.bars)
-    )
+def _sources() -> Mapping[tuple[str, ...], str]:
+    return {
+        tuple(sorted(words(row["term"]))): row["code"]
+        for row in shared_rows("langual.csv")
+        if row["facet"] == "B"
+    }
 
 
 @lru_cache(maxsize=20_000)
-def _codes(features: frozenset[str]) -> Mapping[str, frozenset[str]]:
-    found: dict[str, frozenset[str]] = {}
-    for facet, listed in rules().items():
-        holding = [r for r in listed if r.needs <= features and not r.bars & features]
-        if facet in _MANY:
-            special = frozenset(r.code for r in holding if r.needs)
-            found[facet] = special or frozenset(r.code for r in holding)
-        elif holding:
-            found[facet] = frozenset({holding[0].code})
-    return MappingProxyType(found)
+def source_of(name: tuple[str, ...]) -> str:
+    """LanguaL code of the plant or animal that a name gives, "" when it gives none we know.
+
+    Args:
+        name: as for ``eaten_of``.
+    """
+    table = _sources()
+    known = name[:6]
+    for n, first in enumerate(known):
+        for second in known[n + 1 :]:
+            if code := table.get(tuple(sorted((first, second)))):
+                return code
+    return next((table[(word,)] for word in known if (word,) in table), "")
 
 
-def codes(features: Iterable[str]) -> Mapping[str, frozenset[str]]:
-    """LanguaL codes by facet letter for the features of a food."""
-    return _codes(known_features().intersection(features))
+@cache
+def _features_of(facet: str) -> frozenset[str]:
+    """Features that the rules of a facet ask for or bar; others make no difference."""
+    return frozenset(f for rule in rules()[facet] for f in (*rule.needs, *rule.bars))
+
+
+@cache
+def asked() -> frozenset[str]:
+    """Features that some rule asks for or bars."""
+    return frozenset().union(*map(_features_of, rules()))
+
+
+@lru_cache(maxsize=20_000)
+def _codes(facet: str, features: frozenset[str]) -> frozenset[str]:
+    holding = [r for r in rules()[facet] if r.needs <= features and not r.bars & features]
+    if facet in _MANY:
+        special = frozenset(r.code for r in holding if r.needs)
+        return special or frozenset(r.code for r in holding)
+    return frozenset({holding[0].code}) if holding else frozenset()
+
+
+@lru_cache(maxsize=20_000)
+def _all_codes(features: frozenset[str]) -> Mapping[str, frozenset[str]]:
+    found = {}
+    for facet in rules():
+        told = _codes(facet, _features_of(facet) & features)
+        if told:
+            found[facet] = told
+    return found
+
+
+def codes(features: Iterable[str], source: str = "") -> Mapping[str, frozenset[str]]:
+    """LanguaL codes by facet letter for the features of a food and its code of facet B."""
+    found = _all_codes(asked().intersection(features))
+    return {"B": frozenset({source}), **found} if source else found

@@ -17,7 +17,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from pipeline.foods.composition import COOKED, Named, derive
-from pipeline.foods.langual import DRIED_FRUIT_WATER, DRY_WATER, Eaten, codes, eaten_of
+from pipeline.foods.langual import DRIED_FRUIT_WATER, DRY_WATER, Eaten, codes, eaten_of, source_of
 from pipeline.foods.segments import Reading, read_segment
 from pipeline.foods.words import words
 
@@ -204,13 +204,21 @@ def _parts(description: str) -> tuple[list[str], list[str]]:
 
 def _shouted(description: str) -> str:
     """A maker's name in capitals inside a description that is not all in capitals."""
-    if description.isupper():
+    if description.isupper() or not _SHOUT.search(description):
         return ""
     return " ".join(
         name
         for found in _SHOUT.findall(description)
         if (name := " ".join(w for w in found.split() if w not in _NOT_BRANDS)) and len(name) > 2
     )
+
+
+def _titled(aside: str) -> str:
+    """A maker's name in brackets: several words, each with a capital: "(General Mills Kix)"."""
+    words_in = aside.split()
+    if len(words_in) < 2 or aside.isupper() or not all(w[0].isupper() for w in words_in):
+        return ""
+    return "" if any(key == "origin" for key, _ in read_segment(aside).says) else aside
 
 
 @dataclass(slots=True)
@@ -261,11 +269,19 @@ def _read(description: str, manufacturer: str) -> Profile:
     states: set[str] = set()
     treated: set[str] = set()
     flags: dict[str, bool] = {}
+    every: list[str] = []
+    beside: list[str] = []
+    denied: list[str] = []
+    own = len(readings)
     form = medium = origin = ""
     part = list(named.part)
     drained = lean_only = None
     context = {*named.head, *named.group}
-    for reading in (*readings, *brackets):
+    for at, reading in enumerate((*readings, *brackets)):
+        every += reading.words
+        if at < own:
+            beside += reading.beside
+            denied += reading.denied
         says = reading.says
         for heads, pairs in reading.only_if:
             if heads & context:
@@ -332,18 +348,17 @@ def _read(description: str, manufacturer: str) -> Profile:
             states.discard("raw")
     if "reconstituted" in states:  # prepared from the powder: no longer dry
         states -= {"dry", "powdered", "dried"}
-    maker = manufacturer or _shouted(description)
+    maker = manufacturer or _shouted(description) or next(filter(None, map(_titled, aside)), "")
     return Profile(
         head=named.head,
         kind=tuple(named.kind),
         part=tuple(dict.fromkeys(part)),
-        words=tuple(w for r in readings for w in r.words)
-        + tuple(w for r in brackets for w in r.words),
-        segments=tuple(r.words for r in readings if r.words) + tuple(r.words for r in brackets),
+        words=tuple(every),
+        segments=tuple([r.words for r in (*readings, *brackets) if r.words]),
         group=tuple(named.group),
-        also=tuple(w for r in brackets for w in r.content),
-        beside=tuple(w for r in readings for w in r.beside),
-        denied=tuple(w for r in readings for w in r.denied),
+        also=tuple([w for r in brackets for w in r.content]) if brackets else (),
+        beside=tuple(beside),
+        denied=tuple(denied),
         states=frozenset(states),
         form=form,
         medium=medium,
@@ -483,4 +498,4 @@ def _named(p: Profile) -> Named:
 def _facets(p: Profile, category: str, water_g: float) -> Mapping[str, frozenset[str]]:
     name = (*reversed(p.head), *p.kind, *p.also, *p.group, *p.part)
     eaten = eaten_of(name) or eaten_of(words(category))
-    return codes(features(p, eaten, water_g))
+    return codes(features(p, eaten, water_g), source_of(name))
