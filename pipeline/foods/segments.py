@@ -13,6 +13,7 @@ from pipeline.foods.vocabulary import (
     GONE,
     JOINS,
     NOT,
+    OPENS,
     THERE,
     WITH,
     WITHOUT,
@@ -27,7 +28,7 @@ _TOKEN = re.compile(r"[a-z][a-z0-9'&]*|[0-9]+[a-z]+[a-z0-9]*")
 _FIGURES = re.compile(
     r"(?<![a-z0-9])[0-9][0-9./,]*\s*"
     r"(?:%\s*(?:(?:lean(?:\s+meat)?|(?:milk|butter)?fat|cacao|cocoa)\b(?:\s+solids)?)?"
-    r"|\"|''|(?:inch(?:es)?|oz|ounces?|g|grams?|ml)\b)?"
+    r"|\"|''|(?:inch(?:es)?|oz|ounces?|g|grams?|ml)\b|(?![a-z0-9]))"
 )
 
 
@@ -211,7 +212,7 @@ def read_segment(text: str) -> Reading:
             scan.denies_next = True
         elif word in WITH:
             scan.clause, scan.topic_met = "with", False
-        elif word in BESIDE and at and (scan.content or scan.says):
+        elif word in BESIDE and (at or word in OPENS):
             scan.clause, scan.topic_met = "beside", False
         elif scan.topic_met and word not in JOINS and word not in FUNCTION:
             scan.clause, scan.topic_met = "", False

@@ -15,6 +15,8 @@ SHARED_TABLES = ("food_words.csv", "states.csv", "food_parts.csv", "langual.csv"
 WITH = frozenset({"with", "containing", "plus"})
 #: Prepositions whose clause names a source, a use or a place.
 BESIDE = frozenset({"from", "for", "in", "on", "over", "topped", "filled", "made", "based", "into"})
+#: Those of them that open one at the start of a part too: "Filled milk" is a name.
+OPENS = frozenset({"from", "for", "in", "on", "made"})
 #: Words that deny the noun phrase behind them.
 WITHOUT = frozenset({"without", "no", "excluding", "minus", "zero", "except"})
 #: Words that deny the participle behind them, or the noun before them: "skin not eaten".
@@ -107,6 +109,8 @@ def _of_lines() -> list[Meaning]:
         if row["place"] == "noun":
             continue
         for phrase in _phrases(row["words"]):
+            if phrase[0] in WITH | WITHOUT | NOT:
+                continue  # the grammar of clauses reads these, and knows their scope
             found.append(
                 Meaning(
                     phrase,
