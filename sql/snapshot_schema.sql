@@ -8,6 +8,7 @@
 --                         row. Its rows stand in amount, by number
 --         measure         one row a (food_id, seq): `amount` `unit` `qualifier` weighs `grams`
 --         density         one row a (food_id, form): mass of a volume, with the published range
+--         food_profile    one row a food_id: what its description and composition say
 create table snapshot (
     snapshot_id varchar not null,
     source varchar not null,           -- the sources, preferred first, comma between
@@ -116,4 +117,38 @@ create table density (
     low double,                        -- published range, null when none was found
     high double,
     source varchar not null
+);
+create table food_profile (            -- see pipeline/foods/profile.py; lists are empty when unsaid
+    food_id varchar not null,
+    head varchar[] not null,           -- what it is, the noun last
+    kind varchar[] not null,
+    part varchar[] not null,
+    states varchar[] not null,         -- vocabulary of shared/states.csv and shared/food_words.csv
+    derived varchar[] not null,        -- those of states that only the composition tells
+    form varchar not null,             -- "" when unsaid, as in every text column here
+    medium varchar not null,
+    drained boolean,                   -- null: not said, as in every boolean column here
+    fat_pct_low double,                -- stated percentages, equal when one number is stated
+    fat_pct_high double,
+    lean_pct_low double,
+    lean_pct_high double,
+    cocoa_pct_low double,
+    cocoa_pct_high double,
+    salt_added boolean,
+    sugar_added boolean,
+    vitamins_added boolean,
+    fat_added boolean,
+    skin boolean,
+    bone boolean,
+    lean_only boolean,
+    maker varchar not null,
+    brand boolean not null,
+    origin varchar not null,
+    treated varchar[] not null,
+    "group" varchar[] not null,
+    also varchar[] not null,
+    beside varchar[] not null,
+    denied varchar[] not null,
+    segments varchar[] not null,       -- words of each part of the description
+    langual varchar[] not null         -- LanguaL codes; the first letter is the facet
 );

@@ -29,6 +29,13 @@ class LineFormat(StrEnum):
     jsonl = "jsonl"
 
 
+class FoodsFormat(StrEnum):
+    """How foods are printed."""
+
+    table = "table"
+    json = "json"
+
+
 def match(
     lines: Annotated[
         list[str] | None, typer.Argument(help="Ingredient lines; none: standard input.")
@@ -108,21 +115,34 @@ def foods(
     state: Annotated[
         list[str] | None, typer.Option(help="raw, cooked, canned ...; may be repeated.")
     ] = None,
+    profile: Annotated[
+        bool, typer.Option("--profile", help="What the table's own name says of each food.")
+    ] = False,
+    format: Annotated[FoodsFormat, typer.Option(help="table or json.")] = FoodsFormat.table,
 ) -> None:
     """Search the food table by a cook's words; the likeliest first, values per 100 g.
 
     steelyard foods brown rice --state cooked
+    steelyard foods brown rice --profile --format json
     """
     from pipeline.match import load_index
     from pipeline.match.search import search
+    from pipeline.report.foods import foods_json, profile_table
     from pipeline.report.terminal import foods_table, print_table
+    from pipeline.snapshot.food_profile import load_profiles
 
     snapshot = live_snapshot()
     with snapshot.connect() as con:
         found = search(
             load_index(con, snapshot.folder), " ".join(query), frozenset(state or ()), limit
         )
+        profiles = load_profiles(con, [food.food_id for food in found]) if profile else {}
     if not found:
         say(f'No food of the table is called anything like "{" ".join(query)}".')
         raise typer.Exit(EXIT_NOTHING)
-    print_table(foods_table(found))
+    if format is FoodsFormat.json:
+        typer.echo(json.dumps(foods_json(found, profiles), ensure_ascii=False, indent=2))
+    elif profile:
+        print_table(profile_table(found, profiles))
+    else:
+        print_table(foods_table(found))

@@ -9,9 +9,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.foods.vocabulary import SHARED_TABLES as FOOD_TABLES
 from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import ROOT, shared_path
 from pipeline.snapshot import home as homes
+from pipeline.snapshot.food_profile import fill_profiles
 from pipeline.snapshot.measure_rows import SHARED_TABLES, fill_measures
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import (
@@ -30,7 +32,7 @@ if TYPE_CHECKING:
 Progress = Callable[[str, float], None]
 
 #: Code whose change changes the tables.
-_CODE = ("measures.py", "measure_rows.py")
+_CODE = ("measures.py", "measure_rows.py", "food_profile.py")
 
 
 def _quiet(_what: str, _share: float) -> None:
@@ -46,7 +48,7 @@ def inputs_sha256(sources: Sequence[Source]) -> str:
         for source in sources:
             facts = source.facts
             yield f"{facts.source} {facts.title} {facts.release} {facts.sha256}".encode()
-        for name in SHARED_TABLES:
+        for name in (*SHARED_TABLES, *FOOD_TABLES):
             yield shared_path(name).read_bytes()
         for path in sorted((ROOT / "sql").glob("*.sql")):
             if path.name.startswith(("snapshot_", "fdc_", "national_")):
@@ -54,6 +56,8 @@ def inputs_sha256(sources: Sequence[Source]) -> str:
                 yield path.read_bytes()
         for name in _CODE:
             yield (here / name).read_bytes()
+        for path in sorted((here.parent / "foods").glob("*.py")):
+            yield path.read_bytes()
 
     return combined_sha256(parts())
 
@@ -94,6 +98,7 @@ def load_tables(
     progress("reading household measures", len(sources) / (len(sources) + 2))
     fill_measures(con)
     run_script(con, "snapshot_views")
+    fill_profiles(con)
     return facts
 
 
