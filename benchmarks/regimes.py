@@ -25,7 +25,7 @@ from pipeline.match.concepts import Resolver
 from pipeline.match.confidence import near
 from pipeline.match.facets import brand_names
 from pipeline.match.index import Index
-from pipeline.match.knowledge import Phrase
+from pipeline.match.knowledge import AbsentRow, NameRow, Phrase
 from pipeline.match.query import Query, query_of
 from pipeline.match.rank import names_inside
 from pipeline.match.words import words
@@ -80,7 +80,11 @@ def of_labels(
     for label, line in zip(labels, parse_many([x.text for x in labels]), strict=True):
         if line.kind != "food" or not line.name:
             continue
-        accept = frozenset(place[c] for c in label.accept if c in place)
+        accept = (
+            frozenset({-1})  # known to be lacking: the answer that is none
+            if label.lacking
+            else frozenset(place[c] for c in label.accept if c in place)
+        )
         query = query_of(line, index)
         kept = kept_even and not label.odd
         group = f"{source} {label.line_id}"
@@ -101,25 +105,29 @@ def of_names(index: Index, count: int, rnd: random.Random) -> Iterator[Question]
         index.food_words, [float(v) for v in index.foods.macros[:, 2]], index.foods.survey,
         range(len(index.foods)),
     )  # fmt: skip
-    all_rows = [
-        (row, at, phrase)
+    asked: list[tuple[NameRow | AbsentRow, int, Phrase]] = [
+        (row, resolver.find(row.concept), phrase)
         for row in index.knowledge.names
-        if (at := resolver.find(row.concept)) >= 0
         for phrase in row.phrases
     ]
-    for row, at, phrase in rnd.sample(all_rows, count):
-        states = frozenset(
-            [rnd.choice(sorted(row.states))] if row.states and not row.default else []
-        )
+    asked += [(row, -1, phrase) for row in index.knowledge.absent for phrase in row.phrases]
+    for row, at, phrase in rnd.sample(asked, count):
         text = " ".join(phrase)
-        line = ParsedLine(
-            text, "food", name=text, states=states,
-            fat_pct=None if row.default else row.fat_pct, rest=text,
-        )  # fmt: skip
+        if isinstance(row, AbsentRow):
+            line = ParsedLine(text, "food", name=text, rest=text)
+        else:
+            states = frozenset(
+                [rnd.choice(sorted(row.states))] if row.states and not row.default else []
+            )
+            line = ParsedLine(
+                text, "food", name=text, states=states,
+                fat_pct=None if row.default else row.fat_pct, rest=text,
+            )  # fmt: skip
         query = query_of(line, index)
         yield Question(
-            "names", index.foods.categories[at], line, query, frozenset({phrase, query.phrase}),
-            same_food(index, at),
+            "names", index.foods.categories[at] if at >= 0 else f"lacking {row.phrases[0]}", line,
+            query, frozenset({phrase, query.phrase}),
+            same_food(index, at) if at >= 0 else (-1).__eq__, at < 0,
         )  # fmt: skip
 
 
@@ -144,10 +152,13 @@ def of_table(
 ) -> Iterator[Question]:
     """Descriptions of the table typed as a line; ``count`` of them, or all."""
     foods = index.foods
-    places = [at for at in range(len(foods)) if not source or foods.ids[at].startswith(source)]
-    if count:
-        places = rnd.sample(places, min(count, len(places)))
+    every = [at for at in range(len(foods)) if not source or foods.ids[at].startswith(source)]
     for way in ways:
+        places = every
+        if way == "maker left out":
+            places = [at for at in every if brand_names(foods.descriptions[at])]
+        if count:
+            places = rnd.sample(places, min(count, len(places)))
         asked = [
             (at, rewritten(foods.descriptions[at], foods.makers[at], way, rnd)) for at in places
         ]

@@ -10,9 +10,9 @@ from operator import mul
 from typing import NamedTuple
 
 from pipeline.match.facets import NEUTRAL
-from pipeline.match.foods import Floats
 from pipeline.match.index import Index
 from pipeline.match.model_file import load_model
+from pipeline.match.near import near
 from pipeline.match.query import Query
 from pipeline.match.rank import Ranked, Ranking
 
@@ -28,11 +28,16 @@ class Evidence(NamedTuple):
     by_name: float = 0.0
     name_cover: float = 0.0
     name_said: float = 0.0
+    name_unsaid: float = 0.0  # telling words of the name that the line does not say
+    name_missing: float = 0.0  # telling words of the line that the name does not hold
+    table_head: float = 0.0
     word_cover: float = 0.0
     own_cover: float = 0.0
     head: float = 0.0
     own_head: float = 0.0
     alike: float = 0.0
+    rest_missing: float = 0.0  # telling words anywhere on the line that the food does not explain
+    other_maker: float = 0.0  # a maker's product of just these words differs in macros
     unexplained: float = 0.0  # words of the line that the food does not explain
     leftover_food: float = 0.0  # one of them names a food itself
     unsaid: float = 0.0  # words of the food that cooks would have said
@@ -47,26 +52,6 @@ class Evidence(NamedTuple):
     stand_in: float = 0.0  # the words file calls the food a stand-in
     varies: float = 0.0  # the name covers products that differ
     state_guessed: float = 0.0  # the default state is a guess and the line says none
-
-
-#: How near two foods must be to count as the same answer (per 100 g): 10 % or 8 kcal of energy,
-#: 15 % or 1 g of protein. Common practice in dietary coding; no published source.
-ENERGY_SHARE, ENERGY_KCAL, PROTEIN_SHARE, PROTEIN_G = 0.10, 8.0, 0.15, 1.0
-
-
-def near(a: int, b: int, macros: Floats) -> bool:
-    """True when two foods are the same answer as far as energy and protein go."""
-    if a == b:
-        return True
-    if a < 0 or b < 0:
-        return False
-    kcal_a, kcal_b = float(macros[a, 0]), float(macros[b, 0])
-    protein_a, protein_b = float(macros[a, 1]), float(macros[b, 1])
-    if not all(map(math.isfinite, (kcal_a, kcal_b, protein_a, protein_b))):
-        return False
-    return abs(kcal_a - kcal_b) <= max(ENERGY_SHARE * kcal_a, ENERGY_KCAL) and abs(
-        protein_a - protein_b
-    ) <= max(PROTEIN_SHARE * protein_a, PROTEIN_G)
 
 
 def beliefs(candidates: tuple[Ranked, ...]) -> list[float]:
@@ -104,11 +89,21 @@ def evidence(query: Query, ranking: Ranking, index: Index) -> Evidence:
         by_name=fs.by_name,
         name_cover=fs.name_cover,
         name_said=fs.name_said,
+        name_unsaid=min(1.0, fs.name_unsaid),
+        name_missing=min(1.0, fs.name_missing) if top.name else 1.0,
+        table_head=fs.table_head,
         word_cover=fs.word_cover,
         own_cover=fs.own_cover,
         head=fs.name_head,
         own_head=fs.own_head,
         alike=fs.alike,
+        rest_missing=min(1.0, fs.rest_missing),
+        other_maker=float(
+            any(
+                not near(top.food, other, macros)
+                for other in index.of_makers(query.rest or query.phrase)
+            )
+        ),
         unexplained=min(1.0, fs.unexplained / 2.0),
         leftover_food=float(
             any((w,) in index.names and w not in NEUTRAL for w in ranking.leftover)

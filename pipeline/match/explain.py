@@ -16,6 +16,8 @@ _MEANS = {
     "name_cover": "a name of it covers the line",
     "name_said": "the line says all of that name",
     "whole_name": "the name is all the line says",
+    "name_unsaid": "telling words of the name that the line does not say",
+    "name_missing": "telling words of the line that the name does not hold",
     "name_head": "named by the last noun",
     "after_head": "words after the name",
     "word_cover": "its words cover the line",
@@ -29,6 +31,7 @@ _MEANS = {
     "unsaid_head": "head words that cooks would say",
     "unsaid": "words that cooks would say",
     "unexplained": "words of the line it does not explain",
+    "rest_missing": "telling words anywhere on the line that it does not explain",
     "usual": "cooks have many names for it",
     "state_yes": "states that fit",
     "state_no": "states that contradict",
@@ -42,6 +45,7 @@ _MEANS = {
     "brand": "a brand nobody asked for",
     "by_name": "proposed by a name",
     "lacking": "known to be lacking",
+    "lacking_said": "the line says the lacking food's name",
 }
 
 

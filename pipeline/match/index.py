@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -15,6 +16,7 @@ from pipeline.match.concepts import Resolver
 from pipeline.match.facets import COOKED, NEUTRAL, STATE_WORDS, Facets, brand_names, facets
 from pipeline.match.foods import Floats, Foods
 from pipeline.match.knowledge import Knowledge, NameRow, Phrase
+from pipeline.match.near import near
 from pipeline.match.words import words
 
 #: Longest name in words that is looked for inside a phrase.
@@ -59,9 +61,11 @@ class Index:
     telling_words: list[tuple[tuple[str, bool], ...]]
     need: dict[str, float]
     strange: dict[str, float]
+    contrast: dict[str, float]
     usual: list[float]
     brand_words: list[frozenset[str]]
     by_words: dict[Phrase, tuple[int, ...]]
+    by_words_unbranded: dict[Phrase, tuple[int, ...]]
     name_list: list[Phrase]
     name_postings: dict[str, npt.NDArray[np.int32]]
     name_weights: npt.NDArray[np.float32]
@@ -88,6 +92,14 @@ class Index:
     def described(self, said: Phrase) -> frozenset[int]:
         """Foods whose whole descriptions are these words, in whatever order."""
         return frozenset(self.by_words.get(tuple(sorted(said)), ()))
+
+    def of_makers(self, said: Phrase) -> tuple[int, ...]:
+        """Products whose descriptions are these words and a maker's name."""
+        return self.by_words_unbranded.get(tuple(sorted(said)), ())
+
+    def telling(self, word: str) -> float:
+        """How often the word makes another food of a name, 0 to 1."""
+        return self.contrast.get(word, UNKNOWN_CONTRAST)
 
     def strangeness(self, word: str) -> float:
         """What it costs when a food does not explain a word: low for words cooks say freely."""
@@ -188,9 +200,18 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
             value = weight[w] * (1.6 if w in head_words[at] else 1.0)
             postings[w].append((at, value))
             burden[at] += value
+    brand_words = [
+        frozenset(w for b in brand_names(d) for w in words(b)) | frozenset(words(m))
+        for d, m in zip(foods.descriptions, foods.makers, strict=True)
+    ]
     by_words: defaultdict[Phrase, list[int]] = defaultdict(list)
+    unbranded: defaultdict[Phrase, list[int]] = defaultdict(list)
     for at, description in enumerate(foods.descriptions):
-        by_words[tuple(sorted(canonical(words(description))))].append(at)
+        every = sorted(canonical(words(description)))
+        by_words[tuple(every)].append(at)
+        plain = tuple(w for w in every if w not in brand_words[at])
+        if plain and len(plain) < len(every):
+            unbranded[plain].append(at)
     name_list = list(names)
     name_postings: defaultdict[str, list[int]] = defaultdict(list)
     for at, phrase in enumerate(name_list):
@@ -217,14 +238,12 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
             tuple((w, w not in NEUTRAL and w not in STATE_WORDS) for w in sorted(own))
             for own in food_words
         ],
-        need=need, strange=strange,
+        need=need, strange=strange, contrast=_contrasts(names, foods.macros),
         usual=[math.log1p(said_of[at]) / math.log1p(60) for at in range(len(foods))],
-        brand_words=[
-            frozenset(w for b in brand_names(d) for w in words(b)) | frozenset(words(m))
-            for d, m in zip(foods.descriptions, foods.makers, strict=True)
-        ],
-        nearest=[resolver.find(a.nearest) if a.nearest.words else -1 for a in knowledge.absent],
+        brand_words=brand_words,
         by_words={w: tuple(at) for w, at in by_words.items()},
+        by_words_unbranded={w: tuple(at) for w, at in unbranded.items()},
+        nearest=[resolver.find(a.nearest) if a.nearest.words else -1 for a in knowledge.absent],
         name_list=name_list,
         name_postings={w: np.array(p, dtype=np.int32) for w, p in name_postings.items()},
         name_weights=np.array(
@@ -239,6 +258,36 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
 UNKNOWN_STRANGE = 1.0
 #: Names counted for each word before any is seen, and the share of them that say it.
 _PRIOR_NAMES, _PRIOR_SAID, _PRIOR_FREE = 4.0, 0.35, 0.35
+
+
+#: Pairs counted for each word before any is seen, and the share of them that differ.
+_PRIOR_PAIRS, _PRIOR_DIFFER = 2.0, 0.6
+#: Contrast of a word that no pair of names shows.
+UNKNOWN_CONTRAST = 0.6
+
+
+def _contrasts(names: Mapping[Phrase, Sequence[Sense]], macros: Floats) -> dict[str, float]:
+    """How often a word makes another food of a name, over names that differ by that word alone.
+
+    "canned", "vegan" and "powder" do, "organic" and "fresh" do not. Two lacking foods count as
+    different: nothing is known of them.
+    """
+
+    def usual(name: Phrase) -> int:
+        senses = names[name]
+        return next((s.food for s in senses if s.default), senses[0].food)
+
+    pairs: Counter[str] = Counter()
+    differ: Counter[str] = Counter()
+    for name in names:
+        for at, word in enumerate(name):
+            shorter = name[:at] + name[at + 1 :]
+            if shorter in names:
+                pairs[word] += 1
+                differ[word] += not near(usual(name), usual(shorter), macros)
+    return {
+        w: (differ[w] + _PRIOR_PAIRS * _PRIOR_DIFFER) / (n + _PRIOR_PAIRS) for w, n in pairs.items()
+    }
 
 
 def _said_freely(

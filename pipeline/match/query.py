@@ -44,6 +44,7 @@ class Query:
         mended: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
         rest: words of everything on the line that may describe the food, canonical.
+        noted: those of them that the parser took for preparation or a remark.
     """
 
     phrase: Phrase
@@ -55,6 +56,7 @@ class Query:
     mended: tuple[tuple[str, str], ...] = ()
     unread: tuple[str, ...] = ()
     rest: Phrase = ()
+    noted: frozenset[str] = frozenset()
 
 
 def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
@@ -78,6 +80,7 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     return Query(
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
         unread, index.knowledge.canonical(words(line.rest)) if name is None else (),
+        frozenset(words(line.notes)) - frozenset(phrase),
     )  # fmt: skip
 
 

@@ -31,6 +31,8 @@ class Features(NamedTuple):
     name_cover: float = 0.0  # share of the phrase's weight that a name of the food covers
     name_said: float = 0.0  # share of that name's weight that the line says
     whole_name: float = 0.0  # 1 when name and phrase are the same words
+    name_unsaid: float = 0.0  # telling words of the name that the line does not say
+    name_missing: float = 0.0  # telling words of the line that the name does not hold
     name_head: float = 0.0  # 1 when the phrase's last noun is the name's last word, half: inside
     after_head: float = 0.0  # words left over after the name: perhaps the true head
     word_cover: float = 0.0  # share of the phrase that name or description words cover together
@@ -40,10 +42,13 @@ class Features(NamedTuple):
     extra_head: float = 0.0  # rare words of the description's head that nobody asked for
     extra: float = 0.0  # rare words further back that nobody asked for
     alike: float = 0.0  # how alike the whole line and the whole description are, word for word
-    verbatim: float = 0.0  # 1 when the line's words are the description's, in whatever order
+    verbatim: float = (
+        0.0  # the line's words are the description's, in whatever order: 1 from three on
+    )
     unsaid_head: float = 0.0  # words of its head that cooks would say, and this line does not
     unsaid: float = 0.0  # the same further back
     unexplained: float = 0.0  # words of the line that cooks would not say of it
+    rest_missing: float = 0.0  # telling words anywhere on the line that it does not explain
     usual: float = 0.0  # how many names cooks have for it (log)
     state_yes: float = 0.0  # the line's states that the candidate answers
     state_no: float = 0.0  # states that contradict
@@ -57,6 +62,7 @@ class Features(NamedTuple):
     brand: float = 0.0  # a brand nobody asked for
     by_name: float = 0.0  # 1 when a name proposes it
     lacking: float = 0.0  # 1 for a food known to be lacking from the table
+    lacking_said: float = 0.0  # how much of its name the line says, head and all
 
 
 def score_of(features: Features) -> float:
@@ -194,13 +200,15 @@ class _Asked:
 
     query: Query
     content: tuple[int, ...]  # positions that name (states apart)
+    every: frozenset[str]  # words that carry meaning, states included
     head: str
     head_at: int
     weights: dict[str, float]  # of the naming words
     total: float
     said: frozenset[str]  # every word of the phrase
-    all_words: tuple[str, ...]  # of the whole line
+    all_words: tuple[str, ...]  # of the whole line, remarks apart
     all_weight: float
+    telling: tuple[tuple[str, float], ...]  # words of the whole line that descriptions use
     verbatim: frozenset[int]  # foods whose descriptions are these words
 
     @classmethod
@@ -208,11 +216,14 @@ class _Asked:
         phrase = query.phrase
         naming = tuple(at for at in content if at not in query.said_states) or content
         weights = {phrase[at]: index.word_weight(phrase[at]) for at in naming}
-        everything = tuple(dict.fromkeys((*phrase, *query.rest)))
+        everything = tuple(w for w in dict.fromkeys((*phrase, *query.rest)) if w not in query.noted)
         return cls(
-            query, naming, phrase[head] if head >= 0 else "", head, weights,
+            query, naming, frozenset(phrase[at] for at in content),
+            phrase[head] if head >= 0 else "", head, weights,
             sum(weights.values()) or 1.0, frozenset(phrase), everything,
-            sum(index.word_weight(w) for w in everything), index.described(query.rest or phrase),
+            sum(index.word_weight(w) for w in everything), tuple((w, index.contrast[w]) for w in everything
+                  if w in index.postings and w in index.contrast),
+            index.described(query.rest or phrase),
         )  # fmt: skip
 
 
@@ -222,13 +233,15 @@ def _features(
     query, weights, total = asked.query, asked.weights, asked.total
     own = index.food_words[food] if food >= 0 else frozenset()
     named = frozenset(name) if name else frozenset()
-    name_cover = name_said = whole = name_head = after = 0.0
+    name_cover = name_said = whole = name_head = after = unsaid_name = missing = 0.0
     if name:
         name_cover = sum(v for w, v in weights.items() if w in named) / total
         weight = index.name_weight(name)
         name_said = sum(index.word_weight(w) for w in named if w in asked.said) / weight
         name_head = 1.0 if name[-1] == asked.head else 0.5 if asked.head in named else 0.0
-        whole = float(name_cover > 0.999 and name_said > 0.999 and _in_order(name, query.phrase))
+        unsaid_name = sum(index.telling(w) for w in named if w not in asked.said)
+        missing = sum(index.telling(w) for w in asked.every if w not in named)
+        whole = float(not missing and name_said > 0.999 and _in_order(name, query.phrase))
         if name_head < 1.0:
             last = max((at for at in asked.content if query.phrase[at] in named), default=-1)
             after = sum(
@@ -244,6 +257,7 @@ def _features(
             both += v
         else:
             unexplained += index.strangeness(w)
+    rest_missing = sum(v for w, v in asked.telling if w not in own and w not in named)
     unsaid = unsaid_head = 0.0
     extra = extra_head = table_head = own_head = alike = 0.0
     if food >= 0:
@@ -256,6 +270,8 @@ def _features(
             table_head = sum(w in asked.said for w in heads) / len(heads)
         shared = sum(index.word_weight(w) for w in asked.all_words if w in own)
         alike = 2.0 * shared / (asked.all_weight + index.own_weight[food])
+        if food in asked.verbatim:  # remarks of the line stand in the description too
+            alike = 1.0
         for w, telling in index.telling_words[food]:
             if w not in asked.said and w not in query.rest:
                 if w in heads:
@@ -283,16 +299,18 @@ def _features(
     if brand and index.brand_words[food] & asked.said:
         brand = 0.0
     return Features(
-        name_cover, name_said, whole, name_head, after, both / total, own_cover / total, own_head,
+        name_cover, name_said, whole, min(2.0, unsaid_name), min(2.0, missing), name_head, after,
+        both / total, own_cover / total, own_head,
         table_head, min(3.0, extra_head / index.unknown_weight),
         min(3.0, extra / index.unknown_weight), alike,
-        float(food in asked.verbatim),
-        min(3.0, unsaid_head), min(3.0, unsaid), min(3.0, unexplained),
+        min(1.0, 0.5 * (len(asked.all_words) - 1)) if food in asked.verbatim else 0.0,
+        min(3.0, unsaid_head), min(3.0, unsaid), min(3.0, unexplained), min(2.0, rest_missing),
         index.usual[food] if food >= 0 else 0.0,
         fit.answered, fit.contradicted, fit.unanswered, fit.cooked_unasked, fit.kept_unasked,
         fit.kind_unasked, default, _fat_off(query, index, food, sense),
         float(food >= 0 and index.foods.survey[food]), brand,
         float(name is not None), float(food < 0),
+        name_said * name_cover * name_head if food < 0 else 0.0,
     )  # fmt: skip
 
 

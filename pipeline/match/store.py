@@ -26,7 +26,8 @@ _MAGIC = b"steelyard index 2\n"
 #: Fields of ``Index`` that are plain lists, dicts, tuples and numbers.
 _PLAIN = (
     "food_words", "weight", "vocabulary", "unknown_weight", "own_weight", "telling_words", "need",
-    "strange", "usual", "brand_words", "by_words", "name_list", "nearest", "cocoa", "table_heads",
+    "strange", "contrast", "usual", "brand_words", "by_words", "by_words_unbranded",
+    "name_list", "nearest", "cocoa", "table_heads",
 )  # fmt: skip
 
 
