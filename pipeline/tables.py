@@ -45,7 +45,7 @@ MEASURE = [
     "grams",  # weight of `amount` units, edible part
     "n",  # pieces weighed, NULL when the source does not say
     "sd_grams",  # standard deviation of one piece, NULL when the source does not say
-    "source",  # "SR28 ABBREV GmWt_1", "SR28 WEIGHT seq 4", "common practice"
+    "source",  # "SR28 WEIGHT seq 4", "FDC food_portion 81549"
 ]
 
 # --- collection (intake) ------------------------------------------------------------------

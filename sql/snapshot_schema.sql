@@ -7,7 +7,6 @@
 --         food_nutrient   view, one row a (food_id, nutrient) that the source reports; unknown: no
 --                         row. Its rows stand in amount, by number
 --         measure         one row a (food_id, seq): `amount` `unit` `qualifier` weighs `grams`
---         density         one row a (food_id, form): mass of a volume, with the published range
 create table snapshot (
     snapshot_id varchar not null,
     source varchar not null,           -- the sources, preferred first, comma between
@@ -107,13 +106,5 @@ create table measure (
     grams double not null,             -- of `amount` units, edible part
     n integer,
     sd_grams double,                   -- of one piece
-    source varchar not null
-);
-create table density (
-    food_id varchar not null,
-    form varchar not null,             -- "brown sugar, packed"
-    g_per_ml double not null,
-    low double,                        -- published range, null when none was found
-    high double,
     source varchar not null
 );

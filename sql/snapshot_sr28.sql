@@ -1,9 +1,8 @@
--- sql/snapshot_sr28.sql: USDA SR28 from its two text files into the snapshot tables.
--- in      food_des of snapshot_food_des.sql; variables abbrev_path, food_groups_path, nutrients_path, preference,
---         food_base
--- out     rows in food, loaded, nutrient; and in measure_text(food_id, seq, text, amount,
---         grams, n, sd_grams, source), where amount null means the text starts with the number
--- The files use ^ between fields and ~ around text; an empty field is unknown, never 0.
+-- sql/snapshot_sr28.sql: USDA SR28 from its files into the snapshot tables.
+-- in      food_des of snapshot_food_des.sql; variables abbrev_path, weight_path, food_groups_path,
+--         nutrients_path, preference, food_base
+-- out     rows of food, loaded, nutrient, measure_text
+-- ABBREV and FOOD_DES use ^ between fields and ~ around text; an empty field is unknown, never 0.
 create temp table abbrev as
 select * replace (nullif(trim(NDB_No), '') as NDB_No)
 from read_csv(
@@ -118,15 +117,23 @@ where by_difference_g >= 1.5
   and abs(by_difference_g - by_energy_g) <= greatest(0.5, 0.06 * by_difference_g)
 order by food_id;
 
+-- Household weights. A row gives the weight of Amount units together, and Std_Dev of that weight.
 insert into measure_text by name
-select food.food_id, 1 as seq, GmWt_Desc1 as text, GmWt_1 as grams,
-       'SR28 ABBREV GmWt_1' as source
-from abbrev
-join food on food.food_id = 'sr28:' || NDB_No and food.source = 'sr28'
-where GmWt_1 is not null and GmWt_Desc1 is not null
-union all by name
-select food.food_id, 2 as seq, GmWt_Desc2 as text, GmWt_2 as grams,
-       'SR28 ABBREV GmWt_2' as source
-from abbrev
-join food on food.food_id = 'sr28:' || NDB_No and food.source = 'sr28'
-where GmWt_2 is not null and GmWt_Desc2 is not null;
+select
+    food.food_id,
+    weight.Seq as seq,
+    weight.Msre_Desc as text,
+    weight.Amount as amount,
+    weight.Gm_Wgt as grams,
+    weight.Num_Data_Pts as n,
+    weight.Std_Dev / weight.Amount as sd_grams,
+    'SR28 WEIGHT seq ' || weight.Seq as source
+from read_csv(
+    getvariable('weight_path'),
+    header = true, auto_detect = false, delim = ',', quote = '"', escape = '"',
+    columns = {
+        'NDB_No': 'varchar', 'Seq': 'integer', 'Amount': 'double', 'Msre_Desc': 'varchar',
+        'Gm_Wgt': 'double', 'Num_Data_Pts': 'integer', 'Std_Dev': 'double'
+    }
+) as weight
+join food on food.food_id = 'sr28:' || weight.NDB_No and food.source = 'sr28';

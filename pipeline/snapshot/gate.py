@@ -338,7 +338,7 @@ def check_connection(
     checks = [
         *run_suite(food, food_suite(rows, whole=embedded), "food_id", docs),
         *run_suite(nutrient, nutrient_suite(expected), "nutrient", docs),
-        *run_suite(measure, measure_suite(13_000 if embedded else 1), "measure_id", docs),
+        *run_suite(measure, measure_suite(15_000 if embedded else 1), "measure_id", docs),
     ]
     if previous is not None:
         checks += _drift_checks(con, previous, docs, one_in)

@@ -83,7 +83,7 @@ class Sr28:
 
     @property
     def facts(self) -> SourceFacts:
-        """Facts from the provenance file; ``sha256`` is over the two stored files' sums."""
+        """Facts from the provenance file; ``sha256`` is over the sums of the stored files."""
         told = self.provenance
         sums = "".join(file["sha256"] for file in told["file"])
         return SourceFacts(
@@ -126,6 +126,7 @@ class Sr28:
             preference=preference,
             abbrev_path=str(folder / "ABBREV.txt.gz"),
             food_des_path=str(folder / "FOOD_DES.txt.gz"),
+            weight_path=str(folder / "WEIGHT.csv.gz"),
             food_groups_path=str(folder / "food_groups.csv"),
             nutrients_path=str(folder / "nutrients.csv"),
         )

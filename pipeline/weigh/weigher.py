@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.weigh.hints import AFTER_MEASURING, across, done_after, market
-from pipeline.weigh.kinds import Pattern, food_words, line_words, singular, word_set
+from pipeline.weigh.kinds import NAME_WORD, Pattern, food_words, line_words, singular, word_set
 from pipeline.weigh.model import Basis, Weight
 from pipeline.weigh.own import (
     FORMS,
@@ -611,7 +611,7 @@ class Weigher:
                 generic = self._better_form(ranked, forms)
             if picked is not None and generic is None:
                 row_own, least, most, _ = picked
-                turned = form_factor(row_own, forms)
+                turned = form_factor(food.own, row_own, forms)
                 per_ml = row_own.grams / row_own.ml * turned
                 low, high = _spread(per_ml)
                 label = row_own.label
@@ -704,7 +704,9 @@ class Weigher:
         counts = case.food.own.counts
         if not counts:
             return None
-        named = [word for word in counts if word in case.line] if unit == "piece" else []
+        named: list[str] = []
+        if unit == "piece":  # "2 pepper rings"; of "2 peppers, cut in rings" it is the peppers
+            named = [word for word in counts if case.line.get(word, 0.0) >= NAME_WORD]
         for name in (*named, *same_units(unit)):
             rows = counts.get(name)
             if not rows:
