@@ -25,7 +25,9 @@ create table source (
     licence varchar not null,
     sha256 varchar not null,
     url varchar not null,
-    foods bigint not null
+    foods bigint not null,
+    reference boolean not null,        -- its foods are never an answer, see food.reference
+    measures boolean not null          -- the source gives household measures
 );
 create sequence nutrient_no;
 create table nutrient (
@@ -55,7 +57,13 @@ create table food (
     short_description varchar not null,
     preference integer not null,
     per varchar not null,              -- '100 g', or '100 ml' where the label counts by volume
-    energy_from varchar not null       -- "" as published; else how the kcal were computed
+    energy_from varchar not null,      -- "" as published; else how the kcal were computed
+    reference boolean not null default false,  -- never an answer to a line: the food only lends
+                                       -- measures, density, refuse and expected composition
+    complete boolean not null default false,   -- has energy, protein, fat and carbohydrate; a food
+                                       -- that lacks one is no answer where another table has them
+    reference_id varchar               -- food_id of SR28's food of the same NDB number, which
+                                       -- lends what this one lacks; null: none, or itself
 );
 create table food_wide (               -- the macros of a food in one row; see view food_macros
     food_id varchar not null,

@@ -1,6 +1,6 @@
 -- sql/snapshot_sr28.sql: USDA SR28 from its files into the snapshot tables.
 -- in      food_des of snapshot_food_des.sql; variables abbrev_path, weight_path, food_groups_path,
---         nutrients_path, preference, food_base
+--         nutrients_path, preference, reference, food_base
 -- out     rows of food, loaded, nutrient, measure_text
 -- ABBREV and FOOD_DES use ^ between fields and ~ around text; an empty field is unknown, never 0.
 create temp table abbrev as
@@ -40,6 +40,21 @@ select * from (
 )
 where nutrient not in (select nutrient from nutrient);
 
+-- SR Legacy, when it is preferred, has SR28's numbers; but a food of it that lacks energy or macros
+-- does not displace the one here.
+create temp table displaced as
+select food_no, food_id
+from food
+join food_wide using (food_id)
+where food.source = 'sr_legacy'
+  and not getvariable('reference')
+  and (kcal is null or protein_g is null or fat_g is null or carbs_g is null)
+  and food_id in (select 'sr28:' || NDB_No from food_des);
+delete from amount where food_no in (select food_no from displaced);
+delete from food_wide where food_id in (select food_id from displaced);
+delete from food where food_id in (select food_id from displaced);
+drop table displaced;
+
 insert into food by name
 select
     getvariable('food_base') + row_number() over (order by food_des.NDB_No) as food_no,
@@ -61,7 +76,8 @@ select
     coalesce(food_des.Shrt_Desc, '') as short_description,
     getvariable('preference') as preference,
     '100 g' as per,
-    '' as energy_from
+    '' as energy_from,
+    getvariable('reference') as reference
 from food_des
 left join abbrev using (NDB_No)
 left join read_csv(getvariable('food_groups_path'), header = true, all_varchar = true)
@@ -136,4 +152,6 @@ from read_csv(
         'Gm_Wgt': 'double', 'Num_Data_Pts': 'integer', 'Std_Dev': 'double'
     }
 ) as weight
-join food on food.food_id = 'sr28:' || weight.NDB_No and food.source = 'sr28';
+join food on food.food_id = 'sr28:' || weight.NDB_No
+where food.source = 'sr28'
+   or food.food_id not in (select food_id from measure_text);  -- of SR Legacy without portions

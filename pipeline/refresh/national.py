@@ -64,6 +64,7 @@ class NationalTable:
             licence=self.told["licence"],
             sha256=hashlib.sha256(sums.encode()).hexdigest(),
             url=str(self.told.get("url", "")),
+            measures=bool(self.told.get("portions")),
         )
 
     def load(self, con: duckdb.DuckDBPyConnection, preference: int) -> SourceFacts:
