@@ -54,7 +54,8 @@ def snapshot_show() -> None:
     for key, value in facts.items():
         if key == "sources":
             for source in value:
-                typer.echo(f"{'source:':<14}{source['title']}, release {source['release']}")
+                use = "; for reference only" if source.get("reference") else ""
+                typer.echo(f"{'source:':<14}{source['title']}, release {source['release']}{use}")
                 typer.echo(f"{'':<14}{source['publisher']}; {source['licence']}")
         elif isinstance(value, dict):
             typer.echo(f"{key + ':':<14}" + ", ".join(f"{v} {k}" for k, v in value.items()))

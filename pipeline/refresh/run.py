@@ -281,7 +281,11 @@ class _Work:
         )
 
     def _usual(self, recipe: list[dict[str, Any]]) -> tuple[str, ...]:
-        live = tuple(entry["key"] for entry in recipe if entry["key"] in self.config.sources)
+        """Keys to ask the publisher for; a national table is a file that the user hands in."""
+        live = tuple(
+            entry["key"] for entry in recipe
+            if entry["kinds"] != ["national"] and entry["key"] in self.config.sources
+        )  # fmt: skip
         return live if recipe else self.config.default
 
     # --- finding and fetching -------------------------------------------------------------

@@ -45,6 +45,7 @@ _STOP = word_set(
 _DIMENSION = re.compile(r"[\d./\"'+-]+")
 #: "10" dia", "7-8" dia"; fractions of an inch are for fruit, which lines give no width.
 _DIAMETER = re.compile(r"(?<![\d/-])(\d+(?:\.\d+)?)(?:\s*-\s*(\d+(?:\.\d+)?))?\"?\s*dia")
+_SIZE_TOLD = re.compile(r"\b(extra large|large|medium|small|jumbo)\b(?! curd)")
 _LENGTH = re.compile(r"\d\s*\"|\d\s*(?:inch|cm)\b")
 #: Widths within this share of each other are the same.
 SAME_WIDTH = 0.13
@@ -149,6 +150,7 @@ def read_own(
     rows: list[tuple[float, str, str, str, float, int | None, float | None, int, str]],
     category: str,
     units: KitchenUnits,
+    description: str = "",
 ) -> OwnMeasures:
     """Make a food's rows ready.
 
@@ -156,7 +158,10 @@ def read_own(
         rows: (amount, unit, qualifier, size, grams, n, sd_grams, seq, source) of one food.
         category: its group in the table.
         units: for the volumes.
+        description: its name; "Eggs, Grade A, Large" says what size its pieces are.
     """
+    told = set(_SIZE_TOLD.findall(description.lower()))
+    of_size = told.pop() if len(told) == 1 else ""
     volumes: list[OwnMeasure] = []
     counts: dict[str, list[OwnMeasure]] = {}
     for amount, unit, qualifier, size, grams, n, sd, seq, source in rows:
@@ -182,11 +187,40 @@ def read_own(
             volumes.append(measure)
         else:
             counts.setdefault(unit, []).append(measure)
+            if of_size and not size and unit == "piece":
+                counts[unit].append(replace(measure, size=of_size))
     return OwnMeasures(
         tuple(volumes),
         {unit: _size_by_weight(of_unit) for unit, of_unit in counts.items()},
         category,
     )
+
+
+def lend(own: OwnMeasures, lent: OwnMeasures, lender: str) -> OwnMeasures:
+    """A food's own measures, and of another food of the same concept those it has none like.
+
+    Args:
+        own: the food's own, which always come first.
+        lent: of the other food.
+        lender: its name, for the reasons.
+    """
+
+    def signed(row: OwnMeasure) -> OwnMeasure:
+        return replace(row, label=f"{row.label} of {lender}")
+
+    forms = {row.words for row in own.volumes}
+    volumes = [signed(row) for row in lent.volumes if row.words not in forms]
+    counts = dict(own.counts)
+    for unit, rows in lent.counts.items():
+        mine = counts.get(unit, ())
+        sizes = {_plain_size(row.size) for row in mine}
+        counts[unit] = (*mine, *(signed(row) for row in rows if _plain_size(row.size) not in sizes))
+    return OwnMeasures((*own.volumes, *volumes), counts, own.category or lent.category)
+
+
+def _plain_size(size: str) -> str:
+    """A piece without a size is one of medium size."""
+    return "" if size in ("medium", "regular") else size
 
 
 def _size_by_weight(rows: list[OwnMeasure]) -> tuple[OwnMeasure, ...]:
