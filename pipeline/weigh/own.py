@@ -395,6 +395,8 @@ def pick_count(
     near = tuple(row for row in by_fit if top - _fit(row, bag, forms, food) < 0.9)
     factor = 1.0
     chosen = _sized(near, size) if size else ()
+    if not chosen and size == "medium":
+        chosen = _sized(near, "") or _sized(near, "regular")  # one without a size is a medium one
     if not chosen and size in _BETWEEN:
         ends = [_sized(near, end) for end in _BETWEEN[size]]
         if all(ends):
