@@ -116,7 +116,11 @@ EXPLANATION = [
     "kcal", "protein_g", "carbs_g", "fat_g", "fiber_g",
 ]  # fmt: skip
 #: Lines worth a human look, the most energy first.
-TO_REVIEW = ["recipe_id", "line_no", "text", "food_id", "description", "confidence", "why", "kcal"]
+#: ``food_source``: the table a food comes from, in words; see ``pipeline.snapshot.names``.
+TO_REVIEW = [
+    "recipe_id", "line_no", "text", "food_id", "description", "confidence", "why", "kcal",
+    "food_source",
+]  # fmt: skip
 
 VERDICTS = ("agrees", "uncertain", "disagrees", "not_judged")
 
