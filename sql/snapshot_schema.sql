@@ -7,7 +7,6 @@
 --         food_nutrient   view, one row a (food_id, nutrient) that the source reports; unknown: no
 --                         row. Its rows stand in amount, by number
 --         measure         one row a (food_id, seq): `amount` `unit` `qualifier` weighs `grams`
---         density         one row a (food_id, form): mass of a volume, with the published range
 --         food_profile    one row a food_id: what its description and composition say
 create table snapshot (
     snapshot_id varchar not null,
@@ -27,7 +26,9 @@ create table source (
     licence varchar not null,
     sha256 varchar not null,
     url varchar not null,
-    foods bigint not null
+    foods bigint not null,
+    reference boolean not null,        -- its foods are never an answer, see food.reference
+    measures boolean not null          -- the source gives household measures
 );
 create sequence nutrient_no;
 create table nutrient (
@@ -57,7 +58,13 @@ create table food (
     short_description varchar not null,
     preference integer not null,
     per varchar not null,              -- '100 g', or '100 ml' where the label counts by volume
-    energy_from varchar not null       -- "" as published; else how the kcal were computed
+    energy_from varchar not null,      -- "" as published; else how the kcal were computed
+    reference boolean not null default false,  -- never an answer to a line: the food only lends
+                                       -- measures, density, refuse and expected composition
+    complete boolean not null default false,   -- has energy, protein, fat and carbohydrate; a food
+                                       -- that lacks one is no answer where another table has them
+    reference_id varchar               -- food_id of SR28's food of the same NDB number, which
+                                       -- lends what this one lacks; null: none, or itself
 );
 create table food_wide (               -- the macros of a food in one row; see view food_macros
     food_id varchar not null,
@@ -108,14 +115,6 @@ create table measure (
     grams double not null,             -- of `amount` units, edible part
     n integer,
     sd_grams double,                   -- of one piece
-    source varchar not null
-);
-create table density (
-    food_id varchar not null,
-    form varchar not null,             -- "brown sugar, packed"
-    g_per_ml double not null,
-    low double,                        -- published range, null when none was found
-    high double,
     source varchar not null
 );
 create table food_profile (            -- see pipeline/foods/profile.py; lists are empty when unsaid

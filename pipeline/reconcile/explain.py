@@ -214,7 +214,9 @@ def _read_foods(con: duckdb.DuckDBPyConnection) -> Foods:
             select food_id, {pivot} from food_nutrient where nutrient in ({wanted}) group by food_id
         )
         select food.food_id, food.description, food.category, {", ".join(columns)}
-        from food left join wide using (food_id) order by food.food_id
+        from food left join wide using (food_id)
+        where not food.reference
+        order by food.food_id
         """
     ).df()
     values = frame[columns].to_numpy(dtype=np.float64)

@@ -95,6 +95,7 @@ class Line:
     heading: bool
     food: str
     food_id: str
+    food_source: str  # the table it comes from, "" where only one is in use
     grams: str
     grams_range: str
     basis: str
@@ -272,6 +273,7 @@ def _recipes(
     facts_of = {r["recipe_id"]: r for r in _records(_of(result.per_recipe, ids))}
     recipe_of = {r["recipe_id"]: r for r in _records(_of(result.collection.recipe, ids))}
     runners = _runners(result, ids)
+    several = sum(not s.get("reference") for s in result.snapshot.get("sources", [])) > 1
     out = []
     for row in _records(shown):
         recipe_id = row["recipe_id"]
@@ -309,7 +311,7 @@ def _recipes(
                     for d in mine["doubt"][:3]
                     if d.get("advice") and d["share"] >= LEAST_DOUBT
                 ],
-                lines=[_line(r, total_kcal, runners) for r in mine["lines"]],
+                lines=[_line(r, total_kcal, runners, several) for r in mine["lines"]],
                 problems=mine["problems"],
             )
         )  # fmt: skip
@@ -463,7 +465,7 @@ def _publish(row: Row) -> Publish:
     )
 
 
-def _line(row: Row, total_kcal: float, runners: dict[str, list[str]]) -> Line:
+def _line(row: Row, total_kcal: float, runners: dict[str, list[str]], several: bool) -> Line:
     kcal = _figure(row.get("kcal"))
     share = kcal / total_kcal if known(kcal) and total_kcal > 0 else None
     heading = not row.get("names_food", True)
@@ -479,6 +481,7 @@ def _line(row: Row, total_kcal: float, runners: dict[str, list[str]]) -> Line:
         heading=heading,
         food=_text(row.get("description")) or ("" if heading else "no food found"),
         food_id=food_id,
+        food_source=_text(row.get("food_source")) if several else "",
         grams=words.grams(_figure(row.get("grams"))),
         grams_range=f"{number(low)} to {words.grams(high)}" if spread else "",
         basis=words.BASIS.get(basis, basis.replace("_", " ")),

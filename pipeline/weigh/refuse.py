@@ -77,22 +77,33 @@ _BIRD_G = 1000.0
 
 @dataclass(frozen=True, slots=True)
 class FoodRefuse:
-    """What the table says of a food: share lost (0-1) and what it is."""
+    """What the table says of a food: share lost (0-1) and what it is.
+
+    ``of`` names the food that lends it, "" when it is the food's own.
+    """
 
     share: float
     part: str
     kind: str
+    of: str = ""
+
+    @property
+    def cited(self) -> str:
+        """The source, for a reason."""
+        return f"SR28 refuse of {self.of}" if self.of else "SR28 refuse"
 
 
-def read_refuse(pct: float | None, part: str, tables: WeighTables) -> FoodRefuse | None:
+def read_refuse(
+    pct: float | None, part: str, tables: WeighTables, of: str = ""
+) -> FoodRefuse | None:
     """Class of a food's refuse by ``shared/refuse_rules.csv``; None when it has none."""
     if not pct or pct <= 0 or pct >= 100:
         return None
     named = re.sub(r"\s*\d+(?:\.\d+)?\s*%\s*", " ", part).strip(" ,").lower()
     for pattern, kind in tables.refuse_parts:
         if pattern.search(part):
-            return FoodRefuse(pct / 100, named, kind)
-    return FoodRefuse(pct / 100, named, "trim")
+            return FoodRefuse(pct / 100, named, kind, of)
+    return FoodRefuse(pct / 100, named, "trim", of)
 
 
 def _after_weighing(parsed: ParsedLine, measure: Measure, found: re.Pattern[str]) -> bool:
@@ -137,7 +148,7 @@ def edible_share(
     if food is None or food.kind == "fat":
         return _fat(text, states, food)
     share, kind = food.share, food.kind
-    said = f"{food.part} {share * 100:.0f} % [SR28 refuse]"
+    said = f"{food.part} {share * 100:.0f} % [{food.cited}]"
     if kind == "bone":
         certain = bool({"bone_in", "whole"} & states) or (piece and "boneless" not in states)
         if not certain and _TAKEN_OFF["bone"] & states:
@@ -165,7 +176,7 @@ def edible_share(
         return _PLAIN
     if kind == "trim":
         share = min(share, _MOST_TRIM)
-        said = f"{food.part} up to {share * 100:.0f} % [SR28 refuse]"
+        said = f"{food.part} up to {share * 100:.0f} % [{food.cited}]"
         if "whole" in states and share > _SOME_TRIM:
             return (1 - share, 1 - food.share, 1.0, said)
         if _after_weighing(parsed, measure, _TRIMMED) or _after_weighing(parsed, measure, _REMOVED):
@@ -175,7 +186,7 @@ def edible_share(
     if _after_weighing(parsed, measure, _REMOVED):
         if share > _MOST_PARED and _ONLY_PARED.match(food.part):
             said = (
-                f"{food.part} {_MOST_PARED * 100:.0f} % [SR28 refuse {share * 100:.0f} % at most]"
+                f"{food.part} {_MOST_PARED * 100:.0f} % [{food.cited}, {share * 100:.0f} % at most]"
             )
             return (1 - _MOST_PARED, 1 - share, 1.0, said)
         return (1 - share, (1 - share) * 0.97, 1.0, said)
@@ -227,12 +238,12 @@ def _by_rule(
         known = rule.when == "always" and rule.loss is not None
         if rule.when not in ("whole", "skin_on") and food is not None and bone and not known:
             lost, low, high = food.share, food.share * 0.85, min(0.95, food.share * 1.15)
-            said = f"{food.part} {lost * 100:.0f} % [SR28 refuse]"
+            said = f"{food.part} {lost * 100:.0f} % [{food.cited}]"
         elif rule.loss is not None:
             with_skin = food is not None and "skin" in food.part and not _SKIN_OFF.search(text)
             if rule.when == "whole" and food is not None and bone and not with_skin:
                 lost, low, high = food.share, food.share * 0.85, food.share * 1.2
-                said = f"{food.part} {lost * 100:.0f} % [SR28 refuse]"
+                said = f"{food.part} {lost * 100:.0f} % [{food.cited}]"
             else:
                 lost, low, high = rule.loss / 100, rule.low / 100, rule.high / 100
                 said = f"{lost * 100:.0f} % not eaten [{rule.note or 'common practice'}]"
