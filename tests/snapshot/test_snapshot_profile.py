@@ -86,7 +86,7 @@ def test_the_command_prints_what_is_kept() -> None:
 
 
 def test_the_command_prints_json() -> None:
-    got = CliRunner().invoke(app, ["foods", "sr28:16052", "--profile", "--format", "json"])
+    got = CliRunner().invoke(app, ["foods", "sr28:16042", "--profile", "--format", "json"])
     assert got.exit_code == 0, got.output
     (food,) = json.loads(got.stdout)
     assert food["profile"]["head"][-1] == "bean"
@@ -95,7 +95,7 @@ def test_the_command_prints_json() -> None:
 
 
 def test_json_without_profiles_gives_values_only() -> None:
-    got = CliRunner().invoke(app, ["foods", "sr28:16052", "--format", "json"])
+    got = CliRunner().invoke(app, ["foods", "sr28:16042", "--format", "json"])
     (food,) = json.loads(got.stdout)
     assert "profile" not in food
     assert food["kcal"] > 0
