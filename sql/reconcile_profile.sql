@@ -5,9 +5,11 @@
 select
     array_to_string(head, ' ') as head,
     array_to_string("group", ' ') as "group",
-    array_to_string(list_concat(kind, part), ' ') as kind,
+    array_to_string(kind, ' ') as kind,
+    array_to_string(list_transform(part, lambda word: 'part_' || replace(word, ' ', '_')), ' ') as part,
     array_to_string(list_concat(also, beside), ' ') as aside,
     array_to_string(states, ' ') as states,
+    form,
     fat_pct_low
 from food
 left join food_profile using (food_id)

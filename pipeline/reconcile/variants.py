@@ -32,8 +32,17 @@ _PRODUCT_STATES = frozenset(
      "sweetened", "unsweetened", "low_sodium", "low_calorie", "skin_on", "skinless", "bone_in",
      "boneless", "in_oil", "in_syrup", "in_juice", "juice"}
 )  # fmt: skip
+#: States of keeping: a fresh food, its canned and its dried form are less alike than two fresh ones.
+_KEPT = frozenset(
+    {"dry", "dried", "powdered", "canned", "condensed", "frozen", "smoked", "cured", "pickled",
+     "juice", "instant", "breaded"}
+)  # fmt: skip
+_PER_KEPT_STATE = 0.1
+#: Forms that name the food as its words do; of the others ("sliced") the values hardly depend.
+_TELLING_FORMS = frozenset({"ground", "flour", "meal", "juice", "oil", "paste", "puree", "sauce",
+                            "powder", "concentrate", "nectar", "butter", "flakes"})  # fmt: skip
 #: A head or group with this many foods is a shelf, not a food; the next words name it.
-_BROAD_HEAD = 30
+_BROAD_HEAD = 60
 #: What words count for by where they stand: the head, the rest of the name, brackets and clauses.
 _HEAD, _NAME, _ASIDE = 2.0, 1.0, 0.3
 #: Words of one thing that tables call by two names.
@@ -66,17 +75,20 @@ class Neighbour(NamedTuple):
 
     head: tuple[str, ...]
     group: tuple[str, ...]
-    kind: tuple[str, ...]  # with the part
+    kind: tuple[str, ...]
+    part: tuple[str, ...]  # "part_breast": a kidney is no kidney bean
     aside: tuple[str, ...]  # words in brackets and behind "with"
     states: frozenset[str]
+    form: str
     fat_pct: float | None
 
     @classmethod
     def of(cls, read: Profile) -> Neighbour:
         """From a profile."""
         return cls(
-            read.head, read.group, (*read.kind, *read.part), (*read.also, *read.beside),
-            read.states, None if read.fat_pct is None else read.fat_pct[0],
+            read.head, read.group, read.kind, tuple(f"part_{w.replace(' ', '_')}" for w in read.part),
+            (*read.also, *read.beside),
+            read.states, read.form, None if read.fat_pct is None else read.fat_pct[0],
         )  # fmt: skip
 
     @classmethod
@@ -84,9 +96,12 @@ class Neighbour(NamedTuple):
         """From a row of ``sql/reconcile_profile.sql``; a food without a profile is read anew."""
         if row[0] is None:
             return cls.of(profile(description))
-        head, group, kind, aside, states = (tuple(str(text).split()) for text in row[:5])
-        fat = row[5]
-        return cls(head, group, kind, aside, frozenset(states), None if fat is None else float(fat))
+        head, group, kind, part, aside, states = (tuple(str(text).split()) for text in row[:6])
+        form, fat = row[6:8]
+        return cls(
+            head, group, kind, part, aside, frozenset(states), str(form or ""),
+            None if fat is None else float(fat),
+        )  # fmt: skip
 
 
 def _state(states: frozenset[str]) -> State:
@@ -132,6 +147,7 @@ class Variants:
         self.state = np.array([], dtype=object)
         self._core: list[dict[str, float]] = []
         self._attributes: list[frozenset[str]] = []
+        self._kept: list[frozenset[str]] = []
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
         self._answers: dict[int, tuple[Variant, ...]] = {}
@@ -139,8 +155,8 @@ class Variants:
     def _build(self, neighbours: Sequence[Neighbour]) -> None:
         """Weigh each naming word by its rarity.
 
-        Words of the head count double; where a head gathers many foods (Cheese, Beef) the words
-        behind it do. Words in brackets and clauses explain, and count little.
+        Words of the head count double; where a head gathers many foods (Cheese, Beef) the word
+        behind it does. Words in brackets and clauses explain, and count little.
         """
         gathered_under = Counter(n.head for n in neighbours)
         cores: list[dict[str, float]] = []
@@ -149,10 +165,16 @@ class Variants:
             states.append(_state(n.states))
             fat = frozenset() if n.fat_pct is None else frozenset({f"fat {n.fat_pct:g}"})
             self._attributes.append(n.states & _PRODUCT_STATES | fat)
+            self._kept.append(n.states & _KEPT)
             broad = gathered_under[n.head] >= _BROAD_HEAD
             core = dict.fromkeys(_same(n.aside), _ASIDE)
             core |= dict.fromkeys(_same(n.group), _NAME)
-            core |= dict.fromkeys(_same(n.kind), _HEAD if broad else _NAME)
+            core |= dict.fromkeys(_same(n.kind), _NAME)
+            core |= dict.fromkeys(n.part, _NAME)
+            if n.form in _TELLING_FORMS:
+                core[f"form {n.form}"] = _NAME
+            if broad:
+                core |= dict.fromkeys(_same((n.part + n.kind)[:1]), _HEAD)
             core |= dict.fromkeys(_same(n.head), _NAME if broad else _HEAD)
             cores.append(core)
         self.state = np.array(states, dtype=object)
@@ -226,6 +248,9 @@ class Variants:
                 theirs = self._attributes[i]
                 every = len(mine_said | theirs)
                 score[i] -= 0.2 * (1 - len(mine_said & theirs) / every) if every else 0.0
+        else:
+            for i in order:
+                score[i] -= _PER_KEPT_STATE * len(self._kept[index] ^ self._kept[i])
         order = order[np.argsort(-score[order], kind="stable")][:60]
         order = order[np.isfinite(self._kcal_parts[order]).all(axis=1)]
         # kcal of every macro, of the food itself first: equal within a few per cent is no variant
