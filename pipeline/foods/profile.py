@@ -48,8 +48,9 @@ class Profile:
         segments: the same, one tuple a part between commas or in brackets.
         group: words of gathering headings in front of the head.
         also: words in brackets, as a rule other names of the same food.
-        beside: words behind with, from, in, on: what else is in it ("with tomato sauce").
-        denied: words behind without, no, not: what is not in it.
+        beside: words behind with, from, in, on: what else is in it ("with tomato sauce"); salt,
+            sugar, vitamins, skin and bone are flags of their own below and not repeated here.
+        denied: words behind without, no, not: what is not in it, the flags apart.
         states: states in the vocabulary of ``shared/states.csv`` and a few more of
             ``shared/food_words.csv`` (``brewed``, ``reconstituted``, ``breaded``).
         form: ground, flour, powder, juice, oil, paste, flakes, puree, slices ...; "" when unsaid.

@@ -149,7 +149,6 @@ def _apply(scan: _Scan, found: list[Meaning], at: int) -> None:
         scan.last_topic = topics[0]
         if there is not None:
             scan.says.append((topics[0], "yes" if there else "no"))
-            (scan.denied if not there else scan.beside).extend(here)
             scan.topic_met = True
             return
         ends = stop == len(scan.words) or scan.words[stop] in WITH | WITHOUT | BESIDE
@@ -195,7 +194,7 @@ def read_segment(text: str) -> Reading:
         text: the part without its comma or brackets, as written.
     """
     folded = _FIGURES.sub(" ", fold(text))
-    raw = [w for w in (t.strip("'&") for t in _TOKEN.findall(folded)) if w]
+    raw = [w for w in (t.strip("'&") for t in _TOKEN.findall(folded)) if len(w) > 1 or w == "a"]
     scan = _Scan([singular(w) for w in raw], raw)
     words = scan.words
     at = 0

@@ -35,7 +35,8 @@ from pipeline.reconcile.model import (
     priors,
     unit_slips,
 )
-from pipeline.reconcile.variants import Variants
+from pipeline.reconcile.variants import Neighbour, Variants
+from pipeline.resources import sql
 from pipeline.tables import EXPLANATION, RUNNER_UP, STATED, require
 
 if TYPE_CHECKING:
@@ -221,7 +222,11 @@ def _read_foods(con: duckdb.DuckDBPyConnection) -> Foods:
     ).df()
     values = frame[columns].to_numpy(dtype=np.float64)
     names = frame[["food_id", "description", "category"]]
-    return Foods(Variants(names, values, list(TAGS)), values)
+    rows = con.execute(sql("reconcile_profile")).fetchall()
+    neighbours = [
+        Neighbour.of_row(row, d) for row, d in zip(rows, names["description"], strict=True)
+    ]
+    return Foods(Variants(names, values, list(TAGS), neighbours), values)
 
 
 @dataclass(frozen=True, slots=True)
