@@ -15,7 +15,7 @@ from pipeline.lines.clean import clean
 from pipeline.lines.measures import match_effect, read_size
 from pipeline.lines.model import LineKind, ParsedLine
 from pipeline.lines.names import finish_name
-from pipeline.lines.parts import goes_on, names_food
+from pipeline.lines.parts import goes_on, is_participle, names_food
 from pipeline.lines.percents import percent_at, settle
 from pipeline.lines.sorting import names_no_food, sort_line
 from pipeline.lines.tails import CLOSE, TailReader
@@ -394,24 +394,27 @@ class LineReader(TailReader):
         t = self.t
         word = t.word
         seen_or, length = False, 0
+        food = names = False  # any of them, this one names a food: "homemade or bought" do not
         while True:
             w = word[i]
             if w == "or":
                 if self.aside(i + 1):
                     return 0
-                seen_or, length = True, 0
+                food, seen_or, length = food or names, True, 0
             elif w == ",":
                 if seen_or:
                     return i
                 length = 0
             elif t.kind[i] != WORD:
-                return i if seen_or and length and (t.kind[i] == END or w in CLOSE) else 0
+                ends = t.kind[i] == END or w in CLOSE
+                return i if seen_or and length and (food or names) and ends else 0
             else:
                 entry = LEXICON.get(w)
                 if entry is not None and not entry.modifier and (
                     entry.prep or entry.number_class or entry.role or entry.effects or entry.sizes
                 ):  # fmt: skip
                     return i if seen_or and length else 0
+                names = not (is_participle(w) or (entry and entry.modifier == "quality"))
                 length += 1
                 if length > 3 or w in ("removed", "discarded"):
                     return 0

@@ -156,7 +156,7 @@ def _alternatives(name: list[str], others: list[list[str]]) -> tuple[list[str], 
 
 def _is_cut(word: str) -> bool:
     noun = _noun(word)
-    return noun is not None and noun.unit in _NAMING
+    return noun is not None and noun.unit in NAMING_CUTS
 
 
 def _complete(words: list[str], last: list[str]) -> list[str]:
@@ -211,13 +211,13 @@ def _count_noun(name: list[str], measures: list[Measure]) -> tuple[list[str], li
     if not name:
         return [first.unit.replace("_", " ")], measures
     noun = LEXICON[first.unit].noun if first.unit in LEXICON else None
-    if noun is not None and noun.keep and noun.unit in _NAMING and first.unit not in name:
+    if noun is not None and noun.keep and noun.unit in NAMING_CUTS and first.unit not in name:
         return [*name, first.unit], measures
     return name, measures
 
 
 #: Cuts whose word names the food: "2 breasts of chicken" is "chicken breast".
-_NAMING = frozenset({"breast", "thigh", "drumstick", "wing", "leg", "chop", "cutlet", "steak"})
+NAMING_CUTS = frozenset({"breast", "thigh", "drumstick", "wing", "leg", "chop", "cutlet", "steak"})
 
 
 def _noun(word: str) -> UnitWord | None:

@@ -217,6 +217,14 @@ NOT_FOOD: dict[str, bool] = {}
 HEADINGS: frozenset[str] = frozenset()
 #: Prepositions, determiners, pronouns and their like → their class.
 FUNCTION_WORDS: dict[str, str] = {}
+#: Words that end a remark: "white part".
+CLOSING_WORDS: set[str] = set()
+#: Past participles that do not end in -ed.
+IRREGULAR_PARTICIPLES: set[str] = set()
+#: What knife work is called as a noun: "dice", "chop".
+CUT_NOUNS: set[str] = set()
+#: What adverbs of knife work are as adjectives: "rough", "fine".
+MANNERS: set[str] = set()
 NO_LINE_STARTS: tuple[str, ...] = ()
 #: A word with one letter left out → the unit word it was ("tablspoon" → "tablespoon").
 MISSPELT: dict[str, str] = {}
@@ -234,7 +242,20 @@ def _load_lists() -> None:
             NOT_FOOD[phrase] = row["alone"] == "y"
     for row in shared_rows("function_words.csv"):
         for text in _split(row["words"]):
-            FUNCTION_WORDS[text] = row["class"]
+            if row["class"] == "closing":
+                CLOSING_WORDS.add(text)
+            elif row["class"] == "participle":
+                IRREGULAR_PARTICIPLES.add(text)
+            else:
+                FUNCTION_WORDS[text] = row["class"]
+    for row in shared_rows("prep_words.csv"):
+        word = row["word"]
+        if row["kind"] == "adverb" and word.endswith("ly"):
+            MANNERS.add(word.removesuffix("ly"))
+        elif row["kind"] == "cut" and word.endswith("ed"):
+            CUT_NOUNS.update((word[:-1], word[:-2]))
+            if word[-3] == word[-4]:  # chopped
+                CUT_NOUNS.add(word[:-3])
     headings = list(shared_rows("headings.csv"))
     HEADINGS = frozenset(p for r in headings if r["match"] == "whole" for p in _split(r["words"]))
     NO_LINE_STARTS = tuple(p for r in headings if r["match"] == "start" for p in _split(r["words"]))

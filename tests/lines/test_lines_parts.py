@@ -36,7 +36,6 @@ def test_parts_of_a_name_are_turned_round(written: str, name: str) -> None:
     line = parse(f"100 g {written}")
     assert line.name == name
     assert line.rest == written.lower()
-    assert parse(written).name == name
 
 
 @pytest.mark.parametrize(
@@ -164,3 +163,16 @@ def test_the_rest_reads_as_the_same_food(amount: str, description: str) -> None:
     assert (again.name, again.states, again.fat_pct, again.rest) == (
         line.name, line.states, line.fat_pct, line.rest
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("salt, black pepper and oil", "salt"),
+        ("Yogurt, Greek, plain, lowfat", "lowfat plain greek yogurt"),
+        ("rice, brown", "brown rice"),
+    ],
+)
+def test_without_an_amount_only_words_of_a_kind_join_the_name(text: str, name: str) -> None:
+    assert parse(text).name == name
+    assert parse(text).rest == text.lower()
