@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from pipeline.lines.clean import clean
 from pipeline.lines.measures import match_effect, read_size
-from pipeline.lines.model import LineKind, ParsedLine
+from pipeline.lines.model import LineKind, ParsedLine, new_line
 from pipeline.lines.names import finish_name
 from pipeline.lines.parts import goes_on, is_participle, names_food
 from pipeline.lines.percents import percent_at, settle
@@ -27,6 +27,7 @@ _BULLETS = frozenset("-*•+>#=|.:;,!?°[]{}%&/\"')")
 _EITHER = frozenset({"fresh", "frozen", "canned", "dried", "dry", "raw", "cooked", "salted",
                      "unsalted", "sweetened", "unsweetened", "smoked", "low_fat", "reduced_fat",
                      "full_fat", "fat_free", "semi_skimmed"})  # fmt: skip
+_NONE: frozenset[str] = frozenset()
 _NOT_NUMBERS = frozenset({"∞", "nan", "inf", "infinity"})
 
 
@@ -112,7 +113,14 @@ class LineReader(TailReader):
     def _head(self, i: int) -> int:
         """The amount in front, with "juice of" and "the" before it."""
         t = self.t
-        word = t.word
+        word, kind = t.word, t.kind
+        if kind[i] == NUMBER or kind[i] == FRACTION:
+            plain = self.reader.plain(i)
+            if plain is not None:
+                measure, past = plain
+                self.take_plain(measure)
+                self.cut(i, past)
+                return past if word[past] not in LEXICON else self._part_of(past)
         i = begin = self._part_of(i)
         if word[i] == "the":
             i += 1
@@ -469,7 +477,8 @@ class LineReader(TailReader):
         elif self.part in ("white", "yolk") and name in ("egg", "eggs"):
             name = f"egg {self.part}"
         kind: LineKind = "food"
-        if names_no_food(name) or names_no_food(" ".join(self.name)):
+        written = " ".join(self.name)
+        if names_no_food(written) or (name != written and names_no_food(name)):
             kind = "not_food"
         elif not name:
             if not any(c.isalnum() for c in self.text):
@@ -481,26 +490,17 @@ class LineReader(TailReader):
         for measure in measures:
             if measure.unit == "tin":
                 self.states.add("canned")
-        if measures and measures[0].kind == "mass" and _NET_WEIGHT & set(self.notes):
+        if self.notes and measures and measures[0].kind == "mass" and (
+            not _NET_WEIGHT.isdisjoint(self.notes)
+        ):  # fmt: skip
             self.flags.add("net_weight")  # "240 g chickpeas, drained weight"
-        return ParsedLine(
-            text=self.text,
-            kind=kind,
-            measures=tuple(measures),
-            plus=tuple(self.plus),
-            name=name,
-            alternatives=finished.alternatives,
-            states=frozenset(self.states),
-            notes=", ".join(self.notes),
-            fat_pct=fat,
-            lean_pct=lean,
-            cocoa_pct=cocoa,
-            part=self.part,
-            flags=frozenset(self.flags),
-            problems=tuple(dict.fromkeys(problems)) if problems else (),
-            each_of=finished.each_of,
-            rest=self.rest() if kind != "blank" else "",
-        )
+        return new_line(
+            self.text, kind, tuple(measures), tuple(self.plus), name, finished.alternatives,
+            frozenset(self.states) if self.states else _NONE, ", ".join(self.notes),
+            fat, lean, cocoa, self.part, frozenset(self.flags) if self.flags else _NONE,
+            tuple(dict.fromkeys(problems)) if problems else (), finished.each_of,
+            self.rest() if kind != "blank" else "",
+        )  # fmt: skip
 
     def _owned_part(self) -> None:
         """ "1 lemon's juice": the juice of one lemon."""
