@@ -94,9 +94,10 @@ class LineReader(TailReader):
             i += 2
         if word[i] == "x" and kind[i + 1] in (NUMBER, FRACTION):
             i += 1
-        for j in range(i + 1, min(i + 5, t.size)):
-            if word[j] == ":":
-                return self._before_colon(i, j)
+        if ":" in t.text:
+            for j in range(i + 1, min(i + 5, t.size)):
+                if word[j] == ":":
+                    return self._before_colon(i, j)
         return i
 
     def _before_colon(self, i: int, j: int) -> int:

@@ -66,12 +66,11 @@ def names_food(t: Tokens, i: int, limit: int) -> bool:
         limit: token at which the line, or the parenthesis, ends.
     """
     stop = part_end(t, i, limit)
-    if stop == i:
+    form = _form(t, i, stop)
+    if form == NOTE:
         return False
-    if not _nominal(t, i, stop, limit):
-        return _producers_word(t, i, stop) and _named_after(t, stop, limit)
-    if "or" not in t.word[i:stop]:
-        return True
+    if form != EITHER:
+        return form == NAME or _named_after(t, stop, limit)
     end = part_end(t, stop + 1, limit)  # "broilers or fryers, breast" and not "rice or couscous"
     return "or" not in t.word[stop + 1 : end] and _named_after(t, stop, limit)
 
@@ -108,25 +107,52 @@ def _named_after(t: Tokens, stop: int, limit: int) -> bool:
     """Whether a part that names the food stands directly after the part that ends at ``stop``."""
     if stop >= limit or t.word[stop] != ",":
         return False
-    end = part_end(t, stop + 1, limit)
-    return end > stop + 1 and _nominal(t, stop + 1, end, limit)
-
-
-def _producers_word(t: Tokens, i: int, stop: int) -> bool:
-    """One participle that is no kitchen work and no state: "cottage, creamed, large curd"."""
-    return stop == i + 1 and LEXICON.get(t.word[i]) is None and is_participle(t.word[i])
+    return _nominal(t, stop + 1, part_end(t, stop + 1, limit), limit)
 
 
 def _nominal(t: Tokens, i: int, stop: int, limit: int) -> bool:
-    """Whether the words of a part are nouns and adjectives only."""
+    """Whether a part is made of nouns and adjectives only."""
+    form = _form(t, i, stop)
+    return form in (NAME, EITHER) or (form == COOKED_NAME and _named_after(t, stop, limit))
+
+
+#: Forms of a part: a note; a name; alternatives; a name only where another part of the name
+#: follows: behind a participle of cooking ("fried chicken, wing"; "cooked al dente"), and one
+#: participle that is no kitchen work and no state ("cottage, creamed, large curd").
+NOTE, NAME, EITHER, COOKED_NAME, MADE = range(5)
+_FORMS: dict[str, int] = {}
+_KEPT = 20_000
+
+
+def _form(t: Tokens, i: int, stop: int) -> int:
+    """The form of the part of tokens ``i`` to ``stop``; told once a part, by its text alone."""
+    if stop <= i:
+        return NOTE
+    text = t.text[t.start[i] : t.end[stop - 1]]
+    form = _FORMS.get(text)
+    if form is None:
+        form = _read_form(t, i, stop)
+        if len(_FORMS) < _KEPT:
+            _FORMS[text] = form
+    return form
+
+
+def _read_form(t: Tokens, i: int, stop: int) -> int:
     word, kind = t.word, t.kind
     first = word[i]
     if first in _OF_IT and (stop == i + 1 or word[i + 1] in FUNCTION_WORDS):
-        return False
+        return NOTE
     if word[stop - 1] in CLOSING_WORDS or _pieces(t, i, stop):
-        return False
-    if first in FUNCTION_WORDS or match_effect(t, i, "stopflagasidehedgenoteexampleopen"):
-        return False
+        return NOTE
+    entry = LEXICON.get(first)
+    if entry is None and stop == i + 1 and is_participle(first):
+        return MADE
+    if first in FUNCTION_WORDS or (
+        entry is not None and entry.remark
+        and match_effect(t, i, "stopflagasidehedgenoteexampleopen")
+    ):  # fmt: skip
+        return NOTE
+    form = EITHER if "or" in word[i:stop] else NAME
     quality = True
     after_participle = False
     k = i
@@ -136,17 +162,17 @@ def _nominal(t: Tokens, i: int, stop: int, limit: int) -> bool:
             if w in ("-", "/", "&", "'", ".") and k > i:
                 k += 1
                 continue
-            return False
+            return NOTE
         what = FUNCTION_WORDS.get(w)
         if what is not None:
             if what in _SENTENCE or w in _AIM or k + 1 == stop or after_participle:
-                return False  # "made with water", "cooked per packet instructions"
+                return NOTE  # "made with water", "cooked per packet instructions"
             k += 1
             continue
         entry = LEXICON.get(w)
         if entry is None:
             if is_adverb(w) and k + 1 < stop and _acts(word[k + 1]):
-                return False
+                return NOTE
             after_participle = is_participle(w) or w.endswith(_TAKEN_OFF[:-1])
             quality = False
             k += 1
@@ -155,28 +181,28 @@ def _nominal(t: Tokens, i: int, stop: int, limit: int) -> bool:
         if found is not None:
             effect, after = found
             if effect.kind != "state" or not effect.in_name:
-                return False
+                return NOTE
             if entry.prep == "adverb":
-                return False  # "freshly ground"
+                return NOTE  # "freshly ground"
             quality = False
             if effect.noun and k > i:  # "chuck, arm roast": a cut
                 after_participle, k = False, after
                 continue
-            if k == i and effect.value in COOKED and not _named_after(t, stop, limit):
-                return False  # "pasta, cooked al dente" and not "fast foods, fried chicken, wing"
+            if k == i and effect.value in COOKED and form == NAME:
+                form = COOKED_NAME
             after_participle = _treated(effect.value, word[after - 1])
             k = min(after, stop)
             continue
         if entry.prep:
             following = word[k + 1] if k + 1 < stop else ""
             if following not in entry.stay_before:
-                return False
+                return NOTE
         if entry.number is not None:
-            return False
+            return NOTE
         quality = quality and (entry.modifier == "quality" or bool(entry.sizes))
         after_participle = bool(entry.effects) and is_participle(w)
         k += 1
-    return not (quality or after_participle)
+    return NOTE if quality or after_participle else form
 
 
 def _pieces(t: Tokens, i: int, stop: int) -> bool:

@@ -214,7 +214,7 @@ class LineState:
         if i > first:
             said = self.t.text[self.t.start[first] : self.t.end[i - 1]].strip(" ,;-.*")
             if said:
-                self.notes.append(" ".join(said.split()))
+                self.notes.append(said if "  " not in said else " ".join(said.split()))
 
     def alternatives_until(self, j: int, end: int) -> None:
         """Foods between ``j`` and ``end``, parted by "or", "," and "/"; amounts dropped."""

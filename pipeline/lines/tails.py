@@ -212,22 +212,25 @@ class TailReader(LineState):
         if i >= limit:
             return limit
         w = word[i]
-        if w == "or" and kind[i + 1] != END and not self.aside(i + 1):
-            stop = self._part_end(i + 1, limit)
-            self.alternatives_until(i + 1, stop)
-            return stop
-        example = match_effect(t, i, "example") if self.name else None
-        if example is not None and not percent_at(t, example[1]):
-            stop = self._part_end(i, limit)
-            self.alternatives_until(example[1], stop)
-            return stop
-        if w in ("plus", "+", "and", "&", "with"):
-            past = self._plus(i, limit)
+        entry = LEXICON.get(w)
+        if entry is not None or kind[i] != WORD or w in ("with", "&"):
+            if w == "or" and kind[i + 1] != END and not self.aside(i + 1):
+                stop = self._part_end(i + 1, limit)
+                self.alternatives_until(i + 1, stop)
+                return stop
+            if entry is not None and entry.remark and self.name:
+                example = match_effect(t, i, "example")
+                if example is not None and not percent_at(t, example[1]):
+                    stop = self._part_end(i, limit)
+                    self.alternatives_until(example[1], stop)
+                    return stop
+            if w in ("plus", "+", "and", "&", "with"):
+                past = self._plus(i, limit)
+                if past is not None:
+                    return past
+            past = self._tail_measure(i, limit)
             if past is not None:
                 return past
-        past = self._tail_measure(i, limit)
-        if past is not None:
-            return past
         if self.name and (
             names_food(t, i, limit)
             if word[i - 1] == "," and not self.depth and self.measures
@@ -323,7 +326,7 @@ class TailReader(LineState):
         if t.kind[i] == WORD:
             entry = LEXICON.get(t.word[i])
             if entry is None or not (
-                entry.number is not None or entry.effects or entry.units or entry.sizes
+                entry.number is not None or entry.hedge or entry.units or entry.sizes
                 or entry.role in ("x", "between")
             ):  # fmt: skip
                 return None

@@ -70,6 +70,7 @@ class Word:
         bare_size: the size that the word alone is, and the next words before which it is none;
             None when it is also something else.
         after_unit: behind a number and a unit the word has no more to say of the amount.
+        hedge, remark: a phrase that begins with the word hedges an amount; is no state.
         counted: directly behind a number the word can only begin the name of what is counted.
     """
 
@@ -92,6 +93,8 @@ class Word:
     bare_size: tuple[str, frozenset[str]] | None = None
     after_unit: bool = False
     counted: bool = False
+    hedge: bool = False
+    remark: bool = False
 
 
 LEXICON: dict[str, Word] = {}
@@ -288,6 +291,8 @@ def _first_tests(word: Word) -> None:
         unit = word.units[0][1]
         if unit.kind not in ("length", "share") and unit.unit != "piece" and not unit.needs_of:
             word.bare_unit = unit
+    word.hedge = any(effect.kind == "hedge" for _, effect in word.effects)
+    word.remark = any(effect.kind != "state" for _, effect in word.effects)
     lone = word.sizes and not word.sizes[-1][0] and not word.sizes[-1][3]
     if lone and not (word.units or word.effects or word.number is not None or word.role):
         word.bare_size = (word.sizes[-1][1], word.sizes[-1][2])
