@@ -62,6 +62,7 @@ bench-lines: $(VENV)/.dev  ## matching and weighing against labelled lines
 	@$(BIN)/python benchmarks/lines.py $(GOLD)/lines.csv --tags --misses
 	@echo; echo "confidence, fitted on folds and judged on the rest:"
 	@$(BIN)/python benchmarks/fit_confidence.py $(GOLD)/lines.csv benchmarks/data/lines_uk.csv benchmarks/data/lines_us.csv
+	@echo; $(BIN)/python benchmarks/parse.py $(GOLD)/lines.csv benchmarks/data/lines_uk.csv benchmarks/data/lines_us.csv
 
 bench-weigh: $(VENV)/.dev  ## weighing alone, the right food given
 	@$(BIN)/python benchmarks/weigh.py --gold $(GOLD)/lines.csv

@@ -13,9 +13,9 @@ from __future__ import annotations
 
 from pipeline.lines.clean import clean
 from pipeline.lines.measures import match_effect, read_size
-from pipeline.lines.model import LineKind, ParsedLine
+from pipeline.lines.model import LineKind, ParsedLine, new_line
 from pipeline.lines.names import finish_name
-from pipeline.lines.parts import goes_on, names_food
+from pipeline.lines.parts import goes_on, is_participle, names_food
 from pipeline.lines.percents import percent_at, settle
 from pipeline.lines.sorting import names_no_food, sort_line
 from pipeline.lines.tails import CLOSE, TailReader
@@ -27,6 +27,7 @@ _BULLETS = frozenset("-*•+>#=|.:;,!?°[]{}%&/\"')")
 _EITHER = frozenset({"fresh", "frozen", "canned", "dried", "dry", "raw", "cooked", "salted",
                      "unsalted", "sweetened", "unsweetened", "smoked", "low_fat", "reduced_fat",
                      "full_fat", "fat_free", "semi_skimmed"})  # fmt: skip
+_NONE: frozenset[str] = frozenset()
 _NOT_NUMBERS = frozenset({"∞", "nan", "inf", "infinity"})
 
 
@@ -93,9 +94,10 @@ class LineReader(TailReader):
             i += 2
         if word[i] == "x" and kind[i + 1] in (NUMBER, FRACTION):
             i += 1
-        for j in range(i + 1, min(i + 5, t.size)):
-            if word[j] == ":":
-                return self._before_colon(i, j)
+        if ":" in t.text:
+            for j in range(i + 1, min(i + 5, t.size)):
+                if word[j] == ":":
+                    return self._before_colon(i, j)
         return i
 
     def _before_colon(self, i: int, j: int) -> int:
@@ -112,7 +114,14 @@ class LineReader(TailReader):
     def _head(self, i: int) -> int:
         """The amount in front, with "juice of" and "the" before it."""
         t = self.t
-        word = t.word
+        word, kind = t.word, t.kind
+        if kind[i] == NUMBER or kind[i] == FRACTION:
+            plain = self.reader.plain(i)
+            if plain is not None:
+                measure, past = plain
+                self.take_plain(measure)
+                self.cut(i, past)
+                return past if word[past] not in LEXICON else self._part_of(past)
         i = begin = self._part_of(i)
         if word[i] == "the":
             i += 1
@@ -394,24 +403,27 @@ class LineReader(TailReader):
         t = self.t
         word = t.word
         seen_or, length = False, 0
+        food = names = False  # any of them, this one names a food: "homemade or bought" do not
         while True:
             w = word[i]
             if w == "or":
                 if self.aside(i + 1):
                     return 0
-                seen_or, length = True, 0
+                food, seen_or, length = food or names, True, 0
             elif w == ",":
                 if seen_or:
                     return i
                 length = 0
             elif t.kind[i] != WORD:
-                return i if seen_or and length and (t.kind[i] == END or w in CLOSE) else 0
+                ends = t.kind[i] == END or w in CLOSE
+                return i if seen_or and length and (food or names) and ends else 0
             else:
                 entry = LEXICON.get(w)
                 if entry is not None and not entry.modifier and (
                     entry.prep or entry.number_class or entry.role or entry.effects or entry.sizes
                 ):  # fmt: skip
                     return i if seen_or and length else 0
+                names = not (is_participle(w) or (entry and entry.modifier == "quality"))
                 length += 1
                 if length > 3 or w in ("removed", "discarded"):
                     return 0
@@ -466,7 +478,8 @@ class LineReader(TailReader):
         elif self.part in ("white", "yolk") and name in ("egg", "eggs"):
             name = f"egg {self.part}"
         kind: LineKind = "food"
-        if names_no_food(name) or names_no_food(" ".join(self.name)):
+        written = " ".join(self.name)
+        if names_no_food(written) or (name != written and names_no_food(name)):
             kind = "not_food"
         elif not name:
             if not any(c.isalnum() for c in self.text):
@@ -478,26 +491,17 @@ class LineReader(TailReader):
         for measure in measures:
             if measure.unit == "tin":
                 self.states.add("canned")
-        if measures and measures[0].kind == "mass" and _NET_WEIGHT & set(self.notes):
+        if self.notes and measures and measures[0].kind == "mass" and (
+            not _NET_WEIGHT.isdisjoint(self.notes)
+        ):  # fmt: skip
             self.flags.add("net_weight")  # "240 g chickpeas, drained weight"
-        return ParsedLine(
-            text=self.text,
-            kind=kind,
-            measures=tuple(measures),
-            plus=tuple(self.plus),
-            name=name,
-            alternatives=finished.alternatives,
-            states=frozenset(self.states),
-            notes=", ".join(self.notes),
-            fat_pct=fat,
-            lean_pct=lean,
-            cocoa_pct=cocoa,
-            part=self.part,
-            flags=frozenset(self.flags),
-            problems=tuple(dict.fromkeys(problems)) if problems else (),
-            each_of=finished.each_of,
-            rest=self.rest() if kind != "blank" else "",
-        )
+        return new_line(
+            self.text, kind, tuple(measures), tuple(self.plus), name, finished.alternatives,
+            frozenset(self.states) if self.states else _NONE, ", ".join(self.notes),
+            fat, lean, cocoa, self.part, frozenset(self.flags) if self.flags else _NONE,
+            tuple(dict.fromkeys(problems)) if problems else (), finished.each_of,
+            self.rest() if kind != "blank" else "",
+        )  # fmt: skip
 
     def _owned_part(self) -> None:
         """ "1 lemon's juice": the juice of one lemon."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
-from pipeline.lines.amounts import Amount, read_amount
-from pipeline.lines.model import Measure
-from pipeline.lines.percents import percent_at
+from pipeline.lines.amounts import VULGAR, Amount, numeral, read_amount
+from pipeline.lines.model import Measure, new_measure
+from pipeline.lines.percents import CALORIES, percent_at
 from pipeline.lines.tokens import FRACTION, MARK, NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import (
     LEXICON,
@@ -179,10 +180,22 @@ def _skip_dot(t: Tokens, j: int) -> int:
     return j + 1 if t.word[j] == "." else j
 
 
+#: Words behind a number that make it no count: "5 percent", "1 cal spray", "1 t butter".
+_NOT_COUNTED = frozenset({"percent", "pct", "t", *CALORIES})
+
+
 def _misspelt(t: Tokens, i: int) -> tuple[UnitWord, int, str] | None:
     """Long unit words with one slip: a letter left out, added, or exchanged."""
-    text = t.word[i]
-    if not 6 <= len(text) <= 16 or t.kind[i] != WORD:
+    if t.kind[i] != WORD:
+        return None
+    unit = _meant_unit(t.word[i])
+    return None if unit is None else (unit, _skip_dot(t, i + 1), unit.unit)
+
+
+@lru_cache(maxsize=16_384)
+def _meant_unit(text: str) -> UnitWord | None:
+    """The unit that an unknown word is one slip away from."""
+    if not 6 <= len(text) <= 16:
         return None
     meant = MISSPELT.get(text)
     if meant is None:
@@ -194,7 +207,7 @@ def _misspelt(t: Tokens, i: int) -> tuple[UnitWord, int, str] | None:
         return None
     for rest, unit, _ in LEXICON[meant].units:
         if not rest and unit.kind in ("mass", "volume", "trade"):
-            return unit, _skip_dot(t, i + 1), unit.unit
+            return unit
     return None
 
 
@@ -234,6 +247,76 @@ class MeasureReader:
         self._more(reading)
         return reading
 
+    def plain(self, i: int) -> tuple[Measure, int] | None:
+        """The amount at token ``i`` when it is one number and one unit or size, and no more.
+
+        The common case of ``read``, answered without looking for ranges, packages, lengths and
+        amounts said twice; None when the words could hold any of these.
+
+        Returns:
+            The measure, and the first token of the food.
+        """
+        t = self.t
+        word, kind = t.word, t.kind
+        text = word[i]
+        j = i + 1
+        if kind[i] == NUMBER:
+            number = numeral(text)
+            value = number.value
+            if number.problem or (number.fraction and value >= 1):  # "80/20"
+                return None
+            if number.whole:
+                if text[0] == "0":  # "00 flour"
+                    return None
+                if kind[j] == FRACTION:  # "1½"
+                    value += VULGAR[word[j]]
+                    j += 1
+                elif kind[j] == NUMBER:  # "1 1/2"
+                    part = numeral(word[j])
+                    if part.problem or not part.fraction or part.value >= 1:
+                        return None
+                    value += part.value
+                    j += 1
+        else:
+            value = VULGAR[text]
+        if kind[j] != WORD:
+            return None
+        after = word[j]
+        size = ""
+        entry = LEXICON.get(after)
+        if entry is not None and entry.bare_size is not None:  # "2 large eggs"
+            size, not_before = entry.bare_size
+            j += 1
+            after = word[j]
+            if kind[j] != WORD or after in not_before or f"{after} {word[j + 1]}" in not_before:
+                return None
+            entry = LEXICON.get(after)
+        if entry is None or entry.counted:
+            if word[j + 1] == "of" or after in _NOT_COUNTED or (
+                entry is None and _meant_unit(after)
+            ):  # fmt: skip
+                return None
+            place = (t.start[i], t.end[j - 1])
+            return new_measure(value, "piece", "count", value, value, size, None, False, place), j
+        unit = entry.bare_unit
+        if unit is None or size or kind[j + 1] != WORD:
+            return None
+        place = (t.start[i], t.end[j])
+        follows = word[j + 1]
+        what = unit.kind
+        j += 1
+        if follows == "of":
+            if what == "package" or kind[j + 1] != WORD:
+                return None
+            j += 1
+            follows = word[j]
+        following = LEXICON.get(follows)
+        if following is not None and not following.after_unit:
+            return None
+        if what in ("count", "package") and f"{after} {follows.rstrip('s')}" in NOT_FOOD:
+            return None  # "2 loaf tins"
+        return new_measure(value, unit.unit, what, value, value, "", None, False, place), j
+
     # --- pieces ----------------------------------------------------------------------------
 
     def _measure(
@@ -241,7 +324,7 @@ class MeasureReader:
         size: str = "", each: Measure | None = None, about: bool = False,
     ) -> Measure:  # fmt: skip
         place = (self.t.start[start], self.t.end[end - 1]) if end > start else (0, 0)
-        return Measure(
+        return new_measure(
             amount.value, name, unit.kind, amount.low, amount.high, size, each, about, place
         )
 

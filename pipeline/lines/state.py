@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from pipeline.lines.clean import Clean
 from pipeline.lines.measures import MeasureReader, Reading, match_effect
-from pipeline.lines.model import Measure
+from pipeline.lines.model import Measure, new_measure
 from pipeline.lines.parts import COOKED, RAW
-from pipeline.lines.percents import Percent, read_percent
+from pipeline.lines.percents import CALORIES, Percent, read_percent
 from pipeline.lines.tokens import END, FRACTION, NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import LEXICON
 
@@ -71,6 +71,13 @@ class LineState:
         if any(m.amount <= 0 for m in self.measures):
             self.problems.append("amount-zero")
 
+    def take_plain(self, measure: Measure) -> None:
+        """Make ``measure`` the amount of the line."""
+        self.measures = [measure if self.clean.origin is None else self.placed(measure)]
+        self.written = "numeral"
+        if measure.amount <= 0:
+            self.problems.append("amount-zero")
+
     def add(self, reading: Reading) -> None:
         """An amount after the name: the line's amount, or the same said again."""
         if not self.measures:
@@ -83,12 +90,11 @@ class LineState:
         """``measure`` with its place in the line as written."""
         if self.clean.origin is None:
             return measure
-        each = measure.each
-        return replace(
-            measure,
-            of_text=self.clean.span(*measure.of_text),
-            each=self.placed(each) if each else None,
-        )
+        m = measure
+        return new_measure(
+            m.amount, m.unit, m.kind, m.low, m.high, m.size,
+            self.placed(m.each) if m.each else None, m.about, self.clean.span(*m.of_text),
+        )  # fmt: skip
 
     def size(self, size: str) -> None:
         """Give the first measure a size that stood apart from it."""
@@ -118,7 +124,7 @@ class LineState:
         t = self.t
         if t.kind[i] != NUMBER:
             return False
-        if t.word[i + 1] in ("cal", "kcal", "calorie", "calories", "kj"):
+        if t.word[i + 1] in CALORIES:
             return True
         if not (
             t.word[i + 1] == "-"
@@ -166,7 +172,8 @@ class LineState:
             kept = _EMPTIED.sub("", " ".join(pieces))
         if self.lead:
             kept = f"{' '.join(self.lead)} {kept}"
-        return " ".join(kept.strip(_AT_ENDS).split())
+        kept = kept.strip(_AT_ENDS)
+        return kept if "  " not in kept else " ".join(kept.split())
 
     # --- words -----------------------------------------------------------------------------
 
@@ -207,7 +214,7 @@ class LineState:
         if i > first:
             said = self.t.text[self.t.start[first] : self.t.end[i - 1]].strip(" ,;-.*")
             if said:
-                self.notes.append(" ".join(said.split()))
+                self.notes.append(said if "  " not in said else " ".join(said.split()))
 
     def alternatives_until(self, j: int, end: int) -> None:
         """Foods between ``j`` and ``end``, parted by "or", "," and "/"; amounts dropped."""

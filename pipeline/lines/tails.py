@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.lines.measures import Reading, match_effect, read_size
-from pipeline.lines.parts import COOKED, names_food, part_end
+from pipeline.lines.parts import COOKED, kind_state, named_later, names_food, part_end
 from pipeline.lines.percents import percent_at
 from pipeline.lines.state import LineState
 from pipeline.lines.tokens import END, FRACTION, MARK, NUMBER, WORD
@@ -212,25 +212,28 @@ class TailReader(LineState):
         if i >= limit:
             return limit
         w = word[i]
-        if w == "or" and kind[i + 1] != END and not self.aside(i + 1):
-            stop = self._part_end(i + 1, limit)
-            self.alternatives_until(i + 1, stop)
-            return stop
-        example = match_effect(t, i, "example") if self.name else None
-        if example is not None and not percent_at(t, example[1]):
-            stop = self._part_end(i, limit)
-            self.alternatives_until(example[1], stop)
-            return stop
-        if w in ("plus", "+", "and", "&", "with"):
-            past = self._plus(i, limit)
+        entry = LEXICON.get(w)
+        if entry is not None or kind[i] != WORD or w in ("with", "&"):
+            if w == "or" and kind[i + 1] != END and not self.aside(i + 1):
+                stop = self._part_end(i + 1, limit)
+                self.alternatives_until(i + 1, stop)
+                return stop
+            if entry is not None and entry.remark and self.name:
+                example = match_effect(t, i, "example")
+                if example is not None and not percent_at(t, example[1]):
+                    stop = self._part_end(i, limit)
+                    self.alternatives_until(example[1], stop)
+                    return stop
+            if w in ("plus", "+", "and", "&", "with"):
+                past = self._plus(i, limit)
+                if past is not None:
+                    return past
+            past = self._tail_measure(i, limit)
             if past is not None:
                 return past
-        past = self._tail_measure(i, limit)
-        if past is not None:
-            return past
         if self.name and (
             names_food(t, i, limit)
-            if word[i - 1] == "," and not self.depth and (self.measures or ":" not in word[:i])
+            if word[i - 1] == "," and not self.depth and self.measures
             else self._kind_segment(i, limit)
         ):
             return self._name_part(i, part_end(t, i, limit))
@@ -323,7 +326,7 @@ class TailReader(LineState):
         if t.kind[i] == WORD:
             entry = LEXICON.get(t.word[i])
             if entry is None or not (
-                entry.number is not None or entry.effects or entry.units or entry.sizes
+                entry.number is not None or entry.hedge or entry.units or entry.sizes
                 or entry.role in ("x", "between")
             ):  # fmt: skip
                 return None
@@ -367,15 +370,22 @@ class TailReader(LineState):
         return j
 
     def _kind_segment(self, i: int, limit: int) -> bool:
-        """A comma part of kind words only: "rice, brown", "peppers, red"."""
+        """A part of kind words only: "rice (brown)", and "rice, brown" without an amount.
+
+        Without an amount commas often part foods ("salt, black pepper, oil").
+        """
         t = self.t
         begin = i
-        if self.depth and (t.word[i - 1] not in CLOSE or "," in t.word[i:limit]):
-            return False  # "sandwich (pita bread, beef, onion)" lists what is in it
+        if self.depth and (t.word[i - 1] not in CLOSE or named_later(t, i, limit)):
+            return False  # "sandwich (beef, pita bread)" lists what is in it
         while i < limit and t.word[i] != "," and t.kind[i] != END:
             entry = LEXICON.get(t.word[i])
             if entry is None or entry.modifier in ("", "quality"):
-                return False
+                past = 0 if self.depth else kind_state(t, i)
+                if not past:
+                    return False
+                i = past
+                continue
             i += 1
         return i > begin
 
