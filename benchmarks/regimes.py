@@ -76,7 +76,11 @@ def of_labels(
     labels: Sequence[Label], index: Index, source: str, *, kept_even: bool = False
 ) -> Iterator[Question]:
     """Everyday lines, and the same with their one name held out."""
-    place = {code: at for at, code in enumerate(index.foods.codes)}
+    place = {
+        code: at
+        for at, code in enumerate(index.foods.codes)
+        if index.foods.sources[at] == index.home
+    }
     for label, line in zip(labels, parse_many([x.text for x in labels]), strict=True):
         if line.kind != "food" or not line.name:
             continue
@@ -103,7 +107,7 @@ def of_names(index: Index, count: int, rnd: random.Random) -> Iterator[Question]
     """Names of the words files, each held out; without a state, or with one its row asks for."""
     resolver = Resolver(
         index.food_words, [float(v) for v in index.foods.macros[:, 2]], index.foods.survey,
-        range(len(index.foods)),
+        [at for at, s in enumerate(index.foods.sources) if s == index.home],
     )  # fmt: skip
     asked: list[tuple[NameRow | AbsentRow, int, Phrase]] = [
         (row, resolver.find(row.concept), phrase)

@@ -68,5 +68,9 @@ class Resolver:
 
     def find(self, concept: Concept) -> int:
         """Position of the food, -1 when no food of the table holds all the words."""
-        found = self.holding(concept.words)
+        found = {
+            at
+            for at in self.holding(concept.words)
+            if not any(w in self.own[at] for w in concept.without)
+        }
         return min(found, key=lambda at: self.order(at, concept.fat_pct)) if found else -1

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.match.concepts import Resolver
-from pipeline.match.facets import COOKED, NEUTRAL, STATE_WORDS, Facets, brand_names, facets
+from pipeline.match.facets import COOKED, NEUTRAL, STATE_WORDS, brand_names, head_and_tail
 from pipeline.match.foods import Floats, Foods
 from pipeline.match.knowledge import Knowledge, NameRow, Phrase
 from pipeline.match.near import near
@@ -49,7 +49,6 @@ class Index:
 
     foods: Foods
     knowledge: Knowledge
-    facets: list[Facets]
     food_words: list[frozenset[str]]
     names: dict[Phrase, tuple[Sense, ...]]
     postings: dict[str, tuple[npt.NDArray[np.int32], npt.NDArray[np.float32]]]
@@ -69,12 +68,18 @@ class Index:
     name_list: list[Phrase]
     name_postings: dict[str, npt.NDArray[np.int32]]
     name_weights: npt.NDArray[np.float32]
+    tables: dict[str, list[int]]  # foods that may answer, a table each, the preferred first
+    home: str  # the table that names are resolved in, whether or not its foods may answer
     nearest: list[int]  # of each lacking food, the one to show; -1 when none
     cocoa: dict[int, list[tuple[float, float]]]
     table_heads: list[Phrase]
     state_words: dict[str, tuple[Phrase, ...]] = field(init=False)
+    _blocks: list[tuple[int, int]] = field(init=False)  # first and end of each table's foods
 
     def __post_init__(self) -> None:
+        sources = self.foods.sources
+        cuts = [0, *(at for at in range(1, len(sources)) if sources[at] != sources[at - 1])]
+        self._blocks = list(zip(cuts, [*cuts[1:], len(sources)], strict=True))
         words_of: defaultdict[str, list[Phrase]] = defaultdict(list)
         for phrase, states in self.knowledge.state_phrases.items():
             for state in states:
@@ -125,7 +130,8 @@ class Index:
         for w in known:
             at, value = self.postings[w]
             shared[at] += value
-        return _top(2.0 * shared / (self.burden + total), keep)
+        likeness = 2.0 * shared / (self.burden + total)
+        return [first + at for first, end in self._blocks for at in _top(likeness[first:end], keep)]
 
     def word_weight(self, word: str) -> float:
         """Rarity of a word over foods and names: ln(foods / foods with it); rarest when unknown."""
@@ -149,23 +155,39 @@ def _top(values: npt.NDArray[np.floating], keep: int) -> list[int]:
     return [int(at) for at in hit[order]]
 
 
+#: Tables whose descriptions the words files were written beside, the best known first.
+HOMES = ("sr28", "sr_legacy")
+
+
+def home_of(sources: Sequence[str]) -> str:
+    """The table that names are resolved in: USDA's standard reference, as every snapshot holds it
+    at least to lend measures; else the first."""
+    present = set(sources)
+    return next((home for home in HOMES if home in present), sources[0] if sources else "")
+
+
 def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     """Build the index over a snapshot's foods and the names tables (about half a second)."""
-    read = [facets(d, m) for d, m in zip(foods.descriptions, foods.makers, strict=True)]
     canonical = knowledge.canonical
     food_words: list[frozenset[str]] = []
     head_words: list[frozenset[str]] = []
     heads: list[Phrase] = []
-    for facet, common in zip(read, foods.common_names, strict=True):
-        head = canonical(facet.head)
+    for description, common in zip(foods.descriptions, foods.common_names, strict=True):
+        first, rest = head_and_tail(description)
+        head = canonical(first)
         heads.append(head)
         head_words.append(frozenset(head))
-        every = {*head, *facet.head, *canonical(facet.tail), *facet.tail, *words(common)}
-        food_words.append(frozenset(every))
+        food_words.append(
+            frozenset({*head, *first, *canonical(rest), *rest, *canonical(words(common))})
+        )
+    home = home_of(foods.sources)
+    at_home = [at for at, source in enumerate(foods.sources) if source == home]
+    tables: dict[str, list[int]] = {}
+    for at, source in enumerate(foods.sources):
+        if foods.answers[at]:
+            tables.setdefault(source, []).append(at)
 
-    resolver = Resolver(
-        food_words, [float(v) for v in foods.macros[:, 2]], foods.survey, range(len(foods))
-    )
+    resolver = Resolver(food_words, [float(v) for v in foods.macros[:, 2]], foods.survey, at_home)
     found = [resolver.find(row.concept) for row in knowledge.names]
     names: defaultdict[Phrase, list[Sense]] = defaultdict(list)
     for row, name_row in enumerate(knowledge.names):
@@ -184,10 +206,15 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
 
     need, strange, said_of = _said_freely(knowledge, found, food_words)
     seen: Counter[str] = Counter()
-    for own in food_words:
-        seen.update(own)
+    for at in at_home:
+        seen.update(food_words[at])
+    beside: Counter[str] = Counter()  # words that only other tables use
+    for at, own in enumerate(food_words):
+        if foods.sources[at] != home:
+            beside.update(w for w in own if w not in seen)
+    seen.update(beside)
     named: Counter[str] = Counter(w for phrase in names for w in set(phrase))
-    total = len(foods) + 1.0
+    total = len(at_home) + 1.0
     weight = {
         w: math.log(total / min(total - 1, seen[w] + 2.0 * named[w] + 1.0)) for w in {*seen, *named}
     }
@@ -200,6 +227,8 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
             value = weight[w] * (1.6 if w in head_words[at] else 1.0)
             postings[w].append((at, value))
             burden[at] += value
+        if not foods.answers[at] and foods.sources[at] != home:
+            burden[at] = math.inf  # no answer: nothing is like it
     brand_words = [
         frozenset(w for b in brand_names(d) for w in words(b)) | frozenset(words(m))
         for d, m in zip(foods.descriptions, foods.makers, strict=True)
@@ -230,7 +259,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     for w, n in named.items():
         vocabulary[w] = vocabulary.get(w, 0.0) + 2 + math.log1p(n)
     return Index(
-        foods=foods, knowledge=knowledge, facets=read, food_words=food_words,
+        foods=foods, knowledge=knowledge, food_words=food_words,
         names={p: tuple(s) for p, s in names.items()}, postings=packed, weight=weight, burden=burden,
         vocabulary=vocabulary, unknown_weight=unknown,
         own_weight=[sum(weight[w] for w in sorted(own)) for own in food_words],
@@ -243,6 +272,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         brand_words=brand_words,
         by_words={w: tuple(at) for w, at in by_words.items()},
         by_words_unbranded={w: tuple(at) for w, at in unbranded.items()},
+        tables=tables, home=home,
         nearest=[resolver.find(a.nearest) if a.nearest.words else -1 for a in knowledge.absent],
         name_list=name_list,
         name_postings={w: np.array(p, dtype=np.int32) for w, p in name_postings.items()},

@@ -29,19 +29,25 @@ class Concept(NamedTuple):
     Attributes:
         words: as ``words()`` gives them.
         fat_pct: g fat per 100 g of the food meant, None when the words tell enough.
+        without: words that must not stand there.
     """
 
     words: Phrase
     fat_pct: float | None = None
+    without: Phrase = ()
 
     @classmethod
     def read(cls, text: str) -> Concept:
-        """A concept as the words files write it: ``"beef ground raw fat:20"``."""
-        plain = [part for part in text.split() if not part.startswith(FAT)]
-        fat = [float(part.removeprefix(FAT)) for part in text.split() if part.startswith(FAT)]
-        return cls(words(" ".join(plain)), fat[0] if fat else None)
+        """A concept as the words files write it: ``"pork tenderloin raw -enhanced fat:2.2"``."""
+        parts = text.split()
+        plain = [part for part in parts if not part.startswith((FAT, WITHOUT))]
+        fat = [float(part.removeprefix(FAT)) for part in parts if part.startswith(FAT)]
+        barred = [part.removeprefix(WITHOUT) for part in parts if part.startswith(WITHOUT)]
+        return cls(words(" ".join(plain)), fat[0] if fat else None, words(" ".join(barred)))
 
 
+#: Before a word that must not stand in the description.
+WITHOUT = "-"
 #: Before the number of a concept's fat.
 FAT = "fat:"
 

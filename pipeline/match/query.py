@@ -67,7 +67,11 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     phrase = index.knowledge.canonical(raw)
     if any(m.unit == "squeeze" for m in line.measures) and (*phrase, "juice") in index.names:
         phrase = (*phrase, "juice")
-    mended, unread, phrase = _mend(phrase, index)
+    rest = index.knowledge.canonical(words(line.rest)) if name is None else ()
+    mended: tuple[tuple[str, str], ...] = ()
+    unread: tuple[str, ...] = ()
+    if not index.described(rest):  # a table's own name is spelt as the table spells it
+        mended, unread, phrase = _mend(phrase, index)
     phrase = _turn_of(phrase, index)
     states = line.states | said_by_measures(line)
     phrase = _longer_name(phrase, line, states, index)
@@ -79,7 +83,7 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     said = _said_states(phrase, states, index)
     return Query(
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
-        unread, index.knowledge.canonical(words(line.rest)) if name is None else (),
+        unread, rest,
         frozenset(words(line.notes)) - frozenset(phrase),
     )  # fmt: skip
 

@@ -30,7 +30,7 @@ class Features(NamedTuple):
 
     name_cover: float = 0.0  # share of the phrase's weight that a name of the food covers
     name_said: float = 0.0  # share of that name's weight that the line says
-    whole_name: float = 0.0  # 1 when name and phrase are the same words
+    whole_name: float = 0.0  # 1 when name and phrase are the same words, less for idle words
     name_unsaid: float = 0.0  # telling words of the name that the line does not say
     name_missing: float = 0.0  # telling words of the line that the name does not hold
     name_head: float = 0.0  # 1 when the phrase's last noun is the name's last word, half: inside
@@ -208,6 +208,7 @@ class _Asked:
     said: frozenset[str]  # every word of the phrase
     all_words: tuple[str, ...]  # of the whole line, remarks apart
     all_weight: float
+    spoken: int  # words of the phrase, those that only join apart
     telling: tuple[tuple[str, float], ...]  # words of the whole line that descriptions use
     verbatim: frozenset[int]  # foods whose descriptions are these words
 
@@ -216,13 +217,23 @@ class _Asked:
         phrase = query.phrase
         naming = tuple(at for at in content if at not in query.said_states) or content
         weights = {phrase[at]: index.word_weight(phrase[at]) for at in naming}
-        everything = tuple(w for w in dict.fromkeys((*phrase, *query.rest)) if w not in query.noted)
+        mended = dict(query.mended)
+        everything = tuple(
+            w
+            for w in dict.fromkeys((*phrase, *(mended.get(w, w) for w in query.rest)))
+            if w not in query.noted
+        )
         return cls(
             query, naming, frozenset(phrase[at] for at in content),
             phrase[head] if head >= 0 else "", head, weights,
             sum(weights.values()) or 1.0, frozenset(phrase), everything,
-            sum(index.word_weight(w) for w in everything), tuple((w, index.contrast[w]) for w in everything
-                  if w in index.postings and w in index.contrast),
+            sum(index.word_weight(w) for w in everything),
+            sum(w not in GLUE for w in phrase),
+            tuple(
+                (w, index.contrast[w])
+                for w in everything
+                if w in index.postings and w in index.contrast
+            ),
             index.described(query.rest or phrase),
         )  # fmt: skip
 
@@ -241,7 +252,9 @@ def _features(
         name_head = 1.0 if name[-1] == asked.head else 0.5 if asked.head in named else 0.0
         unsaid_name = sum(index.telling(w) for w in named if w not in asked.said)
         missing = sum(index.telling(w) for w in asked.every if w not in named)
-        whole = float(not missing and name_said > 0.999 and _in_order(name, query.phrase))
+        whole = 0.0
+        if not missing and name_said > 0.999 and _in_order(name, query.phrase):
+            whole = len(name) / max(len(name), asked.spoken)
         if name_head < 1.0:
             last = max((at for at in asked.content if query.phrase[at] in named), default=-1)
             after = sum(
@@ -283,7 +296,7 @@ def _features(
                     if telling and w not in named:
                         extra += index.word_weight(w)
     states = query.states if query.fat_pct is None else query.states - FAT_WORDS
-    facet_states = index.facets[food].states if food >= 0 else frozenset()
+    facet_states = index.foods.states[food] if food >= 0 else frozenset()
     if name and query.said_at:  # a state that the name itself says is no further wish
         told = [s for at, s in query.said_at if query.phrase[at] in named]
         apart = [s for at, s in query.said_at if query.phrase[at] not in named]
@@ -295,7 +308,7 @@ def _features(
     default = fit.ordinary
     if food >= 0 and (query.fat_pct is not None or query.cocoa_pct is not None):
         default = 0.0  # what the line says of fat or cocoa decides, not what is usual
-    brand = float(food >= 0 and index.facets[food].brand and name is None)
+    brand = float(food >= 0 and index.foods.branded[food] and name is None)
     if brand and index.brand_words[food] & asked.said:
         brand = 0.0
     return Features(

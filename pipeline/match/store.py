@@ -17,7 +17,6 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.match.facets import Facets
 from pipeline.match.foods import Foods
 from pipeline.match.index import Index, Sense
 from pipeline.match.knowledge import AbsentRow, Concept, Knowledge
@@ -27,7 +26,7 @@ _MAGIC = b"steelyard index 2\n"
 _PLAIN = (
     "food_words", "weight", "vocabulary", "unknown_weight", "own_weight", "telling_words", "need",
     "strange", "contrast", "usual", "brand_words", "by_words", "by_words_unbranded",
-    "name_list", "nearest", "cocoa", "table_heads",
+    "name_list", "tables", "home", "nearest", "cocoa", "table_heads",
 )  # fmt: skip
 
 
@@ -56,7 +55,6 @@ def save_index(index: Index, path: Path) -> None:
     body = marshal.dumps(
         {
             "plain": {name: getattr(index, name) for name in _PLAIN},
-            "facets": [tuple(f) for f in index.facets],
             "names": {p: tuple(tuple(s) for s in senses) for p, senses in index.names.items()},
             "postings": {w: _packed(pair) for w, pair in index.postings.items()},
             "name_postings": {w: _packed((at,)) for w, at in index.name_postings.items()},
@@ -105,7 +103,6 @@ def read_index(path: Path, foods: Foods) -> Index | None:
     return Index(
         foods=foods,
         knowledge=knowledge,
-        facets=[Facets(*f) for f in got["facets"]],
         names={p: tuple(Sense(*s) for s in senses) for p, senses in got["names"].items()},
         postings={w: (_array(a), _array(b)) for w, (a, b) in got["postings"].items()},
         name_postings={w: _array(a) for w, (a,) in got["name_postings"].items()},
