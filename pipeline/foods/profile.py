@@ -308,6 +308,8 @@ def read_description(description: str, manufacturer: str = "") -> Profile:
             elif key == "part":
                 if value not in part and reading.names == ():
                     part.append(value)
+            elif key == "part of":
+                part.insert(0, value)
             elif key == "origin":
                 origin = origin or " ".join(reading.words)
             elif key in ("salt", "sugar", "skin", "bone", "vitamins", "fat"):
@@ -352,7 +354,7 @@ def read_description(description: str, manufacturer: str = "") -> Profile:
     maker = manufacturer or _shouted(description) or next(filter(None, map(_titled, aside)), "")
     return Profile(
         head=named.head,
-        kind=tuple(named.kind),
+        kind=tuple(dict.fromkeys(named.kind)),
         part=tuple(dict.fromkeys(part)),
         words=tuple(every),
         segments=tuple([r.words for r in (*readings, *brackets) if r.words]),
