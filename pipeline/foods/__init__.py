@@ -5,7 +5,7 @@
 True
 """
 
-from pipeline.foods.profile import Profile, profile, profiles
+from pipeline.foods.profile import Profile, profile, profiles, read_description
 from pipeline.foods.words import fold, singular, words
 
-__all__ = ["Profile", "fold", "profile", "profiles", "singular", "words"]
+__all__ = ["Profile", "fold", "profile", "profiles", "read_description", "singular", "words"]

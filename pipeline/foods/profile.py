@@ -261,8 +261,8 @@ def _name(readings: list[Reading], shouting: bool) -> _Named:
     return named
 
 
-def _read(description: str, manufacturer: str) -> Profile:
-    """The reading of the text alone; composition and category come on top."""
+def read_description(description: str, manufacturer: str = "") -> Profile:
+    """The reading of the text alone, without LanguaL codes; for callers that want words only."""
     parts, aside = _parts(description)
     readings = [read_segment(p) for p in parts]
     brackets = [read_segment(a) for a in aside if not _REMARK.match(a)]
@@ -308,6 +308,8 @@ def _read(description: str, manufacturer: str) -> Profile:
             elif key == "part":
                 if value not in part and reading.names == ():
                     part.append(value)
+            elif key == "part of":
+                part.insert(0, value)
             elif key == "origin":
                 origin = origin or " ".join(reading.words)
             elif key in ("salt", "sugar", "skin", "bone", "vitamins", "fat"):
@@ -352,7 +354,7 @@ def _read(description: str, manufacturer: str) -> Profile:
     maker = manufacturer or _shouted(description) or next(filter(None, map(_titled, aside)), "")
     return Profile(
         head=named.head,
-        kind=tuple(named.kind),
+        kind=tuple(dict.fromkeys(named.kind)),
         part=tuple(dict.fromkeys(part)),
         words=tuple(every),
         segments=tuple([r.words for r in (*readings, *brackets) if r.words]),
@@ -478,7 +480,7 @@ def profiles(
     count = len(descriptions)
     makers = manufacturers or [""] * count
     groups = categories or [""] * count
-    read = [_read(d, m) for d, m in zip(descriptions, makers, strict=True)]
+    read = [read_description(d, m) for d, m in zip(descriptions, makers, strict=True)]
     columns = composition or {}
     found = derive([_named(p) for p in read], columns) if columns else {}
     water = columns["water_g"].tolist() if "water_g" in columns else [math.nan] * count

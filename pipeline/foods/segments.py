@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import pairwise
 
 from pipeline.foods.vocabulary import (
     BESIDE,
@@ -15,6 +16,7 @@ from pipeline.foods.vocabulary import (
     NOT,
     OPENS,
     THERE,
+    UNSAID,
     WITH,
     WITHOUT,
     Meaning,
@@ -35,6 +37,7 @@ _FIGURES = re.compile(
 #: A word of a name, the part it names ("" none, "+" an adjective), heads that forbid that.
 Name = tuple[str, str, frozenset[str]]
 _ANY: frozenset[str] = frozenset()
+_SETTLED = THERE | GONE
 
 
 @dataclass(slots=True)
@@ -120,10 +123,10 @@ def _found(scan: _Scan, at: int) -> list[Meaning]:
 
 def _topic(scan: _Scan, topic: str, stop: int) -> bool | None:
     """Whether a topic (salt, skin ...) is there, gone, or only mentioned (None)."""
-    following = scan.words[stop : stop + 2]
+    following = scan.words[stop : stop + 4]
     nxt = following[0] if following else ""
-    if nxt in NOT and len(following) > 1 and following[1] in THERE | GONE:
-        return False
+    if any(a in NOT and b in _SETTLED for a, b in pairwise(following)):
+        return False  # "skin not eaten", "skin or coating not eaten"
     if nxt in THERE:
         return scan.clause != "without"
     if nxt in GONE:
@@ -200,6 +203,12 @@ def read_segment(text: str) -> Reading:
     at = 0
     while at < len(words):
         word = words[at]
+        if word in UNSAID:  # "NS as to fat eaten": the rest of the part says nothing
+            break
+        if word == "of" and scan.content and scan.content[-1][1] not in ("", "+"):
+            scan.says.append(("part of", scan.content.pop()[1]))  # "leg of lamb"
+            at += 1
+            continue
         found = _found(scan, at)
         if found:
             _apply(scan, found, at)

@@ -24,6 +24,8 @@ NOT = frozenset({"not", "non", "never"})
 #: After a topic: it is there ("salt added", "skin eaten") or it is gone ("bone removed").
 THERE = frozenset({"added", "eaten", "included", "on", "left"})
 GONE = frozenset({"free", "removed", "off", "discarded", "less", "excluded"})
+#: What stands behind them is said to be unsaid.
+UNSAID = frozenset({"ns", "unspecified"})
 JOINS = frozenset({"and", "or"})
 #: Words that carry no meaning of their own.
 FUNCTION = frozenset(

@@ -31,6 +31,7 @@ _IRREGULAR = {
     "demerara": "demerara", "oats": "oat", "peas": "pea", "lens": "lens", "quinoas": "quinoa",
     "crisps": "crisp", "this": "this", "its": "its", "class": "class", "glass": "glass",
     "fries": "fry", "chorizos": "chorizo", "avocados": "avocado", "anchovies": "anchovy",
+    "chillies": "chilli", "chilies": "chili", "chillis": "chilli",
     "piece": "piece", "pieces": "piece", "cheese": "cheese", "cheeses": "cheese",
 }  # fmt: skip
 

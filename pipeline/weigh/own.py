@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from pipeline.weigh.kinds import word_set, words
+from pipeline.foods import words
+from pipeline.weigh.kinds import word_set
 from pipeline.weigh.units import KitchenUnits
 
 #: Rows of these units say nothing a scale does not, or weigh what is left after cooking.

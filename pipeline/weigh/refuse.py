@@ -12,8 +12,9 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from pipeline.foods import words
 from pipeline.lines.model import Measure, ParsedLine
-from pipeline.weigh.kinds import word_set, words
+from pipeline.weigh.kinds import word_set
 from pipeline.weigh.tables import WeighTables
 from pipeline.weigh.units import kitchen_units
 

@@ -14,9 +14,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from pipeline.foods import singular
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.weigh.hints import AFTER_MEASURING, across, done_after, market
-from pipeline.weigh.kinds import NAME_WORD, Pattern, food_words, line_words, singular, word_set
+from pipeline.weigh.kinds import NAME_WORD, Pattern, food_words, line_words, word_set
 from pipeline.weigh.model import Basis, Weight
 from pipeline.weigh.own import (
     FORMS,
