@@ -6,7 +6,7 @@
 with picked as (
     select *
     from food_wide
-    anti join (from food where reference) as lending using (food_id)
+    anti join (from food where reference) as reference_food using (food_id)
     where hash(food_id) % $one_in = 0
        or not coalesce(kcal between 0 and 902, true)
        or not coalesce(sodium_mg between 0 and 40000, true)

@@ -11,13 +11,13 @@ with total as (
         count(*) filter (where not isfinite(amount_per_100g)) as not_finite,
         max(amount_per_100g) as largest
     from amount
-    anti join (from food where reference) as lending using (food_no)
+    anti join (from food where reference) as reference_food using (food_no)
     group by nutrient_no
 ),
 drawn as (
     select nutrient_no, food_no
     from amount
-    anti join (from food where reference) as lending using (food_no)
+    anti join (from food where reference) as reference_food using (food_no)
     where food_no % $one_in = 0
 ),
 counted as (

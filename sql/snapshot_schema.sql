@@ -59,12 +59,12 @@ create table food (
     preference integer not null,
     per varchar not null,              -- '100 g', or '100 ml' where the label counts by volume
     energy_from varchar not null,      -- "" as published; else how the kcal were computed
-    reference boolean not null default false,  -- never an answer to a line: the food only lends
+    reference boolean not null default false,  -- never an answer to a line: only supplies
                                        -- measures, density, refuse and expected composition
     complete boolean not null default false,   -- has energy, protein, fat and carbohydrate; a food
                                        -- that lacks one is no answer where another table has them
-    reference_id varchar               -- food_id of SR28's food of the same NDB number, which
-                                       -- lends what this one lacks; null: none, or itself
+    reference_id varchar               -- food_id of SR28's food of the same NDB number, whose
+                                       -- measures fill in; null: none, or the food itself
 );
 create table food_wide (               -- the macros of a food in one row; see view food_macros
     food_id varchar not null,

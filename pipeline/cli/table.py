@@ -154,7 +154,7 @@ def refresh(
         bool,
         typer.Option(
             "--only",
-            help="Answer from this table alone; the embedded one then only lends measures.",
+            help="Answer from this table alone; the embedded one only supplies measures.",
         ),
     ] = False,
     keep: Annotated[int, typer.Option(help="Snapshots to keep afterwards.", min=1)] = 3,

@@ -40,8 +40,8 @@ class Match:
         runners_up: the next candidates, best first, the chosen one not among them.
         names_food: False when the line names no food at all (a heading, skewers).
         reference_id: the measured food of the same concept in the reference table ("sr28:01123"
-            for an egg of another table), which lends measures, density and refuse where the chosen
-            food has none; None when none is known.
+            for an egg of another table), whose measures, density and refuse fill in where the
+            chosen food has none; None when none is known.
     """
 
     text: str

@@ -157,7 +157,7 @@ def refresh(
             named, here or in ``sources``, is preferred to what is live already.
         sha256: what the archive of ``from_`` must sum to.
         only: answer lines from this table alone: the live snapshot's other sources are left out,
-            and the embedded table is loaded for reference, to lend household measures. A later
+            and the embedded table is loaded for reference, for its household measures. A later
             refresh that names nothing leaves it so.
         keep: snapshots to keep afterwards.
         wait_s: how long to wait for another run; 0 leaves at once with exit code 75.

@@ -22,8 +22,8 @@ class SourceFacts:
 
     Attributes:
         foods: how many foods are loaded of it.
-        reference: its foods are never an answer to a line; they lend measures, densities, refuse
-            and expected composition to foods of other tables.
+        reference: its foods are never an answer to a line; they supply measures, densities, refuse
+            and expected composition for foods of other tables.
         measures: it gives household measures, so that the gate asks for them.
     """
 

@@ -46,7 +46,7 @@ _STOP = word_set(
 _DIMENSION = re.compile(r"[\d./\"'+-]+")
 #: "10" dia", "7-8" dia"; fractions of an inch are for fruit, which lines give no width.
 _DIAMETER = re.compile(r"(?<![\d/-])(\d+(?:\.\d+)?)(?:\s*-\s*(\d+(?:\.\d+)?))?\"?\s*dia")
-_SIZE_TOLD = re.compile(r"\b(extra large|large|medium|small|jumbo)\b(?! curd)")
+_SIZE_WORD = re.compile(r"\b(extra large|large|medium|small|jumbo)\b(?! curd)")
 _LENGTH = re.compile(r"\d\s*\"|\d\s*(?:inch|cm)\b")
 #: Widths within this share of each other are the same.
 SAME_WIDTH = 0.13
@@ -161,8 +161,8 @@ def read_own(
         units: for the volumes.
         description: its name; "Eggs, Grade A, Large" says what size its pieces are.
     """
-    told = set(_SIZE_TOLD.findall(description.lower()))
-    of_size = told.pop() if len(told) == 1 else ""
+    stated_sizes = set(_SIZE_WORD.findall(description.lower()))
+    stated_size = stated_sizes.pop() if len(stated_sizes) == 1 else ""
     volumes: list[OwnMeasure] = []
     counts: dict[str, list[OwnMeasure]] = {}
     for amount, unit, qualifier, size, grams, n, sd, seq, source in rows:
@@ -188,8 +188,8 @@ def read_own(
             volumes.append(measure)
         else:
             counts.setdefault(unit, []).append(measure)
-            if of_size and not size and unit == "piece":
-                counts[unit].append(replace(measure, size=of_size))
+            if stated_size and not size and unit == "piece":
+                counts[unit].append(replace(measure, size=stated_size))
     return OwnMeasures(
         tuple(volumes),
         {unit: _size_by_weight(of_unit) for unit, of_unit in counts.items()},
@@ -197,26 +197,30 @@ def read_own(
     )
 
 
-def lend(own: OwnMeasures, lent: OwnMeasures, lender: str) -> OwnMeasures:
-    """A food's own measures, and of another food of the same concept those it has none like.
+def with_reference(own: OwnMeasures, reference: OwnMeasures, description: str) -> OwnMeasures:
+    """A food's own measures, completed by those of the reference food.
+
+    A measure of the reference is added where the food has none of that form (volumes), or of that
+    unit and size (pieces).
 
     Args:
-        own: the food's own, which always come first.
-        lent: of the other food.
-        lender: its name, for the reasons.
+        own: the food's own measures; they come first.
+        reference: measures of the reference food.
+        description: its description, cited in the reasons.
     """
 
-    def signed(row: OwnMeasure) -> OwnMeasure:
-        return replace(row, label=f"{row.label} of {lender}")
+    def cited(row: OwnMeasure) -> OwnMeasure:
+        return replace(row, label=f"{row.label} of {description}")
 
     forms = {row.words for row in own.volumes}
-    volumes = [signed(row) for row in lent.volumes if row.words not in forms]
+    volumes = [cited(row) for row in reference.volumes if row.words not in forms]
     counts = dict(own.counts)
-    for unit, rows in lent.counts.items():
-        mine = counts.get(unit, ())
-        sizes = {_plain_size(row.size) for row in mine}
-        counts[unit] = (*mine, *(signed(row) for row in rows if _plain_size(row.size) not in sizes))
-    return OwnMeasures((*own.volumes, *volumes), counts, own.category or lent.category)
+    for unit, rows in reference.counts.items():
+        present = counts.get(unit, ())
+        sizes = {_plain_size(row.size) for row in present}
+        added = (cited(row) for row in rows if _plain_size(row.size) not in sizes)
+        counts[unit] = (*present, *added)
+    return OwnMeasures((*own.volumes, *volumes), counts, reference.category)
 
 
 def _plain_size(size: str) -> str:

@@ -78,24 +78,28 @@ _BIRD_G = 1000.0
 
 @dataclass(frozen=True, slots=True)
 class FoodRefuse:
-    """What the table says of a food: share lost (0-1) and what it is.
+    """Refuse of a food as the table gives it.
 
-    ``of`` names the food that lends it, "" when it is the food's own.
+    Attributes:
+        share: share of the food as bought that is not eaten, 0 to 1.
+        part: what it is: "skin", "bone".
+        kind: class of the part, see ``shared/refuse_rules.csv``.
+        reference: description of the reference food it is taken from, "" for the food itself.
     """
 
     share: float
     part: str
     kind: str
-    of: str = ""
+    reference: str = ""
 
     @property
     def cited(self) -> str:
         """The source, for a reason."""
-        return f"SR28 refuse of {self.of}" if self.of else "SR28 refuse"
+        return f"SR28 refuse of {self.reference}" if self.reference else "SR28 refuse"
 
 
 def read_refuse(
-    pct: float | None, part: str, tables: WeighTables, of: str = ""
+    pct: float | None, part: str, tables: WeighTables, reference: str = ""
 ) -> FoodRefuse | None:
     """Class of a food's refuse by ``shared/refuse_rules.csv``; None when it has none."""
     if not pct or pct <= 0 or pct >= 100:
@@ -103,8 +107,8 @@ def read_refuse(
     named = re.sub(r"\s*\d+(?:\.\d+)?\s*%\s*", " ", part).strip(" ,").lower()
     for pattern, kind in tables.refuse_parts:
         if pattern.search(part):
-            return FoodRefuse(pct / 100, named, kind, of)
-    return FoodRefuse(pct / 100, named, "trim", of)
+            return FoodRefuse(pct / 100, named, kind, reference)
+    return FoodRefuse(pct / 100, named, "trim", reference)
 
 
 def _after_weighing(parsed: ParsedLine, measure: Measure, found: re.Pattern[str]) -> bool:

@@ -3,7 +3,7 @@
 One rule of precedence runs through it: a weight on the line beats a volume, a volume beats a count,
 and the food's own measure beats the table for its kind, except where that table says the own
 measure is a poor guess for a home kitchen. A food without a measure that fits, as in a table of
-values only, borrows those of the reference food of the same concept. What cannot be known stays
+values only, is weighed by the measures of the reference food of the same concept. What cannot be known stays
 None with the reason.
 """
 
@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pipeline.foods import singular
@@ -25,7 +25,6 @@ from pipeline.weigh.own import (
     SAME_WIDTH,
     OwnMeasures,
     form_factor,
-    lend,
     line_forms,
     pick_across,
     pick_count,
@@ -33,6 +32,7 @@ from pipeline.weigh.own import (
     read_own,
     same_units,
     size_factor,
+    with_reference,
 )
 from pipeline.weigh.refuse import FoodRefuse, edible_share, read_refuse
 from pipeline.weigh.tables import Amount, WeighTables, weigh_tables
@@ -100,7 +100,7 @@ class _Food:
     own: OwnMeasures
     refuse: FoodRefuse | None
     description: str
-    state: str = ""  # what the table says of liquid and draining, lower case
+    state: str = ""  # descriptions that may state liquid or draining, lower case
 
 
 @dataclass(slots=True)
@@ -203,8 +203,9 @@ class Weigher:
             food_id: the food, None when the line is unmatched: a mass is still a mass, and a
                 volume is weighed by the kind of food the name tells.
             description: its name, used for foods the snapshot does not hold (pantry, recipes).
-            reference_id: the measured food of the same concept, which lends its measures, density,
-                refuse and group; default: the one that the snapshot names, if any.
+            reference_id: the measured food of the same concept, whose measures, density, refuse
+                and food group fill in for those the food lacks; default: ``food.reference_id`` of
+                the snapshot.
         """
         if parsed.kind != "food":
             return Weight(None, None, None, "none", "the line names no food")
@@ -269,7 +270,7 @@ class Weigher:
         self, parsed: ParsedLine, food_id: str | None, reference_id: str | None
     ) -> Weight:
         """No amount at all: open where none is meant to be counted, else not known."""
-        known = map(self._rows.get, (food_id or "", self._lender(food_id, reference_id)))
+        known = map(self._rows.get, (food_id or "", self._reference_of(food_id, reference_id)))
         groups = {row[1] for row in known if row is not None}
         if parsed.flags & _OPEN_FLAGS:
             return Weight(None, None, None, "open", _OPEN_REASON)
@@ -844,8 +845,8 @@ class Weigher:
         description: str,
         reference_id: str | None = None,
     ) -> _Case:
-        lender = self._lender(food_id, reference_id)
-        food = self._food(food_id, description, lender)
+        reference = self._reference_of(food_id, reference_id)
+        food = self._food(food_id, description, reference)
         line = line_words(parsed.name, parsed.states, parsed.notes, parsed.part)
         after, sold, wide = "", "", 0.0
         if parsed.notes and not AFTER_MEASURING.isdisjoint(line):
@@ -864,25 +865,25 @@ class Weigher:
         else:
             bag = line
         key = (
-            parsed.name, parsed.states, parsed.notes, parsed.part, food_id, lender, after, sold,
+            parsed.name, parsed.states, parsed.notes, parsed.part, food_id, reference, after, sold,
             wide,
         )  # fmt: skip
         return _Case(parsed, food, line, bag, wide, key)
 
-    def _lender(self, food_id: str | None, reference_id: str | None) -> str:
-        """Id of the food that lends what this one lacks, "" for none."""
+    def _reference_of(self, food_id: str | None, reference_id: str | None) -> str:
+        """food_id of the reference food in force for a food, "" for none."""
         found = reference_id or self._references.get(food_id or "", "")
         return found if food_id is not None and found != food_id and found in self._rows else ""
 
-    def _food(self, food_id: str | None, description: str, lender: str) -> _Food:
+    def _food(self, food_id: str | None, description: str, reference: str) -> _Food:
         if food_id is None:
             return _NO_FOOD
-        known = self._foods.get((food_id, lender))
+        known = self._foods.get((food_id, reference))
         if known is None:
             known = self._read(food_id, description)
-            if lender:
-                known = self._with_lent(known, lender)
-            self._foods[food_id, lender] = known
+            if reference:
+                known = self._with_reference(known, reference)
+            self._foods[food_id, reference] = known
         return known
 
     def _read(self, food_id: str, description: str) -> _Food:
@@ -904,21 +905,21 @@ class Weigher:
             named.lower(),
         )
 
-    def _with_lent(self, food: _Food, lender: str) -> _Food:
-        """The food with what it lacks from the reference food; its own always goes first."""
-        named, category, pct, part = self._rows[lender]
-        other = self._read(lender, "")
+    def _with_reference(self, food: _Food, reference: str) -> _Food:
+        """The food completed by its reference food; its own data come first."""
+        named, category, pct, part = self._rows[reference]
+        other = self._read(reference, "")
         bag = dict(other.words)
         for word, weight in food.words.items():
             bag[word] = max(weight, bag.get(word, 0.0))
-        said = "liquid" in food.state or "drain" in food.state
+        states_liquid = "liquid" in food.state or "drain" in food.state
         return _Food(
             bag,
             category,  # the shared tables speak of the reference table's groups
-            replace(lend(food.own, other.own, named), category=category),
+            with_reference(food.own, other.own, named),
             food.refuse or read_refuse(pct, part, self._tables, named),
             food.description,
-            food.state if said else f"{food.state} {other.state}",
+            food.state if states_liquid else f"{food.state} {other.state}",
         )
 
 

@@ -42,7 +42,7 @@ def test_a_table_alone_answers_with_its_own_foods_only(alone: Snapshot) -> None:
             "select source, reference, count(*), max(preference) from food group by all order by 4"
         ).fetchall()
         assert rows == [("harbour", False, len(ids()), 1), ("sr28", True, 8789, 2)]
-        # What is lent is there: measures and composition of the reference foods.
+        # Measures and composition of the reference foods are there.
         assert con.sql("select count(*) > 15000 from measure").fetchall() == [(True,)]
         assert con.sql("select kcal from food_macros where food_id = 'sr28:09040'").fetchall() == [
             (89.0,)
@@ -176,6 +176,6 @@ def test_the_official_foundation_release_beside_the_embedded_table(home: Path) -
         return weigher.weigh_one(parse(text), f"foundation:{code}").grams
 
     assert grams("2 large eggs", "01123") == pytest.approx(100.6)  # "large" counts once
-    assert grams("2 cloves garlic", "11215") == 6  # lent: the release weighs no clove
+    assert grams("2 cloves garlic", "11215") == 6  # SR28's: the release weighs no clove
     assert grams("1 cup grated carrot", "11124") == 110
     assert grams("2 large bananas", "09040") == 272

@@ -79,7 +79,7 @@ def test_without_a_reference_the_kind_of_food_is_left(alone: Weigher) -> None:
     assert found.grams == pytest.approx(13.5, rel=0.05)  # volume_weights.csv knows oil
     assert alone.weigh_one(
         parse("1 tbsp olive oil"), ids()["Olive oil"], "", "sr28:00000"
-    ).grams == pytest.approx(found.grams)  # an id that the snapshot lacks lends nothing
+    ).grams == pytest.approx(found.grams)  # an id that the snapshot lacks changes nothing
 
 
 def test_a_foods_own_measures_go_first(tmp_path: Path) -> None:
@@ -101,3 +101,19 @@ def test_the_pantrys_food_may_borrow_too(weigh_snapshot: Snapshot) -> None:
         parse("2 tbsp galley oil"), "pantry:galley-oil", "Galley oil", "sr28:04053"
     )
     assert found.grams == 27
+
+
+def test_a_code_that_is_another_foods_number_in_sr28_gives_no_measure(tmp_path: Path) -> None:
+    mapping = write_table(tmp_path / "t", codes={"Olive oil": "09040", "Banana raw": "04053"})
+    snapshot = load_table(tmp_path / "home", mapping)
+    with snapshot.connect() as con:
+        rows = con.sql(
+            "select food_id, description, reference_id from food where source = 'harbour' "
+            "and source_code in ('09040', '04053') order by food_id"
+        ).fetchall()
+    assert rows == [("harbour:04053", "Banana raw", None), ("harbour:09040", "Olive oil", None)]
+    clashing = Weigher(snapshot)
+    by_kind = clashing.weigh_one(parse("2 medium bananas"), "harbour:09040")
+    assert "SR28 measure" not in by_kind.reason  # by the line's own words, not by the number
+    found = clashing.weigh_one(parse("2 medium bananas"), "harbour:04053", "", "sr28:09040")
+    assert found.grams == 236
