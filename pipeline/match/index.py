@@ -120,8 +120,21 @@ class Index:
                          len(self.name_list))  # fmt: skip
         return [self.name_list[at] for at in _top(2.0 * shared / (self.name_weights + total), keep)]
 
-    def foods_like(self, asked: Phrase, keep: int) -> list[int]:
-        """The foods whose descriptions share most of their weight with the words asked."""
+    def alike(self, asked: Phrase, own: frozenset[str], at: int) -> float:
+        """How alike words asked and a food's own words are, 0 to 1, rare words counting more."""
+        shared = sum(self.word_weight(w) for w in asked if w in own)
+        return 2.0 * shared / (sum(map(self.word_weight, asked)) + self.own_weight[at] or 1.0)
+
+    def foods_like(
+        self, asked: Phrase, keep: int, within: tuple[int, int] | None = None
+    ) -> list[int]:
+        """The foods whose descriptions share most of their weight with the words asked.
+
+        Args:
+            asked: the words.
+            keep: how many of each table.
+            within: first and end of the one table wanted; all of them by default.
+        """
         known = [w for w in asked if w in self.postings]
         if not known:
             return []
@@ -131,7 +144,11 @@ class Index:
             at, value = self.postings[w]
             shared[at] += value
         likeness = 2.0 * shared / (self.burden + total)
-        return [first + at for first, end in self._blocks for at in _top(likeness[first:end], keep)]
+        return [
+            first + at
+            for first, end in ([within] if within else self._blocks)
+            for at in _top(likeness[first:end], keep)
+        ]
 
     def word_weight(self, word: str) -> float:
         """Rarity of a word over foods and names: ln(foods / foods with it); rarest when unknown."""

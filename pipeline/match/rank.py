@@ -113,6 +113,12 @@ def _content(query: Query, index: Index) -> tuple[tuple[int, ...], int]:
     return keep, (naming[-1] if naming else -1)
 
 
+def head_of(query: Query, index: Index) -> str:
+    """The word that names the thing: the last noun before "in", "with" and their like."""
+    at = _content(query, index)[1]
+    return query.phrase[at] if at >= 0 else ""
+
+
 def names_inside(query: Query, index: Index) -> list[Phrase]:
     """Names inside the phrase: the longest ones, and shorter ones that only drop words that say a
     state ("bone-in chicken breast" holds "chicken breast")."""
