@@ -53,6 +53,8 @@ class Collection:
         stdin: what came by standard input, "" when nothing did.
         said_at: time of a line of a spoken script by (recipe_id, line_no), "00:01:23"; of a stated
             number by (recipe_id, its place among the recipe's, from -1 down).
+        scripts: one row a spoken script, columns ``tables.SCRIPT``.
+        script_marks: what was understood where in them, columns ``tables.SCRIPT_MARK``.
     """
 
     recipe: pd.DataFrame
@@ -65,6 +67,25 @@ class Collection:
     files: dict[str, Path] = field(default_factory=dict)
     stdin: str = ""
     said_at: dict[tuple[str, int], str] = field(default_factory=dict)
+    scripts: pd.DataFrame = field(default_factory=lambda: script_frames([], [])[0])
+    script_marks: pd.DataFrame = field(default_factory=lambda: script_frames([], [])[1])
+
+
+def script_frames(
+    scripts: list[tuple[object, ...]], marks: list[tuple[object, ...]]
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """SCRIPT and SCRIPT_MARK of their rows, typed also when empty."""
+    import pandas as pd
+
+    from pipeline import tables
+
+    script = pd.DataFrame(scripts, columns=tables.SCRIPT).astype("object")
+    mark = pd.DataFrame(marks, columns=tables.SCRIPT_MARK)
+    mark = mark.astype(
+        {"start": "int64", "end": "int64", "line_no": "Int64", "start_s": "float64",
+         "end_s": "float64"}
+    )  # fmt: skip
+    return script, mark
 
 
 def read_collection(
@@ -105,9 +126,11 @@ def read_collection(
         problems.extend(read.problems)
         building.add(STDIN, read, problems)
     recipe, stated, line = building.frames()
+    scripts, marks = script_frames(building.scripts, building.marks)
     return Collection(
-        recipe, stated, line, problems, root, pantry, decisions, origin, text, building.said_at
-    )
+        recipe, stated, line, problems, root, pantry, decisions, origin, text, building.said_at,
+        scripts, marks,
+    )  # fmt: skip
 
 
 def companion(
@@ -409,6 +432,8 @@ class Building:
     def __init__(self, creator: str) -> None:
         self._creator = creator
         self.said_at: dict[tuple[str, int], str] = {}
+        self.scripts: list[tuple[object, ...]] = []
+        self.marks: list[tuple[object, ...]] = []
         self._where: dict[str, str] = {}
         self._recipe: list[tuple[object, ...]] = []
         self._stated: list[tuple[object, ...]] = []
@@ -416,8 +441,10 @@ class Building:
 
     def add(self, source: str, read: Read, problems: list[Problem]) -> None:
         """Add the recipes of one file, in their order, and their problems."""
+        ids: list[str] = []
         for raw in read.recipes:
             recipe_id = self._id(raw, source, problems)
+            ids.append(recipe_id)
             found = [*raw.problems, *_shortcomings(raw)]
             title = raw.title
             if not title:
@@ -442,6 +469,13 @@ class Building:
                 replace(p, source=p.source or source, recipe_id=recipe_id,
                         source_line=p.source_line if p.source_line is not None else raw.source_line)
                 for p in [*found, *twice]
+            )  # fmt: skip
+        if read.script is not None:
+            self.scripts.append((source, read.script))
+            self.marks.extend(
+                (source, m.start, m.end, m.kind, "" if m.recipe is None else ids[m.recipe],
+                 None if m.line is None else m.line + 1, m.start_s, m.end_s, m.note)
+                for m in read.marks
             )  # fmt: skip
 
     def _remember_times(self, recipe_id: str, raw: RawRecipe, stated: list[RawStated]) -> None:

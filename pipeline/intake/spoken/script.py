@@ -13,8 +13,8 @@ from __future__ import annotations
 
 import math
 
-from pipeline.intake.model import RawLine, RawRecipe, RawStated, Read, cut
-from pipeline.intake.spoken.captions import pieces
+from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
+from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.mentions import MentionsPass
 from pipeline.intake.spoken.quantities import written
 from pipeline.intake.spoken.talk import Mention, Segment, Total
@@ -53,14 +53,15 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
         source: its name in messages.
         kind: webvtt, srt or script (plain text).
     """
-    read = Read(found="a spoken script")
     spoken = pieces(text, kind)
+    read = Read(found="a spoken script", script=speech(spoken)[0])
     words = words_of(spoken)
     if not words:
         return read
     script = Script(words, lexicon(), source)
     read.recipes = script.recipes()
     read.problems = script.problems
+    read.marks = sorted(script.marks, key=lambda m: (m.start, -m.end))
     return read
 
 
@@ -69,6 +70,7 @@ class Script(MentionsPass):
 
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""
+        self.marks: list[RawMark] = []
         totals = self._totals()
         segments = self._segments(totals)
         made: list[RawRecipe] = []
@@ -148,9 +150,16 @@ class Script(MentionsPass):
             at = self.words[mention.start]
             text = written(mention, servings)
             recipe.lines.append(RawLine(text, section, at.line, at.time))
+            self._mark("ingredient", mention.start, mention.end, position, len(recipe.lines) - 1)
+            if mention.amount is not None and not mention.share_text:
+                self._mark(
+                    "amount", mention.amount.start, mention.amount.end, position,
+                    len(recipe.lines) - 1,
+                )  # fmt: skip
         for total in totals:
             for tag, value, step, start, end in total.amounts:
                 word_at = self.words[start]
+                self._mark("total", start, end, position)
                 recipe.stated = [
                     s for s in recipe.stated if not (total.brings and s.nutrient == tag)
                 ]
@@ -159,6 +168,18 @@ class Script(MentionsPass):
                               word_at.line, word_at.time)
                 )  # fmt: skip
         return recipe
+
+    def _mark(
+        self, kind: str, start: int, end: int, recipe: int | None, line: int | None = None,
+        note: str = "",
+    ) -> None:  # fmt: skip
+        """A mark over the words from ``start`` to ``end``."""
+        if start >= end:
+            return
+        first, last = self.words[start], self.words[end - 1]
+        self.marks.append(
+            RawMark(first.start, last.end, kind, recipe, line, first.from_s, last.to_s, note)
+        )
 
     def _not_understood(self, segments: list[Segment]) -> None:
         """Measured amounts that no pass took."""

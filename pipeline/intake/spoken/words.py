@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
-from pipeline.intake.spoken.captions import Piece
+from pipeline.intake.spoken.captions import NAN, Piece, clock, speech
 from pipeline.resources import ROOT, shared_rows
 
 WEAK, STRONG = 1, 2  # a comma, a full stop, before a word
@@ -66,16 +66,22 @@ class Word:
     breaks: int = 0
     paragraph: bool = False
     share: bool = False
+    start: int = 0
+    end: int = 0
+    from_s: float = NAN
+    to_s: float = NAN
 
 
-def words_of(spoken: Sequence[Piece]) -> list[Word]:
+def words_of(spoken: list[Piece]) -> list[Word]:
     """The words of a script in order, numbers put together."""
     out: list[Word] = []
     breaks, paragraph = STRONG, True
-    for piece in spoken:
+    for piece, begins in zip(spoken, speech(spoken)[1], strict=True):
         if piece.starts_paragraph:
             breaks, paragraph = STRONG, True
+        time = clock(piece.from_s)
         for match in _TOKEN.finditer(piece.text.replace("’", "'")):
+            span = (begins + match.start(), begins + match.end(), piece.from_s, piece.to_s)
             if match["strong"]:
                 if out and out[-1].text not in ("of", "a", "an", "the", "and"):  # a wrong split
                     breaks = STRONG
@@ -84,14 +90,16 @@ def words_of(spoken: Sequence[Piece]) -> list[Word]:
                 breaks = max(breaks, WEAK)
                 continue
             if match["number"]:
-                word = Word("", piece.line, piece.time, _digits(match["number"]))
+                word = Word(
+                    "", piece.line, time, _digits(match["number"]), False, 0, False, False, *span
+                )
                 word.text = shown_number(word.value or 0.0)
                 out.append(_placed(word, breaks, paragraph))
             elif match["percent"]:
-                out.append(Word("percent", piece.line, piece.time))
+                out.append(Word("percent", piece.line, time, None, False, 0, False, False, *span))
             else:
                 for at, part in enumerate(_split_hyphens(match["word"].lower())):
-                    word = Word(part, piece.line, piece.time)
+                    word = Word(part, piece.line, time, None, False, 0, False, False, *span)
                     out.append(_placed(word, breaks if at == 0 else 0, paragraph and at == 0))
             breaks, paragraph = 0, False
     return _with_numbers(out)
@@ -146,7 +154,8 @@ def _with_numbers(words: list[Word]) -> list[Word]:
             continue
         word = words[at]
         merged = Word(shown_number(value), word.line, word.time, float(value), article, word.breaks,
-                      word.paragraph, share=value < 1 and not article)  # fmt: skip
+                      word.paragraph, value < 1 and not article, word.start, words[end - 1].end,
+                      word.from_s, words[end - 1].to_s)  # fmt: skip
         out.append(merged)
         at = end
     return out
