@@ -544,6 +544,39 @@ def _one_line(text: str, what: str) -> str:
     return text
 
 
+def without_change(now: str, before: str, after: str) -> str | None:
+    """Take one change back out of a text that may have been changed since.
+
+    Args:
+        now: the text as it stands.
+        before, after: what the change was.
+
+    Returns:
+        ``now`` without the change, None when the lines it touched are no longer as it left them.
+    """
+    if now == after:
+        return before
+    from difflib import SequenceMatcher
+
+    lines, old, new = now.split("\n"), before.split("\n"), after.split("\n")
+    for op, i1, i2, j1, j2 in reversed(
+        SequenceMatcher(None, new, old, autojunk=False).get_opcodes()
+    ):
+        if op == "equal":
+            continue
+        above, below = new[max(i1 - 1, 0) : i1], new[i2 : i2 + 1]
+        wanted = [*above, *new[i1:i2], *below]
+        found = [
+            at for at in range(len(lines) - len(wanted) + 1)
+            if lines[at : at + len(wanted)] == wanted
+        ]  # fmt: skip
+        if not found:
+            return None
+        at = min(found, key=lambda place: abs(place + len(above) - i1)) + len(above)
+        lines[at : at + i2 - i1] = old[j1:j2]
+    return "\n".join(lines)
+
+
 # --- written out -----------------------------------------------------------------------------------
 
 

@@ -90,7 +90,7 @@ class NumberRow:
 
 @dataclass(slots=True)
 class RecipeCard:
-    """A recipe as the page shows it."""
+    """A recipe as the page shows it; ``script``: address and file of what it was said in."""
 
     key: str
     title: str
@@ -102,6 +102,7 @@ class RecipeCard:
     lean: float | None
     reason: str
     lines: list[dict[str, Any]] = field(default_factory=list)
+    script: tuple[str, str] | None = None
 
 
 @dataclass(slots=True)
@@ -240,7 +241,16 @@ def card(desk: Desk, recipe_id: str, was: str = "", *, with_lines: bool = True) 
         _lean(numbers),
         str(reason or ""),
         _lines(desk, recipe_id) if with_lines else [],
+        _script(desk, str(now.about["source"] or "")),
     )
+
+
+def _script(desk: Desk, source: str) -> tuple[str, str] | None:
+    from pipeline.intake.script_cards import ENDING
+
+    script = source.removesuffix(ENDING)
+    key = line_key(script)
+    return (f"/script/{key}", script) if (key, script) in desk.scripts() else None
 
 
 def _number_row(row: dict[str, Any]) -> NumberRow:
@@ -261,9 +271,12 @@ def _lean(numbers: list[NumberRow]) -> float | None:
 
 
 def _lines(desk: Desk, recipe_id: str) -> list[dict[str, Any]]:
+    from pipeline.web.scripts import said_at
+
     now = desk.recipes[recipe_id]
     doubt = {int(row["line_no"]): row for row in now.doubt}
     energy = sum(row["kcal"] or 0.0 for row in now.lines)
+    said = said_at(desk, recipe_id)
     return [
         {
             "key": line_key(row["text"]),
@@ -275,6 +288,7 @@ def _lines(desk: Desk, recipe_id: str) -> list[dict[str, Any]]:
             "share": row["kcal"] / energy if row["kcal"] is not None and energy > 0 else None,
             "asks": int(row["line_no"]) in now.asks,
             "doubt": doubt.get(int(row["line_no"]), {}).get("share") or 0.0,
+            "said": said.get(int(row["line_no"])),
         }
         for row in now.lines
     ]
