@@ -11,12 +11,15 @@ import heapq
 import re
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline.report.words import SCRIPT_KIND, listing, plural
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 #: Of marks over the same words the first lies outside.
 _RANK = {kind: at for at, kind in enumerate(SCRIPT_KIND)}
@@ -24,6 +27,8 @@ _RANK = {kind: at for at, kind in enumerate(SCRIPT_KIND)}
 _LONG = 420
 #: A paragraph is not cut within a mark shorter than this.
 _WHOLE = 300
+#: Problems of one kind in one script that are told one by one; more are told in one row.
+MOST_ALIKE = 2
 _CUT = re.compile(r"(?P<blank>\n\s*\n\s*)|(?P<line>\n)|(?<=[.?!])(?P<stop>[ \t]+)")
 
 Row = dict[str, Any]
@@ -233,6 +238,32 @@ def summary(shown: ScriptView) -> str:
     """The counts in a sentence."""
     said = [plural(n, *_FORMS.get(k, (name,))) for k, name, _, n in shown.counts]
     return f"{plural(shown.words, 'word')}: {', '.join(said)}" if said else "nothing was understood"
+
+
+def fold_alike(problems: pd.DataFrame, sources: Collection[str]) -> pd.DataFrame:
+    """Tell many problems of one kind in one script in one row: the script itself shows each.
+
+    Args:
+        problems: columns ``problems.PROBLEM_COLUMNS``.
+        sources: scripts that are shown.
+
+    Returns:
+        The rows to show, in their order, with a column ``folded`` for those that stand for more.
+        Errors are never folded.
+    """
+    folded = problems.assign(folded=False)
+    if problems.empty or not sources:
+        return folded
+    spoken = problems["source"].isin(list(sources)) & (problems["severity"] != "error")
+    many = problems.groupby(["source", "code"], dropna=False)["what"].transform("size")
+    alike = spoken & (many > MOST_ALIKE)
+    first = alike & ~problems[alike].duplicated(["source", "code"]).reindex(
+        problems.index, fill_value=True
+    )
+    rest = (many[first] - 1).map(lambda n: plural(int(n), "other", "others"))
+    folded.loc[first, "what"] = problems.loc[first, "what"] + ", and " + rest + " like it"
+    folded.loc[first, "folded"] = True
+    return folded[~alike | first]
 
 
 _FORMS = {

@@ -14,7 +14,14 @@ from typing import TYPE_CHECKING, Any
 from pipeline.report import words
 from pipeline.report.facts import facts, source_title
 from pipeline.report.patterns import Pattern, patterns
-from pipeline.report.script import Mark, ScriptView, mark_title, script_view, short_time
+from pipeline.report.script import (
+    Mark,
+    ScriptView,
+    fold_alike,
+    mark_title,
+    script_view,
+    short_time,
+)
 from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
 
 if TYPE_CHECKING:
@@ -30,8 +37,6 @@ MOST_SECTIONS = 300
 MOST_INDEX, MOST_REVIEW, MOST_PROBLEMS, MOST_BIGGEST = 1500, 40, 100, 12
 #: Scripts shown whole, and how much text they may hold together; the others are counted.
 MOST_SCRIPTS, MOST_SCRIPT_CHARS = 60, 3_000_000
-#: Problems of one kind in one script that are listed one by one; more are told in one row.
-MOST_ALIKE = 2
 #: Recipes whose section is open when the page opens.
 MOST_OPEN = 8
 #: Explanations less likely than this stay in explanations.csv, unless they are the first.
@@ -618,21 +623,11 @@ def _scripts(
 
 
 def _folded(result: Result, scripts: list[tuple[str, ScriptView]]) -> pd.DataFrame:
-    """Problems, those of one kind in one script in one row: they are seen in the script itself."""
-    problems = result.problems
+    """Problems, with the anchor of a script where several of one kind are told in one row."""
     named = {shown.source: anchor for anchor, shown in scripts}
-    if problems.empty or not named:
-        return problems.assign(anchor="")
-    source = problems["source"].astype("object")
-    spoken = source.isin(list(named)) & (problems["severity"] != "error")
-    many = problems.groupby([source.where(spoken, ""), "code"])["code"].transform("size")
-    alike = spoken & (many > MOST_ALIKE)
-    first = ~problems.assign(_s=source)[["_s", "code"]].duplicated()
-    folded = problems.assign(anchor=source.map(named).where(alike, "")).copy()
-    more = alike & first
-    rest = (many[more] - 1).map(lambda n: words.plural(int(n), "other", "others"))
-    folded.loc[more, "what"] = folded.loc[more, "what"] + "; and " + rest + " like it in the script"
-    return folded[~alike | first]
+    folded = fold_alike(result.problems, named)
+    where = folded["source"].map(named).astype("object").where(folded["folded"], "")
+    return folded.assign(anchor=where).drop(columns="folded")
 
 
 # --- the collection ---------------------------------------------------------------------------

@@ -254,13 +254,18 @@ class _Page:
         if script is None:
             return self._show(request, self.desk.queue(), Note("fault", NO_SCRIPT), 404)
         try:
-            shown = scripts.panel(self.desk, script, {}).shown
-            change, about = scripts.correction(script, shown, typed)
-            answer = self.desk.correct_script(key, change, seen=typed.get("seen"), recipes=about)
+            if typed.get("act") == "start_over":
+                answer = self.desk.start_over(key, seen=typed.get("seen"))
+            else:
+                shown = scripts.panel(self.desk, script, {}).shown
+                change, about = scripts.correction(script, shown, typed)
+                answer = self.desk.correct_script(
+                    key, change, seen=typed.get("seen"), recipes=about
+                )
         except CannotChange as fault:
             note = Note("fault", "It was not saved", str(fault))
             return self._script_page(request, key, typed, note, 422)
-        except Changed:
+        except (Changed, KeyError):
             note = Note(
                 "conflict", "The cards were changed elsewhere meanwhile; nothing was saved",
                 "The page shows them as they stand now. Correct it again if it still needs it.",
@@ -475,7 +480,7 @@ class _Page:
             "verdicts": verdicts,
             "scripts": desk.scripts(),
             "version": desk.version,
-            "problems": desk.problems(),
+            "problems": pages.shown_problems(desk),
         }
 
     def _show(

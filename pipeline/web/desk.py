@@ -722,11 +722,12 @@ class Desk:
             places = ids if len(ids) == len(cards.recipes) else []
         marks = self.collection.script_marks
         scripts = self.collection.scripts
-        stands = _fingerprint(text) if written else "taken" if file.exists() else "-"
+        words = str(scripts.loc[scripts["source"] == source, "text"].iloc[0])
+        stands = f"{script_cards.words_key(words)}.{_fingerprint(text) if written else '-'}"
         return Script(
             key,
             source,
-            str(scripts.loc[scripts["source"] == source, "text"].iloc[0]),
+            words,
             mark_rows(marks[marks["source"] == source]),
             cards, file, written, stands, places,
         )  # fmt: skip
@@ -765,7 +766,7 @@ class Desk:
                 raise KeyError(key)
             if seen is not None and seen != script.seen:
                 raise Changed(None)
-            if script.seen == "taken":
+            if script.cards_path.exists() and not script.written:
                 raise SteelyardError(_taken(script.cards_path))
             if not script.recipe_ids and not script.written:
                 raise SteelyardError(_cannot_write_out(script.source))
@@ -783,6 +784,34 @@ class Desk:
             moved = self._script_moved(key, set(recipes))
             self._count += 1
             made = Change(script.source, "cards", before, after, cards=path)
+            return self._remember(
+                Answer(str(self._count), "", script.source, said, 0, (made,), moved, key)
+            )
+
+    def start_over(self, key: str, *, seen: str | None = None) -> Answer:
+        """Read a script itself again; its cards are kept beside it under another name.
+
+        Raises:
+            KeyError: there is no such script, or it has no cards.
+            Changed, TimeoutError, OSError: see ``correct_script``.
+        """
+        from pipeline.memory.files import locked
+
+        with self._lock:
+            self.look(now=True)
+            script = self.script(key)
+            if script is None or not script.written:
+                raise KeyError(key)
+            path = script.cards_path
+            with locked(path):
+                before = _read(path)
+                if seen not in (None, script.seen) or before != script.cards.text:
+                    raise Changed(None)
+                path.replace(path.with_name(path.name + ".bak"))
+            moved = self._script_moved(key, set())
+            self._count += 1
+            made = Change(script.source, "cards", before, None, cards=path)
+            said = f"{script.source} is read by itself again"
             return self._remember(
                 Answer(str(self._count), "", script.source, said, 0, (made,), moved, key)
             )
@@ -822,17 +851,20 @@ class Desk:
             if str(now.about["source"]).removesuffix(ENDING) == source
         }  # fmt: skip
 
-    def _undo_cards(self, path: Path, before: str, after: str) -> None:
+    def _undo_cards(self, path: Path, before: str, after: str | None) -> None:
         """Take a correction out of the cards; cards as first written out give way to the script."""
         from pipeline.intake.script_cards import without_change
         from pipeline.memory.files import locked, write_atomically
 
         with locked(path):
             now = _read(path) if path.exists() else None
-            left = None if now is None else without_change(now, before, after)
+            if after is None:
+                left = before if now is None else None
+            else:
+                left = None if now is None else without_change(now, before, after)
             if left is None:
                 raise Changed(None)
-            if left == self._written_out.get(path):
+            if after is not None and left == self._written_out.get(path):
                 path.unlink()
             else:
                 write_atomically(path, left)

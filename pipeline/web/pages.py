@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.memory.decisions import Decision
 from pipeline.nutrients import BY_COLUMN
+from pipeline.problems import Problem
 from pipeline.report.words import BASIS, NET_CARBS, PER, nutrient_word, unit_of
 from pipeline.web.desk import Answer, Desk, Item, Moved, Reading, line_key, recipe_key
 
@@ -309,6 +310,36 @@ def _line_status(row: dict[str, Any], asks: bool) -> str:
 def basis_word(basis: str | None) -> str:
     """How grams were found, in words."""
     return BASIS.get(basis or "", basis or "")
+
+
+def shown_problems(desk: Desk) -> list[Problem]:
+    """Problems of the files; many of one kind in one script are told in one."""
+    from pipeline.report.script import MOST_ALIKE
+    from pipeline.report.words import plural
+
+    spoken = {source for _, source in desk.scripts()}
+    together: dict[tuple[str, str], list[Problem]] = {}
+    out: list[Problem | tuple[str, str]] = []
+    for problem in desk.problems():
+        if problem.source not in spoken or problem.severity == "error":
+            out.append(problem)
+            continue
+        kind = (problem.source, problem.code)
+        if kind not in together:
+            out.append(kind)
+        together.setdefault(kind, []).append(problem)
+    shown: list[Problem] = []
+    for one in out:
+        if isinstance(one, Problem):
+            shown.append(one)
+            continue
+        alike = together[one]
+        if len(alike) > MOST_ALIKE:
+            rest = plural(len(alike) - 1, "other", "others")
+            shown.append(replace(alike[0], what=f"{alike[0].what}, and {rest} like it"))
+        else:
+            shown += alike
+    return shown
 
 
 def moved_sentence(moved: Moved) -> str:

@@ -150,7 +150,11 @@ def fix(desk: Desk, script: Script, shown: ScriptView, asked: Mapping[str, str])
     """What is to be said of the words asked about; an empty one when none are."""
     start, end, others, missing = _asked(script.text, shown, asked)
     if start >= end:
-        return Fix(missing=missing)
+        made = Fix(missing=missing)
+        recipe = _index(asked.get("recipe", ""), len(script.cards.recipes))
+        if recipe is not None and not missing:
+            made.titles.append(_title_fix(script, recipe))
+        return made
     words = " ".join(script.text[start:end].split())
     made = Fix(
         start, end, words, at=f"{start}-{end}", others=others,
@@ -290,9 +294,13 @@ def _add_title(script: Script, made: Fix, mark: Mark) -> None:
     for target in mark.targets:
         place = script.place_of(target.recipe_id)
         if place is not None:
-            card = script.cards.recipes[place]
-            known = card.servings == card.servings
-            made.titles.append(TitleFix(place, card.title, f"{card.servings:g}" if known else ""))
+            made.titles.append(_title_fix(script, place))
+
+
+def _title_fix(script: Script, place: int) -> TitleFix:
+    card = script.cards.recipes[place]
+    known = card.servings == card.servings
+    return TitleFix(place, card.title, f"{card.servings:g}" if known else "")
 
 
 def _as_read(words: str) -> tuple[str, str]:
@@ -462,6 +470,8 @@ def _rename(script: Script, job: _Job) -> str:
     old = script.cards.recipes[job.recipe].title
     keep = job.typed.get("keep_place")
     script.cards.rename(job.recipe, job.text, None if keep else job.place)
+    if " ".join(job.text.split()) == old:
+        return f"These words are the title of “{old}”"
     return f"“{old}” is called “{' '.join(job.text.split())}”"
 
 
@@ -487,8 +497,11 @@ _ACTS: dict[str, Callable[[Script, _Job], str]] = {
 
 
 def asked_again(typed: Mapping[str, str]) -> dict[str, str]:
-    """What the page asks about after a correction: the same words."""
-    return {k: typed[k] for k in ("at", "from", "to", "words") if typed.get(k)}
+    """What the page asks about after a correction: the same words, or the same recipe."""
+    if typed.get("at"):
+        return {"at": typed["at"]}
+    recipe = typed.get("recipe", "")
+    return {"recipe": recipe} if typed.get("act") in ("rename", "serve") and recipe else {}
 
 
 def said_at(desk: Desk, recipe_id: str) -> dict[int, tuple[str, str]]:

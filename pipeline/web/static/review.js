@@ -104,11 +104,9 @@
     const id = one("#fix [data-mark]")?.dataset.mark;
     const mark = id ? document.getElementById(id) : null;
     mark?.classList.add("chosen");
-    if (whole) {
-      if (mark) mark.scrollIntoView({ block: "center" });
-      else if (kept && kept.script === one("[data-script]")?.dataset.script) window.scrollTo(0, kept.at);
-      else window.scrollTo(0, 0);
-    }
+    const same = kept && kept.script === one("[data-script]")?.dataset.script;
+    if (whole) window.scrollTo(0, same ? kept.at : 0);
+    mark?.scrollIntoView({ block: "nearest" });
     const next = one("#fix [data-focus]") ?? (whole ? one("#main h1") : null);
     next?.focus({ preventScroll: true });
   }
