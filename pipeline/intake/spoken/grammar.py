@@ -86,6 +86,7 @@ class Mention:
     per_person: bool = False
     share: float = 1.0
     amount_spans: list[tuple[int, int]] = field(default_factory=list)
+    refused: list[Amount] = field(default_factory=list)  # taken back by the speaker
 
 
 class Talk:
@@ -153,6 +154,8 @@ class Talk:
         word = self.words[at]
         if word.value is None:
             return self._bare_unit(at)
+        if self._figure(at) and not self.known.unit_at(self.words, at + 1)[0]:
+            return None
         end = at + 1
         value = high = word.value
         if not word.article and self.close(end) in ("to", "or") and end + 1 < self.n:
@@ -326,7 +329,7 @@ class Talk:
                 break
             if word.breaks == WEAK and end > begin and (known_end >= 0 or not self._describes(end - 1)):
                 break
-            if word.value is not None or text == "percent" or "/" in text:
+            if word.value is not None or text == "percent" or (word.value is None and "/" in text):
                 step = self._figure(end) if known_end < 0 else 0
                 if not step:
                     break
@@ -346,12 +349,17 @@ class Talk:
                 continue
             if text in self._ends or text in self.known.verbs:
                 break
+            unit, _ = self.known.unit_at(self.words, end)
+            if unit is not None and (self.close(end + 1) == "of" or unit.kind in ("mass", "volume", "trade")):
+                break
             if known_end >= 0:
                 if text in self.known.prep or text in self.known.manners:
                     break
                 nxt = end + 1
                 ends_here = self._boundary(nxt) or self.text[nxt] in self.known.prep
                 follows = not ends_here and self.food_length(nxt) > 0
+                if not ends_here and not follows and text not in self._talk and self.known.sounding_like(text):
+                    follows = self._boundary(end + 2) or self.food_length(end + 1) > 0
                 if text in self._talk or not (ends_here or follows) or end > known_end:
                     break
                 end += 1
@@ -365,6 +373,11 @@ class Talk:
             end = known_end
         else:
             end = min(end, begin + 4)
+            if measured and end <= begin + 1:
+                heard = self._misheard(begin, determined)
+                if heard is not None:
+                    heard.end = self._notes(heard, heard.end)
+                    return heard
             if not measured or end == begin:
                 return None
         prefix = []
@@ -376,13 +389,35 @@ class Talk:
         food.end = self._notes(food, end)
         return food
 
+    def _misheard(self, begin: int, determined: str) -> Food | None:
+        """A food heard as common words: "a teaspoon of come in", "a cup of or so"."""
+        for size in (2, 1):
+            end = begin + size
+            if end > self.n or any(
+                self.words[i].value is not None or (i > begin and self.words[i].breaks)
+                for i in range(begin, end)
+            ):  # fmt: skip
+                continue
+            said = self.text[begin:end]
+            if size == 1 and (said[0] in self._ends or said[0] in DETERMINERS):
+                continue
+            found = self.known.sounding_like(" ".join(said))
+            if found:
+                read = " ".join(found[0])
+                return Food(
+                    begin, end, list(found[0]), found[0], True,
+                    repairs=[(begin, end, " ".join(said), read)], determined=determined,
+                )  # fmt: skip
+        return None
+
     def _unlikely(self, food: Food) -> bool:
         """An unknown name that is all talk: "200 grams of that", "one time"."""
         words = [self.text[i] for i in range(food.start, food.end)]
         content = [
             w for w in words
             if w not in self._talk and w not in self._ends and w not in ADJECTIVES
-            and w not in self.known.sizes
+            and w not in self.known.sizes and w not in self.known.prep and w not in self.known.manners
+            and w not in self.known.classes["container"]
         ]  # fmt: skip
         return not content
 
@@ -393,8 +428,8 @@ class Talk:
 
     def _figure(self, at: int) -> int:
         """Words of a percentage or a product's own figure within a name; 0 for none."""
-        if "/" in self.text[at]:
-            return 1
+        if self.words[at].value is None:
+            return 1 if "/" in self.text[at] else 0
         after = self.close(at + 1)
         if self.words[at].article:
             return 0
@@ -463,6 +498,8 @@ class Talk:
         known = self.known
         folded = [known.fold(w) for w in food.name]
         best: tuple[float, int, int, Phrase] | None = None
+        if not measured:
+            return
         for size in (2, 1):
             for at in range(len(folded) - size + 1):
                 said = folded[at : at + size]
@@ -500,7 +537,10 @@ class Talk:
         word = folded[at]
         if (word,) in self.known.food_set or word in self.known.kinds or word in self.known.manners:
             return True
-        if food.name[at] in self.known.prep or food.name[at] in self.known.sizes:
+        said = food.name[at]
+        if said in self.known.prep or said in self.known.sizes or said in self._talk:
+            return True
+        if said in self.known.classes["dish"] or (said,) in self.known.units:
             return True
         for size in range(2, 5):
             for begin in range(max(at - size + 1, 0), at + 1):

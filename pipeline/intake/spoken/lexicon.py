@@ -7,6 +7,7 @@ of the lines stage; only the words of talk itself are the script reader's own
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
@@ -27,7 +28,8 @@ _NO_UNIT = frozenset(
 ) - {"g", "l", "can", "ball", "balls", "bar", "bars", "head", "heads", "bowl", "bowls"}
 _SPOKEN_UNITS = {"mil": "ml", "mils": "ml", "mill": "ml", "mls": "ml", "spoons": "tbsp",
                  "rashers": "rasher"}  # fmt: skip
-_PACKAGES = ("package", "count")
+#: Cuts that are named without their animal: "six boneless thighs".
+_PIECES = ("thigh", "breast", "drumstick", "fillet", "mince", "protein")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,7 @@ class Lexicon:
     sizes: set[str] = field(default_factory=set)
     verbs: set[str] = field(default_factory=set)
     ordinals: dict[str, int] = field(default_factory=dict)
+    _in_names: dict[str, int] = field(default_factory=dict)
     _by_sound: dict[str, list[Phrase]] = field(default_factory=dict)
 
     def sounding_like(self, said: str) -> list[Phrase]:
@@ -65,13 +68,17 @@ class Lexicon:
             for phrase in self.food_set:
                 if len(phrase) <= 2 and sum(map(len, phrase)) >= 4:
                     self._by_sound.setdefault(sound("".join(phrase)), []).append(phrase)
+                for word in phrase:
+                    self._in_names[word] = self._in_names.get(word, 0) + 1
         joined = said.replace(" ", "")
         found = self._by_sound.get(sound(joined), [])
-        alike = [
-            p for p in found if syllables("".join(p)) == syllables(joined)
-            or fuzz.ratio("".join(p), joined) >= 70
-        ]  # fmt: skip
-        return sorted(alike, key=lambda p: (-fuzz.ratio("".join(p), joined), p))
+        alike: list[tuple[float, Phrase]] = []
+        for phrase in found:
+            likeness = fuzz.ratio("".join(phrase), joined)
+            if likeness >= 56 and (likeness >= 70 or syllables("".join(phrase)) == syllables(joined)):
+                common = min(self._in_names.get(w, 0) for w in phrase)
+                alike.append((likeness + 4 * math.log1p(common), phrase))
+        return [phrase for _, phrase in sorted(alike, key=lambda a: (-a[0], a[1]))]
 
     def fold(self, word: str) -> str:
         """A word as the names tables have it: singular, regional spelling replaced."""
@@ -182,5 +189,9 @@ def _add_foods(known: Lexicon) -> None:
     for listed in known.foods.values():
         listed.sort(key=len, reverse=True)
     known.food_words = {w for p in known.food_set for w in p}
-    known.verbs -= {w for w in known.food_words if w not in known.classes["verb"]}
+    for word in _PIECES:
+        if (word,) not in known.food_set:
+            known.food_set.add((word,))
+            known.foods.setdefault(word, []).append((word,))
+    known.verbs -= {w for (w, *rest) in known.food_set if not rest and w not in known.classes["verb"]}
     known.verbs -= {u[0] for u in known.units if u[0] not in known.classes["verb"]}

@@ -18,8 +18,8 @@ _CORRECTS = re.compile(
     r"sorry|i lied|i tell a lie|scratch that|i mean|actually|correction|make that|wait)\b|[|,] no [|,]|\bno a\b"
 )
 _CHOICE = re.compile(
-    r"\b(?:you can|you could|can also|could also|you may|if you|i've done it|i have done|instead you|some people|"
-    r"or you|or if|or you can|you might|used to|i have it with|i had it with|have that with|goes? (?:great|nice|well) with|"
+    r"\b(?:you can|you could|can also|could also|you may|if you(?!'re weigh| weigh|'re counting| have a scale| don't have a scale)|i've done it|i have done|instead you|some people|"
+    r"or you|or if|or you can|you might|used to|i had it with|goes? (?:great|nice|well) with|"
     r"serve (?:it |that )?with|my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
     r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
 )
@@ -37,6 +37,7 @@ _MADE = re.compile(
     r"out of that|sell(?:s)?|a dozen|in|does|it's)(?: (?:it|them|that|about|like|around|up|out|in|to|into|roughly|of|"
     r"my|the|your|mine))*$"
 )
+_VESSELS = frozenset("bowl plate box tub glass mug pot portion piece packet bag".split())
 _SEASONING = frozenset("salt pepper".split())
 _REMAINING = re.compile(r"\b(?:remaining|rest of|remainder of|other|last of|leftover|left over|what's left of)\b[a-z ]*$")
 
@@ -146,6 +147,16 @@ class Lines:
         of_that = re.match(r"^(?:of (?:that|it|those|them))\b", after) or (
             talk.text[chunk.end - 1] in ("that", "it") and chunk.end - amount.end >= 1
         )
+        if of_that and last is not None and last.amount is not None and amount.value < 1 and (
+            amount.unit is None and last.amount.unit is None and last.amount.value == 1
+            and amount.start - last.end < 8
+        ):  # fmt: skip
+            last.amount = amount
+            last.amount_spans.append((chunk.start, chunk.end))
+            return
+        if re.match(r"^is (?:too|way|not|plenty|enough)\b", after):
+            out.left.append(Left(chunk.start, chunk.end, "told in passing"))
+            return
         if of_that:
             out.left.append(Left(chunk.start, chunk.end, "a part of what was named before"))
             return
@@ -212,11 +223,21 @@ class Lines:
             return
         unit = amount.unit
         same_unit = had.unit is not None and unit is not None and had.unit.name == unit.name
-        if corrected or (same_unit and not amount.apiece):
-            if corrected or abs(had.value - amount.value) > 1e-9:
-                corrected_here = corrected or True
-                if corrected_here and amount.each is None:
-                    mention.amount = amount
+        if corrected and any(_same_amount(r, amount) for r in mention.refused):
+            return
+        if corrected and amount.each is None:
+            mention.refused.append(had)
+            mention.amount = amount
+            return
+        if same_unit and not amount.apiece:
+            return
+        if unit is not None and unit.name in _VESSELS:
+            return
+        behind = self.talk.said(chunk.end, chunk.end + 1)
+        if unit is not None and unit.kind in ("mass", "volume") and had.each is None and had.value > 1 and (
+            had.unit is not None and had.unit.kind == "package" and (behind in ("ones", "each") or amount.apiece)
+        ):  # fmt: skip
+            had.each = (amount.value, unit.said)
             return
         if amount.each is not None and had.each is None and had.unit is not None and unit is not None:
             had.each = amount.each
@@ -238,6 +259,8 @@ class Lines:
         link = talk.known.classes["link"] | talk.known.classes["correct"]
         for at in range(start, end):
             text = talk.text[at]
+            if text == "percent" or (talk.words[at].value is not None and talk.word(at + 1) == "percent"):
+                continue
             if text in link or text in talk.known.prep or text in talk.known.manners:
                 continue
             if text in ("ones", "one", "pack", "weight", "depending", "size", "good", "in", "and", "obviously", "for",
@@ -258,13 +281,17 @@ class Lines:
         talk, amount, food = self.talk, mention.amount, mention.food
         assert amount is not None
         lead = self._lead(mention.start, 7)
-        why = self._why_not(mention, lead, late, segment)
+        why = self._why_not(mention, lead, late, segment, out)
         corrected = self._corrected(mention, out)
         same = [m for m in out.found if same_food(m.food, food)]
         if corrected and (same or corrected is not True):
             target = same[-1] if same else out.found[-1]
             if not same:
                 target.food = food
+            if any(_same_amount(r, amount) for r in target.refused):
+                return
+            if target.amount is not None:
+                target.refused.append(target.amount)
             target.amount = amount
             target.also = []
             target.amount_spans += mention.amount_spans
@@ -291,6 +318,9 @@ class Lines:
                 not re.search(r"\b(?:another|more|extra)\b", talk.said(amount.start - 2, mention.food.start))
             ):  # fmt: skip
                 out.marks.append(("ingredient", mention.start, mention.end, had, ""))
+                return
+            if had.amount.article and amount.value < 1 and amount.unit is None and had.amount.unit is None:
+                had.amount = amount
                 return
             if food.determined in ("the", "that", "those", "this", "these") and amount.of:
                 out.left.append(Left(mention.start, mention.end, "a part of what was named before"))
@@ -322,7 +352,9 @@ class Lines:
             start -= 1
         return talk.said(start, at)
 
-    def _why_not(self, mention: Mention, lead: str, late: bool, segment: Segment) -> str:
+    def _why_not(
+        self, mention: Mention, lead: str, late: bool, segment: Segment, out: Reading
+    ) -> str:
         """Why a food with an amount is no ingredient; "" when it is one."""
         talk, amount, food = self.talk, mention.amount, mention.food
         assert amount is not None
@@ -332,8 +364,22 @@ class Lines:
             return "it is said not to go in"
         wide = self._lead(mention.start, 9)
         choice = _CHOICE.search(wide)
-        if choice and len(wide[choice.end() :].split()) <= 6:
+        behind = len(wide[choice.end() :].replace(",", "").replace("|", "").split()) if choice else 0
+        if choice and behind <= 6 and not any(
+            0 <= mention.start - m.end <= behind for m in out.found if not m.shared
+        ):  # fmt: skip
             return "offered as a choice"
+        if re.search(r"\b(?:not included|ain't in there|isn't in (?:that|there|the)|not in the number|is extra|that's extra|"
+                     r"isn't counted|don't count|didn't count)\b", talk.said(mention.end, mention.end + 10)):  # fmt: skip
+            return "said not to be counted"
+        if amount.article and amount.unit is None and re.search(
+            r"(?:'re|'s|\bis|\bare|\bwas|\blike|\bcalled)(?: like| just| basically| really)*$", bare_lead
+        ):  # fmt: skip
+            return "only compared to"
+        if amount.unit is None and talk.close(mention.end) in talk.known.classes["talk"] | {"tin", "case", "cases"}:
+            return "equipment"
+        if not food.known and not amount.of and re.search(r"\bin$", bare_lead):
+            return "equipment"
         after = talk.said(mention.end, mention.end + 7)
         if re.match(r"^(?:if you|if you've|is optional|would|you can|, if you)", after.lstrip(", ")) and amount.unit is None:
             return "offered as a choice"
@@ -380,7 +426,7 @@ class Lines:
         if choice or _REFUSED.search(lead.replace(",", "")):
             return
         near = any(0 <= mention.start - m.end <= 14 for m in out.found if not m.shared)
-        if vague and near and self._adds(mention):
+        if vague and (near or "left" in vague[0]) and self._adds(mention):
             mention.vague = vague[0]
             mention.section = section
             out.found.append(mention)
@@ -522,7 +568,6 @@ def written(mention: Mention, servings: float) -> str:
         loose = unit is not None and unit.kind == "package" and unit.name not in ("tin", "jar", "pouch")
         if loose and first.each is not None and first.value == 1 and first.each[1] in ("g", "kg", "oz", "lb"):
             lead = f"{shown_number(first.each[0])} {first.each[1]}"
-            behind = f" (1 {unit.said if unit else ''})"
         elif first.each is not None and (unit is None or unit.kind != "package"):
             lead = quantity(replace(first, each=None))
             behind = f" ({shown_number(first.each[0])} {first.each[1]} each)"

@@ -124,8 +124,13 @@ class References:
                 old = self._line_of(match["old"], taken)
                 if old is None:
                     continue
-                if pattern is _INSTEAD and old.amount is not None and re.fullmatch(r"(?:one|1)", match["old"].strip()):
-                    continue
+                if pattern is _INSTEAD:
+                    at = self._index(segment, match.end())
+                    told = next((c for c in segment.chunks if at <= c.start <= at + 4), None)
+                    if told is not None and told.kind == "amount" and told.amount is not None:
+                        old.amount, old.also, old.shared = told.amount, [], "changed"
+                        old.amount_spans.append((told.start, told.end))
+                        continue
                 taken = [m for m in taken if m is not old]
                 if pattern is _SWAP:
                     new = self._new_of(segment, match, old)

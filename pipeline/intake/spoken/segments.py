@@ -132,7 +132,9 @@ class Cutter:
                 keep = min(place.at, had.at)
                 best = place if place.score >= had.score else had
                 other = had if best is place else place
-                best.title = best.title or other.title
+                titles = [t for t in (had.title, place.title) if t is not None]
+                titles.sort(key=lambda t: (not t.dish, t.start))
+                best.title = titles[0] if titles else None
                 best.order = best.order if best.order is not None else other.order
                 best.announced |= other.announced
                 best.base = best.base or other.base
@@ -145,7 +147,7 @@ class Cutter:
         for at in range(1, talk.n):
             if talk.words[at].paragraph:
                 put(Place(at, at, -0.6, title=self._short(at)))
-            elif talk.words[at].breaks and (title := self._short(at)) is not None:
+            elif talk.words[at].breaks == STRONG_BREAK and (title := self._short(at)) is not None:
                 put(Place(at, title.end, -0.2, title=title))
         for total in self.complete:
             at = self._after(total)
@@ -185,7 +187,9 @@ class Cutter:
         end = at
         while end < talk.n and end - at < 8 and (end == at or talk.words[end].breaks == 0):
             end += 1
-        if end - at > 6 or (end < talk.n and not talk.words[end].breaks):
+        if end - at > 6 or (end < talk.n and talk.words[end].breaks != STRONG_BREAK):
+            return None
+        if talk.amount_at(at) is not None or any(talk.words[i].value is not None for i in range(at, end)):
             return None
         title = title_after(talk, at)
         if title is None or not title.dish or title.end < end:
@@ -289,7 +293,10 @@ class Cutter:
         out = [("talk", talk)]
         recipe = place.score + (0.4 if place.title is not None and place.title.dish else 0.0)
         if not totals:
-            recipe += -3.5 if weight < 0.7 else -1.2 if weight < 1.5 else 0.2 if weight < 2.5 else 1.6
+            if place.announced or (place.title is not None and place.title.dish):
+                recipe += -3.5 if weight < 0.7 else -1.2 if weight < 1.5 else 0.2 if weight < 2.5 else 1.6
+            else:
+                recipe += -3.5 if weight < 1.5 else -1.5 if weight < 2.5 else -0.5 if weight < 4 else 0.6
         else:
             recipe += 2.0 + (-2.4 if weight < 0.7 else 0.0 if weight < 1.5 else 2.2)
             recipe -= self._rivals(totals)

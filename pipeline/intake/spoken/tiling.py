@@ -163,6 +163,10 @@ def _from_food(talk: Talk, at: int, blocked: list[bool]) -> list[tuple[int, floa
                 break
         if word.breaks == STRONG and gap > food.end and talk.text[gap] not in ("that", "that's", "it's", "about"):
             break
+        if talk.text[gap] == "in" and talk.word(gap + 1) == "the" and talk.word(gap + 2) in ("pan", "pot", "bowl", "jug"):
+            gap += 3
+            hedged = True
+            continue
         if word.value is None and talk.text[gap] not in link and talk.text[gap] not in talk.known.prep and (
             talk.text[gap] not in talk.known.manners
         ):  # fmt: skip

@@ -38,7 +38,27 @@ class Title:
 
 
 def title_after(talk: Talk, at: int) -> Title | None:
-    """The dish named from ``at`` on; None when no words there could be a name."""
+    """The dish named from ``at`` on; None when no words there could be a name.
+
+    What stands there first is taken, unless "is the", "it's my" or "called" soon leads to a dish.
+    """
+    first = _named(talk, at)
+    if first is not None and first.dish:
+        return first
+    for begin in range(at, min(at + 14, talk.n - 1)):
+        if talk.words[begin].value is not None and not talk.words[begin].article:
+            break
+        if talk.text[begin] in ("is", "it's", "called", "that's", "are", "this") and (
+            talk.words[begin + 1].article or talk.text[begin + 1] in ("the", "my", "our", "is", "called", "what")
+            or talk.text[begin] == "called"
+        ):  # fmt: skip
+            later = _named(talk, begin + 1)
+            if later is not None and later.dish:
+                return later
+    return first
+
+
+def _named(talk: Talk, at: int) -> Title | None:
     begin, skipped = at, 0
     while begin < talk.n and skipped < 9:
         word = talk.words[begin]

@@ -109,6 +109,12 @@ class Total:
         return ENERGY in self.tags or len(self.tags) >= 2
 
 
+def _goes_into(a: float, b: float) -> bool:
+    """The same, or one a whole number of times the other: a batch and its share."""
+    ratio = max(a, b) / max(min(a, b), 1.0)
+    return ratio < 1.02 or (ratio > 1.5 and abs(ratio - round(ratio)) <= 0.03 * ratio)
+
+
 @dataclass(slots=True)
 class Figure:
     """A number that belongs to a product: "the 60 calorie wraps"."""
@@ -211,7 +217,8 @@ class Totals:
                 continue
             lower = max(last if passage else 0, at - _GAP, 0)
             numbers = [n for i in range(lower, at) if (n := self._number(i)) is not None]
-            if passage and (at - last > _GAP + 5 and not numbers or numbers and numbers[0].start - last > _GAP):
+            apart = at - last > _GAP + 5 if not numbers else numbers[0].start - last > _GAP
+            if passage and (apart or _DAY.search(talk.said(last, at))):
                 self._close(passage)
                 passage = []
             passage += [n for n in numbers if n.start >= last]
@@ -259,7 +266,7 @@ class Totals:
                     if nxt is not None and nxt.value is None:
                         gap = self._gap(item.end, nxt.start, joiners=False)
                         part = Stated(nxt.tag, item.value, item.start, nxt.end)
-                        states[at + 2].append((cost + gap, [*parts, part], nl + 1, ln))
+                        states[at + 2].append((cost + gap, [*parts, part], nl + (nxt.tag != ENERGY), ln))
                 else:
                     states[at + 1].append((cost + 1.0, parts, nl, ln))
                     if nxt is not None and nxt.value is not None:
@@ -267,9 +274,9 @@ class Totals:
                         gap += 0.9 if item.tag == ENERGY else 0.3
                         follow = items[at + 2] if at + 2 < len(items) else None
                         if follow is not None and follow.value is None and follow.start - nxt.end <= 1:
-                            gap += 1.2 if talk.word(nxt.end) == "of" else 0.3
+                            gap += 1.2 if talk.word(nxt.end) == "of" else 0.05
                         part = Stated(item.tag, nxt.value, item.start, nxt.end)
-                        states[at + 2].append((cost + gap, [*parts, part], nl, ln + 1))
+                        states[at + 2].append((cost + gap, [*parts, part], nl, ln + (item.tag != ENERGY)))
         best: tuple[float, list[Stated]] | None = None
         for cost, parts, nl, ln in sorted(states[-1], key=lambda s: s[0])[:80]:
             whole = cost + 0.5 * min(nl, ln) + self._misfit(parts)
@@ -317,10 +324,19 @@ class Totals:
         last: dict[str, float] = {}
         repeats = 0
         energies = [p.value for p in parts if p.tag == ENERGY]
+        named = [p.value for p in parts if p.tag == ENERGY and not p.bare]
+        bare = [p.value for p in parts if p.bare]
+        if bare and len(bare) == len(parts):
+            return 50.0
+        cost = 0.0
+        for value in bare:
+            if any(not _goes_into(value, other) for other in named):
+                cost += 1.5
+        cost += 0.8 * max(len(bare) - 1, 0)
         for part in parts:
             repeats += part.tag in last and part.tag != ENERGY
             last[part.tag] = part.value
-        cost = 0.35 * repeats
+        cost += 0.35 * repeats
         if {PROTEIN, CARBS, FAT} <= set(last):
             sum_ = 4 * last[PROTEIN] + 4 * last[CARBS] + 9 * last[FAT]
             if energies:
@@ -368,7 +384,7 @@ class Totals:
             r"^(?:a|per|every) (?:scoop|day|serving of)", talk.said(part.end, part.end + 3)
         ):  # fmt: skip
             return False
-        around = talk.said(part.start - 7, part.end + 4)
+        around = talk.said(min(p.start for p in parts) - 10, part.end + 4)
         if _DAY.search(around):
             return False
         return _SUPPOSED.search(talk.said(part.start - 5, part.start)) is None

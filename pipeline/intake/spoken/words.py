@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.intake.spoken.captions import NAN, Piece, clock, speech
+from pipeline.lines.vocabulary import LEXICON
 
 WEAK, STRONG = 1, 2  # a comma, a full stop, before a word
 
@@ -183,7 +184,7 @@ def _number_at(words: Sequence[Word], at: int, before: str) -> tuple[float | Non
         value, end = word.value, at + 1
     else:
         text = word.text
-        if text == "one" and before in _PRONOUN:
+        if text == "one" and before in _PRONOUN and not _is_unit(_text(words, at + 1)):
             return None, at, False
         if text == "couple" or (text == "a" and _text(words, at + 1) == "couple"):
             end = at + 1 if text == "couple" else at + 2
@@ -226,6 +227,12 @@ def _number_at(words: Sequence[Word], at: int, before: str) -> tuple[float | Non
         if digit is not None:
             return value + digit / 10 ** len(str(digit)), end + 2, False
     return value, end, False
+
+
+def _is_unit(text: str) -> bool:
+    """ "about 6 ounces each one pound green beans": a number after all."""
+    word = LEXICON.get(text)
+    return word is not None and any(not rest for rest, *_ in word.units)
 
 
 def _after_part(words: Sequence[Word], end: int) -> int:
