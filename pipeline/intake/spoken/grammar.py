@@ -154,6 +154,11 @@ class Talk:
         word = self.words[at]
         if word.value is None:
             return self._bare_unit(at)
+        before = self.words[at - 1] if at else None
+        if before is not None and not word.breaks and before.value is not None and not before.article and (
+            before.value + word.value == 100 and not before.share
+        ):  # fmt: skip
+            return None  # the 7 of "93 7 ground turkey"
         if self._figure(at) and not self.known.unit_at(self.words, at + 1)[0]:
             return None
         end = at + 1
@@ -265,10 +270,8 @@ class Talk:
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
         before = self.word(at - 1)
-        led = self.words[at].breaks or before in self.known.classes["filler"] or before in (
-            "and", "with", "plus", "then", "in", "a",
-        ) or at == 0  # fmt: skip
-        led = led or self.folded[at - 1] in self.known.food_words  # "… honey handful of ice"
+        held = before in ADJECTIVES | DETERMINERS or before in ("a", "an", "per", "each", "every", "one", "of")
+        led = at == 0 or self.words[at].breaks or not (held or self.words[at - 1].value is not None)
         end = at + size
         if not led or self.text[at] == "squeeze":
             return None
@@ -306,9 +309,12 @@ class Talk:
         """Words of the food name that begins at ``at``, breaks and numbers heeded."""
         if self.words[at].value is not None:
             return 0
-        return self.known.food_at(self.folded, at, self._limit(at))
+        length = self.known.food_at(self.folded, at, self._limit(at))
+        if length > 1 and self.text[at + length - 1] in PARTS and self.close(at + length) == "of":
+            return self.known.food_at(self.folded, at, at + length - 1)  # "pineapple, juice of a lime"
+        return length
 
-    def food_span(self, at: int, *, measured: bool) -> Food | None:
+    def food_span(self, at: int, *, measured: bool, weighed: bool = False) -> Food | None:
         """The food that is named from ``at`` on; an unknown one only after a measured amount."""
         at0, determined = at, ""
         while at < self.n and at - at0 < 4 and self.text[at] in DETERMINERS and (
@@ -358,22 +364,29 @@ class Talk:
                 nxt = end + 1
                 ends_here = self._boundary(nxt) or self.text[nxt] in self.known.prep
                 follows = not ends_here and self.food_length(nxt) > 0
-                if not ends_here and not follows and text not in self._talk and self.known.sounding_like(text):
-                    follows = self._boundary(end + 2) or self.food_length(end + 1) > 0
+                if not ends_here and not follows and text not in self._talk and (
+                    text not in self.known.prep and self.known.sounding_like(text)
+                    and (self._boundary(end + 2) or self.food_length(end + 1) > 0)
+                ):  # fmt: skip
+                    end += 1
+                    known_end = end
+                    continue
                 if text in self._talk or not (ends_here or follows) or end > known_end:
                     break
                 end += 1
                 if not follows:
                     known_end = end
                 continue
-            if text in self._talk and end > begin and known_end < 0 and not measured:
+            if text in self._talk:
                 break
             end += 1
         if known_end >= 0:
             end = known_end
         else:
             end = min(end, begin + 4)
-            if measured and end <= begin + 1:
+            if weighed and end == begin and begin < self.n and self._is_noun(begin):
+                end = begin + 1
+            if weighed and end <= begin + 1:
                 heard = self._misheard(begin, determined)
                 if heard is not None:
                     heard.end = self._notes(heard, heard.end)
@@ -389,6 +402,13 @@ class Talk:
         food.end = self._notes(food, end)
         return food
 
+    def _is_noun(self, at: int) -> bool:
+        """A word that may be a verb elsewhere names a thing here: "300 grams of mash"."""
+        text = self.text[at]
+        return len(text) > 3 and text in self.known.verbs and text not in self._ends and (
+            self._boundary(at + 1)
+        )  # fmt: skip
+
     def _misheard(self, begin: int, determined: str) -> Food | None:
         """A food heard as common words: "a teaspoon of come in", "a cup of or so"."""
         for size in (2, 1):
@@ -400,6 +420,8 @@ class Talk:
                 continue
             said = self.text[begin:end]
             if size == 1 and (said[0] in self._ends or said[0] in DETERMINERS):
+                continue
+            if any(w in self.known.prep or w in self.known.manners or w in self._talk - {"time"} for w in said):
                 continue
             found = self.known.sounding_like(" ".join(said))
             if found:
@@ -503,7 +525,8 @@ class Talk:
         for size in (2, 1):
             for at in range(len(folded) - size + 1):
                 said = folded[at : at + size]
-                if size == 1 and self._sound_as_said(food, folded, at):
+                as_said = size == 1 and self._sound_as_said(food, folded, at)
+                if as_said and (tuple(said) not in known.food_set or len(folded) == 1):
                     continue
                 if any(not w.isalpha() for w in said):
                     continue
@@ -515,6 +538,8 @@ class Talk:
                         break
                     new = [*folded[:at], *to, *folded[at + size :]]
                     gain = self._cover(new) - self._cover(folded)
+                    if as_said and (len(to) > 1 or known.food_at(new, max(at - 1, 0), len(new)) < 2):
+                        continue
                     if gain > 0.3 and (best is None or gain > best[0]):
                         best = (gain, at, size, to)
         if best is None:

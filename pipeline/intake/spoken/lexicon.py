@@ -29,7 +29,7 @@ _NO_UNIT = frozenset(
 _SPOKEN_UNITS = {"mil": "ml", "mils": "ml", "mill": "ml", "mls": "ml", "spoons": "tbsp",
                  "rashers": "rasher"}  # fmt: skip
 #: Cuts that are named without their animal: "six boneless thighs".
-_PIECES = ("thigh", "breast", "drumstick", "fillet", "mince", "protein")
+_PIECES = ("thigh", "breast", "drumstick", "fillet", "mince")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +75,13 @@ class Lexicon:
         alike: list[tuple[float, Phrase]] = []
         for phrase in found:
             likeness = fuzz.ratio("".join(phrase), joined)
-            if likeness >= 56 and (likeness >= 70 or syllables("".join(phrase)) == syllables(joined)):
+            read = "".join(phrase)
+            ends_alike = read[0] == joined[0] and read[-1] == joined[-1]
+            if likeness >= 56 and (
+                syllables(read) == syllables(joined) or (likeness >= 70 and ends_alike)
+            ):  # fmt: skip
                 common = min(self._in_names.get(w, 0) for w in phrase)
-                alike.append((likeness + 4 * math.log1p(common), phrase))
+                alike.append((likeness + 8 * math.log1p(common), phrase))
         return [phrase for _, phrase in sorted(alike, key=lambda a: (-a[0], a[1]))]
 
     def fold(self, word: str) -> str:

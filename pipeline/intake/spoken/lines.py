@@ -104,10 +104,8 @@ class Lines:
             if chunk.start < body:
                 continue
             section = self._section(segment, chunk.start, section)
-            before = [m for m in out.found if not m.shared]
-            late = totals_end >= 0 and chunk.start > totals_end and len(before) >= 2 and (
-                first_total >= 0 and any(m.end <= first_total for m in before)
-            )  # fmt: skip
+            before = [m for m in out.found if not m.shared and m.start < first_total]
+            late = totals_end >= 0 and chunk.start > totals_end and len(before) >= 2
             if chunk.kind == "amount":
                 self._told(chunk, out, bare, segment)
             elif chunk.kind == "both":
@@ -264,7 +262,7 @@ class Lines:
             if text in link or text in talk.known.prep or text in talk.known.manners:
                 continue
             if text in ("ones", "one", "pack", "weight", "depending", "size", "good", "in", "and", "obviously", "for",
-                        "i", "got", "lot", "call", "them", "a's", "do", "usually", "use", "using", "today"):
+                        "i", "got", "lot", "call", "weighed", "on", "altogether", "my", "them", "a's", "do", "usually", "use", "using", "today"):
                 continue
             if text.endswith("'s") and talk.folded[at].removesuffix("'s") in talk.known.food_words | {"punnet", "handful"}:
                 continue
@@ -319,6 +317,12 @@ class Lines:
             ):  # fmt: skip
                 out.marks.append(("ingredient", mention.start, mention.end, had, ""))
                 return
+            if 0 <= mention.start - had.end <= 12 and _same_unit(had.amount, amount) and not re.search(
+                r"\b(?:another|more|extra|plus|and)\b", talk.said(had.end, mention.food.start)
+            ):  # fmt: skip
+                had.amount, had.also = amount, []
+                had.amount_spans += mention.amount_spans
+                return
             if had.amount.article and amount.value < 1 and amount.unit is None and had.amount.unit is None:
                 had.amount = amount
                 return
@@ -326,8 +330,11 @@ class Lines:
                 out.left.append(Left(mention.start, mention.end, "a part of what was named before"))
                 return
         else:
-            shorter = next((m for m in out.found if m.shared and _same_kind(m.food, food)), None)
-            if shorter is not None and shorter.amount is not None and _same_amount(shorter.amount, amount):
+            shorter = next((m for m in out.found if m.shared and named_again(m.food, food)), None)
+            if shorter is not None:
+                shorter.food, shorter.amount, shorter.also = food, amount, []
+                shorter.amount_spans += mention.amount_spans
+                shorter.start, shorter.end, shorter.shared = mention.start, mention.end, "changed"
                 return
         mention.section = section
         out.found.append(mention)
@@ -385,7 +392,7 @@ class Lines:
             return "offered as a choice"
         if _CHATTER.search(bare_lead):
             return "told in passing"
-        if re.match(r"^(?:a (?:week|day|pound|go)|per|back)\b", after) and amount.unit is not None and (
+        if re.match(r"^(?:a (?:week|day|go)|per|at the)\b", after) and amount.unit is not None and (
             amount.unit.name in ("lb", "kg")
         ):  # fmt: skip
             return "told in passing"
@@ -393,10 +400,14 @@ class Lines:
         dish = food.head and food.head[-1] in talk.known.classes["dish"] or any(
             w in talk.known.classes["dish"] for w in food.name[-1:]
         )
-        if counted and _MADE.search(bare_lead) and (dish or self._is_title(food, segment)):
+        if counted and not amount.of and amount.value != 1 and _MADE.search(bare_lead) and (
+            dish or self._is_title(food, segment)
+        ):  # fmt: skip
             return "how many it makes"
-        if counted and dish and self._is_title(food, segment):
+        if counted and not amount.of and dish and self._is_title(food, segment):
             return "the dish itself"
+        if amount.article and amount.unit is None and bare_lead.endswith(" of"):
+            return "only compared to"
         if late:
             return "said after the numbers"
         return ""
@@ -518,6 +529,11 @@ def _same_kind(a: Food, b: Food) -> bool:
     return bool(a.head) and bool(b.head) and a.head[-1] == b.head[-1]
 
 
+def _same_unit(a: Amount, b: Amount) -> bool:
+    name = a.unit.name if a.unit is not None else ""
+    return name == (b.unit.name if b.unit is not None else "")
+
+
 def _same_amount(a: Amount, b: Amount) -> bool:
     name = a.unit.name if a.unit is not None else ""
     other = b.unit.name if b.unit is not None else ""
@@ -573,6 +589,10 @@ def written(mention: Mention, servings: float) -> str:
             behind = f" ({shown_number(first.each[0])} {first.each[1]} each)"
         else:
             lead = quantity(first)
+        shown[1:] = [
+            w for w in shown[1:] if not (unit is not None and unit.kind in ("mass", "volume") and w.unit is not None
+                                         and w.unit.kind == "package" and w.unit.name != "tin")
+        ]  # fmt: skip
         if len(shown) > 1:
             behind = f" ({', '.join(quantity(w) for w in shown[1:2])})"
     elif mention.vague and not mention.vague.startswith("what"):

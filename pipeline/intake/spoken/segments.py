@@ -42,7 +42,7 @@ _MEAL = r"(?:breakfast|brunch|lunch|dinner|supper|dessert|pudding|snacks?)"
 _MENTIONED = re.compile(
     r"\b(?:then|and then|now|next|so|okay|after that) (?:there's|there is|we've got|we got|we have|i've got|i got|comes) "
     r"(?:the|a|an|my|our)?\b"
-    rf"|(?:(?<=\| )|\b(?:then|so|now|and|for|last thing the) )(?:for )?(?P<meal>{_MEAL})(?= (?:is|i|we|it's|was|today|turkey|[a-z]+ [a-z]+ now)\b)"
+    rf"|(?:(?<=\| )|\b(?:then|so|now|and|for|last thing the) )(?:for )?(?P<meal>{_MEAL})(?= )"
     r"|\bthis (?:one )?(?:is|one's) (?:called |what i call )?(?:my|the|our|a|an)\b"
     r"|\b(?:i'm|im|we're|i am|we are|today i'm|i'll be|we'll be) (?:going to (?:be )?|gonna (?:be )?)?"
     r"(?:making|make|cooking|doing|do|showing you|show you)\b"
@@ -125,6 +125,11 @@ class Cutter:
 
         def put(place: Place) -> None:
             near = next((k for k in range(place.at - 4, place.at + 5) if k in found and k), None)
+            if near is None and place.announced:
+                near = next(
+                    (k for k in range(place.at - 12, place.at) if k in found and found[k].announced
+                     and not self._both_between(k, place.at)), None,
+                )  # fmt: skip
             had = found.get(near) if near is not None else None
             if had is None:
                 found[place.at] = place
@@ -146,13 +151,14 @@ class Cutter:
 
         for at in range(1, talk.n):
             if talk.words[at].paragraph:
-                put(Place(at, at, -0.6, title=self._short(at)))
+                title = self._short(at)
+                put(Place(at, at, -2.2 if title is None else -0.2, title=title))
             elif talk.words[at].breaks == STRONG_BREAK and (title := self._short(at)) is not None:
                 put(Place(at, title.end, -0.2, title=title))
         for total in self.complete:
             at = self._after(total)
             if at < talk.n:
-                put(Place(at, at, -0.8))
+                put(Place(at, at, -1.0))
         for match in _MENTIONED.finditer(talk.flow):
             at, body = talk.at(match.start()), self._index(match.end())
             title = title_after(talk, body)
@@ -165,6 +171,9 @@ class Cutter:
             at, body = talk.at(match.start()), self._index(match.end())
             put(Place(at, body, 0.0, base=match["noun"]))
         return [found[k] for k in sorted(found)]
+
+    def _both_between(self, start: int, end: int) -> bool:
+        return bisect.bisect_left(self._both_at, start) != bisect.bisect_left(self._both_at, end)
 
     def _index(self, offset: int) -> int:
         """First word that begins at or after a character of the flow."""

@@ -80,7 +80,10 @@ def _from_amount(
     food: Food | None = None
     broken = amount.end < talk.n and talk.words[amount.end].breaks and not amount.of
     if amount.end < talk.n and not broken:
-        food = talk.food_span(amount.end, measured=unit is not None)
+        weighed = unit is not None and unit.kind in ("mass", "volume", "trade") and (
+            amount.of or unit.name in ("tsp", "tbsp")
+        )  # fmt: skip
+        food = talk.food_span(amount.end, measured=unit is not None, weighed=weighed)
     if food is not None and _free(blocked, at, food.end):
         score = 4.0 if food.known else 2.4 if amount.of or amount.measured else 0.0
         if unit is None and amount.article:

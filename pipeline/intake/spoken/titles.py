@@ -13,7 +13,7 @@ _SKIP = frozenset("""
     sort for you with so okay ok and another up just really super favourite favorite absolute now
     probably alright right then oh well today recipe gonna here let's lets us number everyone's
     easiest simplest quickest is's had ate having always i'd other comes what call calling only
-    big little first off on list there's there got which basically not that's today's people ask take
+    day big little first off on list there's there got which basically not that's today's people ask take
     show two three four of both these them show old classic actual by us easy quick simple nice lovely
     who know guys
 """.split())
@@ -49,13 +49,28 @@ def title_after(talk: Talk, at: int) -> Title | None:
         if talk.words[begin].value is not None and not talk.words[begin].article:
             break
         if talk.text[begin] in ("is", "it's", "called", "that's", "are", "this") and (
-            talk.words[begin + 1].article or talk.text[begin + 1] in ("the", "my", "our", "is", "called", "what")
+            talk.words[begin + 1].article or talk.word(begin + 2) in ("pan", "pot", "tray")
+            or talk.text[begin + 1] in ("the", "my", "our", "is", "called", "what")
             or talk.text[begin] == "called"
         ):  # fmt: skip
             later = _named(talk, begin + 1)
             if later is not None and later.dish:
                 return later
-    return first
+    for begin in range(at + 1, min(at + 12, talk.n)):
+        if talk.words[begin].breaks == STRONG:
+            later = _named(talk, begin)
+            if later is not None and later.dish and later.start - begin <= 2:
+                return later
+    return None if first is not None and _talks(talk, first) else first
+
+
+def _talks(talk: Talk, title: Title) -> bool:
+    """Words that could be any talk: pronouns, people, times."""
+    known = talk.known
+    words = talk.text[title.start : title.end]
+    return all(w in known.classes["talk"] or w in talk._ends or w in known.verbs for w in words) or (
+        words[0] in known.classes["function"]
+    )  # fmt: skip
 
 
 def _named(talk: Talk, at: int) -> Title | None:
@@ -63,12 +78,21 @@ def _named(talk: Talk, at: int) -> Title | None:
     while begin < talk.n and skipped < 9:
         word = talk.words[begin]
         if word.value is not None and not word.article:
+            if begin + 1 < talk.n and talk.text[begin + 1] in ("pan", "pot", "tray", "bowl", "ingredient"):
+                begin, skipped = begin + 1, skipped + 1
+                break
             return None
+        nxt = talk.words[begin + 1] if begin + 1 < talk.n else None
+        if nxt is not None and nxt.value is not None and not nxt.article and not nxt.share and (
+            skipped == 0 and not talk.food_length(begin)
+        ):  # fmt: skip
+            begin, skipped = begin + 2, skipped + 2  # "meal two, meal two is …"
+            continue
         if word.article or (talk.text[begin] in _SKIP and talk.food_length(begin) < 2):
             begin, skipped = begin + 1, skipped + 1
             continue
         break
-    if begin >= talk.n:
+    if begin >= talk.n or talk.text[begin] in talk.known.classes["negative"]:
         return None
     end = begin
     dish = False

@@ -59,7 +59,7 @@ _OF_ITS_OWN = re.compile(
     r"^(?:[a-z]+ )?(?:a|per|every|in a|each) (?:tablespoon|teaspoon|tbsp|tsp|scoop|gram|cup|slice|egg|day|week|stick)\b"
     r"|^(?:a|per) day\b|^daily\b|^already\b|^so far\b|^from\b|^deficit\b|^left\b|^less\b|^more\b|^of (?:burn|cardio)"
 )
-_DAY = re.compile(r"\b(?:for the day|for today|a day|per day|daily|day total|whole day|day's)\b")
+_DAY = re.compile(r"\b(?:for the day|for today|daily|day total|whole day|day's|my day)\b")
 _SUPPOSED = re.compile(
     r"\b(?:would|it'd|they'd|that'd|could|you'd|if you|might|used to|i'd had|adds?|saves?|goes (?:up|down)|"
     r"comes down|instead of|not)\b[^|]{0,24}$"
@@ -151,10 +151,13 @@ class Totals:
             return "", at
         if before in ("low", "high", "full", "reduced", "no", "extra", "lower", "zero", "half", "sugar"):
             return "", at
-        if tag in ("SUGAR", "FIBTG") and talk.close(at - 1) not in ("of", "grams", "g") and (
-            talk.words[at - 1].value is None if at else True
-        ):  # fmt: skip
+        if before in ("lot", "enough", "less", "more", "your", "the") or (before == "of" and talk.word(at - 2) == "lot"):
             return "", at
+        if tag in ("SUGAR", "FIBTG", "FASAT"):
+            lead = at - 2 if before == "of" else at - 1
+            grams = lead > 0 and talk.text[lead] in _GRAMS and talk.words[lead - 1].value is not None
+            if not grams and not (before != "of" and at and talk.words[at - 1].value is not None):
+                return "", at
         end = at + 1
         if talk.food_length(at) > 1:
             return "", at
@@ -285,6 +288,8 @@ class Totals:
         if best is None:
             return
         parts = [p for p in best[1] if self._is_total(p, best[1])]
+        if not any(p.tag in (ENERGY, PROTEIN, CARBS, FAT) for p in parts):
+            return
         if parts:
             self._set_bases(parts)
             self.found.append(
@@ -297,6 +302,8 @@ class Totals:
         cost = 0.0
         for at in range(start, end):
             text = talk.text[at]
+            if joiners and text not in _FREE:
+                cost += 1.0
             cost += 0.0 if text in _FREE and text not in ("and", "so", "for") else 0.35
             if text in ("and", "with", "so", "for"):
                 cost += 0.3
@@ -384,8 +391,7 @@ class Totals:
             r"^(?:a|per|every) (?:scoop|day|serving of)", talk.said(part.end, part.end + 3)
         ):  # fmt: skip
             return False
-        around = talk.said(min(p.start for p in parts) - 10, part.end + 4)
-        if _DAY.search(around):
+        if _DAY.search(talk.said(min(p.start for p in parts) - 12, part.start)):
             return False
         return _SUPPOSED.search(talk.said(part.start - 5, part.start)) is None
 
@@ -428,5 +434,5 @@ def said_last(totals: list[Total]) -> list[Stated]:
     kept: dict[tuple[str, Basis | None], Stated] = {}
     for total in totals:
         for part in sorted(total.parts, key=lambda p: p.start):
-            kept[part.tag, part.basis] = part
+            kept[part.tag, part.basis or "per_serving"] = part
     return list(kept.values())
