@@ -161,6 +161,10 @@ class Talk:
             return None  # the 7 of "93 7 ground turkey"
         if self._figure(at) and not self.known.unit_at(self.words, at + 1)[0]:
             return None
+        if word.article and self.close(at + 1) in ("little", "bit", "wee", "lot", "load", "touch"):
+            if self.close(at + 1) != "wee" or self.close(at + 2) == "bit":
+                if self.close(at + 1) != "little" or self.known.unit_at(self.words, at + 2)[0] is None:
+                    return None
         end = at + 1
         value = high = word.value
         if not word.article and self.close(end) in ("to", "or") and end + 1 < self.n:
@@ -411,6 +415,8 @@ class Talk:
 
     def _misheard(self, begin: int, determined: str) -> Food | None:
         """A food heard as common words: "a teaspoon of come in", "a cup of or so"."""
+        if self.text[begin] in self.known.verbs and self._is_noun(begin):
+            return None
         for size in (2, 1):
             end = begin + size
             if end > self.n or any(
@@ -439,7 +445,7 @@ class Talk:
             w for w in words
             if w not in self._talk and w not in self._ends and w not in ADJECTIVES
             and w not in self.known.sizes and w not in self.known.prep and w not in self.known.manners
-            and w not in self.known.classes["container"]
+            and w not in self.known.classes["container"] and (w,) not in self.known.units
         ]  # fmt: skip
         return not content
 

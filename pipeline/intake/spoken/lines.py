@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
@@ -31,6 +32,14 @@ _CHATTER = re.compile(
     r"\b(?:i've eaten|i ate|i eat|she lost|he lost|lost|cost|costs|paid|bought|sell|sells|bucks|dollars|quid|"
     r"vitamins?|reps|burn|i've had about|we sell|for about|followers|people|likes|years|keep back|hold back|"
     r"save|keep a|swill|in old|i counted|sponsor)\b(?: (?:a|the|about|of|[a-z]+))?(?: (?:a|the|about|of|[a-z]+))?$"
+)
+_OTHER_CHOICE = re.compile(
+    r"\b(?:don't have|haven't got|don't do|not got|can use|could use|use|swap|done it with|used to|instead|or|rather|"
+    r"can do [a-z]+ with|allergic|vegan|prefer|run out)\b"
+)
+_ADDITION = re.compile(
+    r"\b(?:put|add|throw|throw in|chuck|pop|drop|do|have|stir in|top|sprinkle|scatter|squeeze|crumble|grate|drizzle|"
+    r"feeling|fancy|like|want|ask for it|you've|you've got|have got)\b"
 )
 _MADE = re.compile(
     r"\b(?:makes?|making|gives? you|you get|get|gets|into|shape|cut|yields?|that's|so that's|that is|feeds?|serves?|"
@@ -92,8 +101,18 @@ class Lines:
 
     # --- one segment ---------------------------------------------------------------------------
 
-    def read(self, segment: Segment, inherited: list[Mention], tail: int) -> Reading:
-        """Lines of a segment that has ``inherited`` lines to begin with; talk begins at ``tail``."""
+    def read(
+        self, segment: Segment, inherited: list[Mention], tail: int,
+        said_before: Callable[[Chunk], Mention | None] | None = None,
+    ) -> Reading:  # fmt: skip
+        """Lines of a segment.
+
+        Args:
+            segment: the stretch.
+            inherited: lines it has to begin with.
+            tail: word at which mere talk begins.
+            said_before: the line of an earlier recipe or base that a food without an amount means.
+        """
         out = Reading(found=list(inherited))
         totals_end = max((t.end for t in segment.totals if t.complete), default=-1)
         first_total = min((t.start for t in segment.totals if t.complete), default=10**9)
@@ -112,8 +131,16 @@ class Lines:
                 assert chunk.mention is not None
                 self._both(chunk.mention, out, section, late or chunk.start >= tail, segment)
             else:
-                bare.append(chunk)
                 assert chunk.mention is not None
+                back = said_before(chunk) if said_before is not None and not any(
+                    named_again(chunk.mention.food, m.food) for m in out.found
+                ) else None  # fmt: skip
+                if back is not None:
+                    back.start, back.end = chunk.start, chunk.end
+                    out.found.append(back)
+                    out.marks.append(("reference", chunk.start, chunk.end, back, "its amount was said before"))
+                    continue
+                bare.append(chunk)
                 self._bare(chunk.mention, out, section, late or chunk.start >= tail, segment)
         for mention in out.found:
             self._trailing(mention)
@@ -182,11 +209,33 @@ class Lines:
             if mention is not None and mention.amount is None:
                 self._give(mention, amount, chunk, out)
                 return
+        if not out.found and amount.unit is not None and amount.unit.kind == "package" and segment.title_span[1]:
+            food = self._title_food(segment)
+            if food is not None and amount.start - segment.title_span[1] < 12:
+                mention = Mention(amount.start, chunk.end, food, amount)
+                mention.amount_spans.append((chunk.start, chunk.end))
+                out.found.append(mention)
+                return
         if amount.measured and amount.unit is not None and not amount.article and (
             amount.unit.kind in ("mass", "volume")
         ):  # fmt: skip
             out.unclear.append(amount)
         out.left.append(Left(chunk.start, chunk.end, "an amount without a food"))
+
+    def _title_food(self, segment: Segment) -> Food | None:
+        """The food that the dish is named after: "the acai bowl is two of the frozen packs"."""
+        talk = self.talk
+        start, end = segment.title_span
+        while end > start and talk.text[end - 1] in talk.known.classes["dish"]:
+            end -= 1
+        if end <= start:
+            return None
+        food = talk.food_span(start, measured=True, weighed=True)
+        if food is None or food.end > segment.title_span[1]:
+            name = talk.text[start:end]
+            found = talk.known.sounding_like(" ".join(name))
+            food = Food(start, end, list(found[0]) if found else name, found[0] if found else (), bool(found))
+        return food
 
     def _waiting(
         self, food: Food, out: Reading, segment: Segment, bare: list[Chunk]
@@ -226,6 +275,9 @@ class Lines:
         if corrected and amount.each is None:
             mention.refused.append(had)
             mention.amount = amount
+            return
+        if mention.shared and amount.measured and amount.each is None:
+            mention.amount, mention.also, mention.shared = amount, [], "changed"
             return
         if same_unit and not amount.apiece:
             return
@@ -280,6 +332,9 @@ class Lines:
         assert amount is not None
         lead = self._lead(mention.start, 7)
         why = self._why_not(mention, lead, late, segment, out)
+        if why == "offered as a choice" and self._may_be_added(mention, segment):
+            why = ""
+            mention.notes.append("optional")
         corrected = self._corrected(mention, out)
         same = [m for m in out.found if same_food(m.food, food)]
         if corrected and (same or corrected is not True):
@@ -338,6 +393,18 @@ class Lines:
                 return
         mention.section = section
         out.found.append(mention)
+
+    def _may_be_added(self, mention: Mention, segment: Segment) -> bool:
+        """ "you can throw in a handful": an addition; "you can use walnuts" is another choice."""
+        talk = self.talk
+        wide = self._lead(mention.start, 10)
+        if _OTHER_CHOICE.search(wide):
+            return False
+        ends = [t.end for t in segment.totals if t.complete and t.end <= mention.start]
+        if ends and mention.start - max(ends) > 25:
+            return False
+        after = talk.said(mention.end, mention.end + 6)
+        return _ADDITION.search(wide) is not None or re.search(r"\b(?:in it|on it|on top|on there|in there|in)\b", after) is not None
 
     def _corrected(self, mention: Mention, out: Reading) -> bool:
         """The speaker took an amount back just before this one."""
@@ -404,7 +471,9 @@ class Lines:
             dish or self._is_title(food, segment)
         ):  # fmt: skip
             return "how many it makes"
-        if counted and not amount.of and dish and self._is_title(food, segment):
+        if counted and not amount.of and dish and self._is_title(food, segment) and (
+            amount.value != 1 or bare_lead.endswith((" makes", " per", " for", " each"))
+        ):  # fmt: skip
             return "the dish itself"
         if amount.article and amount.unit is None and bare_lead.endswith(" of"):
             return "only compared to"
@@ -425,20 +494,40 @@ class Lines:
     ) -> None:
         """A food without an amount becomes a line only where it plainly goes in."""
         talk, food = self.talk, mention.food
-        if late or any(named_again(food, m.food) or same_food(food, m.food) for m in out.found):
+        ends = [t.end for t in segment.totals if t.complete and t.end <= mention.start]
+        if late and ends and mention.start - max(ends) > 25:
+            return
+        if any(named_again(food, m.food) or same_food(food, m.food) for m in out.found):
             return
         lead = self._lead(mention.start, 6).replace(" ,", ",")
         vague = re.search(r"\b(?:some|a little|a little bit of|little bit of|a bit of|bit of|plenty of|loads of|"
                           r"what's left of the|a drop of|lots of)$", lead)  # fmt: skip
         if any(named_again(food, m.food) for m in out.found):
             return
-        wide = self._lead(mention.start, 9)
-        choice = _CHOICE.search(wide)
-        if choice or _REFUSED.search(lead.replace(",", "")):
+        wide = self._lead(mention.start, 6)
+        after = talk.said(mention.end, mention.end + 4)
+        choice = _CHOICE.search(wide) or re.match(r"^(?:,? ?)(?:on top )?if (?:you|they)\b", after)
+        if _REFUSED.search(lead.replace(",", "")):
+            return
+        if choice:
+            if _ADDITION.search(wide) and not _OTHER_CHOICE.search(wide) and len(lead.split()) and (
+                vague or _ADDITION.search(" ".join(lead.split()[-4:]))
+            ) or (vague and not _OTHER_CHOICE.search(wide)):  # fmt: skip
+                mention.vague = vague[0] if vague else ""
+                mention.notes.append("optional")
+                mention.section = section
+                out.found.append(mention)
+            return
+        if late:
             return
         near = any(0 <= mention.start - m.end <= 14 for m in out.found if not m.shared)
         if vague and (near or "left" in vague[0]) and self._adds(mention):
             mention.vague = vague[0]
+            mention.section = section
+            out.found.append(mention)
+        elif near and re.match(r"^(?:on|in) (?:there|it|top)\b", after) and not re.search(
+            r"\b(?:the|your|that|those|my|goes|back)$", lead
+        ) and lead.split()[-1:] != ["and"]:  # fmt: skip
             mention.section = section
             out.found.append(mention)
         elif set(food.name) <= _SEASONING and near and re.search(r"(?:^|\b(?:and|with|some|then|plus)|,|\|)$", lead):

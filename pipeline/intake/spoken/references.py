@@ -6,12 +6,12 @@ import re
 from dataclasses import replace
 
 from pipeline.intake.spoken.grammar import Food, Mention, Talk
-from pipeline.intake.spoken.lines import Left, Lines, Reading, named_again, same_food
+from pipeline.intake.spoken.lines import Left, Lines, Reading, named_again
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import Chunk
 
 _SAME_AS = re.compile(
-    r"\b(?:(?:exactly |pretty much )?the same as|same as|it's just|it's|basically|like) (?:the |my |that )?"
+    r"\b(?:(?:exactly |pretty much )?the same as|same as|it's just|it's(?! the same| same)|basically|like) (?:the |my |that )?"
     r"(?P<what>[a-z0-9' ]{3,28}?)(?= (?:but|except|just|only|with|and|so|no|minus|plus|you|we|i|in|for|except|again)\b| [,|]|$)"
 )
 _ALL_SAME = re.compile(
@@ -62,9 +62,8 @@ class References:
             inherited, dropped = self._changes(segment, said, inherited)
         else:
             dropped = []
-        reading = self.lines.read(segment, inherited, tail)
+        reading = self.lines.read(segment, inherited, tail, self._again)
         reading.left += dropped
-        self._again(segment, reading)
         self._before.append((segment.title.lower(), reading.found))
         return reading
 
@@ -186,26 +185,14 @@ class References:
 
     # --- single lines --------------------------------------------------------------------------
 
-    def _again(self, segment: Segment, reading: Reading) -> None:
-        """ "same rice, same asparagus", "the rice, beans and corn again": lines said before."""
+    def _again(self, chunk: Chunk) -> Mention | None:
+        """ "same rice, same asparagus", "the rice, beans and corn again": a line said before."""
+        if chunk.mention is None or not self._points_back(chunk):
+            return None
+        food = chunk.mention.food
         pool = [*self._base, *(m for _, found in reversed(self._before) for m in found)]
-        if not pool:
-            return
-        talk = self.talk
-        for chunk in segment.chunks:
-            if chunk.kind != "food" or chunk.mention is None:
-                continue
-            food = chunk.mention.food
-            if any(named_again(food, m.food) or same_food(food, m.food) for m in reading.found):
-                continue
-            if not self._points_back(chunk):
-                continue
-            had = next((m for m in pool if named_again(food, m.food) and m.amount is not None), None)
-            if had is None:
-                continue
-            line = self._copy(had)
-            reading.found.append(line)
-            reading.marks.append(("reference", chunk.start, chunk.end, line, "an amount said before"))
+        had = next((m for m in pool if named_again(food, m.food) and m.amount is not None), None)
+        return self._copy(had) if had is not None else None
 
     def _points_back(self, chunk: Chunk) -> bool:
         talk = self.talk

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.tiling import Chunk
-from pipeline.intake.spoken.titles import Title, title_after
+from pipeline.intake.spoken.titles import Title, named_at, title_after
 from pipeline.intake.spoken.totals import ENERGY, Total
 
 _N = r"\d{1,2}"
@@ -31,13 +31,14 @@ _ANNOUNCED = re.compile(
     rf"|\b(?:the |our |my |your |another )?(?P<ord>{_ORD}) (?P<kind>{_KIND}|up|off|on the list|of it|of all|"
     rf"two|of these|of them)(?:'s)?\b(?! (?:time|week|year|night|month|two|few|minute)s?\b)"
     rf"|(?<=\| )(?:okay |ok |right |so |now |and |then |the )*(?P<ord2>{_ORD})(?= \||,| is\b| it's\b| we\b| comes\b| we've\b)"
+    rf"|\b(?:okay|ok|alright|right|so|now) (?P<ord3>{_ORD})(?= (?:is|we've|comes)\b)"
     rf"|\b(?:up next|last but not least|next (?:we've got|we have|weve got|we got|is|it's|its|i've got|comes)|moving on)\b"
     rf"|\b(?:let's|lets|we'll|i'll|we're going to|we|i'm gonna|we're gonna) (?:start|kick off|begin)(?: off)? with\b"
     rf"|\b(?:starting|kicking (?:it|things|us) off|start off|starting off|we're starting)(?: with)?\b(?= (?:with|this|the|a|is))"
     rf"|\b(?:to finish(?: off)?|and finally|finally (?:we|it's|the|my|a)|lastly)\b"
     rf"|\bafter that (?:comes|is|it's|we)\b|\bonto the\b|\bon to the\b"
 )
-_SERIES = re.compile(rf"\b(?P<noun>[a-z]{{3,}}) (?P<n>{_N})\b(?! (?:g|grams?|ml|cups?|minutes?|percent)\b)")
+_SERIES = re.compile(rf"\b(?P<noun>[a-z]{{3,}}) (?P<n>{_N})(?![\d.])")
 _MEAL = r"(?:breakfast|brunch|lunch|dinner|supper|dessert|pudding|snacks?)"
 _MENTIONED = re.compile(
     r"\b(?:then|and then|now|next|so|okay|after that) (?:there's|there is|we've got|we got|we have|i've got|i got|comes) "
@@ -200,7 +201,7 @@ class Cutter:
             return None
         if talk.amount_at(at) is not None or any(talk.words[i].value is not None for i in range(at, end)):
             return None
-        title = title_after(talk, at)
+        title = named_at(talk, at)
         if title is None or not title.dish or title.end < end:
             return None
         return title
@@ -215,15 +216,20 @@ class Cutter:
             order: int | None = None
             if match["n"]:
                 order = int(match["n"])
-            elif match["ord"] or match["ord2"]:
-                order = ordinals.get(match["ord"] or match["ord2"])
+            elif match["ord"] or match["ord2"] or match["ord3"]:
+                order = ordinals.get(match["ord"] or match["ord2"] or match["ord3"])
             if self._refers(at):
                 continue
             out.append((at, end, order))
         seen: dict[str, dict[int, tuple[int, int]]] = {}
         for match in _SERIES.finditer(talk.flow):
             noun, number = match["noun"], int(match["n"])
-            if noun in talk._ends or noun in talk.known.verbs or noun in ("number",):
+            end = self._index(match.end())
+            if noun in talk._ends or noun in talk.known.verbs or noun in ("number",) or number < 1:
+                continue
+            if talk.food_length(end - 2) or talk.known.unit_at(talk.words, end)[0] is not None:
+                continue
+            if (noun,) in talk.known.units or noun in talk.known.classes["talk"] - _SERIES_NOUNS:
                 continue
             seen.setdefault(noun, {}).setdefault(
                 number, (talk.at(match.start()), self._index(match.end()))
@@ -344,6 +350,7 @@ class Cutter:
 
 
 STRONG_BREAK = 2
+_SERIES_NOUNS = frozenset("recipe day dish bowl plate dinner lunch breakfast supper snack meal week video".split())
 
 
 def _batch_and_share(a: Total, b: Total) -> bool:

@@ -85,7 +85,8 @@ def _from_amount(
         )  # fmt: skip
         food = talk.food_span(amount.end, measured=unit is not None, weighed=weighed)
     if food is not None and _free(blocked, at, food.end):
-        score = 4.0 if food.known else 2.4 if amount.of or amount.measured else 0.0
+        heavy = unit is not None and unit.kind in ("mass", "volume")
+        score = 4.0 if food.known else 2.4 if amount.of or heavy else 0.0
         if unit is None and amount.article:
             score = 2.0 if food.known and food.start - amount.end <= 1 else 0.0
         if unit is None and not food.known:

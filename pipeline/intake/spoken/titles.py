@@ -13,9 +13,9 @@ _SKIP = frozenset("""
     sort for you with so okay ok and another up just really super favourite favorite absolute now
     probably alright right then oh well today recipe gonna here let's lets us number everyone's
     easiest simplest quickest is's had ate having always i'd other comes what call calling only
-    day big little first off on list there's there got which basically not that's today's people ask take
+    day big little first off on list there's there got which basically that's today's people ask take
     show two three four of both these them show old classic actual by us easy quick simple nice lovely
-    who know guys
+    who know guys to onto
 """.split())
 _STOP = frozenset("""
     so which that this these it it's its i i'm im i've you you'll you'd you're youre we we're were we'll okay ok
@@ -42,7 +42,7 @@ def title_after(talk: Talk, at: int) -> Title | None:
 
     What stands there first is taken, unless "is the", "it's my" or "called" soon leads to a dish.
     """
-    first = _named(talk, at)
+    first = named_at(talk, at)
     if first is not None and first.dish:
         return first
     for begin in range(at, min(at + 14, talk.n - 1)):
@@ -53,13 +53,22 @@ def title_after(talk: Talk, at: int) -> Title | None:
             or talk.text[begin + 1] in ("the", "my", "our", "is", "called", "what")
             or talk.text[begin] == "called"
         ):  # fmt: skip
-            later = _named(talk, begin + 1)
+            later = named_at(talk, begin + 1)
             if later is not None and later.dish:
                 return later
     for begin in range(at + 1, min(at + 12, talk.n)):
         if talk.words[begin].breaks == STRONG:
-            later = _named(talk, begin)
+            later = named_at(talk, begin)
             if later is not None and later.dish and later.start - begin <= 2:
+                return later
+    for begin in range(at, min(at + 14, talk.n - 1)):
+        if talk.words[begin].value is not None and not talk.words[begin].article:
+            break
+        if talk.text[begin] in ("the", "my", "our") or talk.words[begin].article:
+            later = named_at(talk, begin + 1)
+            if later is not None and later.start == begin + 1 and talk.text[later.end - 1] in (
+                talk.known.classes["dish"]
+            ):  # fmt: skip
                 return later
     return None if first is not None and _talks(talk, first) else first
 
@@ -73,7 +82,8 @@ def _talks(talk: Talk, title: Title) -> bool:
     )  # fmt: skip
 
 
-def _named(talk: Talk, at: int) -> Title | None:
+def named_at(talk: Talk, at: int) -> Title | None:
+    """The name that stands at a place, small words skipped."""
     begin, skipped = at, 0
     while begin < talk.n and skipped < 9:
         word = talk.words[begin]
@@ -92,6 +102,8 @@ def _named(talk: Talk, at: int) -> Title | None:
             begin, skipped = begin + 1, skipped + 1
             continue
         break
+    if begin < talk.n - 1 and talk.known.unit_at(talk.words, begin)[0] is not None and talk.text[begin + 1] == "of":
+        return None
     if begin >= talk.n or talk.text[begin] in talk.known.classes["negative"]:
         return None
     end = begin

@@ -151,7 +151,9 @@ class Totals:
             return "", at
         if before in ("low", "high", "full", "reduced", "no", "extra", "lower", "zero", "half", "sugar"):
             return "", at
-        if before in ("lot", "enough", "less", "more", "your", "the") or (before == "of" and talk.word(at - 2) == "lot"):
+        if any(talk.word(at - back) in ("scoop", "scoops") for back in (1, 2, 3, 4)):
+            return "", at
+        if before in ("you", "me", "them", "lot", "enough", "less", "more", "your", "the") or (before == "of" and talk.word(at - 2) == "lot"):
             return "", at
         if tag in ("SUGAR", "FIBTG", "FASAT"):
             lead = at - 2 if before == "of" else at - 1
@@ -218,7 +220,8 @@ class Totals:
             tag, end = labels[at]
             if at < last:
                 continue
-            lower = max(last if passage else 0, at - _GAP, 0)
+            near = passage and at - last <= _GAP + 5
+            lower = max(last, 0) if near else max(at - _GAP, last, 0)
             numbers = [n for i in range(lower, at) if (n := self._number(i)) is not None]
             apart = at - last > _GAP + 5 if not numbers else numbers[0].start - last > _GAP
             if passage and (apart or _DAY.search(talk.said(last, at))):
@@ -235,6 +238,12 @@ class Totals:
                 passage.append(following[0])
                 last = following[0].end
         self._close(passage)
+        whole = [t for t in self.found if t.complete]
+        self.found = [
+            t for t in self.found if t.complete or any(
+                -_REACH <= t.start - w.end <= 2 * _REACH or 0 <= w.start - t.end <= _REACH for w in whole
+            )
+        ]  # fmt: skip
 
     # --- binding -------------------------------------------------------------------------------
 
