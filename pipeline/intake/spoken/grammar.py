@@ -163,7 +163,10 @@ class Talk:
             return None
         if word.article and self.close(at + 1) in ("little", "bit", "wee", "lot", "load", "touch"):
             if self.close(at + 1) != "wee" or self.close(at + 2) == "bit":
-                if self.close(at + 1) != "little" or self.known.unit_at(self.words, at + 2)[0] is None:
+                small = self.close(at + 1) == "little"
+                if not small or (
+                    self.known.unit_at(self.words, at + 2)[0] is None and self.food_length(at + 1) < 2
+                ):  # fmt: skip
                     return None
         end = at + 1
         value = high = word.value
@@ -228,8 +231,8 @@ class Talk:
                 amount.end = end = end + 2
             elif (
                 self.close(end) == "and" and end + 1 < self.n and self.words[end + 1].share
-                and not self.words[end + 1].breaks
-                and self.known.unit_at(self.words, end + 2)[0] is None
+                and not self.words[end + 1].breaks and unit.name not in ("g", "ml")
+                and (self.close(end + 2) == "of" or self._boundary(end + 2))
             ):  # fmt: skip
                 amount.value += self.words[end + 1].value or 0.0
                 amount.high = amount.value

@@ -21,7 +21,7 @@ _CORRECTS = re.compile(
 _CHOICE = re.compile(
     r"\b(?:you can|you could|can also|could also|you may|if you(?!'re weigh| weigh|'re counting| have a scale| don't have a scale)|i've done it|i have done|instead you|some people|"
     r"or you|or if|or you can|you might|used to|i had it with|goes? (?:great|nice|well) with|"
-    r"serve (?:it |that )?with|my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
+    r"my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
     r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
 )
 _REFUSED = re.compile(
@@ -126,6 +126,9 @@ class Lines:
             before = [m for m in out.found if not m.shared and m.start < first_total]
             late = totals_end >= 0 and chunk.start > totals_end and len(before) >= 2
             if chunk.kind == "amount":
+                ahead = segment.chunks[at + 1] if at + 1 < len(segment.chunks) else None
+                if self._told_before(chunk, ahead):
+                    continue
                 self._told(chunk, out, bare, segment)
             elif chunk.kind == "both":
                 assert chunk.mention is not None
@@ -156,6 +159,23 @@ class Lines:
         if found is not None and len(said[found.end() :].split()) <= 4:
             return found["name"] or "topping"
         return section
+
+    def _told_before(self, chunk: Chunk, ahead: Chunk | None) -> bool:
+        """ "a tablespoon or so, about 20 grams of honey": two amounts, then the food."""
+        if ahead is None or ahead.kind != "both" or ahead.mention is None or chunk.amount is None:
+            return False
+        had, more = ahead.mention.amount, chunk.amount
+        if had is None or had.unit is None or more.unit is None or had.unit.name == more.unit.name:
+            return False
+        if not 0 < ahead.start - chunk.end <= 6 or not self._links(chunk.end, ahead.start, 6):
+            return False
+        if re.search(r"\b(?:and|of)\b", self.talk.said(chunk.end, ahead.start)) or more.unit.kind not in (
+            "mass", "volume", "trade"
+        ):  # fmt: skip
+            return False
+        ahead.mention.also.append(more)
+        ahead.mention.amount_spans.append((chunk.start, chunk.end))
+        return True
 
     # --- amounts told --------------------------------------------------------------------------
 
@@ -270,6 +290,9 @@ class Lines:
             return
         unit = amount.unit
         same_unit = had.unit is not None and unit is not None and had.unit.name == unit.name
+        if same_unit and re.search(r"\beach\b.*\bso\b", self.talk.said(mention.food.end, amount.start)):
+            mention.amount = amount
+            return
         if corrected and any(_same_amount(r, amount) for r in mention.refused):
             return
         if corrected and amount.each is None:
@@ -685,7 +708,7 @@ def written(mention: Mention, servings: float) -> str:
         if len(shown) > 1:
             behind = f" ({', '.join(quantity(w) for w in shown[1:2])})"
     elif mention.vague and not mention.vague.startswith("what"):
-        lead = mention.vague.removesuffix(" of")
+        lead = mention.vague
     text = " ".join(part for part in (lead, f"{mention.part} {name}" if False else name) if part)
     if mention.part:
         text = f"{mention.part} {text}" if mention.part.endswith("of") else text

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pipeline.intake.spoken.grammar import Food, Mention, Talk
 from pipeline.intake.spoken.lines import Left, Lines, Reading, named_again
 from pipeline.intake.spoken.segments import Segment
+from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
 
 _SAME_AS = re.compile(
@@ -18,6 +19,7 @@ _ALL_SAME = re.compile(
     r"\b(?:everything(?: else)?|the rest|all (?:the rest|of (?:that|it)|that)|ingredients)(?: else)?"
     r"(?:'s| is| are| stays?| remains?)(?: all| exactly)?(?: the)? same\b|\bsame as (?:before|last time|above)\b"
 )
+_SAME_BASE = re.compile(r"\bsame (?:[a-z]+ )?base\b")
 _SWAP = re.compile(
     r"\b(?:swap|swapping|switch|switching|replace|replacing|trade|change|changing)(?: out)? "
     r"(?:the |your |that )?(?P<old>[a-z' ]{3,30}?) (?:for|with|to) "
@@ -40,6 +42,7 @@ class References:
         self.lines = lines
         self._base: list[Mention] = []
         self._noun = ""
+        self._portions = 1.0
         self._before: list[tuple[str, list[Mention]]] = []
 
     def base(self, segment: Segment) -> Reading:
@@ -47,6 +50,8 @@ class References:
         reading = self.lines.read(segment, [], segment.end)
         self._base = reading.found
         self._noun = segment.place.base
+        servings, _ = servings_of(self.talk, segment, reading)
+        self._portions = servings if servings == servings and servings > 1 else 1.0
         return reading
 
     def recipe(self, segment: Segment, tail: int) -> Reading:
@@ -58,7 +63,8 @@ class References:
         said = talk.said(segment.start, min(segment.end, max(stop, segment.start)))
         inherited = self._taken(segment, said)
         if inherited:
-            inherited = [self._copy(m) for m in inherited]
+            share = self._share(said) if inherited is self._base else 1.0
+            inherited = [replace(self._copy(m), share=m.share * share) for m in inherited]
             inherited, dropped = self._changes(segment, said, inherited)
         else:
             dropped = []
@@ -87,6 +93,13 @@ class References:
         )
         return self._base if used else []
 
+    def _share(self, said: str) -> float:
+        """How much of a base that was made for several a recipe takes."""
+        part = re.search(rf"\b(?P<n>0\.\d+) of (?:the |that |your |our )?(?:[a-z]+ )?{self._noun}\b", said)
+        if part:
+            return float(part["n"])
+        return 1.0 / self._portions
+
     def _same_as(self, segment: Segment, said: str) -> list[Mention]:
         if not self._before:
             return []
@@ -103,7 +116,7 @@ class References:
                 shared = [w for w in words if w in title.split()]
                 if words and len(shared) == len(words) and (explicit or len(words) >= 2):
                     return found
-        if _ALL_SAME.search(said):
+        if _ALL_SAME.search(said) or (not self._base and _SAME_BASE.search(said)):
             return self._before[-1][1]
         return []
 

@@ -44,6 +44,8 @@ _MENTIONED = re.compile(
     r"\b(?:then|and then|now|next|so|okay|after that) (?:there's|there is|we've got|we got|we have|i've got|i got|comes) "
     r"(?:the|a|an|my|our)?\b"
     rf"|(?:(?<=\| )|\b(?:then|so|now|and|for|last thing the) )(?:for )?(?P<meal>{_MEAL})(?= )"
+    r"|(?:(?<=\| )|\b(?:then|so|and|on|now) )(?:on )?(?P<weekday>monday|tuesday|wednesday|thursday|friday|saturday|sunday)"
+    r"(?:'s| night| lunch| dinner)?(?= (?:we|i|it's|its|is|was|\||,))(?: (?:we|i|it's|its|is|was)\b)?(?: (?:have|had|are having|make|made|do)\b)?"
     r"|\bthis (?:one )?(?:is|one's) (?:called |what i call )?(?:my|the|our|a|an)\b"
     r"|\b(?:i'm|im|we're|i am|we are|today i'm|i'll be|we'll be) (?:going to (?:be )?|gonna (?:be )?)?"
     r"(?:making|make|cooking|doing|do|showing you|show you)\b"
@@ -58,6 +60,7 @@ _BASE = re.compile(
 )
 _BASE_OPENS = re.compile(
     rf"(?:(?<=\| )|\b(?:so|now|and|with|first|do|make) )(?:the|our|my|for the) (?:[a-z]+ )?{_BASE_NOUN}\b"
+    rf"|\bsame (?:[a-z]+ ){{0,3}}?{_BASE_NOUN.replace('noun', 'noun3')} (?:which|that) is\b"
 )
 _CLOSING = re.compile(
     r"\b(?:that's (?:it|all|us|me|the lot|everything|your (?:two|three|four|five|\d))(?: for (?:me|today|this week|now))?|"
@@ -163,14 +166,19 @@ class Cutter:
         for match in _MENTIONED.finditer(talk.flow):
             at, body = talk.at(match.start()), self._index(match.end())
             title = title_after(talk, body)
-            if title is not None and title.dish:
+            if match["weekday"]:
+                put(Place(at, title.end if title else body, 1.2, title=title))
+            elif match["meal"] and (title is None or not title.dish):
+                name = Title(match["meal"].capitalize(), talk.at(match.start("meal")), body, False)
+                put(Place(at, body, 0.5, title=name))
+            elif title is not None and title.dish:
                 put(Place(at, title.end, 0.2, title=title))
         for at, body, order in self._announcements():
             title = title_after(talk, body)
             put(Place(at, title.end if title else body, 2.6, True, order, title))
         for match in _BASE_OPENS.finditer(talk.flow):
             at, body = talk.at(match.start()), self._index(match.end())
-            put(Place(at, body, 0.0, base=match["noun"]))
+            put(Place(at, body, 0.0, base=match["noun"] or match["noun3"]))
         return [found[k] for k in sorted(found)]
 
     def _both_between(self, start: int, end: int) -> bool:
@@ -229,7 +237,9 @@ class Cutter:
                 continue
             if talk.food_length(end - 2) or talk.known.unit_at(talk.words, end)[0] is not None:
                 continue
-            if (noun,) in talk.known.units or noun in talk.known.classes["talk"] - _SERIES_NOUNS:
+            if noun not in _SERIES_NOUNS and (
+                (noun,) in talk.known.units or noun in talk.known.classes["talk"]
+            ):  # fmt: skip
                 continue
             seen.setdefault(noun, {}).setdefault(
                 number, (talk.at(match.start()), self._index(match.end()))
@@ -316,6 +326,8 @@ class Cutter:
             recipe += 2.0 + (-2.4 if weight < 0.7 else 0.0 if weight < 1.5 else 2.2)
             recipe -= self._rivals(totals)
             recipe -= self._behind(totals, lo, hi)
+        if place.base and not place.announced:
+            recipe -= 2.0
         out.append(("recipe", recipe))
         if place.base and not totals and weight >= 1.5:
             out.append(("base", 1.2 + place.score + (0.8 if self._used_later(place.base, end) else -3.0)))

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.intake.spoken.grammar import PARTS, Amount, Food, Mention, Talk
-from pipeline.intake.spoken.words import STRONG
+from pipeline.intake.spoken.words import STRONG, WEAK
 
 _ALONE = 0.4  # an amount without a food of its own
 _NAMED = 0.5  # a food without an amount
@@ -79,9 +79,20 @@ def _from_amount(
     unit = amount.unit
     food: Food | None = None
     broken = amount.end < talk.n and talk.words[amount.end].breaks and not amount.of
+    inner = talk.amount_at(amount.end) if broken and unit is not None else None
+    if inner is not None and inner.unit is not None and inner.unit.kind in ("mass", "volume") and (
+        inner.end < talk.n and talk.words[inner.end].breaks == WEAK
+        and talk.words[amount.end].breaks == WEAK and not inner.of
+    ):  # "1 scoop (25 g) casein"
+        food = talk.food_span(inner.end, measured=True)
+        if food is not None and food.known and _free(blocked, at, food.end):
+            mention = Mention(at, food.end, food, amount, also=[inner])
+            mention.amount_spans = [(amount.start, amount.end), (inner.start, inner.end)]
+            out.append((food.end, 4.6, Chunk("both", at, food.end, mention, amount)))
+        food = None
     if amount.end < talk.n and not broken:
         weighed = unit is not None and unit.kind in ("mass", "volume", "trade") and (
-            amount.of or unit.name in ("tsp", "tbsp")
+            amount.of or (unit.name in ("tsp", "tbsp") and talk.word(amount.end) != "or")
         )  # fmt: skip
         food = talk.food_span(amount.end, measured=unit is not None, weighed=weighed)
     if food is not None and _free(blocked, at, food.end):
@@ -188,4 +199,5 @@ def _fits_behind(talk: Talk, amount: Amount) -> bool:
         return True
     if amount.of and talk.close(amount.end) in ("them", "those", "it", "em", "these"):
         return True
-    return False
+    behind = amount.end >= talk.n or talk.words[amount.end].breaks
+    return bool(talk.words[amount.start].breaks and behind and float(amount.value).is_integer())
