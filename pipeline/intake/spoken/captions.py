@@ -23,6 +23,7 @@ _TIME_LEAD = re.compile(r"^\s*[\[(]?(?P<time>(?:\d{1,2}:)?\d{1,2}:\d{2})[\])]?\s
 _SPEAKER = re.compile(
     r"^\s*(?:>>+\s*)?(?:[A-Z][A-Z .'-]{1,24}|[A-Z][a-z]{1,15}):\s+(?=\S)|^\s*>>+\s*"
 )
+_SENTENCE_END = re.compile(r"[.!?](?=\s|$)")
 NAN = float("nan")
 _OVERLAP = 4  # words a cue must share with the end of the last to be a repeat
 
@@ -136,6 +137,9 @@ def _without_repeats(cues: list[Piece]) -> list[Piece]:
 def _plain(text: str) -> list[Piece]:
     out: list[Piece] = []
     from_s, blank = NAN, True
+    stops = len(_SENTENCE_END.findall(text))
+    sentences = stops * 60 > len(text.split())  # else nobody put full stops into it
+    ended = True
     for no, line in enumerate(text.split("\n"), start=1):
         if not line.strip():
             blank = True
@@ -146,7 +150,8 @@ def _plain(text: str) -> list[Piece]:
             line = line[lead.end() :]
         said = _said(line.lstrip("#*- "))
         if said:
-            fresh = blank or lead is not None or not said[0].islower()
+            fresh = ended if sentences else blank or lead is not None or not said[0].islower()
+            ended = said[-1] in ".!?:\"')"
             out.append(Piece(said, no, from_s, NAN, starts_paragraph=fresh))
         blank = False
     return out
