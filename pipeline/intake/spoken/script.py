@@ -103,6 +103,13 @@ class Script:
             made.append(recipe)
         return made
 
+    def _said_after(self, segment: Segment) -> int:
+        """End of the talk that follows a recipe; how many it serves may be told there."""
+        following = next((s for s in self.segments if s.start == segment.end), None)
+        if following is None or following.kind != "talk":
+            return segment.end
+        return min(following.end, segment.end + 25)
+
     def _tail(self, segment: Segment) -> int:
         """Where a recipe's segment turns to farewell, behind its last total."""
         end = max((t.end for t in segment.totals if t.complete), default=-1)
@@ -120,7 +127,7 @@ class Script:
         recipe = RawRecipe(title, "script", position, source_line=first.line)
         if segment.title:
             self._mark("title", *segment.title_span, position)
-        servings, word = servings_of(talk, segment, reading)
+        servings, word = servings_of(talk, segment, reading, self._said_after(segment))
         stated = said_last([t for t in segment.totals])
         if math.isnan(servings) and not any(p.basis == "per_serving" for p in stated):
             servings, word = 1.0, "serving"

@@ -235,7 +235,8 @@ class Cutter:
             end = self._index(match.end())
             if noun in talk._ends or noun in talk.known.verbs or noun in ("number",) or number < 1:
                 continue
-            if talk.food_length(end - 2) or talk.known.unit_at(talk.words, end)[0] is not None:
+            unit, _ = talk.known.unit_at(talk.words, end)
+            if talk.food_length(end - 2) or (unit is not None and unit.kind in ("mass", "volume", "trade")):
                 continue
             if noun not in _SERIES_NOUNS and (
                 (noun,) in talk.known.units or noun in talk.known.classes["talk"]
@@ -245,7 +246,7 @@ class Cutter:
                 number, (talk.at(match.start()), self._index(match.end()))
             )
         for numbers in seen.values():
-            if 1 in numbers and 2 in numbers:
+            if any(k + 1 in numbers for k in numbers):
                 last = -1
                 for number in sorted(numbers):
                     at, end = numbers[number]

@@ -39,13 +39,15 @@ _ONE = re.compile(
 _ALL = re.compile(rf"\b(?:every|each|all)(?: one)? of (?:these|them) (?:is|are|makes|serves|does) {_N}(?: servings| portions)?\b")
 
 
-def servings_of(talk: Talk, segment: Segment, reading: Reading) -> tuple[float, str]:
+def servings_of(
+    talk: Talk, segment: Segment, reading: Reading, end: int | None = None
+) -> tuple[float, str]:
     """Servings of a recipe and what they are called; NaN when it is not said.
 
     What is said comes first; where a number for the whole and one for a share are told, their ratio
     checks it, and stands in where nothing is said.
     """
-    said = talk.said(segment.start, segment.end).replace(" |", " |")
+    said = talk.said(segment.start, segment.end if end is None else end)
     ratio = _ratio(segment)
     candidates: list[tuple[float, str]] = []
     for pattern in _PATTERNS:

@@ -220,10 +220,11 @@ class Totals:
             tag, end = labels[at]
             if at < last:
                 continue
-            near = passage and at - last <= _GAP + 5
+            reach = 20 if passage and not self._amount_between(last, at) else _GAP + 5
+            near = passage and at - last <= reach
             lower = max(last, 0) if near else max(at - _GAP, last, 0)
             numbers = [n for i in range(lower, at) if (n := self._number(i)) is not None]
-            apart = at - last > _GAP + 5 if not numbers else numbers[0].start - last > _GAP
+            apart = at - last > reach if not numbers else numbers[0].start - last > reach - 5
             if passage and (apart or _DAY.search(talk.said(last, at))):
                 self._close(passage)
                 passage = []
@@ -244,6 +245,23 @@ class Totals:
                 -_REACH <= t.start - w.end <= 2 * _REACH or 0 <= w.start - t.end <= _REACH for w in whole
             )
         ]  # fmt: skip
+
+    def _amount_between(self, start: int, end: int) -> bool:
+        """An amount of something stands between: other things were talked of."""
+        talk = self.talk
+        for at in range(start, end):
+            word = talk.words[at]
+            if word.value is not None and at + 1 < talk.n and not word.article:
+                unit, _ = talk.known.unit_at(talk.words, at + 1)
+                if unit is not None and talk.text[at + 1] not in _GRAMS and unit.name not in (
+                    "box", "bowl", "portion", "piece", "plate", "slice", "tub", "jar", "glass"
+                ):  # fmt: skip
+                    return True
+                if talk.text[at + 1] in _GRAMS and talk.close(at + 2) == "of" and at + 3 < end and (
+                    talk.text[at + 3] not in _LABELS
+                ):  # fmt: skip
+                    return True
+        return False
 
     # --- binding -------------------------------------------------------------------------------
 
