@@ -50,7 +50,7 @@ _MADE = re.compile(
 _VESSELS = frozenset("bowl plate box tub glass mug pot portion piece packet bag".split())
 _BACK = frozenset("as before but only half of it time then now again with".split())
 _SHARED_NOUNS = frozenset("base filling mix mixture dough batter".split())
-_SEASONING = frozenset("salt pepper".split())
+_SEASONING = frozenset("salt and pepper".split())
 _REMAINING = re.compile(r"\b(?:remaining|rest of|remainder of|other|last of|leftover|left over|what's left of)\b[a-z ]*$")
 
 
@@ -204,6 +204,12 @@ class Lines:
             last.amount = amount
             last.amount_spans.append((chunk.start, chunk.end))
             return
+        if of_that and last is not None and last.amount is not None and last.amount.each is not None and (
+            amount.value < 1 and amount.unit is None and amount.start - last.end < 8
+        ):  # fmt: skip
+            last.share *= amount.value
+            last.amount_spans.append((chunk.start, chunk.end))
+            return
         if re.match(r"^is (?:too|way|not|plenty|enough)\b", after):
             out.left.append(Left(chunk.start, chunk.end, "told in passing"))
             return
@@ -219,7 +225,8 @@ class Lines:
             if target is not None:
                 self._give(target, amount, chunk, out)
                 return
-        if last is not None and self._links(last.end, amount.start, 9, back=bool(last.shared)):
+        placed = amount.article and talk.word(amount.start - 1) in ("in", "on", "into", "onto")
+        if last is not None and not placed and self._links(last.end, amount.start, 9, back=bool(last.shared)):
             corrected = _CORRECTS.search(talk.said(last.end, amount.start) + " ") is not None
             self._tell(last, amount, chunk, out, corrected=corrected)
             return
@@ -295,7 +302,7 @@ class Lines:
             return
         unit = amount.unit
         same_unit = had.unit is not None and unit is not None and had.unit.name == unit.name
-        if same_unit and re.search(r"\beach\b.*\bso\b", self.talk.said(mention.food.end, amount.start)):
+        if same_unit and re.search(r"\b(?:each|per person|apiece)\b.*\bso\b", self.talk.said(mention.food.end, amount.start)):
             mention.amount = amount
             return
         if corrected and any(_same_amount(r, amount) for r in mention.refused):
@@ -572,7 +579,12 @@ class Lines:
         ) and lead.split()[-1:] != ["and"]:  # fmt: skip
             mention.section = section
             out.found.append(mention)
-        elif set(food.name) <= _SEASONING and near and re.search(r"(?:^|\b(?:and|with|some|then|plus)|,|\|)$", lead):
+        elif near and set(food.name) <= _SEASONING and (
+            talk.words[mention.start].breaks or re.search(r"(?:^|\b(?:and|with|some|then|plus))$", lead)
+        ):  # fmt: skip
+            mention.section = section
+            out.found.append(mention)
+        elif near and re.search(r"\b(?:and then|plus|add|adding)$", lead) and not talk.words[mention.start].breaks:
             mention.section = section
             out.found.append(mention)
 

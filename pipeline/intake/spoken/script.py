@@ -18,7 +18,7 @@ from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading, quantity, written
 from pipeline.intake.spoken.references import References
-from pipeline.intake.spoken.segments import Cutter, Segment, closing_at
+from pipeline.intake.spoken.segments import Cutter, Segment, announces, closing_at
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import tiling
 from pipeline.intake.spoken.totals import Stated, Totals, said_last
@@ -41,7 +41,9 @@ def looks_spoken(text: str) -> bool:
     )
     small = known.classes["function"] | known.classes["filler"]
     talk = sum(1 for w in words if w.text in small)
-    return amounts >= 2 and talk / len(words) > 0.15
+    if amounts < 2:
+        return False
+    return talk / len(words) > 0.15 or announces(Talk(words, known, ""))
 
 
 def read_script(text: str, source: str, *, kind: str) -> Read:

@@ -318,7 +318,7 @@ class Cutter:
         stop = min([segment.start + 45, segment.end, *(both[:1])])
         best: Title | None = None
         for at in range(segment.place.body, stop):
-            lead = talk.words[at].breaks == STRONG_BREAK or talk.text[at] in ("the", "my", "our", "is", "called") or (
+            lead = talk.words[at].breaks == STRONG_BREAK or talk.text[at] in _NAMES_IT or (
                 talk.words[at].article
             )  # fmt: skip
             if not lead:
@@ -385,6 +385,7 @@ class Cutter:
 
 
 STRONG_BREAK = 2
+_NAMES_IT = frozenset("the my our is called it's its make making do have having made".split())
 _SERIES_NOUNS = frozenset("recipe day dish bowl plate dinner lunch breakfast supper snack meal week video".split())
 
 
@@ -404,3 +405,10 @@ def closing_at(talk: Talk, start: int, end: int) -> int:
     stretch = talk.flow[talk.begins(start) : talk.begins(end)]
     found = _CLOSING.search(stretch)
     return end if found is None else talk.at(talk.begins(start) + found.start())
+
+
+def announces(talk: Talk) -> bool:
+    """The words announce recipes by number and state totals: a terse script."""
+    return _ANNOUNCED.search(talk.flow) is not None and any(
+        word in ("calories", "kcal", "cals") for word in talk.text
+    )

@@ -15,7 +15,7 @@ _SKIP = frozenset("""
     easiest simplest quickest is's had ate having always i'd other comes what call calling only
     day big little first off on list there's there got which basically that's today's people ask take
     show two three four of both these them show old classic actual by us easy quick simple nice lovely
-    who know guys to onto
+    who know guys to onto snack its were was
 """.split())
 _STOP = frozenset("""
     so which that this these it it's its i i'm im i've you you'll you'd you're youre we we're were we'll okay ok

@@ -29,6 +29,7 @@ _LABELS = {
 _LETTERS = {"p": PROTEIN, "c": CARBS, "f": FAT}
 _GRAMS = frozenset("g gram grams gs gr".split())
 _GAP = 9  # words between two items of one passage
+_MOST = 32  # items bound at once
 _REACH = 16  # words between a statement and what completes it
 _FREE = frozenset(
     "g gram grams gs of in the on only about around roughly just like is are are at to up comes sits "
@@ -274,7 +275,13 @@ class Totals:
 
     def _chunks(self, passage: list[Item]) -> list[list[Item]]:
         """Passages of bounded length, so that the time grows with the words alone."""
-        return [passage[i : i + 16] for i in range(0, len(passage), 16)]
+        out: list[list[Item]] = []
+        while len(passage) > _MOST:
+            gaps = [passage[i].start - passage[i - 1].end for i in range(_MOST // 2, _MOST)]
+            at = _MOST // 2 + gaps.index(max(gaps))
+            out.append(passage[:at])
+            passage = passage[at:]
+        return [*out, passage]
 
     def _bind(self, items: list[Item]) -> None:
         talk = self.talk
