@@ -216,7 +216,7 @@ class Talk:
     def _plain(self, amount: Amount) -> Amount | None:
         end = amount.end
         skipped: list[str] = []
-        while len(skipped) < 3 and self.close(end) in ADJECTIVES:
+        while len(skipped) < 3 and self.close(end) in ADJECTIVES and self.food_length(end) < 2:
             skipped.append(self.text[end])
             end += 1
         unit, size = self.known.unit_at(self.words, end)
@@ -280,7 +280,7 @@ class Talk:
         held = before in ADJECTIVES | DETERMINERS or before in ("a", "an", "per", "each", "every", "one", "of")
         led = at == 0 or self.words[at].breaks or not (held or self.words[at - 1].value is not None)
         end = at + size
-        if not led or self.text[at] == "squeeze":
+        if not led or (self.text[at] == "squeeze" and self.close(end) != "of"):
             return None
         amount = Amount(at, end, 1.0, 1.0, unit)
         self._of(amount)
@@ -366,7 +366,7 @@ class Talk:
             if unit is not None and (self.close(end + 1) == "of" or unit.kind in ("mass", "volume", "trade")):
                 break
             if known_end >= 0:
-                if text in self.known.prep or text in self.known.manners:
+                if text in self.known.prep or text in self.known.manners or (text.endswith("ed") and len(text) > 5):
                     break
                 nxt = end + 1
                 ends_here = self._boundary(nxt) or self.text[nxt] in self.known.prep
@@ -418,8 +418,7 @@ class Talk:
 
     def _misheard(self, begin: int, determined: str) -> Food | None:
         """A food heard as common words: "a teaspoon of come in", "a cup of or so"."""
-        if self.text[begin] in self.known.verbs and self._is_noun(begin):
-            return None
+        noun = self._is_noun(begin)
         for size in (2, 1):
             end = begin + size
             if end > self.n or any(
@@ -428,7 +427,7 @@ class Talk:
             ):  # fmt: skip
                 continue
             said = self.text[begin:end]
-            if size == 1 and (said[0] in self._ends or said[0] in DETERMINERS):
+            if size == 1 and (noun or said[0] in self._ends or said[0] in DETERMINERS):
                 continue
             if any(w in self.known.prep or w in self.known.manners or w in self._talk - {"time"} for w in said):
                 continue
@@ -500,7 +499,9 @@ class Talk:
             if word.breaks == STRONG or word.value is not None:
                 break
             nxt = self.close(at + 1)
-            if text in self.known.prep or (text in self.known.manners and not self.food_length(at)):
+            if text in self.known.prep or (text.endswith("ed") and len(text) > 5 and not self.food_length(at)) or (
+                text in self.known.manners and not self.food_length(at)
+            ):  # fmt: skip
                 if self.food_length(at) > 1 or (nxt and self.food_length(at + 1) and text not in self.known.prep):
                     break
                 said.append(text)
@@ -572,7 +573,9 @@ class Talk:
         if (word,) in self.known.food_set or word in self.known.kinds or word in self.known.manners:
             return True
         said = food.name[at]
-        if said in self.known.prep or said in self.known.sizes or said in self._talk:
+        if said in self.known.prep or said in self.known.sizes or said in self._talk or (
+            said in self.known.verbs
+        ):  # fmt: skip
             return True
         if said in self.known.classes["dish"] or (said,) in self.known.units:
             return True

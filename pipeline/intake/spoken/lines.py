@@ -19,7 +19,7 @@ _CORRECTS = re.compile(
     r"sorry|i lied|i tell a lie|scratch that|i mean|actually|correction|make that|wait)\b|[|,] no [|,]|\bno a\b"
 )
 _CHOICE = re.compile(
-    r"\b(?:you can|you could|can also|could also|you may|if you(?!'re weigh| weigh|'re counting| have a scale| don't have a scale)|i've done it|i have done|instead you|some people|"
+    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?!'re weigh| weigh|'re counting| have a scale| don't have a scale)|i've done it|i have done|instead you|some people|"
     r"or you|or if|or you can|you might|used to|i had it with|goes? (?:great|nice|well) with|"
     r"my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
     r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
@@ -41,13 +41,16 @@ _ADDITION = re.compile(
     r"\b(?:put|add|throw|throw in|chuck|pop|drop|do|have|stir in|top|sprinkle|scatter|squeeze|crumble|grate|drizzle|"
     r"feeling|fancy|like|want|ask for it|you've|you've got|have got)\b"
 )
+_ADDED = re.compile(r"\b(?:put|add|throw|chuck|pop|drop|stir in|top|sprinkle|scatter|squeeze|crumble|grate|drizzle)\b")
 _MADE = re.compile(
     r"\b(?:makes?|making|gives? you|you get|get|gets|into|shape|cut|yields?|that's|so that's|that is|feeds?|serves?|"
     r"out of that|sell(?:s)?|a dozen|in|does|it's)(?: (?:it|them|that|about|like|around|up|out|in|to|into|roughly|of|"
     r"my|the|your|mine))*$"
 )
 _VESSELS = frozenset("bowl plate box tub glass mug pot portion piece packet bag".split())
-_SEASONING = frozenset("salt pepper".split())
+_BACK = frozenset("as before but only half of it time then now again with".split())
+_SHARED_NOUNS = frozenset("base filling mix mixture dough batter".split())
+_SEASONING = frozenset("salt and pepper".split())
 _REMAINING = re.compile(r"\b(?:remaining|rest of|remainder of|other|last of|leftover|left over|what's left of)\b[a-z ]*$")
 
 
@@ -127,7 +130,7 @@ class Lines:
             late = totals_end >= 0 and chunk.start > totals_end and len(before) >= 2
             if chunk.kind == "amount":
                 ahead = segment.chunks[at + 1] if at + 1 < len(segment.chunks) else None
-                if self._told_before(chunk, ahead):
+                if self._told_before(chunk, ahead, out.found[-1] if out.found else None):
                     continue
                 self._told(chunk, out, bare, segment)
             elif chunk.kind == "both":
@@ -160,12 +163,14 @@ class Lines:
             return found["name"] or "topping"
         return section
 
-    def _told_before(self, chunk: Chunk, ahead: Chunk | None) -> bool:
+    def _told_before(self, chunk: Chunk, ahead: Chunk | None, last: Mention | None) -> bool:
         """ "a tablespoon or so, about 20 grams of honey": two amounts, then the food."""
         if ahead is None or ahead.kind != "both" or ahead.mention is None or chunk.amount is None:
             return False
         had, more = ahead.mention.amount, chunk.amount
         if had is None or had.unit is None or more.unit is None or had.unit.name == more.unit.name:
+            return False
+        if last is not None and self._links(last.end, more.start, 9):
             return False
         if not 0 < ahead.start - chunk.end <= 6 or not self._links(chunk.end, ahead.start, 6):
             return False
@@ -199,6 +204,12 @@ class Lines:
             last.amount = amount
             last.amount_spans.append((chunk.start, chunk.end))
             return
+        if of_that and last is not None and last.amount is not None and last.amount.each is not None and (
+            amount.value < 1 and amount.unit is None and amount.start - last.end < 8
+        ):  # fmt: skip
+            last.share *= amount.value
+            last.amount_spans.append((chunk.start, chunk.end))
+            return
         if re.match(r"^is (?:too|way|not|plenty|enough)\b", after):
             out.left.append(Left(chunk.start, chunk.end, "told in passing"))
             return
@@ -214,7 +225,8 @@ class Lines:
             if target is not None:
                 self._give(target, amount, chunk, out)
                 return
-        if last is not None and self._links(last.end, amount.start, 9):
+        placed = amount.article and talk.word(amount.start - 1) in ("in", "on", "into", "onto")
+        if last is not None and not placed and self._links(last.end, amount.start, 9, back=bool(last.shared)):
             corrected = _CORRECTS.search(talk.said(last.end, amount.start) + " ") is not None
             self._tell(last, amount, chunk, out, corrected=corrected)
             return
@@ -229,7 +241,7 @@ class Lines:
             if mention is not None and mention.amount is None:
                 self._give(mention, amount, chunk, out)
                 return
-        if not out.found and amount.unit is not None and amount.unit.kind == "package" and segment.title_span[1]:
+        if not out.found and amount.each is not None and segment.title_span[1]:
             food = self._title_food(segment)
             if food is not None and amount.start - segment.title_span[1] < 12:
                 mention = Mention(amount.start, chunk.end, food, amount)
@@ -290,7 +302,7 @@ class Lines:
             return
         unit = amount.unit
         same_unit = had.unit is not None and unit is not None and had.unit.name == unit.name
-        if same_unit and re.search(r"\beach\b.*\bso\b", self.talk.said(mention.food.end, amount.start)):
+        if same_unit and re.search(r"\b(?:each|per person|apiece)\b.*\bso\b", self.talk.said(mention.food.end, amount.start)):
             mention.amount = amount
             return
         if corrected and any(_same_amount(r, amount) for r in mention.refused):
@@ -324,14 +336,16 @@ class Lines:
                 return
         mention.also.append(amount)
 
-    def _links(self, start: int, end: int, most: int) -> bool:
-        """Only words stand between that tell an amount once more."""
+    def _links(self, start: int, end: int, most: int, *, back: bool = False) -> bool:
+        """Only words stand between that tell an amount once more (``back``: of what was said before)."""
         talk = self.talk
         if not 0 <= end - start <= most:
             return False
         link = talk.known.classes["link"] | talk.known.classes["correct"]
         for at in range(start, end):
             text = talk.text[at]
+            if back and (text in _BACK or talk.words[at].share):
+                continue
             if text == "percent" or (talk.words[at].value is not None and talk.word(at + 1) == "percent"):
                 continue
             if text in link or text in talk.known.prep or text in talk.known.manners:
@@ -408,9 +422,14 @@ class Lines:
                 out.left.append(Left(mention.start, mention.end, "a part of what was named before"))
                 return
         else:
-            shorter = next((m for m in out.found if m.shared and named_again(m.food, food)), None)
+            shorter = next(
+                (m for m in out.found if m.shared
+                 and (named_again(m.food, food) or (food.known and named_again(food, m.food)))), None,
+            )  # fmt: skip
             if shorter is not None:
-                shorter.food, shorter.amount, shorter.also = food, amount, []
+                if len(food.name) >= len(shorter.food.name):
+                    shorter.food = food
+                shorter.amount, shorter.also = amount, []
                 shorter.amount_spans += mention.amount_spans
                 shorter.start, shorter.end, shorter.shared = mention.start, mention.end, "changed"
                 return
@@ -462,6 +481,8 @@ class Lines:
         wide = self._lead(mention.start, 9)
         choice = _CHOICE.search(wide)
         behind = len(wide[choice.end() :].replace(",", "").replace("|", "").split()) if choice else 0
+        if choice and behind == 0 and amount.article and not amount.of and not amount.measured:
+            return "told in passing"
         if choice and behind <= 6 and not any(
             0 <= mention.start - m.end <= behind for m in out.found if not m.shared
         ):  # fmt: skip
@@ -494,10 +515,16 @@ class Lines:
             dish or self._is_title(food, segment)
         ):  # fmt: skip
             return "how many it makes"
-        if counted and not amount.of and dish and self._is_title(food, segment) and (
-            amount.value != 1 or bare_lead.endswith((" makes", " per", " for", " each"))
+        if amount.article and amount.unit is None and not talk._boundary(food.end) and (
+            not food.notes and talk.text[food.end] not in talk.known.prep
         ):  # fmt: skip
-            return "the dish itself"
+            return "part of another name"
+        if food.name[-1:] and food.name[-1] in _SHARED_NOUNS and counted:
+            return "made before"
+        if counted and dish and self._is_title(food, segment) and re.match(
+            r"^(?:each|apiece|is|are|comes?|and it's)\b", talk.said(food.end, food.end + 3)
+        ):  # fmt: skip
+            return "how many it makes"
         if amount.article and amount.unit is None and bare_lead.endswith(" of"):
             return "only compared to"
         if late:
@@ -533,10 +560,9 @@ class Lines:
         if _REFUSED.search(lead.replace(",", "")):
             return
         if choice:
-            if _ADDITION.search(wide) and not _OTHER_CHOICE.search(wide) and len(lead.split()) and (
-                vague or _ADDITION.search(" ".join(lead.split()[-4:]))
-            ) or (vague and not _OTHER_CHOICE.search(wide)):  # fmt: skip
-                mention.vague = vague[0] if vague else ""
+            added = _ADDED.search(" ".join(lead.split()[-4:])) is not None
+            if not _OTHER_CHOICE.search(wide) and (vague or added):
+                mention.vague = _vague(vague[0]) if vague else ""
                 mention.notes.append("optional")
                 mention.section = section
                 out.found.append(mention)
@@ -545,7 +571,7 @@ class Lines:
             return
         near = any(0 <= mention.start - m.end <= 14 for m in out.found if not m.shared)
         if vague and (near or "left" in vague[0]) and self._adds(mention):
-            mention.vague = vague[0]
+            mention.vague = _vague(vague[0])
             mention.section = section
             out.found.append(mention)
         elif near and re.match(r"^(?:on|in) (?:there|it|top)\b", after) and not re.search(
@@ -553,7 +579,12 @@ class Lines:
         ) and lead.split()[-1:] != ["and"]:  # fmt: skip
             mention.section = section
             out.found.append(mention)
-        elif set(food.name) <= _SEASONING and near and re.search(r"(?:^|\b(?:and|with|some|then|plus)|,|\|)$", lead):
+        elif near and set(food.name) <= _SEASONING and (
+            talk.words[mention.start].breaks or re.search(r"(?:^|\b(?:and|with|some|then|plus))$", lead)
+        ):  # fmt: skip
+            mention.section = section
+            out.found.append(mention)
+        elif near and re.search(r"\b(?:and then|plus|add|adding)$", lead) and not talk.words[mention.start].breaks:
             mention.section = section
             out.found.append(mention)
 
@@ -652,6 +683,16 @@ def _same_amount(a: Amount, b: Amount) -> bool:
     return name == other and math.isclose(a.value, b.value, rel_tol=1e-6)
 
 
+def _vague(said: str) -> str:
+    return "a bit of" if said.endswith("bit of") else said
+
+
+def _by_weight(amount: Amount) -> bool:
+    """Weighed or in millilitres, not in spoons or cups."""
+    unit = amount.unit
+    return unit is not None and unit.kind in ("mass", "volume") and unit.name not in ("tsp", "tbsp", "cup")
+
+
 # --- writing --------------------------------------------------------------------------------------
 
 
@@ -687,7 +728,8 @@ def written(mention: Mention, servings: float) -> str:
         shown = [scaled(w, servings) for w in shown]
     if mention.share != 1.0:
         shown = [scaled(w, mention.share) for w in shown]
-    shown.sort(key=lambda w: w.unit is None or w.unit.kind not in ("mass", "volume") or w.unit.name in ("tsp", "tbsp", "cup"))
+    counted = bool(shown) and shown[0].unit is None
+    shown.sort(key=lambda w: not counted and not _by_weight(w))
     behind = ""
     lead = ""
     if shown:

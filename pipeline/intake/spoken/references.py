@@ -64,7 +64,9 @@ class References:
         inherited = self._taken(segment, said)
         if inherited:
             share = self._share(said) if inherited is self._base else 1.0
-            inherited = [replace(self._copy(m), share=m.share * share) for m in inherited]
+            inherited = [
+                replace(self._copy(m), share=m.share * share) for m in inherited if m.amount is not None
+            ]
             inherited, dropped = self._changes(segment, said, inherited)
         else:
             dropped = []

@@ -18,7 +18,7 @@ from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading, quantity, written
 from pipeline.intake.spoken.references import References
-from pipeline.intake.spoken.segments import Cutter, Segment, closing_at
+from pipeline.intake.spoken.segments import Cutter, Segment, announces, closing_at
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import tiling
 from pipeline.intake.spoken.totals import Stated, Totals, said_last
@@ -41,7 +41,9 @@ def looks_spoken(text: str) -> bool:
     )
     small = known.classes["function"] | known.classes["filler"]
     talk = sum(1 for w in words if w.text in small)
-    return amounts >= 2 and talk / len(words) > 0.15
+    if amounts < 2:
+        return False
+    return talk / len(words) > 0.15 or announces(Talk(words, known, ""))
 
 
 def read_script(text: str, source: str, *, kind: str) -> Read:
@@ -103,6 +105,13 @@ class Script:
             made.append(recipe)
         return made
 
+    def _said_after(self, segment: Segment) -> int:
+        """End of the talk that follows a recipe; how many it serves may be told there."""
+        following = next((s for s in self.segments if s.start == segment.end), None)
+        if following is None or following.kind != "talk":
+            return segment.end
+        return min(following.end, segment.end + 25)
+
     def _tail(self, segment: Segment) -> int:
         """Where a recipe's segment turns to farewell, behind its last total."""
         end = max((t.end for t in segment.totals if t.complete), default=-1)
@@ -120,7 +129,7 @@ class Script:
         recipe = RawRecipe(title, "script", position, source_line=first.line)
         if segment.title:
             self._mark("title", *segment.title_span, position)
-        servings, word = servings_of(talk, segment, reading)
+        servings, word = servings_of(talk, segment, reading, self._said_after(segment))
         stated = said_last([t for t in segment.totals])
         if math.isnan(servings) and not any(p.basis == "per_serving" for p in stated):
             servings, word = 1.0, "serving"

@@ -148,7 +148,7 @@ class Cutter:
                 best.announced |= other.announced
                 best.base = best.base or other.base
                 best.score = max(place.score, had.score)
-                best.body = max(place.body, had.body)
+                best.body = titles[0].end if titles else max(place.body, had.body)
                 found.pop(had.at, None)
                 best.at = keep
                 found[keep] = best
@@ -235,7 +235,8 @@ class Cutter:
             end = self._index(match.end())
             if noun in talk._ends or noun in talk.known.verbs or noun in ("number",) or number < 1:
                 continue
-            if talk.food_length(end - 2) or talk.known.unit_at(talk.words, end)[0] is not None:
+            unit, _ = talk.known.unit_at(talk.words, end)
+            if talk.food_length(end - 2) or (unit is not None and unit.kind in ("mass", "volume", "trade")):
                 continue
             if noun not in _SERIES_NOUNS and (
                 (noun,) in talk.known.units or noun in talk.known.classes["talk"]
@@ -244,8 +245,9 @@ class Cutter:
             seen.setdefault(noun, {}).setdefault(
                 number, (talk.at(match.start()), self._index(match.end()))
             )
-        for numbers in seen.values():
-            if 1 in numbers and 2 in numbers:
+        for noun, numbers in seen.items():
+            kinds = noun in _SERIES_NOUNS or noun in _KIND.split("|")
+            if (1 in numbers and 2 in numbers) or (kinds and any(k + 1 in numbers for k in numbers)):
                 last = -1
                 for number in sorted(numbers):
                     at, end = numbers[number]
@@ -303,9 +305,30 @@ class Cutter:
         segment = Segment(start, end, kind, place)
         segment.totals = [t for t in self.totals if start <= t.start < end]
         segment.chunks = [c for c in self.chunks if start <= c.start < end]
+        if place.title is None and kind == "recipe":
+            place.title = self._title_within(segment)
         if place.title is not None:
             segment.title, segment.title_span = place.title.text, (place.title.start, place.title.end)
         return segment
+
+    def _title_within(self, segment: Segment) -> Title | None:
+        """A dish named before the first ingredient, of a recipe that nothing announced."""
+        talk = self.talk
+        both = [c.start for c in segment.chunks if c.kind == "both"]
+        stop = min([segment.start + 45, segment.end, *(both[:1])])
+        best: Title | None = None
+        for at in range(segment.place.body, stop):
+            lead = talk.words[at].breaks == STRONG_BREAK or talk.text[at] in _NAMES_IT or (
+                talk.words[at].article
+            )  # fmt: skip
+            if not lead:
+                continue
+            title = named_at(talk, at)
+            if title is None or title.end > stop + 1 or not title.dish:
+                continue
+            if talk.text[title.end - 1] in talk.known.classes["dish"]:
+                best = title
+        return best
 
     def _scores(self, place: Place, start: int, end: int) -> list[tuple[str, float]]:
         lo = bisect.bisect_left(self._both_at, start)
@@ -362,6 +385,7 @@ class Cutter:
 
 
 STRONG_BREAK = 2
+_NAMES_IT = frozenset("the my our is called it's its make making do have having made".split())
 _SERIES_NOUNS = frozenset("recipe day dish bowl plate dinner lunch breakfast supper snack meal week video".split())
 
 
@@ -381,3 +405,10 @@ def closing_at(talk: Talk, start: int, end: int) -> int:
     stretch = talk.flow[talk.begins(start) : talk.begins(end)]
     found = _CLOSING.search(stretch)
     return end if found is None else talk.at(talk.begins(start) + found.start())
+
+
+def announces(talk: Talk) -> bool:
+    """The words announce recipes by number and state totals: a terse script."""
+    return _ANNOUNCED.search(talk.flow) is not None and any(
+        word in ("calories", "kcal", "cals") for word in talk.text
+    )

@@ -29,23 +29,26 @@ _PATTERNS = tuple(
         rf"\b(?:makes?|making|gives?|gets?|get|yields?|that's|so that's|out of that|is for|this is for){_SOFT} {_N} (?:[a-z]+ )?{_THINGS}\b",
         rf"\b(?:cut|cuts|slice|roll|shape|drop)(?: [a-z]+){{0,5}}? (?:in|into|to) {_N} (?:[a-z]+ )?{_THINGS}\b",
         rf"\b(?:makes?|making|that's|it's|yields?|i make){_SOFT} {_N}(?= (?:of us|so|and|or|in|with|\||,|per|at)|$)",
-        rf"\b{_N} (?:[a-z]+ )?(?P<w>bowls|boxes|tubs|slices|wedges|plates)\b",
+        rf"\b(?:that's|so|so that's|is|for|it's|is for){_SOFT} {_N} (?:[a-z]+ )?(?P<w>bowls|boxes|tubs|slices|wedges|plates)\b",
+        rf"\b(?:that|this) one's for {_N}\b",
     )
 )
 _ONE = re.compile(
     r"\b(?:for (?:just )?(?:one|1|me)(?: (?:person|serving|large cup|portion|of me))?\b(?! lot)|"
-    r"(?:it's|that's|so) 1 portion|it's one portion|so 1 person|1 serving\b|for each (?:person|serving|bowl))"
+    r"(?:it's|that's|so) 1 portion|it's one portion|so 1 person|1 serving\b|each person (?:gets|has)|for each (?:person|serving|bowl))"
 )
 _ALL = re.compile(rf"\b(?:every|each|all)(?: one)? of (?:these|them) (?:is|are|makes|serves|does) {_N}(?: servings| portions)?\b")
 
 
-def servings_of(talk: Talk, segment: Segment, reading: Reading) -> tuple[float, str]:
+def servings_of(
+    talk: Talk, segment: Segment, reading: Reading, end: int | None = None
+) -> tuple[float, str]:
     """Servings of a recipe and what they are called; NaN when it is not said.
 
     What is said comes first; where a number for the whole and one for a share are told, their ratio
     checks it, and stands in where nothing is said.
     """
-    said = talk.said(segment.start, segment.end).replace(" |", " |")
+    said = talk.said(segment.start, segment.end if end is None else end)
     ratio = _ratio(segment)
     candidates: list[tuple[float, str]] = []
     for pattern in _PATTERNS:

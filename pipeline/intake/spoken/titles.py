@@ -15,7 +15,7 @@ _SKIP = frozenset("""
     easiest simplest quickest is's had ate having always i'd other comes what call calling only
     day big little first off on list there's there got which basically that's today's people ask take
     show two three four of both these them show old classic actual by us easy quick simple nice lovely
-    who know guys to onto
+    who know guys to onto snack its were was
 """.split())
 _STOP = frozenset("""
     so which that this these it it's its i i'm im i've you you'll you'd you're youre we we're were we'll okay ok
@@ -56,6 +56,8 @@ def title_after(talk: Talk, at: int) -> Title | None:
             later = named_at(talk, begin + 1)
             if later is not None and later.dish:
                 return later
+    if first is not None and not _talks(talk, first) and first.start - at <= 3:
+        return first
     for begin in range(at + 1, min(at + 12, talk.n)):
         if talk.words[begin].breaks == STRONG:
             later = named_at(talk, begin)
@@ -94,7 +96,7 @@ def named_at(talk: Talk, at: int) -> Title | None:
             return None
         nxt = talk.words[begin + 1] if begin + 1 < talk.n else None
         if nxt is not None and nxt.value is not None and not nxt.article and not nxt.share and (
-            skipped == 0 and not talk.food_length(begin)
+            skipped == 0 and not talk.food_length(begin) and talk.text[begin] not in _SKIP
         ):  # fmt: skip
             begin, skipped = begin + 2, skipped + 2  # "meal two, meal two is …"
             continue

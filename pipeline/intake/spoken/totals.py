@@ -29,6 +29,7 @@ _LABELS = {
 _LETTERS = {"p": PROTEIN, "c": CARBS, "f": FAT}
 _GRAMS = frozenset("g gram grams gs gr".split())
 _GAP = 9  # words between two items of one passage
+_MOST = 32  # items bound at once
 _REACH = 16  # words between a statement and what completes it
 _FREE = frozenset(
     "g gram grams gs of in the on only about around roughly just like is are are at to up comes sits "
@@ -220,10 +221,11 @@ class Totals:
             tag, end = labels[at]
             if at < last:
                 continue
-            near = passage and at - last <= _GAP + 5
+            reach = 20 if passage and not self._amount_between(last, at) else _GAP + 5
+            near = passage and at - last <= reach
             lower = max(last, 0) if near else max(at - _GAP, last, 0)
             numbers = [n for i in range(lower, at) if (n := self._number(i)) is not None]
-            apart = at - last > _GAP + 5 if not numbers else numbers[0].start - last > _GAP
+            apart = at - last > reach if not numbers else numbers[0].start - last > reach - 5
             if passage and (apart or _DAY.search(talk.said(last, at))):
                 self._close(passage)
                 passage = []
@@ -245,6 +247,23 @@ class Totals:
             )
         ]  # fmt: skip
 
+    def _amount_between(self, start: int, end: int) -> bool:
+        """An amount of something stands between: other things were talked of."""
+        talk = self.talk
+        for at in range(start, end):
+            word = talk.words[at]
+            if word.value is not None and at + 1 < talk.n and not word.article:
+                unit, _ = talk.known.unit_at(talk.words, at + 1)
+                if unit is not None and talk.text[at + 1] not in _GRAMS and unit.name not in (
+                    "box", "bowl", "portion", "piece", "plate", "slice", "tub", "jar", "glass"
+                ):  # fmt: skip
+                    return True
+                if talk.text[at + 1] in _GRAMS and talk.close(at + 2) == "of" and at + 3 < end and (
+                    talk.text[at + 3] not in _LABELS
+                ):  # fmt: skip
+                    return True
+        return False
+
     # --- binding -------------------------------------------------------------------------------
 
     def _close(self, passage: list[Item]) -> None:
@@ -256,7 +275,13 @@ class Totals:
 
     def _chunks(self, passage: list[Item]) -> list[list[Item]]:
         """Passages of bounded length, so that the time grows with the words alone."""
-        return [passage[i : i + 16] for i in range(0, len(passage), 16)]
+        out: list[list[Item]] = []
+        while len(passage) > _MOST:
+            gaps = [passage[i].start - passage[i - 1].end for i in range(_MOST // 2, _MOST)]
+            at = _MOST // 2 + gaps.index(max(gaps))
+            out.append(passage[:at])
+            passage = passage[at:]
+        return [*out, passage]
 
     def _bind(self, items: list[Item]) -> None:
         talk = self.talk
