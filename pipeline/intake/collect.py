@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.intake import files, script_cards
+from pipeline.intake import files, script_cards, script_marks
 from pipeline.intake.card import card_lines, looks_like_ingredient, read_cards
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
@@ -117,6 +117,7 @@ def read_collection(
     origin: dict[str, Path] = {}
     for file, cards in script_cards.pairs(found.files):
         read = read_file(file)
+        script_marks.mark_shared_lines(read)
         origin[file.source] = file.path
         if cards is None:
             problems.extend(read.problems)

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -131,6 +131,8 @@ def in_place_of(script: Read, cards: Read, text: str, source: str) -> Read:
             *script.problems, *(p for p in cards.problems if p.code != "no-recipe"), problem,
         ]  # fmt: skip
         return script
+    from pipeline.intake.script_marks import marks_by_cards
+
     written = CardFile(text)
     problems = list(cards.problems)
     words = _OF_WORDS.search(text)
@@ -645,17 +647,12 @@ def _spans(
     import pandas as pd
 
     lines: dict[tuple[str, int], tuple[Span, float]] = {}
-    plain: set[tuple[str, int]] = set()
     totals: dict[str, tuple[Span, float]] = {}
     titles: dict[str, tuple[Span, float]] = {}
-    for mark in marks:
+    for mark in sorted(marks, key=lambda m: m.kind != "ingredient"):  # its own words first
         span, seconds = (int(mark.start), int(mark.end)), float(mark.start_s)
         if mark.recipe_id and not pd.isna(mark.line_no):
-            key = (mark.recipe_id, int(mark.line_no))
-            if key not in lines or (mark.kind == "ingredient" and key not in plain):
-                lines[key] = (span, seconds)
-            if mark.kind == "ingredient":
-                plain.add(key)
+            lines.setdefault((mark.recipe_id, int(mark.line_no)), (span, seconds))
         elif mark.recipe_id and mark.kind == "total":
             first = totals.get(mark.recipe_id)
             if first is not None:
@@ -682,149 +679,3 @@ def seconds_of(when: str) -> float:
     for part in when.split(":"):
         total = total * 60 + float(part)
     return total
-
-
-# --- marks that follow the cards ---------------------------------------------------------------------
-
-
-def marks_by_cards(script: Read, written: CardFile) -> list[RawMark]:
-    """Marks of a script as its cards have it.
-
-    What the reader made a line of and the cards no longer hold becomes ``left_out``; what the cards
-    hold beyond it becomes a mark of its own; everything else moves to the line or recipe it has in
-    the cards.
-
-    Args:
-        script: the script as the reader understands it.
-        written: the cards that stand for it.
-
-    Returns:
-        Marks whose recipes and lines count in the file of cards, in order.
-    """
-    cards = [card for card in written.recipes if card.position is not None]
-    length = len(script.script or "")
-    by_span: defaultdict[Span, list[tuple[int, int]]] = defaultdict(list)
-    for card in cards:
-        for no, entry in enumerate(card.lines):
-            if entry.place.span and entry.place.span[1] <= length:
-                by_span[entry.place.span].append((card.position or 0, no))
-    of_line: dict[tuple[int, int], Span] = {}
-    for mark in script.marks:
-        if mark.recipe is not None and mark.line is not None:
-            key = (mark.recipe, mark.line)
-            if mark.kind == "ingredient" or key not in of_line:
-                of_line.setdefault(key, (mark.start, mark.end))
-    to_card = _same_recipes(script, cards, of_line, by_span)
-    totals = [
-        (entry.place.span, card.position or 0)
-        for card in cards for entry in card.stated if entry.place.span
-    ]  # fmt: skip
-    titles = {card.place.span: card.position or 0 for card in cards if card.place.span}
-    out: list[RawMark] = []
-    used: set[Span] = set()
-    for mark in script.marks:
-        out += _moved(mark, of_line, by_span, to_card, totals, titles, used)
-    out += _added(script, cards, by_span, totals, used, length)
-    taken = [(m.start, m.end) for m in out if m.kind in ("ingredient", "total", "title")]
-    out = [
-        m for m in out
-        if m.kind != "left_out" or not any(s < m.end and m.start < e for s, e in taken)
-    ]  # fmt: skip
-    return sorted(out, key=lambda m: (m.start, -m.end))
-
-
-TAKEN_OUT = "taken out in the card"
-ADDED = "added in the card"
-
-
-def _same_recipes(
-    script: Read,
-    cards: Sequence[WrittenRecipe],
-    of_line: dict[tuple[int, int], Span],
-    by_span: dict[Span, list[tuple[int, int]]],
-) -> dict[int, int]:
-    """Recipe of the reader → recipe of the cards, by the lines and titles they share."""
-    votes: defaultdict[int, Counter[int]] = defaultdict(Counter)
-    for (recipe, _), span in of_line.items():
-        places = by_span.get(span, ())
-        for card, _ in places:
-            votes[recipe][card] += 1
-    spans = {card.place.span: card.position or 0 for card in cards if card.place.span}
-    for mark in script.marks:
-        if mark.kind == "title" and mark.recipe is not None and (mark.start, mark.end) in spans:
-            votes[mark.recipe][spans[mark.start, mark.end]] += 3
-    names = {card.title: card.position or 0 for card in cards}
-    for at, raw in enumerate(script.recipes):
-        if raw.title in names:
-            votes[at][names[raw.title]] += 1
-    return {recipe: count.most_common(1)[0][0] for recipe, count in votes.items()}
-
-
-def _moved(
-    mark: RawMark,
-    of_line: dict[tuple[int, int], Span],
-    by_span: dict[Span, list[tuple[int, int]]],
-    to_card: dict[int, int],
-    totals: list[tuple[Span, int]],
-    titles: dict[Span, int],
-    used: set[Span],
-) -> list[RawMark]:
-    """A reader's mark where the cards have it; nothing when it went with its line."""
-    home = None if mark.recipe is None else to_card.get(mark.recipe)
-    span = (mark.start, mark.end)
-    out = replace(mark, kind="left_out", recipe=None, line=None, note=TAKEN_OUT)
-    if mark.recipe is not None and mark.line is not None:
-        places = by_span.get(of_line[mark.recipe, mark.line], [])
-        here = [p for p in places if p[0] == home] or places
-        if not here:
-            return [out] if mark.kind == "ingredient" else []
-        if mark.kind == "ingredient":
-            used.add(span)
-        return [replace(mark, recipe=here[0][0], line=here[0][1])]
-    if mark.kind == "total":
-        for (start, end), card in totals:
-            if start <= mark.start and mark.end <= end:
-                used.add((start, end))
-                return [replace(mark, recipe=card)]
-        return [out]
-    if mark.kind == "title":
-        if span in titles:
-            used.add(span)
-            return [replace(mark, recipe=titles[span])]
-        return [out]
-    return [replace(mark, recipe=home)]
-
-
-def _added(
-    script: Read,
-    cards: Sequence[WrittenRecipe],
-    by_span: dict[Span, list[tuple[int, int]]],
-    totals: list[tuple[Span, int]],
-    used: set[Span],
-    length: int,
-) -> Iterator[RawMark]:
-    """Marks of what the cards hold and the reader did not see."""
-    when = {
-        entry.place.span: entry.place.when
-        for card in cards
-        for entry in [*card.lines, *card.stated, Entry(card.at, card.title, card.place)]
-        if entry.place.span
-    }
-    reader = {(m.start, m.end): m for m in script.marks}
-
-    def made(span: Span, kind: str, recipe: int, line: int | None) -> RawMark:
-        known = reader.get(span)
-        seconds = known.start_s if known else seconds_of(when.get(span, ""))
-        end = known.end_s if known else NAN
-        return RawMark(*span, kind, recipe, line, seconds, end, ADDED)
-
-    for span, places in by_span.items():
-        if span not in used and span[0] < span[1]:
-            yield made(span, "ingredient", *places[0])
-    for span, card in totals:
-        if span not in used and span[0] < span[1] <= length:
-            yield made(span, "total", card, None)
-    for one in cards:
-        span_of = one.place.span
-        if span_of and span_of not in used and span_of[0] < span_of[1] <= length:
-            yield made(span_of, "title", one.position or 0, None)

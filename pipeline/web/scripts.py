@@ -250,7 +250,7 @@ def _add_lines(desk: Desk, script: Script, made: Fix, mark: Mark) -> None:
         (at, no)
         for at, card in enumerate(script.cards.recipes)
         for no, entry in enumerate(card.lines)
-        if mark.kind == "ingredient" and entry.place.span == span
+        if mark.kind in ("ingredient", "base") and entry.place.span == span
     ]
     first = [
         (place, t.line_no - 1) for t in lines

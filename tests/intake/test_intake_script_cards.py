@@ -12,19 +12,17 @@ from pipeline.intake import read_collection
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, Read
 from pipeline.intake.script_cards import (
-    ADDED,
     ENDING,
-    TAKEN_OUT,
     CannotChange,
     CardFile,
     Place,
     cards_path,
-    marks_by_cards,
     pairs,
     without_change,
     words_key,
     write_out,
 )
+from pipeline.intake.script_marks import ADDED, TAKEN_OUT, mark_shared_lines, marks_by_cards
 
 SCRIPTS = Path(__file__).parent / "scripts"
 
@@ -111,15 +109,14 @@ def test_written_out_cards_are_the_script_over_again(scripts: Path) -> None:
     same = after.recipe["recipe_id"].isin(was["recipe_id"])
     now = after.recipe.loc[same, kept].sort_values("recipe_id", ignore_index=True)
     assert now.equals(was)
-    assert set(after.line["text"]) >= set(before.line["text"])
+    assert set(after.line["text"]) >= set(before.line["text"].str.strip())
 
     # every mark is still there, and leads to the same line
     def told(got):
         texts = got.line.set_index(["recipe_id", "line_no"])["text"]
         return {
-            (m.source, m.start, m.end, m.kind, texts.get((m.recipe_id, m.line_no), ""))
+            (m.source, m.start, m.end, m.kind, texts.get((m.recipe_id, m.line_no), "").strip())
             for m in got.script_marks.itertuples()
-            if m.kind == "ingredient"
         }
 
     assert told(after) == told(before)
@@ -398,6 +395,43 @@ def test_a_line_of_a_base_in_two_recipes_keeps_both() -> None:
     cards.add_line(1, "80 g rolled oats", Place("00:00:06", (30, 50)))
     marks = [m for m in marks_by_cards(read, cards) if (m.start, m.end) == (30, 50)]
     assert sorted((m.recipe, m.kind) for m in marks) == [(0, "ingredient"), (1, "ingredient")]
+
+
+def test_lines_of_a_base_are_found_by_its_words() -> None:
+    script = "the base is 300 ml of skim milk and one scoop of vanilla whey then 20 grams of oats"
+    milk, whey = script.index("300"), script.index("one scoop")
+    oats = script.index("20")
+    one, two = RawRecipe("One", "script", 0), RawRecipe("Two", "script", 1)
+    one.lines = [RawLine("300 ml skim milk"), RawLine("1 scoop vanilla whey"), RawLine("20 g oats")]
+    two.lines = [RawLine("For the top:"), RawLine("2 scoops vanilla whey"), RawLine("1 pinch salt")]
+    marks = [
+        RawMark(milk, script.index(" and"), "base"), RawMark(whey, script.index(" then"), "base"),
+        RawMark(oats, len(script), "ingredient", 0, 2),
+    ]  # fmt: skip
+    read = Read([one, two], script=script, marks=list(marks))
+    mark_shared_lines(read)
+    new = [m for m in read.marks if m not in marks]
+    assert [(m.start, m.recipe, m.line) for m in new] == [(milk, 0, 0), (whey, 0, 1), (whey, 1, 1)]
+    assert {m.kind for m in new} == {"base"}
+    mark_shared_lines(read)  # once is enough
+    assert len(read.marks) == 6
+
+
+def test_a_base_line_taken_out_of_one_recipe_stays_in_the_other() -> None:
+    read = heard()
+    read.marks[1:3] = [
+        RawMark(30, 50, "base", None, None, 6.0), RawMark(30, 50, "base", 0, 0, 6.0),
+        RawMark(30, 50, "base", 1, 1, 6.0),
+    ]  # fmt: skip
+    read.recipes[1].lines.append(RawLine("80 g rolled oats"))
+    cards = CardFile(CARDS)
+    cards.add_line(1, "80 g rolled oats", Place("00:00:06", (30, 50)))
+    cards.drop_line(0, 0)
+    got = [m for m in marks_by_cards(read, cards) if (m.start, m.end) == (30, 50)]
+    assert [(m.kind, m.recipe) for m in got if m.line is not None] == [("base", 1)]
+    cards.drop_line(1, [e.text for e in cards.recipes[1].lines].index("80 g rolled oats"))
+    got = [m for m in marks_by_cards(read, cards) if (m.start, m.end) == (30, 50)]
+    assert [(m.kind, m.note) for m in got] == [("left_out", TAKEN_OUT)]
 
 
 def test_a_fingerprint_is_of_the_words_alone() -> None:
