@@ -135,6 +135,12 @@ class Talk:
             return ""
         return self.flow[self._starts[start] : self.begins(end)].rstrip(" ,|")
 
+    def lead(self, at: int, words: int) -> str:
+        """Words before a place, with a mark of the break that parts them from it."""
+        if not 0 < at < self.n or not self.words[at].breaks:
+            return self.said(at - words, at)
+        return self.said(at - words, at) + (" |" if self.words[at].breaks == STRONG else " ,")
+
     def word(self, at: int) -> str:
         """Text of a word, "" outside the script."""
         return self.text[at] if 0 <= at < self.n else ""
@@ -331,7 +337,7 @@ class Talk:
                 break
             determined = self.text[at]
             at += 1
-        if at >= self.n or self.words[at].breaks == STRONG:
+        if at >= self.n or (at > at0 and self.words[at].breaks == STRONG):
             return None
         begin, end, known_end = at, at, -1
         head: Phrase = ()

@@ -19,7 +19,7 @@ _CORRECTS = re.compile(
     r"sorry|i lied|i tell a lie|scratch that|i mean|actually|correction|make that|wait)\b|[|,] no [|,]|\bno a\b"
 )
 _CHOICE = re.compile(
-    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?!'re weigh| weigh|'re counting| have a scale| don't have a scale)|i've done it|i have done|instead you|some people|"
+    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?:'ve(?: got)?| like| want| fancy| have| don't| prefer|'re feeling| feel)\b(?! a scale)|if they|i've done it|i have done|instead you|some people|"
     r"or you|or if|or you can|you might|used to|i had it with|goes? (?:great|nice|well) with|"
     r"my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
     r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
@@ -373,7 +373,10 @@ class Lines:
             why = ""
             mention.notes.append("optional")
         corrected = self._corrected(mention, out)
-        same = [m for m in out.found if same_food(m.food, food)]
+        same = [
+            m for m in out.found
+            if same_food(m.food, food) or (m.amount is None and named_again(m.food, food))
+        ]  # fmt: skip
         if corrected and (same or corrected is not True):
             target = same[-1] if same else out.found[-1]
             if not same:

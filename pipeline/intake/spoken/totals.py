@@ -399,8 +399,8 @@ class Totals:
         talk = self.talk
         if part.value <= 0 and part.tag == ENERGY:
             return False
-        before = talk.said(part.start - 5, part.start)
-        lead = before.split()[-3:]
+        before = talk.lead(part.start, 5)
+        lead = before.split("|")[-1].replace(",", "").split()[-3:]
         limits = talk.known.classes["limit"]
         alone = len({p.tag for p in parts}) <= 1
         if any(w in limits for w in lead) and not (lead and lead[-1] in ("at",)):
@@ -427,7 +427,7 @@ class Totals:
             return False
         if _DAY.search(talk.said(min(p.start for p in parts) - 12, part.start)):
             return False
-        return _SUPPOSED.search(talk.said(part.start - 5, part.start)) is None
+        return _SUPPOSED.search(talk.lead(part.start, 5)) is None
 
     def _figure(self, part: Stated) -> None:
         if part.value > 0:
