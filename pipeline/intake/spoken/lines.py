@@ -25,7 +25,7 @@ _CHOICE = re.compile(
     r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
 )
 _REFUSED = re.compile(
-    r"\b(?:don't|dont|do not|not|no|never|without|skip|instead of|rather than|isn't|than|nae|minus)\b"
+    r"\b(?:don't|dont|do not|(?<!why )not|no|never|without|skip|instead of|rather than|isn't|than|nae|minus)\b"
     r"(?: (?:need|use|add|put|want|have|the|any|even|a|to|throw|buy|in|like|eat|get|do))*$"
 )
 _CHATTER = re.compile(
@@ -316,7 +316,7 @@ class Lines:
             return
         if same_unit and not amount.apiece:
             return
-        if unit is not None and unit.name in _VESSELS:
+        if unit is None or unit.name in _VESSELS:
             return
         behind = self.talk.said(chunk.end, chunk.end + 1)
         if unit is not None and unit.kind in ("mass", "volume") and had.each is None and had.value > 1 and (

@@ -19,6 +19,9 @@ _ALL_SAME = re.compile(
     r"\b(?:everything(?: else)?|the rest|all (?:the rest|of (?:that|it)|that)|ingredients)(?: else)?"
     r"(?:'s| is| are| stays?| remains?)(?: all| exactly)?(?: the)? same\b|\bsame as (?:before|last time|above)\b"
 )
+_SAME_DEAL = re.compile(
+    r"\bsame (?:deal|thing|again|idea|story|process|drill|ingredients|recipe|set up|setup|stuff)\b(?! (?:every|all the time))"
+)
 _SAME_BASE = re.compile(r"\bsame (?:[a-z]+ )?base\b")
 _SWAP = re.compile(
     r"\b(?:swap|swapping|switch|switching|replace|replacing|trade|change|changing)(?: out)? "
@@ -79,6 +82,8 @@ class References:
 
     def _taken(self, segment: Segment, said: str) -> list[Mention]:
         """The lines a recipe takes over: of the base, or of an earlier recipe."""
+        if _SAME_DEAL.search(said) and self._before:
+            return self._before[-1][1]
         base = self._base_used(said)
         if base:
             return base

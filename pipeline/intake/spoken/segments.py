@@ -353,12 +353,19 @@ class Cutter:
             recipe -= 2.0
         out.append(("recipe", recipe))
         if place.base and not totals and weight >= 1.5:
-            out.append(("base", 1.2 + place.score + (0.8 if self._used_later(place.base, end) else -3.0)))
+            out.append(("base", 1.2 + place.score + (0.8 if self._used_later(place.base, start, end) else -3.0)))
         return out
 
-    def _used_later(self, noun: str, end: int) -> bool:
-        rest = self.talk.flow[self.talk.begins(end) :]
-        return re.search(rf"\b(?:same|the|your|that|whole|our|my) (?:[a-z]+ )?{noun}\b|\b{noun} again", rest) is not None
+    def _used_later(self, noun: str, start: int, end: int) -> bool:
+        talk = self.talk
+        rest = talk.flow[talk.begins(end) : talk.begins(end + 3_000)]
+        own = talk.flow[talk.begins(start) : talk.begins(end)]
+        return re.search(
+            rf"\b(?:same|the|your|that|whole|our|my|lot of|of) (?:[a-z]+ )?{noun}\b|\b{noun} (?:again|goes|in|first|plus|and|then)\b"
+            rf"|[|,] {noun}\b", rest
+        ) is not None or re.search(
+            rf"\bsame (?:[a-z]+ )?{noun}\b|\b{noun} (?:[a-z']+ ){{0,4}}?(?:for|in) (?:both|all|each|every|everything)\b", own
+        ) is not None  # fmt: skip
 
     def _rivals(self, totals: list[Total]) -> float:
         """Cost of totals that cannot be of one recipe."""

@@ -24,6 +24,7 @@ _STOP = frozenset("""
     really today honestly guys everyone literally my your don't oh need got cuz cause one's only serves feeds
     does three two four five six seven eight nine ten in or before after not ingredients for on thing
 """.split())
+_MEALS = frozenset("breakfast brunch lunch dinner supper dessert pudding snack starter".split())
 _TAIL = frozenset("recipe recipes one version thing things meal kind style".split())
 
 
@@ -132,6 +133,10 @@ def named_at(talk: Talk, at: int) -> Title | None:
         end -= 1
     if end <= begin:
         return None
+    if end - begin == 1 and talk.text[begin] in _MEALS and end < talk.n and talk.words[end].breaks:
+        after = named_at(talk, end)
+        if after is not None and after.dish:
+            return after
     text = " ".join(talk.text[begin:end]).replace(" percent", "%")
     return Title(text[0].upper() + text[1:], begin, end, dish)
 

@@ -98,6 +98,7 @@ class Total:
     end: int
     parts: list[Stated] = field(default_factory=list)
     cost: float = 0.0
+    corrects: bool = False  # the speaker takes back what was said before
 
     @property
     def tags(self) -> set[str]:
@@ -154,7 +155,7 @@ class Totals:
             return "", at
         if any(talk.word(at - back) in ("scoop", "scoops") for back in (1, 2, 3, 4)):
             return "", at
-        if before in ("you", "me", "them", "lot", "enough", "less", "more", "your", "the") or (before == "of" and talk.word(at - 2) == "lot"):
+        if before in ("you", "me", "them", "lot", "enough", "less", "more") or (before == "of" and talk.word(at - 2) == "lot"):
             return "", at
         if tag in ("SUGAR", "FIBTG", "FASAT"):
             lead = at - 2 if before == "of" else at - 1
@@ -327,8 +328,15 @@ class Totals:
         if parts:
             self._set_bases(parts)
             self.found.append(
-                Total(min(p.start for p in parts), max(p.end for p in parts), parts, best[0])
-            )
+                Total(min(p.start for p in parts), max(p.end for p in parts), parts, best[0],
+                      self._corrects(items[0].start))
+            )  # fmt: skip
+
+    def _corrects(self, at: int) -> bool:
+        """Words of correction stand shortly before a passage."""
+        talk = self.talk
+        words = {talk.text[i] for i in range(max(at - 14, 0), at)}
+        return bool(words & (talk.known.classes["correct"] - {"mean", "actually"}))
 
     def _gap(self, start: int, end: int, *, joiners: bool) -> float:
         """Cost of what stands between a number and its nutrient word."""
@@ -467,6 +475,11 @@ def said_last(totals: list[Total]) -> list[Stated]:
     """
     kept: dict[tuple[str, Basis | None], Stated] = {}
     for total in totals:
+        full = any(p.tag != ENERGY and p.basis == total.parts[0].basis for p in kept.values())
+        if full and total.tags == {ENERGY} and not total.corrects:
+            key = (ENERGY, total.parts[0].basis or "per_serving")
+            if key in kept:
+                continue  # "I ate five of them, that's 475"
         for part in sorted(total.parts, key=lambda p: p.start):
             kept[part.tag, part.basis or "per_serving"] = part
     return list(kept.values())
