@@ -323,6 +323,8 @@ class Talk:
         if self.words[at].value is not None:
             return 0
         length = self.known.food_at(self.folded, at, self._limit(at))
+        if length == 1 and self.text[at] in self._ends:
+            return 0
         if length > 1 and self.text[at + length - 1] in PARTS and self.close(at + length) == "of":
             return self.known.food_at(self.folded, at, at + length - 1)  # "pineapple, juice of a lime"
         return length

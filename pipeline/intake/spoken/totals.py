@@ -474,6 +474,7 @@ def said_last(totals: list[Total]) -> list[Stated]:
     One number a (nutrient, basis). Where two energies of one basis are said, the later one stands.
     """
     kept: dict[tuple[str, Basis | None], Stated] = {}
+    energies: dict[tuple[str, Basis | None], list[Stated]] = {}
     for total in totals:
         full = any(p.tag != ENERGY and p.basis == total.parts[0].basis for p in kept.values())
         if full and total.tags == {ENERGY} and not total.corrects:
@@ -481,5 +482,22 @@ def said_last(totals: list[Total]) -> list[Stated]:
             if key in kept:
                 continue  # "I ate five of them, that's 475"
         for part in sorted(total.parts, key=lambda p: p.start):
-            kept[part.tag, part.basis or "per_serving"] = part
+            key = (part.tag, part.basis or "per_serving")
+            kept[key] = part
+            if part.tag == ENERGY:
+                energies.setdefault(key, []).append(part)
+    for key, said in energies.items():
+        if len(said) > 1 and not any(t.corrects for t in totals):
+            kept[key] = _fitting(said, [k for k in kept.values() if (k.basis or "per_serving") == key[1]])
     return list(kept.values())
+
+
+def _fitting(energies: list[Stated], parts: list[Stated]) -> Stated:
+    """The last energy said, unless only an earlier one fits protein, carbohydrate and fat."""
+    grams = {p.tag: p.value for p in parts}
+    if not {PROTEIN, CARBS, FAT} <= set(grams):
+        return energies[-1]
+    sum_ = 4 * grams[PROTEIN] + 4 * grams[CARBS] + 9 * grams[FAT]
+    off = [abs(e.value - sum_) / max(e.value, 1.0) for e in energies]
+    best = min(range(len(off)), key=off.__getitem__)
+    return energies[best] if off[best] < 0.12 and off[-1] > 0.3 else energies[-1]
