@@ -117,6 +117,8 @@ class Talk:
             parts.append(said + " ")
             length += len(said) + 1
         self.flow = "".join(parts)
+        self.common_servings = float("nan")
+        self._lengths = [-1] * self.n
 
     # --- small looks ---------------------------------------------------------------------------
 
@@ -320,7 +322,12 @@ class Talk:
 
     def food_length(self, at: int) -> int:
         """Words of the food name that begins at ``at``, breaks and numbers heeded."""
-        if self.words[at].value is not None:
+        if self._lengths[at] < 0:
+            self._lengths[at] = self._food_length(at)
+        return self._lengths[at]
+
+    def _food_length(self, at: int) -> int:
+        if self.words[at].value is not None or self.folded[at] not in self.known.foods:
             return 0
         length = self.known.food_at(self.folded, at, self._limit(at))
         if length == 1 and self.text[at] in self._ends:

@@ -34,6 +34,7 @@ _WITHOUT = re.compile(
     r"in|for|this|on|cause|cuz|or|you|here)\b| [,|]|$)"
 )
 _BUT_FOR = re.compile(r"\bbut (?:with )?(?P<new>[a-z ]{3,30}?) instead of (?:the )?(?P<old>[a-z ]{3,30}?)(?= (?:and|so|then)\b| [,|]|$)")
+_BACK = 20  # recipes that a speaker refers back over
 _LOT = re.compile(r"\b(?:(?P<n>\d+(?:\.\d+)?|a|one|half a|half the) (?:lots?|batch|batches|portions?|servings?|scoops?) of)")
 
 
@@ -98,7 +99,8 @@ class References:
             rf"|(?:^|[|,] )(?:so )?{noun}\b",
             said,
         )
-        return self._base if used else []
+        refused = re.search(rf"\b(?:don't|not|no|without|never) (?:[a-z]+ ){{0,2}}(?:the |any )?{noun}\b", said)
+        return self._base if used and not refused else []
 
     def _share(self, said: str) -> float:
         """How much of a base that was made for several a recipe takes."""
@@ -119,7 +121,7 @@ class References:
             if explicit and number and int(number[1]) <= len(self._before):
                 return self._before[int(number[1]) - 1][1]
             words = [w for w in what.split() if w not in ("the", "a", "my")]
-            for title, found in reversed(self._before):
+            for title, found in reversed(self._before[-_BACK:]):
                 shared = [w for w in words if w in title.split()]
                 if words and len(shared) == len(words) and (explicit or len(words) >= 2):
                     return found
@@ -210,7 +212,7 @@ class References:
         if chunk.mention is None or not self._points_back(chunk):
             return None
         food = chunk.mention.food
-        pool = [*self._base, *(m for _, found in reversed(self._before) for m in found)]
+        pool = [*self._base, *(m for _, found in reversed(self._before[-_BACK:]) for m in found)]
         had = next((m for m in pool if named_again(food, m.food) and m.amount is not None), None)
         return self._copy(had) if had is not None else None
 

@@ -19,7 +19,7 @@ from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading, quantity, written
 from pipeline.intake.spoken.references import References
 from pipeline.intake.spoken.segments import Cutter, Segment, announces, closing_at
-from pipeline.intake.spoken.servings import servings_of
+from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import tiling
 from pipeline.intake.spoken.totals import Stated, Totals, said_last
 from pipeline.intake.spoken.words import words_of
@@ -81,6 +81,8 @@ class Script:
                     blocked[at] = True
         self.chunks = tiling(talk, blocked)
         self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
+        self._by_start = {s.start: s for s in self.segments}
+        talk.common_servings = common_servings(talk)
         self.lines = Lines(talk, self.totals.figures)
 
     def recipes(self) -> list[RawRecipe]:
@@ -107,7 +109,7 @@ class Script:
 
     def _said_after(self, segment: Segment) -> int:
         """End of the talk that follows a recipe; how many it serves may be told there."""
-        following = next((s for s in self.segments if s.start == segment.end), None)
+        following = self._by_start.get(segment.end)
         if following is None or following.kind != "talk":
             return segment.end
         return min(following.end, segment.end + 25)

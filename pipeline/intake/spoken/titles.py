@@ -14,7 +14,7 @@ _SKIP = frozenset("""
     probably alright right then oh well today recipe gonna here let's lets us number everyone's
     easiest simplest quickest is's had ate having always i'd other comes what call calling only
     day big little first off on list there's there got which basically that's today's people ask take
-    show two three four of both these them show old classic actual by us easy quick simple nice lovely
+    show two three four of both these them show old actual by us easy quick simple nice lovely
     who know guys to onto snack its were was
 """.split())
 _STOP = frozenset("""

@@ -151,6 +151,10 @@ class Totals:
         tag = _LABELS.get(text, "")
         if not tag:
             return "", at
+        if before == "no" and talk.words[min(at + 1, talk.n - 1)].breaks and at + 1 < talk.n and (
+            talk.words[at + 1].value is not None
+        ):  # fmt: skip
+            return tag, at + 1  # "almost no carbs, three grams"
         if before in ("low", "high", "full", "reduced", "no", "extra", "lower", "zero", "half", "sugar"):
             return "", at
         if any(talk.word(at - back) in ("scoop", "scoops") for back in (1, 2, 3, 4)):
@@ -189,7 +193,11 @@ class Totals:
     def _number(self, at: int) -> Item | None:
         talk = self.talk
         word = talk.words[at]
-        if word.value is None or word.article or word.share or talk.close(at + 1) == "percent":
+        if word.value is None or word.article or talk.close(at + 1) == "percent":
+            return None
+        if word.share and talk.close(at + 1) not in _GRAMS and talk.close(at + 1) not in _LABELS and (
+            talk.close(at + 2) not in _LABELS and talk.word(at - 1) not in _LABELS
+        ):  # fmt: skip
             return None
         before = "" if word.breaks else talk.word(at - 1)
         if before in ("number", "meal", "day", "week", "part", "step", "shake", "no", "recipe"):
@@ -241,12 +249,15 @@ class Totals:
                 passage.append(following[0])
                 last = following[0].end
         self._close(passage)
-        whole = [t for t in self.found if t.complete]
-        self.found = [
-            t for t in self.found if t.complete or any(
-                -_REACH <= t.start - w.end <= 2 * _REACH or 0 <= w.start - t.end <= _REACH for w in whole
-            )
-        ]  # fmt: skip
+        kept: list[Total] = []
+        for at, total in enumerate(self.found):
+            near = [*kept[-1:], *self.found[at + 1 : at + 2]]
+            if total.complete or any(
+                w.complete and (-_REACH <= total.start - w.end <= 2 * _REACH or 0 <= w.start - total.end <= _REACH)
+                for w in near
+            ):  # fmt: skip
+                kept.append(total)
+        self.found = kept
 
     def _amount_between(self, start: int, end: int) -> bool:
         """An amount of something stands between: other things were talked of."""
