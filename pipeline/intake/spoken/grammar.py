@@ -83,6 +83,7 @@ class Mention:
     notes: list[str] = field(default_factory=list)
     section: str = ""
     shared: str = ""  # why it stands here, of a line said elsewhere
+    from_base: bool = False
     per_person: bool = False
     share: float = 1.0
     amount_spans: list[tuple[int, int]] = field(default_factory=list)
