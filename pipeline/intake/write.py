@@ -101,7 +101,11 @@ def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.D
         out += ["", f"Description: {recipe.description}"]
     out += ["", "Ingredients"]
     rows: Any = lines.itertuples(index=False)
+    section = ""
     for line in rows:
+        if spoken and line.section and line.section != section:
+            out.append(f"{line.section}:")
+        section = line.section
         place = _place(collection.said_at.get((recipe.recipe_id, line.line_no), ""), line, spoken)
         heading = line.text.endswith(":") and not line.section
         out.append(f"{line.text}{place}" if heading else f"- {line.text}{place}")

@@ -83,6 +83,7 @@ class Mention:
     notes: list[str] = field(default_factory=list)
     section: str = ""
     shared: str = ""  # why it stands here, of a line said elsewhere
+    from_base: bool = False
     per_person: bool = False
     share: float = 1.0
     amount_spans: list[tuple[int, int]] = field(default_factory=list)
@@ -117,6 +118,8 @@ class Talk:
             parts.append(said + " ")
             length += len(said) + 1
         self.flow = "".join(parts)
+        self.common_servings = float("nan")
+        self._lengths = [-1] * self.n
 
     # --- small looks ---------------------------------------------------------------------------
 
@@ -134,6 +137,12 @@ class Talk:
         if start >= end:
             return ""
         return self.flow[self._starts[start] : self.begins(end)].rstrip(" ,|")
+
+    def lead(self, at: int, words: int) -> str:
+        """Words before a place, with a mark of the break that parts them from it."""
+        if not 0 < at < self.n or not self.words[at].breaks:
+            return self.said(at - words, at)
+        return self.said(at - words, at) + (" |" if self.words[at].breaks == STRONG else " ,")
 
     def word(self, at: int) -> str:
         """Text of a word, "" outside the script."""
@@ -314,9 +323,16 @@ class Talk:
 
     def food_length(self, at: int) -> int:
         """Words of the food name that begins at ``at``, breaks and numbers heeded."""
-        if self.words[at].value is not None:
+        if self._lengths[at] < 0:
+            self._lengths[at] = self._food_length(at)
+        return self._lengths[at]
+
+    def _food_length(self, at: int) -> int:
+        if self.words[at].value is not None or self.folded[at] not in self.known.foods:
             return 0
         length = self.known.food_at(self.folded, at, self._limit(at))
+        if length == 1 and self.text[at] in self._ends:
+            return 0
         if length > 1 and self.text[at + length - 1] in PARTS and self.close(at + length) == "of":
             return self.known.food_at(self.folded, at, at + length - 1)  # "pineapple, juice of a lime"
         return length
@@ -331,7 +347,7 @@ class Talk:
                 break
             determined = self.text[at]
             at += 1
-        if at >= self.n or self.words[at].breaks == STRONG:
+        if at >= self.n or (at > at0 and self.words[at].breaks == STRONG):
             return None
         begin, end, known_end = at, at, -1
         head: Phrase = ()

@@ -7,18 +7,27 @@ of the lines stage; only the words of talk itself are the script reader's own
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
+import marshal
 import math
+import os
+import sys
+import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
+from pathlib import Path
+from typing import Any
 
 from pipeline.intake.spoken.sounds import sound, syllables
 from pipeline.intake.spoken.words import Word
 from pipeline.lines.vocabulary import LEXICON, UnitWord
 from pipeline.match.words import singular as _singular
-from pipeline.resources import shared_rows
+from pipeline.resources import ROOT, shared_rows
 
 Phrase = tuple[str, ...]
+_HERE = Path(__file__).parent
 
 #: Unit words that mean something else when spoken.
 _NO_UNIT = frozenset(
@@ -57,21 +66,15 @@ class Lexicon:
     sizes: set[str] = field(default_factory=set)
     verbs: set[str] = field(default_factory=set)
     ordinals: dict[str, int] = field(default_factory=dict)
-    _in_names: dict[str, int] = field(default_factory=dict)
-    _by_sound: dict[str, list[Phrase]] = field(default_factory=dict)
+    in_names: dict[str, int] = field(default_factory=dict)
+    by_sound: dict[str, list[Phrase]] = field(default_factory=dict)
 
     def sounding_like(self, said: str) -> list[Phrase]:
         """Food names of at most two words that sound like ``said``, the nearest in spelling first."""
         from rapidfuzz import fuzz
 
-        if not self._by_sound:
-            for phrase in self.food_set:
-                if len(phrase) <= 2 and sum(map(len, phrase)) >= 4:
-                    self._by_sound.setdefault(sound("".join(phrase)), []).append(phrase)
-                for word in phrase:
-                    self._in_names[word] = self._in_names.get(word, 0) + 1
         joined = said.replace(" ", "")
-        found = self._by_sound.get(sound(joined), [])
+        found = self.by_sound.get(sound(joined), [])
         alike: list[tuple[float, Phrase]] = []
         for phrase in found:
             likeness = fuzz.ratio("".join(phrase), joined)
@@ -80,7 +83,7 @@ class Lexicon:
             if likeness >= 56 and (
                 syllables(read) == syllables(joined) or (likeness >= 70 and ends_alike)
             ):  # fmt: skip
-                common = min(self._in_names.get(w, 0) for w in phrase)
+                common = min(self.in_names.get(w, 0) for w in phrase)
                 alike.append((likeness + 8 * math.log1p(common), phrase))
         return [phrase for _, phrase in sorted(alike, key=lambda a: (-a[0], a[1]))]
 
@@ -175,27 +178,88 @@ def _bases(participle: str) -> set[str]:
 
 
 def _add_foods(known: Lexicon) -> None:
+    """The names of foods, from the store beside the snapshots where it is of these tables."""
+    from pipeline.match.knowledge import knowledge_digest
+
+    path = _store(knowledge_digest())
+    got = _read(path)
+    if got is None:
+        got = _food_names(known)
+        _write(path, got)
+    known.foods, known.food_words, known.fold_to = got["foods"], got["words"], got["fold_to"]
+    known.by_sound, known.in_names = got["by_sound"], got["in_names"]
+    known.food_set = {p for listed in known.foods.values() for p in listed}
+    known.verbs -= {p[0] for p in known.food_set if len(p) == 1 and p[0] not in known.classes["verb"]}
+    known.verbs -= {u[0] for u in known.units if u[0] not in known.classes["verb"]}
+
+
+def _food_names(known: Lexicon) -> dict[str, Any]:
     from pipeline.match.knowledge import load_knowledge
 
     facts = load_knowledge()
-    for said, meant in facts.variants.items():
-        if len(said) == 1 and len(meant) == 1:
-            known.fold_to[said[0]] = meant[0]
+    fold_to = {
+        said[0]: meant[0] for said, meant in facts.variants.items() if len(said) == len(meant) == 1
+    }
     phrases = {p for row in (*facts.names, *facts.absent) for p in row.phrases}
     phrases |= {s for s, m in facts.variants.items() if m in phrases}
     common = known.classes["function"] | known.classes["filler"] | known.classes["verb"]
-    for phrase in phrases:
-        if len(phrase) == 1 and phrase[0] in common:
-            continue
-        folded = tuple(known.fold_to.get(w, w) for w in phrase)
-        known.food_set.add(folded)
-        known.foods.setdefault(folded[0], []).append(folded)
-    for listed in known.foods.values():
+    names = {
+        tuple(fold_to.get(w, w) for w in p) for p in phrases if len(p) > 1 or p[0] not in common
+    }
+    names |= {(word,) for word in _PIECES}
+    foods: dict[str, list[Phrase]] = {}
+    by_sound: dict[str, list[Phrase]] = {}
+    in_names: dict[str, int] = {}
+    for phrase in sorted(names):
+        foods.setdefault(phrase[0], []).append(phrase)
+        for word in phrase:
+            in_names[word] = in_names.get(word, 0) + 1
+        if len(phrase) <= 2 and sum(map(len, phrase)) >= 4:
+            by_sound.setdefault(sound("".join(phrase)), []).append(phrase)
+    for listed in foods.values():
         listed.sort(key=len, reverse=True)
-    known.food_words = {w for p in known.food_set for w in p}
-    for word in _PIECES:
-        if (word,) not in known.food_set:
-            known.food_set.add((word,))
-            known.foods.setdefault(word, []).append((word,))
-    known.verbs -= {w for (w, *rest) in known.food_set if not rest and w not in known.classes["verb"]}
-    known.verbs -= {u[0] for u in known.units if u[0] not in known.classes["verb"]}
+    words = {w for p in names for w in p}
+    return {
+        "foods": foods, "words": words, "fold_to": fold_to, "by_sound": by_sound,
+        "in_names": in_names,
+    }  # fmt: skip
+
+
+# --- the store: derived, may be thrown away at any time ----------------------------------------
+
+
+def _store(digest: str) -> Path:
+    """Where the names are kept; the file's name holds a digest of all they follow from."""
+    from pipeline.snapshot.home import home_dir
+
+    made_of = hashlib.sha256(f"{digest}\0{sys.version_info[:2]}".encode())
+    made_of.update(b"".join(p.read_bytes() for p in (_HERE / "lexicon.py", _HERE / "sounds.py")))
+    made_of.update((ROOT / "shared" / "spoken_words.csv").read_bytes())
+    return home_dir() / f"spoken-{made_of.hexdigest()[:16]}.bin"
+
+
+def _read(path: Path) -> dict[str, Any] | None:
+    try:
+        raw = path.read_bytes()
+    except OSError:
+        return None
+    if hashlib.sha256(raw[32:]).digest() != raw[:32]:
+        return None
+    got: dict[str, Any] = marshal.loads(raw[32:])
+    return got
+
+
+def _write(path: Path, names: dict[str, Any]) -> None:
+    """Written in one step; a folder that is not there or cannot be written is no fault."""
+    body = marshal.dumps(names)
+    with contextlib.suppress(OSError):
+        for old in path.parent.glob("spoken-*.bin"):
+            old.unlink(missing_ok=True)
+        handle, name = tempfile.mkstemp(prefix=".spoken-", dir=path.parent)
+        try:
+            with os.fdopen(handle, "wb") as out:
+                out.write(hashlib.sha256(body).digest() + body)
+            os.replace(name, path)
+        except OSError:
+            os.unlink(name)
+            raise

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
@@ -19,13 +20,13 @@ _CORRECTS = re.compile(
     r"sorry|i lied|i tell a lie|scratch that|i mean|actually|correction|make that|wait)\b|[|,] no [|,]|\bno a\b"
 )
 _CHOICE = re.compile(
-    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?!'re weigh| weigh|'re counting| have a scale| don't have a scale)|i've done it|i have done|instead you|some people|"
+    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?:'ve(?: got)?| like| want| fancy| have| don't| prefer|'re feeling| feel)\b(?! a scale)|if they|i've done it|i have done|instead you|some people|"
     r"or you|or if|or you can|you might|used to|i had it with|goes? (?:great|nice|well) with|"
     r"my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
     r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
 )
 _REFUSED = re.compile(
-    r"\b(?:don't|dont|do not|not|no|never|without|skip|instead of|rather than|isn't|than|nae|minus)\b"
+    r"\b(?:don't|dont|do not|(?<!why )not|no|never|without|skip|instead of|rather than|isn't|than|nae|minus)\b"
     r"(?: (?:need|use|add|put|want|have|the|any|even|a|to|throw|buy|in|like|eat|get|do))*$"
 )
 _CHATTER = re.compile(
@@ -100,7 +101,8 @@ class Lines:
 
     def __init__(self, talk: Talk, figures: list[Figure]) -> None:
         self.talk = talk
-        self.figures = figures
+        self.figures = sorted(figures, key=lambda f: f.start)
+        self._figure_at = [f.start for f in self.figures]
 
     # --- one segment ---------------------------------------------------------------------------
 
@@ -217,6 +219,8 @@ class Lines:
             out.left.append(Left(chunk.start, chunk.end, "a part of what was named before"))
             return
         on = re.match(r"^(?:by the way )?(?:on|of|for) (?:the|my|your) ", after)
+        if chunk.end < talk.n and talk.words[chunk.end].breaks == STRONG:
+            on = None
         target: Mention | None = None
         if on and amount.measured:
             begin = chunk.end + len(on[0].split())
@@ -316,7 +320,7 @@ class Lines:
             return
         if same_unit and not amount.apiece:
             return
-        if unit is not None and unit.name in _VESSELS:
+        if unit is None or unit.name in _VESSELS:
             return
         behind = self.talk.said(chunk.end, chunk.end + 1)
         if unit is not None and unit.kind in ("mass", "volume") and had.each is None and had.value > 1 and (
@@ -373,7 +377,10 @@ class Lines:
             why = ""
             mention.notes.append("optional")
         corrected = self._corrected(mention, out)
-        same = [m for m in out.found if same_food(m.food, food)]
+        same = [
+            m for m in out.found
+            if same_food(m.food, food) or (m.amount is None and named_again(m.food, food))
+        ]  # fmt: skip
         if corrected and (same or corrected is not True):
             target = same[-1] if same else out.found[-1]
             if not same:
@@ -490,7 +497,7 @@ class Lines:
         if re.search(r"\b(?:not included|ain't in there|isn't in (?:that|there|the)|not in the number|is extra|that's extra|"
                      r"isn't counted|don't count|didn't count)\b", talk.said(mention.end, mention.end + 10)):  # fmt: skip
             return "said not to be counted"
-        if amount.article and amount.unit is None and re.search(
+        if amount.article and amount.unit is None and not bare_lead.endswith("in it is") and re.search(
             r"(?:'re|'s|\bis|\bare|\bwas|\blike|\bcalled)(?: like| just| basically| really)*$", bare_lead
         ):  # fmt: skip
             return "only compared to"
@@ -521,6 +528,15 @@ class Lines:
             return "part of another name"
         if food.name[-1:] and food.name[-1] in _SHARED_NOUNS and counted:
             return "made before"
+        if counted and not amount.of and re.match(
+            r"^(?:is|are|has|have|comes to|works out at|comes out at)(?: about| around| roughly)? \d",
+            talk.said(food.end, food.end + 4),
+        ):  # fmt: skip
+            return "what a share of it comes to"
+        if counted and not amount.of and amount.value > 1 and dish and len(food.name) == 1 and (
+            self._is_title(food, segment)
+        ):  # fmt: skip
+            return "how many it makes"
         if counted and dish and self._is_title(food, segment) and re.match(
             r"^(?:each|apiece|is|are|comes?|and it's)\b", talk.said(food.end, food.end + 3)
         ):  # fmt: skip
@@ -647,9 +663,8 @@ class Lines:
 
     def _product_figures(self, out: Reading, segment: Segment) -> None:
         """Figures of products go with the line they were said of."""
-        for figure in self.figures:
-            if not segment.start <= figure.start < segment.end:
-                continue
+        lo, hi = (bisect_left(self._figure_at, x) for x in (segment.start, segment.end))
+        for figure in self.figures[lo:hi]:
             near = [m for m in out.found if not m.shared and m.start <= figure.end and figure.start - m.end <= 12]
             if near:
                 target = near[-1]

@@ -19,6 +19,9 @@ _ALL_SAME = re.compile(
     r"\b(?:everything(?: else)?|the rest|all (?:the rest|of (?:that|it)|that)|ingredients)(?: else)?"
     r"(?:'s| is| are| stays?| remains?)(?: all| exactly)?(?: the)? same\b|\bsame as (?:before|last time|above)\b"
 )
+_SAME_DEAL = re.compile(
+    r"\bsame (?:deal|thing|again|idea|story|process|drill|ingredients|recipe|set up|setup|stuff)\b(?! (?:every|all the time))"
+)
 _SAME_BASE = re.compile(r"\bsame (?:[a-z]+ )?base\b")
 _SWAP = re.compile(
     r"\b(?:swap|swapping|switch|switching|replace|replacing|trade|change|changing)(?: out)? "
@@ -31,6 +34,7 @@ _WITHOUT = re.compile(
     r"in|for|this|on|cause|cuz|or|you|here)\b| [,|]|$)"
 )
 _BUT_FOR = re.compile(r"\bbut (?:with )?(?P<new>[a-z ]{3,30}?) instead of (?:the )?(?P<old>[a-z ]{3,30}?)(?= (?:and|so|then)\b| [,|]|$)")
+_BACK = 20  # recipes that a speaker refers back over
 _LOT = re.compile(r"\b(?:(?P<n>\d+(?:\.\d+)?|a|one|half a|half the) (?:lots?|batch|batches|portions?|servings?|scoops?) of)")
 
 
@@ -44,6 +48,7 @@ class References:
         self._noun = ""
         self._portions = 1.0
         self._before: list[tuple[str, list[Mention]]] = []
+        self._spans: list[tuple[int, int, str]] = []
 
     def base(self, segment: Segment) -> Reading:
         """Read a base; it is remembered."""
@@ -65,13 +70,18 @@ class References:
         if inherited:
             share = self._share(said) if inherited is self._base else 1.0
             inherited = [
-                replace(self._copy(m), share=m.share * share) for m in inherited if m.amount is not None
-            ]
+                replace(self._copy(m), share=m.share * share, from_base=m.from_base or inherited is self._base)
+                for m in inherited if m.amount is not None
+            ]  # fmt: skip
             inherited, dropped = self._changes(segment, said, inherited)
         else:
             dropped = []
+        if not inherited:
+            self._spans = []
         reading = self.lines.read(segment, inherited, tail, self._again)
         reading.left += dropped
+        reading.marks += [("reference", start, end, None, why) for start, end, why in self._spans]
+        self._spans = []
         self._before.append((segment.title.lower(), reading.found))
         return reading
 
@@ -79,12 +89,23 @@ class References:
 
     def _taken(self, segment: Segment, said: str) -> list[Mention]:
         """The lines a recipe takes over: of the base, or of an earlier recipe."""
-        base = self._base_used(said)
+        deal = _SAME_DEAL.search(said)
+        if deal and self._before:
+            self._point(segment, deal, f"the lines of {self._before[-1][0] or 'the one before'}")
+            return self._before[-1][1]
+        base = self._base_used(segment, said)
         if base:
             return base
         return self._same_as(segment, said)
 
-    def _base_used(self, said: str) -> list[Mention]:
+    def _point(self, segment: Segment, match: re.Match[str], why: str) -> None:
+        """Remember which words pointed back, for the marks."""
+        start, end = self._index(segment, match.start()), self._index(segment, match.end())
+        while start < end and not re.match(r"[a-z0-9]", self.talk.text[start]):
+            start += 1
+        self._spans.append((start, max(end, start + 1), why))
+
+    def _base_used(self, segment: Segment, said: str) -> list[Mention]:
         if not self._base:
             return []
         noun = self._noun
@@ -93,7 +114,11 @@ class References:
             rf"|(?:^|[|,] )(?:so )?{noun}\b",
             said,
         )
-        return self._base if used else []
+        refused = re.search(rf"\b(?:don't|not|no|without|never) (?:[a-z]+ ){{0,2}}(?:the |any )?{noun}\b", said)
+        if used is None or refused:
+            return []
+        self._point(segment, used, f"the lines of the {noun}")
+        return self._base
 
     def _share(self, said: str) -> float:
         """How much of a base that was made for several a recipe takes."""
@@ -109,16 +134,21 @@ class References:
             what = match["what"].strip()
             explicit = "same as" in match[0]
             if re.fullmatch(r"(?:the )?(?:last|first|previous|other|one before|before|last one|last time|last recipe|other one)(?: one| recipe| bowl)?", what):
+                self._point(segment, match, "the lines of that recipe")
                 return self._before[0][1] if what.startswith("first") else self._before[-1][1]
             number = re.search(r"\b[a-z]+ (\d{1,2})$", what)
             if explicit and number and int(number[1]) <= len(self._before):
+                self._point(segment, match, "the lines of that recipe")
                 return self._before[int(number[1]) - 1][1]
             words = [w for w in what.split() if w not in ("the", "a", "my")]
-            for title, found in reversed(self._before):
+            for title, found in reversed(self._before[-_BACK:]):
                 shared = [w for w in words if w in title.split()]
                 if words and len(shared) == len(words) and (explicit or len(words) >= 2):
+                    self._point(segment, match, f"the lines of {title}")
                     return found
-        if _ALL_SAME.search(said) or (not self._base and _SAME_BASE.search(said)):
+        same = _ALL_SAME.search(said) or (None if self._base else _SAME_BASE.search(said))
+        if same:
+            self._point(segment, same, "the lines of the recipe before")
             return self._before[-1][1]
         return []
 
@@ -146,6 +176,7 @@ class References:
                         old.amount_spans.append((told.start, told.end))
                         continue
                 taken = [m for m in taken if m is not old]
+                self._point(segment, match, f"{' '.join(old.food.name)} left out")
                 if pattern is _SWAP:
                     new = self._new_of(segment, match, old)
                     if new is not None:
@@ -205,7 +236,7 @@ class References:
         if chunk.mention is None or not self._points_back(chunk):
             return None
         food = chunk.mention.food
-        pool = [*self._base, *(m for _, found in reversed(self._before) for m in found)]
+        pool = [*self._base, *(m for _, found in reversed(self._before[-_BACK:]) for m in found)]
         had = next((m for m in pool if named_again(food, m.food) and m.amount is not None), None)
         return self._copy(had) if had is not None else None
 

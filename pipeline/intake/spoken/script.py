@@ -19,7 +19,7 @@ from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading, quantity, written
 from pipeline.intake.spoken.references import References
 from pipeline.intake.spoken.segments import Cutter, Segment, announces, closing_at
-from pipeline.intake.spoken.servings import servings_of
+from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import tiling
 from pipeline.intake.spoken.totals import Stated, Totals, said_last
 from pipeline.intake.spoken.words import words_of
@@ -62,8 +62,31 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     script = Script(Talk(words, lexicon(), source))
     read.recipes = script.recipes()
     read.problems = script.problems
-    read.marks = sorted(script.marks, key=lambda m: (m.start, -m.end))
+    read.marks = script.marks
     return read
+
+
+_HEADINGS = {"topping": "Topping", "base": "Base"}
+
+
+def _section(mention: Mention, parted: bool) -> str:
+    """The heading a line stands under in a card."""
+    if mention.from_base:
+        return "Base"
+    if mention.section:
+        return _HEADINGS.get(mention.section, f"For the {mention.section}")
+    return "Plus" if parted else ""
+
+
+def _apart(marks: list[RawMark]) -> list[RawMark]:
+    """Marks in the order of the script; of those of one kind that overlap, the first."""
+    out: list[RawMark] = []
+    ends: dict[str, int] = {}
+    for mark in sorted(marks, key=lambda m: (m.start, -m.end)):
+        if mark.start >= ends.get(mark.kind, 0):
+            ends[mark.kind] = mark.end
+            out.append(mark)
+    return out
 
 
 class Script:
@@ -81,6 +104,8 @@ class Script:
                     blocked[at] = True
         self.chunks = tiling(talk, blocked)
         self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
+        self._by_start = {s.start: s for s in self.segments}
+        talk.common_servings = common_servings(talk)
         self.lines = Lines(talk, self.totals.figures)
 
     def recipes(self) -> list[RawRecipe]:
@@ -103,11 +128,13 @@ class Script:
                 continue
             recipe = self._recipe(segment, reading, len(made))
             made.append(recipe)
+        self._left_figures()
+        self.marks = _apart(self.marks)
         return made
 
     def _said_after(self, segment: Segment) -> int:
         """End of the talk that follows a recipe; how many it serves may be told there."""
-        following = next((s for s in self.segments if s.start == segment.end), None)
+        following = self._by_start.get(segment.end)
         if following is None or following.kind != "talk":
             return segment.end
         return min(following.end, segment.end + 25)
@@ -155,10 +182,11 @@ class Script:
                     severity="note",
                 )
             )
+        parted = any(m.from_base for m in reading.found)
         for mention in reading.found:
             at = talk.words[min(mention.start, talk.n - 1)]
-            text = written(mention, servings)
-            recipe.lines.append(RawLine(text, mention.section, at.line, at.time))
+            section = _section(mention, parted)
+            recipe.lines.append(RawLine(written(mention, servings), section, at.line, at.time))
         self._mark_lines("ingredient", reading, position, segment)
         self._state(recipe, stated, servings)
         return recipe
@@ -174,6 +202,15 @@ class Script:
                           talk.said(part.start, part.end).replace(" |", ""), word.line, word.time)
             )  # fmt: skip
             self._mark("total", part.start, part.end, recipe.position)
+
+    def _left_figures(self) -> None:
+        """Figures of products that no line took."""
+        marked = {(m.start, m.end) for m in self.marks if m.kind == "property"}
+        for figure in self.totals.figures:
+            first, last = self.talk.words[figure.start], self.talk.words[figure.end - 1]
+            if (first.start, last.end) not in marked:
+                self._mark("left_out", figure.start, figure.end, None, None,
+                           "a figure of a product, not of the recipe")  # fmt: skip
 
     # --- marks ---------------------------------------------------------------------------------
 

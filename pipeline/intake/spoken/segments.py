@@ -62,6 +62,9 @@ _BASE_OPENS = re.compile(
     rf"(?:(?<=\| )|\b(?:so|now|and|with|first|do|make) )(?:the|our|my|for the) (?:[a-z]+ )?{_BASE_NOUN}\b"
     rf"|\bsame (?:[a-z]+ ){{0,3}}?{_BASE_NOUN.replace('noun', 'noun3')} (?:which|that) is\b"
 )
+_BASE_CLOSES = re.compile(
+    rf"\b(?:that's|this is|that is|there's|so that's) (?:the|your|our|my) {_BASE_NOUN}\b"
+)
 _CLOSING = re.compile(
     r"\b(?:that's (?:it|all|us|me|the lot|everything|your (?:two|three|four|five|\d))(?: for (?:me|today|this week|now))?|"
     r"so there you go|there you go|see (?:you|y'all|yous|ya)|bye|thanks for watching|thank you for watching|subscribe|"
@@ -108,6 +111,8 @@ class Cutter:
         self.both = [c for c in chunks if c.kind == "both"]
         self._both_at = [c.start for c in self.both]
         self._total_at = [t.start for t in self.complete]
+        self._all_totals_at = [t.start for t in self.totals]
+        self._chunk_at = [c.start for c in self.chunks]
         self._weight = [0.0]
         for chunk in self.both:
             self._weight.append(self._weight[-1] + self._worth(chunk))
@@ -179,7 +184,19 @@ class Cutter:
         for match in _BASE_OPENS.finditer(talk.flow):
             at, body = talk.at(match.start()), self._index(match.end())
             put(Place(at, body, 0.0, base=match["noun"] or match["noun3"]))
-        return [found[k] for k in sorted(found)]
+        places = [found[k] for k in sorted(found)]
+        at_places = [p.at for p in places]
+        for match in _BASE_CLOSES.finditer(talk.flow):
+            at = talk.at(match.start())
+            index = bisect.bisect_left(at_places, at) - 1
+            told = bisect.bisect_left(self._total_at, at) - 1
+            since = self.complete[told].end if told >= 0 else -1
+            if index < 0:
+                continue
+            place = places[index]
+            if at - place.at < 150 and not place.announced and place.at >= since:
+                place.base = place.base or match["noun"]
+        return places
 
     def _both_between(self, start: int, end: int) -> bool:
         return bisect.bisect_left(self._both_at, start) != bisect.bisect_left(self._both_at, end)
@@ -291,7 +308,8 @@ class Cutter:
                     whole = best[i] + score - (passed if kind != "talk" else 0.6 * passed)
                     if whole > best[j]:
                         best[j], back[j] = whole, (i, kind)
-                if end - start > 2_500:
+                inside = bisect.bisect_left(self._total_at, end) - bisect.bisect_left(self._total_at, start)
+                if end - start > 2_500 or inside > 5:
                     break
         out: list[Segment] = []
         j = count
@@ -303,8 +321,10 @@ class Cutter:
 
     def _segment(self, place: Place, start: int, end: int, kind: str) -> Segment:
         segment = Segment(start, end, kind, place)
-        segment.totals = [t for t in self.totals if start <= t.start < end]
-        segment.chunks = [c for c in self.chunks if start <= c.start < end]
+        lo, hi = (bisect.bisect_left(self._all_totals_at, x) for x in (start, end))
+        segment.totals = self.totals[lo:hi]
+        lo, hi = (bisect.bisect_left(self._chunk_at, x) for x in (start, end))
+        segment.chunks = self.chunks[lo:hi]
         if place.title is None and kind == "recipe":
             place.title = self._title_within(segment)
         if place.title is not None:
@@ -353,12 +373,19 @@ class Cutter:
             recipe -= 2.0
         out.append(("recipe", recipe))
         if place.base and not totals and weight >= 1.5:
-            out.append(("base", 1.2 + place.score + (0.8 if self._used_later(place.base, end) else -3.0)))
+            out.append(("base", 1.2 + max(place.score, 0.0) + (0.8 if self._used_later(place.base, start, end) else -3.0)))
         return out
 
-    def _used_later(self, noun: str, end: int) -> bool:
-        rest = self.talk.flow[self.talk.begins(end) :]
-        return re.search(rf"\b(?:same|the|your|that|whole|our|my) (?:[a-z]+ )?{noun}\b|\b{noun} again", rest) is not None
+    def _used_later(self, noun: str, start: int, end: int) -> bool:
+        talk = self.talk
+        rest = talk.flow[talk.begins(end) : talk.begins(end + 3_000)]
+        own = talk.flow[talk.begins(start) : talk.begins(end)]
+        return re.search(
+            rf"\b(?:same|the|your|that|whole|our|my|lot of|of) (?:[a-z]+ )?{noun}\b|\b{noun} (?:again|goes|in|first|plus|and|then)\b"
+            rf"|[|,] {noun}\b", rest
+        ) is not None or re.search(
+            rf"\bsame (?:[a-z]+ )?{noun}\b|\b{noun} (?:[a-z']+ ){{0,4}}?(?:for|in) (?:both|all|each|every|everything)\b", own
+        ) is not None  # fmt: skip
 
     def _rivals(self, totals: list[Total]) -> float:
         """Cost of totals that cannot be of one recipe."""

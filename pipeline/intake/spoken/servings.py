@@ -68,9 +68,14 @@ def servings_of(
         return ratio, "servings"
     if _ONE.search(said):
         return 1.0, "serving"
-    for match in _ALL.finditer(talk.flow):
-        return float(match["n"]), "servings"
-    return math.nan, ""
+    common = talk.common_servings
+    return (common, "servings") if common == common else (math.nan, "")
+
+
+def common_servings(talk: Talk) -> float:
+    """Servings that a script says of all its recipes at once; NaN when it does not."""
+    match = _ALL.search(talk.flow)
+    return float(match["n"]) if match else math.nan
 
 
 def _word(word: str) -> str:

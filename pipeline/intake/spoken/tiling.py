@@ -69,7 +69,19 @@ def _chunks(talk: Talk, at: int, blocked: list[bool]) -> list[tuple[int, float, 
         length = talk.food_length(at)
         if length and not (length == 1 and talk.text[at] in talk.known.classes["talk"]):
             out += _from_food(talk, at, blocked)
+        elif not length and talk.words[at].breaks and _describing(talk, at):
+            out += _from_food(talk, at, blocked)  # "wholemeal wrap, one"
     return out
+
+
+def _describing(talk: Talk, at: int) -> bool:
+    """A word that describes the food right after it."""
+    text, known = talk.text[at], talk.known
+    if text in talk._ends or text in known.verbs or text in known.classes["talk"]:
+        return False
+    if text not in known.kinds | known.manners | known.food_words:
+        return False
+    return at + 1 < talk.n and not talk.words[at + 1].breaks and talk.food_length(at + 1) > 0
 
 
 def _from_amount(

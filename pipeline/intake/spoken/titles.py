@@ -14,7 +14,7 @@ _SKIP = frozenset("""
     probably alright right then oh well today recipe gonna here let's lets us number everyone's
     easiest simplest quickest is's had ate having always i'd other comes what call calling only
     day big little first off on list there's there got which basically that's today's people ask take
-    show two three four of both these them show old classic actual by us easy quick simple nice lovely
+    show two three four of both these them show old actual by us easy quick simple nice lovely
     who know guys to onto snack its were was
 """.split())
 _STOP = frozenset("""
@@ -24,6 +24,7 @@ _STOP = frozenset("""
     really today honestly guys everyone literally my your don't oh need got cuz cause one's only serves feeds
     does three two four five six seven eight nine ten in or before after not ingredients for on thing
 """.split())
+_MEALS = frozenset("breakfast brunch lunch dinner supper dessert pudding snack starter".split())
 _TAIL = frozenset("recipe recipes one version thing things meal kind style".split())
 
 
@@ -132,6 +133,10 @@ def named_at(talk: Talk, at: int) -> Title | None:
         end -= 1
     if end <= begin:
         return None
+    if end - begin == 1 and talk.text[begin] in _MEALS and end < talk.n and talk.words[end].breaks:
+        after = named_at(talk, end)
+        if after is not None and after.dish:
+            return after
     text = " ".join(talk.text[begin:end]).replace(" percent", "%")
     return Title(text[0].upper() + text[1:], begin, end, dish)
 

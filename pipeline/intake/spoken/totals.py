@@ -98,6 +98,7 @@ class Total:
     end: int
     parts: list[Stated] = field(default_factory=list)
     cost: float = 0.0
+    corrects: bool = False  # the speaker takes back what was said before
 
     @property
     def tags(self) -> set[str]:
@@ -150,11 +151,15 @@ class Totals:
         tag = _LABELS.get(text, "")
         if not tag:
             return "", at
+        if before == "no" and talk.words[min(at + 1, talk.n - 1)].breaks and at + 1 < talk.n and (
+            talk.words[at + 1].value is not None
+        ):  # fmt: skip
+            return tag, at + 1  # "almost no carbs, three grams"
         if before in ("low", "high", "full", "reduced", "no", "extra", "lower", "zero", "half", "sugar"):
             return "", at
         if any(talk.word(at - back) in ("scoop", "scoops") for back in (1, 2, 3, 4)):
             return "", at
-        if before in ("you", "me", "them", "lot", "enough", "less", "more", "your", "the") or (before == "of" and talk.word(at - 2) == "lot"):
+        if before in ("you", "me", "them", "lot", "enough", "less", "more") or (before == "of" and talk.word(at - 2) == "lot"):
             return "", at
         if tag in ("SUGAR", "FIBTG", "FASAT"):
             lead = at - 2 if before == "of" else at - 1
@@ -188,7 +193,11 @@ class Totals:
     def _number(self, at: int) -> Item | None:
         talk = self.talk
         word = talk.words[at]
-        if word.value is None or word.article or word.share or talk.close(at + 1) == "percent":
+        if word.value is None or word.article or talk.close(at + 1) == "percent":
+            return None
+        if word.share and talk.close(at + 1) not in _GRAMS and talk.close(at + 1) not in _LABELS and (
+            talk.close(at + 2) not in _LABELS and talk.word(at - 1) not in _LABELS
+        ):  # fmt: skip
             return None
         before = "" if word.breaks else talk.word(at - 1)
         if before in ("number", "meal", "day", "week", "part", "step", "shake", "no", "recipe"):
@@ -240,12 +249,15 @@ class Totals:
                 passage.append(following[0])
                 last = following[0].end
         self._close(passage)
-        whole = [t for t in self.found if t.complete]
-        self.found = [
-            t for t in self.found if t.complete or any(
-                -_REACH <= t.start - w.end <= 2 * _REACH or 0 <= w.start - t.end <= _REACH for w in whole
-            )
-        ]  # fmt: skip
+        kept: list[Total] = []
+        for at, total in enumerate(self.found):
+            near = [*kept[-1:], *self.found[at + 1 : at + 2]]
+            if total.complete or any(
+                w.complete and (-_REACH <= total.start - w.end <= 2 * _REACH or 0 <= w.start - total.end <= _REACH)
+                for w in near
+            ):  # fmt: skip
+                kept.append(total)
+        self.found = kept
 
     def _amount_between(self, start: int, end: int) -> bool:
         """An amount of something stands between: other things were talked of."""
@@ -327,8 +339,15 @@ class Totals:
         if parts:
             self._set_bases(parts)
             self.found.append(
-                Total(min(p.start for p in parts), max(p.end for p in parts), parts, best[0])
-            )
+                Total(min(p.start for p in parts), max(p.end for p in parts), parts, best[0],
+                      self._corrects(items[0].start))
+            )  # fmt: skip
+
+    def _corrects(self, at: int) -> bool:
+        """Words of correction stand shortly before a passage."""
+        talk = self.talk
+        words = {talk.text[i] for i in range(max(at - 14, 0), at)}
+        return bool(words & (talk.known.classes["correct"] - {"mean", "actually"}))
 
     def _gap(self, start: int, end: int, *, joiners: bool) -> float:
         """Cost of what stands between a number and its nutrient word."""
@@ -399,8 +418,8 @@ class Totals:
         talk = self.talk
         if part.value <= 0 and part.tag == ENERGY:
             return False
-        before = talk.said(part.start - 5, part.start)
-        lead = before.split()[-3:]
+        before = talk.lead(part.start, 5)
+        lead = before.split("|")[-1].replace(",", "").split()[-3:]
         limits = talk.known.classes["limit"]
         alone = len({p.tag for p in parts}) <= 1
         if any(w in limits for w in lead) and not (lead and lead[-1] in ("at",)):
@@ -427,7 +446,7 @@ class Totals:
             return False
         if _DAY.search(talk.said(min(p.start for p in parts) - 12, part.start)):
             return False
-        return _SUPPOSED.search(talk.said(part.start - 5, part.start)) is None
+        return _SUPPOSED.search(talk.lead(part.start, 5)) is None
 
     def _figure(self, part: Stated) -> None:
         if part.value > 0:
@@ -466,7 +485,30 @@ def said_last(totals: list[Total]) -> list[Stated]:
     One number a (nutrient, basis). Where two energies of one basis are said, the later one stands.
     """
     kept: dict[tuple[str, Basis | None], Stated] = {}
+    energies: dict[tuple[str, Basis | None], list[Stated]] = {}
     for total in totals:
+        full = any(p.tag != ENERGY and p.basis == total.parts[0].basis for p in kept.values())
+        if full and total.tags == {ENERGY} and not total.corrects:
+            key = (ENERGY, total.parts[0].basis or "per_serving")
+            if key in kept:
+                continue  # "I ate five of them, that's 475"
         for part in sorted(total.parts, key=lambda p: p.start):
-            kept[part.tag, part.basis or "per_serving"] = part
+            key = (part.tag, part.basis or "per_serving")
+            kept[key] = part
+            if part.tag == ENERGY:
+                energies.setdefault(key, []).append(part)
+    for key, said in energies.items():
+        if len(said) > 1 and not any(t.corrects for t in totals):
+            kept[key] = _fitting(said, [k for k in kept.values() if (k.basis or "per_serving") == key[1]])
     return list(kept.values())
+
+
+def _fitting(energies: list[Stated], parts: list[Stated]) -> Stated:
+    """The last energy said, unless only an earlier one fits protein, carbohydrate and fat."""
+    grams = {p.tag: p.value for p in parts}
+    if not {PROTEIN, CARBS, FAT} <= set(grams):
+        return energies[-1]
+    sum_ = 4 * grams[PROTEIN] + 4 * grams[CARBS] + 9 * grams[FAT]
+    off = [abs(e.value - sum_) / max(e.value, 1.0) for e in energies]
+    best = min(range(len(off)), key=off.__getitem__)
+    return energies[best] if off[best] < 0.12 and off[-1] > 0.3 else energies[-1]

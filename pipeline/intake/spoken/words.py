@@ -217,6 +217,8 @@ def _number_at(words: Sequence[Word], at: int, before: str) -> tuple[float | Non
     if _text(words, end) == "and" and _text(words, end + 1) in ("a", "one", "half"):
         half_at = end + 1 if _text(words, end + 1) == "half" else end + 2
         part = _text(words, half_at)
+        if half_at == end + 1 and _text(words, end + 2) in ("a", "an"):
+            part = ""  # "six eggs and half an onion" with the eggs left out
         if part in ("half", "quarter", "third"):
             return value + _PARTS[part], half_at + 1, False
     if _text(words, end) == "point" and end + 1 < len(words):
