@@ -92,12 +92,12 @@ def marks_by_cards(script: Read, written: CardFile) -> list[RawMark]:
             out.append(replace(mark, kind="left_out", recipe=None, note=TAKEN_OUT))
             continue
         out += _moved(mark, of_line, by_span, to_card, totals, titles, used, shared)
-    out += _added(script, cards, by_span, totals, used, length)
-    taken = [(m.start, m.end) for m in out if m.kind in ("ingredient", "total", "title")]
-    out = [
+    added = list(_added(script, cards, by_span, totals, used, length))
+    out = [  # words that a person made something of are no longer left out
         m for m in out
-        if m.kind != "left_out" or not any(s < m.end and m.start < e for s, e in taken)
+        if m.kind != "left_out" or not any(a.start < m.end and m.start < a.end for a in added)
     ]  # fmt: skip
+    out += added
     return sorted(out, key=lambda m: (m.start, -m.end))
 
 
