@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.intake import Collection
-    from pipeline.intake.script_cards import CardFile
+    from pipeline.intake.script_cards import CardFile, WrittenRecipe
     from pipeline.lines.model import ParsedLine
     from pipeline.match.matcher import Matcher
     from pipeline.match.model import Match
@@ -151,6 +151,7 @@ class Script:
         written: whether that file is there.
         seen: fingerprint of what the page shows; another one means that it was changed since.
         recipe_ids: of its recipes, by their place in ``cards``; "" for a card without lines.
+        line_nos: of the lines of each card, in their order; None for a heading of the card alone.
     """
 
     key: str
@@ -162,6 +163,12 @@ class Script:
     written: bool
     seen: str
     recipe_ids: list[str]
+    line_nos: list[list[int | None]]
+
+    def card_line(self, place: int, line_no: int) -> int | None:
+        """Where a line of a recipe stands in its card; a card not written yet has more headings."""
+        nos = self.line_nos[place] if place < len(self.line_nos) else []
+        return nos.index(line_no) if line_no in nos else None
 
     def place_of(self, recipe_id: str) -> int | None:
         """Where a recipe stands in ``cards``."""
@@ -730,7 +737,24 @@ class Desk:
             words,
             mark_rows(marks[marks["source"] == source]),
             cards, file, written, stands, places,
+            [self._line_nos(r, card) for r, card in zip(places, cards.recipes, strict=False)],
         )  # fmt: skip
+
+    def _line_nos(self, recipe_id: str, card: WrittenRecipe) -> list[int | None]:
+        """The line_no of each line of a card: the lines of its recipe in order, headings between."""
+        line = self.collection.line
+        mine = line[line["recipe_id"] == recipe_id]
+        ahead = list(zip(mine["line_no"], mine["text"], strict=True))
+        out: list[int | None] = []
+        for entry in card.lines:
+            text = " ".join(entry.text.split())
+            at = next((n for n, (_, t) in enumerate(ahead) if " ".join(str(t).split()) == text), 0)
+            if not ahead or (entry.text.endswith(":") and str(ahead[at][1]) != entry.text):
+                out.append(None)
+                continue
+            out.append(int(ahead[at][0]))
+            del ahead[: at + 1]
+        return out
 
     def correct_script(
         self,
@@ -823,18 +847,22 @@ class Desk:
         """
         named_titles = {self._title(r) for r in named if r in self.recipes}
 
-        def standing() -> dict[tuple[str, str], tuple[str, str, float | None]]:
+        def standing() -> dict[tuple[str, str, int], tuple[str, str, float | None]]:
             spoken = self._of_script(key)
-            return {
-                ("" if r in spoken else r, self._title(r)): (r, *_standing(now))
-                for r, now in self.recipes.items()
-            }
+            out: dict[tuple[str, str, int], tuple[str, str, float | None]] = {}
+            again: defaultdict[str, int] = defaultdict(int)
+            for recipe_id, now in self.recipes.items():
+                title, mine = self._title(recipe_id), recipe_id in spoken
+                again[title] += mine
+                name = ("", title, again[title]) if mine else (recipe_id, title, 0)
+                out[name] = (recipe_id, *_standing(now))
+            return out
 
         before = standing()
         self.look(now=True)
         out = []
-        for (other, title), (recipe_id, verdict, kcal) in standing().items():
-            was = before.get((other, title))
+        for name, (recipe_id, verdict, kcal) in standing().items():
+            was, title = before.get(name), name[1]
             if was is not None and (was[1:] != (verdict, kcal) or title in named_titles):
                 out.append(Moved(recipe_id, title, was[1], verdict, was[2], kcal))
         return tuple(sorted(out, key=lambda m: (m.was == m.now, m.title)))

@@ -253,18 +253,19 @@ def _add_lines(desk: Desk, script: Script, made: Fix, mark: Mark) -> None:
         if mark.kind in ("ingredient", "base") and entry.place.span == span
     ]
     first = [
-        (place, t.line_no - 1) for t in lines
+        (place, no) for t in lines
         if t.line_no is not None and (place := script.place_of(t.recipe_id)) is not None
+        and (no := script.card_line(place, t.line_no)) is not None
     ]  # fmt: skip
     places = list(dict.fromkeys([*first, *shared]))
     made.more_lines = max(len(places) - LINES_SHOWN, 0)
     for place, no in places[:LINES_SHOWN]:
         card = script.cards.recipes[place]
-        if no >= len(card.lines):
-            continue
-        recipe_id = script.recipe_ids[place]
+        recipe_id = script.recipe_ids[place] if place < len(script.recipe_ids) else ""
         text = card.lines[no].text
-        now = (desk.line(recipe_id, no + 1) or {}) if recipe_id in desk.recipes else {}
+        line_no = script.line_nos[place][no] if place < len(script.line_nos) else None
+        known = line_no is not None and recipe_id in desk.recipes
+        now = (desk.line(recipe_id, line_no) or {}) if known and line_no is not None else {}
         made.lines.append(
             LineFix(
                 place, card.title, recipe_key(recipe_id), no, text, line_key(text),

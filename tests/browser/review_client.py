@@ -148,6 +148,7 @@ def axe(page: Page, axe_script: str) -> list[str]:
         "const done = arguments[arguments.length - 1];"
         "axe.run(document, {resultTypes: ['violations']}).then(r => done(JSON.stringify(r.violations)))"
     )
+    page.browser.execute_cdp_cmd("Page.setBypassCSP", {"enabled": False})
     return [
         f"{v['id']}: {v['help']} {[(n['target'], n.get('failureSummary', '')) for n in v['nodes']][:4]}"
         for v in json.loads(found)

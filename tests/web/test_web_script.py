@@ -244,6 +244,46 @@ def test_typed_markup_is_text(client: Client, desk: Desk) -> None:
     assert "&lt;script&gt;alert(1)" in page
 
 
+@pytest.mark.parametrize("name", ["roast_base.vtt", "smoothies.vtt", "sunday.txt"])
+def test_the_line_that_a_mark_opens_is_the_one_it_became(
+    name: str, tmp_path: Path, snapshot: Any
+) -> None:
+    """Also where the cards have headings that the script has not, and lines of a base in each."""
+    from pipeline.resources import ROOT
+    from pipeline.web.scripts import panel
+
+    (tmp_path / name).write_bytes((ROOT / "tests" / "intake" / "scripts" / name).read_bytes())
+    desk = Desk(tmp_path, snapshot=snapshot)
+
+    def check() -> int:
+        (key, _), *_ = desk.scripts()
+        script = desk.script(key)
+        assert script is not None
+        line = desk.collection.line
+        texts = {(r, n): t for r, n, t in zip(line["recipe_id"], line["line_no"], line["text"],
+                                              strict=True)}  # fmt: skip
+        opened = 0
+        for mark in [m for m in script.marks if m["line_no"] is not None]:
+            at = f"{mark['start']}-{mark['end']}-{mark['kind']}"
+            fix = panel(desk, script, {"at": at}).fix
+            wanted = texts[mark["recipe_id"], mark["line_no"]].strip()
+            assert wanted in [f.text for f in fix.lines] or fix.more_lines, (at, wanted, fix.lines)
+            opened += 1
+        return opened
+
+    before = check()
+    assert before > 8
+    (key, _), *_ = desk.scripts()
+
+    def change(script: Any) -> str:
+        script.cards.rename(0, "Another name")
+        return "renamed"
+
+    desk.correct_script(key, change)
+    assert check() == before
+    desk.close()
+
+
 # --- undo, conflict, guard --------------------------------------------------------------------------
 
 
