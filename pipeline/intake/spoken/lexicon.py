@@ -189,7 +189,9 @@ def _add_foods(known: Lexicon) -> None:
     known.foods, known.food_words, known.fold_to = got["foods"], got["words"], got["fold_to"]
     known.by_sound, known.in_names = got["by_sound"], got["in_names"]
     known.food_set = {p for listed in known.foods.values() for p in listed}
-    known.verbs -= {p[0] for p in known.food_set if len(p) == 1 and p[0] not in known.classes["verb"]}
+    known.verbs -= {
+        p[0] for p in known.food_set if len(p) == 1 and p[0] not in known.classes["verb"]
+    }
     known.verbs -= {u[0] for u in known.units if u[0] not in known.classes["verb"]}
 
 

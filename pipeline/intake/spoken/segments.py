@@ -30,7 +30,7 @@ _ANNOUNCED = re.compile(
     rf"\b(?:(?:{_KIND}) )?(?:number|no) (?P<n>{_N})\b"
     rf"|\b(?:the |our |my |your |another )?(?P<ord>{_ORD}) (?P<kind>{_KIND}|up|off|on the list|of it|of all|"
     rf"two|of these|of them)(?:'s)?\b(?! (?:time|week|year|night|month|two|few|minute)s?\b)"
-    rf"|(?<=\| )(?:okay |ok |right |so |now |and |then |the )*(?P<ord2>{_ORD})(?= \||,| is\b| it's\b| we\b| comes\b| we've\b)"
+    rf"|(?<=\| )(?:okay |ok |right |so |now |and |then |the )*(?P<ord2>{_ORD})(?= \||,| is\b| it's\b| we\b| comes\b| we've\b| i\b)"
     rf"|\b(?:okay|ok|alright|right|so|now) (?P<ord3>{_ORD})(?= (?:is|we've|comes)\b)"
     rf"|\b(?:up next|last but not least|next (?:we've got|we have|weve got|we got|is|it's|its|i've got|comes)|moving on)\b"
     rf"|\b(?:let's|lets|we'll|i'll|we're going to|we|i'm gonna|we're gonna) (?:start|kick off|begin)(?: off)? with\b"
@@ -46,6 +46,8 @@ _MENTIONED = re.compile(
     rf"|(?:(?<=\| )|\b(?:then|so|now|and|for|last thing the) )(?:for )?(?P<meal>{_MEAL})(?= )"
     r"|(?:(?<=\| )|\b(?:then|so|and|on|now) )(?:on )?(?P<weekday>monday|tuesday|wednesday|thursday|friday|saturday|sunday)"
     r"(?:'s| night| lunch| dinner)?(?= (?:we|i|it's|its|is|was|\||,))(?: (?:we|i|it's|its|is|was)\b)?(?: (?:have|had|are having|make|made|do)\b)?"
+    r"|\b(?P<weekday2>monday|tuesday|wednesday|thursday|friday|saturday|sunday) (?:is|its|it's|we)\b"
+    rf"|\b(?P<meal2>{_MEAL})(?= (?:was|is|i had|we had|i made) )"
     r"|\bthis (?:one )?(?:is|one's) (?:called |what i call )?(?:my|the|our|a|an)\b"
     r"|\b(?:i'm|im|we're|i am|we are|today i'm|i'll be|we'll be) (?:going to (?:be )?|gonna (?:be )?)?"
     r"(?:making|make|cooking|doing|do|showing you|show you)\b"
@@ -171,10 +173,10 @@ class Cutter:
         for match in _MENTIONED.finditer(talk.flow):
             at, body = talk.at(match.start()), self._index(match.end())
             title = title_after(talk, body)
-            if match["weekday"]:
+            if match["weekday"] or match["weekday2"]:
                 put(Place(at, title.end if title else body, 1.2, title=title))
-            elif match["meal"] and (title is None or not title.dish):
-                name = Title(match["meal"].capitalize(), talk.at(match.start("meal")), body, False)
+            elif (meal := match["meal"] or match["meal2"]) and (title is None or not title.dish):
+                name = Title(meal.capitalize(), talk.at(match.start()), body, False)
                 put(Place(at, body, 0.5, title=name))
             elif title is not None and title.dish:
                 put(Place(at, title.end, 0.2, title=title))
@@ -224,7 +226,9 @@ class Cutter:
             end += 1
         if end - at > 6 or (end < talk.n and talk.words[end].breaks != STRONG_BREAK):
             return None
-        if talk.amount_at(at) is not None or any(talk.words[i].value is not None for i in range(at, end)):
+        if talk.amount_at(at) is not None or any(
+            talk.words[i].value is not None for i in range(at, end)
+        ):
             return None
         title = named_at(talk, at)
         if title is None or not title.dish or title.end < end:
@@ -253,7 +257,9 @@ class Cutter:
             if noun in talk._ends or noun in talk.known.verbs or noun in ("number",) or number < 1:
                 continue
             unit, _ = talk.known.unit_at(talk.words, end)
-            if talk.food_length(end - 2) or (unit is not None and unit.kind in ("mass", "volume", "trade")):
+            if talk.food_length(end - 2) or (
+                unit is not None and unit.kind in ("mass", "volume", "trade")
+            ):
                 continue
             if noun not in _SERIES_NOUNS and (
                 (noun,) in talk.known.units or noun in talk.known.classes["talk"]
@@ -264,7 +270,9 @@ class Cutter:
             )
         for noun, numbers in seen.items():
             kinds = noun in _SERIES_NOUNS or noun in _KIND.split("|")
-            if (1 in numbers and 2 in numbers) or (kinds and any(k + 1 in numbers for k in numbers)):
+            if (1 in numbers and 2 in numbers) or (
+                kinds and any(k + 1 in numbers for k in numbers)
+            ):
                 last = -1
                 for number in sorted(numbers):
                     at, end = numbers[number]
@@ -282,11 +290,34 @@ class Cutter:
             return False
         before = talk.said(at - 3, at).split()
         return bool(before) and (
-            before[-1] in ("as", "like", "than", "of", "from", "with", "for", "to", "on", "in", "after", "before",
-                           "at")
+            before[-1]
+            in (
+                "as",
+                "like",
+                "than",
+                "of",
+                "from",
+                "with",
+                "for",
+                "to",
+                "on",
+                "in",
+                "after",
+                "before",
+                "at",
+            )
             and before[-2:] != ["moving", "on"]
-            or before[-2:] in (["as", "the"], ["like", "the"], ["of", "the"], ["for", "the"], ["around", "for"],
-                               ["in", "the"], ["at", "the"], ["to", "the"])
+            or before[-2:]
+            in (
+                ["as", "the"],
+                ["like", "the"],
+                ["of", "the"],
+                ["for", "the"],
+                ["around", "for"],
+                ["in", "the"],
+                ["at", "the"],
+                ["to", "the"],
+            )
         )
 
     # --- the best cut --------------------------------------------------------------------------
@@ -308,7 +339,9 @@ class Cutter:
                     whole = best[i] + score - (passed if kind != "talk" else 0.6 * passed)
                     if whole > best[j]:
                         best[j], back[j] = whole, (i, kind)
-                inside = bisect.bisect_left(self._total_at, end) - bisect.bisect_left(self._total_at, start)
+                inside = bisect.bisect_left(self._total_at, end) - bisect.bisect_left(
+                    self._total_at, start
+                )
                 if end - start > 2_500 or inside > 5:
                     break
         out: list[Segment] = []
@@ -317,6 +350,13 @@ class Cutter:
             i, kind = back[j]
             out.append(self._segment(places[i], places[i].at, ends[j - 1], kind))
             j = i
+        if self.both and not any(s.kind == "recipe" for s in out):
+            first = places[0]
+            return [
+                self._segment(
+                    Place(0, first.body, 0.0, title=first.title), 0, self.talk.n, "recipe"
+                )
+            ]
         return out[::-1]
 
     def _segment(self, place: Place, start: int, end: int, kind: str) -> Segment:
@@ -328,7 +368,10 @@ class Cutter:
         if place.title is None and kind == "recipe":
             place.title = self._title_within(segment)
         if place.title is not None:
-            segment.title, segment.title_span = place.title.text, (place.title.start, place.title.end)
+            segment.title, segment.title_span = (
+                place.title.text,
+                (place.title.start, place.title.end),
+            )
         return segment
 
     def _title_within(self, segment: Segment) -> Title | None:
@@ -347,6 +390,17 @@ class Cutter:
             if title is None or title.end > stop + 1 or not title.dish:
                 continue
             if talk.text[title.end - 1] in talk.known.classes["dish"]:
+                return title
+            if best is None and talk.text[at] in (
+                "it's",
+                "its",
+                "is",
+                "called",
+                "make",
+                "making",
+                "do",
+                "have",
+            ):
                 best = title
         return best
 
@@ -362,9 +416,13 @@ class Cutter:
         recipe = place.score + (0.4 if place.title is not None and place.title.dish else 0.0)
         if not totals:
             if place.announced or (place.title is not None and place.title.dish):
-                recipe += -3.5 if weight < 0.7 else -1.2 if weight < 1.5 else 0.2 if weight < 2.5 else 1.6
+                recipe += (
+                    -3.5 if weight < 0.7 else -1.2 if weight < 1.5 else 0.2 if weight < 2.5 else 1.6
+                )
             else:
-                recipe += -3.5 if weight < 1.5 else -1.5 if weight < 2.5 else -0.5 if weight < 4 else 0.6
+                recipe += (
+                    -3.5 if weight < 1.5 else -1.5 if weight < 2.5 else -0.5 if weight < 4 else 0.6
+                )
         else:
             recipe += 2.0 + (-2.4 if weight < 0.7 else 0.0 if weight < 1.5 else 2.2)
             recipe -= self._rivals(totals)
@@ -373,7 +431,14 @@ class Cutter:
             recipe -= 2.0
         out.append(("recipe", recipe))
         if place.base and not totals and weight >= 1.5:
-            out.append(("base", 1.2 + max(place.score, 0.0) + (0.8 if self._used_later(place.base, start, end) else -3.0)))
+            out.append(
+                (
+                    "base",
+                    1.2
+                    + max(place.score, 0.0)
+                    + (0.8 if self._used_later(place.base, start, end) else -3.0),
+                )
+            )
         return out
 
     def _used_later(self, noun: str, start: int, end: int) -> bool:
@@ -406,14 +471,18 @@ class Cutter:
         """Cost of ingredients behind the last total, of a recipe that had its ingredients before it."""
         first, last = totals[0], totals[-1]
         split = bisect.bisect_left(self._both_at, last.end)
-        before = self._weight[max(bisect.bisect_left(self._both_at, first.start), lo)] - self._weight[lo]
+        before = (
+            self._weight[max(bisect.bisect_left(self._both_at, first.start), lo)] - self._weight[lo]
+        )
         behind = self._weight[hi] - self._weight[min(split, hi)]
         return min(0.75 * behind, 5.0) if before >= 1.5 else 0.0
 
 
 STRONG_BREAK = 2
 _NAMES_IT = frozenset("the my our is called it's its make making do have having made".split())
-_SERIES_NOUNS = frozenset("recipe day dish bowl plate dinner lunch breakfast supper snack meal week video".split())
+_SERIES_NOUNS = frozenset(
+    "recipe day dish bowl plate dinner lunch breakfast supper snack meal week video".split()
+)
 
 
 def _batch_and_share(a: Total, b: Total) -> bool:

@@ -37,7 +37,9 @@ _ONE = re.compile(
     r"\b(?:for (?:just )?(?:one|1|me)(?: (?:person|serving|large cup|portion|of me))?\b(?! lot)|"
     r"(?:it's|that's|so) 1 portion|it's one portion|so 1 person|1 serving\b|each person (?:gets|has)|for each (?:person|serving|bowl))"
 )
-_ALL = re.compile(rf"\b(?:every|each|all)(?: one)? of (?:these|them) (?:is|are|makes|serves|does) {_N}(?: servings| portions)?\b")
+_ALL = re.compile(
+    rf"\b(?:every|each|all)(?: one)? of (?:these|them) (?:is|are|makes|serves|does) {_N}(?: servings| portions)?\b"
+)
 
 
 def servings_of(
@@ -64,6 +66,8 @@ def servings_of(
             return agreeing
     if candidates:
         return candidates[0]
+    if reading.servings == reading.servings:
+        return reading.servings, "servings"
     if ratio is not None:
         return ratio, "servings"
     if _ONE.search(said):
@@ -79,7 +83,16 @@ def common_servings(talk: Talk) -> float:
 
 
 def _word(word: str) -> str:
-    if word in ("", "people", "person", "persons", "servings", "serving", "portions", "portion") or word.startswith("of "):
+    if word in (
+        "",
+        "people",
+        "person",
+        "persons",
+        "servings",
+        "serving",
+        "portions",
+        "portion",
+    ) or word.startswith("of "):
         return "servings"
     return word
 

@@ -155,15 +155,30 @@ class Totals:
             talk.words[at + 1].value is not None
         ):  # fmt: skip
             return tag, at + 1  # "almost no carbs, three grams"
-        if before in ("low", "high", "full", "reduced", "no", "extra", "lower", "zero", "half", "sugar"):
+        if before in (
+            "low",
+            "high",
+            "full",
+            "reduced",
+            "no",
+            "extra",
+            "lower",
+            "zero",
+            "half",
+            "sugar",
+        ):
             return "", at
         if any(talk.word(at - back) in ("scoop", "scoops") for back in (1, 2, 3, 4)):
             return "", at
-        if before in ("you", "me", "them", "lot", "enough", "less", "more") or (before == "of" and talk.word(at - 2) == "lot"):
+        if before in ("you", "me", "them", "lot", "enough", "less", "more") or (
+            before == "of" and talk.word(at - 2) == "lot"
+        ):
             return "", at
         if tag in ("SUGAR", "FIBTG", "FASAT"):
             lead = at - 2 if before == "of" else at - 1
-            grams = lead > 0 and talk.text[lead] in _GRAMS and talk.words[lead - 1].value is not None
+            grams = (
+                lead > 0 and talk.text[lead] in _GRAMS and talk.words[lead - 1].value is not None
+            )
             if not grams and not (before != "of" and at and talk.words[at - 1].value is not None):
                 return "", at
         end = at + 1
@@ -241,7 +256,9 @@ class Totals:
             passage += [n for n in numbers if n.start >= last]
             passage.append(Item(at, end, None, tag))
             last = end
-            following = [n for i in range(end, min(end + 5, talk.n)) if (n := self._number(i)) is not None]
+            following = [
+                n for i in range(end, min(end + 5, talk.n)) if (n := self._number(i)) is not None
+            ]
             nxt = next((k for k in range(end, min(end + _GAP + 5, talk.n)) if k in labels), None)
             if nxt is None and following and not any(
                 talk.words[i].breaks == STRONG for i in range(end, following[0].start)
@@ -299,7 +316,9 @@ class Totals:
         talk = self.talk
         # (cost, position, parts, pairs in order number-word, word-number)
         beam: list[tuple[float, list[Stated], int, int]] = [(0.0, [], 0, 0)]
-        states: list[list[tuple[float, list[Stated], int, int]]] = [[] for _ in range(len(items) + 1)]
+        states: list[list[tuple[float, list[Stated], int, int]]] = [
+            [] for _ in range(len(items) + 1)
+        ]
         states[0] = beam
         for at in range(len(items)):
             states[at].sort(key=lambda s: s[0])
@@ -315,17 +334,25 @@ class Totals:
                     if nxt is not None and nxt.value is None:
                         gap = self._gap(item.end, nxt.start, joiners=False)
                         part = Stated(nxt.tag, item.value, item.start, nxt.end)
-                        states[at + 2].append((cost + gap, [*parts, part], nl + (nxt.tag != ENERGY), ln))
+                        states[at + 2].append(
+                            (cost + gap, [*parts, part], nl + (nxt.tag != ENERGY), ln)
+                        )
                 else:
                     states[at + 1].append((cost + 1.0, parts, nl, ln))
                     if nxt is not None and nxt.value is not None:
                         gap = self._gap(item.end, nxt.start, joiners=True)
                         gap += 0.9 if item.tag == ENERGY else 0.3
                         follow = items[at + 2] if at + 2 < len(items) else None
-                        if follow is not None and follow.value is None and follow.start - nxt.end <= 1:
+                        if (
+                            follow is not None
+                            and follow.value is None
+                            and follow.start - nxt.end <= 1
+                        ):
                             gap += 1.2 if talk.word(nxt.end) == "of" else 0.05
                         part = Stated(item.tag, nxt.value, item.start, nxt.end)
-                        states[at + 2].append((cost + gap, [*parts, part], nl, ln + (item.tag != ENERGY)))
+                        states[at + 2].append(
+                            (cost + gap, [*parts, part], nl, ln + (item.tag != ENERGY))
+                        )
         best: tuple[float, list[Stated]] | None = None
         for cost, parts, nl, ln in sorted(states[-1], key=lambda s: s[0])[:80]:
             whole = cost + 0.5 * min(nl, ln) + self._misfit(parts)
@@ -499,7 +526,9 @@ def said_last(totals: list[Total]) -> list[Stated]:
                 energies.setdefault(key, []).append(part)
     for key, said in energies.items():
         if len(said) > 1 and not any(t.corrects for t in totals):
-            kept[key] = _fitting(said, [k for k in kept.values() if (k.basis or "per_serving") == key[1]])
+            kept[key] = _fitting(
+                said, [k for k in kept.values() if (k.basis or "per_serving") == key[1]]
+            )
     return list(kept.values())
 
 
