@@ -11,25 +11,25 @@ import bisect
 from dataclasses import dataclass, field
 
 from pipeline.intake.spoken.lexicon import Lexicon, Phrase, Unit
-from pipeline.intake.spoken.words import STRONG, WEAK, Word
+from pipeline.intake.spoken.words import STRONG, WEAK, Word, word_set
 
 #: Between a number and its unit, or before a food; they change nothing.
-ADJECTIVES = frozenset(
-    "good nice heaped heaping level rounded scant generous big small large little wee tiny full whole "
+ADJECTIVES = word_set(
+    "good nice heaped heaping "
+    "level rounded scant generous big small large little wee tiny full whole "
     "massive decent proper actual medium extra-large jumbo more packed couple fresh regular normal "
-    "standard about roughly around".split()
+    "standard about roughly around"
 )
-SIZES = frozenset(
-    "whole heaped heaping level rounded scant generous small large big medium jumbo".split()
-)
-DETERMINERS = frozenset(
-    "the your my our his her their some any those these of um uh er like just good nice lovely really "
-    "actual proper whatever same more".split()
+SIZES = word_set("whole heaped heaping level rounded scant generous small large big medium jumbo")
+DETERMINERS = word_set(
+    "the your my our his her "
+    "their some any those these of um uh er like just good nice lovely really "
+    "actual proper whatever same more"
 )
 MEASURED = frozenset({"mass", "volume", "package", "trade"})
-_OBJECTS = frozenset("it that them the this those em for your my all everything until till".split())
-PACKED = frozenset("water brine oil juice syrup sauce".split())
-PARTS = frozenset("juice zest rind".split())
+_OBJECTS = word_set("it that them the this those em for your my all everything until till")
+PACKED = word_set("water brine oil juice syrup sauce")
+PARTS = word_set("juice zest rind")
 _VAGUE = (
     ("a", "little", "bit", "of"), ("a", "wee", "bit", "of"), ("a", "bit", "of"), ("a", "little"),
     ("plenty", "of"), ("loads", "of"), ("lots", "of"), ("some",), ("bit", "of"), ("a", "load", "of"),
@@ -173,13 +173,8 @@ class Talk:
             return None  # the 7 of "93 7 ground turkey"
         if self._figure(at) and not self.known.unit_at(self.words, at + 1)[0]:
             return None
-        if word.article and self.close(at + 1) in ("little", "bit", "wee", "lot", "load", "touch"):
-            if self.close(at + 1) != "wee" or self.close(at + 2) == "bit":
-                small = self.close(at + 1) == "little"
-                if not small or (
-                    self.known.unit_at(self.words, at + 2)[0] is None and self.food_length(at + 1) < 2
-                ):  # fmt: skip
-                    return None
+        if word.article and self._vague(at + 1):
+            return None
         end = at + 1
         value = high = word.value
         if not word.article and self.close(end) in ("to", "or") and end + 1 < self.n:
@@ -190,6 +185,15 @@ class Talk:
                 high, end = other.value, end + 2
         amount = Amount(at, end, value, high, article=word.article)
         return self._unit_of(amount)
+
+    def _vague(self, at: int) -> bool:
+        """ "a little", "a bit of", "a lot of"; but "a little gem" and "a little tin"."""
+        text = self.close(at)
+        if text == "wee":
+            return self.close(at + 1) == "bit"
+        if text == "little":
+            return self.known.unit_at(self.words, at + 1)[0] is None and self.food_length(at) < 2
+        return text in ("bit", "lot", "load", "touch")
 
     def _unit_of(self, amount: Amount) -> Amount | None:
         end = amount.end
@@ -567,11 +571,9 @@ class Talk:
                 ):
                     break
                 said.append(text)
-            elif text in ("finely", "roughly", "thinly", "freshly", "lightly", "dry") and (
+            elif (text in ("finely", "roughly", "thinly", "freshly", "lightly", "dry") and (
                 nxt in self.known.prep or nxt == "weight" or text == "dry"
-            ):  # fmt: skip
-                said.append(text)
-            elif text == "weight" and said:
+            )) or (text == "weight" and said):  # fmt: skip
                 said.append(text)
             elif text == "and" and said and nxt in self.known.prep | self.known.manners:
                 said.append("and")

@@ -13,53 +13,69 @@ from pipeline.intake.spoken.lexicon import Unit
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import Figure
-from pipeline.intake.spoken.words import STRONG, shown_number
+from pipeline.intake.spoken.words import STRONG, shown_number, word_set
 
 _CORRECTS = re.compile(
-    r"\b(?:no (?:sorry|wait|man|no|scratch|i lied|i tell a lie|i mean|that's|it's|actually|hang on|hold on)|"
-    r"sorry|i lied|i tell a lie|scratch that|i mean|actually|correction|make that|wait)\b|[|,] no [|,]|\bno a\b"
+    r"\b(?:no (?:sorry|wait|man|no|scratch|i lied|i tell a lie|i mean|that's|it's|actually|"
+    r"hang on|hold on)|"
+    r"sorry|i lied|i tell a lie|scratch that|i mean|actually|correction|make that|wait)\b|[|"
+    r",] no [|,]|\bno a\b"
 )
 _CHOICE = re.compile(
-    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?:'ve(?: got)?| like| want| fancy| have| don't| prefer|'re feeling| feel)\b(?! a scale)|if they|i've done it|i have done|instead you|some people|"
+    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?:'ve(?: got)?| like|"
+    r" want| fancy| have| don't| prefer|'re feeling| feel)\b(?! a scale)|if they|i've done it|"
+    r"i have done|instead you|some people|"
     r"or you|or if|or you can|you might|used to|i had it with|goes? (?:great|nice|well) with|"
     r"my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
     r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
 )
 _REFUSED = re.compile(
-    r"\b(?:don't|dont|do not|(?<!why )not|no|never|without|skip|instead of|rather than|isn't|than|nae|minus)\b"
+    r"\b(?:don't|dont|do not|(?<!why )not|no|never|without|skip|instead of|rather than|isn't|"
+    r"than|nae|minus)\b"
     r"(?: (?:need|use|add|put|want|have|the|any|even|a|to|throw|buy|in|like|eat|get|do))*$"
 )
 _CHATTER = re.compile(
-    r"\b(?:i've eaten|i ate|i eat|she lost|he lost|lost|cost|costs|paid|bought|sell|sells|bucks|dollars|quid|"
-    r"vitamins?|reps|burn|i've had about|we sell|for about|followers|people|likes|years|keep back|hold back|"
-    r"save|keep a|swill|in old|i counted|sponsor)\b(?: (?:a|the|about|of|[a-z]+))?(?: (?:a|the|about|of|[a-z]+))?$"
+    r"\b(?:i've eaten|i ate|i eat|she lost|he lost|lost|cost|costs|paid|bought|sell|sells|"
+    r"bucks|dollars|quid|"
+    r"vitamins?|reps|burn|i've had about|we sell|for about|followers|people|likes|years|"
+    r"keep back|hold back|"
+    r"save|keep a|swill|in old|i counted|sponsor)\b(?: (?:a|the|about|of|[a-z]+))?(?: (?:a|the|"
+    r"about|of|[a-z]+))?$"
+)
+_NOT_COUNTED = re.compile(
+    r"\b(?:not included|ain't in there|isn't in (?:that|there|the)|not in the number|is extra|"
+    r"that's extra|isn't counted|don't count|didn't count)\b"
 )
 _OTHER_CHOICE = re.compile(
-    r"\b(?:don't have|haven't got|don't do|not got|can use|could use|use|swap|done it with|used to|instead|or|rather|"
+    r"\b(?:don't have|haven't got|don't do|not got|can use|could use|use|swap|done it with|"
+    r"used to|instead|or|rather|"
     r"can do [a-z]+ with|allergic|vegan|prefer|run out)\b"
 )
 _ADDITION = re.compile(
-    r"\b(?:put|add|throw|throw in|chuck|pop|drop|do|have|stir in|top|sprinkle|scatter|squeeze|crumble|grate|drizzle|"
+    r"\b(?:put|add|throw|throw in|chuck|pop|drop|do|have|stir in|top|sprinkle|scatter|squeeze|"
+    r"crumble|grate|drizzle|"
     r"feeling|fancy|like|want|ask for it|you've|you've got|have got)\b"
 )
 _ADDED = re.compile(
-    r"\b(?:put|add|throw|chuck|pop|drop|stir in|top|sprinkle|scatter|squeeze|crumble|grate|drizzle)\b"
+    r"\b(?:put|add|throw|chuck|pop|drop|stir in|top|sprinkle|scatter|squeeze|crumble|grate|"
+    r"drizzle)\b"
 )
 _MADE = re.compile(
-    r"\b(?:makes?|making|gives? you|you get|get|gets|into|shape|cut|yields?|that's|so that's|that is|feeds?|serves?|"
-    r"out of that|sell(?:s)?|a dozen|in|does|it's)(?: (?:it|them|that|about|like|around|up|out|in|to|into|roughly|of|"
+    r"\b(?:makes?|making|gives? you|you get|get|gets|into|shape|cut|yields?|that's|so that's|"
+    r"that is|feeds?|serves?|"
+    r"out of that|sell(?:s)?|a dozen|in|does|it's)(?: (?:it|them|that|about|like|around|up|out|"
+    r"in|to|into|roughly|of|"
     r"my|the|your|mine))*$"
 )
-_VESSELS = frozenset(
-    "tray pan pot dish bowl plate box tub glass mug pot portion piece packet bag".split()
-)
-_BACK = frozenset("as before but only half of it time then now again with".split())
+_VESSELS = word_set("tray pan pot dish bowl plate box tub glass mug pot portion piece packet bag")
+_BACK = word_set("as before but only half of it time then now again with")
 #: Packages of no usual size.
-_LOOSE = frozenset("packet bag box punnet carton tub container pack sachet".split())
-_SHARED_NOUNS = frozenset("base filling mix mixture dough batter".split())
-_SEASONING = frozenset("salt and pepper".split())
+_LOOSE = word_set("packet bag box punnet carton tub container pack sachet")
+_SHARED_NOUNS = word_set("base filling mix mixture dough batter")
+_SEASONING = word_set("salt and pepper")
 _REMAINING = re.compile(
-    r"\b(?:remaining|rest of|remainder of|other|last of|leftover|left over|what's left of)\b[a-z ]*$"
+    r"\b(?:remaining|rest of|remainder of|other|last of|leftover|left over|"
+    r"what's left of)\b[a-z ]*$"
 )
 
 
@@ -88,14 +104,12 @@ def same_food(a: Food, b: Food) -> bool:
     """Two names for one food: the same head, and no words that tell kinds apart."""
     if a.name == b.name:
         return True
-    if not a.head or a.head != b.head:
-        return False
-    return True
+    return bool(a.head) and a.head == b.head
 
 
 def named_again(short: Food, long: Food) -> bool:
     """The first names the second in fewer words: "the tuna", "the stock"."""
-    words = {w for w in (*short.head, *_folded(short))}
+    words = {*short.head, *_folded(short)}
     whole = {*_folded(long), *long.head}
     return bool(words) and {*_folded(short)} <= whole | {"one"}
 
@@ -171,9 +185,8 @@ class Lines:
     def _section(self, segment: Segment, at: int, section: str) -> str:
         """ "for the sauce", "on top" shortly before a mention."""
         said = self.talk.said(max(at - 7, segment.start), at)
-        found = None
-        for found in _SECTION.finditer(said):
-            pass
+        every = list(_SECTION.finditer(said))
+        found = every[-1] if every else None
         if found is not None and len(said[found.end() :].split()) <= 4:
             return found["name"] or "topping"
         return section
@@ -372,19 +385,18 @@ class Lines:
         ):
             had.each = amount.each
             return
-        if (
-            unit is not None and unit.kind in ("mass", "volume") and had.each is None
-            and (had.unit is None or had.unit.kind in ("package", "count", "trade"))
+        loose = had.unit is None or had.unit.kind in ("package", "count", "trade")
+        one = had.value == 1 and had.unit is not None and had.unit.name in ("tin", "jar")
+        if unit.kind in ("mass", "volume") and had.each is None and loose and (
+            amount.apiece or one
         ):  # fmt: skip
-            if amount.apiece or (
-                had.value == 1 and had.unit is not None and had.unit.name in ("tin", "jar")
-            ):
-                had.each = (amount.value, unit.said)
-                return
+            had.each = (amount.value, unit.said)
+            return
         mention.also.append(amount)
 
     def _links(self, start: int, end: int, most: int, *, back: bool = False) -> bool:
-        """Only words stand between that tell an amount once more (``back``: of what was said before)."""
+        """Only words stand between "
+        "that tell an amount once more (``back``: of what was said before)."""
         talk = self.talk
         if not 0 <= end - start <= most or (
             end > start and talk.text[end - 1] in ("and", "plus", "then")
@@ -568,7 +580,6 @@ class Lines:
         talk, amount, food = self.talk, mention.amount, mention.food
         assert amount is not None
         bare_lead = lead.replace(" |", "").replace(" ,", "")
-        clause = re.split(r" [|] ", lead)[-1]
         if _REFUSED.search(bare_lead) and not _CORRECTS.search(bare_lead + " "):
             return "it is said not to go in"
         wide = self._lead(mention.start, 9)
@@ -582,8 +593,7 @@ class Lines:
             0 <= mention.start - m.end <= behind for m in out.found if not m.shared
         ):  # fmt: skip
             return "offered as a choice"
-        if re.search(r"\b(?:not included|ain't in there|isn't in (?:that|there|the)|not in the number|is extra|that's extra|"
-                     r"isn't counted|don't count|didn't count)\b", talk.said(mention.end, mention.end + 10)):  # fmt: skip
+        if _NOT_COUNTED.search(talk.said(mention.end, mention.end + 10)):
             return "said not to be counted"
         if amount.article and amount.unit is None and not bare_lead.endswith("in it is") and re.search(
             r"(?:'re|'s|\bis|\bare|\bwas|\blike|\bcalled)(?: like| just| basically| really)*$", bare_lead
@@ -618,10 +628,8 @@ class Lines:
             "bowl",
             "plate",
         )
-        dish = (
-            food.head
-            and food.head[-1] in talk.known.classes["dish"]
-            or any(w in talk.known.classes["dish"] for w in food.name[-1:])
+        dish = (food.head and food.head[-1] in talk.known.classes["dish"]) or any(
+            w in talk.known.classes["dish"] for w in food.name[-1:]
         )
         if counted and not amount.of and amount.value != 1 and _MADE.search(bare_lead) and (
             dish or self._is_title(food, segment)
@@ -634,7 +642,8 @@ class Lines:
         if food.name[-1:] and food.name[-1] in _SHARED_NOUNS and counted:
             return "made before"
         if counted and not amount.of and re.match(
-            r"^(?:is|are|has|have|comes to|works out at|comes out at)(?: about| around| roughly)? \d",
+            r"^(?:is|are|has|have|comes to|works out at|comes out at)(?: about| around|"
+            r" roughly)? \d",
             talk.said(food.end, food.end + 4),
         ):  # fmt: skip
             return "what a share of it comes to"
@@ -701,21 +710,15 @@ class Lines:
             mention.vague = _vague(vague[0])
             mention.section = section
             out.found.append(mention)
-        elif near and re.match(r"^(?:on|in) (?:there|it|top)\b", after) and not re.search(
+        elif (near and re.match(r"^(?:on|in) (?:there|it|top)\b", after) and not re.search(
             r"\b(?:the|your|that|those|my|goes|back)$", lead
-        ) and lead.split()[-1:] != ["and"]:  # fmt: skip
-            mention.section = section
-            out.found.append(mention)
-        elif near and set(food.name) <= _SEASONING and (
+        ) and lead.split()[-1:] != ["and"]) or (near and set(food.name) <= _SEASONING and (
             talk.words[mention.start].breaks or re.search(r"(?:^|\b(?:and|with|some|then|plus))$", lead)
-        ):  # fmt: skip
-            mention.section = section
-            out.found.append(mention)
-        elif (
+        )) or (
             near
             and re.search(r"\b(?:and then|plus|add|adding)$", lead)
             and not talk.words[mention.start].breaks
-        ):
+        ):  # fmt: skip
             mention.section = section
             out.found.append(mention)
 
@@ -743,7 +746,8 @@ class Lines:
     # --- what follows a mention ----------------------------------------------------------------
 
     def _trailing(self, mention: Mention) -> None:
-        """Kind, state or brand told behind the food: "the five percent one", "that's dry weight"."""
+        """Kind, state or brand "
+        "told behind the food: "the five percent one", "that's dry weight"."""
         if mention.shared:
             return
         talk = self.talk
@@ -762,7 +766,8 @@ class Lines:
                 mention.notes.append(f"{what} fat" if what.endswith("%") else what)
                 return
         state = re.match(
-            r"^(?:[,|] )?(?:(?:and|that's|thats|that was|this is|it's|its|obviously|also|which is|that one's) ){0,3}"
+            r"^(?:[,|] )?(?:(?:and|that's|thats|that was|this is|it's|its|obviously|also|"
+            r"which is|that one's) ){0,3}"
             r"(?P<state>raw|cooked|dry|uncooked|drained)(?: weight)?(?= [|,]|$| and| so| okay| i | weigh)", said,
         )  # fmt: skip
         if state and not mention.food.notes:
@@ -795,13 +800,15 @@ class Lines:
 
 
 _ONE = re.compile(
-    r"^(?:[,|] )?(?:(?:and|this time|i use|i got|that's|these are|those are|they're|it's|get|use|obviously) ){0,2}the "
+    r"^(?:[,|] )?(?:(?:and|this time|i use|i got|that's|these are|those are|they're|it's|get|"
+    r"use|obviously) ){0,2}the "
     r"(?P<what>(?:[a-z0-9.%]+ ){1,4}?)(?:ones?|kind|type|stuff|stuff|version)\b".replace(
         "{1,4}?)", "{1,4}?)"
     )
 )
 _SECTION = re.compile(
-    r"\b(?:for|make|now|do) (?:the|your|my|our) (?P<name>sauce|dressing|topping|marinade|filling|salsa|glaze|frosting|dip|"
+    r"\b(?:for|make|now|do) (?:the|your|my|our) (?P<name>sauce|dressing|topping|marinade|"
+    r"filling|salsa|glaze|frosting|dip|"
     r"crumble|dough|batter|slaw|base|icing)\b|\b(?:on|over the) top\b|\byour toppings\b"
 )
 

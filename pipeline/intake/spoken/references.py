@@ -1,4 +1,5 @@
-"""What is said once and meant again: a shared base, "the same as before", swaps and leavings-out."""
+"""What is said once and "
+"meant again: a shared base, "the same as before", swaps and leavings-out."""
 
 from __future__ import annotations
 
@@ -12,15 +13,20 @@ from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
 
 _SAME_AS = re.compile(
-    r"\b(?:(?:exactly |pretty much )?the same as|same as|it's just|it's(?! the same| same)|basically|like) (?:the |my |that )?"
-    r"(?P<what>[a-z0-9' ]{3,28}?)(?= (?:but|except|just|only|with|and|so|no|minus|plus|you|we|i|in|for|except|again)\b| [,|]|$)"
+    r"\b(?:(?:exactly |pretty much )?the same as|same as|it's just|it's(?! the same| same)|"
+    r"basically|like) (?:the |my |that )?"
+    r"(?P<what>[a-z0-9' ]{3,28}?)(?= (?:but|except|just|only|with|and|so|no|minus|plus|you|we|"
+    r"i|in|for|except|again)\b| [,|]|$)"
 )
 _ALL_SAME = re.compile(
-    r"\b(?:everything(?: else)?|the rest|all (?:the rest|of (?:that|it)|that)|ingredients)(?: else)?"
-    r"(?:'s| is| are| stays?| remains?)(?: all| exactly)?(?: the)? same\b|\bsame as (?:before|last time|above)\b"
+    r"\b(?:everything(?: else)?|the rest|all (?:the rest|of (?:that|it)|that)|"
+    r"ingredients)(?: else)?"
+    r"(?:'s| is| are| stays?| remains?)(?: all| exactly)?(?: the)? same\b|\bsame as (?:before|"
+    r"last time|above)\b"
 )
 _SAME_DEAL = re.compile(
-    r"\bsame (?:deal|thing|again|idea|story|process|drill|ingredients|recipe|set up|setup|stuff)\b(?! (?:every|all the time))"
+    r"\bsame (?:deal|thing|again|idea|story|process|drill|ingredients|recipe|set up|setup|"
+    r"stuff)\b(?! (?:every|all the time))"
 )
 _SAME_BASE = re.compile(r"\bsame (?:[a-z]+ )?base\b")
 _SWAP = re.compile(
@@ -28,19 +34,24 @@ _SWAP = re.compile(
     r"(?:the |your |that )?(?P<old>[a-z' ]{3,30}?) (?:for|with|to) "
 )
 _INSTEAD = re.compile(
-    r"\binstead of (?P<old>[a-z0-9./' ]{2,44}?)(?= (?:it's|its|use|we|i|this|there|we're|you|do|i'm)\b| [,|]|$)"
+    r"\binstead of (?P<old>[a-z0-9./' ]{2,44}?)(?= (?:it's|its|use|we|i|this|there|we're|you|"
+    r"do|i'm)\b| [,|]|$)"
 )
 _WITHOUT = re.compile(
-    r"\b(?:but no|just no|with no|without(?: the| any)?|leave out(?: the)?|leaving out(?: the)?|minus(?: the)?|"
-    r"hold the|skip the|take out the|lose the|no) (?P<old>[a-z' ]{3,30}?)(?= (?:and|but|then|so|add|plus|with|because|"
+    r"\b(?:but no|just no|with no|without(?: the| any)?|leave out(?: the)?|"
+    r"leaving out(?: the)?|minus(?: the)?|"
+    r"hold the|skip the|take out the|lose the|no) (?P<old>[a-z' ]{3,30}?)(?= (?:and|but|then|"
+    r"so|add|plus|with|because|"
     r"in|for|this|on|cause|cuz|or|you|here)\b| [,|]|$)"
 )
 _BUT_FOR = re.compile(
-    r"\bbut (?:with )?(?P<new>[a-z ]{3,30}?) instead of (?:the )?(?P<old>[a-z ]{3,30}?)(?= (?:and|so|then)\b| [,|]|$)"
+    r"\bbut (?:with )?(?P<new>[a-z "
+    r"]{3,30}?) instead of (?:the )?(?P<old>[a-z ]{3,30}?)(?= (?:and|so|then)\b| [,|]|$)"
 )
 _BACK = 20  # recipes that a speaker refers back over
 _LOT = re.compile(
-    r"\b(?:(?P<n>\d+(?:\.\d+)?|a|one|half a|half the) (?:lots?|batch|batches|portions?|servings?|scoops?) of)"
+    r"\b(?:(?P<n>\d+(?:\.\d+)?|a|one|half a|half the) (?:lots?|batch|batches|portions?|"
+    r"servings?|scoops?) of)"
 )
 
 
@@ -124,7 +135,8 @@ class References:
             return []
         noun = self._noun
         used = re.search(
-            rf"\b(?:same|the|your|that|whole|our|my|of|with|exact same) (?:[a-z]+ )?{noun}\b|\b{noun} (?:again|first|goes|in)\b"
+            rf"\b(?:same|the|your|that|whole|our|my|of|with|exact same) (?:[a-z]+ )?{noun}\b|"
+            rf"\b{noun} (?:again|first|goes|in)\b"
             rf"|(?:^|[|,] )(?:so )?{noun}\b",
             said,
         )
@@ -152,7 +164,8 @@ class References:
             what = match["what"].strip()
             explicit = "same as" in match[0]
             if re.fullmatch(
-                r"(?:the )?(?:last|first|previous|other|one before|before|last one|last time|last recipe|other one)(?: one| recipe| bowl)?",
+                r"(?:the )?(?:last|first|previous|other|one before|before|last one|last time|"
+                r"last recipe|other one)(?: one| recipe| bowl)?",
                 what,
             ):
                 self._point(segment, match, "the lines of that recipe")
@@ -163,7 +176,7 @@ class References:
                 return self._recipe(int(number[1]) - 1)
             words = [w for w in what.split() if w not in ("the", "a", "my")]
             for place in range(len(self._before) - 1, max(len(self._before) - _BACK, 0) - 1, -1):
-                title, found = self._before[place]
+                title = self._before[place][0]
                 shared = [w for w in words if w in title.split()]
                 if words and len(shared) == len(words) and (explicit or len(words) >= 2):
                     self._point(segment, match, f"the lines of {title}")
@@ -242,7 +255,9 @@ class References:
         begin = self._index(segment, match.end())
         while begin < talk.n and talk.text[begin] in ("the", "a", "some", "an"):
             begin += 1
-        if begin >= talk.n or talk.words[begin].value is not None and not talk.words[begin].article:
+        if begin >= talk.n or (
+            talk.words[begin].value is not None and not talk.words[begin].article
+        ):
             return None  # it brings its own amount
         food = talk.food_span(begin, measured=False)
         if food is None:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 
-from pipeline.intake.model import NAN, RawLine, RawMark, RawRecipe, RawStated, Read, cut
+from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
 from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
@@ -164,7 +164,7 @@ class Script:
         servings, word = servings_of(talk, segment, reading, self._said_after(segment))
         if math.isnan(servings) and earlier is not None and reading.taken_from is not None:
             servings, word = earlier.servings, earlier.serving_word
-        stated = said_last([t for t in segment.totals])
+        stated = said_last(segment.totals)
         if math.isnan(servings) and not any(p.basis == "per_serving" for p in stated):
             servings, word = 1.0, "serving"
             recipe.problems.append(

@@ -12,44 +12,58 @@ from __future__ import annotations
 import bisect
 import re
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.titles import Title, named_at, title_after
 from pipeline.intake.spoken.totals import ENERGY, Total
+from pipeline.intake.spoken.words import STRONG, word_set
 
 _N = r"\d{1,2}"
 _ORD = "first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth|next|last|final"
 _KIND = (
-    "recipe|meal|breakfast|brunch|lunch|dinner|supper|snack|dessert|pudding|dish|bowl|flavou?r|idea|option|"
-    "version|variation|smoothie|wrap|salad|shake|combo|box|plate|prep|bake|tiffin|bowl|day|course|thing|one|"
+    "recipe|meal|breakfast|brunch|lunch|dinner|supper|snack|dessert|pudding|dish|bowl|flavou?r|"
+    "idea|option|"
+    "version|variation|smoothie|wrap|salad|shake|combo|box|plate|prep|bake|tiffin|bowl|day|"
+    "course|thing|one|"
     "soup|curry|stew|pot|pan|tray|batch|bite"
 )
 _OPEN = r"(?:(?:okay|ok|alright|right|so|now|and|then|well|um|uh|oh|all|but|righto|anyway|yeah|yep|you know) )*"
 _ANNOUNCED = re.compile(
     rf"\b(?:(?:{_KIND}) )?(?:number|no) (?P<n>{_N})\b"
-    rf"|\b(?:the |our |my |your |another )?(?P<ord>{_ORD}) (?P<kind>{_KIND}|up|off|on the list|of it|of all|"
+    rf"|\b(?:the |our |my |your |another )?(?P<ord>{_ORD}) (?P<kind>{_KIND}|up|off|on the list|"
+    rf"of it|of all|"
     rf"two|of these|of them)(?:'s)?\b(?! (?:time|week|year|night|month|two|few|minute)s?\b)"
-    rf"|(?<=\| )(?:okay |ok |right |so |now |and |then |the )*(?P<ord2>{_ORD})(?= \||,| is\b| it's\b| we\b| comes\b| we've\b| i\b)"
+    rf"|(?<=\| )(?:okay |ok |right |so |now |and |then |the )*(?P<ord2>{_ORD})(?= \||,| is\b|"
+    rf" it's\b| we\b| comes\b| we've\b| i\b)"
     rf"|\b(?:okay|ok|alright|right|so|now) (?P<ord3>{_ORD})(?= (?:is|we've|comes)\b)"
-    rf"|\b(?:up next|last but not least|next (?:we've got|we have|weve got|we got|is|it's|its|i've got|comes)|moving on)\b"
-    rf"|\b(?:let's|lets|we'll|i'll|we're going to|we|i'm gonna|we're gonna) (?:start|kick off|begin)(?: off)? with\b"
-    rf"|\b(?:starting|kicking (?:it|things|us) off|start off|starting off|we're starting)(?: with)?\b(?= (?:with|this|the|a|is))"
+    rf"|\b(?:up next|last but not least|next (?:we've got|we have|weve got|we got|is|it's|its|"
+    rf"i've got|comes)|moving on)\b"
+    rf"|\b(?:let's|lets|we'll|i'll|we're going to|we|i'm gonna|we're gonna) (?:start|kick off|"
+    rf"begin)(?: off)? with\b"
+    rf"|\b(?:starting|kicking (?:it|things|us) off|start off|starting off|"
+    rf"we're starting)(?: with)?\b(?= (?:with|this|the|a|is))"
     rf"|\b(?:to finish(?: off)?|and finally|finally (?:we|it's|the|my|a)|lastly)\b"
     rf"|\bafter that (?:comes|is|it's|we)\b|\bonto the\b|\bon to the\b"
 )
 _SERIES = re.compile(rf"\b(?P<noun>[a-z]{{3,}}) (?P<n>{_N})(?![\d.])")
 _MEAL = r"(?:breakfast|brunch|lunch|dinner|supper|dessert|pudding|snacks?)"
 _MENTIONED = re.compile(
-    r"\b(?:then|and then|now|next|so|okay|after that) (?:there's|there is|we've got|we got|we have|i've got|i got|comes) "
+    r"\b(?:then|and then|now|next|so|okay|after that) (?:there's|there is|we've got|we got|"
+    r"we have|i've got|i got|comes) "
     r"(?:the|a|an|my|our)?\b"
     rf"|(?:(?<=\| )|\b(?:then|so|now|and|for|last thing the) )(?:for )?(?P<meal>{_MEAL})(?= )"
-    r"|(?:(?<=\| )|\b(?:then|so|and|on|now) )(?:on )?(?P<weekday>monday|tuesday|wednesday|thursday|friday|saturday|sunday)"
-    r"(?:'s| night| lunch| dinner)?(?= (?:we|i|it's|its|is|was|\||,))(?: (?:we|i|it's|its|is|was)\b)?(?: (?:have|had|are having|make|made|do)\b)?"
-    r"|\b(?P<weekday2>monday|tuesday|wednesday|thursday|friday|saturday|sunday) (?:is|its|it's|we)\b"
+    r"|(?:(?<=\| )|\b(?:then|so|and|on|now) )(?:on )?(?P<weekday>monday|tuesday|wednesday|"
+    r"thursday|friday|saturday|sunday)"
+    r"(?:'s| night| lunch| dinner)?(?= (?:we|i|it's|its|is|was|\||,))(?: (?:we|i|it's|its|is|"
+    r"was)\b)?(?: (?:have|had|are having|make|made|do)\b)?"
+    r"|\b(?P<weekday2>monday|tuesday|wednesday|thursday|friday|saturday|sunday) (?:is|its|it's|"
+    r"we)\b"
     rf"|\b(?P<meal2>{_MEAL})(?= (?:was|is|i had|we had|i made) )"
     r"|\bthis (?:one )?(?:is|one's) (?:called |what i call )?(?:my|the|our|a|an)\b"
-    r"|\b(?:i'm|im|we're|i am|we are|today i'm|i'll be|we'll be) (?:going to (?:be )?|gonna (?:be )?)?"
+    r"|\b(?:i'm|im|we're|i am|we are|today i'm|i'll be|we'll be) (?:going to (?:be )?|"
+    r"gonna (?:be )?)?"
     r"(?:making|make|cooking|doing|do|showing you|show you)\b"
     r"|\blet's (?:make|do)\b|\bhow to make\b|\brecipe for\b|\bwe call it\b|\bi call (?:it|this)\b"
     r"|\b(?:oh )?and the\b(?= [a-z ]{3,24} \|)|\boh and the\b"
@@ -57,20 +71,25 @@ _MENTIONED = re.compile(
 )
 _BASE_NOUN = r"(?P<noun>base|sauce|filling|mix|mixture|dough|batter|marinade|stock|blend|rice mix)"
 _BASE = re.compile(
-    rf"\b(?:the|our|my|your|one|this) (?:[a-z]+ )?{_BASE_NOUN}(?: (?:first|stays|is|for|of|that|which|today|base|itself)\b| \||,|'s)"
+    rf"\b(?:the|our|my|your|one|this) (?:[a-z]+ )?{_BASE_NOUN}(?: (?:first|stays|is|for|of|"
+    rf"that|which|today|base|itself)\b| \||,|'s)"
     rf"|\bthat's (?:your|the|our|my) {_BASE_NOUN.replace('noun', 'noun2')}\b"
 )
 _BASE_OPENS = re.compile(
-    rf"(?:(?<=\| )|\b(?:so|now|and|with|first|do|make) )(?:the|our|my|for the) (?:[a-z]+ )?{_BASE_NOUN}\b"
+    rf"(?:(?<=\| )|\b(?:so|now|and|with|first|do|make) )(?:the|our|my|"
+    rf"for the) (?:[a-z]+ )?{_BASE_NOUN}\b"
     rf"|\bsame (?:[a-z]+ ){{0,3}}?{_BASE_NOUN.replace('noun', 'noun3')} (?:which|that) is\b"
 )
 _BASE_CLOSES = re.compile(
     rf"\b(?:that's|this is|that is|there's|so that's) (?:the|your|our|my) {_BASE_NOUN}\b"
 )
 _CLOSING = re.compile(
-    r"\b(?:that's (?:it|all|us|me|the lot|everything|your (?:two|three|four|five|\d))(?: for (?:me|today|this week|now))?|"
-    r"so there you go|there you go|see (?:you|y'all|yous|ya)|bye|thanks for watching|thank you for watching|subscribe|"
-    r"like and subscribe|let me know|in the comments|so that's|so that is|okay that is|catch (?:you|ya|yous)|"
+    r"\b(?:that's (?:it|all|us|me|the lot|everything|your (?:two|three|four|five|"
+    r"\d))(?: for (?:me|today|this week|now))?|"
+    r"so there you go|there you go|see (?:you|y'all|yous|ya)|bye|thanks for watching|"
+    r"thank you for watching|subscribe|"
+    r"like and subscribe|let me know|in the comments|so that's|so that is|okay that is|"
+    r"catch (?:you|ya|yous)|"
     r"cheerio|cheers|peace|take care|if you(?:'ve)? made it)\b"
 )
 
@@ -164,7 +183,7 @@ class Cutter:
             if talk.words[at].paragraph:
                 title = self._short(at)
                 put(Place(at, at, -2.2 if title is None else -0.2, title=title))
-            elif talk.words[at].breaks == STRONG_BREAK and (title := self._short(at)) is not None:
+            elif talk.words[at].breaks == STRONG and (title := self._short(at)) is not None:
                 put(Place(at, title.end, -0.2, title=title))
         for total in self.complete:
             at = self._after(total)
@@ -224,7 +243,7 @@ class Cutter:
         end = at
         while end < talk.n and end - at < 8 and (end == at or talk.words[end].breaks == 0):
             end += 1
-        if end - at > 6 or (end < talk.n and talk.words[end].breaks != STRONG_BREAK):
+        if end - at > 6 or (end < talk.n and talk.words[end].breaks != STRONG):
             return None
         if talk.amount_at(at) is not None or any(
             talk.words[i].value is not None for i in range(at, end)
@@ -286,27 +305,29 @@ class Cutter:
     def _refers(self, at: int) -> bool:
         """ "the same as the last one": points back, announces nothing."""
         talk = self.talk
-        if talk.words[at].breaks == STRONG_BREAK:
+        if talk.words[at].breaks == STRONG:
             return False
         before = talk.said(at - 3, at).split()
         return bool(before) and (
-            before[-1]
-            in (
-                "as",
-                "like",
-                "than",
-                "of",
-                "from",
-                "with",
-                "for",
-                "to",
-                "on",
-                "in",
-                "after",
-                "before",
-                "at",
+            (
+                before[-1]
+                in (
+                    "as",
+                    "like",
+                    "than",
+                    "of",
+                    "from",
+                    "with",
+                    "for",
+                    "to",
+                    "on",
+                    "in",
+                    "after",
+                    "before",
+                    "at",
+                )
+                and before[-2:] != ["moving", "on"]
             )
-            and before[-2:] != ["moving", "on"]
             or before[-2:]
             in (
                 ["as", "the"],
@@ -381,7 +402,7 @@ class Cutter:
         stop = min([segment.start + 45, segment.end, *(both[:1])])
         best: Title | None = None
         for at in range(segment.place.body, stop):
-            lead = talk.words[at].breaks == STRONG_BREAK or talk.text[at] in _NAMES_IT or (
+            lead = talk.words[at].breaks == STRONG or talk.text[at] in _NAMES_IT or (
                 talk.words[at].article
             )  # fmt: skip
             if not lead:
@@ -446,16 +467,18 @@ class Cutter:
         rest = talk.flow[talk.begins(end) : talk.begins(end + 3_000)]
         own = talk.flow[talk.begins(start) : talk.begins(end)]
         return re.search(
-            rf"\b(?:same|the|your|that|whole|our|my|lot of|of) (?:[a-z]+ )?{noun}\b|\b{noun} (?:again|goes|in|first|plus|and|then)\b"
+            rf"\b(?:same|the|your|that|whole|our|my|lot of|of) (?:[a-z]+ )?{noun}\b|"
+            rf"\b{noun} (?:again|goes|in|first|plus|and|then)\b"
             rf"|[|,] {noun}\b", rest
         ) is not None or re.search(
-            rf"\bsame (?:[a-z]+ )?{noun}\b|\b{noun} (?:[a-z']+ ){{0,4}}?(?:for|in) (?:both|all|each|every|everything)\b", own
+            rf"\bsame (?:[a-z]+ )?{noun}\b"
+            rf"|\b{noun} (?:[a-z']+ ){{0,4}}?(?:for|in) (?:both|all|each|every|everything)\b", own
         ) is not None  # fmt: skip
 
     def _rivals(self, totals: list[Total]) -> float:
         """Cost of totals that cannot be of one recipe."""
         cost = 0.0
-        for before, after in zip(totals, totals[1:], strict=False):
+        for before, after in pairwise(totals):
             lo = bisect.bisect_left(self._both_at, before.end)
             hi = bisect.bisect_left(self._both_at, after.start)
             between = self._weight[hi] - self._weight[lo]
@@ -468,7 +491,8 @@ class Cutter:
         return cost
 
     def _behind(self, totals: list[Total], lo: int, hi: int) -> float:
-        """Cost of ingredients behind the last total, of a recipe that had its ingredients before it."""
+        """Cost of ingredients "
+        "behind the last total, of a recipe that had its ingredients before it."""
         first, last = totals[0], totals[-1]
         split = bisect.bisect_left(self._both_at, last.end)
         before = (
@@ -478,10 +502,9 @@ class Cutter:
         return min(0.75 * behind, 5.0) if before >= 1.5 else 0.0
 
 
-STRONG_BREAK = 2
-_NAMES_IT = frozenset("the my our is called it's its make making do have having made".split())
-_SERIES_NOUNS = frozenset(
-    "recipe day dish bowl plate dinner lunch breakfast supper snack meal week video".split()
+_NAMES_IT = word_set("the my our is called it's its make making do have having made")
+_SERIES_NOUNS = word_set(
+    "recipe day dish bowl plate dinner lunch breakfast supper snack meal week video"
 )
 
 

@@ -35,9 +35,8 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     choice: list[Chunk | None] = [None] * (n + 1)
     ahead: list[list[tuple[int, float, Chunk]]] = [[] for _ in range(n + 1)]
     for at in range(n):
-        if best[at] >= best[at + 1] or choice[at + 1] is None and best[at + 1] == 0.0:
-            if best[at] > best[at + 1] or choice[at + 1] is None:
-                best[at + 1], choice[at + 1] = best[at], None
+        if best[at] > best[at + 1]:
+            best[at + 1], choice[at + 1] = best[at], None
         if blocked[at]:
             continue
         ahead[at] = _chunks(talk, at, blocked)
@@ -47,12 +46,12 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     out: list[Chunk] = []
     at = n
     while at > 0:
-        chunk = choice[at]
-        if chunk is None:
+        ending = choice[at]
+        if ending is None:
             at -= 1
         else:
-            out.append(chunk)
-            at = chunk.start
+            out.append(ending)
+            at = ending.start
     return out[::-1]
 
 
@@ -231,7 +230,8 @@ def _from_food(talk: Talk, at: int, blocked: list[bool]) -> list[tuple[int, floa
 
 
 def _fits_behind(talk: Talk, amount: Amount) -> bool:
-    """An amount that can belong to the food before it: measured, or counted with nothing after it."""
+    """An amount that can belong "
+    "to the food before it: measured, or counted with nothing after it."""
     if amount.article and amount.unit is None:
         return False
     if amount.unit is not None:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.words import STRONG
+from pipeline.intake.spoken.words import STRONG, word_set
 
-_SKIP = frozenset(
-    """
+_SKIP = word_set("""
     is are was it's its it we've weve we have i've ive i got a an the my our some your these those this that
     thing things one ones going to be making make i'm im we're were doing do called um uh er erm like kind of
     sort for you with so okay ok and another up just really super favourite favorite absolute now
@@ -17,20 +16,17 @@ _SKIP = frozenset(
     day big little first off on list there's there got which basically that's today's people ask take
     show two three four of both these them show old actual by us easy quick simple nice lovely
     who know guys to onto snack its were was i made always same
-""".split()
-)
-_STOP = frozenset(
-    """
+""")
+_STOP = word_set("""
     so which that this these it it's its i i'm im i've you you'll you'd you're youre we we're were we'll okay ok
     alright right um uh now because start starting first begin grab take put just super at if when as but
     then again same all they they're let's lets from who where what coming is are was has have makes takes
     really today honestly guys everyone literally my your don't oh need got cuz cause one's only serves feeds
     does three two four five six seven eight nine ten in or before after not ingredients for on thing
-""".split()
-)
-_MEALS = frozenset("breakfast brunch lunch dinner supper dessert pudding snack starter".split())
-_NUMBERED = _MEALS | frozenset("meal recipe number day dish smoothie shake bowl wrap one".split())
-_TAIL = frozenset("recipe recipes one thing things meal kind style".split())
+""")
+_MEALS = word_set("breakfast brunch lunch dinner supper dessert pudding snack starter")
+_NUMBERED = _MEALS | word_set("meal recipe number day dish smoothie shake bowl wrap one")
+_TAIL = word_set("recipe recipes one thing things meal kind style")
 
 
 @dataclass(slots=True)
@@ -128,9 +124,7 @@ def named_at(talk: Talk, at: int) -> Title | None:
     dish = False
     while end < talk.n and end - begin < 7:
         word, text = talk.words[end], talk.text[end]
-        if end > begin and word.breaks and not (
-            word.breaks != STRONG and False
-        ):  # fmt: skip
+        if end > begin and word.breaks:
             break
         if word.value is not None:
             break
@@ -141,10 +135,8 @@ def named_at(talk: Talk, at: int) -> Title | None:
         if text == "stir" and talk.close(end + 1) == "fry":
             dish, end = True, end + 2
             continue
-        if (
-            text in _STOP
-            and end > begin
-            or (text in talk.known.verbs and not length and text not in _DISHES(talk))
+        if (text in _STOP and end > begin) or (
+            text in talk.known.verbs and not length and text not in _DISHES(talk)
         ):
             break
         dish |= length > 0 or text in talk.known.classes["dish"]

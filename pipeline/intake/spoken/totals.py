@@ -13,56 +13,67 @@ from dataclasses import dataclass, field
 
 from pipeline.intake.model import Basis
 from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.words import STRONG, WEAK
+from pipeline.intake.spoken.words import STRONG, WEAK, word_set
 from pipeline.nutrients import NET_CARBS_TAG
 
 ENERGY, PROTEIN, CARBS, FAT = "ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"
 _LABELS = {
-    **dict.fromkeys("calories calorie cals cal kcal kcals kilocalories kilocalorie".split(), ENERGY),
-    **dict.fromkeys("protein proteins".split(), PROTEIN),
-    **dict.fromkeys("carbs carb carbohydrate carbohydrates".split(), CARBS),
-    **dict.fromkeys("fat fats".split(), FAT),
-    **dict.fromkeys("fibre fiber".split(), "FIBTG"),
-    **dict.fromkeys("sugar sugars".split(), "SUGAR"),
+    **dict.fromkeys(["calories", "calorie", "cals", "cal", "kcal", "kcals", "kilocalories", "kilocalorie"], ENERGY),
+    **dict.fromkeys(["protein", "proteins"], PROTEIN),
+    **dict.fromkeys(["carbs", "carb", "carbohydrate", "carbohydrates"], CARBS),
+    **dict.fromkeys(["fat", "fats"], FAT),
+    **dict.fromkeys(["fibre", "fiber"], "FIBTG"),
+    **dict.fromkeys(["sugar", "sugars"], "SUGAR"),
     "saturates": "FASAT",
 }  # fmt: skip
 _LETTERS = {"p": PROTEIN, "c": CARBS, "f": FAT}
-_GRAMS = frozenset("g gram grams gs gr".split())
+_GRAMS = word_set("g gram grams gs gr")
 _GAP = 9  # words between two items of one passage
 _MOST = 32  # items bound at once
 _REACH = 16  # words between a statement and what completes it
-_FREE = frozenset(
-    "g gram grams gs of in the on only about around roughly just like is are are at to up comes sits "
-    "out um uh it's that's which a total be works gets coming as was were you and so from for".split()
+_FREE = word_set(
+    "g gram grams gs of in "
+    "the on only about around roughly just like is are are at to up comes sits "
+    "out um uh it's that's which a total be works gets coming as was were you and so from for"
 )
-_BEFORE_BARE = frozenset(
-    "at is to that's thats it's its for about around roughly like out comes be only just so on it at "
-    "get this total".split()
+_BEFORE_BARE = word_set(
+    "at is to that's thats "
+    "it's its for about around roughly like out comes be only just so on it at "
+    "get this total"
 )
 _PLACES = (
-    r"serving|portion|bowl|jar|person|wrap|plate|ball|bar|muffin|slice|piece|pancake|head|tub|box|bagel|"
-    r"glass|cookie|biscuit|square|cup|pot|cake|burger|scone|bun|roll|wedge|pop|mug|shake|smoothie|one|"
+    r"serving|portion|bowl|jar|person|wrap|plate|ball|bar|muffin|slice|piece|pancake|head|tub|"
+    r"box|bagel|"
+    r"glass|cookie|biscuit|square|cup|pot|cake|burger|scone|bun|roll|wedge|pop|mug|shake|"
+    r"smoothie|one|"
     r"go|bite|cracker|taco|pizza|tin|fishcake|patty|kebab|skewer|sandwich|flapjack|brownie"
 )
 _PER = re.compile(
-    rf"\b(?:per (?!100|hundred)[a-z]+|(?:a|each|every|1|in a|one) (?:[a-z]+ )?(?:{_PLACES})|each|apiece|"
+    rf"\b(?:per (?!100|hundred)[a-z]+|(?:a|each|every|1|in a|one) (?:[a-z]+ )?(?:{_PLACES})|"
+    rf"each|apiece|"
     r"for 1|per head|two each)\b"
     rf"|\b(?:each|every) [a-z]+|\bin (?:each|every|a) (?:one|{_PLACES})"
 )
 _WHOLE = re.compile(
-    r"\b(?:whole|entire|full) (?:[a-z]+ )?(?:thing|batch|tray|lot|recipe|pot|tin|pan|dish|loaf|cake|skillet|bowl|"
-    r"pie|casserole|tub|jug|amount|[a-z]+)\b|\bfor (?:the lot|all of it|the batch|that batch|the pot|the pan|the "
-    r"tray)\b|\ball of it\b|\bthe lot\b|\b(?:the|that|this) (?:batch|pot|pan|tray|loaf)\b|\bbatch\b|"
+    r"\b(?:whole|entire|full) (?:[a-z]+ )?(?:thing|batch|tray|lot|recipe|pot|tin|pan|dish|loaf|"
+    r"cake|skillet|bowl|"
+    r"pie|casserole|tub|jug|amount|[a-z]+)\b|\bfor (?:the lot|all of it|the batch|that batch|"
+    r"the pot|the pan|the "
+    r"tray)\b|\ball of it\b|\bthe lot\b|\b(?:the|that|this) (?:batch|pot|pan|tray|loaf)\b|"
+    r"\bbatch\b|"
     r"\baltogether\b|\ball together\b"
 )
 _PER_100 = re.compile(r"\bper (?:100|hundred) (?:g|grams?|ml)\b")
 _OF_ITS_OWN = re.compile(
-    r"^(?:[a-z]+ )?(?:a|per|every|in a|each) (?:tablespoon|teaspoon|tbsp|tsp|scoop|gram|cup|slice|egg|day|week|stick)\b"
-    r"|^(?:a|per) day\b|^daily\b|^already\b|^so far\b|^from\b|^deficit\b|^left\b|^less\b|^more\b|^of (?:burn|cardio)"
+    r"^(?:[a-z]+ )?(?:a|per|every|in a|each) (?:tablespoon|teaspoon|tbsp|tsp|scoop|gram|cup|"
+    r"slice|egg|day|week|stick)\b"
+    r"|^(?:a|per) day\b|^daily\b|^already\b|^so far\b|^from\b|^deficit\b|^left\b|^less\b|"
+    r"^more\b|^of (?:burn|cardio)"
 )
 _DAY = re.compile(r"\b(?:for the day|for today|daily|day total|whole day|day's|my day)\b")
 _SUPPOSED = re.compile(
-    r"\b(?:would|it'd|they'd|that'd|could|you'd|if you|might|used to|i'd had|adds?|saves?|goes (?:up|down)|"
+    r"\b(?:would|it'd|they'd|that'd|could|you'd|if you|might|used to|i'd had|adds?|saves?|"
+    r"goes (?:up|down)|"
     r"comes down|instead of|not)\b[^|]{0,24}$"
 )
 _OWN_FIGURE = re.compile(r"^(?:ones?|stuff|version|type|kind|packs?|bags?|ish)\b")
@@ -268,10 +279,10 @@ class Totals:
         self._close(passage)
         kept: list[Total] = []
         for at, total in enumerate(self.found):
-            near = [*kept[-1:], *self.found[at + 1 : at + 2]]
+            beside = [*kept[-1:], *self.found[at + 1 : at + 2]]
             if total.complete or any(
                 w.complete and (-_REACH <= total.start - w.end <= 2 * _REACH or 0 <= w.start - total.end <= _REACH)
-                for w in near
+                for w in beside
             ):  # fmt: skip
                 kept.append(total)
         self.found = kept
@@ -511,16 +522,15 @@ def said_last(totals: list[Total]) -> list[Stated]:
 
     One number a (nutrient, basis). Where two energies of one basis are said, the later one stands.
     """
-    kept: dict[tuple[str, Basis | None], Stated] = {}
-    energies: dict[tuple[str, Basis | None], list[Stated]] = {}
+    kept: dict[tuple[str, str], Stated] = {}
+    energies: dict[tuple[str, str], list[Stated]] = {}
     for total in totals:
         full = any(p.tag != ENERGY and p.basis == total.parts[0].basis for p in kept.values())
-        if full and total.tags == {ENERGY} and not total.corrects:
-            key = (ENERGY, total.parts[0].basis or "per_serving")
-            if key in kept:
-                continue  # "I ate five of them, that's 475"
+        energy: tuple[str, str] = (ENERGY, total.parts[0].basis or "per_serving")
+        if full and total.tags == {ENERGY} and not total.corrects and energy in kept:
+            continue  # "I ate five of them, that's 475"
         for part in sorted(total.parts, key=lambda p: p.start):
-            key = (part.tag, part.basis or "per_serving")
+            key: tuple[str, str] = (part.tag, part.basis or "per_serving")
             kept[key] = part
             if part.tag == ENERGY:
                 energies.setdefault(key, []).append(part)
