@@ -22,7 +22,7 @@ ADJECTIVES = word_set(
 )
 SIZES = word_set("whole heaped heaping level rounded scant generous small large big medium jumbo")
 DETERMINERS = word_set(
-    "the your my our his her "
+    "that this the your my our his her "
     "their some any those these of um uh er like just good nice lovely really "
     "actual proper whatever same more"
 )

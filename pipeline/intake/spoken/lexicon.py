@@ -35,7 +35,7 @@ _NO_UNIT = word_set(
     "cracks half halves quarter quarters round rounds can whole t s l g m "
     "spray sprays bar bars "
     "steak steaks chop chops rib ribs leg legs ring rings wing wings ball balls "
-    "finger fingers joint rack head heads bowl bowls plate plates link links"
+    "finger fingers joint rack head heads bowl bowls plate plates"
 ) - {"g", "l", "can", "ball", "balls", "bar", "bars", "head", "heads", "bowl", "bowls"}
 _SPOKEN_UNITS = {"mil": "ml", "mils": "ml", "mill": "ml", "mls": "ml", "spoons": "tbsp",
                  "rashers": "rasher"}  # fmt: skip

@@ -71,6 +71,9 @@ _VESSELS = word_set("tray pan pot dish bowl plate box tub glass mug pot portion 
 _BACK = word_set("as before but only half of it time then now again with")
 #: Packages of no usual size.
 _LOOSE = word_set("packet bag box punnet carton tub container pack sachet")
+_EQUIPMENT = word_set(
+    "tin tins case cases pan pans tray liners mould moulds mold rack slicer whisk timer brush knife"
+)
 _SHARED_NOUNS = word_set("base filling mix mixture dough batter")
 _SEASONING = word_set("salt and pepper")
 _REMAINING = re.compile(
@@ -488,11 +491,20 @@ class Lines:
             return
         if same:
             had = same[-1]
-            if had.shared and had.amount is not None:
+            told_anew = re.search(r"\b(?:it's|its|instead|but|just|only|use|make it|so)\b", lead) or (
+                "instead" in talk.said(mention.end, mention.end + 3)
+            )
+            if had.shared and had.amount is not None and _same_amount(had.amount, amount):
+                return
+            if had.shared and had.amount is not None and told_anew:
                 had.amount, had.also = amount, []
                 had.amount_spans += mention.amount_spans
                 had.start, had.end = mention.start, mention.end
                 had.shared = "changed"
+                return
+            if had.shared and had.amount is not None:
+                mention.section = section
+                out.found.append(mention)
                 return
             if had.amount is None:
                 had.amount = amount
@@ -599,11 +611,7 @@ class Lines:
             r"(?:'re|'s|\bis|\bare|\bwas|\blike|\bcalled)(?: like| just| basically| really)*$", bare_lead
         ):  # fmt: skip
             return "only compared to"
-        if amount.unit is None and talk.close(mention.end) in talk.known.classes["talk"] | {
-            "tin",
-            "case",
-            "cases",
-        }:
+        if amount.unit is None and talk.close(mention.end) in _EQUIPMENT:
             return "equipment"
         if not food.known and not amount.of and re.search(r"\bin$", bare_lead):
             return "equipment"

@@ -26,7 +26,7 @@ _ALL_SAME = re.compile(
 )
 _SAME_DEAL = re.compile(
     r"\bsame (?:deal|thing|again|idea|story|process|drill|ingredients|recipe|set up|setup|"
-    r"stuff)\b(?! (?:every|all the time))"
+    r"stuff)\b(?! (?:every|all the time|as (?!before|last|above|the)))"
 )
 _SAME_BASE = re.compile(r"\bsame (?:[a-z]+ )?base\b")
 _SWAP = re.compile(
@@ -151,7 +151,8 @@ class References:
     def _share(self, said: str) -> float:
         """How much of a base that was made for several a recipe takes."""
         part = re.search(
-            rf"\b(?P<n>0\.\d+) of (?:the |that |your |our )?(?:[a-z]+ )?{self._noun}\b", said
+            rf"\b(?P<n>0\.\d+) (?:of )?(?:the |that |your |our |this )?(?:[a-z]+ )?{self._noun}\b",
+            said,
         )
         if part:
             return float(part["n"])

@@ -76,6 +76,8 @@ _BASE = re.compile(
     rf"|\bthat's (?:your|the|our|my) {_BASE_NOUN.replace('noun', 'noun2')}\b"
 )
 _BASE_OPENS = re.compile(
+    rf"\b(?:there's|i make|i do|i've got|we make|i've|i have|i use) (?:one|1|a|the|this|my) (?:[a-z]+ ){{0,2}}?"
+    rf"{_BASE_NOUN.replace('noun', 'noun4')}\b(?= (?:and|that|which|for|it's|is|so|\\||,))|"
     rf"(?:(?<=\| )|\b(?:so|now|and|with|first|do|make) )(?:the|our|my|"
     rf"for the) (?:[a-z]+ )?{_BASE_NOUN}\b"
     rf"|\bsame (?:[a-z]+ ){{0,3}}?{_BASE_NOUN.replace('noun', 'noun3')} (?:which|that) is\b"
@@ -204,7 +206,7 @@ class Cutter:
             put(Place(at, title.end if title else body, 2.6, True, order, title))
         for match in _BASE_OPENS.finditer(talk.flow):
             at, body = talk.at(match.start()), self._index(match.end())
-            put(Place(at, body, 0.0, base=match["noun"] or match["noun3"]))
+            put(Place(at, body, 0.0, base=match["noun"] or match["noun3"] or match["noun4"]))
         places = [found[k] for k in sorted(found)]
         at_places = [p.at for p in places]
         for match in _BASE_CLOSES.finditer(talk.flow):

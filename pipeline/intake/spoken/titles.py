@@ -22,7 +22,7 @@ _STOP = word_set("""
     alright right um uh now because start starting first begin grab take put just super at if when as but
     then again same all they they're let's lets from who where what coming is are was has have makes takes
     really today honestly guys everyone literally my your don't oh need got cuz cause one's only serves feeds
-    does three two four five six seven eight nine ten in or before after not ingredients for on thing
+    does three two four five six seven eight nine ten in or before after not ingredients for on thing y'all yall guys folks
 """)
 _MEALS = word_set("breakfast brunch lunch dinner supper dessert pudding snack starter")
 _NUMBERED = _MEALS | word_set("meal recipe number day dish smoothie shake bowl wrap one")
@@ -147,6 +147,8 @@ def named_at(talk: Talk, at: int) -> Title | None:
         end -= 1
     if end <= begin:
         return None
+    if end - begin > 2 and talk.text[begin] in _MEALS - {"breakfast", "pudding"} and dish:
+        begin += 1
     if end - begin == 1 and talk.text[begin] in _MEALS and end < talk.n and talk.words[end].breaks:
         after = named_at(talk, end)
         if after is not None and after.dish:

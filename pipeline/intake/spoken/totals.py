@@ -65,8 +65,7 @@ _WHOLE = re.compile(
 )
 _PER_100 = re.compile(r"\bper (?:100|hundred) (?:g|grams?|ml)\b")
 _OF_ITS_OWN = re.compile(
-    r"^(?:[a-z]+ )?(?:a|per|every|in a|each) (?:tablespoon|teaspoon|tbsp|tsp|scoop|gram|cup|"
-    r"slice|egg|day|week|stick)\b"
+    r"^(?:[a-z]+ )?(?:a|per|every|in a|each) (?:tablespoon|teaspoon|tbsp|tsp|scoop|gram|day|week)\b"
     r"|^(?:a|per) day\b|^daily\b|^already\b|^so far\b|^from\b|^deficit\b|^left\b|^less\b|"
     r"^more\b|^of (?:burn|cardio)"
 )
@@ -226,7 +225,8 @@ class Totals:
         ):  # fmt: skip
             return None
         before = "" if word.breaks else talk.word(at - 1)
-        if before in ("number", "meal", "day", "week", "part", "step", "shake", "no", "recipe"):
+        counts = ("number", "meal", "day", "week", "part", "step", "shake", "no", "recipe")
+        if before in counts and talk.close(at + 1) not in _LABELS:
             return None
         end = at + 1
         if talk.close(end) in _GRAMS:
