@@ -211,9 +211,7 @@ def totals_right(true: dict[str, Any], read: Recipe) -> list[str]:
 
 def stated_of(true: dict[str, Any]) -> dict[str, float]:
     """The stated numbers of a true recipe that are counted."""
-    return {
-        k: v for k, v in (true.get("stated") or {}).items() if k in NUTRIENTS and v is not None
-    }
+    return {k: v for k, v in (true.get("stated") or {}).items() if k in NUTRIENTS and v is not None}
 
 
 def lined_up(truth: list[dict[str, Any]], read: list[Recipe]) -> dict[int, int]:
@@ -343,7 +341,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folders", nargs="+", type=Path)
     parser.add_argument("--detail", action="store_true", help="what went wrong, recipe by recipe")
-    parser.add_argument("--only", default="", help="only scripts whose name holds this, or these, by comma")
+    parser.add_argument(
+        "--only", default="", help="only scripts whose name holds this, or these, by comma"
+    )
     given = parser.parse_args()
     reader = Reader()
     speakers: dict[str, Counts] = {}

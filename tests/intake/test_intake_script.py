@@ -107,6 +107,8 @@ def test_cards_of_scripts_read_back_the_same(collection, tmp_path):
         names = collection.recipe.set_index("recipe_id")["title"]
         titles = again.recipe.set_index("recipe_id")["title"]
         expected = before.groupby(before["recipe_id"].map(names))[column].agg(list)
+        if table == "line":
+            after = after[~after["text"].str.endswith(":")]  # sections are headings in a card
         found = after.groupby(after["recipe_id"].map(titles))[column].agg(list)
         assert expected.to_dict() == found.to_dict()
     text = (tmp_path / "cherry-bakewell.txt").read_text()

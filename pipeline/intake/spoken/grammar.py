@@ -11,22 +11,25 @@ import bisect
 from dataclasses import dataclass, field
 
 from pipeline.intake.spoken.lexicon import Lexicon, Phrase, Unit
-from pipeline.intake.spoken.words import STRONG, WEAK, Word
+from pipeline.intake.spoken.words import STRONG, WEAK, Word, word_set
 
 #: Between a number and its unit, or before a food; they change nothing.
-ADJECTIVES = frozenset(
-    "good nice heaped heaping level rounded scant generous big small large little wee tiny full whole "
+ADJECTIVES = word_set(
+    "good nice heaped heaping "
+    "level rounded scant generous big small large little wee tiny full whole "
     "massive decent proper actual medium extra-large jumbo more packed couple fresh regular normal "
-    "standard about roughly around".split()
+    "standard about roughly around"
 )
-SIZES = frozenset("heaped heaping level rounded scant generous small large big medium jumbo".split())
-DETERMINERS = frozenset(
-    "the your my our his her their some any those these of um uh er like just good nice lovely really "
-    "actual proper whatever same more".split()
+SIZES = word_set("whole heaped heaping level rounded scant generous small large big medium jumbo")
+DETERMINERS = word_set(
+    "that this the your my our his her "
+    "their some any those these of um uh er like just good nice lovely really "
+    "actual proper whatever same more"
 )
 MEASURED = frozenset({"mass", "volume", "package", "trade"})
-PACKED = frozenset("water brine oil juice syrup sauce".split())
-PARTS = frozenset("juice zest rind".split())
+_OBJECTS = word_set("it that them the this those em for your my all everything until till")
+PACKED = word_set("water brine oil juice syrup sauce")
+PARTS = word_set("juice zest rind")
 _VAGUE = (
     ("a", "little", "bit", "of"), ("a", "wee", "bit", "of"), ("a", "bit", "of"), ("a", "little"),
     ("plenty", "of"), ("loads", "of"), ("lots", "of"), ("some",), ("bit", "of"), ("a", "load", "of"),
@@ -170,13 +173,8 @@ class Talk:
             return None  # the 7 of "93 7 ground turkey"
         if self._figure(at) and not self.known.unit_at(self.words, at + 1)[0]:
             return None
-        if word.article and self.close(at + 1) in ("little", "bit", "wee", "lot", "load", "touch"):
-            if self.close(at + 1) != "wee" or self.close(at + 2) == "bit":
-                small = self.close(at + 1) == "little"
-                if not small or (
-                    self.known.unit_at(self.words, at + 2)[0] is None and self.food_length(at + 1) < 2
-                ):  # fmt: skip
-                    return None
+        if word.article and self._vague(at + 1):
+            return None
         end = at + 1
         value = high = word.value
         if not word.article and self.close(end) in ("to", "or") and end + 1 < self.n:
@@ -188,9 +186,24 @@ class Talk:
         amount = Amount(at, end, value, high, article=word.article)
         return self._unit_of(amount)
 
+    def _vague(self, at: int) -> bool:
+        """ "a little", "a bit of", "a lot of"; but "a little gem" and "a little tin"."""
+        text = self.close(at)
+        if text == "wee":
+            return self.close(at + 1) == "bit"
+        if text == "little":
+            return self.known.unit_at(self.words, at + 1)[0] is None and self.food_length(at) < 2
+        return text in ("bit", "lot", "load", "touch")
+
     def _unit_of(self, amount: Amount) -> Amount | None:
         end = amount.end
-        if self.close(end) == "of" and self.close(end + 1) in ("the", "those", "these", "your", "my"):
+        if self.close(end) == "of" and self.close(end + 1) in (
+            "the",
+            "those",
+            "these",
+            "your",
+            "my",
+        ):
             inner = end + 2
             if inner < self.n and self._each(amount, inner):
                 return amount
@@ -215,7 +228,11 @@ class Talk:
         while skipped < 2 and self.close(after) in self.known.manners | {"big", "small", "large"}:
             after, skipped = after + 1, skipped + 1
         outer, more = self.known.unit_at(self.words, after)
-        if outer is None or outer.kind not in ("package", "count", "trade") or self.words[after].breaks:
+        if (
+            outer is None
+            or outer.kind not in ("package", "count", "trade")
+            or self.words[after].breaks
+        ):
             return False
         amount.each, amount.unit = (number.value, inner.said), outer
         amount.end = after + more
@@ -229,7 +246,11 @@ class Talk:
             skipped.append(self.text[end])
             end += 1
         unit, size = self.known.unit_at(self.words, end)
-        if unit is not None and not self.words[end].breaks and self._is_unit(amount, unit, end, size):
+        if (
+            unit is not None
+            and not self.words[end].breaks
+            and self._is_unit(amount, unit, end, size)
+        ):
             amount.unit, end = unit, end + size
             amount.size = next((s for s in skipped if s in SIZES), "")
             amount.end = end
@@ -286,7 +307,15 @@ class Talk:
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
         before = self.word(at - 1)
-        held = before in ADJECTIVES | DETERMINERS or before in ("a", "an", "per", "each", "every", "one", "of")
+        held = before in ADJECTIVES | DETERMINERS or before in (
+            "a",
+            "an",
+            "per",
+            "each",
+            "every",
+            "one",
+            "of",
+        )
         led = at == 0 or self.words[at].breaks or not (held or self.words[at - 1].value is not None)
         end = at + size
         if not led or (self.text[at] == "squeeze" and self.close(end) != "of"):
@@ -334,7 +363,9 @@ class Talk:
         if length == 1 and self.text[at] in self._ends:
             return 0
         if length > 1 and self.text[at + length - 1] in PARTS and self.close(at + length) == "of":
-            return self.known.food_at(self.folded, at, at + length - 1)  # "pineapple, juice of a lime"
+            return self.known.food_at(
+                self.folded, at, at + length - 1
+            )  # "pineapple, juice of a lime"
         return length
 
     def food_span(self, at: int, *, measured: bool, weighed: bool = False) -> Food | None:
@@ -356,7 +387,11 @@ class Talk:
             word, text = self.words[end], self.text[end]
             if word.breaks == STRONG and end > begin:
                 break
-            if word.breaks == WEAK and end > begin and (known_end >= 0 or not self._describes(end - 1)):
+            if (
+                word.breaks == WEAK
+                and end > begin
+                and (known_end >= 0 or not self._describes(end - 1))
+            ):
                 break
             if word.value is not None or text == "percent" or (word.value is None and "/" in text):
                 step = self._figure(end) if known_end < 0 else 0
@@ -379,10 +414,16 @@ class Talk:
             if text in self._ends or text in self.known.verbs:
                 break
             unit, _ = self.known.unit_at(self.words, end)
-            if unit is not None and (self.close(end + 1) == "of" or unit.kind in ("mass", "volume", "trade")):
+            if unit is not None and (
+                self.close(end + 1) == "of" or unit.kind in ("mass", "volume", "trade")
+            ):
                 break
             if known_end >= 0:
-                if text in self.known.prep or text in self.known.manners or (text.endswith("ed") and len(text) > 5):
+                if (
+                    text in self.known.prep
+                    or text in self.known.manners
+                    or (text.endswith("ed") and len(text) > 5)
+                ):
                     break
                 nxt = end + 1
                 ends_here = self._boundary(nxt) or self.text[nxt] in self.known.prep
@@ -445,7 +486,10 @@ class Talk:
             said = self.text[begin:end]
             if size == 1 and (noun or said[0] in self._ends or said[0] in DETERMINERS):
                 continue
-            if any(w in self.known.prep or w in self.known.manners or w in self._talk - {"time"} for w in said):
+            if any(
+                w in self.known.prep or w in self.known.manners or w in self._talk - {"time"}
+                for w in said
+            ):
                 continue
             found = self.known.sounding_like(" ".join(said))
             if found:
@@ -479,7 +523,9 @@ class Talk:
         after = self.close(at + 1)
         if self.words[at].article:
             return 0
-        if after in ("percent", "lean") or (after == "fat" and self.close(at + 2) not in ("", "and")):
+        if after in ("percent", "lean") or (
+            after == "fat" and self.close(at + 2) not in ("", "and")
+        ):
             return 2 + (self.close(at + 2) in ("fat", "lean"))
         if after in ("calorie", "cal", "kcal") and self._food_near(at + 2):
             return 2
@@ -515,18 +561,20 @@ class Talk:
             if word.breaks == STRONG or word.value is not None:
                 break
             nxt = self.close(at + 1)
+            if text in self.known.classes["verb"] and nxt in _OBJECTS:
+                break
             if text in self.known.prep or (text.endswith("ed") and len(text) > 5 and not self.food_length(at)) or (
                 text in self.known.manners and not self.food_length(at)
             ):  # fmt: skip
-                if self.food_length(at) > 1 or (nxt and self.food_length(at + 1) and text not in self.known.prep):
+                if self.food_length(at) > 1 or (
+                    nxt and self.food_length(at + 1) and text not in self.known.prep
+                ):
                     break
                 said.append(text)
-            elif text in ("finely", "roughly", "thinly", "freshly", "lightly", "dry") and (
+            elif (text in ("finely", "roughly", "thinly", "freshly", "lightly", "dry") and (
                 nxt in self.known.prep or nxt == "weight" or text == "dry"
-            ):  # fmt: skip
+            )) or (text == "weight" and said):  # fmt: skip
                 said.append(text)
-            elif text == "weight" and said:
-                pass
             elif text == "and" and said and nxt in self.known.prep | self.known.manners:
                 said.append("and")
             elif text in ("up", "small") and said:
@@ -564,7 +612,9 @@ class Talk:
                         break
                     new = [*folded[:at], *to, *folded[at + size :]]
                     gain = self._cover(new) - self._cover(folded)
-                    if as_said and (len(to) > 1 or known.food_at(new, max(at - 1, 0), len(new)) < 2):
+                    if as_said and (
+                        len(to) > 1 or known.food_at(new, max(at - 1, 0), len(new)) < 2
+                    ):
                         continue
                     if gain > 0.3 and (best is None or gain > best[0]):
                         best = (gain, at, size, to)

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.intake.spoken.sounds import sound, syllables
-from pipeline.intake.spoken.words import Word
+from pipeline.intake.spoken.words import Word, word_set
 from pipeline.lines.vocabulary import LEXICON, UnitWord
 from pipeline.match.words import singular as _singular
 from pipeline.resources import ROOT, shared_rows
@@ -30,10 +30,12 @@ Phrase = tuple[str, ...]
 _HERE = Path(__file__).parent
 
 #: Unit words that mean something else when spoken.
-_NO_UNIT = frozenset(
-    "c tb pt shake shakes crack cracks half halves quarter quarters round rounds can whole t s l g m "
-    "spray sprays bar bars steak steaks chop chops rib ribs leg legs ring rings wing wings ball balls "
-    "finger fingers joint rack head heads bowl bowls plate plates link links".split()
+_NO_UNIT = word_set(
+    "c tb pt shake shakes crack "
+    "cracks half halves quarter quarters round rounds can whole t s l g m "
+    "spray sprays bar bars "
+    "steak steaks chop chops rib ribs leg legs ring rings wing wings ball balls "
+    "finger fingers joint rack head heads bowl bowls plate plates"
 ) - {"g", "l", "can", "ball", "balls", "bar", "bars", "head", "heads", "bowl", "bowls"}
 _SPOKEN_UNITS = {"mil": "ml", "mils": "ml", "mill": "ml", "mls": "ml", "spoons": "tbsp",
                  "rashers": "rasher"}  # fmt: skip
@@ -70,7 +72,8 @@ class Lexicon:
     by_sound: dict[str, list[Phrase]] = field(default_factory=dict)
 
     def sounding_like(self, said: str) -> list[Phrase]:
-        """Food names of at most two words that sound like ``said``, the nearest in spelling first."""
+        """Food names of at most "
+        "two words that sound like ``said``, the nearest in spelling first."""
         from rapidfuzz import fuzz
 
         joined = said.replace(" ", "")
@@ -137,11 +140,9 @@ def _add_units(known: Lexicon) -> None:
                 known.units[first, *rest] = _unit(unit, phrase)
     for spoken, name in _SPOKEN_UNITS.items():
         known.units[(spoken,)] = Unit(name, "volume" if name in ("ml", "tbsp") else "count", name)
-    for word in ("can", "cans"):
-        known.units[(word,)] = Unit("tin", "package", word)
-    for size, word in LEXICON.items():
-        if any(not rest for rest, *_ in word.sizes):
-            known.sizes.add(size)
+    for said in ("can", "cans"):
+        known.units[(said,)] = Unit("tin", "package", said)
+    known.sizes |= {t for t, w in LEXICON.items() if any(not rest for rest, *_ in w.sizes)}
 
 
 def _unit(unit: UnitWord, phrase: str) -> Unit:
@@ -189,7 +190,9 @@ def _add_foods(known: Lexicon) -> None:
     known.foods, known.food_words, known.fold_to = got["foods"], got["words"], got["fold_to"]
     known.by_sound, known.in_names = got["by_sound"], got["in_names"]
     known.food_set = {p for listed in known.foods.values() for p in listed}
-    known.verbs -= {p[0] for p in known.food_set if len(p) == 1 and p[0] not in known.classes["verb"]}
+    known.verbs -= {
+        p[0] for p in known.food_set if len(p) == 1 and p[0] not in known.classes["verb"]
+    }
     known.verbs -= {u[0] for u in known.units if u[0] not in known.classes["verb"]}
 
 
@@ -200,7 +203,8 @@ def _food_names(known: Lexicon) -> dict[str, Any]:
     fold_to = {
         said[0]: meant[0] for said, meant in facts.variants.items() if len(said) == len(meant) == 1
     }
-    phrases = {p for row in (*facts.names, *facts.absent) for p in row.phrases}
+    phrases = {p for row in facts.names for p in row.phrases}
+    phrases |= {p for row in facts.absent for p in row.phrases}
     phrases |= {s for s, m in facts.variants.items() if m in phrases}
     common = known.classes["function"] | known.classes["filler"] | known.classes["verb"]
     names = {

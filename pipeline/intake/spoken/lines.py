@@ -13,46 +13,73 @@ from pipeline.intake.spoken.lexicon import Unit
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import Figure
-from pipeline.intake.spoken.words import STRONG, shown_number
+from pipeline.intake.spoken.words import STRONG, shown_number, word_set
 
 _CORRECTS = re.compile(
-    r"\b(?:no (?:sorry|wait|man|no|scratch|i lied|i tell a lie|i mean|that's|it's|actually|hang on|hold on)|"
-    r"sorry|i lied|i tell a lie|scratch that|i mean|actually|correction|make that|wait)\b|[|,] no [|,]|\bno a\b"
+    r"\b(?:no (?:sorry|wait|man|no|scratch|i lied|i tell a lie|i mean|that's|it's|actually|"
+    r"hang on|hold on)|"
+    r"sorry|i lied|i tell a lie|scratch that|i mean|actually|correction|make that|wait)\b|[|"
+    r",] no [|,]|\bno a\b"
 )
 _CHOICE = re.compile(
-    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?:'ve(?: got)?| like| want| fancy| have| don't| prefer|'re feeling| feel)\b(?! a scale)|if they|i've done it|i have done|instead you|some people|"
+    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?:'ve(?: got)?| like|"
+    r" want| fancy| have| don't| prefer|'re feeling| feel)\b(?! a scale)|if they|i've done it|"
+    r"i have done|instead you|some people|"
     r"or you|or if|or you can|you might|used to|i had it with|goes? (?:great|nice|well) with|"
     r"my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
     r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
 )
 _REFUSED = re.compile(
-    r"\b(?:don't|dont|do not|(?<!why )not|no|never|without|skip|instead of|rather than|isn't|than|nae|minus)\b"
+    r"\b(?:don't|dont|do not|(?<!why )not|no|never|without|skip|instead of|rather than|isn't|"
+    r"than|nae|minus)\b"
     r"(?: (?:need|use|add|put|want|have|the|any|even|a|to|throw|buy|in|like|eat|get|do))*$"
 )
 _CHATTER = re.compile(
-    r"\b(?:i've eaten|i ate|i eat|she lost|he lost|lost|cost|costs|paid|bought|sell|sells|bucks|dollars|quid|"
-    r"vitamins?|reps|burn|i've had about|we sell|for about|followers|people|likes|years|keep back|hold back|"
-    r"save|keep a|swill|in old|i counted|sponsor)\b(?: (?:a|the|about|of|[a-z]+))?(?: (?:a|the|about|of|[a-z]+))?$"
+    r"\b(?:i've eaten|i ate|i eat|she lost|he lost|lost|cost|costs|paid|bought|sell|sells|"
+    r"bucks|dollars|quid|"
+    r"vitamins?|reps|burn|i've had about|we sell|for about|followers|people|likes|years|"
+    r"keep back|hold back|"
+    r"save|keep a|swill|in old|i counted|sponsor)\b(?: (?:a|the|about|of|[a-z]+))?(?: (?:a|the|"
+    r"about|of|[a-z]+))?$"
+)
+_NOT_COUNTED = re.compile(
+    r"\b(?:not included|ain't in there|isn't in (?:that|there|the)|not in the number|is extra|"
+    r"that's extra|isn't counted|don't count|didn't count)\b"
 )
 _OTHER_CHOICE = re.compile(
-    r"\b(?:don't have|haven't got|don't do|not got|can use|could use|use|swap|done it with|used to|instead|or|rather|"
+    r"\b(?:don't have|haven't got|don't do|not got|can use|could use|use|swap|done it with|"
+    r"used to|instead|or|rather|"
     r"can do [a-z]+ with|allergic|vegan|prefer|run out)\b"
 )
 _ADDITION = re.compile(
-    r"\b(?:put|add|throw|throw in|chuck|pop|drop|do|have|stir in|top|sprinkle|scatter|squeeze|crumble|grate|drizzle|"
+    r"\b(?:put|add|throw|throw in|chuck|pop|drop|do|have|stir in|top|sprinkle|scatter|squeeze|"
+    r"crumble|grate|drizzle|"
     r"feeling|fancy|like|want|ask for it|you've|you've got|have got)\b"
 )
-_ADDED = re.compile(r"\b(?:put|add|throw|chuck|pop|drop|stir in|top|sprinkle|scatter|squeeze|crumble|grate|drizzle)\b")
+_ADDED = re.compile(
+    r"\b(?:put|add|throw|chuck|pop|drop|stir in|top|sprinkle|scatter|squeeze|crumble|grate|"
+    r"drizzle)\b"
+)
 _MADE = re.compile(
-    r"\b(?:makes?|making|gives? you|you get|get|gets|into|shape|cut|yields?|that's|so that's|that is|feeds?|serves?|"
-    r"out of that|sell(?:s)?|a dozen|in|does|it's)(?: (?:it|them|that|about|like|around|up|out|in|to|into|roughly|of|"
+    r"\b(?:makes?|making|gives? you|you get|get|gets|into|shape|cut|yields?|that's|so that's|"
+    r"that is|feeds?|serves?|"
+    r"out of that|sell(?:s)?|a dozen|in|does|it's)(?: (?:it|them|that|about|like|around|up|out|"
+    r"in|to|into|roughly|of|"
     r"my|the|your|mine))*$"
 )
-_VESSELS = frozenset("bowl plate box tub glass mug pot portion piece packet bag".split())
-_BACK = frozenset("as before but only half of it time then now again with".split())
-_SHARED_NOUNS = frozenset("base filling mix mixture dough batter".split())
-_SEASONING = frozenset("salt and pepper".split())
-_REMAINING = re.compile(r"\b(?:remaining|rest of|remainder of|other|last of|leftover|left over|what's left of)\b[a-z ]*$")
+_VESSELS = word_set("tray pan pot dish bowl plate box tub glass mug pot portion piece packet bag")
+_BACK = word_set("as before but only half of it time then now again with")
+#: Packages of no usual size.
+_LOOSE = word_set("packet bag box punnet carton tub container pack sachet")
+_EQUIPMENT = word_set(
+    "tin tins case cases pan pans tray liners mould moulds mold rack slicer whisk timer brush knife"
+)
+_SHARED_NOUNS = word_set("base filling mix mixture dough batter")
+_SEASONING = word_set("salt and pepper")
+_REMAINING = re.compile(
+    r"\b(?:remaining|rest of|remainder of|other|last of|leftover|left over|"
+    r"what's left of)\b[a-z ]*$"
+)
 
 
 @dataclass(slots=True)
@@ -72,20 +99,20 @@ class Reading:
     left: list[Left] = field(default_factory=list)
     marks: list[tuple[str, int, int, Mention | None, str]] = field(default_factory=list)
     unclear: list[Amount] = field(default_factory=list)
+    servings: float = math.nan  # told by the lines: "half a tin each, so one tin"
+    taken_from: int | None = None  # place of the recipe whose lines were taken over
 
 
 def same_food(a: Food, b: Food) -> bool:
     """Two names for one food: the same head, and no words that tell kinds apart."""
     if a.name == b.name:
         return True
-    if not a.head or a.head != b.head:
-        return False
-    return True
+    return bool(a.head) and a.head == b.head
 
 
 def named_again(short: Food, long: Food) -> bool:
     """The first names the second in fewer words: "the tuna", "the stock"."""
-    words = {w for w in (*short.head, *_folded(short))}
+    words = {*short.head, *_folded(short)}
     whole = {*_folded(long), *long.head}
     return bool(words) and {*_folded(short)} <= whole | {"one"}
 
@@ -102,6 +129,7 @@ class Lines:
     def __init__(self, talk: Talk, figures: list[Figure]) -> None:
         self.talk = talk
         self.figures = sorted(figures, key=lambda f: f.start)
+        self.used: set[int] = set()  # amounts that changed a line said before
         self._figure_at = [f.start for f in self.figures]
 
     # --- one segment ---------------------------------------------------------------------------
@@ -146,7 +174,9 @@ class Lines:
                 if back is not None:
                     back.start, back.end = chunk.start, chunk.end
                     out.found.append(back)
-                    out.marks.append(("reference", chunk.start, chunk.end, back, "its amount was said before"))
+                    out.marks.append(
+                        ("reference", chunk.start, chunk.end, back, "its amount was said before")
+                    )
                     continue
                 bare.append(chunk)
                 self._bare(chunk.mention, out, section, late or chunk.start >= tail, segment)
@@ -158,9 +188,8 @@ class Lines:
     def _section(self, segment: Segment, at: int, section: str) -> str:
         """ "for the sauce", "on top" shortly before a mention."""
         said = self.talk.said(max(at - 7, segment.start), at)
-        found = None
-        for found in _SECTION.finditer(said):
-            pass
+        every = list(_SECTION.finditer(said))
+        found = every[-1] if every else None
         if found is not None and len(said[found.end() :].split()) <= 4:
             return found["name"] or "topping"
         return section
@@ -215,7 +244,7 @@ class Lines:
         if re.match(r"^is (?:too|way|not|plenty|enough)\b", after):
             out.left.append(Left(chunk.start, chunk.end, "told in passing"))
             return
-        if of_that:
+        if of_that and last is not None:
             out.left.append(Left(chunk.start, chunk.end, "a part of what was named before"))
             return
         on = re.match(r"^(?:by the way )?(?:on|of|for) (?:the|my|your) ", after)
@@ -225,21 +254,31 @@ class Lines:
         if on and amount.measured:
             begin = chunk.end + len(on[0].split())
             food = talk.food_span(begin, measured=False) if begin < talk.n else None
-            target = self._waiting(food, out, segment, bare) if food is not None and food.known else None
+            target = (
+                self._waiting(food, out, segment, bare) if food is not None and food.known else None
+            )
             if target is not None:
                 self._give(target, amount, chunk, out)
                 return
         placed = amount.article and talk.word(amount.start - 1) in ("in", "on", "into", "onto")
-        if last is not None and not placed and self._links(last.end, amount.start, 9, back=bool(last.shared)):
+        if (
+            last is not None
+            and not placed
+            and self._links(last.end, amount.start, 9, back=bool(last.shared))
+        ):
             corrected = _CORRECTS.search(talk.said(last.end, amount.start) + " ") is not None
             self._tell(last, amount, chunk, out, corrected=corrected)
             return
-        named = next((b for b in reversed(bare) if b.end <= amount.start and amount.start - b.end <= 8), None)
+        named = next(
+            (b for b in reversed(bare) if b.end <= amount.start and amount.start - b.end <= 8), None
+        )
         if named is not None and named.mention is not None and amount.measured and self._links(
             named.end, amount.start, 8
         ):  # fmt: skip
             mention = next((m for m in out.found if m is named.mention), None)
-            if mention is None and not any(named_again(named.mention.food, m.food) for m in out.found):
+            if mention is None and not any(
+                named_again(named.mention.food, m.food) for m in out.found
+            ):
                 mention = named.mention
                 out.found.append(mention)
             if mention is not None and mention.amount is None:
@@ -256,7 +295,9 @@ class Lines:
             amount.unit.kind in ("mass", "volume")
         ):  # fmt: skip
             out.unclear.append(amount)
-        out.left.append(Left(chunk.start, chunk.end, "an amount without a food"))
+        vessel = amount.unit is not None and amount.unit.name in _VESSELS
+        if chunk.start not in self.used and not vessel:
+            out.left.append(Left(chunk.start, chunk.end, "an amount without a food"))
 
     def _title_food(self, segment: Segment) -> Food | None:
         """The food that the dish is named after: "the acai bowl is two of the frozen packs"."""
@@ -270,7 +311,13 @@ class Lines:
         if food is None or food.end > segment.title_span[1]:
             name = talk.text[start:end]
             found = talk.known.sounding_like(" ".join(name))
-            food = Food(start, end, list(found[0]) if found else name, found[0] if found else (), bool(found))
+            food = Food(
+                start,
+                end,
+                list(found[0]) if found else name,
+                found[0] if found else (),
+                bool(found),
+            )
         return food
 
     def _waiting(
@@ -306,7 +353,12 @@ class Lines:
             return
         unit = amount.unit
         same_unit = had.unit is not None and unit is not None and had.unit.name == unit.name
-        if same_unit and re.search(r"\b(?:each|per person|apiece)\b.*\bso\b", self.talk.said(mention.food.end, amount.start)):
+        if same_unit and re.search(
+            r"\b(?:each|per person|apiece)\b.*\bso\b",
+            self.talk.said(mention.food.end, amount.start),
+        ):
+            if had.value and (amount.value / had.value).is_integer() and amount.value > had.value:
+                out.servings = amount.value / had.value
             mention.amount = amount
             return
         if corrected and any(_same_amount(r, amount) for r in mention.refused):
@@ -328,40 +380,79 @@ class Lines:
         ):  # fmt: skip
             had.each = (amount.value, unit.said)
             return
-        if amount.each is not None and had.each is None and had.unit is not None and unit is not None:
+        if (
+            amount.each is not None
+            and had.each is None
+            and had.unit is not None
+            and unit is not None
+        ):
             had.each = amount.each
             return
-        if (
-            unit is not None and unit.kind in ("mass", "volume") and had.each is None
-            and (had.unit is None or had.unit.kind in ("package", "count", "trade"))
+        loose = had.unit is None or had.unit.kind in ("package", "count", "trade")
+        one = had.value == 1 and had.unit is not None and had.unit.name in ("tin", "jar")
+        if unit.kind in ("mass", "volume") and had.each is None and loose and (
+            amount.apiece or one
         ):  # fmt: skip
-            if amount.apiece or (had.value == 1 and had.unit is not None and had.unit.name in ("tin", "jar")):
-                had.each = (amount.value, unit.said)
-                return
+            had.each = (amount.value, unit.said)
+            return
         mention.also.append(amount)
 
     def _links(self, start: int, end: int, most: int, *, back: bool = False) -> bool:
-        """Only words stand between that tell an amount once more (``back``: of what was said before)."""
+        """Only words stand between "
+        "that tell an amount once more (``back``: of what was said before)."""
         talk = self.talk
-        if not 0 <= end - start <= most:
+        if not 0 <= end - start <= most or (
+            end > start and talk.text[end - 1] in ("and", "plus", "then")
+        ):
             return False
         link = talk.known.classes["link"] | talk.known.classes["correct"]
         for at in range(start, end):
             text = talk.text[at]
             if back and (text in _BACK or talk.words[at].share):
                 continue
-            if text == "percent" or (talk.words[at].value is not None and talk.word(at + 1) == "percent"):
+            if text == "percent" or (
+                talk.words[at].value is not None and talk.word(at + 1) == "percent"
+            ):
                 continue
             if text in link or text in talk.known.prep or text in talk.known.manners:
                 continue
-            if text in ("ones", "one", "pack", "weight", "depending", "size", "good", "in", "and", "obviously", "for",
-                        "i", "got", "lot", "call", "weighed", "on", "altogether", "my", "them", "a's", "do", "usually", "use", "using", "today"):
+            if text in (
+                "ones",
+                "one",
+                "pack",
+                "weight",
+                "depending",
+                "size",
+                "good",
+                "in",
+                "and",
+                "obviously",
+                "for",
+                "i",
+                "got",
+                "lot",
+                "call",
+                "weighed",
+                "on",
+                "altogether",
+                "my",
+                "them",
+                "a's",
+                "do",
+                "usually",
+                "use",
+                "using",
+                "today",
+            ):
                 continue
-            if text.endswith("'s") and talk.folded[at].removesuffix("'s") in talk.known.food_words | {"punnet", "handful"}:
+            if text.endswith("'s") and talk.folded[at].removesuffix(
+                "'s"
+            ) in talk.known.food_words | {"punnet", "handful"}:
                 continue
             return False
         return not any(
-            talk.words[i].breaks == STRONG and talk.text[i] in ("and", "then", "now") for i in range(start, end)
+            talk.words[i].breaks == STRONG and talk.text[i] in ("and", "then", "now")
+            for i in range(start, end)
         )
 
     # --- foods with amounts --------------------------------------------------------------------
@@ -400,11 +491,20 @@ class Lines:
             return
         if same:
             had = same[-1]
-            if had.shared and had.amount is not None:
+            told_anew = re.search(r"\b(?:it's|its|instead|but|just|only|use|make it|so)\b", lead) or (
+                "instead" in talk.said(mention.end, mention.end + 3)
+            )
+            if had.shared and had.amount is not None and _same_amount(had.amount, amount):
+                return
+            if had.shared and had.amount is not None and told_anew:
                 had.amount, had.also = amount, []
                 had.amount_spans += mention.amount_spans
                 had.start, had.end = mention.start, mention.end
                 had.shared = "changed"
+                return
+            if had.shared and had.amount is not None:
+                mention.section = section
+                out.found.append(mention)
                 return
             if had.amount is None:
                 had.amount = amount
@@ -422,7 +522,12 @@ class Lines:
                 had.amount, had.also = amount, []
                 had.amount_spans += mention.amount_spans
                 return
-            if had.amount.article and amount.value < 1 and amount.unit is None and had.amount.unit is None:
+            if (
+                had.amount.article
+                and amount.value < 1
+                and amount.unit is None
+                and had.amount.unit is None
+            ):
                 had.amount = amount
                 return
             if food.determined in ("the", "that", "those", "this", "these") and amount.of:
@@ -453,14 +558,19 @@ class Lines:
         if ends and mention.start - max(ends) > 25:
             return False
         after = talk.said(mention.end, mention.end + 6)
-        return _ADDITION.search(wide) is not None or re.search(r"\b(?:in it|on it|on top|on there|in there|in)\b", after) is not None
+        return (
+            _ADDITION.search(wide) is not None
+            or re.search(r"\b(?:in it|on it|on top|on there|in there|in)\b", after) is not None
+        )
 
     def _corrected(self, mention: Mention, out: Reading) -> bool:
         """The speaker took an amount back just before this one."""
         talk = self.talk
         if not out.found:
             return False
-        last = max((m.end for m in out.found if m.end <= mention.start and not m.shared), default=-1)
+        last = max(
+            (m.end for m in out.found if m.end <= mention.start and not m.shared), default=-1
+        )
         start = max(last, mention.start - 14)
         said = " " + talk.said(start, mention.start) + " "
         return _CORRECTS.search(said) is not None
@@ -482,31 +592,36 @@ class Lines:
         talk, amount, food = self.talk, mention.amount, mention.food
         assert amount is not None
         bare_lead = lead.replace(" |", "").replace(" ,", "")
-        clause = re.split(r" [|] ", lead)[-1]
         if _REFUSED.search(bare_lead) and not _CORRECTS.search(bare_lead + " "):
             return "it is said not to go in"
         wide = self._lead(mention.start, 9)
         choice = _CHOICE.search(wide)
-        behind = len(wide[choice.end() :].replace(",", "").replace("|", "").split()) if choice else 0
+        behind = (
+            len(wide[choice.end() :].replace(",", "").replace("|", "").split()) if choice else 0
+        )
         if choice and behind == 0 and amount.article and not amount.of and not amount.measured:
             return "told in passing"
         if choice and behind <= 6 and not any(
             0 <= mention.start - m.end <= behind for m in out.found if not m.shared
         ):  # fmt: skip
             return "offered as a choice"
-        if re.search(r"\b(?:not included|ain't in there|isn't in (?:that|there|the)|not in the number|is extra|that's extra|"
-                     r"isn't counted|don't count|didn't count)\b", talk.said(mention.end, mention.end + 10)):  # fmt: skip
+        if _NOT_COUNTED.search(talk.said(mention.end, mention.end + 10)):
             return "said not to be counted"
         if amount.article and amount.unit is None and not bare_lead.endswith("in it is") and re.search(
             r"(?:'re|'s|\bis|\bare|\bwas|\blike|\bcalled)(?: like| just| basically| really)*$", bare_lead
         ):  # fmt: skip
             return "only compared to"
-        if amount.unit is None and talk.close(mention.end) in talk.known.classes["talk"] | {"tin", "case", "cases"}:
+        if amount.unit is None and talk.close(mention.end) in _EQUIPMENT:
             return "equipment"
         if not food.known and not amount.of and re.search(r"\bin$", bare_lead):
             return "equipment"
         after = talk.said(mention.end, mention.end + 7)
-        if re.match(r"^(?:if you|if you've|is optional|would|you can|, if you)", after.lstrip(", ")) and amount.unit is None:
+        if (
+            re.match(
+                r"^(?:if you|if you've|is optional|would|you can|, if you)", after.lstrip(", ")
+            )
+            and amount.unit is None
+        ):
             return "offered as a choice"
         if _CHATTER.search(bare_lead):
             return "told in passing"
@@ -514,8 +629,14 @@ class Lines:
             amount.unit.name in ("lb", "kg")
         ):  # fmt: skip
             return "told in passing"
-        counted = amount.unit is None or amount.unit.name in ("piece", "portion", "pot", "bowl", "plate")
-        dish = food.head and food.head[-1] in talk.known.classes["dish"] or any(
+        counted = amount.unit is None or amount.unit.name in (
+            "piece",
+            "portion",
+            "pot",
+            "bowl",
+            "plate",
+        )
+        dish = (food.head and food.head[-1] in talk.known.classes["dish"]) or any(
             w in talk.known.classes["dish"] for w in food.name[-1:]
         )
         if counted and not amount.of and amount.value != 1 and _MADE.search(bare_lead) and (
@@ -529,7 +650,8 @@ class Lines:
         if food.name[-1:] and food.name[-1] in _SHARED_NOUNS and counted:
             return "made before"
         if counted and not amount.of and re.match(
-            r"^(?:is|are|has|have|comes to|works out at|comes out at)(?: about| around| roughly)? \d",
+            r"^(?:is|are|has|have|comes to|works out at|comes out at)(?: about| around|"
+            r" roughly)? \d",
             talk.said(food.end, food.end + 4),
         ):  # fmt: skip
             return "what a share of it comes to"
@@ -541,6 +663,12 @@ class Lines:
             r"^(?:each|apiece|is|are|comes?|and it's)\b", talk.said(food.end, food.end + 3)
         ):  # fmt: skip
             return "how many it makes"
+        if (
+            amount.article
+            and amount.unit is None
+            and re.search(r"\b(?:made|making|make)$", bare_lead)
+        ):
+            return "the dish itself"
         if amount.article and amount.unit is None and bare_lead.endswith(" of"):
             return "only compared to"
         if late:
@@ -590,17 +718,15 @@ class Lines:
             mention.vague = _vague(vague[0])
             mention.section = section
             out.found.append(mention)
-        elif near and re.match(r"^(?:on|in) (?:there|it|top)\b", after) and not re.search(
+        elif (near and re.match(r"^(?:on|in) (?:there|it|top)\b", after) and not re.search(
             r"\b(?:the|your|that|those|my|goes|back)$", lead
-        ) and lead.split()[-1:] != ["and"]:  # fmt: skip
-            mention.section = section
-            out.found.append(mention)
-        elif near and set(food.name) <= _SEASONING and (
+        ) and lead.split()[-1:] != ["and"]) or (near and set(food.name) <= _SEASONING and (
             talk.words[mention.start].breaks or re.search(r"(?:^|\b(?:and|with|some|then|plus))$", lead)
+        )) or (
+            near
+            and re.search(r"\b(?:and then|plus|add|adding)$", lead)
+            and not talk.words[mention.start].breaks
         ):  # fmt: skip
-            mention.section = section
-            out.found.append(mention)
-        elif near and re.search(r"\b(?:and then|plus|add|adding)$", lead) and not talk.words[mention.start].breaks:
             mention.section = section
             out.found.append(mention)
 
@@ -628,7 +754,8 @@ class Lines:
     # --- what follows a mention ----------------------------------------------------------------
 
     def _trailing(self, mention: Mention) -> None:
-        """Kind, state or brand told behind the food: "the five percent one", "that's dry weight"."""
+        """Kind, state or brand "
+        "told behind the food: "the five percent one", "that's dry weight"."""
         if mention.shared:
             return
         talk = self.talk
@@ -641,13 +768,14 @@ class Lines:
             mention.per_person = each[1] != "each"
         one = _ONE.match(said)
         if one and not any(w in mention.food.name for w in one["what"].split()):
-            what = one["what"].replace(" percent", "%").replace(" calorie", " calorie")
+            what = one["what"].replace(" percent", "%").strip()
             words = what.split()
             if self._tells(words):
                 mention.notes.append(f"{what} fat" if what.endswith("%") else what)
                 return
         state = re.match(
-            r"^(?:[,|] )?(?:(?:and|that's|thats|that was|this is|it's|its|obviously|also|which is|that one's) ){0,3}"
+            r"^(?:[,|] )?(?:(?:and|that's|thats|that was|this is|it's|its|obviously|also|"
+            r"which is|that one's) ){0,3}"
             r"(?P<state>raw|cooked|dry|uncooked|drained)(?: weight)?(?= [|,]|$| and| so| okay| i | weigh)", said,
         )  # fmt: skip
         if state and not mention.food.notes:
@@ -665,20 +793,30 @@ class Lines:
         """Figures of products go with the line they were said of."""
         lo, hi = (bisect_left(self._figure_at, x) for x in (segment.start, segment.end))
         for figure in self.figures[lo:hi]:
-            near = [m for m in out.found if not m.shared and m.start <= figure.end and figure.start - m.end <= 12]
+            near = [
+                m
+                for m in out.found
+                if not m.shared and m.start <= figure.end and figure.start - m.end <= 12
+            ]
             if near:
                 target = near[-1]
                 if not any("calorie" in w for w in (*target.food.name, *target.notes)):
                     target.notes.append(figure.text)
-                out.marks.append(("property", figure.start, figure.end, target, "a figure of the product"))
+                out.marks.append(
+                    ("property", figure.start, figure.end, target, "a figure of the product")
+                )
 
 
 _ONE = re.compile(
-    r"^(?:[,|] )?(?:(?:and|this time|i use|i got|that's|these are|those are|they're|it's|get|use|obviously) ){0,2}the "
-    r"(?P<what>(?:[a-z0-9.%]+ ){1,4}?)(?:ones?|kind|type|stuff|stuff|version)\b".replace("{1,4}?)", "{1,4}?)")
+    r"^(?:[,|] )?(?:(?:and|this time|i use|i got|that's|these are|those are|they're|it's|get|"
+    r"use|obviously) ){0,2}the "
+    r"(?P<what>(?:[a-z0-9.%]+ ){1,4}?)(?:ones?|kind|type|stuff|stuff|version)\b".replace(
+        "{1,4}?)", "{1,4}?)"
+    )
 )
 _SECTION = re.compile(
-    r"\b(?:for|make|now|do) (?:the|your|my|our) (?P<name>sauce|dressing|topping|marinade|filling|salsa|glaze|frosting|dip|"
+    r"\b(?:for|make|now|do) (?:the|your|my|our) (?P<name>sauce|dressing|topping|marinade|"
+    r"filling|salsa|glaze|frosting|dip|"
     r"crumble|dough|batter|slaw|base|icing)\b|\b(?:on|over the) top\b|\byour toppings\b"
 )
 
@@ -705,7 +843,11 @@ def _vague(said: str) -> str:
 def _by_weight(amount: Amount) -> bool:
     """Weighed or in millilitres, not in spoons or cups."""
     unit = amount.unit
-    return unit is not None and unit.kind in ("mass", "volume") and unit.name not in ("tsp", "tbsp", "cup")
+    return (
+        unit is not None
+        and unit.kind in ("mass", "volume")
+        and unit.name not in ("tsp", "tbsp", "cup")
+    )
 
 
 # --- writing --------------------------------------------------------------------------------------
@@ -721,8 +863,7 @@ def quantity(amount: Amount) -> str:
     number = shown_number(amount.value)
     if amount.high > amount.value:
         number = f"{number}-{shown_number(amount.high)}"
-    size = "" if amount.size == "big" and unit else amount.size
-    return " ".join(part for part in (number, size, unit) if part)
+    return " ".join(part for part in (number, amount.size, unit) if part)
 
 
 def scaled(amount: Amount, factor: float) -> Amount:
@@ -743,25 +884,29 @@ def written(mention: Mention, servings: float) -> str:
         shown = [scaled(w, servings) for w in shown]
     if mention.share != 1.0:
         shown = [scaled(w, mention.share) for w in shown]
-    counted = bool(shown) and shown[0].unit is None
-    shown.sort(key=lambda w: not counted and not _by_weight(w))
+    weights = [w for w in shown if _by_weight(w)]
+    if weights and shown[0].unit is not None and shown[0].unit.name in _LOOSE:
+        shown = weights  # "two packs of mince, 750 grams altogether"
     behind = ""
     lead = ""
     if shown:
         first = shown[0]
         unit = first.unit
-        loose = unit is not None and unit.kind == "package" and unit.name not in ("tin", "jar", "pouch")
-        if loose and first.each is not None and first.value == 1 and first.each[1] in ("g", "kg", "oz", "lb"):
+        loose = (
+            unit is not None and unit.kind == "package" and unit.name not in ("tin", "jar", "pouch")
+        )
+        if (
+            loose
+            and first.each is not None
+            and first.value == 1
+            and first.each[1] in ("g", "kg", "oz", "lb")
+        ):
             lead = f"{shown_number(first.each[0])} {first.each[1]}"
         elif first.each is not None and (unit is None or unit.kind != "package"):
             lead = quantity(replace(first, each=None))
             behind = f" ({shown_number(first.each[0])} {first.each[1]} each)"
         else:
             lead = quantity(first)
-        shown[1:] = [
-            w for w in shown[1:] if not (unit is not None and unit.kind in ("mass", "volume") and w.unit is not None
-                                         and w.unit.kind == "package" and w.unit.name != "tin")
-        ]  # fmt: skip
         if len(shown) > 1:
             behind = f" ({', '.join(quantity(w) for w in shown[1:2])})"
     elif mention.vague and not mention.vague.startswith("what"):

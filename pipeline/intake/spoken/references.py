@@ -1,4 +1,5 @@
-"""What is said once and meant again: a shared base, "the same as before", swaps and leavings-out."""
+"""What is said once and "
+"meant again: a shared base, "the same as before", swaps and leavings-out."""
 
 from __future__ import annotations
 
@@ -12,30 +13,46 @@ from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
 
 _SAME_AS = re.compile(
-    r"\b(?:(?:exactly |pretty much )?the same as|same as|it's just|it's(?! the same| same)|basically|like) (?:the |my |that )?"
-    r"(?P<what>[a-z0-9' ]{3,28}?)(?= (?:but|except|just|only|with|and|so|no|minus|plus|you|we|i|in|for|except|again)\b| [,|]|$)"
+    r"\b(?:(?:exactly |pretty much )?the same as|same as|it's just|it's(?! the same| same)|"
+    r"basically|like) (?:the |my |that )?"
+    r"(?P<what>[a-z0-9' ]{3,28}?)(?= (?:but|except|just|only|with|and|so|no|minus|plus|you|we|"
+    r"i|in|for|except|again)\b| [,|]|$)"
 )
 _ALL_SAME = re.compile(
-    r"\b(?:everything(?: else)?|the rest|all (?:the rest|of (?:that|it)|that)|ingredients)(?: else)?"
-    r"(?:'s| is| are| stays?| remains?)(?: all| exactly)?(?: the)? same\b|\bsame as (?:before|last time|above)\b"
+    r"\b(?:everything(?: else)?|the rest|all (?:the rest|of (?:that|it)|that)|"
+    r"ingredients)(?: else)?"
+    r"(?:'s| is| are| stays?| remains?)(?: all| exactly)?(?: the)? same\b|\bsame as (?:before|"
+    r"last time|above)\b"
 )
 _SAME_DEAL = re.compile(
-    r"\bsame (?:deal|thing|again|idea|story|process|drill|ingredients|recipe|set up|setup|stuff)\b(?! (?:every|all the time))"
+    r"\bsame (?:deal|thing|again|idea|story|process|drill|ingredients|recipe|set up|setup|"
+    r"stuff)\b(?! (?:every|all the time|as (?!before|last|above|the)))"
 )
 _SAME_BASE = re.compile(r"\bsame (?:[a-z]+ )?base\b")
 _SWAP = re.compile(
     r"\b(?:swap|swapping|switch|switching|replace|replacing|trade|change|changing)(?: out)? "
     r"(?:the |your |that )?(?P<old>[a-z' ]{3,30}?) (?:for|with|to) "
 )
-_INSTEAD = re.compile(r"\binstead of (?P<old>[a-z0-9./' ]{2,44}?)(?= (?:it's|its|use|we|i|this|there|we're|you|do|i'm)\b| [,|]|$)")
+_INSTEAD = re.compile(
+    r"\binstead of (?P<old>[a-z0-9./' ]{2,44}?)(?= (?:it's|its|use|we|i|this|there|we're|you|"
+    r"do|i'm)\b| [,|]|$)"
+)
 _WITHOUT = re.compile(
-    r"\b(?:but no|just no|with no|without(?: the| any)?|leave out(?: the)?|leaving out(?: the)?|minus(?: the)?|"
-    r"hold the|skip the|take out the|lose the|no) (?P<old>[a-z' ]{3,30}?)(?= (?:and|but|then|so|add|plus|with|because|"
+    r"\b(?:but no|just no|with no|without(?: the| any)?|leave out(?: the)?|"
+    r"leaving out(?: the)?|minus(?: the)?|"
+    r"hold the|skip the|take out the|lose the|no) (?P<old>[a-z' ]{3,30}?)(?= (?:and|but|then|"
+    r"so|add|plus|with|because|"
     r"in|for|this|on|cause|cuz|or|you|here)\b| [,|]|$)"
 )
-_BUT_FOR = re.compile(r"\bbut (?:with )?(?P<new>[a-z ]{3,30}?) instead of (?:the )?(?P<old>[a-z ]{3,30}?)(?= (?:and|so|then)\b| [,|]|$)")
+_BUT_FOR = re.compile(
+    r"\bbut (?:with )?(?P<new>[a-z "
+    r"]{3,30}?) instead of (?:the )?(?P<old>[a-z ]{3,30}?)(?= (?:and|so|then)\b| [,|]|$)"
+)
 _BACK = 20  # recipes that a speaker refers back over
-_LOT = re.compile(r"\b(?:(?P<n>\d+(?:\.\d+)?|a|one|half a|half the) (?:lots?|batch|batches|portions?|servings?|scoops?) of)")
+_LOT = re.compile(
+    r"\b(?:(?P<n>\d+(?:\.\d+)?|a|one|half a|half the) (?:lots?|batch|batches|portions?|"
+    r"servings?|scoops?) of)"
+)
 
 
 class References:
@@ -49,6 +66,12 @@ class References:
         self._portions = 1.0
         self._before: list[tuple[str, list[Mention]]] = []
         self._spans: list[tuple[int, int, str]] = []
+        self._from: int | None = None
+
+    @property
+    def told(self) -> int:
+        """How many recipes were read."""
+        return len(self._before)
 
     def base(self, segment: Segment) -> Reading:
         """Read a base; it is remembered."""
@@ -66,6 +89,7 @@ class References:
         if stop - segment.start < 12:
             stop = segment.end
         said = talk.said(segment.start, min(segment.end, max(stop, segment.start)))
+        self._from = None
         inherited = self._taken(segment, said)
         if inherited:
             share = self._share(said) if inherited is self._base else 1.0
@@ -80,6 +104,7 @@ class References:
             self._spans = []
         reading = self.lines.read(segment, inherited, tail, self._again)
         reading.left += dropped
+        reading.taken_from = self._from
         reading.marks += [("reference", start, end, None, why) for start, end, why in self._spans]
         self._spans = []
         self._before.append((segment.title.lower(), reading.found))
@@ -92,7 +117,7 @@ class References:
         deal = _SAME_DEAL.search(said)
         if deal and self._before:
             self._point(segment, deal, f"the lines of {self._before[-1][0] or 'the one before'}")
-            return self._before[-1][1]
+            return self._recipe(-1)
         base = self._base_used(segment, said)
         if base:
             return base
@@ -110,11 +135,14 @@ class References:
             return []
         noun = self._noun
         used = re.search(
-            rf"\b(?:same|the|your|that|whole|our|my|of|with|exact same) (?:[a-z]+ )?{noun}\b|\b{noun} (?:again|first|goes|in)\b"
+            rf"\b(?:same|the|your|that|whole|our|my|of|with|exact same) (?:[a-z]+ )?{noun}\b|"
+            rf"\b{noun} (?:again|first|goes|in)\b"
             rf"|(?:^|[|,] )(?:so )?{noun}\b",
             said,
         )
-        refused = re.search(rf"\b(?:don't|not|no|without|never) (?:[a-z]+ ){{0,2}}(?:the |any )?{noun}\b", said)
+        refused = re.search(
+            rf"\b(?:don't|not|no|without|never) (?:[a-z]+ ){{0,2}}(?:the |any )?{noun}\b", said
+        )
         if used is None or refused:
             return []
         self._point(segment, used, f"the lines of the {noun}")
@@ -122,7 +150,10 @@ class References:
 
     def _share(self, said: str) -> float:
         """How much of a base that was made for several a recipe takes."""
-        part = re.search(rf"\b(?P<n>0\.\d+) of (?:the |that |your |our )?(?:[a-z]+ )?{self._noun}\b", said)
+        part = re.search(
+            rf"\b(?P<n>0\.\d+) (?:of )?(?:the |that |your |our |this )?(?:[a-z]+ )?{self._noun}\b",
+            said,
+        )
         if part:
             return float(part["n"])
         return 1.0 / self._portions
@@ -133,24 +164,34 @@ class References:
         for match in _SAME_AS.finditer(said):
             what = match["what"].strip()
             explicit = "same as" in match[0]
-            if re.fullmatch(r"(?:the )?(?:last|first|previous|other|one before|before|last one|last time|last recipe|other one)(?: one| recipe| bowl)?", what):
+            if re.fullmatch(
+                r"(?:the )?(?:last|first|previous|other|one before|before|last one|last time|"
+                r"last recipe|other one)(?: one| recipe| bowl)?",
+                what,
+            ):
                 self._point(segment, match, "the lines of that recipe")
-                return self._before[0][1] if what.startswith("first") else self._before[-1][1]
+                return self._recipe(0 if what.startswith("first") else -1)
             number = re.search(r"\b[a-z]+ (\d{1,2})$", what)
             if explicit and number and int(number[1]) <= len(self._before):
                 self._point(segment, match, "the lines of that recipe")
-                return self._before[int(number[1]) - 1][1]
+                return self._recipe(int(number[1]) - 1)
             words = [w for w in what.split() if w not in ("the", "a", "my")]
-            for title, found in reversed(self._before[-_BACK:]):
+            for place in range(len(self._before) - 1, max(len(self._before) - _BACK, 0) - 1, -1):
+                title = self._before[place][0]
                 shared = [w for w in words if w in title.split()]
                 if words and len(shared) == len(words) and (explicit or len(words) >= 2):
                     self._point(segment, match, f"the lines of {title}")
-                    return found
+                    return self._recipe(place)
         same = _ALL_SAME.search(said) or (None if self._base else _SAME_BASE.search(said))
         if same:
             self._point(segment, same, "the lines of the recipe before")
-            return self._before[-1][1]
+            return self._recipe(-1)
         return []
+
+    def _recipe(self, place: int) -> list[Mention]:
+        """The lines of an earlier recipe."""
+        self._from = place if place >= 0 else len(self._before) + place
+        return self._before[self._from][1]
 
     def _copy(self, mention: Mention) -> Mention:
         return replace(mention, shared="taken over", also=list(mention.also), notes=list(mention.notes),
@@ -174,6 +215,7 @@ class References:
                     if told is not None and told.kind == "amount" and told.amount is not None:
                         old.amount, old.also, old.shared = told.amount, [], "changed"
                         old.amount_spans.append((told.start, told.end))
+                        self.lines.used.add(told.start)
                         continue
                 taken = [m for m in taken if m is not old]
                 self._point(segment, match, f"{' '.join(old.food.name)} left out")
@@ -195,7 +237,11 @@ class References:
         for mention in taken:
             name = {known.fold(w) for w in mention.food.name} | set(mention.food.head)
             hits = sum(known.fold(w) in name for w in asked)
-            if hits and (best is None or hits > best[0]) and known.fold(asked[-1]) in name | {asked[-1]} & name:
+            if (
+                hits
+                and (best is None or hits > best[0])
+                and known.fold(asked[-1]) in name | {asked[-1]} & name
+            ):
                 best = (hits, mention)
         if best is None:
             for mention in taken:
@@ -210,7 +256,9 @@ class References:
         begin = self._index(segment, match.end())
         while begin < talk.n and talk.text[begin] in ("the", "a", "some", "an"):
             begin += 1
-        if begin >= talk.n or talk.words[begin].value is not None and not talk.words[begin].article:
+        if begin >= talk.n or (
+            talk.words[begin].value is not None and not talk.words[begin].article
+        ):
             return None  # it brings its own amount
         food = talk.food_span(begin, measured=False)
         if food is None:
@@ -244,6 +292,8 @@ class References:
         talk = self.talk
         lead = talk.said(chunk.start - 2, chunk.start)
         after = talk.said(chunk.end, chunk.end + 6)
-        return re.search(r"\bsame$|\bsame [a-z]+$", lead) is not None or (
-            re.match(r"^(?:again|as before|as well again|like before)\b", after) is not None
-        ) or re.match(r"^(?:,? ?(?:and )?[a-z]+ ){0,3}again\b", after) is not None
+        return (
+            re.search(r"\bsame$|\bsame [a-z]+$", lead) is not None
+            or (re.match(r"^(?:again|as before|as well again|like before)\b", after) is not None)
+            or re.match(r"^(?:,? ?(?:and )?[a-z]+ ){0,3}again\b", after) is not None
+        )

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 
-from pipeline.intake.model import NAN, RawLine, RawMark, RawRecipe, RawStated, Read, cut
+from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
 from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
@@ -112,7 +112,7 @@ class Script:
         """Recipes in the order they are talked through."""
         made: list[RawRecipe] = []
         references = References(self.talk, self.lines)
-        common = math.nan
+        by_reading: dict[int, int] = {}  # place among the readings → place among the recipes
         for segment in self.segments:
             if segment.kind == "talk":
                 self._left_alone(segment)
@@ -126,7 +126,10 @@ class Script:
             if not reading.found and not any(t.complete for t in segment.totals):
                 self._left_alone(segment)
                 continue
-            recipe = self._recipe(segment, reading, len(made))
+            taken = reading.taken_from
+            earlier = made[by_reading[taken]] if taken is not None and taken in by_reading else None
+            recipe = self._recipe(segment, reading, len(made), earlier)
+            by_reading[references.told - 1] = len(made)
             made.append(recipe)
         self._left_figures()
         self.marks = _apart(self.marks)
@@ -149,7 +152,9 @@ class Script:
 
     # --- one recipe ----------------------------------------------------------------------------
 
-    def _recipe(self, segment: Segment, reading: Reading, position: int) -> RawRecipe:
+    def _recipe(
+        self, segment: Segment, reading: Reading, position: int, earlier: RawRecipe | None
+    ) -> RawRecipe:
         talk = self.talk
         first = talk.words[segment.start]
         title = segment.title or f"Recipe {position + 1}"
@@ -157,7 +162,9 @@ class Script:
         if segment.title:
             self._mark("title", *segment.title_span, position)
         servings, word = servings_of(talk, segment, reading, self._said_after(segment))
-        stated = said_last([t for t in segment.totals])
+        if math.isnan(servings) and earlier is not None and reading.taken_from is not None:
+            servings, word = earlier.servings, earlier.serving_word
+        stated = said_last(segment.totals)
         if math.isnan(servings) and not any(p.basis == "per_serving" for p in stated):
             servings, word = 1.0, "serving"
             recipe.problems.append(
@@ -252,7 +259,9 @@ class Script:
         """Amounts of foods in mere talk."""
         for chunk in segment.chunks:
             if chunk.kind == "both":
-                self._mark("left_out", chunk.start, chunk.end, None, None, "talk between the recipes")
+                self._mark(
+                    "left_out", chunk.start, chunk.end, None, None, "talk between the recipes"
+                )
 
     def _unclear(self, amount: Amount) -> None:
         talk = self.talk

@@ -11,9 +11,12 @@ from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.totals import ENERGY, said_last
 
 _THINGS = (
-    r"(?P<w>servings?|portions?|people|persons?|bowls?|meals?|bars?|jars?|balls?|muffins?|pancakes?|slices?|"
-    r"pieces?|wraps?|cookies|squares?|boxes|tubs?|lunches|dinners|plates?|pots?|bagels?|burgers?|patties|"
-    r"brownies|scones|biscuits|cakes|wedges|rolls|buns|cups|glasses|fishcakes|tacos|flapjacks|of (?:us|you))"
+    r"(?P<w>servings?|portions?|people|persons?|bowls?|meals?|bars?|jars?|balls?|muffins?|"
+    r"pancakes?|slices?|"
+    r"pieces?|wraps?|cookies|squares?|boxes|tubs?|lunches|dinners|plates?|pots?|bagels?|"
+    r"burgers?|patties|"
+    r"brownies|scones|biscuits|cakes|wedges|rolls|buns|cups|glasses|fishcakes|tacos|flapjacks|"
+    r"of (?:us|you))"
 )
 _N = r"(?P<n>\d{1,3})"
 _SOFT = r"(?:(?: about| around| roughly| you| me| us| up| out| like| a good| the| just| it| that| this| in)*)"
@@ -22,22 +25,32 @@ _PATTERNS = tuple(
     re.compile(p)
     for p in (
         rf"\b{_N} (?P<w>servings|portions)\b",
-        rf"\b(?:serves?|feeds?|serving|enough for|good for|does){_SOFT} {_N}(?! (?:g|grams?|minutes?|hours?|lots?)\b)(?: {_THINGS})?",
+        rf"\b(?:serves?|feeds?|serving|enough for|good for|does){_SOFT} {_N}(?! (?:g|grams?|"
+        rf"minutes?|hours?|lots?)\b)(?: {_THINGS})?",
         rf"\b(?:for|does|do|feed) (?:the )?{_N} (?P<w>people|of us|of you)\b",
         rf"\bone serving out of {_N}\b|\b1 serving out of {_N.replace('<n>', '<n2>')}\b",
-        rf"\b(?:divided?s?|split|splits|cut)(?: [a-z]+){{0,4}} (?:by|into|in|between)(?: your| the| those)? {_N}\b",
-        rf"\b(?:makes?|making|gives?|gets?|get|yields?|that's|so that's|out of that|is for|this is for){_SOFT} {_N} (?:[a-z]+ )?{_THINGS}\b",
-        rf"\b(?:cut|cuts|slice|roll|shape|drop)(?: [a-z]+){{0,5}}? (?:in|into|to) {_N} (?:[a-z]+ )?{_THINGS}\b",
-        rf"\b(?:makes?|making|that's|it's|yields?|i make){_SOFT} {_N}(?= (?:of us|so|and|or|in|with|\||,|per|at)|$)",
-        rf"\b(?:that's|so|so that's|is|for|it's|is for){_SOFT} {_N} (?:[a-z]+ )?(?P<w>bowls|boxes|tubs|slices|wedges|plates)\b",
+        rf"\b(?:divided?s?|split|splits|cut)(?: [a-z]+){{0,4}} (?:by|into|in|between)(?: your|"
+        rf" the| those)? {_N}\b",
+        rf"\b(?:makes?|making|gives?|gets?|get|yields?|that's|so that's|out of that|is for|"
+        rf"this is for){_SOFT} {_N} (?:[a-z]+ )?{_THINGS}\b",
+        rf"\b(?:cut|cuts|slice|roll|shape|drop)(?: [a-z]+){{0,5}}? (?:in|into|"
+        rf"to) {_N} (?:[a-z]+ )?{_THINGS}\b",
+        rf"\b(?:makes?|making|that's|it's|yields?|i make){_SOFT} {_N}(?= (?:of us|so|and|or|in|"
+        rf"with|\||,|per|at)|$)",
+        rf"\b(?:that's|so|so that's|is|for|it's|is for){_SOFT} {_N} (?:[a-z]+ )?(?P<w>bowls|"
+        rf"boxes|tubs|slices|wedges|plates)\b",
         rf"\b(?:that|this) one's for {_N}\b",
     )
 )
 _ONE = re.compile(
     r"\b(?:for (?:just )?(?:one|1|me)(?: (?:person|serving|large cup|portion|of me))?\b(?! lot)|"
-    r"(?:it's|that's|so) 1 portion|it's one portion|so 1 person|1 serving\b|each person (?:gets|has)|for each (?:person|serving|bowl))"
+    r"(?:it's|that's|so) 1 portion|it's one portion|so 1 person|1 serving\b|"
+    r"each person (?:gets|has)|for each (?:person|serving|bowl))"
 )
-_ALL = re.compile(rf"\b(?:every|each|all)(?: one)? of (?:these|them) (?:is|are|makes|serves|does) {_N}(?: servings| portions)?\b")
+_ALL = re.compile(
+    rf"\b(?:every|each|all)(?: one)? of (?:these|them) (?:is|are|makes|serves|"
+    rf"does) {_N}(?: servings| portions)?\b"
+)
 
 
 def servings_of(
@@ -64,6 +77,8 @@ def servings_of(
             return agreeing
     if candidates:
         return candidates[0]
+    if reading.servings == reading.servings:
+        return reading.servings, "servings"
     if ratio is not None:
         return ratio, "servings"
     if _ONE.search(said):
@@ -79,7 +94,16 @@ def common_servings(talk: Talk) -> float:
 
 
 def _word(word: str) -> str:
-    if word in ("", "people", "person", "persons", "servings", "serving", "portions", "portion") or word.startswith("of "):
+    if word in (
+        "",
+        "people",
+        "person",
+        "persons",
+        "servings",
+        "serving",
+        "portions",
+        "portion",
+    ) or word.startswith("of "):
         return "servings"
     return word
 

@@ -35,9 +35,8 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     choice: list[Chunk | None] = [None] * (n + 1)
     ahead: list[list[tuple[int, float, Chunk]]] = [[] for _ in range(n + 1)]
     for at in range(n):
-        if best[at] >= best[at + 1] or choice[at + 1] is None and best[at + 1] == 0.0:
-            if best[at] > best[at + 1] or choice[at + 1] is None:
-                best[at + 1], choice[at + 1] = best[at], None
+        if best[at] > best[at + 1]:
+            best[at + 1], choice[at + 1] = best[at], None
         if blocked[at]:
             continue
         ahead[at] = _chunks(talk, at, blocked)
@@ -47,12 +46,12 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     out: list[Chunk] = []
     at = n
     while at > 0:
-        chunk = choice[at]
-        if chunk is None:
+        ending = choice[at]
+        if ending is None:
             at -= 1
         else:
-            out.append(chunk)
-            at = chunk.start
+            out.append(ending)
+            at = ending.start
     return out[::-1]
 
 
@@ -92,9 +91,16 @@ def _from_amount(
     food: Food | None = None
     broken = amount.end < talk.n and talk.words[amount.end].breaks and not amount.of
     inner = talk.amount_at(amount.end) if broken and unit is not None else None
-    if inner is not None and inner.unit is not None and inner.unit.kind in ("mass", "volume") and (
-        inner.end < talk.n and talk.words[inner.end].breaks == WEAK
-        and talk.words[amount.end].breaks == WEAK and not inner.of
+    if (
+        inner is not None
+        and inner.unit is not None
+        and inner.unit.kind in ("mass", "volume")
+        and (
+            inner.end < talk.n
+            and talk.words[inner.end].breaks == WEAK
+            and talk.words[amount.end].breaks == WEAK
+            and not inner.of
+        )
     ):  # "1 scoop (25 g) casein"
         food = talk.food_span(inner.end, measured=True)
         if food is not None and food.known and _free(blocked, at, food.end):
@@ -114,7 +120,11 @@ def _from_amount(
             score = 2.0 if food.known and food.start - amount.end <= 1 else 0.0
         if unit is None and not food.known:
             score = 0.0
-        if food.determined in ("the", "that", "those", "these", "this") and unit is None and not amount.of:
+        if (
+            food.determined in ("the", "that", "those", "these", "this")
+            and unit is None
+            and not amount.of
+        ):
             score = 0.0
         if score:
             start, part = _part(talk, at)
@@ -127,14 +137,22 @@ def _from_amount(
             amount = _copy(amount, end)
             amount.apiece = True
             end += 1
-        elif talk.close(end) == "of" and talk.close(end + 1) in ("them", "those", "it", "that", "em"):
+        elif talk.close(end) == "of" and talk.close(end + 1) in (
+            "them",
+            "those",
+            "it",
+            "that",
+            "em",
+        ):
             end += 2
         out.append((end, _ALONE, Chunk("amount", at, end, None, amount)))
     return out
 
 
 def _copy(amount: Amount, end: int) -> Amount:
-    return Amount(amount.start, end, amount.value, amount.high, amount.unit, amount.size, amount.each)
+    return Amount(
+        amount.start, end, amount.value, amount.high, amount.unit, amount.size, amount.each
+    )
 
 
 def _counted_alone(talk: Talk, amount: Amount) -> bool:
@@ -188,9 +206,17 @@ def _from_food(talk: Talk, at: int, blocked: list[bool]) -> list[tuple[int, floa
                 break
             if amount is not None and not amount.article:
                 break
-        if word.breaks == STRONG and gap > food.end and talk.text[gap] not in ("that", "that's", "it's", "about"):
+        if (
+            word.breaks == STRONG
+            and gap > food.end
+            and talk.text[gap] not in ("that", "that's", "it's", "about")
+        ):
             break
-        if talk.text[gap] == "in" and talk.word(gap + 1) == "the" and talk.word(gap + 2) in ("pan", "pot", "bowl", "jug"):
+        if (
+            talk.text[gap] == "in"
+            and talk.word(gap + 1) == "the"
+            and talk.word(gap + 2) in ("pan", "pot", "bowl", "jug")
+        ):
             gap += 3
             hedged = True
             continue
@@ -204,7 +230,8 @@ def _from_food(talk: Talk, at: int, blocked: list[bool]) -> list[tuple[int, floa
 
 
 def _fits_behind(talk: Talk, amount: Amount) -> bool:
-    """An amount that can belong to the food before it: measured, or counted with nothing after it."""
+    """An amount that can belong "
+    "to the food before it: measured, or counted with nothing after it."""
     if amount.article and amount.unit is None:
         return False
     if amount.unit is not None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.words import STRONG
+from pipeline.intake.spoken.words import STRONG, word_set
 
-_SKIP = frozenset("""
+_SKIP = word_set("""
     is are was it's its it we've weve we have i've ive i got a an the my our some your these those this that
     thing things one ones going to be making make i'm im we're were doing do called um uh er erm like kind of
     sort for you with so okay ok and another up just really super favourite favorite absolute now
@@ -15,17 +15,18 @@ _SKIP = frozenset("""
     easiest simplest quickest is's had ate having always i'd other comes what call calling only
     day big little first off on list there's there got which basically that's today's people ask take
     show two three four of both these them show old actual by us easy quick simple nice lovely
-    who know guys to onto snack its were was
-""".split())
-_STOP = frozenset("""
+    who know guys to onto snack its were was i made always same
+""")
+_STOP = word_set("""
     so which that this these it it's its i i'm im i've you you'll you'd you're youre we we're were we'll okay ok
     alright right um uh now because start starting first begin grab take put just super at if when as but
     then again same all they they're let's lets from who where what coming is are was has have makes takes
     really today honestly guys everyone literally my your don't oh need got cuz cause one's only serves feeds
-    does three two four five six seven eight nine ten in or before after not ingredients for on thing
-""".split())
-_MEALS = frozenset("breakfast brunch lunch dinner supper dessert pudding snack starter".split())
-_TAIL = frozenset("recipe recipes one version thing things meal kind style".split())
+    does three two four five six seven eight nine ten in or before after not ingredients for on thing y'all yall guys folks
+""")
+_MEALS = word_set("breakfast brunch lunch dinner supper dessert pudding snack starter")
+_NUMBERED = _MEALS | word_set("meal recipe number day dish smoothie shake bowl wrap one")
+_TAIL = word_set("recipe recipes one thing things meal kind style")
 
 
 @dataclass(slots=True)
@@ -91,13 +92,19 @@ def named_at(talk: Talk, at: int) -> Title | None:
     while begin < talk.n and skipped < 9:
         word = talk.words[begin]
         if word.value is not None and not word.article:
-            if begin + 1 < talk.n and talk.text[begin + 1] in ("pan", "pot", "tray", "bowl", "ingredient"):
+            if begin + 1 < talk.n and talk.text[begin + 1] in (
+                "pan",
+                "pot",
+                "tray",
+                "bowl",
+                "ingredient",
+            ):
                 begin, skipped = begin + 1, skipped + 1
                 break
             return None
         nxt = talk.words[begin + 1] if begin + 1 < talk.n else None
         if nxt is not None and nxt.value is not None and not nxt.article and not nxt.share and (
-            skipped == 0 and not talk.food_length(begin) and talk.text[begin] not in _SKIP
+            skipped == 0 and talk.text[begin] in _NUMBERED
         ):  # fmt: skip
             begin, skipped = begin + 2, skipped + 2  # "meal two, meal two is …"
             continue
@@ -105,7 +112,11 @@ def named_at(talk: Talk, at: int) -> Title | None:
             begin, skipped = begin + 1, skipped + 1
             continue
         break
-    if begin < talk.n - 1 and talk.known.unit_at(talk.words, begin)[0] is not None and talk.text[begin + 1] == "of":
+    if (
+        begin < talk.n - 1
+        and talk.known.unit_at(talk.words, begin)[0] is not None
+        and talk.text[begin + 1] == "of"
+    ):
         return None
     if begin >= talk.n or talk.text[begin] in talk.known.classes["negative"]:
         return None
@@ -113,9 +124,7 @@ def named_at(talk: Talk, at: int) -> Title | None:
     dish = False
     while end < talk.n and end - begin < 7:
         word, text = talk.words[end], talk.text[end]
-        if end > begin and word.breaks and not (
-            word.breaks != STRONG and False
-        ):  # fmt: skip
+        if end > begin and word.breaks:
             break
         if word.value is not None:
             break
@@ -123,7 +132,12 @@ def named_at(talk: Talk, at: int) -> Title | None:
         if length > 1:
             dish, end = True, end + length
             continue
-        if text in _STOP and end > begin or (text in talk.known.verbs and not length and text not in _DISHES(talk)):
+        if text == "stir" and talk.close(end + 1) == "fry":
+            dish, end = True, end + 2
+            continue
+        if (text in _STOP and end > begin) or (
+            text in talk.known.verbs and not length and text not in _DISHES(talk)
+        ):
             break
         dish |= length > 0 or text in talk.known.classes["dish"]
         end += 1
@@ -133,6 +147,8 @@ def named_at(talk: Talk, at: int) -> Title | None:
         end -= 1
     if end <= begin:
         return None
+    if end - begin > 2 and talk.text[begin] in _MEALS - {"breakfast", "pudding"} and dish:
+        begin += 1
     if end - begin == 1 and talk.text[begin] in _MEALS and end < talk.n and talk.words[end].breaks:
         after = named_at(talk, end)
         if after is not None and after.dish:

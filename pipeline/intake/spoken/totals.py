@@ -13,56 +13,66 @@ from dataclasses import dataclass, field
 
 from pipeline.intake.model import Basis
 from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.words import STRONG, WEAK
+from pipeline.intake.spoken.words import STRONG, WEAK, word_set
 from pipeline.nutrients import NET_CARBS_TAG
 
 ENERGY, PROTEIN, CARBS, FAT = "ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"
 _LABELS = {
-    **dict.fromkeys("calories calorie cals cal kcal kcals kilocalories kilocalorie".split(), ENERGY),
-    **dict.fromkeys("protein proteins".split(), PROTEIN),
-    **dict.fromkeys("carbs carb carbohydrate carbohydrates".split(), CARBS),
-    **dict.fromkeys("fat fats".split(), FAT),
-    **dict.fromkeys("fibre fiber".split(), "FIBTG"),
-    **dict.fromkeys("sugar sugars".split(), "SUGAR"),
+    **dict.fromkeys(["calories", "calorie", "cals", "cal", "kcal", "kcals", "kilocalories", "kilocalorie"], ENERGY),
+    **dict.fromkeys(["protein", "proteins"], PROTEIN),
+    **dict.fromkeys(["carbs", "carb", "carbohydrate", "carbohydrates"], CARBS),
+    **dict.fromkeys(["fat", "fats"], FAT),
+    **dict.fromkeys(["fibre", "fiber"], "FIBTG"),
+    **dict.fromkeys(["sugar", "sugars"], "SUGAR"),
     "saturates": "FASAT",
 }  # fmt: skip
 _LETTERS = {"p": PROTEIN, "c": CARBS, "f": FAT}
-_GRAMS = frozenset("g gram grams gs gr".split())
+_GRAMS = word_set("g gram grams gs gr")
 _GAP = 9  # words between two items of one passage
 _MOST = 32  # items bound at once
 _REACH = 16  # words between a statement and what completes it
-_FREE = frozenset(
-    "g gram grams gs of in the on only about around roughly just like is are are at to up comes sits "
-    "out um uh it's that's which a total be works gets coming as was were you and so from for".split()
+_FREE = word_set(
+    "g gram grams gs of in "
+    "the on only about around roughly just like is are are at to up comes sits "
+    "out um uh it's that's which a total be works gets coming as was were you and so from for"
 )
-_BEFORE_BARE = frozenset(
-    "at is to that's thats it's its for about around roughly like out comes be only just so on it at "
-    "get this total".split()
+_BEFORE_BARE = word_set(
+    "at is to that's thats "
+    "it's its for about around roughly like out comes be only just so on it at "
+    "get this total"
 )
 _PLACES = (
-    r"serving|portion|bowl|jar|person|wrap|plate|ball|bar|muffin|slice|piece|pancake|head|tub|box|bagel|"
-    r"glass|cookie|biscuit|square|cup|pot|cake|burger|scone|bun|roll|wedge|pop|mug|shake|smoothie|one|"
+    r"serving|portion|bowl|jar|person|wrap|plate|ball|bar|muffin|slice|piece|pancake|head|tub|"
+    r"box|bagel|"
+    r"glass|cookie|biscuit|square|cup|pot|cake|burger|scone|bun|roll|wedge|pop|mug|shake|"
+    r"smoothie|one|"
     r"go|bite|cracker|taco|pizza|tin|fishcake|patty|kebab|skewer|sandwich|flapjack|brownie"
 )
 _PER = re.compile(
-    rf"\b(?:per (?!100|hundred)[a-z]+|(?:a|each|every|1|in a|one) (?:[a-z]+ )?(?:{_PLACES})|each|apiece|"
+    rf"\b(?:per (?!100|hundred)[a-z]+|(?:a|each|every|1|in a|one) (?:[a-z]+ )?(?:{_PLACES})|"
+    rf"each|apiece|"
     r"for 1|per head|two each)\b"
     rf"|\b(?:each|every) [a-z]+|\bin (?:each|every|a) (?:one|{_PLACES})"
 )
 _WHOLE = re.compile(
-    r"\b(?:whole|entire|full) (?:[a-z]+ )?(?:thing|batch|tray|lot|recipe|pot|tin|pan|dish|loaf|cake|skillet|bowl|"
-    r"pie|casserole|tub|jug|amount|[a-z]+)\b|\bfor (?:the lot|all of it|the batch|that batch|the pot|the pan|the "
-    r"tray)\b|\ball of it\b|\bthe lot\b|\b(?:the|that|this) (?:batch|pot|pan|tray|loaf)\b|\bbatch\b|"
+    r"\b(?:whole|entire|full) (?:[a-z]+ )?(?:thing|batch|tray|lot|recipe|pot|tin|pan|dish|loaf|"
+    r"cake|skillet|bowl|"
+    r"pie|casserole|tub|jug|amount|[a-z]+)\b|\bfor (?:the lot|all of it|the batch|that batch|"
+    r"the pot|the pan|the "
+    r"tray)\b|\ball of it\b|\bthe lot\b|\b(?:the|that|this) (?:batch|pot|pan|tray|loaf)\b|"
+    r"\bbatch\b|"
     r"\baltogether\b|\ball together\b"
 )
 _PER_100 = re.compile(r"\bper (?:100|hundred) (?:g|grams?|ml)\b")
 _OF_ITS_OWN = re.compile(
-    r"^(?:[a-z]+ )?(?:a|per|every|in a|each) (?:tablespoon|teaspoon|tbsp|tsp|scoop|gram|cup|slice|egg|day|week|stick)\b"
-    r"|^(?:a|per) day\b|^daily\b|^already\b|^so far\b|^from\b|^deficit\b|^left\b|^less\b|^more\b|^of (?:burn|cardio)"
+    r"^(?:[a-z]+ )?(?:a|per|every|in a|each) (?:tablespoon|teaspoon|tbsp|tsp|scoop|gram|day|week)\b"
+    r"|^(?:a|per) day\b|^daily\b|^already\b|^so far\b|^from\b|^deficit\b|^left\b|^less\b|"
+    r"^more\b|^of (?:burn|cardio)"
 )
 _DAY = re.compile(r"\b(?:for the day|for today|daily|day total|whole day|day's|my day)\b")
 _SUPPOSED = re.compile(
-    r"\b(?:would|it'd|they'd|that'd|could|you'd|if you|might|used to|i'd had|adds?|saves?|goes (?:up|down)|"
+    r"\b(?:would|it'd|they'd|that'd|could|you'd|if you|might|used to|i'd had|adds?|saves?|"
+    r"goes (?:up|down)|"
     r"comes down|instead of|not)\b[^|]{0,24}$"
 )
 _OWN_FIGURE = re.compile(r"^(?:ones?|stuff|version|type|kind|packs?|bags?|ish)\b")
@@ -155,15 +165,30 @@ class Totals:
             talk.words[at + 1].value is not None
         ):  # fmt: skip
             return tag, at + 1  # "almost no carbs, three grams"
-        if before in ("low", "high", "full", "reduced", "no", "extra", "lower", "zero", "half", "sugar"):
+        if before in (
+            "low",
+            "high",
+            "full",
+            "reduced",
+            "no",
+            "extra",
+            "lower",
+            "zero",
+            "half",
+            "sugar",
+        ):
             return "", at
         if any(talk.word(at - back) in ("scoop", "scoops") for back in (1, 2, 3, 4)):
             return "", at
-        if before in ("you", "me", "them", "lot", "enough", "less", "more") or (before == "of" and talk.word(at - 2) == "lot"):
+        if before in ("you", "me", "them", "lot", "enough", "less", "more") or (
+            before == "of" and talk.word(at - 2) == "lot"
+        ):
             return "", at
         if tag in ("SUGAR", "FIBTG", "FASAT"):
             lead = at - 2 if before == "of" else at - 1
-            grams = lead > 0 and talk.text[lead] in _GRAMS and talk.words[lead - 1].value is not None
+            grams = (
+                lead > 0 and talk.text[lead] in _GRAMS and talk.words[lead - 1].value is not None
+            )
             if not grams and not (before != "of" and at and talk.words[at - 1].value is not None):
                 return "", at
         end = at + 1
@@ -200,7 +225,8 @@ class Totals:
         ):  # fmt: skip
             return None
         before = "" if word.breaks else talk.word(at - 1)
-        if before in ("number", "meal", "day", "week", "part", "step", "shake", "no", "recipe"):
+        counts = ("number", "meal", "day", "week", "part", "step", "shake", "no", "recipe")
+        if before in counts and talk.close(at + 1) not in _LABELS:
             return None
         end = at + 1
         if talk.close(end) in _GRAMS:
@@ -241,7 +267,9 @@ class Totals:
             passage += [n for n in numbers if n.start >= last]
             passage.append(Item(at, end, None, tag))
             last = end
-            following = [n for i in range(end, min(end + 5, talk.n)) if (n := self._number(i)) is not None]
+            following = [
+                n for i in range(end, min(end + 5, talk.n)) if (n := self._number(i)) is not None
+            ]
             nxt = next((k for k in range(end, min(end + _GAP + 5, talk.n)) if k in labels), None)
             if nxt is None and following and not any(
                 talk.words[i].breaks == STRONG for i in range(end, following[0].start)
@@ -251,10 +279,10 @@ class Totals:
         self._close(passage)
         kept: list[Total] = []
         for at, total in enumerate(self.found):
-            near = [*kept[-1:], *self.found[at + 1 : at + 2]]
+            beside = [*kept[-1:], *self.found[at + 1 : at + 2]]
             if total.complete or any(
                 w.complete and (-_REACH <= total.start - w.end <= 2 * _REACH or 0 <= w.start - total.end <= _REACH)
-                for w in near
+                for w in beside
             ):  # fmt: skip
                 kept.append(total)
         self.found = kept
@@ -299,7 +327,9 @@ class Totals:
         talk = self.talk
         # (cost, position, parts, pairs in order number-word, word-number)
         beam: list[tuple[float, list[Stated], int, int]] = [(0.0, [], 0, 0)]
-        states: list[list[tuple[float, list[Stated], int, int]]] = [[] for _ in range(len(items) + 1)]
+        states: list[list[tuple[float, list[Stated], int, int]]] = [
+            [] for _ in range(len(items) + 1)
+        ]
         states[0] = beam
         for at in range(len(items)):
             states[at].sort(key=lambda s: s[0])
@@ -315,17 +345,25 @@ class Totals:
                     if nxt is not None and nxt.value is None:
                         gap = self._gap(item.end, nxt.start, joiners=False)
                         part = Stated(nxt.tag, item.value, item.start, nxt.end)
-                        states[at + 2].append((cost + gap, [*parts, part], nl + (nxt.tag != ENERGY), ln))
+                        states[at + 2].append(
+                            (cost + gap, [*parts, part], nl + (nxt.tag != ENERGY), ln)
+                        )
                 else:
                     states[at + 1].append((cost + 1.0, parts, nl, ln))
                     if nxt is not None and nxt.value is not None:
                         gap = self._gap(item.end, nxt.start, joiners=True)
                         gap += 0.9 if item.tag == ENERGY else 0.3
                         follow = items[at + 2] if at + 2 < len(items) else None
-                        if follow is not None and follow.value is None and follow.start - nxt.end <= 1:
+                        if (
+                            follow is not None
+                            and follow.value is None
+                            and follow.start - nxt.end <= 1
+                        ):
                             gap += 1.2 if talk.word(nxt.end) == "of" else 0.05
                         part = Stated(item.tag, nxt.value, item.start, nxt.end)
-                        states[at + 2].append((cost + gap, [*parts, part], nl, ln + (item.tag != ENERGY)))
+                        states[at + 2].append(
+                            (cost + gap, [*parts, part], nl, ln + (item.tag != ENERGY))
+                        )
         best: tuple[float, list[Stated]] | None = None
         for cost, parts, nl, ln in sorted(states[-1], key=lambda s: s[0])[:80]:
             whole = cost + 0.5 * min(nl, ln) + self._misfit(parts)
@@ -484,22 +522,23 @@ def said_last(totals: list[Total]) -> list[Stated]:
 
     One number a (nutrient, basis). Where two energies of one basis are said, the later one stands.
     """
-    kept: dict[tuple[str, Basis | None], Stated] = {}
-    energies: dict[tuple[str, Basis | None], list[Stated]] = {}
+    kept: dict[tuple[str, str], Stated] = {}
+    energies: dict[tuple[str, str], list[Stated]] = {}
     for total in totals:
         full = any(p.tag != ENERGY and p.basis == total.parts[0].basis for p in kept.values())
-        if full and total.tags == {ENERGY} and not total.corrects:
-            key = (ENERGY, total.parts[0].basis or "per_serving")
-            if key in kept:
-                continue  # "I ate five of them, that's 475"
+        energy: tuple[str, str] = (ENERGY, total.parts[0].basis or "per_serving")
+        if full and total.tags == {ENERGY} and not total.corrects and energy in kept:
+            continue  # "I ate five of them, that's 475"
         for part in sorted(total.parts, key=lambda p: p.start):
-            key = (part.tag, part.basis or "per_serving")
+            key: tuple[str, str] = (part.tag, part.basis or "per_serving")
             kept[key] = part
             if part.tag == ENERGY:
                 energies.setdefault(key, []).append(part)
     for key, said in energies.items():
         if len(said) > 1 and not any(t.corrects for t in totals):
-            kept[key] = _fitting(said, [k for k in kept.values() if (k.basis or "per_serving") == key[1]])
+            kept[key] = _fitting(
+                said, [k for k in kept.values() if (k.basis or "per_serving") == key[1]]
+            )
     return list(kept.values())
 
 

@@ -13,6 +13,12 @@ from dataclasses import dataclass
 from pipeline.intake.spoken.captions import NAN, Piece, clock, speech
 from pipeline.lines.vocabulary import LEXICON
 
+
+def word_set(words: str) -> frozenset[str]:
+    """The words of a text, as a set."""
+    return frozenset(words.split())
+
+
 WEAK, STRONG = 1, 2  # a comma, a full stop, before a word
 
 _ONES = {
@@ -36,9 +42,10 @@ _PRONOUN_WORDS = """
     this that the each every last first next second third fourth fifth other another which percent
     smooth big small good nice light dark final same any no these those easy quick
 """
-_PRONOUN = frozenset(_PRONOUN_WORDS.split())
+_PRONOUN = word_set(_PRONOUN_WORDS)
 _TOKEN = re.compile(
-    r"(?P<number>\d+\s+\d\s*/\s*\d+|\d+\s*/\s*\d+|\d+\s?[½¼¾⅓⅔⅛]|[½¼¾⅓⅔⅛]|\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?)"
+    r"(?P<number>\d+\s+\d\s*/\s*\d+|\d+\s*/\s*\d+|\d+\s?[½¼¾⅓⅔⅛]|[½¼¾⅓⅔⅛]|\d{1,3}(?:,\d{3})+|"
+    r"\d+(?:[.,]\d+)?)"
     r"|(?P<word>[^\W\d_]+(?:['’-][^\W\d_]+)*)|(?P<percent>%)|(?P<strong>[.!?;]+(?=\s|$|[\"')]))"
     r"|(?P<weak>[,:()–—]|\s-\s)"
 )
