@@ -105,6 +105,7 @@ class Line:
     heading: bool
     food: str
     food_id: str
+    food_source: str  # the table it comes from, "" where only one is in use
     grams: str
     grams_range: str
     basis: str
@@ -294,6 +295,7 @@ def _recipes(
     facts_of = {r["recipe_id"]: r for r in _records(_of(result.per_recipe, ids))}
     recipe_of = {r["recipe_id"]: r for r in _records(_of(result.collection.recipe, ids))}
     runners = _runners(result, ids)
+    several = sum(not s.get("reference") for s in result.snapshot.get("sources", [])) > 1
     out = []
     for row in _records(shown):
         recipe_id = row["recipe_id"]
@@ -332,7 +334,7 @@ def _recipes(
                     if d.get("advice") and d["share"] >= LEAST_DOUBT
                 ],
                 lines=[
-                    _line(r, total_kcal, runners, anchors[recipe_id],
+                    _line(r, total_kcal, runners, several, anchors[recipe_id],
                           said.get((recipe_id, int(r["line_no"])), ("", "")))
                     for r in mine["lines"]
                 ],
@@ -493,6 +495,7 @@ def _line(
     row: Row,
     total_kcal: float,
     runners: dict[str, list[str]],
+    several: bool,
     recipe: str,
     said: tuple[str, str],
 ) -> Line:
@@ -511,6 +514,7 @@ def _line(
         heading=heading,
         food=_text(row.get("description")) or ("" if heading else "no food found"),
         food_id=food_id,
+        food_source=_text(row.get("food_source")) if several else "",
         grams=words.grams(_figure(row.get("grams"))),
         grams_range=f"{number(low)} to {words.grams(high)}" if spread else "",
         basis=words.BASIS.get(basis, basis.replace("_", " ")),

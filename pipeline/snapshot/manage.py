@@ -112,7 +112,8 @@ def facts_of(snapshot: Snapshot) -> dict[str, Any]:
         )
     with snapshot.connect() as con:
         counts = con.sql(
-            "select (select count(*) from food), (select count(*) from food_nutrient), "
+            "select (select count(*) from food where not reference), "
+            "(select count(*) from food_nutrient join food using (food_id) where not reference), "
             "(select count(*) from measure), (select count(*) from nutrient)"
         ).fetchall()[0]
     try:

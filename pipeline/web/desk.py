@@ -313,6 +313,7 @@ class Desk:
     def _new_pantry(self) -> None:
         """Matcher, weigher and shelf over the pantry in force."""
         from pipeline.match.matcher import Matcher
+        from pipeline.snapshot import source_names
         from pipeline.web.foods import Shelf
         from pipeline.weigh import Weigher
 
@@ -324,7 +325,9 @@ class Desk:
                 self._snapshot, pantry=memory.pantry, spoons=self.settings.spoons
             )
         self._plain: Matcher = Matcher(index, pantry=memory.pantry)
-        self.shelf: Shelf = Shelf(self._plain, getattr(self, "shelf", None))
+        self.shelf: Shelf = Shelf(
+            self._plain, getattr(self, "shelf", None), source_names(self._snapshot)
+        )
         self._readings = {}
 
     def look(self, *, now: bool = False) -> None:
@@ -509,7 +512,9 @@ class Desk:
             if known is None:
                 parsed = self._parsed[key]
                 match = self._plain.match_one(parsed)
-                weight = self.tools.weigher.weigh_one(parsed, match.food_id, match.description)
+                weight = self.tools.weigher.weigh_one(
+                    parsed, match.food_id, match.description, match.reference_id
+                )
                 known = self._readings[key] = Reading(parsed, match, weight)
             return known
 

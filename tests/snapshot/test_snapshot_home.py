@@ -170,7 +170,7 @@ def test_two_first_runs_at_once_build_once(tmp_path: Path) -> None:
 def test_show_tells_what_the_snapshot_is(own_home: Path) -> None:
     told = show(own_home)
     assert told["foods"] == 8789
-    assert told["checks"] == {"passed": 41, "failed": 0, "warned": 0}
+    assert told["checks"] == {"passed": 42, "failed": 0, "warned": 0}
     assert told["sources"][0]["licence"].startswith("Public domain")
     assert Path(told["docs"]).is_file()
 
