@@ -146,6 +146,10 @@ class Matcher:
         own = self.pantry.by_id.get(food_id)
         return own.name if own is not None else None
 
+    def position(self, food_id: str) -> int:
+        """Place of a food of the tables, -1 when they lack it."""
+        return self._position.get(food_id, -1)
+
     def _plain(self, phrase: Phrase) -> Phrase:
         harmless = self.index.knowledge.harmless
         kept = tuple(w for w in phrase if w not in harmless)

@@ -44,6 +44,7 @@ class Query:
         mended: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
         rest: words of everything on the line that may describe the food, canonical.
+        in_parts: the line is written in parts, comma between, as tables write.
         noted: those of them that the parser took for preparation or a remark.
     """
 
@@ -57,6 +58,7 @@ class Query:
     unread: tuple[str, ...] = ()
     rest: Phrase = ()
     noted: frozenset[str] = frozenset()
+    in_parts: bool = False
 
 
 def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
@@ -84,7 +86,7 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     return Query(
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
         unread, rest,
-        frozenset(words(line.notes)) - frozenset(phrase),
+        frozenset(words(line.notes)) - frozenset(phrase), "," in line.rest,
     )  # fmt: skip
 
 

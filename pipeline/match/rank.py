@@ -25,6 +25,10 @@ from pipeline.match.states import FAT_WORDS, state_fit
 NAMES_KEPT, FOODS_KEPT = 8, 14
 
 
+#: From so many words on a line that is a description word for word means that food.
+LONG = 4
+
+
 class Features(NamedTuple):
     """How one candidate fits; each about 0 to 1, named for what it says in ``--explain``."""
 
@@ -162,6 +166,14 @@ def rank(
         if key not in best or best[key].score < ranked.score:
             best[key] = ranked
 
+    exact = [
+        food for food in sorted(asked.verbatim)
+        if index.foods.answers[food] or index.foods.sources[food] == index.home
+    ]  # fmt: skip
+    if exact and (query.in_parts or len(asked.all_words) >= LONG):
+        for food in exact:  # a table's own name, typed as the table writes it: no other is meant
+            consider(food, None, None)
+        return _ranking(best.values(), content, query, index)
     for name in dict.fromkeys((*names_inside(query, index), *index.names_like(phrase, NAMES_KEPT))):
         if name not in without:
             for sense in index.names[name]:

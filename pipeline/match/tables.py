@@ -96,25 +96,33 @@ def _in_table(
     """What one table offers: the reference food's counterpart, and its own wording's best."""
     foods = index.foods
     lender = reference.food if reference is not None else -1
+    own = _only(
+        ranking, lambda food: food >= 0 and foods.sources[food] == table and foods.answers[food]
+    )
+    top = own.candidates[0] if own.candidates else None
+    sure = probability(evidence(query, own, index)) if top is not None else 0.0
+    if top is not None and (
+        reference is None or top.score > reference.ranking.candidates[0].score
+    ):  # the line speaks this table's language
+        return [Choice(top.food, sure, lender if _like(lender, top.food, index) else -1, own)]
     out: list[Choice] = []
     if reference is not None and lender >= 0:
         other = counterpart(query, lender, index, table, places)
         if other >= 0:
             alike = near(lender, other, foods.macros)
-            sure = reference.confidence if alike else min(APART, reference.confidence)
-            out.append(Choice(other, sure, lender, ranking, not alike))
-    own = _only(
-        ranking, lambda food: food >= 0 and foods.sources[food] == table and foods.answers[food]
-    )
-    if own.candidates:
-        top = own.candidates[0].food
-        sure = probability(evidence(query, own, index))
-        apart = lender >= 0 and not near(lender, top, foods.macros)
-        if apart and own.candidates[0].features.verbatim < 1:
+            as_sure = reference.confidence if alike else min(APART, reference.confidence)
+            out.append(Choice(other, as_sure, lender, ranking, not alike))
+    if top is not None:
+        apart = lender >= 0 and not near(lender, top.food, foods.macros)
+        if apart:
             sure = min(APART, sure)
         if not out or sure > out[0].confidence:
-            out.append(Choice(top, sure, lender, own, apart))
+            out.append(Choice(top.food, sure, lender, own, apart))
     return out
+
+
+def _like(lender: int, food: int, index: Index) -> bool:
+    return lender >= 0 and near(lender, food, index.foods.macros)
 
 
 def counterpart(query: Query, lender: int, index: Index, table: str, places: list[int]) -> int:
