@@ -461,7 +461,7 @@ class Talk:
         name = [self._shown(i) for i in range(begin, end)]
         food = Food(begin, end, [*prefix, *name], head, known_end >= 0, determined=determined)
         self._repair(food, measured=measured)
-        if not food.known and self._unlikely(food):
+        if not food.known and (determined in ("that", "this", "those") or self._unlikely(food)):
             return None
         food.end = self._notes(food, end)
         return food

@@ -491,9 +491,9 @@ class Lines:
             return
         if same:
             had = same[-1]
-            told_anew = re.search(r"\b(?:it's|its|instead|but|just|only|use|make it|so)\b", lead) or (
-                "instead" in talk.said(mention.end, mention.end + 3)
-            )
+            told_anew = re.search(
+                r"\b(?:it's|its|instead|but|just|only|use|make it|so)\b", lead
+            ) or ("instead" in talk.said(mention.end, mention.end + 3))
             if had.shared and had.amount is not None and _same_amount(had.amount, amount):
                 return
             if had.shared and had.amount is not None and told_anew:
@@ -808,11 +808,9 @@ class Lines:
 
 
 _ONE = re.compile(
-    r"^(?:[,|] )?(?:(?:and|this time|i use|i got|that's|these are|those are|they're|it's|get|"
-    r"use|obviously) ){0,2}the "
-    r"(?P<what>(?:[a-z0-9.%]+ ){1,4}?)(?:ones?|kind|type|stuff|stuff|version)\b".replace(
-        "{1,4}?)", "{1,4}?)"
-    )
+    r"^(?:[,|] )?(?:(?:and|this time|i use|i got|that's|these are|those are|they're|it's|get|use|"
+    r"obviously) ){0,2}the (?P<what>(?:[a-z0-9.%]+ ){1,4}?)"
+    r"(?:(?:ones?|kind|type|stuff|version)\b|1(?=$| [|,]| (?:and|so|then|in|it|that|which|on)\b))"
 )
 _SECTION = re.compile(
     r"\b(?:for|make|now|do) (?:the|your|my|our) (?P<name>sauce|dressing|topping|marinade|"
