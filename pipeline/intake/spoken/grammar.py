@@ -406,7 +406,9 @@ class Talk:
             ):  # fmt: skip
                 length = 0
             if length:
-                if known_end >= 0 and end > known_end + 1:
+                if known_end >= 0 and (
+                    end > known_end + 1 or "salt" in self.folded[end : end + length]
+                ):  # fmt: skip
                     break
                 head = tuple(self.folded[end : end + length])
                 end += length

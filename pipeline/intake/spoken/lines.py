@@ -316,7 +316,8 @@ class Lines:
                 continue
             if any(named_again(food, m.food) or same_food(food, m.food) for m in out.found):
                 continue
-            if food.determined not in ("the", "that", "those", "your", "my"):
+            part = before.amount is not None and before.amount.of
+            if not part and food.determined not in ("the", "that", "those", "your", "my"):
                 continue
             mention = Mention(before.mention.start, food.end, food, chunk.amount) if before.mention else None
             if mention is None:
@@ -516,11 +517,11 @@ class Lines:
         if why:
             out.left.append(Left(mention.start, mention.end, why))
             return
+        told_anew = re.search(r"\b(?:it's|its|instead|but|just|only|use|make it|so)\b", lead) or (
+            "instead" in talk.said(mention.end, mention.end + 3)
+        )
         if same:
             had = same[-1]
-            told_anew = re.search(
-                r"\b(?:it's|its|instead|but|just|only|use|make it|so)\b", lead
-            ) or ("instead" in talk.said(mention.end, mention.end + 3))
             if had.shared and had.amount is not None and _same_amount(had.amount, amount):
                 return
             if had.shared and had.amount is not None and told_anew:
@@ -565,7 +566,7 @@ class Lines:
                 (m for m in out.found if m.shared
                  and (named_again(m.food, food) or (food.known and named_again(food, m.food)))), None,
             )  # fmt: skip
-            if shorter is not None:
+            if shorter is not None and (told_anew or not named_again(food, shorter.food)):
                 if len(food.name) >= len(shorter.food.name):
                     shorter.food = food
                 shorter.amount, shorter.also = amount, []
@@ -743,7 +744,8 @@ class Lines:
         if late:
             return
         near = any(0 <= mention.start - m.end <= 14 for m in out.found if not m.shared)
-        if vague and (near or "left" in vague[0]) and self._adds(mention):
+        put_in = _ADDED.search(" ".join(lead.split()[-5:])) is not None
+        if vague and (near or put_in or "left" in vague[0]) and self._adds(mention):
             mention.vague = _vague(vague[0])
             mention.section = section
             out.found.append(mention)
@@ -802,6 +804,10 @@ class Lines:
             if self._tells(words):
                 mention.notes.append(f"{what} fat" if what.endswith("%") else what)
                 return
+        lean = re.match(r"^(?:[,|] )?the (?P<pct>\d{2})(?: percent)?(?P<lean> lean)?(?= |$)", said)
+        if lean and mention.amount is not None and 60 <= float(lean["pct"]) < 100 and not mention.food.notes:
+            mention.notes.append(f"{lean['pct']}% lean")
+            return
         state = re.match(
             r"^(?:[,|] )?(?:(?:and|that's|thats|that was|this is|it's|its|obviously|also|"
             r"which is|that one's) ){0,3}"
