@@ -27,6 +27,7 @@ DETERMINERS = word_set(
     "actual proper whatever same more"
 )
 MEASURED = frozenset({"mass", "volume", "package", "trade"})
+_MIXED = word_set("mix sauce paste soup seasoning dressing stuffing rub blend")
 _OBJECTS = word_set("it that them the this those em for your my all everything until till")
 PACKED = word_set("water brine oil juice syrup sauce")
 PARTS = word_set("juice zest rind")
@@ -405,11 +406,16 @@ class Talk:
             ):  # fmt: skip
                 length = 0
             if length:
-                if known_end >= 0 and end > known_end + 1:
+                if known_end >= 0 and (
+                    end > known_end + 1 or "salt" in self.folded[end : end + length]
+                ):  # fmt: skip
                     break
                 head = tuple(self.folded[end : end + length])
                 end += length
                 known_end = end
+                continue
+            if text == "and" and known_end == end and self._joint(end):
+                end = known_end = self._joint(end)
                 continue
             if text in self._ends or text in self.known.verbs:
                 break
@@ -426,7 +432,7 @@ class Talk:
                 ):
                     break
                 nxt = end + 1
-                ends_here = self._boundary(nxt) or self.text[nxt] in self.known.prep
+                ends_here = self._boundary(nxt) or self.text[nxt] in self.known.prep | self.known.manners
                 follows = not ends_here and self.food_length(nxt) > 0
                 if not ends_here and not follows and text not in self._talk and (
                     text not in self.known.prep and self.known.sounding_like(text)
@@ -461,7 +467,7 @@ class Talk:
         name = [self._shown(i) for i in range(begin, end)]
         food = Food(begin, end, [*prefix, *name], head, known_end >= 0, determined=determined)
         self._repair(food, measured=measured)
-        if not food.known and self._unlikely(food):
+        if not food.known and (determined in ("that", "this", "those") or self._unlikely(food)):
             return None
         food.end = self._notes(food, end)
         return food
@@ -499,6 +505,16 @@ class Talk:
                     repairs=[(begin, end, " ".join(said), read)], determined=determined,
                 )  # fmt: skip
         return None
+
+    def _joint(self, at: int) -> int:
+        """End of "tomato and onion mix", whose "and" joins two words of one name; 0 if it does not."""
+        for head in (at + 2, at + 3):
+            if self.close(head) in _MIXED and all(
+                self.close(i) and self.words[i].value is None and self.text[i] not in self._ends
+                for i in range(at + 1, head)
+            ):  # fmt: skip
+                return head + 1
+        return 0
 
     def _unlikely(self, food: Food) -> bool:
         """An unknown name that is all talk: "200 grams of that", "one time"."""

@@ -25,7 +25,7 @@ _CHOICE = re.compile(
     r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?:'ve(?: got)?| like|"
     r" want| fancy| have| don't| prefer|'re feeling| feel)\b(?! a scale)|if they|i've done it|"
     r"i have done|instead you|some people|"
-    r"or you|or if|or you can|you might|used to|i had it with|goes? (?:great|nice|well) with|"
+    r"or you|or if|or you can|you might|used to (?:use|put|do|add|say)|i had it with|goes? (?:great|nice|well) with|"
     r"my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
     r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
 )
@@ -71,6 +71,7 @@ _VESSELS = word_set("tray pan pot dish bowl plate box tub glass mug pot portion 
 _BACK = word_set("as before but only half of it time then now again with")
 #: Packages of no usual size.
 _LOOSE = word_set("packet bag box punnet carton tub container pack sachet")
+_SIDES = word_set("salad soup stew curry smoothie shake sandwich pizza pie cake burger dessert")
 _EQUIPMENT = word_set(
     "tin tins case cases pan pans tray liners mould moulds mold rack slicer whisk timer brush knife"
 )
@@ -284,6 +285,8 @@ class Lines:
             if mention is not None and mention.amount is None:
                 self._give(mention, amount, chunk, out)
                 return
+        if self._for_unseen(chunk, out, segment):
+            return
         if not out.found and amount.each is not None and segment.title_span[1]:
             food = self._title_food(segment)
             if food is not None and amount.start - segment.title_span[1] < 12:
@@ -298,6 +301,31 @@ class Lines:
         vessel = amount.unit is not None and amount.unit.name in _VESSELS
         if chunk.start not in self.used and not vessel:
             out.left.append(Left(chunk.start, chunk.end, "an amount without a food"))
+
+    def _for_unseen(self, chunk: Chunk, out: Reading, segment: Segment) -> bool:
+        """An amount behind a food that has no line yet: "put the parsley in, I use a whole bunch"."""
+        unit = chunk.amount.unit if chunk.amount is not None else None
+        if unit is None or unit.name in _VESSELS or chunk.amount is None or chunk.start in self.used:
+            return False
+        if unit.kind not in ("count", "package") or not chunk.amount.article:
+            return False
+        at = bisect_left([c.start for c in segment.chunks], chunk.start)
+        for before in segment.chunks[max(at - 3, 0) : at][::-1]:
+            food = before.mention.food if before.mention is not None else None
+            if food is None or chunk.start - before.end > 15 or before.start < segment.place.body:
+                continue
+            if any(named_again(food, m.food) or same_food(food, m.food) for m in out.found):
+                continue
+            part = before.amount is not None and before.amount.of
+            if not part and food.determined not in ("the", "that", "those", "your", "my"):
+                continue
+            mention = Mention(before.mention.start, food.end, food, chunk.amount) if before.mention else None
+            if mention is None:
+                return False
+            mention.amount_spans.append((chunk.start, chunk.end))
+            out.found.append(mention)
+            return True
+        return False
 
     def _title_food(self, segment: Segment) -> Food | None:
         """The food that the dish is named after: "the acai bowl is two of the frozen packs"."""
@@ -489,11 +517,11 @@ class Lines:
         if why:
             out.left.append(Left(mention.start, mention.end, why))
             return
+        told_anew = re.search(r"\b(?:it's|its|instead|but|just|only|use|make it|so)\b", lead) or (
+            "instead" in talk.said(mention.end, mention.end + 3)
+        )
         if same:
             had = same[-1]
-            told_anew = re.search(r"\b(?:it's|its|instead|but|just|only|use|make it|so)\b", lead) or (
-                "instead" in talk.said(mention.end, mention.end + 3)
-            )
             if had.shared and had.amount is not None and _same_amount(had.amount, amount):
                 return
             if had.shared and had.amount is not None and told_anew:
@@ -538,7 +566,7 @@ class Lines:
                 (m for m in out.found if m.shared
                  and (named_again(m.food, food) or (food.known and named_again(food, m.food)))), None,
             )  # fmt: skip
-            if shorter is not None:
+            if shorter is not None and (told_anew or not named_again(food, shorter.food)):
                 if len(food.name) >= len(shorter.food.name):
                     shorter.food = food
                 shorter.amount, shorter.also = amount, []
@@ -663,6 +691,8 @@ class Lines:
             r"^(?:each|apiece|is|are|comes?|and it's)\b", talk.said(food.end, food.end + 3)
         ):  # fmt: skip
             return "how many it makes"
+        if amount.article and amount.unit is None and food.name[1:] == [] and food.name[0] in _SIDES:
+            return "a dish beside it"
         if (
             amount.article
             and amount.unit is None
@@ -714,7 +744,8 @@ class Lines:
         if late:
             return
         near = any(0 <= mention.start - m.end <= 14 for m in out.found if not m.shared)
-        if vague and (near or "left" in vague[0]) and self._adds(mention):
+        put_in = _ADDED.search(" ".join(lead.split()[-5:])) is not None
+        if vague and (near or put_in or "left" in vague[0]) and self._adds(mention):
             mention.vague = _vague(vague[0])
             mention.section = section
             out.found.append(mention)
@@ -773,6 +804,10 @@ class Lines:
             if self._tells(words):
                 mention.notes.append(f"{what} fat" if what.endswith("%") else what)
                 return
+        lean = re.match(r"^(?:[,|] )?the (?P<pct>\d{2})(?: percent)?(?P<lean> lean)?(?= |$)", said)
+        if lean and mention.amount is not None and 60 <= float(lean["pct"]) < 100 and not mention.food.notes:
+            mention.notes.append(f"{lean['pct']}% lean")
+            return
         state = re.match(
             r"^(?:[,|] )?(?:(?:and|that's|thats|that was|this is|it's|its|obviously|also|"
             r"which is|that one's) ){0,3}"
@@ -808,11 +843,9 @@ class Lines:
 
 
 _ONE = re.compile(
-    r"^(?:[,|] )?(?:(?:and|this time|i use|i got|that's|these are|those are|they're|it's|get|"
-    r"use|obviously) ){0,2}the "
-    r"(?P<what>(?:[a-z0-9.%]+ ){1,4}?)(?:ones?|kind|type|stuff|stuff|version)\b".replace(
-        "{1,4}?)", "{1,4}?)"
-    )
+    r"^(?:[,|] )?(?:(?:and|this time|i use|i got|that's|these are|those are|they're|it's|get|use|"
+    r"obviously) ){0,2}the (?P<what>(?:[a-z0-9.%]+ ){1,4}?)"
+    r"(?:(?:ones?|kind|type|stuff|version)\b|1(?=$| [|,]| (?:and|so|then|in|it|that|which|on)\b))"
 )
 _SECTION = re.compile(
     r"\b(?:for|make|now|do) (?:the|your|my|our) (?P<name>sauce|dressing|topping|marinade|"

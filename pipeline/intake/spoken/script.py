@@ -121,6 +121,7 @@ class Script:
                 reading = references.base(segment)
                 self._mark_lines("base", reading, None, segment)
                 continue
+            self._with_additions(segment)
             tail = self._tail(segment)
             reading = references.recipe(segment, tail)
             if not reading.found and not any(t.complete for t in segment.totals):
@@ -134,6 +135,15 @@ class Script:
         self._left_figures()
         self.marks = _apart(self.marks)
         return made
+
+    def _with_additions(self, segment: Segment) -> None:
+        """What is offered as an addition right behind the numbers belongs to the recipe."""
+        following = self._by_start.get(segment.end)
+        end = max((t.end for t in segment.totals if t.complete), default=-1)
+        if following is not None and following.kind == "talk" and end >= 0:
+            segment.chunks = [
+                *segment.chunks, *(c for c in following.chunks if c.start <= end + 25)
+            ]  # fmt: skip
 
     def _said_after(self, segment: Segment) -> int:
         """End of the talk that follows a recipe; how many it serves may be told there."""

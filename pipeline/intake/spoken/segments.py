@@ -35,7 +35,7 @@ _ANNOUNCED = re.compile(
     rf"|\b(?:the |our |my |your |another )?(?P<ord>{_ORD}) (?P<kind>{_KIND}|up|off|on the list|"
     rf"of it|of all|"
     rf"two|of these|of them)(?:'s)?\b(?! (?:time|week|year|night|month|two|few|minute)s?\b)"
-    rf"|(?<=\| )(?:okay |ok |right |so |now |and |then |the )*(?P<ord2>{_ORD})(?= \||,| is\b|"
+    rf"|(?<=\| )(?:okay |ok |right |so |now |and |then |the )*(?P<ord2>{_ORD})(?= [|,]| is\b|"
     rf" it's\b| we\b| comes\b| we've\b| i\b)"
     rf"|\b(?:okay|ok|alright|right|so|now) (?P<ord3>{_ORD})(?= (?:is|we've|comes)\b)"
     rf"|\b(?:up next|last but not least|next (?:we've got|we have|weve got|we got|is|it's|its|"

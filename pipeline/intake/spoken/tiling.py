@@ -197,7 +197,9 @@ def _from_food(talk: Talk, at: int, blocked: list[bool]) -> list[tuple[int, floa
                     break
                 if not _free(blocked, gap, end):
                     break
-                score = 3.4 if hedged or word.breaks else 2.3
+                score = 3.4 if hedged or word.breaks else 3.05
+                if not (hedged or word.breaks or amount.measured or end > amount.end):
+                    break
                 if amount.unit is None:
                     score -= 0.6
                 told = Mention(at, end, food, amount)

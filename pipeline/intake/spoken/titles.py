@@ -22,7 +22,8 @@ _STOP = word_set("""
     alright right um uh now because start starting first begin grab take put just super at if when as but
     then again same all they they're let's lets from who where what coming is are was has have makes takes
     really today honestly guys everyone literally my your don't oh need got cuz cause one's only serves feeds
-    does three two four five six seven eight nine ten in or before after not ingredients for on thing y'all yall guys folks
+    does three two four five six seven eight nine ten in or before after not ingredients for on thing
+    y'all yall guys folks
 """)
 _MEALS = word_set("breakfast brunch lunch dinner supper dessert pudding snack starter")
 _NUMBERED = _MEALS | word_set("meal recipe number day dish smoothie shake bowl wrap one")

@@ -502,7 +502,9 @@ class Totals:
             around = f"{before} {after}"
             if _PER_100.search(around):
                 inherited = "per_100g"
-            elif _PER.search(after) or (_PER.search(before) and not _WHOLE.search(after)):
+            elif _PER.search(re.split(r"\b(?:and|so|which|with|but)\b", after)[0]) or (
+                _PER.search(before) and not _WHOLE.search(after)
+            ):
                 inherited = "per_serving"
             elif _WHOLE.search(around):
                 inherited = "per_recipe"
