@@ -54,10 +54,10 @@ _MENTIONED = re.compile(
     r"we have|i've got|i got|comes) "
     r"(?:the|a|an|my|our)?\b"
     rf"|(?:(?<=\| )|\b(?:then|so|now|and|for|last thing the) )(?:for )?(?P<meal>{_MEAL})(?= )"
-    r"|(?:(?<=\| )|\b(?:then|so|and|on|now) )(?:on )?(?P<weekday>monday|tuesday|wednesday|"
+    r"|(?:(?<=\| )|\b(?:then|so|and|on|now|for) )(?:on |for )?(?P<weekday>monday|tuesday|wednesday|"
     r"thursday|friday|saturday|sunday)"
-    r"(?:'s| night| lunch| dinner)?(?= (?:we|i|it's|its|is|was|\||,))(?: (?:we|i|it's|its|is|"
-    r"was)\b)?(?: (?:have|had|are having|make|made|do)\b)?"
+    r"(?:'s| night| lunch| dinner)?(?= (?:we|i|i've|i'm|it's|its|is|was|\||,))(?: (?:we|i've|i'm|i|it's|its|is|"
+    r"was)\b)?(?: (?:have|had|are having|make|made|do|done|got|having)\b)?"
     r"|\b(?P<weekday2>monday|tuesday|wednesday|thursday|friday|saturday|sunday) (?:is|its|it's|"
     r"we)\b"
     rf"|\b(?P<meal2>{_MEAL})(?= (?:was|is|i had|we had|i made) )"
@@ -140,6 +140,8 @@ class Cutter:
         for chunk in self.both:
             self._weight.append(self._weight[-1] + self._worth(chunk))
         self.places = self._places()
+        first = next((p for p in self.places if p.announced), None)
+        self._counted = first is not None and first.order == 1
 
     def _worth(self, chunk: Chunk) -> float:
         """How much a mention speaks for a recipe: a bare "a lemon" says less than 40 g."""
@@ -452,6 +454,8 @@ class Cutter:
             recipe -= self._behind(totals, lo, hi)
         if place.base and not place.announced:
             recipe -= 2.0
+        if place.at == 0 and self._counted:
+            recipe -= 4.5  # what comes before "number one" is talk
         out.append(("recipe", recipe))
         if place.base and not totals and weight >= 1.5:
             out.append(
