@@ -23,7 +23,7 @@ _STOP = word_set("""
     then again same all they they're let's lets from who where what coming is are was has have makes takes
     really today honestly guys everyone literally my your don't oh need got cuz cause one's only serves feeds
     does three two four five six seven eight nine ten in or before after not ingredients for on thing
-    y'all yall guys folks
+    y'all yall guys folks everybody everyone
 """)
 _MEALS = word_set("breakfast brunch lunch dinner supper dessert pudding snack starter")
 #: Verbs that also name dishes: "breakfast scramble", "tray bake".

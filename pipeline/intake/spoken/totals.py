@@ -74,7 +74,7 @@ _DAY = re.compile(r"\b(?:for the day|for today|daily|day total|whole day|day's|m
 _SUPPOSED = re.compile(
     r"\b(?:would|it'd|they'd|that'd|could|you'd|if you|might|used to|i'd had|adds?|saves?|"
     r"goes (?:up|down)|"
-    r"comes down|instead of|not)\b[^|]{0,24}$"
+    r"comes down|instead of|not even|not quite)\b[^|]{0,24}$"
 )
 _SMALL = word_set("is about around the a just of to for get roughly like least my at than")
 _OWN_FIGURE = re.compile(r"^(?:ones?|stuff|version|type|kind|packs?|bags?|ish)\b")
@@ -489,7 +489,8 @@ class Totals:
             return False
         if _DAY.search(talk.said(min(p.start for p in parts) - 12, part.start)):
             return False
-        return _SUPPOSED.search(talk.lead(part.start, 5)) is None
+        lead5 = talk.lead(part.start, 5)
+        return _SUPPOSED.search(lead5) is None and not lead5.endswith(" not")
 
     def _figure(self, part: Stated) -> None:
         if part.value > 0:
