@@ -963,7 +963,7 @@ def written(mention: Mention, servings: float) -> str:
             behind = f" ({', '.join(quantity(w) for w in shown[1:2])})"
     elif mention.vague and not mention.vague.startswith("what"):
         lead = mention.vague
-    text = " ".join(part for part in (lead, f"{mention.part} {name}" if False else name) if part)
+    text = " ".join(part for part in (lead, name) if part)
     if mention.part:
         text = f"{mention.part} {text}" if mention.part.endswith("of") else text
     notes = ", ".join(dict.fromkeys([*mention.food.notes, *mention.notes]))

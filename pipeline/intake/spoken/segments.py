@@ -70,11 +70,6 @@ _MENTIONED = re.compile(
     r"|\b(?:and|so) the (?:[a-z]+ ){1,3}is the next one\b|\bi always make\b|\bi do a\b"
 )
 _BASE_NOUN = r"(?P<noun>base|sauce|filling|mix|mixture|dough|batter|marinade|stock|blend|rice mix)"
-_BASE = re.compile(
-    rf"\b(?:the|our|my|your|one|this) (?:[a-z]+ )?{_BASE_NOUN}(?: (?:first|stays|is|for|of|"
-    rf"that|which|today|base|itself)\b| \||,|'s)"
-    rf"|\bthat's (?:your|the|our|my) {_BASE_NOUN.replace('noun', 'noun2')}\b"
-)
 _BASE_OPENS = re.compile(
     rf"\b(?:there's|i make|i do|i've got|we make|i've|i have|i use) (?:one|1|a|the|this|my) (?:[a-z]+ ){{0,2}}?"
     rf"{_BASE_NOUN.replace('noun', 'noun4')}\b(?= (?:and|that|which|for|it's|is|so|\\||,))|"
