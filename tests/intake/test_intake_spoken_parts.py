@@ -161,6 +161,8 @@ BASE = (
         ("Half the base and 50 grams of berries.", ["20 g oats", "50 ml milk", "1/2 egg", "50 g berries"]),
         ("Same as number one but no honey, plus 50 grams of berries.",
          ["40 g oats", "100 ml milk", "1 egg", "50 g berries"]),
+        ("Same as before but yogurt instead of milk, no egg, and 50 grams of berries.",
+         ["40 g oats", "10 g honey", "100 ml yogurt", "50 g berries"]),
         ("Same oats, same milk, and 50 grams of berries.", ["40 g oats", "100 ml milk", "50 g berries"]),
     ],
 )  # fmt: skip

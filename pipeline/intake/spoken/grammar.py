@@ -273,6 +273,9 @@ class Talk:
         amount.size = next((s for s in skipped if s in SIZES), "")
         if skipped:
             amount.end = end
+        tail = self.words[amount.start].tail
+        if tail and self._food_near(amount.end):
+            amount.value = amount.high = tail  # nobody counts 452 peppers
         self._of(amount)
         return amount
 
@@ -308,7 +311,7 @@ class Talk:
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
         before = self.word(at - 1)
-        held = before in ADJECTIVES | DETERMINERS or before in (
+        held = before in ADJECTIVES | (DETERMINERS - {"that", "this"}) or before in (
             "a",
             "an",
             "per",
@@ -322,6 +325,9 @@ class Talk:
         if not led or (self.text[at] == "squeeze" and self.close(end) != "of"):
             return None
         amount = Amount(at, end, 1.0, 1.0, unit)
+        part = self.words[end + 1].value if end + 1 < self.n and self.words[end + 1].share else None
+        if self.close(end) == "and" and part is not None:
+            amount = Amount(at, end + 2, 1.0 + part, 1.0 + part, unit)
         self._of(amount)
         if amount.of or unit.name in ("tsp", "tbsp"):
             return amount if self._food_near(amount.end) else None
@@ -432,7 +438,9 @@ class Talk:
                 ):
                     break
                 nxt = end + 1
-                ends_here = self._boundary(nxt) or self.text[nxt] in self.known.prep | self.known.manners
+                ends_here = (
+                    self._boundary(nxt) or self.text[nxt] in self.known.prep | self.known.manners
+                )
                 follows = not ends_here and self.food_length(nxt) > 0
                 if not ends_here and not follows and text not in self._talk and (
                     text not in self.known.prep and self.known.sounding_like(text)
@@ -491,6 +499,8 @@ class Talk:
                 continue
             said = self.text[begin:end]
             if size == 1 and (noun or said[0] in self._ends or said[0] in DETERMINERS):
+                continue
+            if size == 1 and said[0] in self.known.kinds:
                 continue
             if any(
                 w in self.known.prep or w in self.known.manners or w in self._talk - {"time"}

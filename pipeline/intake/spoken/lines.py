@@ -298,14 +298,14 @@ class Lines:
             amount.unit.kind in ("mass", "volume")
         ):  # fmt: skip
             out.unclear.append(amount)
-        vessel = amount.unit is not None and amount.unit.name in _VESSELS
+        vessel = amount.unit is not None and _vessel(amount.unit)
         if chunk.start not in self.used and not vessel:
             out.left.append(Left(chunk.start, chunk.end, "an amount without a food"))
 
     def _for_unseen(self, chunk: Chunk, out: Reading, segment: Segment) -> bool:
         """An amount behind a food that has no line yet: "put the parsley in, I use a whole bunch"."""
         unit = chunk.amount.unit if chunk.amount is not None else None
-        if unit is None or unit.name in _VESSELS or chunk.amount is None or chunk.start in self.used:
+        if unit is None or _vessel(unit) or chunk.amount is None or chunk.start in self.used:
             return False
         if unit.kind not in ("count", "package") or not chunk.amount.article:
             return False
@@ -319,7 +319,11 @@ class Lines:
             part = before.amount is not None and before.amount.of
             if not part and food.determined not in ("the", "that", "those", "your", "my"):
                 continue
-            mention = Mention(before.mention.start, food.end, food, chunk.amount) if before.mention else None
+            mention = (
+                Mention(before.mention.start, food.end, food, chunk.amount)
+                if before.mention
+                else None
+            )
             if mention is None:
                 return False
             mention.amount_spans.append((chunk.start, chunk.end))
@@ -400,7 +404,7 @@ class Lines:
             return
         if same_unit and not amount.apiece:
             return
-        if unit is None or unit.name in _VESSELS:
+        if unit is None or _vessel(unit):
             return
         behind = self.talk.said(chunk.end, chunk.end + 1)
         if unit is not None and unit.kind in ("mass", "volume") and had.each is None and had.value > 1 and (
@@ -691,7 +695,12 @@ class Lines:
             r"^(?:each|apiece|is|are|comes?|and it's)\b", talk.said(food.end, food.end + 3)
         ):  # fmt: skip
             return "how many it makes"
-        if amount.article and amount.unit is None and food.name[1:] == [] and food.name[0] in _SIDES:
+        if (
+            amount.article
+            and amount.unit is None
+            and food.name[1:] == []
+            and food.name[0] in _SIDES
+        ):
             return "a dish beside it"
         if (
             amount.article
@@ -805,7 +814,12 @@ class Lines:
                 mention.notes.append(f"{what} fat" if what.endswith("%") else what)
                 return
         lean = re.match(r"^(?:[,|] )?the (?P<pct>\d{2})(?: percent)?(?P<lean> lean)?(?= |$)", said)
-        if lean and mention.amount is not None and 60 <= float(lean["pct"]) < 100 and not mention.food.notes:
+        if (
+            lean
+            and mention.amount is not None
+            and 60 <= float(lean["pct"]) < 100
+            and not mention.food.notes
+        ):
             mention.notes.append(f"{lean['pct']}% lean")
             return
         state = re.match(
@@ -867,6 +881,11 @@ def _same_amount(a: Amount, b: Amount) -> bool:
     name = a.unit.name if a.unit is not None else ""
     other = b.unit.name if b.unit is not None else ""
     return name == other and math.isclose(a.value, b.value, rel_tol=1e-6)
+
+
+def _vessel(unit: Unit) -> bool:
+    """What food is put in or served as, no measure of it."""
+    return unit.name in _VESSELS or unit.said in _VESSELS
 
 
 def _vague(said: str) -> str:
@@ -944,7 +963,7 @@ def written(mention: Mention, servings: float) -> str:
             behind = f" ({', '.join(quantity(w) for w in shown[1:2])})"
     elif mention.vague and not mention.vague.startswith("what"):
         lead = mention.vague
-    text = " ".join(part for part in (lead, f"{mention.part} {name}" if False else name) if part)
+    text = " ".join(part for part in (lead, name) if part)
     if mention.part:
         text = f"{mention.part} {text}" if mention.part.endswith("of") else text
     notes = ", ".join(dict.fromkeys([*mention.food.notes, *mention.notes]))

@@ -6,7 +6,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from pipeline.intake.spoken.grammar import Food, Mention, Talk
+from pipeline.intake.spoken.grammar import Mention, Talk
 from pipeline.intake.spoken.lines import Left, Lines, Reading, named_again
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
@@ -44,14 +44,10 @@ _WITHOUT = re.compile(
     r"so|add|plus|with|because|"
     r"in|for|this|on|cause|cuz|or|you|here)\b| [,|]|$)"
 )
-_BUT_FOR = re.compile(
-    r"\bbut (?:with )?(?P<new>[a-z "
-    r"]{3,30}?) instead of (?:the )?(?P<old>[a-z ]{3,30}?)(?= (?:and|so|then)\b| [,|]|$)"
-)
 _BACK = 20  # recipes that a speaker refers back over
-_LOT = re.compile(
-    r"\b(?:(?P<n>\d+(?:\.\d+)?|a|one|half a|half the) (?:lots?|batch|batches|portions?|"
-    r"servings?|scoops?) of)"
+_BUT_FOR = re.compile(
+    r"\b(?:but|with|except) (?:with |it's |use )?(?P<new>[a-z]+(?: [a-z]+){0,3}?) instead of (?:the )?"
+    r"(?P<old>[a-z]+(?: [a-z]+){0,3}?)(?= (?:and|so|then)\b| [,|]|$)"
 )
 
 
@@ -204,7 +200,7 @@ class References:
     ) -> tuple[list[Mention], list[Left]]:
         """The lines taken over, without what is swapped or left out."""
         left: list[Left] = []
-        for pattern in (_SWAP, _INSTEAD, _WITHOUT):
+        for pattern in (_SWAP, _BUT_FOR, _INSTEAD, _WITHOUT):
             for match in pattern.finditer(said):
                 old = self._line_of(match["old"], taken)
                 if old is None:
@@ -219,8 +215,9 @@ class References:
                         continue
                 taken = [m for m in taken if m is not old]
                 self._point(segment, match, f"{' '.join(old.food.name)} left out")
-                if pattern is _SWAP:
-                    new = self._new_of(segment, match, old)
+                if pattern in (_SWAP, _BUT_FOR):
+                    at = match.end() if pattern is _SWAP else match.start("new")
+                    new = self._new_of(segment, at, old)
                     if new is not None:
                         taken.append(new)
         return taken, left
@@ -237,11 +234,7 @@ class References:
         for mention in taken:
             name = {known.fold(w) for w in mention.food.name} | set(mention.food.head)
             hits = sum(known.fold(w) in name for w in asked)
-            if (
-                hits
-                and (best is None or hits > best[0])
-                and known.fold(asked[-1]) in name | {asked[-1]} & name
-            ):
+            if hits and (best is None or hits > best[0]) and known.fold(asked[-1]) in name:
                 best = (hits, mention)
         if best is None:
             for mention in taken:
@@ -250,10 +243,10 @@ class References:
                     return mention
         return best[1] if best else None
 
-    def _new_of(self, segment: Segment, match: re.Match[str], old: Mention) -> Mention | None:
+    def _new_of(self, segment: Segment, offset: int, old: Mention) -> Mention | None:
         """The food put in its place, with the old amount unless one is said."""
         talk = self.talk
-        begin = self._index(segment, match.end())
+        begin = self._index(segment, offset)
         while begin < talk.n and talk.text[begin] in ("the", "a", "some", "an"):
             begin += 1
         if begin >= talk.n or (
@@ -263,12 +256,7 @@ class References:
         food = talk.food_span(begin, measured=False)
         if food is None:
             return None
-        swapped = self._whole_name(food, old)
-        return replace(old, food=swapped, start=begin, end=food.end, shared="taken over", notes=[])
-
-    def _whole_name(self, food: Food, old: Mention) -> Food:
-        """ "the vanilla for chocolate whey": the new name as it stands."""
-        return food
+        return replace(old, food=food, start=begin, end=food.end, shared="taken over", notes=[])
 
     def _index(self, segment: Segment, offset: int) -> int:
         """Word at a character of the segment's text."""

@@ -54,10 +54,10 @@ _MENTIONED = re.compile(
     r"we have|i've got|i got|comes) "
     r"(?:the|a|an|my|our)?\b"
     rf"|(?:(?<=\| )|\b(?:then|so|now|and|for|last thing the) )(?:for )?(?P<meal>{_MEAL})(?= )"
-    r"|(?:(?<=\| )|\b(?:then|so|and|on|now) )(?:on )?(?P<weekday>monday|tuesday|wednesday|"
+    r"|(?:(?<=\| )|\b(?:then|so|and|on|now|for) )(?:on |for )?(?P<weekday>monday|tuesday|wednesday|"
     r"thursday|friday|saturday|sunday)"
-    r"(?:'s| night| lunch| dinner)?(?= (?:we|i|it's|its|is|was|\||,))(?: (?:we|i|it's|its|is|"
-    r"was)\b)?(?: (?:have|had|are having|make|made|do)\b)?"
+    r"(?:'s| night| lunch| dinner)?(?= (?:we|i|i've|i'm|it's|its|is|was|\||,))(?: (?:we|i've|i'm|i|it's|its|is|"
+    r"was)\b)?(?: (?:have|had|are having|make|made|do|done|got|having)\b)?"
     r"|\b(?P<weekday2>monday|tuesday|wednesday|thursday|friday|saturday|sunday) (?:is|its|it's|"
     r"we)\b"
     rf"|\b(?P<meal2>{_MEAL})(?= (?:was|is|i had|we had|i made) )"
@@ -70,11 +70,6 @@ _MENTIONED = re.compile(
     r"|\b(?:and|so) the (?:[a-z]+ ){1,3}is the next one\b|\bi always make\b|\bi do a\b"
 )
 _BASE_NOUN = r"(?P<noun>base|sauce|filling|mix|mixture|dough|batter|marinade|stock|blend|rice mix)"
-_BASE = re.compile(
-    rf"\b(?:the|our|my|your|one|this) (?:[a-z]+ )?{_BASE_NOUN}(?: (?:first|stays|is|for|of|"
-    rf"that|which|today|base|itself)\b| \||,|'s)"
-    rf"|\bthat's (?:your|the|our|my) {_BASE_NOUN.replace('noun', 'noun2')}\b"
-)
 _BASE_OPENS = re.compile(
     rf"\b(?:there's|i make|i do|i've got|we make|i've|i have|i use) (?:one|1|a|the|this|my) (?:[a-z]+ ){{0,2}}?"
     rf"{_BASE_NOUN.replace('noun', 'noun4')}\b(?= (?:and|that|which|for|it's|is|so|\\||,))|"
@@ -140,6 +135,8 @@ class Cutter:
         for chunk in self.both:
             self._weight.append(self._weight[-1] + self._worth(chunk))
         self.places = self._places()
+        first = next((p for p in self.places if p.announced), None)
+        self._counted = first is not None and first.order == 1
 
     def _worth(self, chunk: Chunk) -> float:
         """How much a mention speaks for a recipe: a bare "a lemon" says less than 40 g."""
@@ -452,6 +449,8 @@ class Cutter:
             recipe -= self._behind(totals, lo, hi)
         if place.base and not place.announced:
             recipe -= 2.0
+        if place.at == 0 and self._counted:
+            recipe -= 4.5  # what comes before "number one" is talk
         out.append(("recipe", recipe))
         if place.base and not totals and weight >= 1.5:
             out.append(

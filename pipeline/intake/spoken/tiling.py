@@ -33,14 +33,12 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     n = talk.n
     best = [0.0] * (n + 1)
     choice: list[Chunk | None] = [None] * (n + 1)
-    ahead: list[list[tuple[int, float, Chunk]]] = [[] for _ in range(n + 1)]
     for at in range(n):
         if best[at] > best[at + 1]:
             best[at + 1], choice[at + 1] = best[at], None
         if blocked[at]:
             continue
-        ahead[at] = _chunks(talk, at, blocked)
-        for end, score, chunk in ahead[at]:
+        for end, score, chunk in _chunks(talk, at, blocked):
             if best[at] + score > best[end]:
                 best[end], choice[end] = best[at] + score, chunk
     out: list[Chunk] = []

@@ -23,9 +23,11 @@ _STOP = word_set("""
     then again same all they they're let's lets from who where what coming is are was has have makes takes
     really today honestly guys everyone literally my your don't oh need got cuz cause one's only serves feeds
     does three two four five six seven eight nine ten in or before after not ingredients for on thing
-    y'all yall guys folks
+    y'all yall guys folks everybody everyone
 """)
 _MEALS = word_set("breakfast brunch lunch dinner supper dessert pudding snack starter")
+#: Verbs that also name dishes: "breakfast scramble", "tray bake".
+_DEEDS = word_set("scramble mash bake roast melt crumble dip whip crush toast smash")
 _NUMBERED = _MEALS | word_set("meal recipe number day dish smoothie shake bowl wrap one")
 _TAIL = word_set("recipe recipes one thing things meal kind style")
 
@@ -136,8 +138,11 @@ def named_at(talk: Talk, at: int) -> Title | None:
         if text == "stir" and talk.close(end + 1) == "fry":
             dish, end = True, end + 2
             continue
+        if end > begin and text in _DEEDS:
+            dish, end = True, end + 1
+            continue
         if (text in _STOP and end > begin) or (
-            text in talk.known.verbs and not length and text not in _DISHES(talk)
+            text in talk.known.verbs and not length and text not in talk.known.classes["dish"]
         ):
             break
         dish |= length > 0 or text in talk.known.classes["dish"]
@@ -156,7 +161,3 @@ def named_at(talk: Talk, at: int) -> Title | None:
             return after
     text = " ".join(talk.text[begin:end]).replace(" percent", "%")
     return Title(text[0].upper() + text[1:], begin, end, dish)
-
-
-def _DISHES(talk: Talk) -> frozenset[str]:
-    return talk.known.classes["dish"]

@@ -26,6 +26,7 @@ _LABELS = {
     **dict.fromkeys(["sugar", "sugars"], "SUGAR"),
     "saturates": "FASAT",
 }  # fmt: skip
+_FIRST_WORDS = ("net", "sat", "saturated")
 _LETTERS = {"p": PROTEIN, "c": CARBS, "f": FAT}
 _GRAMS = word_set("g gram grams gs gr")
 _GAP = 9  # words between two items of one passage
@@ -73,8 +74,9 @@ _DAY = re.compile(r"\b(?:for the day|for today|daily|day total|whole day|day's|m
 _SUPPOSED = re.compile(
     r"\b(?:would|it'd|they'd|that'd|could|you'd|if you|might|used to|i'd had|adds?|saves?|"
     r"goes (?:up|down)|"
-    r"comes down|instead of|not)\b[^|]{0,24}$"
+    r"comes down|instead of|not even|not quite)\b[^|]{0,24}$"
 )
+_SMALL = word_set("is about around the a just of to for get roughly like least my at than")
 _OWN_FIGURE = re.compile(r"^(?:ones?|stuff|version|type|kind|packs?|bags?|ish)\b")
 
 
@@ -150,7 +152,7 @@ class Totals:
     def _label(self, at: int) -> tuple[str, int]:
         """Nutrient word at a place, and its end."""
         talk = self.talk
-        text = talk.text[at]
+        text = talk.text[at].removesuffix("'s")
         before = "" if talk.words[at].breaks else talk.word(at - 1)
         if text in _LETTERS:
             return (_LETTERS[text], at + 1) if self._letter(at) else ("", at)
@@ -246,7 +248,7 @@ class Totals:
         talk = self.talk
         labels: dict[int, tuple[str, int]] = {}
         for at, text in enumerate(talk.text):
-            if text in _LABELS or text in _LETTERS or text in ("net", "sat", "saturated"):
+            if text.removesuffix("'s") in _LABELS or text in _LETTERS or text in _FIRST_WORDS:
                 tag, end = self._label(at)
                 if tag:
                     labels[at] = (tag, end)
@@ -460,7 +462,10 @@ class Totals:
         lead = before.split("|")[-1].replace(",", "").split()[-3:]
         limits = talk.known.classes["limit"]
         alone = len({p.tag for p in parts}) <= 1
-        if any(w in limits for w in lead) and not (lead and lead[-1] in ("at",)):
+        bound = bool(lead) and (
+            lead[-1] in limits or (lead[-1] in _SMALL and any(w in limits for w in lead[:-1]))
+        )
+        if bound and lead[-1] != "at":
             return False
         if part.tag == ENERGY and not part.bare:
             after = talk.said(part.end, part.end + 4)
@@ -484,7 +489,8 @@ class Totals:
             return False
         if _DAY.search(talk.said(min(p.start for p in parts) - 12, part.start)):
             return False
-        return _SUPPOSED.search(talk.lead(part.start, 5)) is None
+        lead5 = talk.lead(part.start, 5)
+        return _SUPPOSED.search(lead5) is None and not lead5.endswith(" not")
 
     def _figure(self, part: Stated) -> None:
         if part.value > 0:

@@ -61,6 +61,9 @@ class Word:
         article: the number is only "a" or "an".
         breaks: the break before it, 0, ``WEAK`` or ``STRONG``.
         paragraph: it begins a paragraph of a plain script.
+        share: a part of one: "half", "a third".
+        tail: the last word of a number of several, when it may be one of its own
+            ("four hundred and fifty, two peppers" without the comma).
     """
 
     text: str
@@ -75,6 +78,7 @@ class Word:
     end: int = 0
     from_s: float = NAN
     to_s: float = NAN
+    tail: float = 0.0
 
 
 def words_of(spoken: list[Piece]) -> list[Word]:
@@ -170,6 +174,8 @@ def _with_numbers(words: list[Word]) -> list[Word]:
         merged = Word(shown_number(value), word.line, word.time, float(value), article, word.breaks,
                       word.paragraph, value < 1 and not article, word.start, words[end - 1].end,
                       word.from_s, words[end - 1].to_s)  # fmt: skip
+        if end - at > 1 and value >= 40 and words[end - 1].text in _ONES:
+            merged.tail = float(_ONES[words[end - 1].text])
         out.append(merged)
         at = end
     return out
