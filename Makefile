@@ -4,10 +4,11 @@ VENV   ?= .venv
 BIN    := $(VENV)/bin
 OUT    ?= out
 GOLD   ?= ../shared/gold
+FETCHED ?= ../shared/data/fetched
 CI     ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help verify report test soak lint format lock clean bench-lines bench-weigh bench-recipes bench-spoken bench-snapshot bench-bulk bench-cold licences sbom audit chromium
+.PHONY: help verify report test soak lint format lock clean bench-lines bench-profile bench-weigh bench-recipes bench-spoken bench-snapshot bench-bulk bench-cold licences sbom audit chromium
 
 help:  ## what there is to make
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 18
@@ -62,6 +63,10 @@ bench-lines: $(VENV)/.dev  ## matching and weighing against labelled lines
 	@$(BIN)/python benchmarks/lines.py $(GOLD)/lines.csv --tags --misses
 	@echo; echo "confidence, fitted on folds and judged on the rest:"
 	@$(BIN)/python benchmarks/fit_confidence.py $(GOLD)/lines.csv benchmarks/data/lines_uk.csv benchmarks/data/lines_us.csv
+	@echo; $(BIN)/python benchmarks/parse.py $(GOLD)/lines.csv benchmarks/data/lines_uk.csv benchmarks/data/lines_us.csv
+
+bench-profile: $(VENV)/.dev  ## profiles of foods against USDA's LanguaL codes
+	@$(BIN)/python benchmarks/profiles.py $(FETCHED)/sr28-full $(FETCHED)/fndds/survey_foods.csv
 
 bench-weigh: $(VENV)/.dev  ## weighing alone, the right food given
 	@$(BIN)/python benchmarks/weigh.py --gold $(GOLD)/lines.csv

@@ -114,7 +114,8 @@ class Result:
         recipes: one row a recipe: recipe_id, title, source, verdict, coverage, then
             ``NAME_stated`` and ``NAME_computed`` per serving for the reported nutrients.
         findings: one row a stated nutrient.
-        lines: LINE_RESULT and the values of each line for the whole recipe.
+        lines: LINE_RESULT, the values of each line for the whole recipe, and ``food_source``: the
+            table its food comes from.
         computed: totals of each whole recipe with their range.
         explanations: what most likely went wrong, ranked.
         to_review: lines worth a look, by the energy that hangs on them.
@@ -435,7 +436,7 @@ def judge_read(
     from pipeline.compute import compute, eaten_share
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
-    from pipeline.snapshot import facts_of
+    from pipeline.snapshot import facts_of, source_names
 
     own = _pantry_nutrients(tools.pantry)
     if "eaten_share" not in line_result:
@@ -451,6 +452,7 @@ def judge_read(
         checks = internal_checks(con, collection.stated, computation.recipe)
     problems += computation.problems
     lines = _with_values(line_result, computation.line_value)
+    lines["food_source"] = source_names(tools.snapshot).column(lines["food_id"])
     return Result(
         recipes=recipes,
         findings=judged.finding,

@@ -45,7 +45,7 @@ MEASURE = [
     "grams",  # weight of `amount` units, edible part
     "n",  # pieces weighed, NULL when the source does not say
     "sd_grams",  # standard deviation of one piece, NULL when the source does not say
-    "source",  # "SR28 ABBREV GmWt_1", "SR28 WEIGHT seq 4", "common practice"
+    "source",  # "SR28 WEIGHT seq 4", "FDC food_portion 81549"
 ]
 
 # --- collection (intake) ------------------------------------------------------------------
@@ -146,7 +146,11 @@ EXPLANATION = [
     "kcal", "protein_g", "carbs_g", "fat_g", "fiber_g",
 ]  # fmt: skip
 #: Lines worth a human look, the most energy first.
-TO_REVIEW = ["recipe_id", "line_no", "text", "food_id", "description", "confidence", "why", "kcal"]
+#: ``food_source``: the table a food comes from, in words; see ``pipeline.snapshot.names``.
+TO_REVIEW = [
+    "recipe_id", "line_no", "text", "food_id", "description", "confidence", "why", "kcal",
+    "food_source",
+]  # fmt: skip
 
 VERDICTS = ("agrees", "uncertain", "disagrees", "not_judged")
 

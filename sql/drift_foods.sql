@@ -6,10 +6,16 @@
 --         the food itself
 -- params  $least: relative changes below this are noise of rounding, e.g. 0.0005
 with old as (
-    unpivot (from before.food_wide) on columns(* exclude (food_id)) into name nutrient value amount
+    unpivot (
+        from before.food_wide
+        semi join (from before.food where not reference) as answer using (food_id)
+    ) on columns(* exclude (food_id)) into name nutrient value amount
 ),
 new as (
-    unpivot (from after.food_wide) on columns(* exclude (food_id)) into name nutrient value amount
+    unpivot (
+        from after.food_wide
+        semi join (from after.food where not reference) as answer using (food_id)
+    ) on columns(* exclude (food_id)) into name nutrient value amount
 ),
 paired as (
     select
@@ -41,8 +47,8 @@ select
     lines,
     recipes
 from paired
-left join before.food as old_food using (food_id)
-left join after.food as new_food using (food_id)
+left join (from before.food where not reference) as old_food using (food_id)
+left join (from after.food where not reference) as new_food using (food_id)
 where before is distinct from after
   and (before is null or after is null
        or abs(after - before) > $least * greatest(abs(before), abs(after)))

@@ -7,9 +7,9 @@
 with both_foods as (
     select food_id
     from food
-    where hash(food_id) % $one_in = 0
+    where hash(food_id) % $one_in = 0 and not reference
     intersect
-    select food_id from before.food
+    select food_id from before.food where not reference
 ),
 old as (
     select food_id, nutrient, amount_per_100g as old_amount

@@ -3,17 +3,17 @@
 -- out     one row a source of both: foods_ratio, foods now per food before; shared_share, how many
 --         of the foods before are still there under their id
 with old as (
-    select source, food_id from before.food
+    select source, food_id from before.food where not reference
 ),
 new as (
-    select source, food_id from food
+    select source, food_id from food where not reference
 )
 select
     old.source,
     count(*) as foods_before,
     (select count(*) from new where new.source = old.source) as foods_now,
     (select count(*) from new where new.source = old.source) / count(*) as foods_ratio,
-    count(*) filter (where old.food_id in (select food_id from food)) / count(*) as shared_share
+    count(*) filter (where old.food_id in (select food_id from new)) / count(*) as shared_share
 from old
 where old.source in (select source from new)
 group by old.source

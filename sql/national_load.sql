@@ -2,7 +2,8 @@
 -- in      national_cell(code, description, category, nutrient, unit, factor, cell): one row a
 --         food and mapped column, the cell as written; national_portion(code, text, grams);
 --         variables source, preference, food_base, per, decimal, missing_words, trace_words
--- out     rows of food, loaded, nutrient, measure_text
+-- out     rows of food, loaded, nutrient, measure_text; energy and carbohydrate that the table leaves
+--         open are computed where the rest allows it, and marked
 create temp table national_amount as
 with cleaned as (
     select *, trim(cell) as written from national_cell
@@ -83,6 +84,70 @@ select
 from (from amount union all by name from whole_carbohydrate)
 order by food_id, nutrient;
 
+-- Carbohydrate by difference, where it alone is missing: 100 g less water, protein, fat, ash and
+-- alcohol is its definition (INFOODS, CHOCDF). Not of 100 ml, whose weight is not known.
+insert into loaded by name
+with part as (
+    select
+        food_id,
+        any_value(amount_per_100g) filter (where nutrient = 'WATER') as water_g,
+        any_value(amount_per_100g) filter (where nutrient = 'PROCNT') as protein_g,
+        any_value(amount_per_100g) filter (where nutrient = 'FAT') as fat_g,
+        any_value(amount_per_100g) filter (where nutrient = 'ASH') as ash_g,
+        any_value(amount_per_100g) filter (where nutrient = 'ALC') as alcohol_g
+    from loaded
+    where food_id not in (select food_id from loaded where nutrient = 'CHOCDF')
+    group by food_id
+)
+select
+    food_id,
+    'CHOCDF' as nutrient,
+    greatest(100 - water_g - protein_g - fat_g - ash_g - coalesce(alcohol_g, 0), 0)
+        as amount_per_100g,
+    null::integer as n,
+    'by difference of water, protein, fat and ash, computed here' as derivation
+from part
+where getvariable('per') = '100 g'
+  and 100 - water_g - protein_g - fat_g - ash_g - coalesce(alcohol_g, 0) > -1
+order by food_id;
+
+-- Energy where the table gives none: general Atwater factors (FAO/INFOODS: protein 4, fat 9,
+-- available carbohydrate 4, fibre 2, alcohol 7 kcal/g; carbohydrate by difference 4, fibre in it).
+insert into loaded by name
+with part as (
+    select
+        food_id,
+        any_value(amount_per_100g) filter (where nutrient = 'PROCNT') as protein_g,
+        any_value(amount_per_100g) filter (where nutrient = 'FAT') as fat_g,
+        any_value(amount_per_100g) filter (where nutrient = 'CHOCDF') as carbs_g,
+        coalesce(
+            any_value(amount_per_100g) filter (where nutrient = 'CHOAVLDF'),
+            any_value(amount_per_100g) filter (where nutrient = 'CHOAVL')
+        ) as available_g,
+        any_value(amount_per_100g) filter (where nutrient = 'FIBTG') as fibre_g,
+        any_value(amount_per_100g) filter (where nutrient = 'ALC') as alcohol_g
+    from loaded
+    where food_id not in (select food_id from loaded where nutrient = 'ENERC_KCAL')
+    group by food_id
+)
+select
+    food_id,
+    'ENERC_KCAL' as nutrient,
+    4 * protein_g + 9 * fat_g + coalesce(4 * available_g + 2 * fibre_g, 4 * carbs_g)
+        + 7 * coalesce(alcohol_g, 0) as amount_per_100g,
+    null::integer as n,
+    if(available_g + fibre_g is not null,
+       'energy computed from 4-9-4, 2 for fibre and 7 for alcohol',
+       'energy computed from 4-9-4 and 7') as derivation
+from part
+where protein_g is not null and fat_g is not null and carbs_g is not null
+order by food_id;
+
+update food
+set energy_from = loaded.derivation
+from loaded
+where loaded.food_id = food.food_id and loaded.nutrient = 'ENERC_KCAL';
+
 insert into nutrient by name
 select distinct nutrient, national_unit.unit, nutrient as label, '' as nutrient_nbr
 from loaded
@@ -90,7 +155,7 @@ join (
     select nutrient, any_value(if(unit in ('kJ', 'kcal'), 'kcal', unit)) as unit
     from national_cell group by nutrient
     union all
-    select 'CHOCDF', 'g'
+    select * from (values ('CHOCDF', 'g'), ('ENERC_KCAL', 'kcal'))
 ) as national_unit using (nutrient)
 where nutrient not in (select nutrient from nutrient);
 

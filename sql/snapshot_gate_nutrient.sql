@@ -1,6 +1,6 @@
 -- sql/snapshot_gate_nutrient.sql: what the gate looks at, nutrient by nutrient.
 -- in      food, amount, nutrient
--- out     one row a tagname in use; repeated and of_no_food are counted among one food in
+-- out     one row a tagname in use by foods that may be answers; repeated and of_no_food are counted among one food in
 --         $one_in, everything else over all rows
 -- params  $one_in: as in sql/snapshot_gate_food.sql
 with total as (
@@ -11,11 +11,13 @@ with total as (
         count(*) filter (where not isfinite(amount_per_100g)) as not_finite,
         max(amount_per_100g) as largest
     from amount
+    anti join (from food where reference) as reference_food using (food_no)
     group by nutrient_no
 ),
 drawn as (
     select nutrient_no, food_no
     from amount
+    anti join (from food where reference) as reference_food using (food_no)
     where food_no % $one_in = 0
 ),
 counted as (

@@ -5,10 +5,8 @@
 --         text_read(text, counted, amount, unit, qualifier, size, inner_amount, inner_unit): each
 --         distinct text read; described_read(..., description): the same where the food's name
 --         was needed to read it
---         shared_read(source_code, seq, amount, unit, qualifier, size, grams, n, sd_grams,
---         source, rank): rows of the shared tables, by SR number
--- out     measure: a row of a shared table stands in for the SR28 row of the same number; rows
---         without a number of their own are numbered from 1001 on; equal measures stand once
+-- out     measure: rows without a number of their own are numbered from 1001 on; equal measures
+--         stand once
 insert into measure by name
 with of_source as (
     select
@@ -23,7 +21,7 @@ with of_source as (
         measure_text.n,
         measure_text.sd_grams,
         measure_text.source,
-        4 as rank,
+        1 as rank,
         text_read.inner_amount,
         text_read.inner_unit
     from measure_text
@@ -51,18 +49,9 @@ together as (
         n,
         sd_grams,
         source || ', volume named in it' as source,
-        5 as rank
+        2 as rank
     from of_source
     where inner_unit is not null
-    union all by name
-    select
-        food.food_id,
-        case when food.source = 'sr28' then shared_read.seq end as seq,
-        shared_read.* exclude (source_code, seq)
-    from shared_read
-    join food
-        on food.source_code = shared_read.source_code
-        and food.source in ('sr28', 'sr_legacy')
 ),
 one_a_number as (
     select *

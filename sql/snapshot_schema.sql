@@ -7,7 +7,7 @@
 --         food_nutrient   view, one row a (food_id, nutrient) that the source reports; unknown: no
 --                         row. Its rows stand in amount, by number
 --         measure         one row a (food_id, seq): `amount` `unit` `qualifier` weighs `grams`
---         density         one row a (food_id, form): mass of a volume, with the published range
+--         food_profile    one row a food_id: what its description and composition say
 create table snapshot (
     snapshot_id varchar not null,
     source varchar not null,           -- the sources, preferred first, comma between
@@ -26,7 +26,9 @@ create table source (
     licence varchar not null,
     sha256 varchar not null,
     url varchar not null,
-    foods bigint not null
+    foods bigint not null,
+    reference boolean not null,        -- its foods are never an answer, see food.reference
+    measures boolean not null          -- the source gives household measures
 );
 create sequence nutrient_no;
 create table nutrient (
@@ -56,7 +58,13 @@ create table food (
     short_description varchar not null,
     preference integer not null,
     per varchar not null,              -- '100 g', or '100 ml' where the label counts by volume
-    energy_from varchar not null       -- "" as published; else how the kcal were computed
+    energy_from varchar not null,      -- "" as published; else how the kcal were computed
+    reference boolean not null default false,  -- never an answer to a line: only supplies
+                                       -- measures, density, refuse and expected composition
+    complete boolean not null default false,   -- has energy, protein, fat and carbohydrate; a food
+                                       -- that lacks one is no answer where another table has them
+    reference_id varchar               -- food_id of SR28's food of the same NDB number, whose
+                                       -- measures fill in; null: none, or the food itself
 );
 create table food_wide (               -- the macros of a food in one row; see view food_macros
     food_id varchar not null,
@@ -109,11 +117,37 @@ create table measure (
     sd_grams double,                   -- of one piece
     source varchar not null
 );
-create table density (
+create table food_profile (            -- see pipeline/foods/profile.py; lists are empty when unsaid
     food_id varchar not null,
-    form varchar not null,             -- "brown sugar, packed"
-    g_per_ml double not null,
-    low double,                        -- published range, null when none was found
-    high double,
-    source varchar not null
+    head varchar[] not null,           -- what it is, the noun last
+    kind varchar[] not null,
+    part varchar[] not null,
+    states varchar[] not null,         -- vocabulary of shared/states.csv and shared/food_words.csv
+    derived varchar[] not null,        -- those of states that only the composition tells
+    form varchar not null,             -- "" when unsaid, as in every text column here
+    medium varchar not null,
+    drained boolean,                   -- null: not said, as in every boolean column here
+    fat_pct_low double,                -- stated percentages, equal when one number is stated
+    fat_pct_high double,
+    lean_pct_low double,
+    lean_pct_high double,
+    cocoa_pct_low double,
+    cocoa_pct_high double,
+    salt_added boolean,
+    sugar_added boolean,
+    vitamins_added boolean,
+    fat_added boolean,
+    skin boolean,
+    bone boolean,
+    lean_only boolean,
+    maker varchar not null,
+    brand boolean not null,
+    origin varchar not null,
+    treated varchar[] not null,
+    "group" varchar[] not null,
+    also varchar[] not null,
+    beside varchar[] not null,
+    denied varchar[] not null,
+    segments varchar[] not null,       -- words of each part of the description
+    langual varchar[] not null         -- LanguaL codes; the first letter is the facet
 );

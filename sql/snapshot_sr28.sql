@@ -1,9 +1,8 @@
--- sql/snapshot_sr28.sql: USDA SR28 from its two text files into the snapshot tables.
--- in      food_des of snapshot_food_des.sql; variables abbrev_path, food_groups_path, nutrients_path, preference,
---         food_base
--- out     rows in food, loaded, nutrient; and in measure_text(food_id, seq, text, amount,
---         grams, n, sd_grams, source), where amount null means the text starts with the number
--- The files use ^ between fields and ~ around text; an empty field is unknown, never 0.
+-- sql/snapshot_sr28.sql: USDA SR28 from its files into the snapshot tables.
+-- in      food_des of snapshot_food_des.sql; variables abbrev_path, weight_path, food_groups_path,
+--         nutrients_path, preference, reference, food_base
+-- out     rows of food, loaded, nutrient, measure_text
+-- ABBREV and FOOD_DES use ^ between fields and ~ around text; an empty field is unknown, never 0.
 create temp table abbrev as
 select * replace (nullif(trim(NDB_No), '') as NDB_No)
 from read_csv(
@@ -41,6 +40,21 @@ select * from (
 )
 where nutrient not in (select nutrient from nutrient);
 
+-- SR Legacy, when it is preferred, has SR28's numbers; but a food of it that lacks energy or macros
+-- does not displace the one here.
+create temp table displaced as
+select food_no, food_id
+from food
+join food_wide using (food_id)
+where food.source = 'sr_legacy'
+  and not getvariable('reference')
+  and (kcal is null or protein_g is null or fat_g is null or carbs_g is null)
+  and food_id in (select 'sr28:' || NDB_No from food_des);
+delete from amount where food_no in (select food_no from displaced);
+delete from food_wide where food_id in (select food_id from displaced);
+delete from food where food_id in (select food_id from displaced);
+drop table displaced;
+
 insert into food by name
 select
     getvariable('food_base') + row_number() over (order by food_des.NDB_No) as food_no,
@@ -62,7 +76,8 @@ select
     coalesce(food_des.Shrt_Desc, '') as short_description,
     getvariable('preference') as preference,
     '100 g' as per,
-    '' as energy_from
+    '' as energy_from,
+    getvariable('reference') as reference
 from food_des
 left join abbrev using (NDB_No)
 left join read_csv(getvariable('food_groups_path'), header = true, all_varchar = true)
@@ -118,15 +133,25 @@ where by_difference_g >= 1.5
   and abs(by_difference_g - by_energy_g) <= greatest(0.5, 0.06 * by_difference_g)
 order by food_id;
 
+-- Household weights. A row gives the weight of Amount units together, and Std_Dev of that weight.
 insert into measure_text by name
-select food.food_id, 1 as seq, GmWt_Desc1 as text, GmWt_1 as grams,
-       'SR28 ABBREV GmWt_1' as source
-from abbrev
-join food on food.food_id = 'sr28:' || NDB_No and food.source = 'sr28'
-where GmWt_1 is not null and GmWt_Desc1 is not null
-union all by name
-select food.food_id, 2 as seq, GmWt_Desc2 as text, GmWt_2 as grams,
-       'SR28 ABBREV GmWt_2' as source
-from abbrev
-join food on food.food_id = 'sr28:' || NDB_No and food.source = 'sr28'
-where GmWt_2 is not null and GmWt_Desc2 is not null;
+select
+    food.food_id,
+    weight.Seq as seq,
+    weight.Msre_Desc as text,
+    weight.Amount as amount,
+    weight.Gm_Wgt as grams,
+    weight.Num_Data_Pts as n,
+    weight.Std_Dev / weight.Amount as sd_grams,
+    'SR28 WEIGHT seq ' || weight.Seq as source
+from read_csv(
+    getvariable('weight_path'),
+    header = true, auto_detect = false, delim = ',', quote = '"', escape = '"',
+    columns = {
+        'NDB_No': 'varchar', 'Seq': 'integer', 'Amount': 'double', 'Msre_Desc': 'varchar',
+        'Gm_Wgt': 'double', 'Num_Data_Pts': 'integer', 'Std_Dev': 'double'
+    }
+) as weight
+join food on food.food_id = 'sr28:' || weight.NDB_No
+where food.source = 'sr28'
+   or food.food_id not in (select food_id from measure_text);  -- of SR Legacy without portions

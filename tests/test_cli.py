@@ -49,6 +49,7 @@ def test_the_five_lines_of_the_readme() -> None:
             "grams_high",
             "basis",
             "reason",
+            "food_source",
         ]
     ] * 5
     assert [r["line"] for r in rows] == lines
@@ -57,6 +58,7 @@ def test_the_five_lines_of_the_readme() -> None:
     assert [r["grams"] for r in rows] == [100, 303, pytest.approx(240, abs=25), 150, 91]
     assert all(r["status"] == "accepted" and r["basis"] and r["reason"] for r in rows)
     assert all(r["grams_low"] <= r["grams"] <= r["grams_high"] for r in rows)
+    assert {r["food_source"] for r in rows} == {"USDA SR28"}
 
 
 def test_match_reads_standard_input_and_keeps_every_line() -> None:

@@ -29,6 +29,13 @@ class LineFormat(StrEnum):
     jsonl = "jsonl"
 
 
+class FoodsFormat(StrEnum):
+    """How foods are printed."""
+
+    table = "table"
+    json = "json"
+
+
 def match(
     lines: Annotated[
         list[str] | None, typer.Argument(help="Ingredient lines; none: standard input.")
@@ -50,20 +57,23 @@ def match(
     steelyard match "2 large eggs" "1½ cups cooked brown rice"
     """
     from pipeline.run import load_tools, read_lines
+    from pipeline.snapshot import source_names
 
     texts = list(lines) if lines else _lines_of_stdin()
     tools = load_tools(
         live_snapshot(), settings=settings_with(spoons=spoons), **load_memory(pantry, decisions)
     )
+    names = source_names(tools.snapshot)
     distinct = list(dict.fromkeys(texts))
     read = dict(zip(distinct, read_lines(distinct, tools), strict=True))
     if format is LineFormat.jsonl:
         for text in texts:
-            typer.echo(json.dumps(_as_object(text, read[text]), ensure_ascii=False))
+            told = _as_object(text, read[text], names.of(read[text].match.food_id))
+            typer.echo(json.dumps(told, ensure_ascii=False))
         return
     from pipeline.report.terminal import lines_table, print_table
 
-    print_table(lines_table([(text, read[text]) for text in texts]))
+    print_table(lines_table([(text, read[text]) for text in texts], names))
     if explain:
         from pipeline.match.explain import explain_line
 
@@ -71,7 +81,7 @@ def match(
             typer.echo(explain_line(read[text], tools.matcher))
 
 
-def _as_object(text: str, read: Read) -> dict[str, object]:
+def _as_object(text: str, read: Read, source: str) -> dict[str, object]:
     def figure(value: float | None) -> float | None:
         return None if value is None else round(value, 3)
 
@@ -88,6 +98,7 @@ def _as_object(text: str, read: Read) -> dict[str, object]:
         "grams_high": figure(weight.high),
         "basis": weight.basis,
         "reason": reason,
+        "food_source": source,
     }
 
 
@@ -108,21 +119,35 @@ def foods(
     state: Annotated[
         list[str] | None, typer.Option(help="raw, cooked, canned ...; may be repeated.")
     ] = None,
+    profile: Annotated[
+        bool, typer.Option("--profile", help="What the table's own name says of each food.")
+    ] = False,
+    format: Annotated[FoodsFormat, typer.Option(help="table or json.")] = FoodsFormat.table,
 ) -> None:
     """Search the food table by a cook's words; the likeliest first, values per 100 g.
 
     steelyard foods brown rice --state cooked
+    steelyard foods brown rice --profile --format json
     """
     from pipeline.match import load_index
     from pipeline.match.search import search
+    from pipeline.report.foods import foods_json, profile_table
     from pipeline.report.terminal import foods_table, print_table
+    from pipeline.snapshot.food_profile import load_profiles
+    from pipeline.snapshot import source_names
 
     snapshot = live_snapshot()
     with snapshot.connect() as con:
         found = search(
             load_index(con, snapshot.folder), " ".join(query), frozenset(state or ()), limit
         )
+        profiles = load_profiles(con, [food.food_id for food in found]) if profile else {}
     if not found:
         say(f'No food of the table is called anything like "{" ".join(query)}".')
         raise typer.Exit(EXIT_NOTHING)
-    print_table(foods_table(found))
+    if format is FoodsFormat.json:
+        typer.echo(json.dumps(foods_json(found, profiles), ensure_ascii=False, indent=2))
+    elif profile:
+        print_table(profile_table(found, profiles))
+    else:
+        print_table(foods_table(found, source_names(snapshot)))

@@ -54,7 +54,8 @@ def snapshot_show() -> None:
     for key, value in facts.items():
         if key == "sources":
             for source in value:
-                typer.echo(f"{'source:':<14}{source['title']}, release {source['release']}")
+                use = "; for reference only" if source.get("reference") else ""
+                typer.echo(f"{'source:':<14}{source['title']}, release {source['release']}{use}")
                 typer.echo(f"{'':<14}{source['publisher']}; {source['licence']}")
         elif isinstance(value, dict):
             typer.echo(f"{key + ':':<14}" + ", ".join(f"{v} {k}" for k, v in value.items()))
@@ -149,7 +150,13 @@ def refresh(
         ),
     ] = "",
     sha256: Annotated[str, typer.Option(help="What the archive of --from must sum to.")] = "",
-    only: Annotated[bool, typer.Option("--only", help="Leave the embedded table out.")] = False,
+    only: Annotated[
+        bool,
+        typer.Option(
+            "--only",
+            help="Answer from this table alone; the embedded one only supplies measures.",
+        ),
+    ] = False,
     keep: Annotated[int, typer.Option(help="Snapshots to keep afterwards.", min=1)] = 3,
     wait: Annotated[
         float, typer.Option(help="Seconds to wait for another run; 0 leaves at once.", min=0)
@@ -163,6 +170,9 @@ def refresh(
     ] = False,
 ) -> None:
     """Look for a newer release of the nutrient table, check it, and switch to it.
+
+    What --from or --source names is preferred to the tables that are live already; the embedded
+    table comes last. Without either, the live tables are brought up to date, in their order.
 
     Exit codes: 0 nothing new, or published; 4 the release was refused; 5 verdicts of --collection
     changed; 69 the publisher could not be reached; 75 another run is at work. Whatever goes wrong,

@@ -13,15 +13,21 @@ from functools import cache
 from itertools import pairwise
 
 from pipeline.resources import shared_rows
+from pipeline.weigh.kinds import Pattern, food_words, words
 
 
 @dataclass(frozen=True, slots=True)
 class YieldFactor:
-    """Grams cooked per gram raw of one food, with the method and the source of the figure."""
+    """Grams cooked per gram raw of one kind of food, with the method and the source of the figure.
 
-    raw_code: str
-    cooked_code: str
-    food: str
+    Attributes:
+        kind: the kind in words: "white long-grain rice, boiled".
+        value: g cooked per g raw.
+        method: how the figure was found: dry matter, protein, piece weights, measured.
+        source: where it comes from.
+    """
+
+    kind: str
     value: float
     method: str
     source: str
@@ -62,33 +68,44 @@ def cooked_per_100g(
 
 
 @cache
-def _yields() -> tuple[YieldFactor, ...]:
+def _yields() -> tuple[tuple[Pattern, tuple[tuple[str, ...], ...], YieldFactor], ...]:
+    """Rows of shared/cooking_yields.csv: kind of food, words of the cooking, factor."""
     return tuple(
-        YieldFactor(
-            row["raw_ndb"],
-            row["cooked_ndb_or_code"],
-            row["food_plain_name"],
-            float(row["value"]),
-            row["method_of_value"],
-            f"{row['source']} ({row['year']}), {row['status']}",
+        (
+            Pattern.parse(row["food"]),
+            Pattern.parse(row["cooked"]).slots,
+            YieldFactor(
+                row["food_plain_name"],
+                float(row["value"]),
+                row["method_of_value"],
+                f"{row['source']} ({row['year']}), {row['status']}",
+            ),
         )
         for row in shared_rows("cooking_yields.csv")
         if row["kind"].startswith("yield") and row["value"]
     )
 
 
-def raw_to_cooked(raw_food_id: str, cooked_food_id: str = "") -> YieldFactor | None:
+def raw_to_cooked(raw: str, cooked: str = "", category: str = "") -> YieldFactor | None:
     """The sourced yield of a food from raw to cooked, or None when the table has none.
 
+    Foods are told apart by the words of their description, so any composition table will do.
+
     Args:
-        raw_food_id: ``sr28:20044``; the source prefix may be left out.
-        cooked_food_id: the cooked food; the first row of the raw food when not given.
+        raw: the raw food's description: "Rice, white, long-grain, regular, raw".
+        cooked: the cooked food's description, or words of the cooking ("boiled"); "" for any.
+        category: the food group, where the table gives one.
     """
-    raw, cooked = raw_food_id.rpartition(":")[2], cooked_food_id.rpartition(":")[2]
-    for row in _yields():
-        if row.raw_code == raw and (not cooked or row.cooked_code == cooked):
-            return row
-    return None
+    bag = food_words(raw, category)
+    named, done = set(words(raw)), set(words(cooked))
+    best, factor = 0.0, None
+    for kind, cooking, row in _yields():
+        if cooked and not all(done.intersection(slot) for slot in cooking):
+            continue
+        score = 0.0 if named.intersection(kind.without) else kind.score(bag)
+        if score > best:
+            best, factor = score, row
+    return factor
 
 
 #: Stirred in and simmered: minutes, share of the ethanol kept.

@@ -57,7 +57,7 @@ def _piece(char: str) -> str:
     return plain if plain.isprintable() else " "
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Clean:
     """A line made ready to read.
 
@@ -87,9 +87,11 @@ def clean(written: str) -> Clean:
     problems: tuple[str, ...] = ()
     if len(written) > MAX_CHARS:
         written, problems = written[:MAX_CHARS], ("text-too-long",)
-    written = _HALF_FAT.sub(r"\1-\2", written)
+    if "half " in (low := written.lower()) or "semi " in low:
+        written = _HALF_FAT.sub(r"\1-\2", written)
+        low = written.lower()
     if written.isascii() and written.isprintable() and "&" not in written and "_" not in written:
-        return Clean(written, written.lower(), None, problems)
+        return Clean(written, low, None, problems)
     text, origin = _plain(written)
     lower = text.lower()
     if len(lower) != len(text):  # a capital with a dot above and its like

@@ -13,8 +13,9 @@ from __future__ import annotations
 
 from pipeline.lines.clean import clean
 from pipeline.lines.measures import match_effect, read_size
-from pipeline.lines.model import LineKind, ParsedLine
+from pipeline.lines.model import LineKind, ParsedLine, new_line
 from pipeline.lines.names import finish_name
+from pipeline.lines.parts import goes_on, is_participle, names_food
 from pipeline.lines.percents import percent_at, settle
 from pipeline.lines.sorting import names_no_food, sort_line
 from pipeline.lines.tails import CLOSE, TailReader
@@ -26,6 +27,7 @@ _BULLETS = frozenset("-*•+>#=|.:;,!?°[]{}%&/\"')")
 _EITHER = frozenset({"fresh", "frozen", "canned", "dried", "dry", "raw", "cooked", "salted",
                      "unsalted", "sweetened", "unsweetened", "smoked", "low_fat", "reduced_fat",
                      "full_fat", "fat_free", "semi_skimmed"})  # fmt: skip
+_NONE: frozenset[str] = frozenset()
 _NOT_NUMBERS = frozenset({"∞", "nan", "inf", "infinity"})
 
 
@@ -60,7 +62,9 @@ class LineReader(TailReader):
     def read(self) -> ParsedLine:
         """Walk the tokens and put the parts together."""
         kind, size = self.t.kind, self.t.size
-        i = self._food(self._head(self._lead()))
+        i = self._lead()
+        self.cut(0, i)
+        i = self._food(self._head(i))
         while kind[i] != END:
             if not self.name and not self.measures:  # "optional, 1 egg": the food is still to come
                 i = self.past_marks(i, size)
@@ -90,9 +94,10 @@ class LineReader(TailReader):
             i += 2
         if word[i] == "x" and kind[i + 1] in (NUMBER, FRACTION):
             i += 1
-        for j in range(i + 1, min(i + 5, t.size)):
-            if word[j] == ":":
-                return self._before_colon(i, j)
+        if ":" in t.text:
+            for j in range(i + 1, min(i + 5, t.size)):
+                if word[j] == ":":
+                    return self._before_colon(i, j)
         return i
 
     def _before_colon(self, i: int, j: int) -> int:
@@ -109,8 +114,15 @@ class LineReader(TailReader):
     def _head(self, i: int) -> int:
         """The amount in front, with "juice of" and "the" before it."""
         t = self.t
-        word = t.word
-        i = self._part_of(i)
+        word, kind = t.word, t.kind
+        if kind[i] == NUMBER or kind[i] == FRACTION:
+            plain = self.reader.plain(i)
+            if plain is not None:
+                measure, past = plain
+                self.take_plain(measure)
+                self.cut(i, past)
+                return past if word[past] not in LEXICON else self._part_of(past)
+        i = begin = self._part_of(i)
         if word[i] == "the":
             i += 1
         if word[i] in ("remaining", "reserved", "rest"):
@@ -121,6 +133,7 @@ class LineReader(TailReader):
         found = match_effect(t, i, "open")
         if found:
             self.flags.add("vague")
+            self.cut(begin, found[1])
             return found[1]
         if not word[i] or percent_at(t, i) or self.glued_word(i):
             return i
@@ -136,6 +149,7 @@ class LineReader(TailReader):
             self._lead_words(reading.lead)
         if word[i] in ("the", "a", "an") and not reading.share:
             i += 1
+        self.cut(begin, i if reading.food_at < 0 else reading.food_at)
         return i if self.part else self._part_of(i)
 
     def _no_number(self, i: int) -> int:
@@ -143,10 +157,13 @@ class LineReader(TailReader):
         if self.t.word[i] not in _NOT_NUMBERS:
             return i
         self.problems.append("amount-not-a-number")
-        return i + 2 if self.reader.unit_after(i + 1) else i + 1
+        past = i + 2 if self.reader.unit_after(i + 1) else i + 1
+        self.cut(i, past)
+        return past
 
     def _lead_words(self, words: list[str]) -> None:
         """Adjectives that stood before the unit: states go to the name, the rest is dropped."""
+        self.lead = words
         for w in words:
             for rest, effect in LEXICON[w].effects:
                 if not rest and effect.kind == "state":
@@ -260,6 +277,8 @@ class LineReader(TailReader):
                     return j
                 if what == "flag":
                     if into or self.measures or j - i > 1:
+                        if kind[j] == END or word[j] in ",;(":  # "salt to taste"
+                            self.cut(i, j)
                         self.flags.add(effect.value)
                         self.notes.append(" ".join(word[i:j]))
                         return j
@@ -275,6 +294,7 @@ class LineReader(TailReader):
         if into and not self.measures and (entry.number is not None or entry.units):
             reading = self.late_measure(i)
             if reading is not None:
+                self.cut_amount(i, reading.next)
                 self.add(reading)
                 return reading.next
         into.append(word[i])
@@ -294,6 +314,7 @@ class LineReader(TailReader):
         if not percent_at(t, j):
             reading = self.reader.read(j)
             if reading is not None:
+                self.cut_amount(i if not self.name else j, reading.next)
                 if not self.name:  # "1 tin or 240 g cooked chickpeas"
                     self.measures += [self.placed(m) for m in reading.measures]
                     return reading.next
@@ -319,6 +340,7 @@ class LineReader(TailReader):
             return i + 2
         reading = self.late_measure(i)
         if reading is not None:
+            self.cut_amount(i, reading.next)
             self.add(reading)
             return reading.next
         self.into.append(t.word[i])
@@ -333,10 +355,10 @@ class LineReader(TailReader):
             if "each" in self.flags and into and "and" not in into and self._lists_on(i + 1):
                 into.append(",")
                 return i + 1
-            if not self._name_begun(into):
+            if not self._name_begun(into, i + 1):
                 return i + 1
             stop = self._or_list(i + 1) if self.name else 0
-            if not stop:
+            if not stop or (word[stop] == "," and names_food(t, i + 1, t.size)):
                 return -1
             begun = len(self.alternatives)
             self.alternatives_until(i + 1, stop)
@@ -381,24 +403,27 @@ class LineReader(TailReader):
         t = self.t
         word = t.word
         seen_or, length = False, 0
+        food = names = False  # any of them, this one names a food: "homemade or bought" do not
         while True:
             w = word[i]
             if w == "or":
                 if self.aside(i + 1):
                     return 0
-                seen_or, length = True, 0
+                food, seen_or, length = food or names, True, 0
             elif w == ",":
                 if seen_or:
                     return i
                 length = 0
             elif t.kind[i] != WORD:
-                return i if seen_or and length and (t.kind[i] == END or w in CLOSE) else 0
+                ends = t.kind[i] == END or w in CLOSE
+                return i if seen_or and length and (food or names) and ends else 0
             else:
                 entry = LEXICON.get(w)
                 if entry is not None and not entry.modifier and (
                     entry.prep or entry.number_class or entry.role or entry.effects or entry.sizes
                 ):  # fmt: skip
                     return i if seen_or and length else 0
+                names = not (is_participle(w) or (entry and entry.modifier == "quality"))
                 length += 1
                 if length > 3 or w in ("removed", "discarded"):
                     return 0
@@ -414,15 +439,25 @@ class LineReader(TailReader):
                 return False
         return True
 
-    def _name_begun(self, into: list[str]) -> bool:
-        """A comma ends the name unless only adjectives stand before it ("boneless, skinless")."""
+    def _name_begun(self, into: list[str], after: int) -> bool:
+        """A comma ends the name unless only adjectives stand before it ("boneless, skinless").
+
+        Colour, texture and the like are adjectives when the noun comes behind the comma: "plain,
+        non-fat greek yogurt".
+        """
+        kinds = False
         for w in into:
             entry = LEXICON.get(w)
-            if entry is None or not (
-                entry.modifier == "quality" or entry.prep or entry.sizes or entry.effects
-            ):
+            if entry is None:
                 return True
-        return False
+            if not (
+                entry.modifier == "quality" or entry.prep or entry.sizes
+                or any(not rest for rest, _ in entry.effects)
+            ):  # fmt: skip
+                if entry.modifier in ("", "kind"):
+                    return True
+                kinds = True
+        return kinds and not goes_on(self.t, after, self.t.size)
 
     # --- putting it together ---------------------------------------------------------------
 
@@ -433,7 +468,7 @@ class LineReader(TailReader):
         if self.name and self.name[-1] in ("juice", "zest") and len(self.name) > 1:
             self._owned_part()
         finished = finish_name(
-            self.name, self.kind_words, self.alternatives, self.measures, self.notes,
+            self.name, self.kind_parts, self.alternatives, self.measures, self.notes,
             each="each" in self.flags,
         )  # fmt: skip
         name, measures, problems = finished.name, finished.measures, self.problems
@@ -443,7 +478,8 @@ class LineReader(TailReader):
         elif self.part in ("white", "yolk") and name in ("egg", "eggs"):
             name = f"egg {self.part}"
         kind: LineKind = "food"
-        if names_no_food(name) or names_no_food(" ".join(self.name)):
+        written = " ".join(self.name)
+        if names_no_food(written) or (name != written and names_no_food(name)):
             kind = "not_food"
         elif not name:
             if not any(c.isalnum() for c in self.text):
@@ -455,25 +491,17 @@ class LineReader(TailReader):
         for measure in measures:
             if measure.unit == "tin":
                 self.states.add("canned")
-        if measures and measures[0].kind == "mass" and _NET_WEIGHT & set(self.notes):
+        if self.notes and measures and measures[0].kind == "mass" and (
+            not _NET_WEIGHT.isdisjoint(self.notes)
+        ):  # fmt: skip
             self.flags.add("net_weight")  # "240 g chickpeas, drained weight"
-        return ParsedLine(
-            text=self.text,
-            kind=kind,
-            measures=tuple(measures),
-            plus=tuple(self.plus),
-            name=name,
-            alternatives=finished.alternatives,
-            states=frozenset(self.states),
-            notes=", ".join(self.notes),
-            fat_pct=fat,
-            lean_pct=lean,
-            cocoa_pct=cocoa,
-            part=self.part,
-            flags=frozenset(self.flags),
-            problems=tuple(dict.fromkeys(problems)) if problems else (),
-            each_of=finished.each_of,
-        )
+        return new_line(
+            self.text, kind, tuple(measures), tuple(self.plus), name, finished.alternatives,
+            frozenset(self.states) if self.states else _NONE, ", ".join(self.notes),
+            fat, lean, cocoa, self.part, frozenset(self.flags) if self.flags else _NONE,
+            tuple(dict.fromkeys(problems)) if problems else (), finished.each_of,
+            self.rest() if kind != "blank" else "",
+        )  # fmt: skip
 
     def _owned_part(self) -> None:
         """ "1 lemon's juice": the juice of one lemon."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
-from pipeline.lines.amounts import Amount, read_amount
-from pipeline.lines.model import Measure
-from pipeline.lines.percents import percent_at
+from pipeline.lines.amounts import VULGAR, Amount, numeral, read_amount
+from pipeline.lines.model import Measure, new_measure
+from pipeline.lines.percents import CALORIES, percent_at
 from pipeline.lines.tokens import FRACTION, MARK, NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import (
     LEXICON,
@@ -26,6 +27,8 @@ INCH = UNITS["inch"]
 _HOLDERS = frozenset({"block", "bar", "ball", "loaf", "nest", "bunch", "head", "cube", "rack"})
 _SMALLER = {("lb", "oz"): 1 / 16, ("kg", "g"): 1 / 1000, ("l", "ml"): 1 / 1000,
             ("pint", "fl_oz"): None}  # fmt: skip
+#: How a spoon or a cup is filled; other sizes behind a volume describe the food.
+FILLINGS = frozenset({"heaped", "rounded", "level", "scant", "packed", "loosely packed"})
 _TIMES = frozenset({"x", "×", "*"})
 _DUAL = frozenset({"/", "=", "|"})
 _INCH_BEFORE = frozenset({"piece", "pieces", "knob", "chunk", "stick", "slice", "cube", "length",
@@ -44,10 +47,13 @@ class Reading:
         share: a part of a whole said before ("half the dressing").
         written: how the number was said: numeral, count, article, fraction, vague.
         lead: adjectives that stood before the unit and belong to the food.
+        food_at: the token where words begin that were read with the amount and may also describe
+            the food: the size of a mass ("1 lb large shrimp"); -1 for none.
     """
 
     __slots__ = (
         "flags",
+        "food_at",
         "implied",
         "lead",
         "measures",
@@ -62,6 +68,7 @@ class Reading:
         self.measures: list[Measure] = [measure]
         self.plus: list[Measure] = []
         self.next = at
+        self.food_at = -1
         self.flags: list[str] = []
         self.problems: list[str] = []
         self.implied = False
@@ -173,10 +180,22 @@ def _skip_dot(t: Tokens, j: int) -> int:
     return j + 1 if t.word[j] == "." else j
 
 
+#: Words behind a number that make it no count: "5 percent", "1 cal spray", "1 t butter".
+_NOT_COUNTED = frozenset({"percent", "pct", "t", *CALORIES})
+
+
 def _misspelt(t: Tokens, i: int) -> tuple[UnitWord, int, str] | None:
     """Long unit words with one slip: a letter left out, added, or exchanged."""
-    text = t.word[i]
-    if not 6 <= len(text) <= 16 or t.kind[i] != WORD:
+    if t.kind[i] != WORD:
+        return None
+    unit = _meant_unit(t.word[i])
+    return None if unit is None else (unit, _skip_dot(t, i + 1), unit.unit)
+
+
+@lru_cache(maxsize=16_384)
+def _meant_unit(text: str) -> UnitWord | None:
+    """The unit that an unknown word is one slip away from."""
+    if not 6 <= len(text) <= 16:
         return None
     meant = MISSPELT.get(text)
     if meant is None:
@@ -188,7 +207,7 @@ def _misspelt(t: Tokens, i: int) -> tuple[UnitWord, int, str] | None:
         return None
     for rest, unit, _ in LEXICON[meant].units:
         if not rest and unit.kind in ("mass", "volume", "trade"):
-            return unit, _skip_dot(t, i + 1), unit.unit
+            return unit
     return None
 
 
@@ -228,6 +247,76 @@ class MeasureReader:
         self._more(reading)
         return reading
 
+    def plain(self, i: int) -> tuple[Measure, int] | None:
+        """The amount at token ``i`` when it is one number and one unit or size, and no more.
+
+        The common case of ``read``, answered without looking for ranges, packages, lengths and
+        amounts said twice; None when the words could hold any of these.
+
+        Returns:
+            The measure, and the first token of the food.
+        """
+        t = self.t
+        word, kind = t.word, t.kind
+        text = word[i]
+        j = i + 1
+        if kind[i] == NUMBER:
+            number = numeral(text)
+            value = number.value
+            if number.problem or (number.fraction and value >= 1):  # "80/20"
+                return None
+            if number.whole:
+                if text[0] == "0":  # "00 flour"
+                    return None
+                if kind[j] == FRACTION:  # "1½"
+                    value += VULGAR[word[j]]
+                    j += 1
+                elif kind[j] == NUMBER:  # "1 1/2"
+                    part = numeral(word[j])
+                    if part.problem or not part.fraction or part.value >= 1:
+                        return None
+                    value += part.value
+                    j += 1
+        else:
+            value = VULGAR[text]
+        if kind[j] != WORD:
+            return None
+        after = word[j]
+        size = ""
+        entry = LEXICON.get(after)
+        if entry is not None and entry.bare_size is not None:  # "2 large eggs"
+            size, not_before = entry.bare_size
+            j += 1
+            after = word[j]
+            if kind[j] != WORD or after in not_before or f"{after} {word[j + 1]}" in not_before:
+                return None
+            entry = LEXICON.get(after)
+        if entry is None or entry.counted:
+            if word[j + 1] == "of" or after in _NOT_COUNTED or (
+                entry is None and _meant_unit(after)
+            ):  # fmt: skip
+                return None
+            place = (t.start[i], t.end[j - 1])
+            return new_measure(value, "piece", "count", value, value, size, None, False, place), j
+        unit = entry.bare_unit
+        if unit is None or size or kind[j + 1] != WORD:
+            return None
+        place = (t.start[i], t.end[j])
+        follows = word[j + 1]
+        what = unit.kind
+        j += 1
+        if follows == "of":
+            if what == "package" or kind[j + 1] != WORD:
+                return None
+            j += 1
+            follows = word[j]
+        following = LEXICON.get(follows)
+        if following is not None and not following.after_unit:
+            return None
+        if what in ("count", "package") and f"{after} {follows.rstrip('s')}" in NOT_FOOD:
+            return None  # "2 loaf tins"
+        return new_measure(value, unit.unit, what, value, value, "", None, False, place), j
+
     # --- pieces ----------------------------------------------------------------------------
 
     def _measure(
@@ -235,7 +324,7 @@ class MeasureReader:
         size: str = "", each: Measure | None = None, about: bool = False,
     ) -> Measure:  # fmt: skip
         place = (self.t.start[start], self.t.end[end - 1]) if end > start else (0, 0)
-        return Measure(
+        return new_measure(
             amount.value, name, unit.kind, amount.low, amount.high, size, each, about, place
         )
 
@@ -464,9 +553,12 @@ class MeasureReader:
             packed = self._package_after(amount, unit, name, start, j, size, about)
             if packed is not None:
                 return packed
+        food_at = j
         more_size, j = read_size(t, j)
         if more_size and (not size or unit.kind == "volume"):
             size = more_size
+        if unit.kind != "mass" and (unit.kind != "volume" or more_size in FILLINGS):
+            food_at = j
         if word[j] == "or" and word[j + 1] == "two":
             amount = amount._replace(high=amount.high + 1, best=None)
             j += 2
@@ -476,6 +568,8 @@ class MeasureReader:
         if unit.kind == "share":
             name = "whole"
         reading = Reading(self._measure(amount, unit, name, start, j, size, each, about), j)
+        if food_at < j:
+            reading.food_at = food_at
         if unit.kind == "length":
             self._after_length(reading)
         if unit.kind == "share":
@@ -511,6 +605,8 @@ class MeasureReader:
             if t.word[found[1]] == "of" and not found[0].keep:
                 reading.next = found[1] + 1
             elif found[0].unit in ("piece", "chunk", "knob"):
+                if t.word[found[1]] != "of" and reading.food_at < 0:
+                    reading.food_at = j
                 reading.next = found[1] + 1 if t.word[found[1]] == "of" else found[1]
 
     def _after_length(self, reading: Reading) -> None:
@@ -536,6 +632,8 @@ class MeasureReader:
         holder, after, holder_name = found
         if holder.kind != "package" and holder.unit not in _HOLDERS:
             return None
+        if self.t.word[after] == "," and holder.kind != "package":
+            return None  # "100 g bar, granola"
         if self.t.word[after] == "of" and holder.kind != "package" and holder.unit == "rack":
             return None
         count, held = Amount(1.0, 1.0, j), amount
@@ -548,6 +646,8 @@ class MeasureReader:
             self._measure(count, holder, holder_name, start, after, size or size_after, each),
             after,
         )
+        if holder.kind != "package" and self.t.word[after] != "of":
+            reading.food_at = j  # "100 g head cheese"
         self._skip_of(reading)
         return reading
 

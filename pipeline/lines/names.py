@@ -3,10 +3,9 @@ alternatives completed."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import NamedTuple
 
-from pipeline.lines.model import Measure
+from pipeline.lines.model import Measure, new_measure
 from pipeline.lines.vocabulary import LEXICON, SHARED_HEADS, SINGULAR, UnitWord
 
 _LEADING = frozenset({"of", "the", "a", "an", "and", "some", "your", "my", "our", "x", "with", "or",
@@ -32,7 +31,7 @@ class Finished(NamedTuple):
 
 def finish_name(
     name: list[str],
-    kind_words: list[str],
+    kind_parts: list[list[str]],
     alternatives: list[list[str]],
     measures: list[Measure],
     notes: list[str],
@@ -43,7 +42,7 @@ def finish_name(
 
     Args:
         name: words of the food phrase in order.
-        kind_words: words of later comma parts that say which kind ("rice, brown").
+        kind_parts: later comma parts that say which kind ("rice, brown"), in written order.
         alternatives: the same for each other food.
         measures: amounts; the first may get its unit from the name's last word.
         notes: gets the words taken out of the name.
@@ -52,21 +51,23 @@ def finish_name(
     if each:
         return _each(name, measures, notes)
     name = _tidy(name, notes)
-    others = [other for words in alternatives if (other := _tidy(words, []))]
+    others: list[list[str]] = []
+    if alternatives:
+        others = [other for words in alternatives if (other := _tidy(words, []))]
     if others:
         if not name:
             name, others = others[0], others[1:]
         if others:
             name, others = _alternatives(name, others)
-    if kind_words:
-        name = kind_words + name
+    for part in kind_parts:  # "yogurt, greek, plain": each narrows what stands before it
+        name = [*part, *name]
     if measures and measures[0].kind == "count":
         last = name[-1] if name else ""
         name, measures = _count_noun(name, measures)
         if measures[0].unit != "piece":  # "2 cod or haddock fillets"
             others = [o[:-1] if len(o) > 1 and o[-1] == last not in name else o for o in others]
-    others_named = tuple(dict.fromkeys(" ".join(o) for o in others))
-    return Finished(" ".join(name), others_named, measures)
+    named = tuple(dict.fromkeys(" ".join(o) for o in others)) if others else ()
+    return Finished(" ".join(name), named, measures)
 
 
 def _each(name: list[str], measures: list[Measure], notes: list[str]) -> Finished:
@@ -89,6 +90,8 @@ def _each(name: list[str], measures: list[Measure], notes: list[str]) -> Finishe
 
 def _tidy(words: list[str], notes: list[str]) -> list[str]:
     """Cut trailing participles and leading or inner preparation words out of a name."""
+    if _TIDIED.isdisjoint(words):
+        return words
     start, end = 0, len(words)
     while start < end and words[start] in _LEADING:
         start += 1
@@ -129,6 +132,13 @@ def _tidy(words: list[str], notes: list[str]) -> list[str]:
     return kept or words[start:end]
 
 
+#: All words that ``_tidy`` looks at.
+_TIDIED = _LEADING | _TRAILING | {
+    text for text, word in LEXICON.items()
+    if word.prep or any(not rest and e.kind == "state" for rest, e in word.effects)
+}  # fmt: skip
+
+
 def _is_state(word: str) -> bool:
     return any(
         not rest and effect.kind == "state" and not effect.noun
@@ -156,7 +166,7 @@ def _alternatives(name: list[str], others: list[list[str]]) -> tuple[list[str], 
 
 def _is_cut(word: str) -> bool:
     noun = _noun(word)
-    return noun is not None and noun.unit in _NAMING
+    return noun is not None and noun.unit in NAMING_CUTS
 
 
 def _complete(words: list[str], last: list[str]) -> list[str]:
@@ -198,7 +208,7 @@ def _count_noun(name: list[str], measures: list[Measure]) -> tuple[list[str], li
         before = _noun(name[-2]) if len(name) > 2 else None
         if before is not None and before.unit in _CUTS:
             unit, name = before, [*name[:-2], before.unit]
-            return name, [replace(first, unit=unit.unit), *measures[1:]]
+            return name, [_counting(first, unit.unit), *measures[1:]]
         if _only_states(name[:-1]):
             return name, measures
         keep = noun.keep or (
@@ -207,17 +217,24 @@ def _count_noun(name: list[str], measures: list[Measure]) -> tuple[list[str], li
         ) or (noun.unless_after and any(w in noun.unless_after for w in name))  # fmt: skip
         singular = SINGULAR[name[-1]]
         name = [*name[:-1], singular] if keep else name[:-1]
-        return name, [replace(first, unit=noun.unit), *measures[1:]]
+        return name, [_counting(first, noun.unit), *measures[1:]]
     if not name:
         return [first.unit.replace("_", " ")], measures
     noun = LEXICON[first.unit].noun if first.unit in LEXICON else None
-    if noun is not None and noun.keep and noun.unit in _NAMING and first.unit not in name:
+    if noun is not None and noun.keep and noun.unit in NAMING_CUTS and first.unit not in name:
         return [*name, first.unit], measures
     return name, measures
 
 
+def _counting(measure: Measure, unit: str) -> Measure:
+    m = measure
+    return new_measure(
+        m.amount, unit, m.kind, m.low, m.high, m.size, m.each, m.about, m.of_text
+    )  # fmt: skip
+
+
 #: Cuts whose word names the food: "2 breasts of chicken" is "chicken breast".
-_NAMING = frozenset({"breast", "thigh", "drumstick", "wing", "leg", "chop", "cutlet", "steak"})
+NAMING_CUTS = frozenset({"breast", "thigh", "drumstick", "wing", "leg", "chop", "cutlet", "steak"})
 
 
 def _noun(word: str) -> UnitWord | None:

@@ -11,6 +11,8 @@ _FAT = frozenset({"fat", "milkfat", "butterfat", "mf", "bf"})
 _OTHER = frozenset({"abv", "alcohol", "vol", "acidity", "acid", "proof", "protein", "hydration",
                     "sugar", "salt", "water", "whole", "wholegrain", "wholemeal"})  # fmt: skip
 _LESS = frozenset({"less", "reduced", "more", "lower", "extra"})
+#: Energy words: a number before one tells of the food and counts nothing.
+CALORIES = frozenset({"cal", "kcal", "calorie", "calories", "kj"})
 #: Words beside which a bare figure over 50 is the lean share.
 _MEAT = ("mince", "beef", "turkey", "pork", "ground", "lamb", "ham", "burger")
 #: Words beside which a bare figure is not fat.

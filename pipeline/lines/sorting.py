@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.lines.model import LineKind
-from pipeline.lines.vocabulary import HEADINGS, NO_LINE_STARTS, NOT_FOOD
+from pipeline.lines.vocabulary import HEADINGS, NO_LINE_STARTS, NOT_FOOD, NOT_FOOD_ENDS
 
 _DIGITS = frozenset("0123456789½⅓⅔¼¾⅛")
 
@@ -59,8 +59,10 @@ def names_no_food(name: str) -> bool:
     """The whole name, or its last words, stand in ``shared/not_food.csv``."""
     if not name:
         return False
+    tail = name.rpartition(" ")[2]
+    if tail not in NOT_FOOD_ENDS and tail.removesuffix("s") not in NOT_FOOD_ENDS:
+        return False
     words = name.split()
-    tail = words[-1]
     if tail.endswith("s") and not tail.endswith("ss"):
         tail = tail[:-1]
     count = len(words)

@@ -2,29 +2,36 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from pipeline.lines.clean import Clean
 from pipeline.lines.measures import MeasureReader, Reading, match_effect
-from pipeline.lines.model import Measure
-from pipeline.lines.percents import Percent, read_percent
+from pipeline.lines.model import Measure, new_measure
+from pipeline.lines.parts import COOKED, RAW
+from pipeline.lines.percents import CALORIES, Percent, read_percent
 from pipeline.lines.tokens import END, FRACTION, NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import LEXICON
 
-RAW = frozenset({"raw", "dry", "dried"})
-COOKED = frozenset({"cooked", "boiled", "steamed", "roasted", "baked", "grilled", "fried"})
 _PART = {
     "whites": "white", "yolks": "yolk", "peel": "zest", "rind": "zest", "juiced": "juice",
     "zested": "zest", "pulp": "flesh", "leaves": "", "kernels": "", "meat": "",
 }  # fmt: skip
 
 
+_AT_ENDS = " ,;:-*•|/=~+"
+#: What the removal of words leaves: empty parentheses, commas without a part between.
+_EMPTIED = re.compile(
+    r"\s*\(\s*[,;]?\s*\)|\s*[,;](?=\s*(?:[,;)]|$))|(?<=\()\s*[,;]?\s+|\s+(?=[,;)])"
+)
+
+
 class LineState:
     """The parts of one line as they are found; used for one line and dropped."""
 
     __slots__ = (
-        "alternatives", "clean", "depth", "flags", "into", "kind_words", "measures", "name",
-        "notes", "part", "percents", "plus", "problems", "reader", "share", "states",
+        "alternatives", "clean", "cuts", "depth", "flags", "into", "kind_parts", "lead", "measures",
+        "name", "notes", "part", "percents", "plus", "problems", "reader", "share", "states",
         "t", "text", "written",
     )  # fmt: skip
 
@@ -37,7 +44,9 @@ class LineState:
         self.plus: list[Measure] = []
         self.name: list[str] = []
         self.into = self.name  # the name, or the alternative that is being gathered
-        self.kind_words: list[str] = []
+        self.kind_parts: list[list[str]] = []
+        self.cuts: list[tuple[int, int]] = []
+        self.lead: list[str] = []
         self.alternatives: list[list[str]] = []
         self.states: set[str] = set()
         self.notes: list[str] = []
@@ -62,6 +71,13 @@ class LineState:
         if any(m.amount <= 0 for m in self.measures):
             self.problems.append("amount-zero")
 
+    def take_plain(self, measure: Measure) -> None:
+        """Make ``measure`` the amount of the line."""
+        self.measures = [measure if self.clean.origin is None else self.placed(measure)]
+        self.written = "numeral"
+        if measure.amount <= 0:
+            self.problems.append("amount-zero")
+
     def add(self, reading: Reading) -> None:
         """An amount after the name: the line's amount, or the same said again."""
         if not self.measures:
@@ -74,12 +90,11 @@ class LineState:
         """``measure`` with its place in the line as written."""
         if self.clean.origin is None:
             return measure
-        each = measure.each
-        return replace(
-            measure,
-            of_text=self.clean.span(*measure.of_text),
-            each=self.placed(each) if each else None,
-        )
+        m = measure
+        return new_measure(
+            m.amount, m.unit, m.kind, m.low, m.high, m.size,
+            self.placed(m.each) if m.each else None, m.about, self.clean.span(*m.of_text),
+        )  # fmt: skip
 
     def size(self, size: str) -> None:
         """Give the first measure a size that stood apart from it."""
@@ -109,7 +124,7 @@ class LineState:
         t = self.t
         if t.kind[i] != NUMBER:
             return False
-        if t.word[i + 1] in ("cal", "kcal", "calorie", "calories", "kj"):
+        if t.word[i + 1] in CALORIES:
             return True
         if not (
             t.word[i + 1] == "-"
@@ -120,6 +135,45 @@ class LineState:
             return False
         entry = LEXICON.get(t.word[i + 2])
         return entry is None or not (entry.units or entry.number_class or entry.sizes)
+
+    # --- what is left ----------------------------------------------------------------------
+
+    def cut(self, i: int, j: int) -> None:
+        """Leave tokens ``i`` up to ``j`` out of ``rest``."""
+        if j > i:
+            self.cuts.append((i, j))
+
+    def cut_amount(self, i: int, j: int) -> None:
+        """Leave an amount behind the name out of ``rest``.
+
+        Behind an amount in mass or volume it stays: there it may belong to a description
+        ("pizza, cheese topping, 8 ounce").
+        """
+        if not self.measures or self.measures[0].kind not in ("mass", "volume"):
+            self.cut(i, j)
+
+    def rest(self) -> str:
+        """The words that may describe the food, as ``ParsedLine.rest`` says."""
+        t = self.t
+        start, end, text, size = t.start, t.end, t.text, t.size
+        cuts = self.cuts
+        if not cuts or (len(cuts) == 1 and cuts[0][0] == 0):
+            begin = cuts[0][1] if cuts else 0
+            kept = text[start[begin] :]
+        else:
+            pieces: list[str] = []
+            begin = 0
+            for i, j in sorted(cuts):
+                if i > begin:
+                    pieces.append(text[start[begin] : end[i - 1]])
+                begin = max(begin, j)
+            if begin < size:
+                pieces.append(text[start[begin] :])
+            kept = _EMPTIED.sub("", " ".join(pieces))
+        if self.lead:
+            kept = f"{' '.join(self.lead)} {kept}"
+        kept = kept.strip(_AT_ENDS)
+        return kept if "  " not in kept else " ".join(kept.split())
 
     # --- words -----------------------------------------------------------------------------
 
@@ -160,7 +214,7 @@ class LineState:
         if i > first:
             said = self.t.text[self.t.start[first] : self.t.end[i - 1]].strip(" ,;-.*")
             if said:
-                self.notes.append(" ".join(said.split()))
+                self.notes.append(said if "  " not in said else " ".join(said.split()))
 
     def alternatives_until(self, j: int, end: int) -> None:
         """Foods between ``j`` and ``end``, parted by "or", "," and "/"; amounts dropped."""
@@ -180,6 +234,8 @@ class LineState:
                 if past is None:
                     reading = self.reader.read(j, leading=not current)
                     past = reading.next if reading is not None else j + 1
+                    if reading is not None:
+                        self.cut_amount(j, past)
                 j = past
                 continue
             if current and match_effect(t, j, "stopflag") is not None:

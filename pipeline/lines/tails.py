@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.lines.measures import Reading, match_effect, read_size
+from pipeline.lines.parts import COOKED, kind_state, named_later, names_food, part_end
 from pipeline.lines.percents import percent_at
 from pipeline.lines.state import LineState
 from pipeline.lines.tokens import END, FRACTION, MARK, NUMBER, WORD
@@ -75,6 +76,7 @@ class TailReader(LineState):
             late = self.reader.read(j, leading=True)  # "Eggs (2)"
             if late is not None:
                 self.take(late)
+                self.cut(j, end)
                 return after
         while j < end:
             j = max(j + 1, self.tail(j, end))
@@ -85,7 +87,7 @@ class TailReader(LineState):
         kinds = self.alternatives[begun:]
         if not kinds or not all(_all_modifiers(words) for words in kinds):
             return
-        self.kind_words += kinds[0]
+        self.kind_parts.append(kinds[0])
         del self.alternatives[begun]
         for words in kinds[1:]:
             words += self.name
@@ -172,6 +174,7 @@ class TailReader(LineState):
             return
         if rest:
             self.notes.append(" ".join(rest))
+        self.cut_amount(begin, reading.next if rest else end)
         self.states |= states
         if states & _NET_STATES or any(w in _NET for w in rest):
             self.flags.add("net_weight")
@@ -209,31 +212,57 @@ class TailReader(LineState):
         if i >= limit:
             return limit
         w = word[i]
-        if w == "or" and kind[i + 1] != END and not self.aside(i + 1):
-            stop = self._part_end(i + 1, limit)
-            self.alternatives_until(i + 1, stop)
-            return stop
-        example = match_effect(t, i, "example") if self.name else None
-        if example is not None and not percent_at(t, example[1]):
-            stop = self._part_end(i, limit)
-            self.alternatives_until(example[1], stop)
-            return stop
-        if w in ("plus", "+", "and", "&", "with"):
-            past = self._plus(i, limit)
+        entry = LEXICON.get(w)
+        if entry is not None or kind[i] != WORD or w in ("with", "&"):
+            if w == "or" and kind[i + 1] != END and not self.aside(i + 1):
+                stop = self._part_end(i + 1, limit)
+                self.alternatives_until(i + 1, stop)
+                return stop
+            if entry is not None and entry.remark and self.name:
+                example = match_effect(t, i, "example")
+                if example is not None and not percent_at(t, example[1]):
+                    stop = self._part_end(i, limit)
+                    self.alternatives_until(example[1], stop)
+                    return stop
+            if w in ("plus", "+", "and", "&", "with"):
+                past = self._plus(i, limit)
+                if past is not None:
+                    return past
+            past = self._tail_measure(i, limit)
             if past is not None:
                 return past
-        past = self._tail_measure(i, limit)
-        if past is not None:
-            return past
-        if self.name and self._kind_segment(i, limit):
-            while i < limit and word[i] != ",":
-                found = match_effect(t, i, "state")  # "sugar, granulated"
-                if found is not None:
-                    self.states.add(found[0].value)
-                self.kind_words.append(word[i])
-                i += 1
-            return i
+        if self.name and (
+            names_food(t, i, limit)
+            if word[i - 1] == "," and not self.depth and self.measures
+            else self._kind_segment(i, limit)
+        ):
+            return self._name_part(i, part_end(t, i, limit))
         return self._note(i, limit)
+
+    def _name_part(self, i: int, stop: int) -> int:
+        """A comma part that goes on with the name: "yogurt, greek", "sugar, granulated"."""
+        t = self.t
+        if t.word[i] in ("white", "yolk", "whites", "yolks") and self.name in (["egg"], ["eggs"]):
+            self.part = t.word[i].rstrip("s")  # "egg, white, raw"
+            self.name[:] = ["egg", self.part]
+            i += 1
+            if i == stop:
+                return stop
+        self.kind_parts.append([w for w, k in zip(t.word[i:stop], t.kind[i:stop], strict=True)
+                                if k == WORD])  # fmt: skip
+        first = i
+        while i < stop:
+            found = match_effect(t, i, "state")
+            if found is None:
+                i += 1
+                continue
+            effect, i = found
+            if effect.noun and effect.value in COOKED and i == stop > first + 1:
+                continue  # "chuck, arm roast" is a cut, no cooking
+            # "tuna, light" is light tuna: what may not follow the word stands before the comma
+            if effect.not_before.isdisjoint(self.name) and not self.contrary(effect.value):
+                self.states.add(effect.value)
+        return stop
 
     def _part_end(self, i: int, limit: int) -> int:
         """Where the comma part around token ``i`` ends."""
@@ -269,6 +298,7 @@ class TailReader(LineState):
         if first.unit == "piece" and not (self.measures and self.measures[0].kind == "count"):
             return None
         self.plus += [self.placed(m) for m in reading.measures[:1]]
+        self.cut_amount(i, k)
         return self._note(k, limit) if k < limit else k
 
     def _same_food(self, k: int, limit: int) -> bool:
@@ -296,7 +326,7 @@ class TailReader(LineState):
         if t.kind[i] == WORD:
             entry = LEXICON.get(t.word[i])
             if entry is None or not (
-                entry.number is not None or entry.effects or entry.units or entry.sizes
+                entry.number is not None or entry.hedge or entry.units or entry.sizes
                 or entry.role in ("x", "between")
             ):  # fmt: skip
                 return None
@@ -317,11 +347,13 @@ class TailReader(LineState):
             ):  # fmt: skip
                 return None  # "half sliced and half diced"
             self.take(reading)
+            self.cut(i, j)
             return j
         if first.kind not in ("mass", "volume") or reading.implied:
             return None
         if t.word[j] in ("each", "apiece", "ea"):
             self.reader.attach(self.measures, [self.placed(first)], True, False)
+            self.cut_amount(i, j + 1)
             return j + 1
         found = match_effect(t, j) if t.kind[j] == WORD and j < limit else None
         if t.kind[j] == WORD and j < limit and found is None:
@@ -334,16 +366,26 @@ class TailReader(LineState):
             if found[0].value in _NET_STATES:
                 self.flags.add("net_weight")
         self.reader.attach(self.measures, [self.placed(m) for m in reading.measures], False, True)
+        self.cut_amount(i, j)
         return j
 
     def _kind_segment(self, i: int, limit: int) -> bool:
-        """A comma part of kind words only: "rice, brown", "peppers, red"."""
+        """A part of kind words only: "rice (brown)", and "rice, brown" without an amount.
+
+        Without an amount commas often part foods ("salt, black pepper, oil").
+        """
         t = self.t
         begin = i
+        if self.depth and (t.word[i - 1] not in CLOSE or named_later(t, i, limit)):
+            return False  # "sandwich (beef, pita bread)" lists what is in it
         while i < limit and t.word[i] != "," and t.kind[i] != END:
             entry = LEXICON.get(t.word[i])
             if entry is None or entry.modifier in ("", "quality"):
-                return False
+                past = 0 if self.depth else kind_state(t, i)
+                if not past:
+                    return False
+                i = past
+                continue
             i += 1
         return i > begin
 
@@ -353,6 +395,7 @@ class TailReader(LineState):
         word, kind = t.word, t.kind
         first = i
         results = False
+        flags_to = i if self.measures or self.name else -1
         while i < limit:
             k, w = kind[i], word[i]
             if k == MARK:
@@ -387,6 +430,8 @@ class TailReader(LineState):
                         continue
                     if effect.kind == "flag":
                         self.flags.add(effect.value)
+                        if flags_to == i:
+                            flags_to = j
                         i = j
                         continue
             if entry.role == "extra" and word[i + 1] in ("for", "to"):
@@ -407,6 +452,8 @@ class TailReader(LineState):
                     i = j
                     continue
             i += 1
+        if flags_to == i > first:
+            self.cut(first, i)
         self.keep_note(first, i)
         return i
 

@@ -62,7 +62,17 @@ EffectPhrase = tuple[tuple[str, ...], Effect]
 
 @dataclass(slots=True)
 class Word:
-    """All roles of one word; ``number`` with ``number_class`` count, article, fraction, ..."""
+    """All roles of one word; ``number`` with ``number_class`` count, article, fraction, ...
+
+    Attributes:
+        bare_unit: the unit that the word alone is, None when it needs "of" or other words to be
+            one, or when more than the unit is to be read with it (lengths, shares, "piece").
+        bare_size: the size that the word alone is, and the next words before which it is none;
+            None when it is also something else.
+        after_unit: behind a number and a unit the word has no more to say of the amount.
+        hedge, remark: a phrase that begins with the word hedges an amount; is no state.
+        counted: directly behind a number the word can only begin the name of what is counted.
+    """
 
     number: float | None = None
     number_class: str = ""
@@ -79,6 +89,12 @@ class Word:
     stay_before: frozenset[str] = frozenset()
     modifier: str = ""
     heads: bool = False
+    bare_unit: UnitWord | None = None
+    bare_size: tuple[str, frozenset[str]] | None = None
+    after_unit: bool = False
+    counted: bool = False
+    hedge: bool = False
+    remark: bool = False
 
 
 LEXICON: dict[str, Word] = {}
@@ -214,7 +230,19 @@ STATES: tuple[str, ...] = ()
 SHARED_HEADS: dict[str, frozenset[str]] = {}
 #: Phrases that name no food; True when only as the whole name.
 NOT_FOOD: dict[str, bool] = {}
+#: Their last words.
+NOT_FOOD_ENDS: set[str] = set()
 HEADINGS: frozenset[str] = frozenset()
+#: Prepositions, determiners, pronouns and their like → their class.
+FUNCTION_WORDS: dict[str, str] = {}
+#: Words that end a remark: "white part".
+CLOSING_WORDS: set[str] = set()
+#: Past participles that do not end in -ed.
+IRREGULAR_PARTICIPLES: set[str] = set()
+#: What knife work is called as a noun: "dice", "chop".
+CUT_NOUNS: set[str] = set()
+#: What adverbs of knife work are as adjectives: "rough", "fine".
+MANNERS: set[str] = set()
 NO_LINE_STARTS: tuple[str, ...] = ()
 #: A word with one letter left out → the unit word it was ("tablspoon" → "tablespoon").
 MISSPELT: dict[str, str] = {}
@@ -230,6 +258,23 @@ def _load_lists() -> None:
     for row in shared_rows("not_food.csv"):
         for phrase in _split(row["words"]):
             NOT_FOOD[phrase] = row["alone"] == "y"
+            NOT_FOOD_ENDS.add(phrase.rpartition(" ")[2])
+    for row in shared_rows("function_words.csv"):
+        for text in _split(row["words"]):
+            if row["class"] == "closing":
+                CLOSING_WORDS.add(text)
+            elif row["class"] == "participle":
+                IRREGULAR_PARTICIPLES.add(text)
+            else:
+                FUNCTION_WORDS[text] = row["class"]
+    for row in shared_rows("prep_words.csv"):
+        word = row["word"]
+        if row["kind"] == "adverb" and word.endswith("ly"):
+            MANNERS.add(word.removesuffix("ly"))
+        elif row["kind"] == "cut" and word.endswith("ed"):
+            CUT_NOUNS.update((word[:-1], word[:-2]))
+            if word[-3] == word[-4]:  # chopped
+                CUT_NOUNS.add(word[:-3])
     headings = list(shared_rows("headings.csv"))
     HEADINGS = frozenset(p for r in headings if r["match"] == "whole" for p in _split(r["words"]))
     NO_LINE_STARTS = tuple(p for r in headings if r["match"] == "start" for p in _split(r["words"]))
@@ -238,6 +283,22 @@ def _load_lists() -> None:
 def deletions(word: str) -> list[str]:
     """The word with each one of its letters left out."""
     return [word[:i] + word[i + 1 :] for i in range(len(word))]
+
+
+def _first_tests(word: Word) -> None:
+    """Answers of the cheap tests that come before the full reading of an amount."""
+    if len(word.units) == 1 and not word.units[0][0] and word.system is None and not word.sizes:
+        unit = word.units[0][1]
+        if unit.kind not in ("length", "share") and unit.unit != "piece" and not unit.needs_of:
+            word.bare_unit = unit
+    word.hedge = any(effect.kind == "hedge" for _, effect in word.effects)
+    word.remark = any(effect.kind != "state" for _, effect in word.effects)
+    lone = word.sizes and not word.sizes[-1][0] and not word.sizes[-1][3]
+    if lone and not (word.units or word.effects or word.number is not None or word.role):
+        word.bare_size = (word.sizes[-1][1], word.sizes[-1][2])
+    says_more = word.units or word.sizes or word.number is not None or word.system is not None
+    word.after_unit = not says_more and word.role in ("", "part")
+    word.counted = not (says_more or word.effects or word.role or word.modifier == "quality")
 
 
 def _load() -> None:
@@ -252,6 +313,7 @@ def _load() -> None:
         word.units.sort(key=lambda p: -len(p[0]))
         word.sizes.sort(key=lambda p: -len(p[0]))
         word.effects.sort(key=lambda p: -len(p[0]))
+        _first_tests(word)
     for text in _LONG_UNIT_WORDS:
         for shorter in deletions(text):
             MISSPELT.setdefault(shorter, text)

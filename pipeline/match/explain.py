@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline.match.confidence import beliefs, confidence_features
-from pipeline.match.rank import WEIGHTS
+from pipeline.match.confidence import beliefs, evidence
+from pipeline.match.model_file import load_model
 
 if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher
@@ -13,20 +13,39 @@ if TYPE_CHECKING:
 
 #: What each feature says, for people.
 _MEANS = {
-    "name_cover": "a name of it covers the phrase",
-    "word_cover": "its words cover the phrase",
-    "head": "named by the last noun",
-    "table_head": "the table's head words are said",
-    "whole_name": "the name is the whole phrase",
-    "extra": "words nobody asked for",
+    "name_cover": "a name of it covers the line",
+    "name_said": "the line says all of that name",
+    "whole_name": "the name is all the line says",
+    "name_unsaid": "telling words of the name that the line does not say",
+    "name_missing": "telling words of the line that the name does not hold",
+    "name_head": "named by the last noun",
     "after_head": "words after the name",
+    "word_cover": "its words cover the line",
+    "own_cover": "the table's own words cover the line",
+    "own_head": "the last noun stands in the table's words",
+    "table_head": "the table's head words are said",
+    "extra_head": "head words nobody asked for",
+    "extra": "words nobody asked for",
+    "alike": "line and description are alike as a whole",
+    "verbatim": "the line is the description",
+    "unsaid_head": "head words that cooks would say",
+    "unsaid": "words that cooks would say",
+    "unexplained": "words of the line it does not explain",
+    "rest_missing": "telling words anywhere on the line that it does not explain",
+    "usual": "cooks have many names for it",
     "state_yes": "states that fit",
     "state_no": "states that contradict",
+    "state_open": "states it does not answer",
+    "cooked_unasked": "cooked, and nobody said so",
+    "kept_unasked": "dried, canned or juice, and nobody said so",
+    "kind_unasked": "a kind nobody asked for",
     "default": "ordinary meaning of the name",
     "fat_off": "away from the fat asked for",
     "survey": "used in the dietary survey",
     "brand": "a brand nobody asked for",
+    "by_name": "proposed by a name",
     "lacking": "known to be lacking",
+    "lacking_said": "the line says the lacking food's name",
 }
 
 
@@ -57,7 +76,7 @@ def explain_line(read: Read, matcher: Matcher, top: int = 5) -> str:
     found = matcher.find(query)
     if found is None:
         return "\n".join(out)
-    foods = matcher.index.foods
+    foods, model = matcher.index.foods, load_model()
     belief = beliefs(found.ranking.candidates)
     for place, (candidate, share) in enumerate(
         zip(found.ranking.candidates[:top], belief, strict=False), start=1
@@ -65,20 +84,21 @@ def explain_line(read: Read, matcher: Matcher, top: int = 5) -> str:
         at = candidate.food
         name = f"{foods.ids[at]} {foods.descriptions[at]}" if at >= 0 else "a food the table lacks"
         out.append(f"  {place}. {name}: score {candidate.score:.2f}, belief {share:.0%}")
-        for feature, value in candidate.features._asdict().items():
+        by_feature = zip(candidate.features._asdict().items(), model.rank, strict=True)
+        for (feature, value), weight_of in by_feature:
             if value:
-                weight_of = WEIGHTS[feature]
                 out.append(
                     f"       {value * weight_of:+6.2f}  {_MEANS[feature]} "
                     f"({value:.2f} x {weight_of:g})"
                 )
     if found.ranking.candidates[0].food >= 0:
-        values = confidence_features(query, found.ranking, matcher.index)
-        model = matcher.model
+        values = evidence(query, found.ranking, matcher.index)._asdict()
         out.append(
             f"  confidence {chosen.confidence:.2f}, accepted from {model.accept_from:.2f}: "
             + ", ".join(
-                f"{k} {values[k]:.2f} x {w:g}" for k, w in model.weights.items() if values[k] and w
+                f"{k} {v:.2f} x {w:g}"
+                for (k, v), w in zip(values.items(), model.confidence, strict=True)
+                if v
             )
         )
     return "\n".join(out)

@@ -18,18 +18,28 @@ class Foods:
     """Columns of equal length, one entry a food.
 
     Attributes:
-        ids, codes, descriptions, common_names, categories, makers: text, "" when none.
+        ids, sources, codes, descriptions, common_names, categories, makers: text, "" when none.
         survey: the table's makers use the food in the dietary survey.
+        states: what the profile says of the food (``food_profile``), composition included.
+        branded: the description names a maker.
+        answers: may be an answer to a line: not of a table that only lends, and with energy and
+            macros.
+        lenders: food_id of the measured food of the same number in the reference table, or "".
         macros: shape (foods, 4): kcal, then g protein, fat, carbohydrate per 100 g; NaN missing.
     """
 
     ids: list[str]
+    sources: list[str]
     codes: list[str]
     descriptions: list[str]
     common_names: list[str]
     categories: list[str]
     makers: list[str]
     survey: list[bool]
+    states: list[frozenset[str]]
+    branded: list[bool]
+    answers: list[bool]
+    lenders: list[str]
     macros: Floats
 
     def __len__(self) -> int:
@@ -38,25 +48,26 @@ class Foods:
 
 def load_foods(con: duckdb.DuckDBPyConnection) -> Foods:
     """Read the foods of an open snapshot."""
-    got = con.execute(
+    columns = con.execute(
         """
-        select food_id, source_code, description, coalesce(common_name, ''),
-               coalesce(category, ''), coalesce(manufacturer, ''), coalesce(survey, false)
-        from food order by preference, food_id
-        """
-    ).fetchall()
-    columns = list(zip(*got, strict=True)) or [()] * 7
-    macros = con.execute(
-        """
-        select m.kcal, m.protein_g, m.fat_g, m.carbs_g
-        from food left join food_macros as m using (food_id) order by food.preference, food_id
+        select food_id, food.source, source_code, description, coalesce(common_name, ''),
+               coalesce(category, ''), coalesce(manufacturer, ''), coalesce(survey, false),
+               coalesce(states, []), coalesce(brand, false), complete and not reference,
+               coalesce(reference_id, ''), m.kcal, m.protein_g, m.fat_g, m.carbs_g
+        from food
+        left join food_profile using (food_id)
+        left join food_macros as m using (food_id)
+        order by food.preference, food.source, food_id
         """
     ).fetchnumpy()
-    table = np.column_stack(
-        [np.ma.filled(np.ma.asarray(v, dtype=np.float64), np.nan) for v in macros.values()]
+    table = list(columns.values())
+    text = [[str(v) for v in column] for column in table[:7]]
+    macros = np.column_stack(
+        [np.ma.filled(np.ma.asarray(v, dtype=np.float64), np.nan) for v in table[12:]]
     )
     return Foods(
-        ids=list(columns[0]), codes=list(columns[1]), descriptions=list(columns[2]),
-        common_names=list(columns[3]), categories=list(columns[4]), makers=list(columns[5]),
-        survey=list(columns[6]), macros=table,
+        ids=text[0], sources=text[1], codes=text[2], descriptions=text[3], common_names=text[4],
+        categories=text[5], makers=text[6], survey=[bool(v) for v in table[7]],
+        states=[frozenset(v) for v in table[8]], branded=[bool(v) for v in table[9]],
+        answers=[bool(v) for v in table[10]], lenders=[str(v) for v in table[11]], macros=macros,
     )  # fmt: skip

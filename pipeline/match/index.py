@@ -5,15 +5,18 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.match.facets import COOKED, NEUTRAL, Facets, facets
-from pipeline.match.foods import Foods
+from pipeline.match.concepts import Resolver
+from pipeline.match.facets import COOKED, NEUTRAL, STATE_WORDS, brand_names, head_and_tail
+from pipeline.match.foods import Floats, Foods
 from pipeline.match.knowledge import Knowledge, NameRow, Phrase
+from pipeline.match.near import near
 from pipeline.match.words import words
 
 #: Longest name in words that is looked for inside a phrase.
@@ -46,7 +49,6 @@ class Index:
 
     foods: Foods
     knowledge: Knowledge
-    facets: list[Facets]
     food_words: list[frozenset[str]]
     names: dict[Phrase, tuple[Sense, ...]]
     postings: dict[str, tuple[npt.NDArray[np.int32], npt.NDArray[np.float32]]]
@@ -54,11 +56,30 @@ class Index:
     burden: npt.NDArray[np.float32]
     vocabulary: dict[str, float]
     unknown_weight: float
+    own_weight: list[float]
+    telling_words: list[tuple[tuple[str, bool], ...]]
+    need: dict[str, float]
+    strange: dict[str, float]
+    contrast: dict[str, float]
+    usual: list[float]
+    brand_words: list[frozenset[str]]
+    by_words: dict[Phrase, tuple[int, ...]]
+    by_words_unbranded: dict[Phrase, tuple[int, ...]]
+    name_list: list[Phrase]
+    name_postings: dict[str, npt.NDArray[np.int32]]
+    name_weights: npt.NDArray[np.float32]
+    tables: dict[str, list[int]]  # foods that may answer, a table each, the preferred first
+    home: str  # the table that names are resolved in, whether or not its foods may answer
+    nearest: list[int]  # of each lacking food, the one to show; -1 when none
     cocoa: dict[int, list[tuple[float, float]]]
     table_heads: list[Phrase]
     state_words: dict[str, tuple[Phrase, ...]] = field(init=False)
+    _blocks: list[tuple[int, int]] = field(init=False)  # first and end of each table's foods
 
     def __post_init__(self) -> None:
+        sources = self.foods.sources
+        cuts = [0, *(at for at in range(1, len(sources)) if sources[at] != sources[at - 1])]
+        self._blocks = list(zip(cuts, [*cuts[1:], len(sources)], strict=True))
         words_of: defaultdict[str, list[Phrase]] = defaultdict(list)
         for phrase, states in self.knowledge.state_phrases.items():
             for state in states:
@@ -69,48 +90,148 @@ class Index:
         """True for a word that no name and at most two descriptions use: perhaps a slip."""
         return self.vocabulary.get(word, 0.0) < 1.2
 
+    def name_weight(self, name: Phrase) -> float:
+        """Sum of the weights of a name's words."""
+        return sum(self.word_weight(w) for w in set(name)) or 1.0
+
+    def described(self, said: Phrase) -> frozenset[int]:
+        """Foods whose whole descriptions are these words, in whatever order."""
+        return frozenset(self.by_words.get(tuple(sorted(said)), ()))
+
+    def of_makers(self, said: Phrase) -> tuple[int, ...]:
+        """Products whose descriptions are these words and a maker's name."""
+        return self.by_words_unbranded.get(tuple(sorted(said)), ())
+
+    def telling(self, word: str) -> float:
+        """How often the word makes another food of a name, 0 to 1."""
+        return self.contrast.get(word, UNKNOWN_CONTRAST)
+
+    def strangeness(self, word: str) -> float:
+        """What it costs when a food does not explain a word: low for words cooks say freely."""
+        return self.strange.get(word, UNKNOWN_STRANGE)
+
+    def names_like(self, phrase: Phrase, keep: int) -> list[Phrase]:
+        """The names that share most of their weight with ``phrase``, the likest first."""
+        asked = [w for w in dict.fromkeys(phrase) if w in self.name_postings]
+        if not asked:
+            return []
+        total = sum(self.word_weight(w) for w in dict.fromkeys(phrase))
+        shared = _gather([(self.name_postings[w], self.word_weight(w)) for w in asked],
+                         len(self.name_list))  # fmt: skip
+        return [self.name_list[at] for at in _top(2.0 * shared / (self.name_weights + total), keep)]
+
+    def alike(self, asked: Phrase, own: frozenset[str], at: int) -> float:
+        """How alike words asked and a food's own words are, 0 to 1, rare words counting more."""
+        shared = sum(self.word_weight(w) for w in asked if w in own)
+        return 2.0 * shared / (sum(map(self.word_weight, asked)) + self.own_weight[at] or 1.0)
+
+    def foods_like(
+        self, asked: Phrase, keep: int, within: tuple[int, int] | None = None
+    ) -> list[int]:
+        """The foods whose descriptions share most of their weight with the words asked.
+
+        Args:
+            asked: the words.
+            keep: how many of each table.
+            within: first and end of the one table wanted; all of them by default.
+        """
+        known = [w for w in asked if w in self.postings]
+        if not known:
+            return []
+        total = sum(self.word_weight(w) for w in asked)
+        shared = np.zeros(len(self.foods), dtype=np.float32)
+        for w in known:
+            at, value = self.postings[w]
+            shared[at] += value
+        likeness = 2.0 * shared / (self.burden + total)
+        return [
+            first + at
+            for first, end in ([within] if within else self._blocks)
+            for at in _top(likeness[first:end], keep)
+        ]
+
     def word_weight(self, word: str) -> float:
         """Rarity of a word over foods and names: ln(foods / foods with it); rarest when unknown."""
         return self.weight.get(word, self.unknown_weight)
 
 
+def _gather(parts: list[tuple[npt.NDArray[np.int32], float]], size: int) -> Floats:
+    """For each place the sum of the weights of the lists that hold it."""
+    shared = np.zeros(size)
+    for at, weight in parts:
+        shared[at] += weight  # a list names a place once
+    return shared
+
+
+def _top(values: npt.NDArray[np.floating], keep: int) -> list[int]:
+    """Places of the ``keep`` largest values above 0, the largest first."""
+    hit = np.flatnonzero(values > 0)
+    if len(hit) > keep:
+        hit = hit[np.argpartition(-values[hit], keep)[:keep]]
+    order = np.lexsort((hit, -values[hit]))
+    return [int(at) for at in hit[order]]
+
+
+#: Tables whose descriptions the words files were written beside, the best known first.
+HOMES = ("sr28", "sr_legacy")
+
+
+def home_of(sources: Sequence[str]) -> str:
+    """The table that names are resolved in: USDA's standard reference, as every snapshot holds it
+    at least to lend measures; else the first."""
+    present = set(sources)
+    return next((home for home in HOMES if home in present), sources[0] if sources else "")
+
+
 def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     """Build the index over a snapshot's foods and the names tables (about half a second)."""
-    position: dict[str, int] = {}
-    for at, code in enumerate(foods.codes):
-        position.setdefault(code, at)  # of several sources the preferred one stands first
-    read = [facets(d, m) for d, m in zip(foods.descriptions, foods.makers, strict=True)]
     canonical = knowledge.canonical
     food_words: list[frozenset[str]] = []
     head_words: list[frozenset[str]] = []
     heads: list[Phrase] = []
-    for facet, common in zip(read, foods.common_names, strict=True):
-        head = canonical(facet.head)
+    for description, common in zip(foods.descriptions, foods.common_names, strict=True):
+        first, rest = head_and_tail(description)
+        head = canonical(first)
         heads.append(head)
         head_words.append(frozenset(head))
-        every = {*head, *facet.head, *canonical(facet.tail), *facet.tail, *words(common)}
-        food_words.append(frozenset(every))
+        food_words.append(
+            frozenset({*head, *first, *canonical(rest), *rest, *canonical(words(common))})
+        )
+    home = home_of(foods.sources)
+    at_home = [at for at, source in enumerate(foods.sources) if source == home]
+    tables: dict[str, list[int]] = {}
+    for at, source in enumerate(foods.sources):
+        if foods.answers[at]:
+            tables.setdefault(source, []).append(at)
 
+    resolver = Resolver(food_words, [float(v) for v in foods.macros[:, 2]], foods.survey, at_home)
+    found = [resolver.find(row.concept) for row in knowledge.names]
     names: defaultdict[Phrase, list[Sense]] = defaultdict(list)
     for row, name_row in enumerate(knowledge.names):
-        at = position.get(name_row.code, -1)
+        at = found[row]
         if at < 0:
-            continue  # the snapshot in use lacks this food; the table's own test names such rows
+            continue  # the table in use lacks this food
         fat = math.nan if name_row.fat_pct is None else name_row.fat_pct
         sense = Sense(at, name_row.states, name_row.default, fat, row, name_row.doubt)
         for phrase in name_row.phrases:
             names[phrase].append(sense)
-    _lend_states(knowledge, position, names)
+    _lend_states(knowledge, found, names)
     for row, gone in enumerate(knowledge.absent, start=knowledge.name_rows):
         sense = Sense(-1, frozenset(), True, math.nan, row)
         for phrase in gone.phrases:
             names[phrase].append(sense)
 
+    need, strange, said_of = _said_freely(knowledge, found, food_words)
     seen: Counter[str] = Counter()
-    for own in food_words:
-        seen.update(own)
+    for at in at_home:
+        seen.update(food_words[at])
+    beside: Counter[str] = Counter()  # words that only other tables use
+    for at, own in enumerate(food_words):
+        if foods.sources[at] != home:
+            beside.update(w for w in own if w not in seen)
+    seen.update(beside)
     named: Counter[str] = Counter(w for phrase in names for w in set(phrase))
-    total = len(foods) + 1.0
+    total = len(at_home) + 1.0
     weight = {
         w: math.log(total / min(total - 1, seen[w] + 2.0 * named[w] + 1.0)) for w in {*seen, *named}
     }
@@ -120,13 +241,28 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     burden = np.zeros(len(foods), dtype=np.float32)
     for at, own in enumerate(food_words):
         for w in sorted(own):  # a set's order differs from run to run, and sums with it
-            neutral = w in NEUTRAL
-            in_head = w in head_words[at]
-            postings[w].append((at, weight[w] * (1.6 if in_head else 1.0)))
-            if not neutral:
-                burden[at] += weight[w] * (1.3 if in_head else 0.5)
-        burden[at] += 3.0 * read[at].brand
-        burden[at] -= 0.8 * foods.survey[at]
+            value = weight[w] * (1.6 if w in head_words[at] else 1.0)
+            postings[w].append((at, value))
+            burden[at] += value
+        if not foods.answers[at] and foods.sources[at] != home:
+            burden[at] = math.inf  # no answer: nothing is like it
+    brand_words = [
+        frozenset(w for b in brand_names(d) for w in words(b)) | frozenset(words(m))
+        for d, m in zip(foods.descriptions, foods.makers, strict=True)
+    ]
+    by_words: defaultdict[Phrase, list[int]] = defaultdict(list)
+    unbranded: defaultdict[Phrase, list[int]] = defaultdict(list)
+    for at, description in enumerate(foods.descriptions):
+        every = sorted(canonical(words(description)))
+        by_words[tuple(every)].append(at)
+        plain = tuple(w for w in every if w not in brand_words[at])
+        if plain and len(plain) < len(every):
+            unbranded[plain].append(at)
+    name_list = list(names)
+    name_postings: defaultdict[str, list[int]] = defaultdict(list)
+    for at, phrase in enumerate(name_list):
+        for w in dict.fromkeys(phrase):
+            name_postings[w].append(at)
     packed = {
         w: (
             np.fromiter((p for p, _ in got), dtype=np.int32, count=len(got)),
@@ -140,12 +276,108 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     for w, n in named.items():
         vocabulary[w] = vocabulary.get(w, 0.0) + 2 + math.log1p(n)
     return Index(
-        foods=foods, knowledge=knowledge, facets=read, food_words=food_words,
+        foods=foods, knowledge=knowledge, food_words=food_words,
         names={p: tuple(s) for p, s in names.items()}, postings=packed, weight=weight, burden=burden,
         vocabulary=vocabulary, unknown_weight=unknown,
+        own_weight=[sum(weight[w] for w in sorted(own)) for own in food_words],
+        telling_words=[
+            tuple((w, w not in NEUTRAL and w not in STATE_WORDS) for w in sorted(own))
+            for own in food_words
+        ],
+        need=need, strange=strange, contrast=_contrasts(names, foods.macros),
+        usual=[math.log1p(said_of[at]) / math.log1p(60) for at in range(len(foods))],
+        brand_words=brand_words,
+        by_words={w: tuple(at) for w, at in by_words.items()},
+        by_words_unbranded={w: tuple(at) for w, at in unbranded.items()},
+        tables=tables, home=home,
+        nearest=[resolver.find(a.nearest) if a.nearest.words else -1 for a in knowledge.absent],
+        name_list=name_list,
+        name_postings={w: np.array(p, dtype=np.int32) for w, p in name_postings.items()},
+        name_weights=np.array(
+            [sum(weight.get(w, unknown) for w in set(p)) for p in name_list], dtype=np.float32
+        ),
         cocoa=_cocoa(foods.descriptions),
         table_heads=[tuple(w for w in head if w not in NEUTRAL) for head in heads],
     )  # fmt: skip
+
+
+#: Cost of a word that no name uses and the food does not explain.
+UNKNOWN_STRANGE = 1.0
+#: Names counted for each word before any is seen, and the share of them that say it.
+_PRIOR_NAMES, _PRIOR_SAID, _PRIOR_FREE = 4.0, 0.35, 0.35
+
+
+#: Pairs counted for each word before any is seen, and the share of them that differ.
+_PRIOR_PAIRS, _PRIOR_DIFFER = 2.0, 0.6
+#: Contrast of a word that no pair of names shows.
+UNKNOWN_CONTRAST = 0.6
+
+
+def _contrasts(names: Mapping[Phrase, Sequence[Sense]], macros: Floats) -> dict[str, float]:
+    """How often a word makes another food of a name, over names that differ by that word alone.
+
+    "canned", "vegan" and "powder" do, "organic" and "fresh" do not. Two lacking foods count as
+    different: nothing is known of them.
+    """
+
+    def usual(name: Phrase) -> int:
+        senses = names[name]
+        return next((s.food for s in senses if s.default), senses[0].food)
+
+    pairs: Counter[str] = Counter()
+    differ: Counter[str] = Counter()
+    for name in names:
+        for at, word in enumerate(name):
+            shorter = name[:at] + name[at + 1 :]
+            if shorter in names:
+                pairs[word] += 1
+                differ[word] += not near(usual(name), usual(shorter), macros)
+    return {
+        w: (differ[w] + _PRIOR_PAIRS * _PRIOR_DIFFER) / (n + _PRIOR_PAIRS) for w, n in pairs.items()
+    }
+
+
+def _said_freely(
+    knowledge: Knowledge, found: list[int], food_words: list[frozenset[str]]
+) -> tuple[dict[str, float], dict[str, float], Counter[int]]:
+    """What cooks say and leave unsaid, counted over the words files.
+
+    Returns:
+        need: for each word of descriptions, -ln of how often a name of a food so described leaves
+            it out: high for "juice" and "oil", near 0 for "broilers" and "commercial".
+        strange: for each word of names, -ln of how often it is said of foods whose description
+            lacks it: high for "tofu", near 0 for "good" and for words cooks have of their own.
+        said_of: how many names each food has.
+    """
+    held: Counter[str] = Counter()
+    said: Counter[str] = Counter()
+    used: Counter[str] = Counter()
+    free: Counter[str] = Counter()
+    said_of: Counter[int] = Counter()
+    for row, at in zip(knowledge.names, found, strict=True):
+        if at < 0:
+            continue
+        own = food_words[at]
+        said_of[at] += len(row.phrases)
+        share = 1.0 / len(row.phrases) ** 0.5  # a row of forty names is no forty witnesses
+        for phrase in row.phrases:
+            spoken = {*phrase, *row.states} if not row.default else set(phrase)
+            for w in own:
+                held[w] += share
+                said[w] += share * (w in spoken)
+            for w in set(phrase):
+                used[w] += share
+                free[w] += share * (w not in own)
+    every = {w for own in food_words for w in own}
+    need = {
+        w: -math.log(1 - (said[w] + _PRIOR_NAMES * _PRIOR_SAID) / (held[w] + _PRIOR_NAMES))
+        for w in every
+    }
+    strange = {
+        w: -math.log((free[w] + _PRIOR_NAMES * _PRIOR_FREE) / (used[w] + _PRIOR_NAMES))
+        for w in used
+    }
+    return need, strange, said_of
 
 
 #: Kinds of state in which rows of one food stand in for each other's missing names.
@@ -159,7 +391,7 @@ _FAT_NEAR = 4.0
 
 
 def _lend_states(
-    knowledge: Knowledge, position: dict[str, int], names: defaultdict[Phrase, list[Sense]]
+    knowledge: Knowledge, found: list[int], names: defaultdict[Phrase, list[Sense]]
 ) -> None:
     """Let a cooked, tinned or peeled row answer all names of the raw row it shares names with.
 
@@ -173,8 +405,8 @@ def _lend_states(
         for phrase in row.phrases:
             holders[phrase].append(at)
     lent: list[tuple[Phrase, int]] = []
-    for row in rows:
-        if not row.default or row.code not in position:
+    for row, food in zip(rows, found, strict=True):
+        if not row.default or food < 0:
             continue
         sharing = Counter(o for p in row.phrases for o in holders[p] if not rows[o].default)
         for kind in _LENT:
@@ -184,9 +416,7 @@ def _lend_states(
                 (
                     (shared / len(rows[o].phrases), shared, -o)
                     for o, shared in sharing.items()
-                    if rows[o].states & kind
-                    and rows[o].code in position
-                    and _fat_near(row, rows[o])
+                    if rows[o].states & kind and found[o] >= 0 and _fat_near(row, rows[o])
                 ),
                 default=None,
             )
@@ -200,7 +430,7 @@ def _lend_states(
     for phrase, at in lent:
         row = rows[at]
         fat = math.nan if row.fat_pct is None else row.fat_pct
-        names[phrase].append(Sense(position[row.code], row.states, False, fat, at, row.doubt))
+        names[phrase].append(Sense(found[at], row.states, False, fat, at, row.doubt))
 
 
 def _fat_near(a: NameRow, b: NameRow) -> bool:

@@ -1,7 +1,6 @@
-"""What cooks call foods: the tables under ``shared/`` that the match stage stands on.
+"""What cooks call foods: the files under ``shared/`` that the match stage stands on.
 
-``names/*.csv``        a name → the table's food, by state
-``names_absent.csv``   names of foods the table lacks, with the nearest one to show
+``words/*.csv``        a cook's word → a concept and when it is meant, one file a language
 ``name_words.csv``     words that never change the food ("ripe", "organic")
 ``spelling_variants.csv`` regional words, at word or phrase level
 ``states.csv``         words that say a state, and the state they say
@@ -14,29 +13,60 @@ import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 
 from pipeline.match.words import words
 from pipeline.resources import shared_path
 
 Phrase = tuple[str, ...]
+#: ``doubt`` of a row whose food the embedded table lacks; its concept is the nearest one.
+LACKING = "lacking"
+
+
+class Concept(NamedTuple):
+    """What a food's description has to hold: words in any order, perhaps the fat.
+
+    Attributes:
+        words: as ``words()`` gives them.
+        fat_pct: g fat per 100 g of the food meant, None when the words tell enough.
+        without: words that must not stand there.
+    """
+
+    words: Phrase
+    fat_pct: float | None = None
+    without: Phrase = ()
+
+    @classmethod
+    def read(cls, text: str) -> Concept:
+        """A concept as the words files write it: ``"pork tenderloin raw -enhanced fat:2.2"``."""
+        parts = text.split()
+        plain = [part for part in parts if not part.startswith((FAT, WITHOUT))]
+        fat = [float(part.removeprefix(FAT)) for part in parts if part.startswith(FAT)]
+        barred = [part.removeprefix(WITHOUT) for part in parts if part.startswith(WITHOUT)]
+        return cls(words(" ".join(plain)), fat[0] if fat else None, words(" ".join(barred)))
+
+
+#: Before a word that must not stand in the description.
+WITHOUT = "-"
+#: Before the number of a concept's fat.
+FAT = "fat:"
 
 
 @dataclass(frozen=True, slots=True)
 class NameRow:
-    """One row of ``names/*.csv``: these names, in these states, mean this food.
+    """One row of ``words/*.csv``: these names, in these states, mean this concept.
 
     Attributes:
-        code: the source's own code of the food.
+        concept: what the food is, in words that any table's description may hold.
         phrases: the names, as words.
         states: states under which the row is meant; empty when any.
         default: meant when the line says no state.
-        fat_pct: g fat per 100 g where the names are told apart by fat.
-        doubt: what the table's writers say of it: "" none; ``stand_in`` another food that is near
-            enough; ``varies`` the name covers products that differ; ``state`` the default state is
-            a guess.
+        fat_pct: g fat per 100 g where the names are told apart by fat, as packs say it.
+        doubt: what the writers say of it: "" none; ``stand_in`` another food that is near enough;
+            ``varies`` the name covers products that differ; ``state`` the default state is a guess.
     """
 
-    code: str
+    concept: Concept
     phrases: tuple[Phrase, ...]
     states: frozenset[str]
     default: bool
@@ -46,10 +76,10 @@ class NameRow:
 
 @dataclass(frozen=True, slots=True)
 class AbsentRow:
-    """A food that people cook with and the table lacks."""
+    """A food that people cook with and the embedded table lacks (doubt ``lacking``)."""
 
     phrases: tuple[Phrase, ...]
-    nearest_code: str
+    nearest: Concept
     why: str
 
 
@@ -118,31 +148,37 @@ def load_knowledge(folder: Path | None = None) -> Knowledge:
         read = (replace_phrases(words(name), variants) for name in _split(cell))
         return tuple(dict.fromkeys(p for p in read if p))
 
-    names = tuple(
-        NameRow(
-            code=row["code"].strip(),
-            phrases=phrases(row["names"]),
-            states=frozenset(_split(row.get("states"))),
-            default=(row.get("default") or "").strip().lower() == "y",
-            fat_pct=float(row["fat_pct"]) if (row.get("fat_pct") or "").strip() else None,
-            doubt=(row.get("doubt") or "").strip(),
-        )
-        for path in sorted((folder / "names").glob("*.csv"))
-        for row in _rows(path)
-    )
-    absent = tuple(
-        AbsentRow(
-            phrases(row["name"]), (row.get("nearest_code") or "").strip(), row.get("why") or ""
-        )
-        for row in _rows(folder / "names_absent.csv")
-    )
+    names: list[NameRow] = []
+    absent: list[AbsentRow] = []
+    for path in sorted((folder / "words").glob("*.csv")):
+        for row in _rows(path):
+            concept = Concept.read(row["concept"])
+            if row["doubt"] == LACKING:
+                absent.append(AbsentRow(phrases(row["words"]), concept, row["note"]))
+                continue
+            names.append(
+                NameRow(
+                    concept=concept,
+                    phrases=phrases(row["words"]),
+                    states=frozenset(_split(row["when"])),
+                    default=row["ordinary"] == "y",
+                    fat_pct=float(row["fat_pct"]) if row["fat_pct"] else None,
+                    doubt=row["doubt"],
+                )
+            )
     harmless = frozenset(w for row in _rows(folder / "name_words.csv") for w in words(row["word"]))
     state_phrases: dict[Phrase, frozenset[str]] = {}
     for row in _rows(folder / "states.csv"):
         for phrase in phrases(row["words"]):
             state_phrases[phrase] = state_phrases.get(phrase, frozenset()) | {row["state"]}
     return Knowledge(
-        names, absent, harmless, variants, state_phrases, knowledge_digest(folder), len(names)
+        tuple(names),
+        tuple(absent),
+        harmless,
+        variants,
+        state_phrases,
+        knowledge_digest(folder),
+        len(names),
     )
 
 
@@ -151,7 +187,7 @@ def knowledge_digest(folder: Path | None = None) -> str:
     folder = folder or shared_path("")
     digest = hashlib.sha256()
     for path in (
-        *sorted((folder / "names").glob("*.csv")),
+        *sorted((folder / "words").glob("*.csv")),
         *(folder / f"{name}.csv" for name in _GENERAL),
     ):
         if path.is_file():
@@ -159,4 +195,4 @@ def knowledge_digest(folder: Path | None = None) -> str:
     return digest.hexdigest()
 
 
-_GENERAL = ("names_absent", "name_words", "spelling_variants", "states")
+_GENERAL = ("name_words", "spelling_variants", "states")

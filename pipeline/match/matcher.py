@@ -7,18 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from pipeline.lines.model import ParsedLine
-from pipeline.match.confidence import (
-    Model,
-    beliefs,
-    confidence_features,
-    load_model,
-    near,
-)
+from pipeline.match.confidence import beliefs
 from pipeline.match.index import Index
 from pipeline.match.knowledge import Phrase
 from pipeline.match.model import Candidate, Match
+from pipeline.match.model_file import Model, load_model
+from pipeline.match.near import near
 from pipeline.match.query import Query, best_span, query_of, said_by_measures
 from pipeline.match.rank import Ranked, Ranking, rank
+from pipeline.match.tables import choose
 from pipeline.match.words import words
 from pipeline.memory.decisions import Decisions
 from pipeline.memory.pantry import Pantry, PantryFood
@@ -44,6 +41,7 @@ class Found:
     runners_up: tuple[Candidate, ...]
     ranking: Ranking
     nearest: int = -1  # the food that stands in for a lacking one until a person chooses
+    reference: int = -1  # the reference food of the same concept, where it is another
 
 
 class Matcher:
@@ -148,6 +146,10 @@ class Matcher:
         own = self.pantry.by_id.get(food_id)
         return own.name if own is not None else None
 
+    def position(self, food_id: str) -> int:
+        """Place of a food of the tables, -1 when they lack it."""
+        return self._position.get(food_id, -1)
+
     def _plain(self, phrase: Phrase) -> Phrase:
         harmless = self.index.knowledge.harmless
         kept = tuple(w for w in phrase if w not in harmless)
@@ -229,21 +231,26 @@ class Matcher:
         ranking = rank(query, self.index)
         if not ranking.candidates:
             return None
-        top = ranking.candidates[0]
-        belief = beliefs(ranking.candidates)
+        chosen = choose(query, ranking, self.index)
         foods = self.index.foods
+        shown = chosen.ranking.candidates or ranking.candidates
         runners = tuple(
             Candidate(foods.ids[c.food], round(b, 4), foods.descriptions[c.food])
-            for c, b in zip(ranking.candidates, belief, strict=True)
-            if c.food >= 0 and c.food != top.food
+            for c, b in zip(shown, beliefs(shown), strict=True)
+            if c.food >= 0 and c.food != chosen.food and foods.answers[c.food]
         )[:RUNNERS_UP]
-        if top.food < 0:
-            return self._lacking(top, ranking, runners)
-        confidence = self.model.probability(confidence_features(query, ranking, self.index))
-        accepted = confidence >= self.model.accept_from
+        if chosen.food < 0:
+            return self._lacking(shown[0], ranking, runners)
+        accepted = chosen.confidence >= self.model.accept_from
+        reason = _reason(query, chosen.ranking, accepted)
+        if chosen.lender >= 0:
+            lender = foods.descriptions[chosen.lender]
+            reason += f'; the same food in the reference table is "{lender}"'
+            if chosen.apart:
+                reason += ", whose energy or protein lies more than 10 or 15 % apart"
         return Found(
-            top.food, foods.descriptions[top.food], confidence, accepted,
-            _reason(query, ranking, accepted), runners, ranking,
+            chosen.food, foods.descriptions[chosen.food], chosen.confidence, accepted, reason,
+            runners, ranking, reference=chosen.lender,
         )  # fmt: skip
 
     def _instead(self, lacking: Found, other: Found) -> Found:
@@ -258,19 +265,21 @@ class Matcher:
 
     def _lacking(self, top: Ranked, ranking: Ranking, runners: tuple[Candidate, ...]) -> Found:
         knowledge = self.index.knowledge
-        assert top.sense is not None  # only named foods can be known to be lacking
+        foods = self.index.foods
+        if top.food >= 0 or top.sense is None:  # only a table that lends has it
+            reason = f'no table in use has it; in the reference table it is "{foods.descriptions[top.food]}"'
+            return Found(-1, "", 0.0, False, reason, runners, ranking)
         row = knowledge.absent[top.sense.row - knowledge.name_rows]
         reason = f"the table lacks it: {row.why}" if row.why else "the table lacks it"
-        at = next(
-            (i for i, code in enumerate(self.index.foods.codes) if code == row.nearest_code), None
-        )
-        if at is not None:
-            foods = self.index.foods
+        at = self.index.nearest[top.sense.row - knowledge.name_rows]
+        if at >= 0 and not foods.answers[at]:
+            at = -1
+        if at >= 0:
             nearest = Candidate(foods.ids[at], 0.5, foods.descriptions[at])
             runners = (nearest, *(r for r in runners if r.food_id != nearest.food_id))[:RUNNERS_UP]
             reason += f"; counted as its nearest, {foods.descriptions[at]}, until you choose"
         reason += ". Better: add it to the pantry from its pack"
-        return Found(-1, "", 0.0, False, reason, runners, ranking, at if at is not None else -1)
+        return Found(-1, "", 0.0, False, reason, runners, ranking, at)
 
     def _table_match(self, line: ParsedLine, found: Found | None) -> Match:
         if found is None:
@@ -294,14 +303,15 @@ class Matcher:
             line.text, self.index.foods.ids[found.food], found.description,
             round(found.confidence, 4), "accepted" if found.accepted else "to review", "table",
             found.reason, found.runners_up,
+            reference_id=self.index.foods.ids[found.reference] if found.reference >= 0 else None,
         )  # fmt: skip
 
 
 def _reason(query: Query, ranking: Ranking, accepted: bool) -> str:
     top = ranking.candidates[0]
     said: list[str] = []
-    if top.span is not None:
-        name = " ".join(query.phrase[top.span[0] : top.span[1]])
+    if top.name is not None:
+        name = " ".join(top.name)
         said.append(f'"{name}" is a name of this food')
     else:
         said.append("nearest by the words of the table's own name")

@@ -39,6 +39,9 @@ class Match:
         reason: one plain sentence: why this food, or why not.
         runners_up: the next candidates, best first, the chosen one not among them.
         names_food: False when the line names no food at all (a heading, skewers).
+        reference_id: the measured food of the same concept in the reference table ("sr28:01123"
+            for an egg of another table), whose measures, density and refuse fill in where the
+            chosen food has none; None when none is known.
     """
 
     text: str
@@ -50,3 +53,4 @@ class Match:
     reason: str
     runners_up: tuple[Candidate, ...] = ()
     names_food: bool = True
+    reference_id: str | None = None

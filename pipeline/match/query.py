@@ -43,6 +43,9 @@ class Query:
         said_at: those positions with the states they say.
         mended: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
+        rest: words of everything on the line that may describe the food, canonical.
+        in_parts: the line is written in parts, comma between, as tables write.
+        noted: those of them that the parser took for preparation or a remark.
     """
 
     phrase: Phrase
@@ -53,6 +56,9 @@ class Query:
     said_at: tuple[tuple[int, frozenset[str]], ...] = ()
     mended: tuple[tuple[str, str], ...] = ()
     unread: tuple[str, ...] = ()
+    rest: Phrase = ()
+    noted: frozenset[str] = frozenset()
+    in_parts: bool = False
 
 
 def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
@@ -63,7 +69,11 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     phrase = index.knowledge.canonical(raw)
     if any(m.unit == "squeeze" for m in line.measures) and (*phrase, "juice") in index.names:
         phrase = (*phrase, "juice")
-    mended, unread, phrase = _mend(phrase, index)
+    rest = index.knowledge.canonical(words(line.rest)) if name is None else ()
+    mended: tuple[tuple[str, str], ...] = ()
+    unread: tuple[str, ...] = ()
+    if not index.described(rest):  # a table's own name is spelt as the table spells it
+        mended, unread, phrase = _mend(phrase, index)
     phrase = _turn_of(phrase, index)
     states = line.states | said_by_measures(line)
     phrase = _longer_name(phrase, line, states, index)
@@ -75,7 +85,8 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     said = _said_states(phrase, states, index)
     return Query(
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
-        unread,
+        unread, rest,
+        frozenset(words(line.notes)) - frozenset(phrase), "," in line.rest,
     )  # fmt: skip
 
 

@@ -1,72 +1,77 @@
 """Which foods a query may mean, and how well each fits: candidates, features, score.
 
-Candidates come from two places: the names tables (the longest name inside the phrase, its head at
-the end) and the table's own descriptions (words weighed by rarity). All are scored by the same few
-features, so a better description can win over a shorter name.
+Candidates come from two places: the cook's names of the words files (whole, or sharing most of
+their weight with the line, so that a name nobody listed is found by its siblings) and the table's
+own descriptions (words weighed by rarity). All are scored by the same few features, whose weights
+``benchmarks/fit_match.py`` fits with the names held out; they stand in ``shared/match_model.json``.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from operator import mul
 from typing import NamedTuple
 
-import numpy as np
-
 from pipeline.match.facets import NEUTRAL
 from pipeline.match.index import LONGEST_NAME, Index, Sense
 from pipeline.match.knowledge import Phrase
+from pipeline.match.model_file import load_model
 from pipeline.match.query import GLUE, PREPOSITIONS, Query
-from pipeline.match.states import FAT_WORDS, STATE_WORDS, state_fit
+from pipeline.match.states import FAT_WORDS, state_fit
 
-STRUCTURE_KEEP = 14
-#: Share of its weight that a word keeps when it only says a state the parser has read.
-STATE_WORD = 0.35
+#: How many names and how many descriptions of a query are looked at closely.
+NAMES_KEPT, FOODS_KEPT = 8, 14
+
+
+#: From so many words on a line that is a description word for word means that food.
+LONG = 4
 
 
 class Features(NamedTuple):
     """How one candidate fits; each about 0 to 1, named for what it says in ``--explain``."""
 
     name_cover: float = 0.0  # share of the phrase's weight that a name of the food covers
-    word_cover: float = 0.0  # share of it covered by name or description words together
-    head: float = 0.0  # 1 when the food is named by the phrase's last noun
-    table_head: float = 0.0  # share of the description's first segment that the phrase says
-    whole_name: float = 0.0  # 1 when the name is the whole phrase
-    extra: float = 0.0  # weight of description words that nobody asked for, in rare words
+    name_said: float = 0.0  # share of that name's weight that the line says
+    whole_name: float = 0.0  # 1 when name and phrase are the same words, less for idle words
+    name_unsaid: float = 0.0  # telling words of the name that the line does not say
+    name_missing: float = 0.0  # telling words of the line that the name does not hold
+    name_head: float = 0.0  # 1 when the phrase's last noun is the name's last word, half: inside
     after_head: float = 0.0  # words left over after the name: perhaps the true head
+    word_cover: float = 0.0  # share of the phrase that name or description words cover together
+    own_cover: float = 0.0  # share of it that the description alone covers
+    own_head: float = 0.0  # 1 when the last noun stands in the description's head, half: behind
+    table_head: float = 0.0  # share of the description's head that the phrase says
+    extra_head: float = 0.0  # rare words of the description's head that nobody asked for
+    extra: float = 0.0  # rare words further back that nobody asked for
+    alike: float = 0.0  # how alike the whole line and the whole description are, word for word
+    verbatim: float = (
+        0.0  # the line's words are the description's, in whatever order: 1 from three on
+    )
+    unsaid_head: float = 0.0  # words of its head that cooks would say, and this line does not
+    unsaid: float = 0.0  # the same further back
+    unexplained: float = 0.0  # words of the line that cooks would not say of it
+    rest_missing: float = 0.0  # telling words anywhere on the line that it does not explain
+    usual: float = 0.0  # how many names cooks have for it (log)
     state_yes: float = 0.0  # the line's states that the candidate answers
     state_no: float = 0.0  # states that contradict
+    state_open: float = 0.0  # states that nothing of the food answers
+    cooked_unasked: float = 0.0
+    kept_unasked: float = 0.0  # dried, canned, juice ... and nobody said so
+    kind_unasked: float = 0.0  # with skin, in oil ... and nobody said so
     default: float = 0.0  # the ordinary meaning of the name when no state is said
     fat_off: float = 0.0  # how far from the fat asked for
     survey: float = 0.0
-    brand: float = 0.0
+    brand: float = 0.0  # a brand nobody asked for
+    by_name: float = 0.0  # 1 when a name proposes it
     lacking: float = 0.0  # 1 for a food known to be lacking from the table
-
-
-#: Weights of the features in a candidate's score; the same for every line.
-WEIGHTS: dict[str, float] = {
-    "name_cover": 7.0,
-    "word_cover": 5.0,
-    "head": 2.5,
-    "table_head": 1.5,
-    "whole_name": 2.0,
-    "extra": -0.9,
-    "after_head": -3.0,
-    "state_yes": 2.6,
-    "state_no": -3.2,
-    "default": 1.6,
-    "fat_off": -2.5,
-    "survey": 0.3,
-    "brand": -1.5,
-    "lacking": 0.5,
-}
-_WEIGHTS = tuple(WEIGHTS[name] for name in Features._fields)
+    lacking_said: float = 0.0  # how much of its name the line says, head and all
 
 
 def score_of(features: Features) -> float:
     """The weighted sum of the features."""
-    return float(sum(map(mul, _WEIGHTS, features)))
+    return float(sum(map(mul, load_model().rank, features)))
 
 
 class Ranked(NamedTuple):
@@ -76,7 +81,7 @@ class Ranked(NamedTuple):
     score: float
     features: Features
     sense: Sense | None
-    span: tuple[int, int] | None
+    name: Phrase | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +117,15 @@ def _content(query: Query, index: Index) -> tuple[tuple[int, ...], int]:
     return keep, (naming[-1] if naming else -1)
 
 
-def _spans(query: Query, index: Index) -> list[tuple[int, int]]:
-    """Names inside the phrase as (start, end): the longest ones, and shorter ones that only drop
-    words that say a state ("bone-in chicken breast" holds "chicken breast")."""
+def head_of(query: Query, index: Index) -> str:
+    """The word that names the thing: the last noun before "in", "with" and their like."""
+    at = _content(query, index)[1]
+    return query.phrase[at] if at >= 0 else ""
+
+
+def names_inside(query: Query, index: Index) -> list[Phrase]:
+    """Names inside the phrase: the longest ones, and shorter ones that only drop words that say a
+    state ("bone-in chicken breast" holds "chicken breast")."""
     phrase, said = query.phrase, query.said_states
     found: list[tuple[int, int]] = []
     for size in range(min(LONGEST_NAME, len(phrase)), 0, -1):
@@ -126,144 +137,231 @@ def _spans(query: Query, index: Index) -> list[tuple[int, int]]:
                 for a, b in found
             ):
                 found.append((start, start + size))
-    return found
+    return [phrase[a:b] for a, b in found]
 
 
-def rank(query: Query, index: Index, keep: int = STRUCTURE_KEEP) -> Ranking:
-    """Score every food the query may mean; ``keep`` of those found by description only."""
+def rank(
+    query: Query, index: Index, without: frozenset[Phrase] = frozenset(), keep: int = FOODS_KEPT
+) -> Ranking:
+    """Score every food the query may mean.
+
+    Args:
+        query: what is looked for.
+        index: where.
+        without: names left out, as if no words file held them (for measuring).
+        keep: how many foods found by description only are looked at.
+    """
     phrase = query.phrase
     content, head = _content(query, index)
-    weights = [
-        index.word_weight(w) * (STATE_WORD if at in query.said_states else 1.0)
-        for at, w in enumerate(phrase)
-    ]
     if not content:  # only harmless words: let them speak rather than say nothing
         content = tuple(range(len(phrase)))
         head = len(phrase) - 1
-    total = sum(weights[at] for at in content) or 1.0
-    spans = _spans(query, index)
-
+    asked = _Asked.of(query, index, content, head)
     best: dict[int, Ranked] = {}
 
-    def consider(food: int, sense: Sense | None, span: tuple[int, int] | None) -> None:
-        features = _features(query, index, content, head, weights, total, food, sense, span)
-        ranked = Ranked(food, score_of(features), features, sense, span)
+    def consider(food: int, sense: Sense | None, name: Phrase | None) -> None:
+        features = _features(asked, index, food, sense, name)
+        ranked = Ranked(food, score_of(features), features, sense, name)
         key = food if food >= 0 else -1 - (sense.row if sense else 0)
         if key not in best or best[key].score < ranked.score:
             best[key] = ranked
 
-    for span in spans:
-        for sense in index.names[phrase[span[0] : span[1]]]:
-            consider(sense.food, sense, span)
-    for food in _by_description(phrase, content, index, keep):
+    exact = [
+        food for food in sorted(asked.verbatim)
+        if index.foods.answers[food] or index.foods.sources[food] == index.home
+    ]  # fmt: skip
+    if exact and (query.in_parts or len(asked.all_words) >= LONG):
+        for food in exact:  # a table's own name, typed as the table writes it: no other is meant
+            consider(food, None, None)
+        return _ranking(best.values(), content, query, index)
+    for name in dict.fromkeys((*names_inside(query, index), *index.names_like(phrase, NAMES_KEPT))):
+        if name not in without:
+            for sense in index.names[name]:
+                consider(sense.food, sense, name)
+    likely = index.foods_like(asked.all_words, keep)
+    for food in dict.fromkeys((*sorted(asked.verbatim), *likely)):
         consider(food, None, None)
-    ordered = tuple(sorted(best.values(), key=lambda r: (-r.score, r.food)))
+    return _ranking(best.values(), content, query, index)
+
+
+def rescored(ranking: Ranking, weights: tuple[float, ...], query: Query, index: Index) -> Ranking:
+    """The same candidates by other weights (for fitting)."""
+    scored = (
+        c._replace(score=float(sum(map(mul, weights, c.features)))) for c in ranking.candidates
+    )
+    return _ranking(scored, ranking.content, query, index)
+
+
+def _ranking(
+    scored: Iterable[Ranked], content: tuple[int, ...], query: Query, index: Index
+) -> Ranking:
+    phrase = query.phrase
+    ordered = tuple(sorted(scored, key=lambda r: (-r.score, r.food)))
     leftover: tuple[str, ...] = ()
     if ordered:
         top = ordered[0]
         own = index.food_words[top.food] if top.food >= 0 else frozenset()
-        inside = set(range(*top.span)) if top.span else set()
+        named = frozenset(top.name or ())
         leftover = tuple(
             phrase[at] for at in content
-            if at not in inside
-            and at not in query.said_states
+            if at not in query.said_states
+            and phrase[at] not in named
             and phrase[at] not in own
             and phrase[at] not in NEUTRAL
         )  # fmt: skip
     return Ranking(ordered, content, leftover)
 
 
-def _by_description(phrase: Phrase, content: tuple[int, ...], index: Index, keep: int) -> list[int]:
-    """The foods whose descriptions share most of the phrase's rare words and add least."""
-    gathered = np.zeros(len(index.foods), dtype=np.float32)
-    touched = False
-    for at in dict.fromkeys(content):
-        posting = index.postings.get(phrase[at])
-        if posting is not None:
-            gathered[posting[0]] += posting[1]
-            touched = True
-    if not touched:
-        return []
-    hit = np.flatnonzero(gathered)
-    value = gathered[hit] - 0.22 * index.burden[hit]
-    if len(hit) > keep:
-        top = np.argpartition(-value, keep)[:keep]
-        hit = hit[top]
-    return [int(h) for h in hit]
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A query made ready for many candidates."""
+
+    query: Query
+    content: tuple[int, ...]  # positions that name (states apart)
+    every: frozenset[str]  # words that carry meaning, states included
+    head: str
+    head_at: int
+    weights: dict[str, float]  # of the naming words
+    total: float
+    said: frozenset[str]  # every word of the phrase
+    all_words: tuple[str, ...]  # of the whole line, remarks apart
+    all_weight: float
+    spoken: int  # words of the phrase, those that only join apart
+    telling: tuple[tuple[str, float], ...]  # words of the whole line that descriptions use
+    verbatim: frozenset[int]  # foods whose descriptions are these words
+
+    @classmethod
+    def of(cls, query: Query, index: Index, content: tuple[int, ...], head: int) -> _Asked:
+        phrase = query.phrase
+        naming = tuple(at for at in content if at not in query.said_states) or content
+        weights = {phrase[at]: index.word_weight(phrase[at]) for at in naming}
+        mended = dict(query.mended)
+        everything = tuple(
+            w
+            for w in dict.fromkeys((*phrase, *(mended.get(w, w) for w in query.rest)))
+            if w not in query.noted
+        )
+        return cls(
+            query, naming, frozenset(phrase[at] for at in content),
+            phrase[head] if head >= 0 else "", head, weights,
+            sum(weights.values()) or 1.0, frozenset(phrase), everything,
+            sum(index.word_weight(w) for w in everything),
+            sum(w not in GLUE for w in phrase),
+            tuple(
+                (w, index.contrast[w])
+                for w in everything
+                if w in index.postings and w in index.contrast
+            ),
+            index.described(query.rest or phrase),
+        )  # fmt: skip
 
 
 def _features(
-    query: Query, index: Index, content: tuple[int, ...], head: int, weights: list[float],
-    total: float, food: int, sense: Sense | None, span: tuple[int, int] | None,
-) -> Features:  # fmt: skip
-    phrase = query.phrase
+    asked: _Asked, index: Index, food: int, sense: Sense | None, name: Phrase | None
+) -> Features:
+    query, weights, total = asked.query, asked.weights, asked.total
     own = index.food_words[food] if food >= 0 else frozenset()
-    inside = range(*span) if span else range(0)
-    name_weight = sum(weights[at] for at in content if at in inside)
-    word_weight = sum(
-        weights[at] for at in content
-        if at in inside or phrase[at] in own or phrase[at] in NEUTRAL
-    )  # fmt: skip
-    head_in_name = head in inside
-    head_in_own = head >= 0 and phrase[head] in own
-    after = 0.0
-    if span:
-        after = sum(
-            weights[at] for at in content
-            if span[1] <= at <= head and phrase[at] not in own
-        ) / total  # fmt: skip
-    extra = 0.0
-    table_head = 0.0
+    named = frozenset(name) if name else frozenset()
+    name_cover = name_said = whole = name_head = after = unsaid_name = missing = 0.0
+    if name:
+        name_cover = sum(v for w, v in weights.items() if w in named) / total
+        weight = index.name_weight(name)
+        name_said = sum(index.word_weight(w) for w in named if w in asked.said) / weight
+        name_head = 1.0 if name[-1] == asked.head else 0.5 if asked.head in named else 0.0
+        unsaid_name = sum(index.telling(w) for w in named if w not in asked.said)
+        missing = sum(index.telling(w) for w in asked.every if w not in named)
+        whole = 0.0
+        if not missing and name_said > 0.999 and _in_order(name, query.phrase):
+            whole = len(name) / max(len(name), asked.spoken)
+        if name_head < 1.0:
+            last = max((at for at in asked.content if query.phrase[at] in named), default=-1)
+            after = sum(
+                weights[query.phrase[at]] for at in asked.content
+                if last < at <= asked.head_at and query.phrase[at] not in own
+            ) / total  # fmt: skip
+    both = own_cover = unexplained = 0.0
+    for w, v in weights.items():
+        if w in own:
+            own_cover += v
+            both += v
+        elif w in named or w in NEUTRAL:
+            both += v
+        else:
+            unexplained += index.strangeness(w)
+    rest_missing = sum(v for w, v in asked.telling if w not in own and w not in named)
+    unsaid = unsaid_head = 0.0
+    extra = extra_head = table_head = own_head = alike = 0.0
     if food >= 0:
-        said = set(phrase)
-        facet = index.facets[food]
-        if span is None:
-            extra = sum(
-                index.word_weight(w) * (1.0 if w in facet.head else 0.6)
-                for w in own
-                if w not in said and w not in NEUTRAL and w not in STATE_WORDS
-            ) / index.unknown_weight  # fmt: skip
         heads = index.table_heads[food]
+        if asked.head in heads:
+            own_head = 1.0
+        elif asked.head in own:
+            own_head = 0.5
         if heads:
-            table_head = sum(w in said for w in heads) / len(heads)
-    family = index.names[phrase[span[0] : span[1]]] if span else ()
-    facet_states = index.facets[food].states if food >= 0 else frozenset()
+            table_head = sum(w in asked.said for w in heads) / len(heads)
+        shared = sum(index.word_weight(w) for w in asked.all_words if w in own)
+        alike = 2.0 * shared / (asked.all_weight + index.own_weight[food])
+        if food in asked.verbatim:  # remarks of the line stand in the description too
+            alike = 1.0
+        for w, telling in index.telling_words[food]:
+            if w not in asked.said and w not in query.rest:
+                if w in heads:
+                    unsaid_head += index.need[w]
+                    if telling and w not in named:
+                        extra_head += index.word_weight(w)
+                else:
+                    unsaid += index.need[w]
+                    if telling and w not in named:
+                        extra += index.word_weight(w)
     states = query.states if query.fat_pct is None else query.states - FAT_WORDS
-    if span and query.said_at:  # a state that the name itself says is no further wish
-        told = [s for at, s in query.said_at if span[0] <= at < span[1]]
-        apart = [s for at, s in query.said_at if not span[0] <= at < span[1]]
+    facet_states = index.foods.states[food] if food >= 0 else frozenset()
+    if name and query.said_at:  # a state that the name itself says is no further wish
+        told = [s for at, s in query.said_at if query.phrase[at] in named]
+        apart = [s for at, s in query.said_at if query.phrase[at] not in named]
         inside_only = frozenset().union(*told) - frozenset().union(*apart)
         offered = sense.states if sense is not None else frozenset()
         states = states - (inside_only - offered - facet_states)
-    yes, no, default = state_fit(states, facet_states, sense, family)
+    family = index.names[name] if name else ()
+    fit = state_fit(states, facet_states, sense, family, fully_said=name_said > 0.999)
+    default = fit.ordinary
     if food >= 0 and (query.fat_pct is not None or query.cocoa_pct is not None):
         default = 0.0  # what the line says of fat or cocoa decides, not what is usual
-    fat_off = 0.0
-    if query.fat_pct is not None and food >= 0:
+    brand = float(food >= 0 and index.foods.branded[food] and name is None)
+    if brand and index.brand_words[food] & asked.said:
+        brand = 0.0
+    return Features(
+        name_cover, name_said, whole, min(2.0, unsaid_name), min(2.0, missing), name_head, after,
+        both / total, own_cover / total, own_head,
+        table_head, min(3.0, extra_head / index.unknown_weight),
+        min(3.0, extra / index.unknown_weight), alike,
+        min(1.0, 0.5 * (len(asked.all_words) - 1)) if food in asked.verbatim else 0.0,
+        min(3.0, unsaid_head), min(3.0, unsaid), min(3.0, unexplained), min(2.0, rest_missing),
+        index.usual[food] if food >= 0 else 0.0,
+        fit.answered, fit.contradicted, fit.unanswered, fit.cooked_unasked, fit.kept_unasked,
+        fit.kind_unasked, default, _fat_off(query, index, food, sense),
+        float(food >= 0 and index.foods.survey[food]), brand,
+        float(name is not None), float(food < 0),
+        name_said * name_cover * name_head if food < 0 else 0.0,
+    )  # fmt: skip
+
+
+def _in_order(name: Phrase, phrase: Phrase) -> bool:
+    size = len(name)
+    return any(phrase[at : at + size] == name for at in range(len(phrase) - size + 1))
+
+
+def _fat_off(query: Query, index: Index, food: int, sense: Sense | None) -> float:
+    off = 0.0
+    if food < 0:
+        return off
+    if query.fat_pct is not None:
         fat = sense.fat_pct if sense is not None else math.nan  # as the packs of that name say
         if not math.isfinite(fat):
             fat = float(index.foods.macros[food, 2])
         if math.isfinite(fat):
-            fat_off = min(2.0, abs(query.fat_pct - fat) / max(2.0, 0.3 * query.fat_pct))
+            off = min(2.0, abs(query.fat_pct - fat) / max(2.0, 0.3 * query.fat_pct))
     if query.cocoa_pct is not None and food in index.cocoa:
         asked = query.cocoa_pct
-        fat_off += min(abs(asked - max(lo, min(hi, asked))) for lo, hi in index.cocoa[food]) / 10
-        fat_off += 0.3 * (len(index.cocoa[food]) > 1)
-    return Features(
-        name_cover=name_weight / total,
-        word_cover=word_weight / total,
-        head=1.0 if head_in_name else 0.6 if head_in_own else 0.0,
-        table_head=table_head if span is None else 1.0,
-        whole_name=1.0
-        if span and all(at in inside or at in query.said_states for at in content)
-        else 0.0,
-        extra=extra,
-        after_head=after,
-        state_yes=yes,
-        state_no=no,
-        default=default,
-        fat_off=fat_off,
-        survey=float(food >= 0 and index.foods.survey[food]),
-        brand=float(food >= 0 and index.facets[food].brand and span is None),
-        lacking=float(food < 0),
-    )
+        off += min(abs(asked - max(lo, min(hi, asked))) for lo, hi in index.cocoa[food]) / 10
+        off += 0.3 * (len(index.cocoa[food]) > 1)
+    return off

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from pipeline.match.facets import COOKED
 from pipeline.match.index import Sense
@@ -44,11 +45,18 @@ CONTRARY = {
     "unsweetened": "sweetened", "in_oil": "in_water", "in_water": "in_oil",
     "in_juice": "in_syrup", "in_syrup": "in_juice",
 }  # fmt: skip
-#: Words of descriptions that say a state: never counted as words nobody asked for.
-STATE_WORDS = frozenset(
-    {"cooked", "boiled", "roasted", "raw", "dry", "dried", "canned", "frozen", "drained", "broiled",
-     "grilled", "fried", "braised", "steamed", "unsalted", "salted", "smoked", "heat", "moist"}
-)  # fmt: skip
+
+
+class StateFit(NamedTuple):
+    """How a candidate's states fit the line's; counts, small ones shared out below 1."""
+
+    answered: float = 0.0  # states the line says and the food shows
+    contradicted: float = 0.0  # states the line says and the food shows the contrary of
+    unanswered: float = 0.0  # states the line says and nothing of the food answers
+    cooked_unasked: float = 0.0  # 1 when the food is cooked and nobody said so
+    kept_unasked: float = 0.0  # ways of keeping (dried, canned, juice ...) that nobody said
+    kind_unasked: float = 0.0  # kinds (with skin, in oil ...) that nobody said
+    ordinary: float = 0.0  # 1 for the row meant when nothing is said, below 0 for one that is not
 
 
 def state_fit(
@@ -56,21 +64,21 @@ def state_fit(
     facet_states: frozenset[str],
     sense: Sense | None,
     family: Sequence[Sense],
-) -> tuple[float, float, float]:
+    *,
+    fully_said: bool = True,
+) -> StateFit:
     """How a candidate's states fit the line's.
 
     Args:
         said: canonical states of the line.
         facet_states: states that the table's own name of the food says.
-        sense: the row of the names tables that proposes the food, if one does.
+        sense: the row of the words files that proposes the food, if one does.
         family: all rows of the same name.
-
-    Returns:
-        (answered, contradicted, ordinary): answered and contradicted count states, capped at 2;
-        ordinary is 1 for the row meant when nothing is said, below 0 for one that is not.
+        fully_said: the line says every word of the name; a name only alike proposes a food, but
+            does not make it the ordinary one.
     """
     if sense is not None and sense.food < 0:
-        return 0.0, 0.0, 1.0
+        return StateFit(ordinary=1.0)
     asked = {SAME.get(s, s) for s in said if s in TELLING or s in SAME}
     if asked & {"skinless", "skin_on"}:  # the bone changes the weight, not the flesh
         asked -= {"boneless", "bone_in"}
@@ -78,13 +86,13 @@ def state_fit(
     offered = frozenset(SAME.get(s, s) for s in offered) | offered
     shown = offered | facet_states
     elsewhere = frozenset(t for other in family if other is not sense for t in other.states)
-    ordinary = frozenset(t for other in family if other.default for t in other.states)
-    yes = no = 0.0
+    usual = frozenset(t for other in family if other.default for t in other.states)
+    yes = no = open_ = cooked = kept = kind_ = 0.0
     for state in asked:
         group = COOKED if state in COOKED else frozenset({state})
         if state in offered:
             yes += 1.0
-        elif state in shown:  # a names row lists its own states; the table's words count less then
+        elif state in shown:  # a row lists its own states; the table's words count less then
             yes += 0.9 if sense is None else 0.4
         elif CONTRARY.get(state) in shown:
             no += 1.0
@@ -97,22 +105,24 @@ def state_fit(
         elif group & elsewhere:
             no += 0.8
         elif state not in SOFT or (state == "canned" and shown & {"raw", "fresh"}):
-            no += 0.35  # nothing in the table answers it
-    is_ordinary = sense is not None and sense.default
-    if not is_ordinary:
-        if shown & COOKED and not asked & COOKED and not shown & _UNCOOKED:
-            no += 1.0
+            open_ += 1.0
+    is_usual = sense is not None and sense.default and fully_said
+    if not is_usual:
+        cooked = float(bool(shown & COOKED and not asked & COOKED and not shown & _UNCOOKED))
         if "cooked" in asked and "cooked" not in offered:  # one way of cooking among several
-            no += 0.3 if "fried" in offered else 0.1
-        no += 0.6 * sum(k in shown and k not in asked and k not in ordinary for k in _KEPT)
+            open_ += 0.6 if "fried" in offered else 0.2
+        kept = float(sum(k in shown and k not in asked and k not in usual for k in _KEPT))
         for kind in DIMENSIONS:
             mine = shown & kind
-            if mine and not asked & kind and not mine & ordinary:
-                no += 0.5
-    if sense is None:
-        default = 0.3 if shown & {"raw"} or not shown & COOKED else 0.0
+            if mine and not asked & kind and not mine & usual:
+                kind_ += 1.0
+    if sense is None or not fully_said:
+        ordinary = 0.3 if shown & {"raw"} or not shown & COOKED else 0.0
     elif sense.default:
-        default = 0.0 if no >= 0.8 and asked & elsewhere else 1.0
+        ordinary = 0.0 if no >= 0.8 and asked & elsewhere else 1.0
     else:
-        default = 0.6 if yes >= 0.8 else -0.6
-    return min(yes, 2.0), min(no, 2.0), default
+        ordinary = 0.6 if yes >= 0.8 else -0.6
+    return StateFit(
+        min(yes, 2.0), min(no, 2.0), min(open_, 2.0), cooked, min(kept, 2.0), min(kind_, 2.0),
+        ordinary,
+    )  # fmt: skip

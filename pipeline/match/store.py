@@ -17,12 +17,17 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.match.facets import Facets
 from pipeline.match.foods import Foods
 from pipeline.match.index import Index, Sense
-from pipeline.match.knowledge import Knowledge
+from pipeline.match.knowledge import AbsentRow, Concept, Knowledge
 
-_MAGIC = b"steelyard index 1\n"
+_MAGIC = b"steelyard index 2\n"
+#: Fields of ``Index`` that are plain lists, dicts, tuples and numbers.
+_PLAIN = (
+    "food_words", "weight", "vocabulary", "unknown_weight", "own_weight", "telling_words", "need",
+    "strange", "contrast", "usual", "brand_words", "by_words", "by_words_unbranded",
+    "name_list", "tables", "home", "nearest", "cocoa", "table_heads",
+)  # fmt: skip
 
 
 def index_key(snapshot_id: str, knowledge_digest: str) -> str:
@@ -30,10 +35,18 @@ def index_key(snapshot_id: str, knowledge_digest: str) -> str:
     made_of = hashlib.sha256()
     made_of.update(f"{snapshot_id}\0{knowledge_digest}\0{sys.version_info[:2]}".encode())
     folder = Path(__file__).parent
-    for name in ("facets.py", "index.py", "knowledge.py", "store.py", "words.py"):
+    for name in ("concepts.py", "facets.py", "index.py", "knowledge.py", "store.py", "words.py"):
         with contextlib.suppress(OSError):
             made_of.update((folder / name).read_bytes())
     return made_of.hexdigest()[:16]
+
+
+def _packed(arrays: tuple[np.ndarray, ...]) -> tuple[tuple[str, bytes], ...]:
+    return tuple((a.dtype.str, a.tobytes()) for a in arrays)
+
+
+def _array(packed: tuple[str, bytes]) -> np.ndarray:
+    return np.frombuffer(packed[1], dtype=packed[0])
 
 
 def save_index(index: Index, path: Path) -> None:
@@ -41,18 +54,14 @@ def save_index(index: Index, path: Path) -> None:
     known = index.knowledge
     body = marshal.dumps(
         {
-            "facets": [tuple(f) for f in index.facets],
-            "food_words": index.food_words,
+            "plain": {name: getattr(index, name) for name in _PLAIN},
             "names": {p: tuple(tuple(s) for s in senses) for p, senses in index.names.items()},
-            "postings": {w: (a.tobytes(), b.tobytes()) for w, (a, b) in index.postings.items()},
-            "weight": index.weight,
-            "burden": index.burden.tobytes(),
-            "vocabulary": index.vocabulary,
-            "unknown_weight": index.unknown_weight,
-            "cocoa": index.cocoa,
-            "table_heads": index.table_heads,
+            "postings": {w: _packed(pair) for w, pair in index.postings.items()},
+            "name_postings": {w: _packed((at,)) for w, at in index.name_postings.items()},
+            "burden": _packed((index.burden,)),
+            "name_weights": _packed((index.name_weights,)),
             "name_rows": len(known.names),
-            "absent": tuple((a.phrases, a.nearest_code, a.why) for a in known.absent),
+            "absent": tuple((a.phrases, tuple(a.nearest), a.why) for a in known.absent),
             "harmless": known.harmless,
             "variants": dict(known.variants),
             "state_phrases": dict(known.state_phrases),
@@ -72,8 +81,6 @@ def save_index(index: Index, path: Path) -> None:
 
 def read_index(path: Path, foods: Foods) -> Index | None:
     """An index written before over the same ``foods``; None when there is none to be trusted."""
-    from pipeline.match.knowledge import AbsentRow
-
     try:
         raw = path.read_bytes()
     except OSError:
@@ -85,27 +92,21 @@ def read_index(path: Path, foods: Foods) -> Index | None:
     ):
         return None
     got = marshal.loads(raw[start:])
-    if len(got["food_words"]) != len(foods):
+    if len(got["plain"]["food_words"]) != len(foods):
         return None
     knowledge = Knowledge(
-        names=(), absent=tuple(AbsentRow(*a) for a in got["absent"]), harmless=got["harmless"],
-        variants=got["variants"], state_phrases=got["state_phrases"], digest=got["digest"],
-        name_rows=got["name_rows"],
+        names=(),
+        absent=tuple(AbsentRow(p, Concept(*near), why) for p, near, why in got["absent"]),
+        harmless=got["harmless"], variants=got["variants"], state_phrases=got["state_phrases"],
+        digest=got["digest"], name_rows=got["name_rows"],
     )  # fmt: skip
     return Index(
         foods=foods,
         knowledge=knowledge,
-        facets=[Facets(*f) for f in got["facets"]],
-        food_words=got["food_words"],
         names={p: tuple(Sense(*s) for s in senses) for p, senses in got["names"].items()},
-        postings={
-            w: (np.frombuffer(a, dtype=np.int32), np.frombuffer(b, dtype=np.float32))
-            for w, (a, b) in got["postings"].items()
-        },
-        weight=got["weight"],
-        burden=np.frombuffer(got["burden"], dtype=np.float32),
-        vocabulary=got["vocabulary"],
-        unknown_weight=got["unknown_weight"],
-        cocoa=got["cocoa"],
-        table_heads=got["table_heads"],
+        postings={w: (_array(a), _array(b)) for w, (a, b) in got["postings"].items()},
+        name_postings={w: _array(a) for w, (a,) in got["name_postings"].items()},
+        burden=_array(got["burden"][0]),
+        name_weights=_array(got["name_weights"][0]),
+        **got["plain"],
     )

@@ -35,7 +35,8 @@ from pipeline.reconcile.model import (
     priors,
     unit_slips,
 )
-from pipeline.reconcile.variants import Variants
+from pipeline.reconcile.variants import Neighbour, Variants
+from pipeline.resources import sql
 from pipeline.tables import EXPLANATION, RUNNER_UP, STATED, require
 
 if TYPE_CHECKING:
@@ -214,12 +215,18 @@ def _read_foods(con: duckdb.DuckDBPyConnection) -> Foods:
             select food_id, {pivot} from food_nutrient where nutrient in ({wanted}) group by food_id
         )
         select food.food_id, food.description, food.category, {", ".join(columns)}
-        from food left join wide using (food_id) order by food.food_id
+        from food left join wide using (food_id)
+        where not food.reference
+        order by food.food_id
         """
     ).df()
     values = frame[columns].to_numpy(dtype=np.float64)
     names = frame[["food_id", "description", "category"]]
-    return Foods(Variants(names, values, list(TAGS)), values)
+    rows = con.execute(sql("reconcile_profile")).fetchall()
+    neighbours = [
+        Neighbour.of_row(row, d) for row, d in zip(rows, names["description"], strict=True)
+    ]
+    return Foods(Variants(names, values, list(TAGS), neighbours), values)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,23 +1,23 @@
-"""Other foods that a line may have been looked up as, told from how the table names its foods.
+"""Other foods that a line may have been looked up as: neighbours in the space of food profiles.
 
-A description of the table is a head and facets ("Beans, kidney, mature seeds, cooked, boiled,
-without salt"). Words of state (raw, dry, cooked ...) and of attribute (fat level, sweetening, what
-it is packed in, with or without skin) are set aside; what is left names the food. Two foods whose
-names agree and whose states differ are a raw/cooked pair; whose states agree and whose values
-differ are variants of one product.
+A profile (:mod:`pipeline.foods`) parts the name of a food from its states. Two foods whose names
+agree and whose states differ are a raw/cooked pair; whose names agree, whose state is the same and
+whose values differ are variants of one product (fat level, sweetening, what it is packed in).
 """
 
 from __future__ import annotations
 
 import math
-import re
 from collections import Counter
+from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass
-from functools import cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
+
+from pipeline.foods import Profile, profile
+from pipeline.foods.composition import COOKED
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,48 +26,29 @@ if TYPE_CHECKING:
 State = Literal["raw", "cooked", ""]
 VariantKind = Literal["raw_cooked_slip", "product_variant"]
 
-
-def _set(words: str) -> frozenset[str]:
-    return frozenset(words.split())
-
-
-_RAW = _set("raw uncooked dry unprepared unheated")
-_COOKED = _set(
-    "cooked boiled braised roasted broiled grilled fried stewed simmered steamed "
-    "baked microwaved toasted heated prepared rotisserie panfried browned crumbles "
-    "pan stir hard poached scrambled sauteed"
-)
-#: Words that say how, not what: of state, of trade, of fortification.
-_ASIDE = _set(
-    "heat moist method oven pan stir drained solid liquid canned frozen chilled "
-    "unthawed mature seed enriched unenriched fortified bleached unbleached salt "
-    "salted unsalted added vitamin a b c d e calcium with without and or the of in "
-    "for from to all not no includes food usda distribution program commodity "
-    "commercial commercially domestic imported australian new zealand type style "
-    "grade choice select prime trimmed trim retail cut separable only lean fat meat "
-    "skin boneless bone skinless average variety refrigerated shelf stable regular "
-    "plain ready eat serve ns made recipe home homemade industrial previously bulk "
-    "brand mix packed pack broiler fryer roaster stewing fresh whole edible portion"
-)
-#: Words of attribute: another value of one of these is another product of the same food.
-_ATTRIBUTE = _set(
-    "nonfat lowfat skim fluid milkfat reduced low free light lite lower less extra "
-    "calorie sugar sweetened unsweetened sweet syrup heavy juice water oil flavored "
-    "sodium cholesterol dietary 1 2 4 5 10 15 20 25 30 70 75 80 85 90 93 95 96 97 99 "
-    "fatfree imitation diet full high protein fiber"
-)
-#: Of those, the ones that a raw food and its cooked form share.
-_TELLING = (_ATTRIBUTE | frozenset(["skinless", "skin", "lean", "bone", "boneless"])) - frozenset(
-    ["1", "2", "water", "free", "high"]
-)
-_NO_NAME = _RAW | _COOKED | _ASIDE | _ATTRIBUTE
-#: A head with this many foods is a shelf, not a food.
-_BROAD_HEAD = 30
-_BRACKETS = re.compile(r"\([^)]*\)")
-_WORD = re.compile(r"[a-z]+|\d+")
+#: States that another product of the same food has otherwise, and that raw and cooked share.
+_PRODUCT_STATES = frozenset(
+    {"fat_free", "low_fat", "reduced_fat", "semi_skimmed", "full_fat", "lean", "extra_lean",
+     "sweetened", "unsweetened", "low_sodium", "low_calorie", "skin_on", "skinless", "bone_in",
+     "boneless", "in_oil", "in_syrup", "in_juice", "juice"}
+)  # fmt: skip
+#: States of keeping: a fresh food, its canned and its dried form are less alike than two fresh ones.
+_KEPT = frozenset(
+    {"dry", "dried", "powdered", "canned", "condensed", "frozen", "smoked", "cured", "pickled",
+     "juice", "instant", "breaded"}
+)  # fmt: skip
+_PER_KEPT_STATE = 0.1
+#: Forms that name the food as its words do; of the others ("sliced") the values hardly depend.
+_TELLING_FORMS = frozenset({"ground", "flour", "meal", "juice", "oil", "paste", "puree", "sauce",
+                            "powder", "concentrate", "nectar", "butter", "flakes"})  # fmt: skip
+#: A head or group with this many foods is a shelf, not a food; the next words name it.
+_BROAD_HEAD = 60
+#: What words count for by where they stand: the head, the rest of the name, brackets and clauses.
+_HEAD, _NAME, _ASIDE = 2.0, 1.0, 0.3
+#: Words of one thing that tables call by two names.
 _SAME_WORD = {
     "garbanzo": "chickpea", "yoghurt": "yogurt", "fillet": "filet", "prawn": "shrimp",
-    "macaroni": "pasta", "spaghetti": "pasta", "ground": "ground", "minced": "ground",
+    "macaroni": "pasta", "spaghetti": "pasta",
 }  # fmt: skip
 
 #: Macros in which two foods count as the same for this purpose.
@@ -89,53 +70,53 @@ class Variant:
     weight: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Segment:
-    """What one part of a description between commas says; parts repeat, so answers are kept."""
+class Neighbour(NamedTuple):
+    """What the comparison needs of a profile."""
 
-    core: tuple[str, ...]  # words that name the food
-    attributes: frozenset[str]
-    raw: bool
-    cooked: bool
-    settles: bool  # nothing but "raw" or "dry"
+    head: tuple[str, ...]
+    group: tuple[str, ...]
+    kind: tuple[str, ...]
+    part: tuple[str, ...]  # "part_breast": a kidney is no kidney bean
+    aside: tuple[str, ...]  # words in brackets and behind "with"
+    states: frozenset[str]
+    form: str
+    fat_pct: float | None
+
+    @classmethod
+    def of(cls, read: Profile) -> Neighbour:
+        """From a profile."""
+        return cls(
+            read.head, read.group, read.kind, tuple(f"part_{w.replace(' ', '_')}" for w in read.part),
+            (*read.also, *read.beside),
+            read.states, read.form, None if read.fat_pct is None else read.fat_pct[0],
+        )  # fmt: skip
+
+    @classmethod
+    def of_row(cls, row: Sequence[str | float | None], description: str) -> Neighbour:
+        """From a row of ``sql/reconcile_profile.sql``; a food without a profile is read anew."""
+        if row[0] is None:
+            return cls.of(profile(description))
+        head, group, kind, part, aside, states = (tuple(str(text).split()) for text in row[:6])
+        form, fat = row[6:8]
+        return cls(
+            head, group, kind, part, aside, frozenset(states), str(form or ""),
+            None if fat is None else float(fat),
+        )  # fmt: skip
 
 
-@cache
-def _segment(part: str) -> _Segment:
-    words = _words(part)
-    return _Segment(
-        core=tuple(w for w in words if w not in _NO_NAME),
-        attributes=frozenset(w for w in _WORD.findall(part.lower()) if w in _TELLING),
-        raw=any(w in _RAW for w in words),
-        cooked=any(w in _COOKED or w == "canned" for w in words),
-        settles=part.strip().lower() in _RAW,
-    )
-
-
-def _state(segments: list[_Segment]) -> State:
-    if any(s.settles for s in segments):
+def _state(states: frozenset[str]) -> State:
+    if "raw" in states or "dry" in states:
         return "raw"
-    if any(s.cooked for s in segments):
-        return "cooked"
-    return "raw" if any(s.raw for s in segments) else ""
+    return "cooked" if states & COOKED or "canned" in states else ""
 
 
 def state_of(description: str) -> State:
-    """Raw, cooked (canned pulses and vegetables too), or neither said.
-
-    A facet that is nothing but "dry" or "raw" settles it: "roasted, dry" groats are not cooked,
-    while "cooked, dry heat" fish is.
-    """
-    return _state([_segment(part) for part in description.split(",")])
+    """Raw or dry, cooked (canned pulses and vegetables too), or neither said."""
+    return _state(profile(description).states)
 
 
-def _words(description: str) -> list[str]:
-    out = []
-    for word in _WORD.findall(description.lower()):
-        if len(word) > 3 and word.endswith("s") and not word.endswith("ss"):
-            word = word[:-1]
-        out.append(_SAME_WORD.get(word, word))
-    return out
+def _same(words: Iterable[str]) -> tuple[str, ...]:
+    return tuple(_SAME_WORD.get(w, w) for w in words)
 
 
 class Variants:
@@ -146,10 +127,15 @@ class Variants:
         values: one row a food in the same order, columns as ``nutrient_tags``; NaN where missing.
         nutrient_tags: tagnames of the columns of ``values``; ENERC_KCAL, PROCNT, CHOCDF and FAT
             must be among them.
+        neighbours: what each food's profile says, in the same order.
     """
 
     def __init__(
-        self, food: pd.DataFrame, values: NDArray[np.float64], nutrient_tags: list[str]
+        self,
+        food: pd.DataFrame,
+        values: NDArray[np.float64],
+        nutrient_tags: list[str],
+        neighbours: Sequence[Neighbour],
     ) -> None:
         self.food_ids: list[str] = food["food_id"].tolist()
         self.descriptions: list[str] = food["description"].tolist()
@@ -161,37 +147,35 @@ class Variants:
         self.state = np.array([], dtype=object)
         self._core: list[dict[str, float]] = []
         self._attributes: list[frozenset[str]] = []
+        self._kept: list[frozenset[str]] = []
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
-        self._build()
+        self._build(neighbours)
         self._answers: dict[int, tuple[Variant, ...]] = {}
 
-    def _build(self) -> None:
+    def _build(self, neighbours: Sequence[Neighbour]) -> None:
         """Weigh each naming word by its rarity.
 
-        Words of the head count double; under a head that gathers many foods (Beverages, Nuts,
-        Cheese) the next segment does. Words in brackets explain, and count little.
+        Words of the head count double; where a head gathers many foods (Cheese, Beef) the word
+        behind it does. Words in brackets and clauses explain, and count little.
         """
-        split = [d.split(",") for d in self.descriptions]
-        plain = [_BRACKETS.sub("", d).split(",") if "(" in d else p
-                 for d, p in zip(self.descriptions, split, strict=True)]  # fmt: skip
-        gathered_under = Counter(parts[0] for parts in plain)
+        gathered_under = Counter(n.head for n in neighbours)
         cores: list[dict[str, float]] = []
         states: list[State] = []
-        for description, whole, parts in zip(self.descriptions, split, plain, strict=True):
-            said = [_segment(part) for part in whole]
-            states.append(_state(said))
-            self._attributes.append(frozenset().union(*(s.attributes for s in said)))
-            head, second = (1.0, 2.0) if gathered_under[parts[0]] >= _BROAD_HEAD else (2.0, 1.0)
-            core: dict[str, float] = {}
-            if "(" in description:
-                for word in _segment(" ".join(_BRACKETS.findall(description))).core:
-                    core[word] = 0.3
-                said = [_segment(part) for part in parts]
-            for position, segment in enumerate(said):
-                weight = head if position == 0 else second if position == 1 else 1.0
-                for word in segment.core:
-                    if core.get(word, 0.0) < weight:
-                        core[word] = weight
+        for n in neighbours:
+            states.append(_state(n.states))
+            fat = frozenset() if n.fat_pct is None else frozenset({f"fat {n.fat_pct:g}"})
+            self._attributes.append(n.states & _PRODUCT_STATES | fat)
+            self._kept.append(n.states & _KEPT)
+            broad = gathered_under[n.head] >= _BROAD_HEAD
+            core = dict.fromkeys(_same(n.aside), _ASIDE)
+            core |= dict.fromkeys(_same(n.group), _NAME)
+            core |= dict.fromkeys(_same(n.kind), _NAME)
+            core |= dict.fromkeys(n.part, _NAME)
+            if n.form in _TELLING_FORMS:
+                core[f"form {n.form}"] = _NAME
+            if broad:
+                core |= dict.fromkeys(_same((n.part + n.kind)[:1]), _HEAD)
+            core |= dict.fromkeys(_same(n.head), _NAME if broad else _HEAD)
             cores.append(core)
         self.state = np.array(states, dtype=object)
         foods = len(cores)
@@ -264,6 +248,9 @@ class Variants:
                 theirs = self._attributes[i]
                 every = len(mine_said | theirs)
                 score[i] -= 0.2 * (1 - len(mine_said & theirs) / every) if every else 0.0
+        else:
+            for i in order:
+                score[i] -= _PER_KEPT_STATE * len(self._kept[index] ^ self._kept[i])
         order = order[np.argsort(-score[order], kind="stable")][:60]
         order = order[np.isfinite(self._kcal_parts[order]).all(axis=1)]
         # kcal of every macro, of the food itself first: equal within a few per cent is no variant

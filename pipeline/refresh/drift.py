@@ -16,6 +16,7 @@ from pipeline.resources import sql
 from pipeline.snapshot import home as homes
 from pipeline.snapshot.manage import live, named
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
+from pipeline.snapshot.names import source_names
 
 if TYPE_CHECKING:
     import duckdb
@@ -30,7 +31,7 @@ EXIT_VERDICTS_CHANGED = 5
 
 FOODS = [
     "food_id", "description", "state", "nutrient", "before", "after", "change", "change_pct",
-    "lines", "recipes",
+    "lines", "recipes", "food_source",
 ]  # fmt: skip
 RECIPES = [
     "recipe_id", "title", "source", "nutrient", "before", "after", "change", "change_pct",
@@ -38,9 +39,9 @@ RECIPES = [
 ]  # fmt: skip
 LINES = [
     "recipe_id", "line_no", "text", "food_before", "description_before", "food_after",
-    "description_after", "grams_before", "grams_after",
+    "description_after", "grams_before", "grams_after", "source_before", "source_after",
 ]  # fmt: skip
-DECISIONS = ["text", "applies_to", "food_id", "description"]
+DECISIONS = ["text", "applies_to", "food_id", "description", "food_source"]
 
 
 @dataclass(slots=True)
@@ -140,7 +141,23 @@ def drift(
             "lines": con.execute(sql("drift_lines")).df(),
             "decisions": con.execute(sql("drift_decisions")).df(),
         }
+    _name_sources(found, before, after)
     return Drift(before, after, **found, recipes_read=len(now.recipes))
+
+
+def _name_sources(found: dict[str, pd.DataFrame], before: Snapshot, after: Snapshot) -> None:
+    """Say of every food which table it comes from, and bring the columns into their order."""
+    old, new = source_names(before), source_names(after)
+    foods, lines, decisions = found["foods"], found["lines"], found["decisions"]
+    foods["food_source"] = [
+        (old if state == "vanished" else new).of(food_id)
+        for food_id, state in zip(foods["food_id"], foods["state"], strict=True)
+    ]
+    lines["source_before"] = old.column(lines["food_before"])
+    lines["source_after"] = new.column(lines["food_after"])
+    decisions["food_source"] = old.column(decisions["food_id"])
+    found["foods"], found["lines"] = foods[FOODS], lines[LINES]
+    found["decisions"] = decisions[DECISIONS]
 
 
 def attach(con: duckdb.DuckDBPyConnection, before: Snapshot, after: Snapshot) -> None:
@@ -268,6 +285,6 @@ def say(found: Drift) -> list[str]:
     for row in found.decisions.to_dict("records"):
         lines.append(
             f'  the answer about "{row["text"]}" points to {row["food_id"]} '
-            f"({row['description']}), which the new table lacks"
+            f"({row['description']}, {row['food_source']}), which the new table lacks"
         )
     return lines

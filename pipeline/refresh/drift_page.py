@@ -101,10 +101,10 @@ def drift_page(found: Drift) -> str:
         {
             "id": "foods", "file": "drift_foods.csv", "title": "Foods that changed",
             "says": "Per 100 g; only foods that the collection uses.",
-            "heads": [("Food", False), ("Id", False), ("Value", False), ("Before", True),
-                      ("Now", True), ("%", True), ("Lines", True), ("State", False)],
+            "heads": [("Food", False), ("Id", False), ("From", False), ("Value", False),
+                      ("Before", True), ("Now", True), ("%", True), ("Lines", True), ("State", False)],
             "all": [
-                (r["description"], r["food_id"], r["nutrient"], _figure(r["before"], 2),
+                (r["description"], r["food_id"], r["food_source"], r["nutrient"], _figure(r["before"], 2),
                  _figure(r["after"], 2), _figure(r["change_pct"], sign=True), r["lines"], r["state"])
                 for r in found.foods.to_dict("records")
             ],
@@ -112,19 +112,21 @@ def drift_page(found: Drift) -> str:
         {
             "id": "lines", "file": "drift_lines.csv", "title": "Lines that mean another food",
             "says": "The words are the same; the table offers another food or another measure.",
-            "heads": [("Line", False), ("Before", False), ("g", True), ("Now", False), ("g", True)],
+            "heads": [("Line", False), ("Before", False), ("From", False), ("g", True),
+                      ("Now", False), ("From", False), ("g", True)],
             "all": [
-                (r["text"], r["description_before"] or "–", _figure(r["grams_before"]),
-                 r["description_after"] or "–", _figure(r["grams_after"]))
+                (r["text"], r["description_before"] or "–", r["source_before"],
+                 _figure(r["grams_before"]), r["description_after"] or "–", r["source_after"],
+                 _figure(r["grams_after"]))
                 for r in found.lines.to_dict("records")
             ],
         },
         {
             "id": "decisions", "file": "drift_decisions.csv", "title": "Remembered answers to renew",
             "says": "They point to foods that the new table lacks.",
-            "heads": [("Text", False), ("Food it meant", False), ("Id", False)],
+            "heads": [("Text", False), ("Food it meant", False), ("Id", False), ("From", False)],
             "all": [
-                (r["text"], r["description"], r["food_id"])
+                (r["text"], r["description"], r["food_id"], r["food_source"])
                 for r in found.decisions.to_dict("records")
             ],
         },

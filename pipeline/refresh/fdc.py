@@ -182,7 +182,8 @@ class FdcBundle:
             run_script(con, "snapshot_food_des")
             run_script(con, "fdc_foods")
         _sweep(con)
-        return replace(self.facts, foods=foods)
+        portions = "food_portion" in files or "branded" in self.kinds
+        return replace(self.facts, foods=foods, measures=portions)
 
     def check_headers(self) -> dict[str, _File]:
         """Find the files and read their first lines.

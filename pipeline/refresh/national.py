@@ -35,6 +35,11 @@ def _units() -> dict[str, str]:
     return {**known, **_EXTRA_UNITS}
 
 
+def _codes(column: pd.Series[str]) -> pd.Series[str]:
+    """Codes as they may stand in a food_id."""
+    return column.str.strip().str.replace(r"[^A-Za-z0-9._-]", "-", regex=True)
+
+
 @dataclass(frozen=True, slots=True)
 class NationalTable:
     """A national table and its mapping.
@@ -53,8 +58,11 @@ class NationalTable:
 
     @property
     def facts(self) -> SourceFacts:
-        """Facts from the mapping; the sum is over mapping and table."""
+        """Facts from the mapping; the sum is over mapping, table and portions."""
         sums = sha256_of(self.mapping) + sha256_of(self._file)
+        portions = self.told.get("portions")
+        if portions:
+            sums += sha256_of(self.mapping.parent / str(portions["file"]))
         return SourceFacts(
             source=self.told["source"],
             title=self.told["title"],
@@ -64,6 +72,7 @@ class NationalTable:
             licence=self.told["licence"],
             sha256=hashlib.sha256(sums.encode()).hexdigest(),
             url=str(self.told.get("url", "")),
+            measures=bool(self.told.get("portions")),
         )
 
     def load(self, con: duckdb.DuckDBPyConnection, preference: int) -> SourceFacts:
@@ -88,7 +97,7 @@ class NationalTable:
                 f"missing: {', '.join(lacking)}; there are: {', '.join(map(str, wide.columns))}",
                 f"write the column names into {self.mapping.name} as they stand in the file",
             )
-        code = wide[told["code"]].str.strip().str.replace(r"[^A-Za-z0-9._-]", "-", regex=True)
+        code = _codes(wide[told["code"]])
         twice = code[code.duplicated() & (code != "")]
         if len(twice):
             raise self._fault(
@@ -171,12 +180,30 @@ class NationalTable:
             return pd.DataFrame({"code": [], "text": [], "grams": []}).astype(
                 {"code": "str", "text": "str", "grams": "float64"}
             )
-        frame = self._read(self.mapping.parent / str(told["file"]))
-        decimal = self.told.get("decimal", ".")
-        frame["grams"] = pd.to_numeric(
-            frame["grams"].str.replace(decimal, ".", regex=False), errors="coerce"
+        path = self.mapping.parent / str(told["file"])
+        frame = self._read(path)
+        lacking = [c for c in ("code", "text", "grams") if c not in frame.columns]
+        if lacking:
+            raise self._fault(
+                "national-column-missing",
+                f'"{path.name}" has no column "{lacking[0]}"',
+                f"portions need code, text and grams; there are: {', '.join(frame.columns)}",
+                "name the columns code, text and grams",
+            )
+        written = frame["grams"].str.strip()
+        grams = pd.to_numeric(
+            written.str.replace(self.told.get("decimal", "."), ".", regex=False), errors="coerce"
         )
-        return frame[["code", "text", "grams"]]
+        wrong = frame.index[grams.isna() & ~written.isin(self.told.get("missing", [""]))]
+        if len(wrong):
+            raise self._fault(
+                "national-cell-unreadable",
+                f'"{written[wrong[0]]}" in column "grams" of "{path.name}" is no number',
+                f"{len(wrong)} cells of the column are not",
+                "mend the cell, or add the word to missing in the mapping",
+                line=int(wrong[0]) + 2,
+            )
+        return pd.DataFrame({"code": _codes(frame["code"]), "text": frame["text"], "grams": grams})
 
     def _fault(
         self, code: str, what: str, why: str, fix: str, line: int | None = None
@@ -238,8 +265,15 @@ def read_mapping(path: Path) -> NationalTable:
             raise fault(f"maps {tag} without column and unit", f"it says: {spec!r}")
         if spec["unit"] != units[tag] and (spec["unit"], units[tag]) not in _FACTORS:
             raise fault(f'gives {tag} in "{spec["unit"]}"', f"{tag} is counted in {units[tag]}")
-    if not (path.parent / str(told["file"])).is_file():
-        raise fault(f'names the file "{told["file"]}"', "there is no such file beside the mapping")
+    files = [str(told["file"])]
+    portions = told.get("portions")
+    if portions is not None:
+        if not isinstance(portions, dict) or not portions.get("file"):
+            raise fault("names no file in [portions]", f"it says: {portions!r}")
+        files.append(str(portions["file"]))
+    for name in files:
+        if not (path.parent / name).is_file():
+            raise fault(f'names the file "{name}"', "there is no such file beside the mapping")
     return NationalTable(path, told)
 
 

@@ -149,13 +149,16 @@ def refresh(
     """Look for newer releases and make a snapshot with them the live one.
 
     Args:
-        sources: keys of ``sources.toml``, preferred first; default: those of the live snapshot,
-            else the file's own default. The embedded table always comes last, so that foods the
-            releases lack stay known.
+        sources: keys of ``sources.toml``, preferred first; default: those of the live snapshot in
+            their order, else the file's own default. The embedded table always comes last, so
+            that foods the releases lack stay known.
         from_: a local zip, a folder of extracted CSV files, a mapping (``.toml``) of a national
-            table, or an https address of a zip, instead of asking the publisher's page.
+            table, or an https address of a zip, instead of asking the publisher's page. What is
+            named, here or in ``sources``, is preferred to what is live already.
         sha256: what the archive of ``from_`` must sum to.
-        only: leave the embedded table and the live snapshot's other sources out.
+        only: answer lines from this table alone: the live snapshot's other sources are left out,
+            and the embedded table is loaded for reference, for its household measures. A later
+            refresh that names nothing leaves it so.
         keep: snapshots to keep afterwards.
         wait_s: how long to wait for another run; 0 leaves at once with exit code 75.
         home: the data directory.
@@ -218,10 +221,15 @@ class _Work:
         else:
             asked = [self._newest(key) for key in keys or self._usual(recipe)]
         entries = [entry for entry, _ in asked]
-        if not only:
+        alone = only
+        if recipe and not (from_ or keys or only):  # what is live, brought up to date
+            newer = {entry["key"]: entry for entry in entries}
+            entries = [newer.get(entry["key"], entry) for entry in recipe]
+            alone = live is not None and "sr28" not in live.recipe["sources"]
+        elif not only:
             names = {entry["key"] for entry in entries}
             entries += [entry for entry in recipe if entry["key"] not in names]
-        planned = self._sources(entries, embedded=not only)
+        planned = self._sources(entries, alone=alone)
         told = [{**entry, "status": status} for entry, status in asked]
         inputs = inputs_sha256(planned)
         if (
@@ -250,7 +258,7 @@ class _Work:
             self.home,
             unpacked,
             kind="refresh",
-            recipe={"sources": [*entries, *(["sr28"] if not only else [])]},
+            recipe={"sources": [*entries, *(["sr28"] if not alone else [])]},
             progress=self.tell,
             previous=comparable.path if comparable is not None else None,
         )
@@ -273,8 +281,12 @@ class _Work:
         )
 
     def _usual(self, recipe: list[dict[str, Any]]) -> tuple[str, ...]:
-        live = tuple(entry["key"] for entry in recipe if entry["key"] in self.config.sources)
-        return live or self.config.default
+        """Keys to ask the publisher for; a national table is a file that the user hands in."""
+        live = tuple(
+            entry["key"] for entry in recipe
+            if entry["kinds"] != ["national"] and entry["key"] in self.config.sources
+        )  # fmt: skip
+        return live if recipe else self.config.default
 
     # --- finding and fetching -------------------------------------------------------------
     def _newest(self, key: str) -> tuple[dict[str, Any], str]:
@@ -442,8 +454,11 @@ class _Work:
             raise archives.refused(path, "is damaged or cut short", str(fault)) from fault
 
     # --- building -------------------------------------------------------------------------
-    def _sources(self, entries: list[dict[str, Any]], *, embedded: bool) -> list[Source]:
-        """Sources as planned, before anything is unpacked; their facts are known already."""
+    def _sources(self, entries: list[dict[str, Any]], *, alone: bool) -> list[Source]:
+        """Sources as planned, before anything is unpacked; their facts are known already.
+
+        The embedded table comes last; ``alone``: for reference only.
+        """
         planned: list[Source] = []
         for entry in entries:
             if entry["kinds"] == ["national"]:
@@ -456,7 +471,7 @@ class _Work:
                         entry["url"],
                     )
                 )  # fmt: skip
-        return [*planned, Sr28()] if embedded else planned
+        return [*planned, Sr28(reference=alone)]
 
     def _kept_national(self, entry: dict[str, Any]) -> NationalTable:
         folder = self.home / "downloads" / entry["archive"]

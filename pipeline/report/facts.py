@@ -38,7 +38,7 @@ def facts(result: Result) -> dict[str, Any]:
 def source_title(result: Result) -> str:
     """The food table in force, as its publisher calls it, with its release."""
     sources = result.snapshot.get("sources") or []
-    titles = [_titled(s) for s in sources if isinstance(s, dict)]
+    titles = [_titled(s) for s in sources if isinstance(s, dict) and not s.get("reference")]
     return " and ".join(titles) or str(result.snapshot.get("snapshot_id", "the food table"))
 
 

@@ -35,7 +35,7 @@ RECIPES = [
     "recipe_id", "title", "source", "verdict", "coverage",
     *(f"{column}_{side}" for column in REPORTED for side in ("stated", "computed")),
 ]  # fmt: skip
-LINES = [*LINE_RESULT, *(n.column for n in NUTRIENTS)]
+LINES = [*LINE_RESULT, *(n.column for n in NUTRIENTS), "food_source"]
 
 #: File name: the columns it always has, in order, and whether the frame's others follow them.
 LAYOUT: dict[str, tuple[list[str], bool]] = {

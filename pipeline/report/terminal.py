@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from pipeline.match.search import FoundFood
     from pipeline.run import Read, Result
+    from pipeline.snapshot import SourceNames
 
 _STYLE = {
     "agrees": "green", "uncertain": "yellow", "disagrees": "bold red", "not_judged": "dim",
@@ -39,14 +40,22 @@ def figure(value: float | None, digits: int = 0) -> str:
     return f"{value:,.{digits}f}"
 
 
-def lines_table(read: Sequence[tuple[str, Read]]) -> Table:
-    """The answer of ``steelyard match``: a row a line."""
+def lines_table(read: Sequence[tuple[str, Read]], names: SourceNames | None = None) -> Table:
+    """The answer of ``steelyard match``: a row a line.
+
+    Args:
+        read: lines in order.
+        names: to say which table each food comes from; only where there are several.
+    """
     from rich.markup import escape
     from rich.table import Table
 
     table = Table(box=None, pad_edge=False, header_style="bold")
     for column in ("line", "food", "id"):
         table.add_column(column, overflow="fold")
+    several = names is not None and names.several
+    if several:
+        table.add_column("from", overflow="fold")
     table.add_column("sure", justify="right")
     table.add_column("status", no_wrap=True)
     table.add_column("grams", justify="right", no_wrap=True)
@@ -65,6 +74,7 @@ def lines_table(read: Sequence[tuple[str, Read]]) -> Table:
             how = f"{chosen.reason}; {weight.reason}"
         table.add_row(
             escape(text), escape(chosen.description), chosen.food_id or "–",
+            *([escape(names.of(chosen.food_id)) or "–"] if names is not None and several else []),
             f"{chosen.confidence:.0%}" if chosen.food_id else "–",
             f"[{_STYLE[chosen.status]}]{chosen.status}[/]",
             figure(weight.grams, digits), span, escape(how),
@@ -135,8 +145,8 @@ def _likeliest(result: Result) -> dict[str, str]:
     return said
 
 
-def foods_table(found: Sequence[FoundFood]) -> Table:
-    """The answer of ``steelyard foods``: values per 100 g."""
+def foods_table(found: Sequence[FoundFood], names: SourceNames | None = None) -> Table:
+    """The answer of ``steelyard foods``: values per 100 g; ``names`` as for the lines."""
     from rich.markup import escape
     from rich.table import Table
 
@@ -144,11 +154,16 @@ def foods_table(found: Sequence[FoundFood]) -> Table:
     table.add_column("id", no_wrap=True)
     table.add_column("food", overflow="fold")
     table.add_column("group", overflow="fold")
+    several = names is not None and names.several
+    if several:
+        table.add_column("from", overflow="fold")
     for column in ("kcal", "protein g", "carbohydrate g", "fat g"):
         table.add_column(column, justify="right")
     for food in found:
         table.add_row(
-            food.food_id, escape(food.description), escape(food.category), figure(food.kcal),
+            food.food_id, escape(food.description), escape(food.category),
+            *([escape(names.of(food.food_id))] if names is not None and several else []),
+            figure(food.kcal),
             figure(food.protein_g, 1), figure(food.carb_g, 1), figure(food.fat_g, 1),
         )  # fmt: skip
     return table
@@ -209,14 +224,18 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
     from rich.console import Console
     from rich.markup import escape
 
+    from pipeline.report.script import fold_alike
+
     console = Console(width=None if sys.stdout.isatty() else 160, highlight=False)
     if len(result.recipes):
         console.print(recipes_table(result))
         counts = result.counts()
         said = ", ".join(f"{n} {_WORD.get(v, v)}" for v, n in counts.items() if n)
-        source = ", ".join(str(s["title"]) for s in result.snapshot.get("sources", []))
+        source = ", ".join(
+            str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
+        )
         console.print(f"\n{len(result.recipes)} recipes against {source}: {said}.")
-    errors = result.problems
+    errors = fold_alike(result.problems, set(result.scripts["source"]))
     for row in errors.head(12).to_dict("records"):
         at = (
             ""
@@ -229,7 +248,7 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
             markup=False,
         )
     if len(errors) > 12:
-        console.print(f"... and {len(errors) - 12} more in problems.csv")
+        console.print(f"... and {len(result.problems) - 12} more in problems.csv")
     if len(result.to_review):
         console.print(f"{len(result.to_review)} lines are worth a look (to_review.csv).")
     if out is not None:

@@ -21,8 +21,10 @@ from pipeline.snapshot.manage import (
     use,
 )
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
+from pipeline.snapshot.names import SourceNames, source_names
 
 __all__ = [
-    "SCHEMA_VERSION", "FoodTable", "Snapshot", "build", "check", "facts_of", "list_snapshots",
-    "live", "load_foods", "named", "open_snapshot", "prune", "rollback", "show", "use",
+    "SCHEMA_VERSION", "FoodTable", "Snapshot", "SourceNames", "build", "check", "facts_of", "list_snapshots",
+    "live", "load_foods", "named", "open_snapshot", "prune", "rollback", "show",
+    "source_names", "use",
 ]  # fmt: skip

@@ -5,13 +5,16 @@ from __future__ import annotations
 import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.foods.vocabulary import SHARED_TABLES as FOOD_TABLES
 from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import ROOT, shared_path
 from pipeline.snapshot import home as homes
+from pipeline.snapshot.food_profile import fill_profiles
 from pipeline.snapshot.measure_rows import SHARED_TABLES, fill_measures
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import (
@@ -30,7 +33,7 @@ if TYPE_CHECKING:
 Progress = Callable[[str, float], None]
 
 #: Code whose change changes the tables.
-_CODE = ("measures.py", "measure_rows.py")
+_CODE = ("measures.py", "measure_rows.py", "food_profile.py")
 
 
 def _quiet(_what: str, _share: float) -> None:
@@ -46,7 +49,8 @@ def inputs_sha256(sources: Sequence[Source]) -> str:
         for source in sources:
             facts = source.facts
             yield f"{facts.source} {facts.title} {facts.release} {facts.sha256}".encode()
-        for name in SHARED_TABLES:
+            yield b"reference" if facts.reference else b"answers"
+        for name in (*SHARED_TABLES, *FOOD_TABLES):
             yield shared_path(name).read_bytes()
         for path in sorted((ROOT / "sql").glob("*.sql")):
             if path.name.startswith(("snapshot_", "fdc_", "national_")):
@@ -54,6 +58,8 @@ def inputs_sha256(sources: Sequence[Source]) -> str:
                 yield path.read_bytes()
         for name in _CODE:
             yield (here / name).read_bytes()
+        for path in sorted((here.parent / "foods").glob("*.py")):
+            yield path.read_bytes()
 
     return combined_sha256(parts())
 
@@ -80,20 +86,29 @@ def load_tables(
         facts.append(source.load(con, place))
         con.execute(
             "insert into source values ($source, $preference, $title, $publisher, $release, "
-            "$licence, $sha256, $url, $foods)",
+            "$licence, $sha256, $url, $foods, $reference, $measures)",
             {
                 "preference": place,
                 **{
                     key: getattr(facts[-1], key)
-                    for key in ("source", "title", "publisher", "release", "licence", "sha256")
+                    for key in (
+                        "source", "title", "publisher", "release", "licence", "sha256", "url",
+                        "foods", "reference", "measures",
+                    )
                 },
-                "url": facts[-1].url,
-                "foods": facts[-1].foods,
             },
-        )
+        )  # fmt: skip
+    # A later source may have taken the place of an incomplete food of an earlier one.
+    con.execute(
+        "update source set foods = (select count(*) from food "
+        "where food.preference = source.preference)"
+    )
+    counted = dict(con.sql("select preference, foods from source").fetchall())
+    facts = [replace(told, foods=counted[place]) for place, told in enumerate(facts, start=1)]
     progress("reading household measures", len(sources) / (len(sources) + 2))
     fill_measures(con)
     run_script(con, "snapshot_views")
+    fill_profiles(con)
     return facts
 
 
@@ -110,7 +125,7 @@ def build(
 
     Args:
         home: the data directory.
-        sources: composition tables, preferred first.
+        sources: composition tables, preferred first; those of reference only come last.
         kind: ``embedded`` or ``refresh``.
         recipe: kept in the manifest for a later rebuild.
         progress: told what is going on.
@@ -126,6 +141,8 @@ def build(
     warm_up()
     inputs = inputs_sha256(sources)
     first = sources[0].facts
+    if first.reference:
+        raise ValueError("a snapshot needs a source whose foods may be answers")
     snapshot_id = homes.free_id(home, f"{first.source}-{first.release_id}-{inputs[:8]}")
     folder = homes.building_dir(home, snapshot_id)
     path = folder / homes.FILE_NAME
@@ -152,7 +169,7 @@ def build(
         homes.Manifest(
             snapshot_id=snapshot_id,
             kind=kind,
-            source=", ".join(f.source for f in facts),
+            source=", ".join(f.source for f in facts if not f.reference),
             release=facts[0].release,
             built_at=built_at.isoformat(),
             schema_version=SCHEMA_VERSION,
@@ -163,7 +180,7 @@ def build(
             ],
             recipe=recipe or {},
             seconds=round(time.monotonic() - started, 3),
-            foods=sum(f.foods for f in facts),
+            foods=sum(f.foods for f in facts if not f.reference),
         ),
     )
 
@@ -197,7 +214,7 @@ def _write_file(
             "($id, $source, $release, $built_at, $sha, $schema, $inputs)",
             {
                 "id": snapshot_id,
-                "source": ", ".join(f.source for f in facts),
+                "source": ", ".join(f.source for f in facts if not f.reference),
                 "release": facts[0].release,
                 "built_at": built_at.replace(tzinfo=None),
                 "sha": facts[0].sha256,
@@ -212,6 +229,15 @@ def _write_file(
     return facts
 
 
-def build_embedded(home: Path, progress: Progress | None = None) -> Snapshot:
-    """Build and publish the table that travels with the program. Hold the lock."""
-    return build(home, [Sr28()], kind="embedded", recipe={"sources": ["sr28"]}, progress=progress)
+def build_embedded(
+    home: Path, progress: Progress | None = None, recipe: dict[str, Any] | None = None
+) -> Snapshot:
+    """Build and publish the table that travels with the program. Hold the lock.
+
+    Args:
+        home: the data directory.
+        progress: told what is going on.
+        recipe: of the tables that this one stands in for, so that a refresh brings them back.
+    """
+    recipe = recipe or {"sources": ["sr28"]}
+    return build(home, [Sr28()], kind="embedded", recipe=recipe, progress=progress)

@@ -144,11 +144,24 @@ def read_measure(
     qualifier = ", ".join(part for part in (_tidy(left), _tidy(rest)) if part)
     if not size:
         size = size_of(qualifier)[0] or size_of(_tidy(rest))[0]
+    if not size and unit == "piece":  # "Potato large" of "Potatoes, flesh and skin, raw"
+        size = size_of(" ".join(_unnamed(left, description)))[0]
     if unit in ("piece", "unit") and _FROM_A_POUND.search(text):
         unit = "lb_raw"
     elif unit == "piece" and _PART_OF.match(qualifier):
         unit = "slice"
     return MeasureText(amount, unit, qualifier, size)
+
+
+def _named(description: str) -> set[str]:
+    """Words of a food's name, singular."""
+    return {singular(word) for word in _words(description)}
+
+
+def _unnamed(head: str, description: str) -> list[str]:
+    """Words of a measure that are none of the food's name."""
+    named = _named(description)
+    return [word for word in head.split() if singular(word.lower()) not in named]
 
 
 def _unit_of(head: str, description: str, *, bare: bool) -> tuple[str, str]:
@@ -161,10 +174,11 @@ def _unit_of(head: str, description: str, *, bare: bool) -> tuple[str, str]:
             return known[words], " ".join(tokens[length:])
     if not tokens:
         return ("piece" if bare else ""), ""
-    named = {singular(word) for word in _words(description)}
+    named = _named(description)
     if bare or any(singular(word) in named for word in _words(head)):
         return "piece", head
-    if len(tokens) > 1 and tokens[-1].lower() in known:  # "nut shell half", "sugar cube"
+    last_is_unit = len(tokens) > 1 and tokens[-1].lower() in known
+    if last_is_unit and not tokens[-2][0].isdigit():  # "sugar cube", but not "hotcakes 5.3 oz"
         return known[tokens[-1].lower()], " ".join(tokens[:-1])
     return head.lower(), ""
 

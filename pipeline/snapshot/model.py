@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     import duckdb
 
 #: Raised whenever the tables of ``sql/snapshot_schema.sql`` change in a way readers notice.
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 
 @dataclass(frozen=True, slots=True)

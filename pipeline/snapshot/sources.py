@@ -18,7 +18,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class SourceFacts:
-    """Where one composition table comes from; a row of the snapshot's ``source`` table."""
+    """Where one composition table comes from; a row of the snapshot's ``source`` table.
+
+    Attributes:
+        foods: how many foods are loaded of it.
+        reference: its foods are never an answer to a line; they supply measures, densities, refuse
+            and expected composition for foods of other tables.
+        measures: it gives household measures, so that the gate asks for them.
+    """
 
     source: str
     title: str
@@ -29,6 +36,8 @@ class SourceFacts:
     sha256: str
     url: str = ""
     foods: int = 0
+    reference: bool = False
+    measures: bool = True
 
 
 class Source(Protocol):
@@ -67,9 +76,15 @@ def run_script(con: duckdb.DuckDBPyConnection, name: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Sr28:
-    """USDA SR28 as it travels with the program, ``data/sr28/``."""
+    """USDA SR28 as it travels with the program, ``data/sr28/``.
+
+    Attributes:
+        folder: where the files are, the program's own by default.
+        reference: load its foods as reference only, see :class:`SourceFacts`.
+    """
 
     folder: Path | None = None
+    reference: bool = False
 
     @property
     def _folder(self) -> Path:
@@ -83,7 +98,7 @@ class Sr28:
 
     @property
     def facts(self) -> SourceFacts:
-        """Facts from the provenance file; ``sha256`` is over the two stored files' sums."""
+        """Facts from the provenance file; ``sha256`` is over the sums of the stored files."""
         told = self.provenance
         sums = "".join(file["sha256"] for file in told["file"])
         return SourceFacts(
@@ -95,6 +110,7 @@ class Sr28:
             licence=told["licence"],
             sha256=hashlib.sha256(sums.encode()).hexdigest(),
             foods=int(told["foods"]),
+            reference=self.reference,
         )
 
     def verify_files(self) -> None:
@@ -124,8 +140,10 @@ class Sr28:
         set_variables(
             con,
             preference=preference,
+            reference=self.reference,
             abbrev_path=str(folder / "ABBREV.txt.gz"),
             food_des_path=str(folder / "FOOD_DES.txt.gz"),
+            weight_path=str(folder / "WEIGHT.csv.gz"),
             food_groups_path=str(folder / "food_groups.csv"),
             nutrients_path=str(folder / "nutrients.csv"),
         )

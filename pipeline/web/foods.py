@@ -14,6 +14,7 @@ from pipeline.lines.model import ParsedLine
 if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher
     from pipeline.memory.pantry import Pantry
+    from pipeline.snapshot import SourceNames
 
 #: Shorter searches find everything, so nothing useful.
 SHORTEST = 2
@@ -28,6 +29,7 @@ class Food:
         name: the table's description, or the pantry's name.
         group: the table's food group; "your pantry" for a label food.
         kcal, protein_g, carbs_g, fat_g: per 100 g, None where the source does not say.
+        source: the table it comes from, "" where only one is in use.
     """
 
     food_id: str
@@ -37,6 +39,7 @@ class Food:
     protein_g: float | None
     carbs_g: float | None
     fat_g: float | None
+    source: str = ""
 
 
 class Shelf:
@@ -45,10 +48,14 @@ class Shelf:
     Args:
         matcher: with the index of the snapshot in force and the creator's pantry.
         before: a shelf over the same table, whose work is used again.
+        names: to say which table a food comes from, where there are several.
     """
 
-    def __init__(self, matcher: Matcher, before: Shelf | None = None) -> None:
+    def __init__(
+        self, matcher: Matcher, before: Shelf | None = None, names: SourceNames | None = None
+    ) -> None:
         self._matcher = matcher
+        self._names = names if names is not None and names.several else None
         self._foods = matcher.index.foods
         self._pantry: Pantry = matcher.pantry
         self._at: dict[str, int] = (
@@ -71,8 +78,9 @@ class Shelf:
         foods = self._foods
         kcal, protein, fat, carbs = (_known(float(v)) for v in foods.macros[at])
         return Food(
-            food_id, foods.descriptions[at], foods.categories[at], kcal, protein, carbs, fat
-        )
+            food_id, foods.descriptions[at], foods.categories[at], kcal, protein, carbs, fat,
+            self._names.of(food_id) if self._names is not None else "",
+        )  # fmt: skip
 
     def search(self, words: str, limit: int = 12) -> list[Food]:
         """Foods that words may mean, also while the last word is still being typed.

@@ -11,11 +11,12 @@ name the thing itself.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Generic, TypeVar
+
+from pipeline.foods import read_description, singular, words
 
 
 def word_set(text: str) -> frozenset[str]:
@@ -23,17 +24,6 @@ def word_set(text: str) -> frozenset[str]:
     return frozenset(text.split())
 
 
-_WORD = re.compile(r"[a-z0-9][a-z0-9'_]*")
-_FOLD = str.maketrans("àáâäãåçèéêëìíîïñòóôöõùúûü", "aaaaaaceeeeiiiinooooouuuu")
-#: Plurals whose singular the endings do not tell.
-_IRREGULAR = {
-    "leaves": "leaf", "halves": "half", "loaves": "loaf", "calves": "calf", "knives": "knife",
-    "cookies": "cookie", "brownies": "brownie", "smoothies": "smoothie", "veggies": "veggie",
-    "chillies": "chilli", "chilies": "chili", "chillis": "chilli", "pies": "pie",
-    "molasses": "molasses", "brussels": "brussels", "swiss": "swiss", "grits": "grits",
-    "watercress": "watercress", "cress": "cress", "dulse": "dulse", "anchovies": "anchovy",
-    "patties": "patty", "crevettes": "crevette", "species": "species", "oxo": "oxo",
-}  # fmt: skip
 #: Last words of a name that say the form; the word before them is the thing too.
 _FORM_NOUNS = word_set(
     "leaf flake chunk piece cube slice floret kernel fillet stalk spear clove stick strip ring "
@@ -45,58 +35,24 @@ _KIND_NOUNS = word_set(
     "bread cheese fish seed nut lettuce mushroom pepper rice pasta noodle bean cracker biscuit roll "
     "wrap herb squash melon cabbage onion berry meat ham sausage bacon pastry tomato orange"
 )
-#: First parts of a description that name a group, not the thing: "Nuts, almonds".
-_GROUP_HEADS = word_set(
-    "nut seed spice fish cheese beverage crustacean mollusk snack cereal sweetener candy bread "
-    "syrup leavening dessert fat sauce alcoholic pork beef lamb veal chicken turkey duck game "
-    "sausage babyfood soup dressing salad tortilla roll cracker cookie oil"
-)
-_DROP_SEGMENT = re.compile(r"^(?:with|without|includes|prepared with|made with|usda|enriched)\b")
-
 #: What a word counts for, by where it stands.
 NAME_HEAD, NAME_KIND, NAME_WORD = 4.0, 2.4, 1.4
 FOOD_HEAD, FOOD_WORD, STATE, NOTE, GROUP = 1.6, 0.8, 1.0, 0.8, 1.5
 
 
-@lru_cache(maxsize=20_000)
-def singular(word: str) -> str:
-    """A word without its plural ending: tomatoes, leaves, berries, radishes, olives."""
-    known = _IRREGULAR.get(word)
-    if known is not None:
-        return known
-    if len(word) < 4 or not word.endswith("s") or word.endswith(("ss", "us", "is", "ous")):
-        return word
-    if word.endswith("ies"):
-        return word[:-3] + "y"
-    if word.endswith("oes"):
-        return word[:-2]
-    if word.endswith(("ches", "shes", "xes", "sses", "zes")):
-        return word[:-2]
-    return word[:-1]
-
-
-@lru_cache(maxsize=20_000)
-def words(text: str) -> tuple[str, ...]:
-    """Singular lower-case words in order, accents folded."""
-    return tuple(map(singular, _WORD.findall(text.lower().translate(_FOLD).replace("-", " "))))
-
-
 @lru_cache(maxsize=10_000)
 def food_words(description: str, category: str) -> Mapping[str, float]:
-    """What the words of a description count for: its head, its other parts, its group."""
+    """What the words of a description count for: its head and first kind, its other parts, its
+    group. Words in brackets and of clauses ("with pork") say what else there is and do not count.
+    """
+    read = read_description(description)
     found: dict[str, float] = {}
-    plain = re.sub(r"\([^)]*\)", " ", description)
-    head_parts = 1
-    for place, segment in enumerate(plain.lower().split(",")):
-        segment = segment.strip()
-        if not segment or (place and _DROP_SEGMENT.match(segment)):
-            continue
-        tokens = words(segment)
-        if place == 0 and tokens and tokens[0] in _GROUP_HEADS:
-            head_parts = 2
-        weight = FOOD_HEAD if place < head_parts else FOOD_WORD
-        for token in tokens:
-            found[token] = max(found.get(token, 0.0), weight)
+    aside = {*read.also, *read.beside, *read.denied}
+    for token in read.words:
+        if token not in aside:
+            found[token] = FOOD_WORD
+    for token in (*read.head, *read.group, *read.kind[:1], *" ".join(read.part[:1]).split()):
+        found[token] = FOOD_HEAD
     if category:
         found["@" + words(category)[0]] = GROUP
     return found

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from pipeline.weigh.kinds import word_set, words
+from pipeline.foods import words
+from pipeline.weigh.kinds import word_set
 from pipeline.weigh.units import KitchenUnits
 
 #: Rows of these units say nothing a scale does not, or weigh what is left after cooking.
@@ -45,6 +46,8 @@ _STOP = word_set(
 _DIMENSION = re.compile(r"[\d./\"'+-]+")
 #: "10" dia", "7-8" dia"; fractions of an inch are for fruit, which lines give no width.
 _DIAMETER = re.compile(r"(?<![\d/-])(\d+(?:\.\d+)?)(?:\s*-\s*(\d+(?:\.\d+)?))?\"?\s*dia")
+_SIZE_WORD = re.compile(r"\b(extra large|large|medium|small|jumbo)\b(?! curd)")
+_LENGTH = re.compile(r"\d\s*\"|\d\s*(?:inch|cm)\b")
 #: Widths within this share of each other are the same.
 SAME_WIDTH = 0.13
 #: Units that a bare count of the food may mean, in this order.
@@ -108,6 +111,7 @@ class OwnMeasure:
         sd: g a piece, 0 where the source is silent.
         label: as a reason cites it.
         across: cm in diameter, 0 where the table says none.
+        by_dimension: the qualifier gives lengths, which tell this piece from others.
     """
 
     unit: str
@@ -119,6 +123,7 @@ class OwnMeasure:
     sd: float
     label: str
     across: float = 0.0
+    by_dimension: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +151,7 @@ def read_own(
     rows: list[tuple[float, str, str, str, float, int | None, float | None, int, str]],
     category: str,
     units: KitchenUnits,
+    description: str = "",
 ) -> OwnMeasures:
     """Make a food's rows ready.
 
@@ -153,7 +159,10 @@ def read_own(
         rows: (amount, unit, qualifier, size, grams, n, sd_grams, seq, source) of one food.
         category: its group in the table.
         units: for the volumes.
+        description: its name; "Eggs, Grade A, Large" says what size its pieces are.
     """
+    stated_sizes = set(_SIZE_WORD.findall(description.lower()))
+    stated_size = stated_sizes.pop() if len(stated_sizes) == 1 else ""
     volumes: list[OwnMeasure] = []
     counts: dict[str, list[OwnMeasure]] = {}
     for amount, unit, qualifier, size, grams, n, sd, seq, source in rows:
@@ -164,6 +173,8 @@ def read_own(
             continue
         if "hulls" in low or "in shell" in low:  # a cup of unshelled nuts
             continue
+        if "not eaten" in low:  # bread without its crust: given at less than half of the slice
+            continue
         label = f"{amount:g} {size + ' ' if size and size not in low else ''}"
         label += unit if unit != "piece" else ("" if qualifier else "piece")
         label = f"{label.strip()}{' ' + qualifier if qualifier else ''} = {grams:g} g"
@@ -171,14 +182,74 @@ def read_own(
         measure = OwnMeasure(
             unit, grams / amount, units.ml(unit, "us") or 0.0, size,
             qualifier_words(qualifier), n or 0, sd or 0.0, label, _diameter(low),
+            _LENGTH.search(low) is not None,
         )  # fmt: skip
         if measure.ml:
             volumes.append(measure)
         else:
             counts.setdefault(unit, []).append(measure)
+            if stated_size and not size and unit == "piece":
+                counts[unit].append(replace(measure, size=stated_size))
     return OwnMeasures(
-        tuple(volumes), {unit: tuple(of_unit) for unit, of_unit in counts.items()}, category
+        tuple(volumes),
+        {unit: _size_by_weight(of_unit) for unit, of_unit in counts.items()},
+        category,
     )
+
+
+def with_reference(own: OwnMeasures, reference: OwnMeasures, description: str) -> OwnMeasures:
+    """A food's own measures, completed by those of the reference food.
+
+    A measure of the reference is added where the food has none of that form (volumes), or of that
+    unit and size (pieces).
+
+    Args:
+        own: the food's own measures; they come first.
+        reference: measures of the reference food.
+        description: its description, cited in the reasons.
+    """
+
+    def cited(row: OwnMeasure) -> OwnMeasure:
+        return replace(row, label=f"{row.label} of {description}")
+
+    forms = {row.words for row in own.volumes}
+    volumes = [cited(row) for row in reference.volumes if row.words not in forms]
+    counts = dict(own.counts)
+    for unit, rows in reference.counts.items():
+        present = counts.get(unit, ())
+        sizes = {_plain_size(row.size) for row in present}
+        added = (cited(row) for row in rows if _plain_size(row.size) not in sizes)
+        counts[unit] = (*present, *added)
+    return OwnMeasures((*own.volumes, *volumes), counts, reference.category)
+
+
+def _plain_size(size: str) -> str:
+    """A piece without a size is one of medium size."""
+    return "" if size in ("medium", "regular") else size
+
+
+def _size_by_weight(rows: list[OwnMeasure]) -> tuple[OwnMeasure, ...]:
+    """Name the sizes of pieces that the source tells apart by their dimensions alone.
+
+    Two such pieces are a small and a large one, three have a medium one between; one that weighs
+    between the small and the large one is the medium one.
+    """
+    kinds: dict[frozenset[str], list[OwnMeasure]] = {}
+    for row in rows:
+        kinds.setdefault(row.words, []).append(row)
+    named: dict[int, str] = {}
+    for alike in kinds.values():
+        by_size = {row.size: row.grams for row in alike if row.size}
+        plain = sorted((row for row in alike if not row.size and row.by_dimension),
+                       key=lambda row: row.grams)  # fmt: skip
+        if not by_size and len(plain) in (2, 3):
+            sizes = ("small", "large") if len(plain) == 2 else ("small", "medium", "large")
+            named |= {id(row): size for row, size in zip(plain, sizes, strict=True)}
+        elif len(plain) == 1 and "medium" not in by_size:
+            least, most = by_size.get("small", math.inf), by_size.get("large", 0.0)
+            if least < plain[0].grams < most:
+                named[id(plain[0])] = "medium"
+    return tuple(replace(row, size=named[id(row)]) if id(row) in named else row for row in rows)
 
 
 def _diameter(qualifier: str) -> float:
@@ -243,14 +314,17 @@ def pick_volume(
     """
     if not own.volumes:
         return None
-    nuts = own.category.startswith("Nut")
+    bite_sized = own.category.startswith(("Nut", "Fruit"))
+    spice = own.category.startswith("Spice")
     spoon = stem in ("tsp", "tbsp", "dessertspoon")
     best: OwnMeasure | None = None
     best_fit = best_rank = -99.0
     for measure in own.volumes:
         fit = _fit(measure, bag, forms, food)
-        if nuts and not forms and ("whole" in measure.words or "half" in measure.words):
+        if bite_sized and not forms and not measure.words.isdisjoint(("whole", "half")):
             fit += 0.4
+        if spice and not forms and "whole" in measure.words:
+            fit -= 0.6  # a spoon holds ground spice; whole ones are counted
         rank = fit
         if measure.unit == stem:
             rank += 0.3
@@ -274,8 +348,29 @@ MISFIT = -0.3
 _FAR = word_set("mashed crumb whipped melted ground sifted crushed thawed")
 
 
-def form_factor(measure: OwnMeasure, forms: set[str]) -> float:
-    """What turns a row's weight into that of the form the line says, 1 when nothing is known."""
+#: Pressed down, what lies loose weighs so much more (SR28, brown sugar: a cup of it packed 220 g,
+#: unpacked 145 g).
+_PACKED = 1.5
+#: g/ml below which a food lies loose in the cup: leaves, flakes, shavings.
+_LOOSE = 0.42
+
+
+def form_factor(own: OwnMeasures, measure: OwnMeasure, forms: set[str]) -> float:
+    """What turns a row's weight into that of the form the line says, 1 when nothing is known.
+
+    Cut in another way, the food stays between its lightest and its heaviest cup.
+    """
+    density = measure.grams / measure.ml
+    if "packed" in forms and "packed" not in measure.words and density < _LOOSE:
+        return _PACKED
+    factor = _cut_factor(measure, forms)
+    cuts = [m.grams / m.ml for m in own.volumes if m.words & _FORM_FACTOR.keys() - _FAR]
+    if factor == 1.0 or len(cuts) < 2 or forms & _FAR or measure.words & _FAR:
+        return factor
+    return min(max(factor, min(cuts) / density), max(cuts) / density)
+
+
+def _cut_factor(measure: OwnMeasure, forms: set[str]) -> float:
     mine = [_FORM_FACTOR[word] for word in measure.words if word in _FORM_FACTOR]
     asked = [_FORM_FACTOR[form] for form in forms if form in _FORM_FACTOR]
     if not asked or len(mine) != 1 or forms & measure.words:
@@ -305,6 +400,8 @@ def pick_count(
     near = tuple(row for row in by_fit if top - _fit(row, bag, forms, food) < 0.9)
     factor = 1.0
     chosen = _sized(near, size) if size else ()
+    if not chosen and size == "medium":
+        chosen = _sized(near, "") or _sized(near, "regular")  # one without a size is a medium one
     if not chosen and size in _BETWEEN:
         ends = [_sized(near, end) for end in _BETWEEN[size]]
         if all(ends):

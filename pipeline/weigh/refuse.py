@@ -12,8 +12,9 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from pipeline.foods import words
 from pipeline.lines.model import Measure, ParsedLine
-from pipeline.weigh.kinds import word_set, words
+from pipeline.weigh.kinds import word_set
 from pipeline.weigh.tables import WeighTables
 from pipeline.weigh.units import kitchen_units
 
@@ -77,22 +78,37 @@ _BIRD_G = 1000.0
 
 @dataclass(frozen=True, slots=True)
 class FoodRefuse:
-    """What the table says of a food: share lost (0-1) and what it is."""
+    """Refuse of a food as the table gives it.
+
+    Attributes:
+        share: share of the food as bought that is not eaten, 0 to 1.
+        part: what it is: "skin", "bone".
+        kind: class of the part, see ``shared/refuse_rules.csv``.
+        reference: description of the reference food it is taken from, "" for the food itself.
+    """
 
     share: float
     part: str
     kind: str
+    reference: str = ""
+
+    @property
+    def cited(self) -> str:
+        """The source, for a reason."""
+        return f"SR28 refuse of {self.reference}" if self.reference else "SR28 refuse"
 
 
-def read_refuse(pct: float | None, part: str, tables: WeighTables) -> FoodRefuse | None:
+def read_refuse(
+    pct: float | None, part: str, tables: WeighTables, reference: str = ""
+) -> FoodRefuse | None:
     """Class of a food's refuse by ``shared/refuse_rules.csv``; None when it has none."""
     if not pct or pct <= 0 or pct >= 100:
         return None
     named = re.sub(r"\s*\d+(?:\.\d+)?\s*%\s*", " ", part).strip(" ,").lower()
     for pattern, kind in tables.refuse_parts:
         if pattern.search(part):
-            return FoodRefuse(pct / 100, named, kind)
-    return FoodRefuse(pct / 100, named, "trim")
+            return FoodRefuse(pct / 100, named, kind, reference)
+    return FoodRefuse(pct / 100, named, "trim", reference)
 
 
 def _after_weighing(parsed: ParsedLine, measure: Measure, found: re.Pattern[str]) -> bool:
@@ -137,7 +153,7 @@ def edible_share(
     if food is None or food.kind == "fat":
         return _fat(text, states, food)
     share, kind = food.share, food.kind
-    said = f"{food.part} {share * 100:.0f} % [SR28 refuse]"
+    said = f"{food.part} {share * 100:.0f} % [{food.cited}]"
     if kind == "bone":
         certain = bool({"bone_in", "whole"} & states) or (piece and "boneless" not in states)
         if not certain and _TAKEN_OFF["bone"] & states:
@@ -165,7 +181,7 @@ def edible_share(
         return _PLAIN
     if kind == "trim":
         share = min(share, _MOST_TRIM)
-        said = f"{food.part} up to {share * 100:.0f} % [SR28 refuse]"
+        said = f"{food.part} up to {share * 100:.0f} % [{food.cited}]"
         if "whole" in states and share > _SOME_TRIM:
             return (1 - share, 1 - food.share, 1.0, said)
         if _after_weighing(parsed, measure, _TRIMMED) or _after_weighing(parsed, measure, _REMOVED):
@@ -175,7 +191,7 @@ def edible_share(
     if _after_weighing(parsed, measure, _REMOVED):
         if share > _MOST_PARED and _ONLY_PARED.match(food.part):
             said = (
-                f"{food.part} {_MOST_PARED * 100:.0f} % [SR28 refuse {share * 100:.0f} % at most]"
+                f"{food.part} {_MOST_PARED * 100:.0f} % [{food.cited}, {share * 100:.0f} % at most]"
             )
             return (1 - _MOST_PARED, 1 - share, 1.0, said)
         return (1 - share, (1 - share) * 0.97, 1.0, said)
@@ -227,12 +243,12 @@ def _by_rule(
         known = rule.when == "always" and rule.loss is not None
         if rule.when not in ("whole", "skin_on") and food is not None and bone and not known:
             lost, low, high = food.share, food.share * 0.85, min(0.95, food.share * 1.15)
-            said = f"{food.part} {lost * 100:.0f} % [SR28 refuse]"
+            said = f"{food.part} {lost * 100:.0f} % [{food.cited}]"
         elif rule.loss is not None:
             with_skin = food is not None and "skin" in food.part and not _SKIN_OFF.search(text)
             if rule.when == "whole" and food is not None and bone and not with_skin:
                 lost, low, high = food.share, food.share * 0.85, food.share * 1.2
-                said = f"{food.part} {lost * 100:.0f} % [SR28 refuse]"
+                said = f"{food.part} {lost * 100:.0f} % [{food.cited}]"
             else:
                 lost, low, high = rule.loss / 100, rule.low / 100, rule.high / 100
                 said = f"{lost * 100:.0f} % not eaten [{rule.note or 'common practice'}]"

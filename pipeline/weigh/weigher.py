@@ -2,7 +2,9 @@
 
 One rule of precedence runs through it: a weight on the line beats a volume, a volume beats a count,
 and the food's own measure beats the table for its kind, except where that table says the own
-measure is a poor guess for a home kitchen. What cannot be known stays None with the reason.
+measure is a poor guess for a home kitchen. A food without a measure that fits, as in a table of
+values only, is weighed by the measures of the reference food of the same concept. What cannot be known stays
+None with the reason.
 """
 
 from __future__ import annotations
@@ -12,9 +14,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from pipeline.foods import singular
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.weigh.hints import AFTER_MEASURING, across, done_after, market
-from pipeline.weigh.kinds import Pattern, food_words, line_words, singular, word_set
+from pipeline.weigh.kinds import NAME_WORD, Pattern, food_words, line_words, word_set
 from pipeline.weigh.model import Basis, Weight
 from pipeline.weigh.own import (
     FORMS,
@@ -29,6 +32,7 @@ from pipeline.weigh.own import (
     read_own,
     same_units,
     size_factor,
+    with_reference,
 )
 from pipeline.weigh.refuse import FoodRefuse, edible_share, read_refuse
 from pipeline.weigh.tables import Amount, WeighTables, weigh_tables
@@ -96,6 +100,7 @@ class _Food:
     own: OwnMeasures
     refuse: FoodRefuse | None
     description: str
+    state: str = ""  # descriptions that may state liquid or draining, lower case
 
 
 @dataclass(slots=True)
@@ -143,6 +148,9 @@ class Weigher:
             foods = con.execute(
                 "select food_id, description, category, refuse_pct, refuse from food"
             ).fetchall()
+            references = con.execute(
+                "select food_id, reference_id from food where reference_id is not null"
+            ).fetchall()
             measures = con.execute(
                 "select food_id, amount, unit, qualifier, size, grams, n, sd_grams, seq, source "
                 "from measure order by food_id, seq"
@@ -152,10 +160,11 @@ class Weigher:
         self._rows: dict[str, tuple[str, str, float | None, str]] = {
             row[0]: row[1:] for row in foods
         }
+        self._references: dict[str, str] = dict(references)
         self._measures: dict[str, list[tuple[Any, ...]]] = {}
         for row in measures:
             self._measures.setdefault(row[0], []).append(row[1:])
-        self._foods: dict[str, _Food] = {}
+        self._foods: dict[tuple[str, str], _Food] = {}
         self._per_unit: dict[tuple[object, ...], Estimate | None] = {}
 
     # --- doors --------------------------------------------------------------------------------
@@ -176,11 +185,17 @@ class Weigher:
         if len(parsed) != len(matches):
             raise ValueError(f"{len(parsed)} lines but {len(matches)} matches")
         return [
-            self.weigh_one(line, match.food_id, match.description)
+            self.weigh_one(line, match.food_id, match.description, match.reference_id)
             for line, match in zip(parsed, matches, strict=True)
         ]
 
-    def weigh_one(self, parsed: ParsedLine, food_id: str | None, description: str = "") -> Weight:
+    def weigh_one(
+        self,
+        parsed: ParsedLine,
+        food_id: str | None,
+        description: str = "",
+        reference_id: str | None = None,
+    ) -> Weight:
         """Weigh one line as one food, chosen or runner-up; total: never raises on a line.
 
         Args:
@@ -188,14 +203,17 @@ class Weigher:
             food_id: the food, None when the line is unmatched: a mass is still a mass, and a
                 volume is weighed by the kind of food the name tells.
             description: its name, used for foods the snapshot does not hold (pantry, recipes).
+            reference_id: the measured food of the same concept, whose measures, density, refuse
+                and food group fill in for those the food lacks; default: ``food.reference_id`` of
+                the snapshot.
         """
         if parsed.kind != "food":
             return Weight(None, None, None, "none", "the line names no food")
         if not parsed.measures:
-            return self._without_measure(parsed, food_id)
+            return self._without_measure(parsed, food_id, reference_id)
         if food_id is not None and food_id.startswith("recipe:"):
             return _of_recipe(parsed)
-        case = self._case(parsed, food_id, description)
+        case = self._case(parsed, food_id, description, reference_id)
         measure, found, problems = self._choose(case, food_id)
         if found is None:
             return Weight(
@@ -248,13 +266,16 @@ class Weigher:
             problems,
         )  # fmt: skip
 
-    def _without_measure(self, parsed: ParsedLine, food_id: str | None) -> Weight:
+    def _without_measure(
+        self, parsed: ParsedLine, food_id: str | None, reference_id: str | None
+    ) -> Weight:
         """No amount at all: open where none is meant to be counted, else not known."""
-        row = self._rows.get(food_id or "")
+        known = map(self._rows.get, (food_id or "", self._reference_of(food_id, reference_id)))
+        groups = {row[1] for row in known if row is not None}
         if parsed.flags & _OPEN_FLAGS:
             return Weight(None, None, None, "open", _OPEN_REASON)
         tokens = line_words(parsed.name)
-        if (row is not None and row[1] in _SEASONING) or tokens.keys() & _SEASONING_WORDS:
+        if groups.intersection(_SEASONING) or tokens.keys() & _SEASONING_WORDS:
             return Weight(None, None, None, "open", _OPEN_REASON)
         return Weight(None, None, None, "none", "the line gives no amount")
 
@@ -512,7 +533,7 @@ class Weigher:
         # Not said: go by the food that the line was matched to.
         if stem_of(measure.unit) not in ("tin", "jar"):
             return None
-        text = case.food.description.lower()
+        text = case.food.state
         if "liquid" in text:
             return None
         boiled_pulse = case.food.category.startswith("Legume") and "boiled" in text
@@ -611,7 +632,7 @@ class Weigher:
                 generic = self._better_form(ranked, forms)
             if picked is not None and generic is None:
                 row_own, least, most, _ = picked
-                turned = form_factor(row_own, forms)
+                turned = form_factor(food.own, row_own, forms)
                 per_ml = row_own.grams / row_own.ml * turned
                 low, high = _spread(per_ml)
                 label = row_own.label
@@ -704,7 +725,9 @@ class Weigher:
         counts = case.food.own.counts
         if not counts:
             return None
-        named = [word for word in counts if word in case.line] if unit == "piece" else []
+        named: list[str] = []
+        if unit == "piece":  # "2 pepper rings"; of "2 peppers, cut in rings" it is the peppers
+            named = [word for word in counts if case.line.get(word, 0.0) >= NAME_WORD]
         for name in (*named, *same_units(unit)):
             rows = counts.get(name)
             if not rows:
@@ -802,7 +825,7 @@ class Weigher:
             return None
         measure = Measure(1.0, unit, "package", 1.0, 1.0, size)
         # A tin of a food that the table holds drained is weighed drained there.
-        drained = usual.why.startswith("[") and "drained" in case.food.description.lower()
+        drained = usual.why.startswith("[") and "drained" in case.food.state
         drained = drained or "can drained" in usual.why
         share = None if drained else self._drained_share(case, measure)
         if share is not None:
@@ -815,8 +838,15 @@ class Weigher:
 
     # --- words --------------------------------------------------------------------------------
 
-    def _case(self, parsed: ParsedLine, food_id: str | None, description: str) -> _Case:
-        food = self._food(food_id, description)
+    def _case(
+        self,
+        parsed: ParsedLine,
+        food_id: str | None,
+        description: str,
+        reference_id: str | None = None,
+    ) -> _Case:
+        reference = self._reference_of(food_id, reference_id)
+        food = self._food(food_id, description, reference)
         line = line_words(parsed.name, parsed.states, parsed.notes, parsed.part)
         after, sold, wide = "", "", 0.0
         if parsed.notes and not AFTER_MEASURING.isdisjoint(line):
@@ -834,30 +864,63 @@ class Weigher:
                     bag[word] = weight
         else:
             bag = line
-        key = (parsed.name, parsed.states, parsed.notes, parsed.part, food_id, after, sold, wide)
+        key = (
+            parsed.name, parsed.states, parsed.notes, parsed.part, food_id, reference, after, sold,
+            wide,
+        )  # fmt: skip
         return _Case(parsed, food, line, bag, wide, key)
 
-    def _food(self, food_id: str | None, description: str) -> _Food:
+    def _reference_of(self, food_id: str | None, reference_id: str | None) -> str:
+        """food_id of the reference food in force for a food, "" for none."""
+        found = reference_id or self._references.get(food_id or "", "")
+        return found if food_id is not None and found != food_id and found in self._rows else ""
+
+    def _food(self, food_id: str | None, description: str, reference: str) -> _Food:
         if food_id is None:
             return _NO_FOOD
-        known = self._foods.get(food_id)
-        if known is not None:
-            return known
+        known = self._foods.get((food_id, reference))
+        if known is None:
+            known = self._read(food_id, description)
+            if reference:
+                known = self._with_reference(known, reference)
+            self._foods[food_id, reference] = known
+        return known
+
+    def _read(self, food_id: str, description: str) -> _Food:
+        """What the snapshot says of a food itself."""
         row = self._rows.get(food_id)
         if row is None:
             # Pantry foods are not in the snapshot; their name still tells their kind.
-            food = _Food(food_words(description, ""), "", _NO_FOOD.own, None, description)
-        else:
-            named, category, pct, part = row
-            food = _Food(
-                food_words(named, category),
-                category,
-                read_own(self._measures.get(food_id, []), category, self._units),
-                read_refuse(pct, part, self._tables),
-                named,
-            )
-        self._foods[food_id] = food
-        return food
+            return _Food(
+                food_words(description, ""), "", _NO_FOOD.own, None, description,
+                description.lower(),
+            )  # fmt: skip
+        named, category, pct, part = row
+        return _Food(
+            food_words(named, category),
+            category,
+            read_own(self._measures.get(food_id, []), category, self._units, named),
+            read_refuse(pct, part, self._tables),
+            named,
+            named.lower(),
+        )
+
+    def _with_reference(self, food: _Food, reference: str) -> _Food:
+        """The food completed by its reference food; its own data come first."""
+        named, category, pct, part = self._rows[reference]
+        other = self._read(reference, "")
+        bag = dict(other.words)
+        for word, weight in food.words.items():
+            bag[word] = max(weight, bag.get(word, 0.0))
+        states_liquid = "liquid" in food.state or "drain" in food.state
+        return _Food(
+            bag,
+            category,  # the shared tables speak of the reference table's groups
+            with_reference(food.own, other.own, named),
+            food.refuse or read_refuse(pct, part, self._tables, named),
+            food.description,
+            food.state if states_liquid else f"{food.state} {other.state}",
+        )
 
 
 _PACKAGE_UNITS = word_set(

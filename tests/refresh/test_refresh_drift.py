@@ -84,7 +84,7 @@ def test_foods_totals_verdicts_and_answers_that_moved(found: Drift, tmp_path: Pa
     assert not energy["title"].str.contains("banana").any()
     assert found.decisions.to_dict("records") == [
         {"text": "1 tbsp honey", "applies_to": "line", "food_id": "sr28:19296",
-         "description": "Honey"}
+         "description": "Honey", "food_source": "USDA SR28"}
     ]  # fmt: skip
     assert found.summary()["recipes"] == 2
     text = "\n".join(say(found))

@@ -65,6 +65,50 @@ def test_portions_become_measures(mapping: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        ("code;text\nA-0002;1 cup\n", 'no column "grams"'),
+        ("code;text;grams\nA-0002;1 cup;a few\n", '"a few" in column "grams"'),
+        (None, "no such file"),
+    ],
+)
+def test_wrong_portions_are_told_in_words(mapping: Path, content: str | None, says: str) -> None:
+    if content is not None:
+        (mapping.parent / "portions.csv").write_text(content, encoding="utf-8")
+    with mapping.open("a", encoding="utf-8") as handle:
+        handle.write('\n[portions]\nfile = "portions.csv"\n')
+    with pytest.raises(SteelyardError) as fault:
+        loaded(mapping)
+    assert says in fault.value.problem.what + fault.value.problem.why
+
+
+def test_carbohydrate_by_difference_and_its_energy(mapping: Path) -> None:
+    table = mapping.with_name("example.csv")
+    rows = table.read_text(encoding="utf-8").splitlines()
+    rows = [
+        f"{row};{ash}" for row, ash in zip(rows, ["Asche (g)", "", "0,7", *[""] * 4], strict=True)
+    ]
+    milk = rows[2].split(";")
+    milk[3] = milk[6] = ""  # no energy, no carbohydrate
+    table.write_text("\n".join([*rows[:2], ";".join(milk), *rows[3:]]), encoding="utf-8")
+    with mapping.open("a", encoding="utf-8") as handle:
+        handle.write('ASH = { column = "Asche (g)", unit = "g" }\n')
+    found = (
+        loaded(mapping)
+        .sql(
+            "select carbs_g, kcal, energy_from, complete from food join food_macros "
+            "using (food_id) where food_id = 'example:A-0002'"
+        )
+        .fetchall()
+    )
+    # INFOODS, CHOCDF: 100 - 87.5 water - 3.4 protein - 3.6 fat - 0.7 ash = 4.8 g
+    assert found == [
+        (pytest.approx(4.8), pytest.approx(4 * 3.4 + 9 * 3.6 + 4 * 4.8),
+         "energy computed from 4-9-4 and 7", True)
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
     ("old", "new", "says"),
     [
         ('source = "example"', 'source = "Example!"', "calls the source"),

@@ -115,7 +115,7 @@ def make_result(
         explanations=pd.DataFrame(explanations, columns=[*EXPLANATION, "basis"]).astype(
             {"line_no": "Int64", "rank": "int64", "probability": "float64"}
         ),
-        to_review=review.assign(why=review["reason"])[TO_REVIEW].reset_index(drop=True),
+        to_review=review.assign(why=review["reason"], food_source="")[TO_REVIEW].reset_index(drop=True),
         checks=pd.DataFrame(
             [("dal", "per_serving", "energy-off-macros", "warning",
               "1800 kcal is stated, and the stated macros give 301 kcal", 1800.0, 301.0, "4-4-9")]

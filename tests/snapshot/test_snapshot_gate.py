@@ -23,7 +23,7 @@ def poison(con: duckdb.DuckDBPyConnection, statement: str) -> None:
 def test_the_embedded_table_passes(published: Snapshot) -> None:
     result = check(published.folder.parents[1])
     assert result.passed
-    assert len(result.checks) == 41
+    assert len(result.checks) == 42
     refuse_if_broken(result)
 
 

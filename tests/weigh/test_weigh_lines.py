@@ -51,6 +51,13 @@ KNOWN = [
     ("4 chicken breasts", "05062", 700, "count_weight"),
     ("6 cherry tomatoes", "11529", 102, "count_weight"),
     ("2 small bananas", "09040", 202, "count_weight"),
+    ("2 green peppers, cut in strips", "11333", 238, "count_weight"),  # not two strips
+    ("1 tsp black pepper", "02030", 2.3, "household_measure"),  # ground, not peppercorns
+    ("1 tsp dried oregano", "02027", 1.0, "density"),  # leaves, not ground
+    ("4 thick slices white bread, crusts off", "18069", 150.8, "count_weight"),
+    ("2 large potatoes", "11352", 738, "count_weight"),  # "Potato large (3 to 4-1/4 in dia)"
+    ("1 medium orange", "09200", 131, "count_weight"),  # weighs between the small and the large
+    ("2 large Asian pears", "09340", 550, "count_weight"),  # sizes told by dimensions alone
     ("1 ball mozzarella", "01026", 125, "count_weight"),
     ("2 inch piece of ginger", "11216", 16, "count_weight"),
     ("1 x 400 g tin chickpeas, drained", "16057", 240, "package"),

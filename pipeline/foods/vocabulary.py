@@ -1,0 +1,155 @@
+"""The words of food descriptions and what they say: ``shared/food_words.csv``, ``states.csv``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from pipeline.foods.words import words
+from pipeline.resources import shared_rows
+
+#: Tables this folder reads; a change of one is a new snapshot.
+SHARED_TABLES = ("food_words.csv", "states.csv", "food_parts.csv", "langual.csv")
+
+#: Words that open a clause about something beside the food; what it says is not the food's state.
+WITH = frozenset({"with", "containing", "plus"})
+#: Prepositions whose clause names a source, a use or a place.
+BESIDE = frozenset({"from", "for", "in", "on", "over", "topped", "filled", "made", "based", "into"})
+#: Those of them that open one at the start of a part too: "Filled milk" is a name.
+OPENS = frozenset({"from", "for", "in", "on", "made"})
+#: Words that deny the noun phrase behind them.
+WITHOUT = frozenset({"without", "no", "excluding", "minus", "zero", "except"})
+#: Words that deny the participle behind them, or the noun before them: "skin not eaten".
+NOT = frozenset({"not", "non", "never"})
+#: After a topic: it is there ("salt added", "skin eaten") or it is gone ("bone removed").
+THERE = frozenset({"added", "eaten", "included", "on", "left"})
+GONE = frozenset({"free", "removed", "off", "discarded", "less", "excluded"})
+#: What stands behind them is said to be unsaid.
+UNSAID = frozenset({"ns", "unspecified"})
+JOINS = frozenset({"and", "or"})
+#: Words that carry no meaning of their own.
+FUNCTION = frozenset(
+    {"and", "or", "of", "the", "a", "an", "to", "by", "as", "at", "added", "eaten", "than", "other",
+     "used", "made", "only", "per", "not", "s", "e", "g", "i", "in", "on", "for", "from", "with"}
+)  # fmt: skip
+#: What a denied state leaves: "not cooked" is raw.
+CONTRARY = {
+    "cooked": "raw", "boiled": "raw", "drained": "undrained", "smoked": "unsmoked",
+    "reconstituted": "not_reconstituted",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """One row: what a phrase says and where.
+
+    Attributes:
+        phrase: its words, singular; ``=word`` stands for the word as written, plural and all.
+        says: (key, value) pairs, e.g. ``("state", "roasted")``.
+        place: where it counts: "" anywhere; ``first`` before another word; ``last`` at the end;
+            ``only`` as a whole part; ``clause`` behind with or without; ``head`` as a heading.
+        not_before, not_after: neighbours that make it mean something else.
+        head: it counts only in descriptions headed by one of these words; empty for any.
+        unless: it does not count in descriptions headed by one of these words ("-bean").
+        noun: it stays a word of the name ("flour" of "corn flour").
+    """
+
+    phrase: tuple[str, ...]
+    says: tuple[tuple[str, str], ...]
+    place: str
+    not_before: frozenset[tuple[str, ...]]
+    not_after: frozenset[str]
+    head: frozenset[str]
+    unless: frozenset[str]
+    noun: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Vocabulary:
+    """Every meaning by the first word of its phrase, longest phrase first, and the headings."""
+
+    meanings: dict[str, tuple[Meaning, ...]]
+    headings: frozenset[tuple[str, ...]]
+    topics: frozenset[str]
+
+
+def _phrases(cell: str) -> list[tuple[str, ...]]:
+    return [
+        (text.strip(),) if text.startswith("=") else words(text)
+        for text in cell.split(";")
+        if text.strip()
+    ]
+
+
+def _meaning(phrase: tuple[str, ...], row: dict[str, str]) -> Meaning:
+    says = []
+    noun = False
+    for pair in row["says"].split(";"):
+        key, _, value = pair.partition(":")
+        if key == "noun":
+            noun = True
+        else:
+            says.append((key, " ".join(phrase) if value == "=" else value))
+    heads = [w for w in row["head"].split(";") if not w.startswith("-")]
+    unless = [w for w in row["head"].split(";") if w.startswith("-")]
+    return Meaning(
+        phrase,
+        tuple(says),
+        row["place"],
+        frozenset(_phrases(row["not_before"])),
+        frozenset(w for p in _phrases(row["not_after"]) for w in p),
+        frozenset(w for p in _phrases(";".join(heads)) for w in p),
+        frozenset(w[1:] for w in unless),
+        noun or any(key in ("part", "topic", "adjective") for key, _ in says),
+    )
+
+
+def _of_lines() -> list[Meaning]:
+    """States that cooks write on lines: other words for the same, British ones among them."""
+    found = []
+    for row in shared_rows("states.csv"):
+        if row["place"] == "noun":
+            continue
+        for phrase in _phrases(row["words"]):
+            if phrase[0] in WITH | WITHOUT | NOT:
+                continue  # the grammar of clauses reads these, and knows their scope
+            found.append(
+                Meaning(
+                    phrase,
+                    (("state", row["state"]),),
+                    "",
+                    frozenset(_phrases(row["not_before"])),
+                    frozenset(),
+                    frozenset(),
+                    frozenset(),
+                    False,
+                )
+            )
+    return found
+
+
+@cache
+def vocabulary() -> Vocabulary:
+    """Read the tables once. A phrase of ``food_words.csv`` replaces that of ``states.csv``."""
+    own: dict[tuple[str, ...], list[Meaning]] = {}
+    headings: set[tuple[str, ...]] = set()
+    topics: set[str] = set()
+    for row in shared_rows("food_words.csv"):
+        for phrase in _phrases(row["words"]):
+            meaning = _meaning(phrase, row)
+            if meaning.place == "head":
+                headings.add(phrase)
+                continue
+            own.setdefault(phrase, []).append(meaning)
+            topics.update(value for key, value in meaning.says if key == "topic")
+    for meaning in _of_lines():
+        if meaning.phrase not in own:
+            own[meaning.phrase] = [meaning]
+    by_word: dict[str, list[Meaning]] = {}
+    for phrase in sorted(own, key=len, reverse=True):
+        by_word.setdefault(phrase[0], []).extend(own[phrase])
+    return Vocabulary(
+        {word: tuple(found) for word, found in by_word.items()},
+        frozenset(headings),
+        frozenset(topics),
+    )
