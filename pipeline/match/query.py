@@ -69,13 +69,14 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     phrase = index.knowledge.canonical(raw)
     if any(m.unit == "squeeze" for m in line.measures) and (*phrase, "juice") in index.names:
         phrase = (*phrase, "juice")
-    rest = index.knowledge.canonical(words(line.rest)) if name is None else ()
+    written = words(line.rest) if name is None else raw
+    rest = index.knowledge.canonical(written) if name is None else ()
     mended: tuple[tuple[str, str], ...] = ()
     unread: tuple[str, ...] = ()
     if not index.described(rest):  # a table's own name is spelt as the table spells it
         mended, unread, phrase = _mend(phrase, index)
     phrase = _turn_of(phrase, index)
-    states = line.states | said_by_measures(line)
+    states = line.states | said_by_measures(line) | index.knowledge.states_of(written)
     phrase = _longer_name(phrase, line, states, index)
     fat = line.fat_pct
     if fat is None and line.lean_pct is not None:
@@ -252,6 +253,7 @@ def _grow(word: str, before: str, index: Index) -> str | None:
 
 def _nearest(word: str, before: str, after: Phrase, index: Index) -> str | None:
     allowed = 1 if len(word) < 8 else 2
+    foreign = index.knowledge.foreign
     near: list[tuple[float, str]] = []
     tries = {word: 0.0}
     if word.endswith("s") and len(word) > 3:  # "egss" may be a plural
@@ -262,6 +264,8 @@ def _nearest(word: str, before: str, after: Phrase, index: Index) -> str | None:
         )
         for other, edits, _ in hits:
             if not other.isalpha() or len(other) < 3 or other == word or index.rare(other):
+                continue
+            if other in foreign:  # a slip is mended in English only
                 continue
             score = index.vocabulary[other] - 2.5 * edits - cost
             score += _fits(before, other, after, index) + 1.0 * (other[0] == word[0])
