@@ -292,7 +292,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
             tuple((w, w not in NEUTRAL and w not in STATE_WORDS) for w in sorted(own))
             for own in food_words
         ],
-        need=need, strange=strange, 
+        need=need, strange=strange,
         contrast=_contrasts({p: s for p, s in names.items() if p not in others}, foods.macros),
         usual=[math.log1p(said_of[at]) / math.log1p(60) for at in range(len(foods))],
         brand_words=brand_words,
