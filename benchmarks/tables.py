@@ -73,10 +73,10 @@ def of_lines(title: str, labels: Sequence[Label], matcher: Matcher) -> None:
         answers, right = right_foods(label, head_of(query_of(line, index), index), index)
         found = matcher.match_one(line)
         at = place.get(found.food_id or "", -1)
-        good, taken = at >= 0 and right(at), found.status == "accepted"
-        count = counts[bool(answers)]
-        for which, add in enumerate((1, good, taken, taken and not good, good or not taken)):
-            count[which] += add
+        is_right, is_taken = at >= 0 and right(at), found.status == "accepted"
+        told = (True, is_right, is_taken, is_taken and not is_right, is_right or not is_taken)
+        for which, holds in enumerate(told):
+            counts[bool(answers)][which] += holds
     for answerable, (asked, good, taken, wrong, either) in counts.items():
         if asked:
             row(
