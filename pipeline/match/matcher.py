@@ -212,6 +212,9 @@ class Matcher:
         key = (
             line.name if name is None else name, line.states, line.part, line.fat_pct,
             line.lean_pct, line.cocoa_pct, said_by_measures(line), units,
+            # all of the line that may describe the food, its figures too: a table's descriptions
+            # often differ in nothing else
+            line.rest if name is None else "",
             # the words round the name may make it a longer one; amounts do not
             _FIGURES.sub("", line.text) if told else "",
         )  # fmt: skip

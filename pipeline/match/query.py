@@ -90,10 +90,12 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     if fat is None and "fat_free" in states:
         fat = 0.0
     said = _said_states(phrase, states, index)
+    noted = frozenset(words(line.notes)) - frozenset(phrase)
+    if noted and not index.described(rest):  # remarks do not make another question
+        rest, noted = tuple(w for w in rest if w not in noted), frozenset()
     return Query(
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
-        unread, rest,
-        frozenset(words(line.notes)) - frozenset(phrase), "," in line.rest, unknown,
+        unread, rest, noted, "," in line.rest, unknown,
     )  # fmt: skip
 
 
