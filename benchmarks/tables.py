@@ -22,7 +22,7 @@ import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from lines import Label
+from labels import Label
 from regimes import WAYS, labelled_sets, of_table
 
 from pipeline.lines import parse_many
@@ -75,8 +75,9 @@ def of_lines(title: str, labels: Sequence[Label], matcher: Matcher) -> None:
         at = place.get(found.food_id or "", -1)
         good, taken = at >= 0 and right(at), found.status == "accepted"
         count = counts[bool(answers)]
-        for which, add in enumerate((1, good, taken, taken and not good, good or not taken)):
-            count[which] += add
+        happened = (True, good, taken, taken and not good, good or not taken)
+        for which, did in enumerate(happened):
+            count[which] += did
     for answerable, (asked, good, taken, wrong, either) in counts.items():
         if asked:
             row(
