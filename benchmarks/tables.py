@@ -77,7 +77,7 @@ def of_lines(title: str, labels: Sequence[Label], matcher: Matcher) -> None:
         count = counts[bool(answers)]
         happened = (True, good, taken, taken and not good, good or not taken)
         for which, did in enumerate(happened):
-            count[which] += did
+            count[which] += int(did)
     for answerable, (asked, good, taken, wrong, either) in counts.items():
         if asked:
             row(
