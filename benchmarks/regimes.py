@@ -22,10 +22,10 @@ from labels import Label, read_labels
 from pipeline.lines import parse_many
 from pipeline.lines.model import ParsedLine
 from pipeline.match.concepts import Resolver
-from pipeline.match.confidence import near
 from pipeline.match.facets import brand_names
 from pipeline.match.index import Index
 from pipeline.match.knowledge import AbsentRow, NameRow, Phrase
+from pipeline.match.near import near
 from pipeline.match.query import Query, query_of
 from pipeline.match.rank import names_inside
 from pipeline.match.words import words

@@ -77,17 +77,10 @@ def of_lines(title: str, labels: Sequence[Label], matcher: Matcher) -> None:
         count = counts[bool(answers)]
         happened = (True, good, taken, taken and not good, good or not taken)
         for which, did in enumerate(happened):
-            count[which] += int(did)
-    for answerable, (asked, good, taken, wrong, either) in counts.items():
-        if asked:
-            row(
-                f"{title}, {'' if answerable else 'not '}answerable",
-                asked,
-                good,
-                taken,
-                wrong,
-                either,
-            )
+            count[which] += did
+    for answerable, count in counts.items():
+        if count[0]:
+            row(f"{title}, {'' if answerable else 'not '}answerable", *count)
 
 
 def of_self(matcher: Matcher, source: str, count: int) -> None:
