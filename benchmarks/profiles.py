@@ -148,7 +148,9 @@ def survey(path: Path) -> None:
         categories=[r["WWEIA Category description"] for r in rows],
         composition=amounts,
     )
-    print(f"\nsurvey table, {len(rows)} foods (not labelled, not looked at for the rules)")
+    print(
+        f"\nsurvey table, {len(rows)} foods (no labels; some names were read while the grammar was written)"
+    )
     counted: Counter[str] = Counter(s for p in read for s in p.states)
     derived: Counter[str] = Counter(s for p in read for s in p.derived)
     for state, count in counted.most_common(24):

@@ -4,6 +4,8 @@
 ``held out``   the same lines, the one name that each of them uses taken out of the words files
 ``names``      names of the words files themselves, each held out in turn; right is the food they
                name, or one within the rule that shares a head word
+``unknown``    names with one telling word replaced by a made-up one: no food is right
+``made-up``    a made-up word in front of a name, as a brand would stand: the food stays right
 ``self``       descriptions of the table typed behind "100 g": as written, without commas, with the
                parts in another order, with the maker left out, with one part left out
 The rule: within 10 % (or 8 kcal) of energy and 15 % (or 1 g) of protein, per 100 g.
@@ -133,6 +135,43 @@ def of_names(index: Index, count: int, rnd: random.Random) -> Iterator[Question]
             query, frozenset({phrase, query.phrase}),
             same_food(index, at) if at >= 0 else (-1).__eq__, at < 0,
         )  # fmt: skip
+
+
+#: From this share of pairs on, a word makes another food of a name (``Index.telling``).
+TELLING = 0.55
+
+
+def _made_up(rnd: random.Random) -> str:
+    """A word of no language, two to four syllables."""
+    syllables = (
+        rnd.choice("bdfgklmnprstvz") + rnd.choice("aeiou") for _ in range(rnd.randint(2, 4))
+    )
+    return "".join(syllables) + rnd.choice("lmnrtx")
+
+
+def of_unknown(index: Index, count: int, rnd: random.Random) -> Iterator[Question]:
+    """Names that hold a word nobody knows, in place of one that makes the food or in front."""
+    every = [p for p in index.name_list if len(p) > 1 and index.names[p][0].food >= 0]
+    for phrase in rnd.sample(every, count):
+        telling = [at for at, w in enumerate(phrase) if index.telling(w) >= TELLING]
+        if telling:
+            said = list(phrase)
+            said[rnd.choice(telling)] = _made_up(rnd)
+            text = " ".join(said)
+            line = parse_many([f"100 g {text}"])[0]
+            yield Question(
+                "unknown", text, line, query_of(line, index), frozenset(),
+                lambda food: food < 0, True,
+            )  # fmt: skip
+        text = f"{_made_up(rnd)} {' '.join(phrase)}"
+        line = parse_many([f"100 g {text}"])[0]
+        usual = next(
+            (s.food for s in index.names[phrase] if s.default), index.names[phrase][0].food
+        )
+        if usual >= 0:
+            yield Question(
+                "made-up", text, line, query_of(line, index), frozenset(), same_food(index, usual)
+            )
 
 
 def rewritten(description: str, maker: str, way: str, rnd: random.Random) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import pairwise
@@ -29,8 +30,9 @@ _TOKEN = re.compile(r"[a-z][a-z0-9'&]*|[0-9]+[a-z]+[a-z0-9]*")
 #: Numbers with their unit or sign are read by ``numbers``; here they would only be in the way.
 _FIGURES = re.compile(
     r"(?<![a-z0-9])[0-9][0-9./,]*\s*"
-    r"(?:%\s*(?:(?:lean(?:\s+meat)?|(?:milk|butter)?fat|cacao|cocoa)\b(?:\s+solids)?)?"
-    r"|\"|''|(?:inch(?:es)?|oz|ounces?|g|grams?|ml)\b|(?![a-z0-9]))"
+    r"(?:(?:%|(?:g|grams?)\b)\s*"  # a share or an amount of a nutrient: "9% protein", "20% fat"
+    r"(?:(?:lean(?:\s+meat)?|(?:milk|butter)?fat|protein|cacao|cocoa)\b(?:\s+solids)?)?"
+    r"|\"|''|(?:inch(?:es)?|oz|ounces?|ml)\b|(?![a-z0-9]))"
 )
 
 
@@ -38,6 +40,7 @@ _FIGURES = re.compile(
 Name = tuple[str, str, frozenset[str]]
 _ANY: frozenset[str] = frozenset()
 _SETTLED = THERE | GONE
+_ENDS = FUNCTION | WITHOUT | BESIDE
 
 
 @dataclass(slots=True)
@@ -86,7 +89,7 @@ class _Scan:
     last_topic: str = ""
 
 
-def _found(scan: _Scan, at: int) -> list[Meaning]:
+def _found(scan: _Scan, at: int) -> Sequence[Meaning]:
     """The meanings of the longest phrase that starts at a word and counts there."""
     meanings = vocabulary().meanings
     words, raw, end = scan.words, scan.raw, len(scan.words)
@@ -99,14 +102,18 @@ def _found(scan: _Scan, at: int) -> list[Meaning]:
         if found and size < len(found[0].phrase):
             break
         stop = at + size
-        if size > 1 and tuple(words[at:stop]) != meaning.phrase:
+        if size > 1 and (
+            stop > end
+            or words[at + 1] != meaning.phrase[1]
+            or tuple(words[at:stop]) != meaning.phrase
+        ):
             continue
         place = meaning.place
         if place == "first" and (at or stop == end):
             continue
         if place == "only" and (at or stop != end):
             continue
-        if place == "last" and stop != end and words[stop] not in FUNCTION | WITHOUT | BESIDE:
+        if place == "last" and stop != end and words[stop] not in _ENDS:
             continue
         if place == "clause" and scan.clause not in ("with", "without"):
             following = words[stop : stop + 2]
@@ -140,7 +147,7 @@ def _topic(scan: _Scan, topic: str, stop: int) -> bool | None:
     return None
 
 
-def _apply(scan: _Scan, found: list[Meaning], at: int) -> None:
+def _apply(scan: _Scan, found: Sequence[Meaning], at: int) -> None:
     size = len(found[0].phrase)
     stop = at + size
     here = scan.words[at:stop]
@@ -196,10 +203,14 @@ def read_segment(text: str) -> Reading:
     Args:
         text: the part without its comma or brackets, as written.
     """
-    folded = _FIGURES.sub(" ", fold(text))
+    folded = fold(text)
+    figures = any(map(str.isdigit, folded))
+    if figures:
+        folded = _FIGURES.sub(" ", folded)
     raw = [w for w in (t.strip("'&") for t in _TOKEN.findall(folded)) if len(w) > 1 or w == "a"]
     scan = _Scan([singular(w) for w in raw], raw)
     words = scan.words
+    known = vocabulary().meanings
     at = 0
     while at < len(words):
         word = words[at]
@@ -209,7 +220,7 @@ def read_segment(text: str) -> Reading:
             scan.says.append(("part of", scan.content.pop()[1]))  # "leg of lamb"
             at += 1
             continue
-        found = _found(scan, at)
+        found = _found(scan, at) if word in known or raw[at] != word else ()
         if found:
             _apply(scan, found, at)
             at += len(found[0].phrase)

@@ -30,7 +30,7 @@ JOINS = frozenset({"and", "or"})
 #: Words that carry no meaning of their own.
 FUNCTION = frozenset(
     {"and", "or", "of", "the", "a", "an", "to", "by", "as", "at", "added", "eaten", "than", "other",
-     "used", "made", "only", "not", "s", "e", "g", "i", "in", "on", "for", "from", "with"}
+     "used", "made", "only", "per", "not", "s", "e", "g", "i", "in", "on", "for", "from", "with"}
 )  # fmt: skip
 #: What a denied state leaves: "not cooked" is raw.
 CONTRARY = {

@@ -229,6 +229,15 @@ def _write_file(
     return facts
 
 
-def build_embedded(home: Path, progress: Progress | None = None) -> Snapshot:
-    """Build and publish the table that travels with the program. Hold the lock."""
-    return build(home, [Sr28()], kind="embedded", recipe={"sources": ["sr28"]}, progress=progress)
+def build_embedded(
+    home: Path, progress: Progress | None = None, recipe: dict[str, Any] | None = None
+) -> Snapshot:
+    """Build and publish the table that travels with the program. Hold the lock.
+
+    Args:
+        home: the data directory.
+        progress: told what is going on.
+        recipe: of the tables that this one stands in for, so that a refresh brings them back.
+    """
+    recipe = recipe or {"sources": ["sr28"]}
+    return build(home, [Sr28()], kind="embedded", recipe=recipe, progress=progress)

@@ -32,7 +32,8 @@ def open_snapshot(home: Path | None = None, *, progress: Progress | None = None)
     """The live snapshot; the embedded table is built when there is none that can be used.
 
     Takes milliseconds when a snapshot is there. It is built again when the embedded source, the
-    shared measure tables or the schema changed with an update of the program.
+    shared measure tables or the schema changed with an update of the program. Of refreshed tables
+    with an older schema it takes the place until the next ``refresh``, which brings them back.
 
     Args:
         home: the data directory; default ``STEELYARD_HOME`` or the platform's.
@@ -50,7 +51,9 @@ def open_snapshot(home: Path | None = None, *, progress: Progress | None = None)
         found = _usable(place)  # another run may have built it while this one waited
         if found is not None:
             return homes.as_snapshot(place, found)
-        return build_embedded(place, progress)
+        # Tables refreshed by another version of the program: `refresh` builds them again.
+        outdated = homes.manifest(place, homes.current_id(place))
+        return build_embedded(place, progress, outdated.recipe if outdated else None)
 
 
 def build(

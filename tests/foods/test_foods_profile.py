@@ -97,6 +97,7 @@ NOT_SAID = [
     ("Turkey, light meat, cooked", "reduced_fat", "light is the colour of the meat"),
     ("Spinach, canned, no salt added", "salted", "denied"),
     ("Nuts, mixed, without salt added", "salted", "denied"),
+    ("Rice, white, parboiled, dry", "boiled", "parboiled rice is sold dry"),
     ("Milk, dry, reconstituted", "dry", "it is no longer"),
     ("Potatoes, not fried", "fried", "denied"),
     ("Ice cream, frozen dessert", "raw", "nothing says raw"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from pipeline.problems import SteelyardError
 from pipeline.refresh import refresh
 from pipeline.refresh.drift import drift
 from pipeline.resources import ROOT
-from pipeline.snapshot import Snapshot, list_snapshots, load_foods, show
+from pipeline.snapshot import Snapshot, list_snapshots, load_foods, open_snapshot, show
 from pipeline.weigh import Weigher
 
 #: The publisher's own release, where a copy lies beside the checkout; it is not in the repository.
@@ -64,6 +65,23 @@ def test_a_plain_refresh_keeps_the_tables_and_their_order(home: Path, site: obje
     assert done.status == "unchanged"  # a table handed in as a file has no page to ask
     assert done.snapshot is not None
     assert done.snapshot.source == "harbour"
+
+
+def test_after_an_update_of_the_program_a_refresh_brings_the_tables_back(
+    home: Path, site: object
+) -> None:
+    before = load_table(home, only=True)
+    manifest = before.folder / "manifest.json"
+    told = json.loads(manifest.read_text(encoding="utf-8"))
+    manifest.write_text(json.dumps({**told, "schema_version": 1}), encoding="utf-8")
+    assert open_snapshot(home).source == "sr28"
+    done = refresh(home=home, config=site.config())  # type: ignore[attr-defined]
+    assert done.status == "published"
+    assert done.snapshot is not None
+    assert done.snapshot.source == "harbour"
+    with done.snapshot.connect() as con:
+        rows = con.sql("select source, reference from source order by preference").fetchall()
+    assert rows == [("harbour", False), ("sr28", True)]
 
 
 def test_measures_are_asked_of_a_table_that_claims_them(home: Path, tmp_path: Path) -> None:

@@ -52,7 +52,7 @@ def test_opening_imports_nothing_heavy(own_home: Path) -> None:
 def test_changed_inputs_are_built_again(own_home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     built: list[str] = []
     monkeypatch.setattr(manage, "inputs_sha256", lambda sources: "other")
-    monkeypatch.setattr(manage, "build_embedded", lambda home, progress: built.append("yes"))
+    monkeypatch.setattr(manage, "build_embedded", lambda *told: built.append("yes"))
     open_snapshot(own_home)
     assert built == ["yes"]
 
@@ -73,7 +73,7 @@ def test_a_damaged_home_is_built_again(
         told["schema_version"] = 0
         (folder / "manifest.json").write_text(json.dumps(told), encoding="utf-8")
     built: list[str] = []
-    monkeypatch.setattr(manage, "build_embedded", lambda home, progress: built.append("yes"))
+    monkeypatch.setattr(manage, "build_embedded", lambda *told: built.append("yes"))
     open_snapshot(own_home)
     assert built == ["yes"]
 
