@@ -145,6 +145,16 @@ class Result:
     runners_up: pd.DataFrame
     seconds: dict[str, float] = field(default_factory=dict)
 
+    @property
+    def scripts(self) -> pd.DataFrame:
+        """Spoken scripts that were read, columns ``tables.SCRIPT``; empty when there are none."""
+        return self.collection.scripts
+
+    @property
+    def script_marks(self) -> pd.DataFrame:
+        """What was understood where in ``scripts``, columns ``tables.SCRIPT_MARK``."""
+        return self.collection.script_marks
+
     def counts(self) -> dict[str, int]:
         """Recipes by verdict, every verdict named."""
         from pipeline.tables import VERDICTS

@@ -77,6 +77,36 @@ LINE = [
     "text",
     "source_line",  # 1-based line in the file, NA when meaningless
 ]
+#: One row a spoken script.
+SCRIPT = [
+    "source",  # file, as in RECIPE
+    "text",  # the speech alone, no timings or markup; the offsets of SCRIPT_MARK count in it.
+    # A line break parts captions or lines of the file, an empty line paragraphs.
+]
+#: One row a stretch of a script that was understood, or left out for a reason. Marks may lie
+#: within one another (an amount within its ingredient); those of one kind never overlap.
+SCRIPT_MARK = [
+    "source",
+    "start",  # characters into the script's text, from 0
+    "end",  # one past the last character
+    "kind",  # one of SCRIPT_MARK_KINDS
+    "recipe_id",  # "" when the stretch belongs to no recipe
+    "line_no",  # the LINE it became or changed, NA when none
+    "start_s",  # seconds in the recording, NaN when the file has no times
+    "end_s",
+    "note",  # plain words why, of left_out, repair, reference and property; else ""
+]
+SCRIPT_MARK_KINDS = (
+    "title",  # what the dish is called
+    "ingredient",  # a food that became a line
+    "amount",  # how much of it; also where that is told or corrected later
+    "total",  # a stated number of the recipe
+    "base",  # lines said once for several recipes
+    "reference",  # points to lines said before ("the same base", "no nuts")
+    "property",  # a number or word of a product ("the 60 calorie wraps")
+    "repair",  # a misheard word, read as another
+    "left_out",  # looks like a recipe's words and became none
+)
 
 # --- results ------------------------------------------------------------------------------
 #: One row a distinct text.

@@ -213,6 +213,7 @@ def _plan(
     from pipeline.intake import collection_root
     from pipeline.intake.collect import companion
     from pipeline.intake.files import find_files
+    from pipeline.intake.script_cards import pairs
     from pipeline.memory import load_decisions, load_pantry
     from pipeline.reconcile import profiles
     from pipeline.settings import FILE_NAME
@@ -244,7 +245,8 @@ def _plan(
                     "write it to a file and name that")
         )  # fmt: skip
     small = {} if small_bytes is None else {"small": small_bytes}
-    found = find_sources(files.files, root, batch=part_recipes, **small)
+    heads = [cards or file for file, cards in pairs(files.files)]  # cards stand for their script
+    found = find_sources(heads, root, batch=part_recipes, **small)
     plan = _Plan(
         found, problems, settings,
         snapshot or open_snapshot(progress=lambda t, s: progress(t, int(100 * s), 100)),

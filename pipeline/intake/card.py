@@ -57,7 +57,7 @@ class CardLine:
 
 
 _RULE = re.compile(r"^\s*([-=*_~#–—])(?:\s?\1){2,}\s*$")
-_BULLET = re.compile(r"^\s*(?:(?:[-–—*•·▢☐□▪●○◦►✓✔‣+]|\[[ xX]?\])\s+)+|^\s*[•▢☐□▪●○◦►✓✔‣]\s*")
+BULLET = re.compile(r"^\s*(?:(?:[-–—*•·▢☐□▪●○◦►✓✔‣+]|\[[ xX]?\])\s+)+|^\s*[•▢☐□▪●○◦►✓✔‣]\s*")
 _STEP = re.compile(r"^\s*(?:step\s*)?\d{1,2}\s*[.):]\s+(?=\S)", re.IGNORECASE)
 _INGREDIENTS = re.compile(
     r"^\W*(?:the\s+)?(?:ingredients?(?:\s+list)?|you(?:'ll|’ll| will)?\s+need|what\s+you(?:'ll|’ll|\s+will)?\s+need|"
@@ -133,8 +133,8 @@ _BRACKET_HEADING = re.compile(
     r"^\s*(?:\[(?P<a>[^\d\[\]]{2,50})\]|[-–—~*=]{1,3}\s*(?P<b>[^\d*~=]{2,50}?)\s*[-–—~*=]{1,3})\s*$"
 )
 #: Where a line of a written-out script was said; for the reader's eye, not part of the line.
-_SAID_AT = re.compile(r"\s*\[(?:(?:\d{1,2}:)?\d{1,2}:\d{2}|line \d+)\]\s*$")
-_MAYBE_STATED = re.compile(
+SAID_AT = re.compile(r"\s*\[(?:(?:\d{1,2}:)?\d{1,2}:\d{2}|line \d+|(?=@))(?:\s*@\d+-\d+)?\]\s*$")
+MAYBE_STATED = re.compile(
     r"k?cal|\bkj|prot|carb|\bfat|fib(?:re|er)|sugar|salt|sodium|energy|saturat|macro|nutrition"
     r"|per\s+(?:serv|port|slice|100)|\d\s?[pcf]\b|\b[pcf]\s?:?\s?\d",
     re.IGNORECASE,
@@ -173,7 +173,7 @@ def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") 
             )
         )
         lines = lines[:MAX_CARD_LINES]
-    for chunk in _split_at_rules(lines):
+    for chunk in split_at_rules(lines):
         for card in _Chunk(chunk).cards(format):
             if not card.plausible():
                 continue
@@ -183,7 +183,8 @@ def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") 
     return read
 
 
-def _split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:
+def split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:
+    """Stretches of lines between rules ("---"), which part the cards of a file."""
     chunks: list[list[CardLine]] = [[]]
     for line in lines:
         if _RULE.match(line.text) and not line.level:
@@ -202,7 +203,7 @@ def _split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:
 
 def looks_like_ingredient(text: str) -> bool:
     """True for "200 g rice", "- salt", "a handful of basil"; False for prose."""
-    if _BULLET.match(text):
+    if BULLET.match(text):
         return True
     if len(text) > 140 or not _QUANTITY.match(text):
         return False
@@ -307,7 +308,7 @@ class _Chunk:
             or _metadata_yield(bare)
             or (looks_like_ingredient(bare) and not level)
             or _STEP.match(text)
-            or (_MAYBE_STATED.search(bare) and _states(bare))
+            or (MAYBE_STATED.search(bare) and _states(bare))
         ):
             return False
         return self._announces(at + 1, level)
@@ -348,9 +349,9 @@ class _Chunk:
         recipe = card.recipe
         if recipe.source_line is None:
             recipe.source_line = line.no
-        bullet = _BULLET.match(text)
+        bullet = BULLET.match(text)
         body = text[bullet.end() :] if bullet else text
-        bare = _SAID_AT.sub("", body.strip("*_# ")).strip()
+        bare = SAID_AT.sub("", body.strip("*_# ")).strip()
         if not bare:
             return
         if self._stated(card, line, bare, bullet is not None):
@@ -364,7 +365,7 @@ class _Chunk:
 
     def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
         """Take a stated line or a nutrition heading; False when the line is something else."""
-        if not _MAYBE_STATED.search(bare):
+        if not MAYBE_STATED.search(bare):
             card.in_stated = False
             return False
         size = _SERVING_SIZE.match(bare)
@@ -565,7 +566,7 @@ class _Chunk:
         if not bullet and blank_before and card.recipe.lines:
             following = self._next_texts(at, 1)
             if card.bulleted and not _QUANTITY.match(bare):
-                if following and _BULLET.match(following[0]) and len(bare) < 50:
+                if following and BULLET.match(following[0]) and len(bare) < 50:
                     self._heading(card, bare, line.no)
                     return
                 if not card.explicit or len(bare.split()) > 6 or _VERB_START.match(bare):

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.intake import files
+from pipeline.intake import files, script_cards, script_marks
 from pipeline.intake.card import card_lines, looks_like_ingredient, read_cards
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
@@ -53,6 +53,8 @@ class Collection:
         stdin: what came by standard input, "" when nothing did.
         said_at: time of a line of a spoken script by (recipe_id, line_no), "00:01:23"; of a stated
             number by (recipe_id, its place among the recipe's, from -1 down).
+        scripts: one row a spoken script, columns ``tables.SCRIPT``.
+        script_marks: what was understood where in them, columns ``tables.SCRIPT_MARK``.
     """
 
     recipe: pd.DataFrame
@@ -65,6 +67,25 @@ class Collection:
     files: dict[str, Path] = field(default_factory=dict)
     stdin: str = ""
     said_at: dict[tuple[str, int], str] = field(default_factory=dict)
+    scripts: pd.DataFrame = field(default_factory=lambda: script_frames([], [])[0])
+    script_marks: pd.DataFrame = field(default_factory=lambda: script_frames([], [])[1])
+
+
+def script_frames(
+    scripts: list[tuple[object, ...]], marks: list[tuple[object, ...]]
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """SCRIPT and SCRIPT_MARK of their rows, typed also when empty."""
+    import pandas as pd
+
+    from pipeline import tables
+
+    script = pd.DataFrame(scripts, columns=tables.SCRIPT).astype("object")
+    mark = pd.DataFrame(marks, columns=tables.SCRIPT_MARK)
+    mark = mark.astype(
+        {"start": "int64", "end": "int64", "line_no": "Int64", "start_s": "float64",
+         "end_s": "float64"}
+    )  # fmt: skip
+    return script, mark
 
 
 def read_collection(
@@ -94,20 +115,29 @@ def read_collection(
     problems = [p for p in (pantry_problem, decisions_problem) if p is not None] + found.problems
     building = Building(settings.creator)
     origin: dict[str, Path] = {}
-    for file in found.files:
+    for file, cards in script_cards.pairs(found.files):
         read = read_file(file)
+        script_marks.mark_shared_lines(read)
         origin[file.source] = file.path
-        problems.extend(read.problems)
-        building.add(file.source, read, problems)
+        if cards is None:
+            problems.extend(read.problems)
+            building.add(file.source, read, problems)
+            continue
+        origin[cards.source] = cards.path
+        for source, one in _with_cards(file, read, cards):
+            problems.extend(one.problems)
+            building.add(source, one, problems, script=file.source)
     text = ""
     if found.stdin:
         read, text = _read_stdin(stdin)
         problems.extend(read.problems)
         building.add(STDIN, read, problems)
     recipe, stated, line = building.frames()
+    scripts, marks = script_frames(building.scripts, building.marks)
     return Collection(
-        recipe, stated, line, problems, root, pantry, decisions, origin, text, building.said_at
-    )
+        recipe, stated, line, problems, root, pantry, decisions, origin, text, building.said_at,
+        scripts, marks,
+    )  # fmt: skip
 
 
 def companion(
@@ -135,6 +165,24 @@ def companion(
         source=FILE_NAME,
         severity="warning",
     )
+
+
+def _with_cards(file: SourceFile, read: Read, cards: SourceFile) -> Iterator[tuple[str, Read]]:
+    """A script and the file of cards beside it, as (source, what it gave).
+
+    The cards stand for a spoken script; beside anything else they are a file of their own.
+    """
+    written = read_file(cards)
+    if read.script is None:
+        yield file.source, read
+        yield cards.source, written
+        return
+    try:
+        text = files.decode(cards.path.read_bytes(), cards.source)[0]
+    except OSError:  # told by ``read_file``
+        text = ""
+    both = script_cards.in_place_of(read, written, text, cards.source)
+    yield (file.source if both is read else cards.source), both
 
 
 # --- one file ---------------------------------------------------------------------------------
@@ -183,6 +231,8 @@ def read_file(file: SourceFile) -> Read:
         )
     read.problems[:0] = problems
     _nothing_found(read, file, text)
+    if file.source.endswith(script_cards.ENDING):
+        script_cards.own_ids(read, file.source)
     return _with_source(read, file.source)
 
 
@@ -409,15 +459,26 @@ class Building:
     def __init__(self, creator: str) -> None:
         self._creator = creator
         self.said_at: dict[tuple[str, int], str] = {}
+        self.scripts: list[tuple[object, ...]] = []
+        self.marks: list[tuple[object, ...]] = []
         self._where: dict[str, str] = {}
         self._recipe: list[tuple[object, ...]] = []
         self._stated: list[tuple[object, ...]] = []
         self._line: list[tuple[object, ...]] = []
 
-    def add(self, source: str, read: Read, problems: list[Problem]) -> None:
-        """Add the recipes of one file, in their order, and their problems."""
+    def add(self, source: str, read: Read, problems: list[Problem], *, script: str = "") -> None:
+        """Add the recipes of one file, in their order, and their problems.
+
+        Args:
+            source: the file.
+            read: what it gave.
+            problems: to which its problems are added.
+            script: the spoken script that the text and the marks are of, when that is another file.
+        """
+        ids: list[str] = []
         for raw in read.recipes:
             recipe_id = self._id(raw, source, problems)
+            ids.append(recipe_id)
             found = [*raw.problems, *_shortcomings(raw)]
             title = raw.title
             if not title:
@@ -442,6 +503,13 @@ class Building:
                 replace(p, source=p.source or source, recipe_id=recipe_id,
                         source_line=p.source_line if p.source_line is not None else raw.source_line)
                 for p in [*found, *twice]
+            )  # fmt: skip
+        if read.script is not None:
+            self.scripts.append((script or source, read.script))
+            self.marks.extend(
+                (script or source, m.start, m.end, m.kind, "" if m.recipe is None else ids[m.recipe],
+                 None if m.line is None else m.line + 1, m.start_s, m.end_s, m.note)
+                for m in read.marks
             )  # fmt: skip
 
     def _remember_times(self, recipe_id: str, raw: RawRecipe, stated: list[RawStated]) -> None:

@@ -64,13 +64,37 @@ class RawRecipe:
     problems: list[Problem] = field(default_factory=list)
 
 
+@dataclass(frozen=True, slots=True)
+class RawMark:
+    """A stretch of a spoken script and what it was understood as; see ``tables.SCRIPT_MARK``.
+
+    ``recipe`` is the 0-based place of its recipe in the file, ``line`` the 0-based place of its
+    line there; None where there is none.
+    """
+
+    start: int
+    end: int
+    kind: str
+    recipe: int | None = None
+    line: int | None = None
+    start_s: float = NAN
+    end_s: float = NAN
+    note: str = ""
+
+
 @dataclass(slots=True)
 class Read:
-    """What one file gave. ``found`` says in words what a file without recipes was taken for."""
+    """What one file gave.
+
+    ``found`` says in words what a file without recipes was taken for; ``script`` is the text that
+    ``marks`` lie in, None when the file is no spoken script.
+    """
 
     recipes: list[RawRecipe] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     found: str = ""
+    script: str | None = None
+    marks: list[RawMark] = field(default_factory=list)
 
 
 def cut(text: str, length: int = 120) -> str:

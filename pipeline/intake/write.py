@@ -75,6 +75,13 @@ def write_cards(collection: Collection, folder: Path) -> Made:
     return made
 
 
+def card_texts(collection: Collection, source: str) -> Iterator[tuple[str, str]]:
+    """Each recipe of one file as the text of a card: recipe_id and text, in their order."""
+    for recipe, lines, stated in _records(collection):
+        if recipe.source == source:
+            yield recipe.recipe_id, _card(collection, recipe, lines, stated)
+
+
 def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.DataFrame) -> str:
     spoken = recipe.format == "script"
     out = [recipe.title]
@@ -94,7 +101,11 @@ def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.D
         out += ["", f"Description: {recipe.description}"]
     out += ["", "Ingredients"]
     rows: Any = lines.itertuples(index=False)
+    section = ""
     for line in rows:
+        if spoken and line.section and line.section != section:
+            out.append(f"{line.section}:")
+        section = line.section
         place = _place(collection.said_at.get((recipe.recipe_id, line.line_no), ""), line, spoken)
         heading = line.text.endswith(":") and not line.section
         out.append(f"{line.text}{place}" if heading else f"- {line.text}{place}")

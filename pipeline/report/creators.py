@@ -61,6 +61,12 @@ def only(result: Result, ids: set[str]) -> Result:
         for name in ("recipe", "stated", "line")
         if "recipe_id" in (frame := getattr(collection, name)).columns
     }
+    marks = collection.script_marks
+    told = set(marks.loc[marks["recipe_id"].isin(ids), "source"])
+    heard = marks["recipe_id"].isin(ids) | (marks["recipe_id"] == "")
+    mine["script_marks"] = marks[marks["source"].isin(told) & heard].reset_index(drop=True)
+    scripts = collection.scripts
+    mine["scripts"] = scripts[scripts["source"].isin(told)].reset_index(drop=True)
     problems = result.problems[result.problems["recipe_id"].isin(ids)].reset_index(drop=True)
     return replace(result, **frames, problems=problems, collection=replace(collection, **mine))
 

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.report import words
 from pipeline.report.plots import plots
+from pipeline.report.script import short_time, summary
 from pipeline.report.view import Gauge, view
 
 if TYPE_CHECKING:
@@ -67,7 +68,7 @@ def render(result: Result, *, pages: Mapping[str, str] | None = None, creator: s
         v=shown,
         sample=SAMPLE,
         plots=[(p, Markup(p.svg)) for p in pictures],  # our own drawing, no outside text
-        style=Markup(_asset("report.css")),
+        style=Markup(_asset("report.css") + (_asset("script.css") if shown.scripts else "")),
         script=Markup(script),
         script_hash=_hash(script),
         written=_today(),
@@ -100,6 +101,8 @@ def _environment() -> Environment:
     env.filters["e_able"] = hide_energy
     env.filters["plural"] = words.plural
     env.filters["n"] = lambda value: f"{value:,d}"
+    env.filters["summary"] = summary
+    env.filters["clock"] = short_time
     env.globals["VERDICT"] = words.VERDICT
     env.globals["CAUTIONS"] = words.CAUTIONS
     return env

@@ -224,6 +224,8 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
     from rich.console import Console
     from rich.markup import escape
 
+    from pipeline.report.script import fold_alike
+
     console = Console(width=None if sys.stdout.isatty() else 160, highlight=False)
     if len(result.recipes):
         console.print(recipes_table(result))
@@ -233,7 +235,7 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
             str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
         )
         console.print(f"\n{len(result.recipes)} recipes against {source}: {said}.")
-    errors = result.problems
+    errors = fold_alike(result.problems, set(result.scripts["source"]))
     for row in errors.head(12).to_dict("records"):
         at = (
             ""
@@ -246,7 +248,7 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
             markup=False,
         )
     if len(errors) > 12:
-        console.print(f"... and {len(errors) - 12} more in problems.csv")
+        console.print(f"... and {len(result.problems) - 12} more in problems.csv")
     if len(result.to_review):
         console.print(f"{len(result.to_review)} lines are worth a look (to_review.csv).")
     if out is not None:

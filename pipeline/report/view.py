@@ -14,6 +14,14 @@ from typing import TYPE_CHECKING, Any
 from pipeline.report import words
 from pipeline.report.facts import facts, source_title
 from pipeline.report.patterns import Pattern, patterns
+from pipeline.report.script import (
+    Mark,
+    ScriptView,
+    fold_alike,
+    mark_title,
+    script_view,
+    short_time,
+)
 from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
 
 if TYPE_CHECKING:
@@ -27,6 +35,8 @@ if TYPE_CHECKING:
 MOST_SECTIONS = 300
 #: Rows of the list of all recipes, of lines to review and of problems.
 MOST_INDEX, MOST_REVIEW, MOST_PROBLEMS, MOST_BIGGEST = 1500, 40, 100, 12
+#: Scripts shown whole, and how much text they may hold together; the others are counted.
+MOST_SCRIPTS, MOST_SCRIPT_CHARS = 60, 3_000_000
 #: Recipes whose section is open when the page opens.
 MOST_OPEN = 8
 #: Explanations less likely than this stay in explanations.csv, unless they are the first.
@@ -109,6 +119,9 @@ class Line:
     share_text: str
     note: str
     others: str
+    anchor: str
+    said: str
+    said_anchor: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +200,8 @@ class View:
     index_left_out: int
     recipes: list[Recipe]
     sections_left_out: int
+    scripts: list[tuple[str, ScriptView]]
+    scripts_left_out: int
     open_anchors: frozenset[str]
     numbers: dict[str, int] = field(default_factory=dict)
 
@@ -199,10 +214,11 @@ def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str
     unsettled = ordered[ordered["verdict"].isin(["disagrees", "uncertain"])]
     shown = ordered if len(ordered) <= MOST_SECTIONS else unsettled.head(MOST_SECTIONS)
     anchors = {str(r): f"r-{numbers[str(r)]}" for r in shown["recipe_id"]}
-    recipes = _recipes(result, shown, numbers, anchors)
+    scripts, said = _scripts(result, titles, anchors)
+    recipes = _recipes(result, shown, numbers, anchors, said)
     counts = result.counts()
     index = ordered.head(MOST_INDEX)
-    problems = result.problems
+    problems = _folded(result, scripts)
     order = problems["severity"].map({"error": 0, "warning": 1}).fillna(2)
     listed = problems.assign(_order=order).sort_values("_order", kind="stable")
     return View(
@@ -223,11 +239,13 @@ def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str
         review=_review(result, titles, anchors),
         review_total=len(result.to_review),
         problems=_records(listed.head(MOST_PROBLEMS)),
-        problem_total=len(problems),
+        problem_total=len(result.problems),
         index=_index(result, index, numbers, anchors),
         index_left_out=len(ordered) - len(index),
         recipes=recipes,
         sections_left_out=len(ordered) - len(shown),
+        scripts=scripts,
+        scripts_left_out=len(result.scripts) - len(scripts),
         open_anchors=frozenset(
             r.anchor for r in recipes[:MOST_OPEN] if r.verdict in ("disagrees", "uncertain")
         ),
@@ -260,7 +278,11 @@ def _headline(counts: dict[str, int]) -> str:
 
 
 def _recipes(
-    result: Result, shown: pd.DataFrame, numbers: dict[str, int], anchors: dict[str, str]
+    result: Result,
+    shown: pd.DataFrame,
+    numbers: dict[str, int],
+    anchors: dict[str, str],
+    said: dict[tuple[str, int], tuple[str, str]],
 ) -> list[Recipe]:
     ids = set(shown["recipe_id"])
     group = {
@@ -311,7 +333,11 @@ def _recipes(
                     for d in mine["doubt"][:3]
                     if d.get("advice") and d["share"] >= LEAST_DOUBT
                 ],
-                lines=[_line(r, total_kcal, runners, several) for r in mine["lines"]],
+                lines=[
+                    _line(r, total_kcal, runners, several, anchors[recipe_id],
+                          said.get((recipe_id, int(r["line_no"])), ("", "")))
+                    for r in mine["lines"]
+                ],
                 problems=mine["problems"],
             )
         )  # fmt: skip
@@ -465,7 +491,14 @@ def _publish(row: Row) -> Publish:
     )
 
 
-def _line(row: Row, total_kcal: float, runners: dict[str, list[str]], several: bool) -> Line:
+def _line(
+    row: Row,
+    total_kcal: float,
+    runners: dict[str, list[str]],
+    several: bool,
+    recipe: str,
+    said: tuple[str, str],
+) -> Line:
     kcal = _figure(row.get("kcal"))
     share = kcal / total_kcal if known(kcal) and total_kcal > 0 else None
     heading = not row.get("names_food", True)
@@ -495,6 +528,9 @@ def _line(row: Row, total_kcal: float, runners: dict[str, list[str]], several: b
         share_text=percent(share) if share is not None else "–",
         note=words.ROLE.get(_text(row.get("role")), ""),
         others=words.listing(others, 3),
+        anchor=_line_anchor(recipe, int(row["line_no"])),
+        said=said[0],
+        said_anchor=said[1],
     )
 
 
@@ -532,6 +568,70 @@ def _where(source: Any, line: Any) -> str:
     name = _text(source)
     name = "standard input" if name == "-" else name
     return f"{name}:{int(line)}" if name and known(line) else name
+
+
+# --- spoken scripts ---------------------------------------------------------------------------
+
+
+def _line_anchor(recipe: str, line_no: int) -> str:
+    return f"{recipe}-l{line_no}"
+
+
+def _scripts(
+    result: Result, titles: dict[str, str], anchors: dict[str, str]
+) -> tuple[list[tuple[str, ScriptView]], dict[tuple[str, int], tuple[str, str]]]:
+    """Scripts with their anchors; and (recipe_id, line_no) → when it was said and that anchor."""
+    if result.scripts.empty:
+        return [], {}
+    rows: dict[str, list[Row]] = {}
+    for row in _records(result.script_marks):
+        rows.setdefault(row["source"], []).append(row)
+    line = result.collection.line
+    texts = dict(
+        zip(zip(line["recipe_id"], line["line_no"], strict=True), line["text"], strict=True)
+    )
+
+    def link(mark: Mark) -> str:
+        for target in mark.targets:
+            recipe = anchors.get(target.recipe_id)
+            if recipe:
+                no = target.line_no
+                return f"#{recipe}" if no is None else f"#{_line_anchor(recipe, no)}"
+        return ""
+
+    def title(mark: Mark) -> str:
+        return mark_title(mark, titles, texts)
+
+    def recipe(recipe_id: str) -> tuple[str, str]:
+        anchor = anchors.get(recipe_id, "")
+        return titles.get(recipe_id, recipe_id), f"#{anchor}" if anchor else ""
+
+    out: list[tuple[str, ScriptView]] = []
+    said: dict[tuple[str, int], tuple[str, str]] = {}
+    room = MOST_SCRIPT_CHARS
+    for source, text in zip(result.scripts["source"], result.scripts["text"], strict=True):
+        room -= len(text)
+        if len(out) == MOST_SCRIPTS or (out and room < 0):
+            break
+        shown = script_view(source, text, rows.get(source, []), link, title, recipe)
+        anchor = f"s-{len(out) + 1}"
+        out.append((anchor, shown))
+        for mark in sorted(shown.marks, key=lambda m: m.kind != "ingredient"):
+            for target in mark.targets:
+                if target.line_no is not None:
+                    said.setdefault(
+                        (target.recipe_id, target.line_no),
+                        (short_time(mark.seconds), f"{anchor}-{mark.number}"),
+                    )
+    return out, said
+
+
+def _folded(result: Result, scripts: list[tuple[str, ScriptView]]) -> pd.DataFrame:
+    """Problems, with the anchor of a script where several of one kind are told in one row."""
+    named = {shown.source: anchor for anchor, shown in scripts}
+    folded = fold_alike(result.problems, named)
+    where = folded["source"].map(named).astype("object").where(folded["folded"], "")
+    return folded.assign(anchor=where).drop(columns="folded")
 
 
 # --- the collection ---------------------------------------------------------------------------

@@ -192,6 +192,21 @@ def sure(confidence: float | None, status: str) -> str:
     return "sure" if confidence >= 0.9 else "likely"
 
 
+#: What a script's mark says: its name, and what it means. The order is that of the legend, and of
+#: marks over the same words the first lies outside.
+SCRIPT_KIND: dict[str, tuple[str, str]] = {
+    "base": ("base", "said once, and counted in several recipes"),
+    "title": ("title", "what the dish is called; a recipe begins"),
+    "reference": ("reference", "points to lines that were said before"),
+    "total": ("total", "numbers that the recipe states"),
+    "left_out": ("left out", "sounds like a recipe and became no line"),
+    "ingredient": ("ingredient", "became a line of the recipe"),
+    "property": ("property", "belongs to a product; no total of the recipe"),
+    "repair": ("repair", "misheard, and read as another word"),
+    "amount": ("amount", "how much of the ingredient"),
+}
+
+
 def listing(items: list[str], most: int = 3) -> str:
     """ "a, b and c"; more than ``most`` are counted."""
     shown = items[:most]

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -17,23 +18,28 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from pipeline.intake.script_cards import CannotChange
 from pipeline.memory.files import number
 from pipeline.problems import SteelyardError
-from pipeline.web import pages
+from pipeline.web import pages, scripts
 from pipeline.web.desk import Answer, Changed, Desk, Item, recipe_key
 from pipeline.web.guard import Guard, Pass
 from pipeline.web.pack import FIELDS, read_pack
 from pipeline.web.pages import Note, Panel
+from pipeline.web.scripts import ScriptPanel
 
 if TYPE_CHECKING:
     from jinja2 import Environment
     from starlette.types import ASGIApp
 
 HERE = Path(__file__).parent
+#: Of the report, which shows scripts the same way.
+SHARED = HERE.parent / "report" / "templates"
 STATIC = {
     "review.css": "text/css; charset=utf-8",
     "review.js": "text/javascript; charset=utf-8",
     "htmx.min.js": "text/javascript; charset=utf-8",
+    "script.css": "text/css; charset=utf-8",
     "steelyard.svg": "image/svg+xml",
 }
 KEY = re.compile(r"[0-9a-f]{16}")
@@ -42,6 +48,7 @@ KEEP_NOTES = 50
 #: A line can weigh no more, in grams.
 MOST_GRAMS = 1_000_000.0
 
+NO_SCRIPT = "This script is no longer in the collection."
 GONE = "No line of the collection reads so any more; the files have changed."
 
 
@@ -70,6 +77,8 @@ class _Page:
             Route("/line/{key}/foods", self.foods),
             Route("/line/{key}/pack", self._form(self.pack), methods=["POST"]),
             Route("/recipe/{key}", self.recipe),
+            Route("/script/{key}", self.script, methods=["GET"]),
+            Route("/script/{key}", self._form(self.correct), methods=["POST"]),
             Route("/undo", self._form(self.undo), methods=["POST"]),
             Route("/since/{version:int}", self.since),
             Route("/static/{name}", self.static),
@@ -130,6 +139,19 @@ class _Page:
             gone = "This recipe is no longer in the collection."
             return self._show(request, queue, Note("fault", gone), 404)
         return self._show(request, queue, pages.card(self.desk, recipe_id))
+
+    def script(self, request: Request) -> Response:
+        """A spoken script with its marks; of the words asked about alone when the page has it."""
+        key = self._line_key(request)
+        self.desk.look()
+        script = self.desk.script(key)
+        if script is None:
+            return self._show(request, self.desk.queue(), Note("fault", NO_SCRIPT), 404)
+        panel = scripts.panel(self.desk, script, request.query_params)
+        panel.note = self._note(request)
+        if request.headers.get("hx-target") == "fix":
+            return HTMLResponse(self._render("fix.html.j2", s=panel, alone=True))
+        return self._show(request, self.desk.queue(), panel)
 
     def since(self, request: Request) -> Response:
         """What changed since a version of the state; nothing when nothing did."""
@@ -225,6 +247,76 @@ class _Page:
             ),
         )  # fmt: skip
 
+    def correct(self, request: Request, typed: dict[str, str]) -> Response:
+        """A correction of what was understood of a script, into its cards."""
+        key = self._line_key(request)
+        script = self.desk.script(key)
+        if script is None:
+            return self._show(request, self.desk.queue(), Note("fault", NO_SCRIPT), 404)
+        try:
+            if typed.get("act") == "start_over":
+                answer = self.desk.start_over(key, seen=typed.get("seen"))
+            else:
+                shown = scripts.panel(self.desk, script, {}).shown
+                change, about = scripts.correction(script, shown, typed)
+                answer = self.desk.correct_script(
+                    key, change, seen=typed.get("seen"), recipes=about
+                )
+        except CannotChange as fault:
+            note = Note("fault", "It was not saved", str(fault))
+            return self._script_page(request, key, typed, note, 422)
+        except (Changed, KeyError):
+            note = Note(
+                "conflict", "The cards were changed elsewhere meanwhile; nothing was saved",
+                "The page shows them as they stand now. Correct it again if it still needs it.",
+            )  # fmt: skip
+            return self._script_page(request, key, typed, note, 409)
+        except SteelyardError as fault:
+            problem = fault.problem
+            note = Note(
+                "fault", f"It was not saved: {problem.what}", f"{problem.why}. {problem.fix}."
+            )
+            return self._script_page(request, key, typed, note, 503)
+        except (OSError, TimeoutError) as fault:
+            why = str(getattr(fault, "strerror", None) or fault)
+            note = Note(
+                "fault", "It was not saved: the file could not be written",
+                f"{why}. Free the file or its folder and correct it again.",
+            )  # fmt: skip
+            return self._script_page(request, key, typed, note, 503)
+        return self._script_page(request, key, typed, Note.of(answer))
+
+    def _script_page(
+        self,
+        request: Request,
+        key: str,
+        typed: dict[str, str],
+        note: Note,
+        status: int = 200,
+    ) -> Response:
+        """The script as it stands now, with what happened; by a redirect where there are no scripts."""
+        self.desk.look(now=True)
+        again = scripts.asked_again(typed)
+        script = self.desk.script(key)
+        if status == 200 and "hx-request" not in request.headers:
+            self._keep(note)
+            return RedirectResponse(
+                f"/script/{key}?{urlencode({**again, 'note': self.count})}#fix", 303
+            )
+        if script is None:
+            return self._show(request, self.desk.queue(), note, status)
+        panel = scripts.panel(self.desk, script, again)
+        panel.note = note
+        panel.typed = typed if status == 422 else {}
+        return self._show(request, self.desk.queue(), panel, status)
+
+    def _keep(self, note: Note) -> None:
+        """Keep a note for the page after a redirect."""
+        self.count += 1
+        self.notes[str(self.count)] = note
+        for old in list(self.notes)[:-KEEP_NOTES]:
+            del self.notes[old]
+
     def undo(self, request: Request, typed: dict[str, str]) -> Response:
         """Take back one answer: of this sitting by its number, any other by its text."""
         answer_id, text = typed.get("answer_id", ""), typed.get("text", "")
@@ -253,6 +345,13 @@ class _Page:
         try:
             answer = act()
         except Changed as changed:
+            known = self.desk.find_answer(typed.get("answer_id", ""))
+            if known is not None and known.script:
+                note = Note(
+                    "conflict", "It cannot be taken back: these lines were changed since",
+                    "Change them as they should be, here or in the file of cards.",
+                )  # fmt: skip
+                return self._script_page(request, known.script, {}, note, 409)
             return self._conflict(request, key, changed)
         except KeyError:
             gone = (
@@ -279,12 +378,11 @@ class _Page:
                 f"{why}. Free the file or its folder and answer again.", 503,
             )  # fmt: skip
         note = Note.of(answer, kind)
+        if answer.script:
+            return self._script_page(request, answer.script, {}, note)
         if "hx-request" in request.headers:
             return self._line_or_list(request, answer.key, note)
-        self.count += 1
-        self.notes[str(self.count)] = note
-        for old in list(self.notes)[:-KEEP_NOTES]:
-            del self.notes[old]
+        self._keep(note)
         there = f"/line/{answer.key}" if self.desk.text(answer.key) is not None else "/"
         return RedirectResponse(f"{there}?note={self.count}", 303)
 
@@ -380,22 +478,24 @@ class _Page:
                 for r, v in sorted(verdicts.items(), key=lambda rv: pages.VERDICT_ORDER[rv[1]])
             ][: pages.LISTED],
             "verdicts": verdicts,
+            "scripts": desk.scripts(),
             "version": desk.version,
-            "problems": desk.problems(),
+            "problems": pages.shown_problems(desk),
         }
 
     def _show(
         self,
         request: Request,
         queue: list[Item],
-        what: Panel | pages.RecipeCard | Note | None,
+        what: Panel | pages.RecipeCard | ScriptPanel | Note | None,
         status: int = 200,
     ) -> Response:
         """A whole page, or its middle with what else changed when htmx asks."""
         values = self._around(queue)
         values["p"] = what if isinstance(what, Panel) else None
         values["recipe"] = what if isinstance(what, pages.RecipeCard) else None
-        note = what.note if isinstance(what, Panel) else what if isinstance(what, Note) else None
+        values["s"] = what if isinstance(what, ScriptPanel) else None
+        note = what if isinstance(what, Note) else getattr(what, "note", None)
         values["note"] = note
         values["said"] = pages.note_sentence(note) if note else ""
         part = (
@@ -405,6 +505,9 @@ class _Page:
         response = HTMLResponse(self._render(name, **values), status)
         if part and request.method == "POST" and isinstance(what, Panel):
             response.headers["hx-replace-url"] = f"/line/{what.key}"  # to come back to
+        if part and request.method == "POST" and isinstance(what, ScriptPanel):
+            at = f"?at={what.fix.at}" if what.fix.at else ""
+            response.headers["hx-replace-url"] = f"/script/{what.key}{at}"
         return response
 
     def _render(self, name: str, **values: Any) -> str:
@@ -426,7 +529,8 @@ class _Page:
 
 @cache
 def _file(name: str) -> bytes:
-    return (HERE / "static" / name).read_bytes()
+    folder = SHARED if name == "script.css" else HERE / "static"
+    return (folder / name).read_bytes()
 
 
 @cache
@@ -434,15 +538,17 @@ def _environment() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     from pipeline.report import words
+    from pipeline.report.script import short_time, summary
 
     made = Environment(
-        loader=FileSystemLoader(HERE / "templates"), autoescape=True, trim_blocks=True,
+        loader=FileSystemLoader([HERE / "templates", SHARED]), autoescape=True, trim_blocks=True,
         lstrip_blocks=True, undefined=StrictUndefined,
     )  # fmt: skip
     made.filters.update(
         amount=pages.amount_text, grams=words.grams, percent=words.percent,
         verdict=words.verdict_word, basis=pages.basis_word, moved=pages.moved_sentence,
         plural=lambda n, one, many="": words.plural(n, one, many), count=lambda n: f"{n:,d}",
+        n=lambda n: f"{n:,d}", summary=summary, clock=short_time, recipe_key=recipe_key,
     )  # fmt: skip
     made.globals.update(
         CAUTIONS=words.CAUTIONS, VERDICT=words.VERDICT, MACROS=pages.MAJOR,

@@ -22,7 +22,10 @@ from pipeline.problems import Problem, SteelyardError
 from pipeline.web.rerun import RecipeNow, run_again, run_all
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pipeline.intake import Collection
+    from pipeline.intake.script_cards import CardFile, WrittenRecipe
     from pipeline.lines.model import ParsedLine
     from pipeline.match.matcher import Matcher
     from pipeline.match.model import Match
@@ -107,18 +110,22 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One row of ``decisions.csv`` or, with ``food_id``, of the pantry: before and after."""
+    """One row of ``decisions.csv``, or of the pantry (``food_id``), or a whole file of cards (``cards``).
+
+    ``before`` and ``after`` are what stood and what stands there.
+    """
 
     text: str
     scope: str
     before: Any
     after: Any
     food_id: str = ""
+    cards: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One answer of this sitting, as it can be taken back."""
+    """One answer of this sitting, as it can be taken back; ``script``: key of a script it corrects."""
 
     answer_id: str
     key: str
@@ -127,6 +134,45 @@ class Answer:
     lines: int
     changes: tuple[Change, ...]
     moved: tuple[Moved, ...] = ()
+    script: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Script:
+    """A spoken script as it stands.
+
+    Attributes:
+        key: its name in addresses.
+        source: its file, as messages name it.
+        text: the spoken words.
+        marks: rows of ``tables.SCRIPT_MARK``.
+        cards: what its cards hold, written out or not.
+        cards_path: the file of cards.
+        written: whether that file is there.
+        seen: fingerprint of what the page shows; another one means that it was changed since.
+        recipe_ids: of its recipes, by their place in ``cards``; "" for a card without lines.
+        line_nos: of the lines of each card, in their order; None for a heading of the card alone.
+    """
+
+    key: str
+    source: str
+    text: str
+    marks: list[dict[str, Any]]
+    cards: CardFile
+    cards_path: Path
+    written: bool
+    seen: str
+    recipe_ids: list[str]
+    line_nos: list[list[int | None]]
+
+    def card_line(self, place: int, line_no: int) -> int | None:
+        """Where a line of a recipe stands in its card; a card not written yet has more headings."""
+        nos = self.line_nos[place] if place < len(self.line_nos) else []
+        return nos.index(line_no) if line_no in nos else None
+
+    def place_of(self, recipe_id: str) -> int | None:
+        """Where a recipe stands in ``cards``."""
+        return self.recipe_ids.index(recipe_id) if recipe_id in self.recipe_ids else None
 
 
 @dataclass(slots=True)
@@ -178,6 +224,7 @@ class Desk:
         self._con = self._snapshot.connect()  # kept open: the next connection costs nothing
         self._history: list[Answer] = []
         self._count = 0
+        self._written_out: dict[Path, str] = {}
         self.version = 0
         self._load()
         if not self.recipes:
@@ -200,6 +247,7 @@ class Desk:
         from pipeline.settings import load_settings
 
         root = collection_root(self.paths)
+        before = getattr(self, "settings", None)
         self.settings = self._given_settings or load_settings(root)
         if self.settings.profile not in profiles():
             raise SteelyardError(
@@ -211,13 +259,17 @@ class Desk:
                 )
             )
         self.collection: Collection = read_collection(self.paths, settings=self.settings)
+        memory = getattr(self, "_memory", None)
         self._memory = self._read_memory()
         self._files = self._file_stamps()
-        self.tools: Tools = load_tools(
-            self._snapshot, pantry=self._memory.pantry, decisions=self._memory.decisions,
-            settings=self.settings,
-        )  # fmt: skip
-        self._new_pantry()
+        if before != self.settings or memory is None or memory.stamps != self._memory.stamps:
+            self.tools: Tools = load_tools(
+                self._snapshot, pantry=self._memory.pantry, decisions=self._memory.decisions,
+                settings=self.settings,
+            )  # fmt: skip
+            self._new_pantry()
+        else:  # recipes alone changed: what reads them stays
+            self._memory = memory
         self._readings: dict[str, Reading] = {}
         self._index_lines()
         self.recipes: dict[str, RecipeNow] = run_all(self.collection, self.tools, self.settings)
@@ -245,6 +297,7 @@ class Desk:
             if parsed.kind == "food" and parsed.name:
                 self._named[same_text(parsed.name)].append(key)
         self._recipe_of = {recipe_key(str(r)): str(r) for r in self.collection.recipe["recipe_id"]}
+        self._scripts = {line_key(str(s)): str(s) for s in self.collection.scripts["source"]}
 
     def _read_memory(self) -> _Memory:
         from pipeline.memory import load_decisions, load_pantry
@@ -648,6 +701,207 @@ class Desk:
                 out.append(Moved(recipe_id, title, was[0], stands[0], was[1], stands[1]))
         return tuple(sorted(out, key=lambda m: (m.was == m.now, m.recipe_id not in named, m.title)))
 
+    # -- spoken scripts --------------------------------------------------------------------
+
+    def scripts(self) -> list[tuple[str, str]]:
+        """Key and file of each spoken script, in the order of the files."""
+        return list(self._scripts.items())
+
+    def script(self, key: str) -> Script | None:
+        """A spoken script by its key, None when there is none (any more)."""
+        with self._lock:
+            source = self._scripts.get(key)
+            if source is None:
+                return None
+            path = self.collection.files[source]
+            return self._script(key, source, path)
+
+    def _script(self, key: str, source: str, path: Path) -> Script:
+        from pipeline.intake import script_cards
+
+        file = script_cards.cards_path(path)
+        name = source + script_cards.ENDING
+        recipe = self.collection.recipe
+        written = name in self.collection.files and bool((recipe["source"] == name).any())
+        mine = recipe[recipe["source"] == (name if written else source)]
+        text = _read(file) if written else script_cards.write_out(self.collection, source)
+        cards = script_cards.CardFile(text)
+        ids = [str(r) for r in mine["recipe_id"]]
+        if written:
+            by_position = dict(zip(mine["position"], ids, strict=True))
+            places = [by_position.get(card.position, "") for card in cards.recipes]
+        else:
+            places = ids if len(ids) == len(cards.recipes) else []
+        marks = self.collection.script_marks
+        scripts = self.collection.scripts
+        words = str(scripts.loc[scripts["source"] == source, "text"].iloc[0])
+        stands = f"{script_cards.words_key(words)}.{_fingerprint(text) if written else '-'}"
+        return Script(
+            key,
+            source,
+            words,
+            mark_rows(marks[marks["source"] == source]),
+            cards, file, written, stands, places,
+            [self._line_nos(r, card) for r, card in zip(places, cards.recipes, strict=False)],
+        )  # fmt: skip
+
+    def _line_nos(self, recipe_id: str, card: WrittenRecipe) -> list[int | None]:
+        """The line_no of each line of a card: the lines of its recipe in order, headings between."""
+        line = self.collection.line
+        mine = line[line["recipe_id"] == recipe_id]
+        ahead = list(zip(mine["line_no"], mine["text"], strict=True))
+        out: list[int | None] = []
+        for entry in card.lines:
+            text = " ".join(entry.text.split())
+            at = next((n for n, (_, t) in enumerate(ahead) if " ".join(str(t).split()) == text), 0)
+            if not ahead or (entry.text.endswith(":") and str(ahead[at][1]) != entry.text):
+                out.append(None)
+                continue
+            out.append(int(ahead[at][0]))
+            del ahead[: at + 1]
+        return out
+
+    def correct_script(
+        self,
+        key: str,
+        change: Callable[[Script], str],
+        *,
+        seen: str | None = None,
+        recipes: Iterable[str] = (),
+    ) -> Answer:
+        """Correct what was understood of a script, in its cards; written before it returns.
+
+        The script is never touched. The first correction writes out its cards beside it, which
+        from then on are read instead.
+
+        Args:
+            key: of the script.
+            change: gets the script, changes ``script.cards``, and says what it did in a sentence.
+            seen: ``Script.seen`` of the page the person looked at; None does not ask.
+            recipes: recipe_ids whose numbers are shown even when they do not move.
+
+        Raises:
+            KeyError: there is no such script.
+            CannotChange: a card could not hold the correction.
+            Changed: the cards are no longer those the person saw; nothing is written.
+            SteelyardError, TimeoutError, OSError: the file could not be written.
+        """
+        from pipeline.memory.files import locked, write_atomically
+
+        with self._lock:
+            self.look(now=True)
+            script = self.script(key)
+            if script is None:
+                raise KeyError(key)
+            if seen is not None and seen != script.seen:
+                raise Changed(None)
+            if script.cards_path.exists() and not script.written:
+                raise SteelyardError(_taken(script.cards_path))
+            if not script.recipe_ids and not script.written:
+                raise SteelyardError(_cannot_write_out(script.source))
+            before = script.cards.text
+            said = change(script)
+            after = script.cards.text
+            path = script.cards_path
+            with locked(path):
+                stands = _read(path) if path.exists() else None
+                if stands != (before if script.written else None):
+                    raise Changed(None)
+                write_atomically(path, after)
+            if not script.written:
+                self._written_out[path] = before
+            moved = self._script_moved(key, set(recipes))
+            self._count += 1
+            made = Change(script.source, "cards", before, after, cards=path)
+            return self._remember(
+                Answer(str(self._count), "", script.source, said, 0, (made,), moved, key)
+            )
+
+    def start_over(self, key: str, *, seen: str | None = None) -> Answer:
+        """Read a script itself again; its cards are kept beside it under another name.
+
+        Raises:
+            KeyError: there is no such script, or it has no cards.
+            Changed, TimeoutError, OSError: see ``correct_script``.
+        """
+        from pipeline.memory.files import locked
+
+        with self._lock:
+            self.look(now=True)
+            script = self.script(key)
+            if script is None or not script.written:
+                raise KeyError(key)
+            path = script.cards_path
+            with locked(path):
+                before = _read(path)
+                if seen not in (None, script.seen) or before != script.cards.text:
+                    raise Changed(None)
+                path.replace(path.with_name(path.name + ".bak"))
+            moved = self._script_moved(key, set())
+            self._count += 1
+            made = Change(script.source, "cards", before, None, cards=path)
+            said = f"{script.source} is read by itself again"
+            return self._remember(
+                Answer(str(self._count), "", script.source, said, 0, (made,), moved, key)
+            )
+
+    def _script_moved(self, key: str, named: set[str]) -> tuple[Moved, ...]:
+        """Look at the files again and say which recipes moved.
+
+        Recipes of a script count by their titles: their ids shift when one is parted or joined.
+        """
+        named_titles = {self._title(r) for r in named if r in self.recipes}
+
+        def standing() -> dict[tuple[str, str, int], tuple[str, str, float | None]]:
+            spoken = self._of_script(key)
+            out: dict[tuple[str, str, int], tuple[str, str, float | None]] = {}
+            again: defaultdict[str, int] = defaultdict(int)
+            for recipe_id, now in self.recipes.items():
+                title, mine = self._title(recipe_id), recipe_id in spoken
+                again[title] += mine
+                name = ("", title, again[title]) if mine else (recipe_id, title, 0)
+                out[name] = (recipe_id, *_standing(now))
+            return out
+
+        before = standing()
+        self.look(now=True)
+        out = []
+        for name, (recipe_id, verdict, kcal) in standing().items():
+            was, title = before.get(name), name[1]
+            if was is not None and (was[1:] != (verdict, kcal) or title in named_titles):
+                out.append(Moved(recipe_id, title, was[1], verdict, was[2], kcal))
+        return tuple(sorted(out, key=lambda m: (m.was == m.now, m.title)))
+
+    def _title(self, recipe_id: str) -> str:
+        return str(self.recipes[recipe_id].about["title"] or recipe_id)
+
+    def _of_script(self, key: str) -> set[str]:
+        from pipeline.intake.script_cards import ENDING
+
+        source = self._scripts.get(key, "")
+        return {
+            r for r, now in self.recipes.items()
+            if str(now.about["source"]).removesuffix(ENDING) == source
+        }  # fmt: skip
+
+    def _undo_cards(self, path: Path, before: str, after: str | None) -> None:
+        """Take a correction out of the cards; cards as first written out give way to the script."""
+        from pipeline.intake.script_cards import without_change
+        from pipeline.memory.files import locked, write_atomically
+
+        with locked(path):
+            now = _read(path) if path.exists() else None
+            if after is None:
+                left = before if now is None else None
+            else:
+                left = None if now is None else without_change(now, before, after)
+            if left is None:
+                raise Changed(None)
+            if after is not None and left == self._written_out.get(path):
+                path.unlink()
+            else:
+                write_atomically(path, left)
+
     # -- taking back -----------------------------------------------------------------------
 
     def history(self) -> list[Answer]:
@@ -675,11 +929,14 @@ class Desk:
             standing = _by_subject(self._memory.decisions)
             for change in answer.changes:
                 stands = standing.get((change.scope, same_text(change.text)))
-                if not change.food_id and stands != change.after:
+                if not change.food_id and change.cards is None and stands != change.after:
                     raise Changed(stands)
             for change in reversed(answer.changes):
                 self._undo(change)
             self._history = [a for a in self._history if a.answer_id != answer_id]
+            if answer.script:
+                moved = self._script_moved(answer.script, set())
+                return replace(answer, said=f"Taken back: {answer.said}", moved=moved)
             recipes = [m.recipe_id for m in answer.moved]
             moved = self._and_moved(recipes, self.look)
             return replace(answer, said=f"Taken back: {answer.said}", moved=moved)
@@ -692,7 +949,9 @@ class Desk:
                 raise Changed(old if isinstance(old, Decision) else None)
             return change.before
 
-        if change.food_id:
+        if change.cards is not None:
+            self._undo_cards(change.cards, change.before, change.after)
+        elif change.food_id:
             change_pantry_row(self.pantry_path, change.food_id, back)
         else:
             change_decision(self.decisions_path, change.text, change.scope, back)
@@ -734,6 +993,46 @@ def line_key(text: str) -> str:
 def recipe_key(recipe_id: str) -> str:
     """The name of a recipe in addresses."""
     return hashlib.sha256(recipe_id.encode("utf-8", "surrogatepass")).hexdigest()[:16]
+
+
+def mark_rows(marks: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows of marks; a line that is not there is None."""
+    plain = marks.astype({"line_no": "object"})
+    plain["line_no"] = plain["line_no"].where(plain["line_no"].notna(), None)
+    return [{str(k): v for k, v in row.items()} for row in plain.to_dict("records")]
+
+
+def _read(path: Path) -> str:
+    """A file of cards in whatever encoding a person saved it, its line ends kept."""
+    from pipeline.intake.files import decode
+
+    data = path.read_bytes()
+    text = decode(data, path.name)[0]
+    return text.replace("\n", "\r\n") if b"\r\n" in data else text
+
+
+def _fingerprint(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:16]
+
+
+def _taken(path: Path) -> Problem:
+    return Problem(
+        "cards-unreadable",
+        f'"{path.name}" is there, and no recipe can be read from it',
+        "corrections go into that file",
+        "mend it, or move it away",
+        source=path.name,
+    )
+
+
+def _cannot_write_out(source: str) -> Problem:
+    return Problem(
+        "cards-not-written-out",
+        f'the recipes of "{source}" cannot be written out as cards',
+        "a title or line of it would be read as something else",
+        "write the cards with steelyard export --form cards, and correct those",
+        source=source,
+    )
 
 
 def _stamp(path: Path) -> Stamp:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.memory.decisions import Decision
 from pipeline.nutrients import BY_COLUMN
+from pipeline.problems import Problem
 from pipeline.report.words import BASIS, NET_CARBS, PER, nutrient_word, unit_of
 from pipeline.web.desk import Answer, Desk, Item, Moved, Reading, line_key, recipe_key
 
@@ -90,7 +91,7 @@ class NumberRow:
 
 @dataclass(slots=True)
 class RecipeCard:
-    """A recipe as the page shows it."""
+    """A recipe as the page shows it; ``script``: address and file of what it was said in."""
 
     key: str
     title: str
@@ -102,6 +103,7 @@ class RecipeCard:
     lean: float | None
     reason: str
     lines: list[dict[str, Any]] = field(default_factory=list)
+    script: tuple[str, str] | None = None
 
 
 @dataclass(slots=True)
@@ -240,7 +242,16 @@ def card(desk: Desk, recipe_id: str, was: str = "", *, with_lines: bool = True) 
         _lean(numbers),
         str(reason or ""),
         _lines(desk, recipe_id) if with_lines else [],
+        _script(desk, str(now.about["source"] or "")),
     )
+
+
+def _script(desk: Desk, source: str) -> tuple[str, str] | None:
+    from pipeline.intake.script_cards import ENDING
+
+    script = source.removesuffix(ENDING)
+    key = line_key(script)
+    return (f"/script/{key}", script) if (key, script) in desk.scripts() else None
 
 
 def _number_row(row: dict[str, Any]) -> NumberRow:
@@ -261,9 +272,12 @@ def _lean(numbers: list[NumberRow]) -> float | None:
 
 
 def _lines(desk: Desk, recipe_id: str) -> list[dict[str, Any]]:
+    from pipeline.web.scripts import said_at
+
     now = desk.recipes[recipe_id]
     doubt = {int(row["line_no"]): row for row in now.doubt}
     energy = sum(row["kcal"] or 0.0 for row in now.lines)
+    said = said_at(desk, recipe_id)
     return [
         {
             "key": line_key(row["text"]),
@@ -275,6 +289,7 @@ def _lines(desk: Desk, recipe_id: str) -> list[dict[str, Any]]:
             "share": row["kcal"] / energy if row["kcal"] is not None and energy > 0 else None,
             "asks": int(row["line_no"]) in now.asks,
             "doubt": doubt.get(int(row["line_no"]), {}).get("share") or 0.0,
+            "said": said.get(int(row["line_no"])),
         }
         for row in now.lines
     ]
@@ -295,6 +310,36 @@ def _line_status(row: dict[str, Any], asks: bool) -> str:
 def basis_word(basis: str | None) -> str:
     """How grams were found, in words."""
     return BASIS.get(basis or "", basis or "")
+
+
+def shown_problems(desk: Desk) -> list[Problem]:
+    """Problems of the files; many of one kind in one script are told in one."""
+    from pipeline.report.script import MOST_ALIKE
+    from pipeline.report.words import plural
+
+    spoken = {source for _, source in desk.scripts()}
+    together: dict[tuple[str, str], list[Problem]] = {}
+    out: list[Problem | tuple[str, str]] = []
+    for problem in desk.problems():
+        if problem.source not in spoken or problem.severity == "error":
+            out.append(problem)
+            continue
+        kind = (problem.source, problem.code)
+        if kind not in together:
+            out.append(kind)
+        together.setdefault(kind, []).append(problem)
+    shown: list[Problem] = []
+    for one in out:
+        if isinstance(one, Problem):
+            shown.append(one)
+            continue
+        alike = together[one]
+        if len(alike) > MOST_ALIKE:
+            rest = plural(len(alike) - 1, "other", "others")
+            shown.append(replace(alike[0], what=f"{alike[0].what}, and {rest} like it"))
+        else:
+            shown += alike
+    return shown
 
 
 def moved_sentence(moved: Moved) -> str:

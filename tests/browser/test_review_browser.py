@@ -12,132 +12,24 @@ import os
 import re
 import shutil
 import signal
-import subprocess
-import sys
 import threading
-import time
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
 import pytest
+from review_client import KEYS, Page, Served, axe, complaints, size, start
 
 from pipeline.memory import load_decisions, load_pantry, save_decision
 from pipeline.memory.decisions import Decision
 
 if TYPE_CHECKING:
     from selenium.webdriver import Chrome
-    from selenium.webdriver.remote.webelement import WebElement
 
     from pipeline.snapshot import Snapshot
 
 pytestmark = pytest.mark.browser
-
-SERVER = """
-import sys
-from pipeline.web import serve
-serve(sys.argv[1], open_browser=False, ready=lambda url: print(url, flush=True))
-"""
-KEYS = {"down": "\ue015", "up": "\ue013", "left": "\ue012", "right": "\ue014", "enter": "\ue007",
-        "escape": "\ue00c"}  # fmt: skip
-
-
-@dataclass
-class Page:
-    """A served collection in a browser."""
-
-    browser: Any
-    served: Served
-
-    @property
-    def folder(self) -> Path:
-        return self.served.folder
-
-    @property
-    def origin(self) -> str:
-        return self.served.url.split("/?")[0]
-
-    def open(self) -> None:
-        self.browser.get(self.served.url)
-        self.ready()
-
-    def ready(self) -> None:
-        """Wait until the scripts are at work."""
-        self.until(
-            lambda: self.browser.execute_script(
-                "return !!window.htmx && !document.querySelector('#help-open').hidden"
-            )
-        )
-
-    def all(self, what: str) -> list[WebElement]:
-        found: list[WebElement] = self.browser.find_elements("css selector", what)
-        return found
-
-    def one(self, what: str) -> WebElement:
-        return self.all(what)[0]
-
-    def text(self, what: str) -> str:
-        return str(self.browser.execute_script("return document.querySelector(arguments[0])?.textContent ?? ''", what))  # fmt: skip
-
-    def until(self, true: Callable[[], Any], seconds: float = 20) -> Any:
-        """Wait for something; what it last was is in the failure."""
-        from selenium.common.exceptions import WebDriverException
-
-        ends, last = time.monotonic() + seconds, None
-        while time.monotonic() < ends:
-            try:
-                last = true()
-            except (IndexError, WebDriverException) as fault:
-                last = fault
-            else:
-                if last:
-                    return last
-            time.sleep(0.03)
-        shown = self.text("#main")[:600]
-        raise AssertionError(f"never happened; last: {last!r}; the page shows: {shown}")
-
-    def press(self, *keys: str) -> None:
-        from selenium.webdriver import ActionChains
-
-        for key in keys:
-            ActionChains(self.browser).send_keys(KEYS.get(key, key)).perform()
-
-    def focused(self, script: str = "document.activeElement.textContent") -> str:
-        return str(self.browser.execute_script(f"return {script}")).strip()
-
-    def answers(self) -> dict[str, str]:
-        return {d.text: d.food_id for d in load_decisions(self.folder / "decisions.csv")[0].rows}
-
-    def kill(self) -> None:
-        os.kill(self.served.process.pid, signal.SIGKILL)
-        self.served.process.wait()
-
-
-def start(folder: Path) -> tuple[subprocess.Popen[str], str]:
-    process = subprocess.Popen(
-        [sys.executable, "-c", SERVER, str(folder)], stdout=subprocess.PIPE, text=True
-    )
-    assert process.stdout is not None
-    url = process.stdout.readline().strip()
-    assert url.startswith("http://127.0.0.1:")
-    return process, url
-
-
-@dataclass
-class Served:
-    """A copy of the demo collection, its server, and how its own files were at first."""
-
-    folder: Path
-    process: subprocess.Popen[str]
-    url: str
-
-    def as_at_first(self, demo: Path) -> None:
-        for name in ("decisions.csv", "pantry.csv"):
-            shutil.copyfile(demo / name, self.folder / name)
-        if self.process.poll() is not None:
-            self.process, self.url = start(self.folder)
 
 
 @pytest.fixture(scope="module")
@@ -150,13 +42,6 @@ def served(
     yield one
     one.process.kill()
     one.process.wait()
-
-
-def size(browser: Chrome, width: int) -> None:
-    browser.execute_cdp_cmd(
-        "Emulation.setDeviceMetricsOverride",
-        {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": False},
-    )
 
 
 @pytest.fixture
@@ -174,11 +59,6 @@ def page(browser: Chrome, served: Served, demo: Path) -> Iterator[Page]:
     browser.switch_to.window(first)
     browser.get("about:blank")
     browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
-
-
-def complaints(browser: Chrome) -> list[str]:
-    """What the browser's console holds against the page."""
-    return [entry["message"] for entry in browser.get_log("browser")]
 
 
 # --- keys -------------------------------------------------------------------------------------
@@ -449,23 +329,6 @@ def test_killed_in_the_middle_of_answers_every_confirmed_one_is_there(
 
 
 # --- access, looks, isolation -----------------------------------------------------------------
-
-
-def axe(page: Page, axe_script: str) -> list[str]:
-    """Rules that axe-core finds broken, with the elements; all that can be opened is open."""
-    page.browser.execute_script(
-        "document.querySelectorAll('details').forEach(d => { d.open = true; })"
-    )
-    page.browser.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
-    page.browser.execute_script(axe_script)
-    found = page.browser.execute_async_script(
-        "const done = arguments[arguments.length - 1];"
-        "axe.run(document, {resultTypes: ['violations']}).then(r => done(JSON.stringify(r.violations)))"
-    )
-    return [
-        f"{v['id']}: {v['help']} {[(n['target'], n.get('failureSummary', '')) for n in v['nodes']][:4]}"
-        for v in json.loads(found)
-    ]
 
 
 def test_axe_finds_nothing(page: Page, axe_script: str) -> None:

@@ -12,6 +12,7 @@ from bulk_cases import rows, write
 
 from pipeline.bulk import should_stream, source, verify_bulk
 from pipeline.report.tables import LAYOUT, tables
+from pipeline.resources import ROOT
 from pipeline.run import verify
 
 
@@ -137,3 +138,21 @@ def test_results_beside_the_recipes_are_not_taken_for_recipes(tmp_path, snapshot
         done = verify_bulk(tmp_path, tmp_path / "checked", workers=1)
         assert done.recipes == 4
     assert len(verify(tmp_path).recipes) == 4
+
+
+def test_cards_beside_a_spoken_script_stand_for_it(tmp_path, snapshot):
+    from pipeline.intake import read_collection
+    from pipeline.intake.script_cards import cards_path, write_out
+
+    folder = tmp_path / "galley"
+    folder.mkdir()
+    script = folder / "talk.srt"
+    script.write_bytes((ROOT / "tests" / "intake" / "scripts" / "muffins.srt").read_bytes())
+    cards = write_out(read_collection(folder), script.name)
+    cards_path(script).write_text(cards, encoding="utf-8")
+    whole = verify(folder)
+    done = verify_bulk(folder, tmp_path / "out", workers=1)
+    found = in_bulk(Path(done.folder), "recipes")
+    assert sorted(found["recipe_id"]) == sorted(whole.recipes["recipe_id"])
+    assert set(found["source"]) == {cards_path(script).name}
+    assert "talk.srt" in set(found["recipe_id"])

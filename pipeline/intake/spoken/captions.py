@@ -1,4 +1,4 @@
-"""Caption files and plain scripts as one stream of spoken pieces, each with its line and time.
+"""Caption files and plain scripts as the speech alone, each piece of it with its line and time.
 
 Captions cut sentences anywhere, repeat the line before (rolling captions), and hold markup, sound
 notes and speaker names; a plain script may begin its lines with a time. WebVTT: W3C; SRT has no
@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import html
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 _TIMING = re.compile(
-    r"^\s*(?P<start>(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3})\s*-->\s*(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3}"
+    r"^\s*(?P<start>(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3})\s*-->\s*"
+    r"(?P<end>(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3})"
 )
 _MARKUP = re.compile(r"</?[A-Za-z0-9:.][^<>]*>|\{\\[^}]*\}")
 _NOTE = re.compile(
@@ -22,16 +23,26 @@ _TIME_LEAD = re.compile(r"^\s*[\[(]?(?P<time>(?:\d{1,2}:)?\d{1,2}:\d{2})[\])]?\s
 _SPEAKER = re.compile(
     r"^\s*(?:>>+\s*)?(?:[A-Z][A-Z .'-]{1,24}|[A-Z][a-z]{1,15}):\s+(?=\S)|^\s*>>+\s*"
 )
+_SENTENCE_END = re.compile(r"[.!?](?=\s|$)")
+NAN = float("nan")
 _OVERLAP = 4  # words a cue must share with the end of the last to be a repeat
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """Some words of a script: their text, 1-based line in the file, and time ("" when none)."""
+    """Some words of a script, as a caption or a line holds them.
+
+    Attributes:
+        text: the words.
+        line: 1-based line of the file.
+        from_s, to_s: seconds in the recording, NaN when the file does not say.
+        starts_paragraph: a new thought may begin here (plain scripts).
+    """
 
     text: str
     line: int
-    time: str
+    from_s: float = NAN
+    to_s: float = NAN
     starts_paragraph: bool = False
 
 
@@ -42,13 +53,35 @@ def pieces(text: str, kind: str) -> list[Piece]:
     return _plain(text)
 
 
+def speech(spoken: list[Piece]) -> tuple[str, list[int]]:
+    """The speech as one text, a piece a line, and the character each piece begins at."""
+    out: list[str] = []
+    begins: list[int] = []
+    length = 0
+    for piece in spoken:
+        gap = "" if not out else "\n\n" if piece.starts_paragraph else "\n"
+        begins.append(length + len(gap))
+        out.append(gap + piece.text)
+        length += len(gap) + len(piece.text)
+    return "".join(out), begins
+
+
+def clock(seconds: float) -> str:
+    """Seconds as "00:01:23"; "" for NaN."""
+    if seconds != seconds:
+        return ""
+    whole = int(seconds)
+    return f"{whole // 3600:02}:{whole // 60 % 60:02}:{whole % 60:02}"
+
+
 def _cues(text: str) -> list[Piece]:
     out: list[Piece] = []
-    time, skipping = "", True  # until the first timing: header
+    from_s = to_s = NAN
+    skipping = True  # until the first timing: header
     for no, line in enumerate(text.split("\n"), start=1):
         timing = _TIMING.match(line)
         if timing:
-            time, skipping = _clock(timing["start"]), False
+            from_s, to_s, skipping = _seconds(timing["start"]), _seconds(timing["end"]), False
             continue
         if not line.strip():
             skipping = True  # what follows is a cue id, a note or a style, until its timing
@@ -57,15 +90,15 @@ def _cues(text: str) -> list[Piece]:
             continue
         said = _said(line)
         if said:
-            out.append(Piece(said, no, time))
+            out.append(Piece(said, no, from_s, to_s))
     return out
 
 
-def _clock(stamp: str) -> str:
-    whole = re.split(r"[.,]", stamp)[0]
-    parts = [int(p) for p in whole.split(":")]
-    hours, minutes, seconds = ([0] * (3 - len(parts)) + parts)[-3:]
-    return f"{hours:02}:{minutes:02}:{seconds:02}"
+def _seconds(stamp: str) -> float:
+    total = 0.0
+    for part in stamp.replace(",", ".").split(":"):
+        total = total * 60 + float(part)
+    return total
 
 
 def _said(line: str) -> str:
@@ -96,27 +129,29 @@ def _without_repeats(cues: list[Piece]) -> list[Piece]:
         )
         text = " ".join(cue.text.split()[shared:])
         if text:
-            out.append(Piece(text, cue.line, cue.time))
+            out.append(replace(cue, text=text))
         tail = (tail + words[shared:])[-40:]
     return out
 
 
 def _plain(text: str) -> list[Piece]:
     out: list[Piece] = []
-    time, blank = "", True
+    from_s, blank = NAN, True
+    stops = len(_SENTENCE_END.findall(text))
+    sentences = stops * 60 > len(text.split())  # else nobody put full stops into it
+    ended = True
     for no, line in enumerate(text.split("\n"), start=1):
         if not line.strip():
             blank = True
             continue
         lead = _TIME_LEAD.match(line)
         if lead:
-            parts = [int(p) for p in lead["time"].split(":")]
-            hours, minutes, seconds = ([0] * (3 - len(parts)) + parts)[-3:]
-            time = f"{hours:02}:{minutes:02}:{seconds:02}"
+            from_s = _seconds(lead["time"])
             line = line[lead.end() :]
         said = _said(line.lstrip("#*- "))
         if said:
-            fresh = blank or lead is not None or not said[0].islower()
-            out.append(Piece(said, no, time, starts_paragraph=fresh))
+            fresh = ended if sentences else blank or lead is not None or not said[0].islower()
+            ended = said[-1] in ".!?:\"')"
+            out.append(Piece(said, no, from_s, NAN, starts_paragraph=fresh))
         blank = False
     return out

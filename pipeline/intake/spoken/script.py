@@ -1,28 +1,28 @@
-"""Spoken scripts: recipes talked through, pulled apart into recipes, lines and stated totals.
+"""Spoken scripts: recipes talked through, read as one joint decision.
 
-Three passes over the words, none of them guessing at what is not there:
+    totals      passages of numbers bound to nutrients by distance and arithmetic
+    tiling      amounts and foods laid side by side, the best path over all words
+    segments    the best cut of the script into recipes, bases and talk
+    lines       per recipe: added, told again, corrected, shared, swapped, left out
 
-1. stated totals ("that comes to 430 calories, 31 of protein"), which also tell where a recipe ends;
-2. where recipes begin ("first up is", "number two", "moving on to", or new ingredients after a total);
-3. within each recipe its ingredient mentions: an amount with a food, or a food that is added.
-
-Everything found keeps its line and time. An amount that fits nowhere is reported, never invented.
+Everything found keeps its place and time. What fits nowhere is marked and reported, never invented.
 """
 
 from __future__ import annotations
 
 import math
 
-from pipeline.intake.model import RawLine, RawRecipe, RawStated, Read, cut
-from pipeline.intake.spoken.captions import pieces
-from pipeline.intake.spoken.mentions import MentionsPass
-from pipeline.intake.spoken.quantities import written
-from pipeline.intake.spoken.talk import Mention, Segment, Total
-from pipeline.intake.spoken.vocabulary import (
-    STOP,
-    STRONG_CUE,
-)
-from pipeline.intake.spoken.words import lexicon, words_of
+from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
+from pipeline.intake.spoken.captions import pieces, speech
+from pipeline.intake.spoken.grammar import Amount, Mention, Talk
+from pipeline.intake.spoken.lexicon import lexicon
+from pipeline.intake.spoken.lines import Lines, Reading, quantity, written
+from pipeline.intake.spoken.references import References
+from pipeline.intake.spoken.segments import Cutter, Segment, announces, closing_at
+from pipeline.intake.spoken.servings import common_servings, servings_of
+from pipeline.intake.spoken.tiling import tiling
+from pipeline.intake.spoken.totals import Stated, Totals, said_last
+from pipeline.intake.spoken.words import words_of
 from pipeline.problems import Problem
 
 
@@ -39,10 +39,11 @@ def looks_spoken(text: str) -> bool:
         for at, word in enumerate(words)
         if word.value is not None and known.unit_at(words, at + 1)[0] is not None
     )
-    talk = sum(1 for w in words if w.text in STOP)
-    script = Script(words, known, "")
-    announced = STRONG_CUE.search(script.flow) is not None and bool(script._totals())
-    return amounts >= 2 and (talk / len(words) > 0.15 or announced)
+    small = known.classes["function"] | known.classes["filler"]
+    talk = sum(1 for w in words if w.text in small)
+    if amounts < 2:
+        return False
+    return talk / len(words) > 0.15 or announces(Talk(words, known, ""))
 
 
 def read_script(text: str, source: str, *, kind: str) -> Read:
@@ -53,68 +54,128 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
         source: its name in messages.
         kind: webvtt, srt or script (plain text).
     """
-    read = Read(found="a spoken script")
     spoken = pieces(text, kind)
+    read = Read(found="a spoken script", script=speech(spoken)[0])
     words = words_of(spoken)
     if not words:
         return read
-    script = Script(words, lexicon(), source)
+    script = Script(Talk(words, lexicon(), source))
     read.recipes = script.recipes()
     read.problems = script.problems
+    read.marks = script.marks
     return read
 
 
-class Script(MentionsPass):
-    """The passes put together."""
+_HEADINGS = {"topping": "Topping", "base": "Base"}
+
+
+def _section(mention: Mention, parted: bool) -> str:
+    """The heading a line stands under in a card."""
+    if mention.from_base:
+        return "Base"
+    if mention.section:
+        return _HEADINGS.get(mention.section, f"For the {mention.section}")
+    return "Plus" if parted else ""
+
+
+def _apart(marks: list[RawMark]) -> list[RawMark]:
+    """Marks in the order of the script; of those of one kind that overlap, the first."""
+    out: list[RawMark] = []
+    ends: dict[str, int] = {}
+    for mark in sorted(marks, key=lambda m: (m.start, -m.end)):
+        if mark.start >= ends.get(mark.kind, 0):
+            ends[mark.kind] = mark.end
+            out.append(mark)
+    return out
+
+
+class Script:
+    """Puts the parts together."""
+
+    def __init__(self, talk: Talk) -> None:
+        self.talk = talk
+        self.problems: list[Problem] = []
+        self.marks: list[RawMark] = []
+        self.totals = Totals(talk)
+        blocked = [False] * talk.n
+        for total in self.totals.found:
+            for part in total.parts:
+                for at in range(part.start, part.end):
+                    blocked[at] = True
+        self.chunks = tiling(talk, blocked)
+        self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
+        self._by_start = {s.start: s for s in self.segments}
+        talk.common_servings = common_servings(talk)
+        self.lines = Lines(talk, self.totals.figures)
 
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""
-        totals = self._totals()
-        segments = self._segments(totals)
         made: list[RawRecipe] = []
-        base: list[Mention] = []
-        base_portions = 1.0
-        whole: dict[tuple[str, ...], Mention] = {}
-        before: list[Mention] = []
-        for segment in segments:
-            mine = [t for t in totals if segment.start <= t.start < segment.end]
-            servings = self._servings(segment)
-            self._derived = None
-            mentions, own_base = self._mentions(segment, base, before, whole, base_portions)
-            if segment.is_base and not mine:
-                base = own_base or mentions
-                base_portions = servings[0] if servings[0] > 1 else 1.0
+        references = References(self.talk, self.lines)
+        by_reading: dict[int, int] = {}  # place among the readings → place among the recipes
+        for segment in self.segments:
+            if segment.kind == "talk":
+                self._left_alone(segment)
                 continue
-            if own_base:
-                base, base_portions = own_base, 1.0
-            if not mentions and not mine:
+            if segment.kind == "base":
+                reading = references.base(segment)
+                self._mark_lines("base", reading, None, segment)
                 continue
-            recipe = self._recipe(
-                segment, mentions, mine, servings, None if base or not made else made[-1], len(made)
-            )
+            self._with_additions(segment)
+            tail = self._tail(segment)
+            reading = references.recipe(segment, tail)
+            if not reading.found and not any(t.complete for t in segment.totals):
+                self._left_alone(segment)
+                continue
+            taken = reading.taken_from
+            earlier = made[by_reading[taken]] if taken is not None and taken in by_reading else None
+            recipe = self._recipe(segment, reading, len(made), earlier)
+            by_reading[references.told - 1] = len(made)
             made.append(recipe)
-            before = mentions
-        self._not_understood(segments)
+        self._left_figures()
+        self.marks = _apart(self.marks)
         return made
 
+    def _with_additions(self, segment: Segment) -> None:
+        """What is offered as an addition right behind the numbers belongs to the recipe."""
+        following = self._by_start.get(segment.end)
+        end = max((t.end for t in segment.totals if t.complete), default=-1)
+        if following is not None and following.kind == "talk" and end >= 0:
+            segment.chunks = [
+                *segment.chunks, *(c for c in following.chunks if c.start <= end + 25)
+            ]  # fmt: skip
+
+    def _said_after(self, segment: Segment) -> int:
+        """End of the talk that follows a recipe; how many it serves may be told there."""
+        following = self._by_start.get(segment.end)
+        if following is None or following.kind != "talk":
+            return segment.end
+        return min(following.end, segment.end + 25)
+
+    def _tail(self, segment: Segment) -> int:
+        """Where a recipe's segment turns to farewell, behind its last total."""
+        end = max((t.end for t in segment.totals if t.complete), default=-1)
+        if end < 0:
+            both = [c.end for c in segment.chunks if c.kind == "both"]
+            end = both[min(2, len(both) - 1)] if both else segment.start
+        return closing_at(self.talk, end, segment.end)
+
+    # --- one recipe ----------------------------------------------------------------------------
+
     def _recipe(
-        self,
-        segment: Segment,
-        mentions: list[Mention],
-        totals: list[Total],
-        told_servings: tuple[float, str],
-        earlier: RawRecipe | None,
-        position: int,
+        self, segment: Segment, reading: Reading, position: int, earlier: RawRecipe | None
     ) -> RawRecipe:
-        first = self.words[segment.start]
-        recipe = RawRecipe(segment.title or f"Recipe {position + 1}", "script", position,
-                           source_line=first.line)  # fmt: skip
-        servings, word = told_servings
-        if math.isnan(servings) and self._derived is not None:
-            servings, word = self._derived, "servings"
-        if math.isnan(servings) and any(m.share_text == "shared" for m in mentions) and earlier:
+        talk = self.talk
+        first = talk.words[segment.start]
+        title = segment.title or f"Recipe {position + 1}"
+        recipe = RawRecipe(title, "script", position, source_line=first.line)
+        if segment.title:
+            self._mark("title", *segment.title_span, position)
+        servings, word = servings_of(talk, segment, reading, self._said_after(segment))
+        if math.isnan(servings) and earlier is not None and reading.taken_from is not None:
             servings, word = earlier.servings, earlier.serving_word
-        if math.isnan(servings) and not any(t.of_several for t in totals):
+        stated = said_last(segment.totals)
+        if math.isnan(servings) and not any(p.basis == "per_serving" for p in stated):
             servings, word = 1.0, "serving"
             recipe.problems.append(
                 Problem(
@@ -127,7 +188,7 @@ class Script(MentionsPass):
                 )
             )
         recipe.servings, recipe.serving_word = servings, word
-        if any(m.share_text == "shared" for m in mentions):
+        if any(m.shared for m in reading.found):
             recipe.problems.append(
                 Problem(
                     "lines-taken-over",
@@ -138,36 +199,92 @@ class Script(MentionsPass):
                     severity="note",
                 )
             )
-        section = ""
-        for mention in mentions:
-            if mention.section != section:
-                section = mention.section
-                if section:
-                    at = self.words[min(mention.start, len(self.words) - 1)]
-                    recipe.lines.append(RawLine(f"{section}:", "", at.line, at.time))
-            at = self.words[mention.start]
-            text = written(mention, servings)
-            recipe.lines.append(RawLine(text, section, at.line, at.time))
-        for total in totals:
-            for tag, value, step, start, end in total.amounts:
-                word_at = self.words[start]
-                recipe.stated = [
-                    s for s in recipe.stated if not (total.brings and s.nutrient == tag)
-                ]
-                recipe.stated.append(
-                    RawStated(tag, value, total.basis, step, self.said(start, end).replace(" |", ""),
-                              word_at.line, word_at.time)
-                )  # fmt: skip
+        parted = any(m.from_base for m in reading.found)
+        for mention in reading.found:
+            at = talk.words[min(mention.start, talk.n - 1)]
+            section = _section(mention, parted)
+            recipe.lines.append(RawLine(written(mention, servings), section, at.line, at.time))
+        self._mark_lines("ingredient", reading, position, segment)
+        self._state(recipe, stated, servings)
         return recipe
 
-    def _not_understood(self, segments: list[Segment]) -> None:
-        """Measured amounts that no pass took."""
-        for segment in segments:
-            for at in range(segment.start, segment.end):
-                if self.taken[at]:
-                    continue
-                amount = self._amount(at, segment.end)
-                if amount is None or amount.unit is None or amount.article:
-                    continue
-                if amount.unit.kind in ("mass", "volume", "package"):
-                    self._unclear(amount)
+    def _state(self, recipe: RawRecipe, stated: list[Stated], servings: float) -> None:
+        talk = self.talk
+        for part in stated:
+            basis = part.basis or "per_serving"
+            word = talk.words[part.start]
+            step = 1.0 if float(part.value).is_integer() else 0.1
+            recipe.stated.append(
+                RawStated(part.tag, part.value, basis, step,
+                          talk.said(part.start, part.end).replace(" |", ""), word.line, word.time)
+            )  # fmt: skip
+            self._mark("total", part.start, part.end, recipe.position)
+
+    def _left_figures(self) -> None:
+        """Figures of products that no line took."""
+        marked = {(m.start, m.end) for m in self.marks if m.kind == "property"}
+        for figure in self.totals.figures:
+            first, last = self.talk.words[figure.start], self.talk.words[figure.end - 1]
+            if (first.start, last.end) not in marked:
+                self._mark("left_out", figure.start, figure.end, None, None,
+                           "a figure of a product, not of the recipe")  # fmt: skip
+
+    # --- marks ---------------------------------------------------------------------------------
+
+    def _mark(
+        self, kind: str, start: int, end: int, recipe: int | None, line: int | None = None,
+        note: str = "",
+    ) -> None:  # fmt: skip
+        """A mark over the words from ``start`` to ``end``."""
+        end = min(end, self.talk.n)
+        if start >= end:
+            return
+        first, last = self.talk.words[start], self.talk.words[end - 1]
+        to_s = last.to_s if last.to_s == last.to_s else last.from_s
+        self.marks.append(
+            RawMark(first.start, last.end, kind, recipe, line, first.from_s, to_s, note)
+        )
+
+    def _mark_lines(
+        self, kind: str, reading: Reading, recipe: int | None, segment: Segment
+    ) -> None:
+        for place, mention in enumerate(reading.found):
+            line = place if recipe is not None else None
+            own = segment.start <= mention.start < segment.end
+            if own and (not mention.shared or mention.shared == "changed"):
+                self._mark(kind, mention.start, mention.food.end, recipe, line)
+                for start, end, said, read in mention.food.repairs:
+                    self._mark("repair", start, end, recipe, line, f'"{said}" was read as "{read}"')
+                for start, end in mention.amount_spans:
+                    self._mark("amount", start, end, recipe, line)
+        for kind_of, start, end, target, note in reading.marks:
+            line = next((i for i, m in enumerate(reading.found) if m is target), None)
+            self._mark(kind_of, start, end, recipe, line if recipe is not None else None, note)
+        for left in reading.left:
+            self._mark("left_out", left.start, left.end, recipe, None, left.why)
+        for amount in reading.unclear:
+            self._unclear(amount)
+
+    def _left_alone(self, segment: Segment) -> None:
+        """Amounts of foods in mere talk."""
+        for chunk in segment.chunks:
+            if chunk.kind == "both":
+                self._mark(
+                    "left_out", chunk.start, chunk.end, None, None, "talk between the recipes"
+                )
+
+    def _unclear(self, amount: Amount) -> None:
+        talk = self.talk
+        at = talk.words[amount.start]
+        said = talk.said(amount.start - 4, amount.end + 4).replace(" |", "")
+        where = f" at {at.time}" if at.time else ""
+        self.problems.append(
+            Problem(
+                "spoken-amount-unclear",
+                f'"{quantity(amount)}"{where} was said without a food it could belong to',
+                f'it was left out: "... {cut(said, 80)} ..."',
+                "say the amount together with its food, or add the line to the card",
+                source_line=at.line,
+                severity="warning",
+            )
+        )

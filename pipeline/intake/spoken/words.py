@@ -1,19 +1,23 @@
-"""Words of a script, with numbers put together, and what is known of them: foods, units, sizes.
+"""Words of a script in order, with their numbers put together.
 
-"a hundred and twenty" is 120, "four thirty" is 430, "three quarters of a" is 3/4, "two and a half"
-is 2 1/2. Foods are the names of ``shared/names``, folded to the singular; units, sizes, states and
-cutting words come from the tables the other stages use.
+Captions split numbers and sentences anywhere; a number said in words is one ``Word`` with its value:
+"one and a half" is 1 1/2, "four oh five" 405.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import cache
+from dataclasses import dataclass
 
-from pipeline.intake.spoken.captions import Piece
-from pipeline.resources import ROOT, shared_rows
+from pipeline.intake.spoken.captions import NAN, Piece, clock, speech
+from pipeline.lines.vocabulary import LEXICON
+
+
+def word_set(words: str) -> frozenset[str]:
+    """The words of a text, as a set."""
+    return frozenset(words.split())
+
 
 WEAK, STRONG = 1, 2  # a comma, a full stop, before a word
 
@@ -38,9 +42,10 @@ _PRONOUN_WORDS = """
     this that the each every last first next second third fourth fifth other another which percent
     smooth big small good nice light dark final same any no these those easy quick
 """
-_PRONOUN = frozenset(_PRONOUN_WORDS.split())
+_PRONOUN = word_set(_PRONOUN_WORDS)
 _TOKEN = re.compile(
-    r"(?P<number>\d+\s+\d\s*/\s*\d+|\d+\s*/\s*\d+|\d+\s?[½¼¾⅓⅔⅛]|[½¼¾⅓⅔⅛]|\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?)"
+    r"(?P<number>\d+\s+\d\s*/\s*\d+|\d+\s*/\s*\d+|\d+\s?[½¼¾⅓⅔⅛]|[½¼¾⅓⅔⅛]|\d{1,3}(?:,\d{3})+|"
+    r"\d+(?:[.,]\d+)?)"
     r"|(?P<word>[^\W\d_]+(?:['’-][^\W\d_]+)*)|(?P<percent>%)|(?P<strong>[.!?;]+(?=\s|$|[\"')]))"
     r"|(?P<weak>[,:()–—]|\s-\s)"
 )
@@ -56,6 +61,9 @@ class Word:
         article: the number is only "a" or "an".
         breaks: the break before it, 0, ``WEAK`` or ``STRONG``.
         paragraph: it begins a paragraph of a plain script.
+        share: a part of one: "half", "a third".
+        tail: the last word of a number of several, when it may be one of its own
+            ("four hundred and fifty, two peppers" without the comma).
     """
 
     text: str
@@ -66,16 +74,23 @@ class Word:
     breaks: int = 0
     paragraph: bool = False
     share: bool = False
+    start: int = 0
+    end: int = 0
+    from_s: float = NAN
+    to_s: float = NAN
+    tail: float = 0.0
 
 
-def words_of(spoken: Sequence[Piece]) -> list[Word]:
+def words_of(spoken: list[Piece]) -> list[Word]:
     """The words of a script in order, numbers put together."""
     out: list[Word] = []
     breaks, paragraph = STRONG, True
-    for piece in spoken:
+    for piece, begins in zip(spoken, speech(spoken)[1], strict=True):
         if piece.starts_paragraph:
             breaks, paragraph = STRONG, True
+        time = clock(piece.from_s)
         for match in _TOKEN.finditer(piece.text.replace("’", "'")):
+            span = (begins + match.start(), begins + match.end(), piece.from_s, piece.to_s)
             if match["strong"]:
                 if out and out[-1].text not in ("of", "a", "an", "the", "and"):  # a wrong split
                     breaks = STRONG
@@ -83,15 +98,20 @@ def words_of(spoken: Sequence[Piece]) -> list[Word]:
             if match["weak"]:
                 breaks = max(breaks, WEAK)
                 continue
-            if match["number"]:
-                word = Word("", piece.line, piece.time, _digits(match["number"]))
+            if match["number"] and _is_lean(match["number"]):
+                word = Word(match["number"], piece.line, time, None, False, 0, False, False, *span)
+                out.append(_placed(word, breaks, paragraph))
+            elif match["number"]:
+                word = Word(
+                    "", piece.line, time, _digits(match["number"]), False, 0, False, False, *span
+                )
                 word.text = shown_number(word.value or 0.0)
                 out.append(_placed(word, breaks, paragraph))
             elif match["percent"]:
-                out.append(Word("percent", piece.line, piece.time))
+                out.append(Word("percent", piece.line, time, None, False, 0, False, False, *span))
             else:
                 for at, part in enumerate(_split_hyphens(match["word"].lower())):
-                    word = Word(part, piece.line, piece.time)
+                    word = Word(part, piece.line, time, None, False, 0, False, False, *span)
                     out.append(_placed(word, breaks if at == 0 else 0, paragraph and at == 0))
             breaks, paragraph = 0, False
     return _with_numbers(out)
@@ -106,6 +126,12 @@ def _split_hyphens(word: str) -> list[str]:
     parts = word.split("-")
     numbers = all(p in _ONES or p in _TENS or p in _TEENS or p in _PARTS for p in parts)
     return parts if numbers and len(parts) > 1 else [word]
+
+
+def _is_lean(text: str) -> bool:
+    """ "93/7": lean and fat, no fraction."""
+    top, slash, below = text.partition("/")
+    return bool(slash) and top.isdigit() and below.isdigit() and int(top) + int(below) == 100
 
 
 def _digits(text: str) -> float:
@@ -146,7 +172,10 @@ def _with_numbers(words: list[Word]) -> list[Word]:
             continue
         word = words[at]
         merged = Word(shown_number(value), word.line, word.time, float(value), article, word.breaks,
-                      word.paragraph, share=value < 1 and not article)  # fmt: skip
+                      word.paragraph, value < 1 and not article, word.start, words[end - 1].end,
+                      word.from_s, words[end - 1].to_s)  # fmt: skip
+        if end - at > 1 and value >= 40 and words[end - 1].text in _ONES:
+            merged.tail = float(_ONES[words[end - 1].text])
         out.append(merged)
         at = end
     return out
@@ -168,8 +197,11 @@ def _number_at(words: Sequence[Word], at: int, before: str) -> tuple[float | Non
         value, end = word.value, at + 1
     else:
         text = word.text
-        if text == "one" and before in _PRONOUN:
+        if text == "one" and before in _PRONOUN and not _is_unit(_text(words, at + 1)):
             return None, at, False
+        if text == "couple" or (text == "a" and _text(words, at + 1) == "couple"):
+            end = at + 1 if text == "couple" else at + 2
+            return 2.0, end + 1 if _text(words, end) == "of" else end, False
         if text in ("a", "an"):
             following = _text(words, at + 1)
             if following in ("hundred", "thousand", "dozen"):
@@ -198,6 +230,8 @@ def _number_at(words: Sequence[Word], at: int, before: str) -> tuple[float | Non
     if _text(words, end) == "and" and _text(words, end + 1) in ("a", "one", "half"):
         half_at = end + 1 if _text(words, end + 1) == "half" else end + 2
         part = _text(words, half_at)
+        if half_at == end + 1 and _text(words, end + 2) in ("a", "an"):
+            part = ""  # "six eggs and half an onion" with the eggs left out
         if part in ("half", "quarter", "third"):
             return value + _PARTS[part], half_at + 1, False
     if _text(words, end) == "point" and end + 1 < len(words):
@@ -208,6 +242,12 @@ def _number_at(words: Sequence[Word], at: int, before: str) -> tuple[float | Non
         if digit is not None:
             return value + digit / 10 ** len(str(digit)), end + 2, False
     return value, end, False
+
+
+def _is_unit(text: str) -> bool:
+    """ "about 6 ounces each one pound green beans": a number after all."""
+    word = LEXICON.get(text)
+    return word is not None and any(not rest for rest, *_ in word.units)
 
 
 def _after_part(words: Sequence[Word], end: int) -> int:
@@ -271,105 +311,3 @@ def _large(words: Sequence[Word], at: int, times: float) -> tuple[float, int]:
     if following in _ONES:
         return value + _ONES[following], plus + 1
     return value, end
-
-
-# --- what is known of words -------------------------------------------------------------------
-
-
-def singular(word: str) -> str:
-    """A word folded to its singular, good enough to find it in a table folded the same way."""
-    if len(word) > 4 and word.endswith("ies"):
-        return word[:-3] + "y"
-    if len(word) > 4 and word.endswith(("ches", "shes", "xes", "sses", "oes")):
-        return word[:-2]
-    if len(word) > 4 and word.endswith("ves"):
-        return word[:-3] + "f"
-    if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us")):
-        return word[:-1]
-    return word
-
-
-@dataclass(frozen=True, slots=True)
-class Unit:
-    """A unit as a script says it: how a recipe writes it, and its kind in ``shared/units.csv``."""
-
-    written: str
-    kind: str
-
-
-@dataclass(slots=True)
-class Lexicon:
-    """The foods, units and other words a script may say."""
-
-    foods: set[tuple[str, ...]] = field(default_factory=set)
-    vocabulary: set[str] = field(default_factory=set)
-    units: dict[tuple[str, ...], Unit] = field(default_factory=dict)
-    sizes: set[str] = field(default_factory=set)
-    manners: set[str] = field(default_factory=set)
-    longest_food: int = 1
-
-    def food_at(self, words: Sequence[Word], at: int) -> int:
-        """How many words of the longest food name begin at ``at``; 0 for none."""
-        folded: list[str] = []
-        for word in words[at : at + self.longest_food]:
-            if word.value is not None or (folded and word.breaks):
-                break
-            folded.append(singular(word.text))
-        for length in range(len(folded), 0, -1):
-            if tuple(folded[:length]) in self.foods:
-                return length
-        return 0
-
-    def unit_at(self, words: Sequence[Word], at: int) -> tuple[Unit | None, int]:
-        """The unit that begins at ``at`` and how many words it takes."""
-        for length in (2, 1):
-            key = tuple(w.text for w in words[at : at + length])
-            if len(key) == length and key in self.units:
-                return self.units[key], length
-        return None, 0
-
-
-_WRITTEN = frozenset({"g", "kg", "mg", "oz", "lb", "ml", "cl", "dl", "l", "tsp", "tbsp"})
-_SPOKEN_UNITS = {"mil": "ml", "mils": "ml", "mill": "ml", "mills": "ml"}
-_NO_UNIT = frozenset(
-    {"c", "tb", "pt", "shake", "crack", "cracks", "half", "quarter", "round", "rounds"}
-)
-
-
-@cache
-def lexicon() -> Lexicon:
-    """The tables of ``shared/`` folded for a script; read once."""
-    import csv
-
-    known = Lexicon()
-    for path in sorted((ROOT / "shared" / "names").glob("*.csv")):
-        with path.open(encoding="utf-8", newline="") as handle:
-            for row in csv.DictReader(handle):
-                _add_foods(known, row["names"])
-    for row in shared_rows("names_absent.csv"):
-        _add_foods(known, row["name"])
-    known.longest_food = max((len(f) for f in known.foods), default=1)
-    for row in shared_rows("units.csv"):
-        for word in (row["unit"].replace("_", " "), *row["words"].split(";")):
-            key = tuple(word.strip().lower().split())
-            if key and len(key) <= 2 and word.strip() not in _NO_UNIT:
-                written = row["unit"] if row["unit"] in _WRITTEN else " ".join(key)
-                known.units.setdefault(key, Unit(written, row["kind"]))
-    for spoken, unit in _SPOKEN_UNITS.items():
-        known.units[(spoken,)] = Unit(unit, "volume")
-    for row in shared_rows("sizes.csv"):
-        known.sizes.update(w for w in row["words"].split(";") if " " not in w)
-    for row in shared_rows("prep_words.csv"):
-        if row["kind"] != "adverb":
-            known.manners.add(row["word"])
-    for row in shared_rows("states.csv"):
-        known.manners.update(w for w in row["words"].split(";") if " " not in w)
-    return known
-
-
-def _add_foods(known: Lexicon, names: str) -> None:
-    for name in names.split(";"):
-        key = tuple(singular(w) for w in name.lower().replace("’", "'").split())
-        if key:
-            known.foods.add(key)
-            known.vocabulary.update(key)

@@ -41,6 +41,7 @@
     ArrowRight: () => open(foods()[0] ?? one("#main h1")),
     "/": () => open(one("#q")),
     g: () => open(one("#grams")),
+    m: () => open(one("#words")),
     p: () => open(one("#f-food_name")),
     n: () => {
       const list = all("#queue a.item");
@@ -84,11 +85,69 @@
   // After the middle of the page was swapped the focus goes to what comes next: the button to go
   // on, the field to mend, else the heading. A screen reader hears the rest from the live region.
   document.addEventListener("htmx:afterSettle", (event) => {
-    if (event.detail.target?.id !== "main") return;
+    const target = event.detail.target?.id;
+    if (target === "fix" || (target === "main" && one("#main [data-script]"))) {
+      chosen(target === "main");
+      return;
+    }
+    if (target !== "main") return;
     const next = one("#main [data-focus]") ?? one("#main h1");
     next?.focus({ preventScroll: true });
     if (next && !next.matches("h1, .button")) next.scrollIntoView({ block: "center" });
     else window.scrollTo(0, 0);
+  });
+
+  // In a script: the mark under correction is shown as chosen, and the focus goes to what can be
+  // said of it; the text stays where it is.
+  function chosen(whole) {
+    for (const mark of all(".script mark.chosen")) mark.classList.remove("chosen");
+    const id = one("#fix [data-mark]")?.dataset.mark;
+    const mark = id ? document.getElementById(id) : null;
+    mark?.classList.add("chosen");
+    const same = kept && kept.script === one("[data-script]")?.dataset.script;
+    if (whole) window.scrollTo(0, same ? kept.at : 0);
+    mark?.scrollIntoView({ block: "nearest" });
+    const next = one("#fix [data-focus]") ?? (whole ? one("#main h1") : null);
+    next?.focus({ preventScroll: true });
+  }
+  let kept = null;
+  document.addEventListener("htmx:beforeSwap", () => {
+    const script = one("[data-script]")?.dataset.script;
+    kept = script ? { script, at: window.scrollY } : null;
+  });
+  if (one("#main [data-script]")) chosen(Boolean(one("#fix [data-mark]")));
+
+  // Words that a person selects in a script, as characters of it: those of its paragraph's text.
+  const pick = one("#pick");
+  function place(node, offset) {
+    const element = node.nodeType === Node.TEXT_NODE ? node.parentElement : node;
+    const paragraph = element?.closest?.(".script p[data-at]");
+    if (!paragraph) return null;
+    const before = document.createRange();
+    before.setStart(paragraph, 0);
+    before.setEnd(node, offset);
+    const fragment = before.cloneContents();
+    for (const own of fragment.querySelectorAll(".handle")) own.remove();
+    return Number(paragraph.dataset.at) + [...fragment.textContent].length;
+  }
+  function picked() {
+    const selection = window.getSelection();
+    if (!selection?.rangeCount || selection.isCollapsed) return null;
+    const range = selection.getRangeAt(0);
+    const from = place(range.startContainer, range.startOffset);
+    const to = place(range.endContainer, range.endOffset);
+    return from === null || to === null || from >= to ? null : { from, to };
+  }
+  document.addEventListener("selectionchange", () => {
+    pick.hidden = !picked();
+  });
+  pick.addEventListener("pointerdown", (event) => event.preventDefault()); // the selection stays
+  pick.addEventListener("click", () => {
+    const words = picked();
+    const script = one("#main [data-script]")?.dataset.script;
+    if (!words || !script) return;
+    window.getSelection().removeAllRanges();
+    window.htmx.ajax("GET", `/script/${script}?from=${words.from}&to=${words.to}`, "#fix");
   });
 
   // The buttons of the food tables stand outside the form they belong to; htmx does not see which

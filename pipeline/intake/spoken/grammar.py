@@ -1,0 +1,691 @@
+"""Candidates in the words of a script: amounts, spans of foods, and the two together.
+
+An amount is read where it stands; a food span ends where the names of foods, a break, a verb or a
+new amount end it. Which of them belong together is not decided here but by the best path over them
+(``tiling``); what a line then says is read by the lines stage, as of any written line.
+"""
+
+from __future__ import annotations
+
+import bisect
+from dataclasses import dataclass, field
+
+from pipeline.intake.spoken.lexicon import Lexicon, Phrase, Unit
+from pipeline.intake.spoken.words import STRONG, WEAK, Word, word_set
+
+#: Between a number and its unit, or before a food; they change nothing.
+ADJECTIVES = word_set(
+    "good nice heaped heaping "
+    "level rounded scant generous big small large little wee tiny full whole "
+    "massive decent proper actual medium extra-large jumbo more packed couple fresh regular normal "
+    "standard about roughly around"
+)
+SIZES = word_set("whole heaped heaping level rounded scant generous small large big medium jumbo")
+DETERMINERS = word_set(
+    "that this the your my our his her "
+    "their some any those these of um uh er like just good nice lovely really "
+    "actual proper whatever same more"
+)
+MEASURED = frozenset({"mass", "volume", "package", "trade"})
+_MIXED = word_set("mix sauce paste soup seasoning dressing stuffing rub blend")
+_OBJECTS = word_set("it that them the this those em for your my all everything until till")
+PACKED = word_set("water brine oil juice syrup sauce")
+PARTS = word_set("juice zest rind")
+_VAGUE = (
+    ("a", "little", "bit", "of"), ("a", "wee", "bit", "of"), ("a", "bit", "of"), ("a", "little"),
+    ("plenty", "of"), ("loads", "of"), ("lots", "of"), ("some",), ("bit", "of"), ("a", "load", "of"),
+    ("a", "lot", "of"), ("a", "touch", "of"),
+)  # fmt: skip
+
+
+@dataclass(slots=True)
+class Amount:
+    """A quantity in the words; the food after it may begin at ``end``."""
+
+    start: int
+    end: int
+    value: float
+    high: float
+    unit: Unit | None = None
+    size: str = ""
+    each: tuple[float, str] | None = None
+    article: bool = False
+    of: bool = False
+    apiece: bool = False  # "about six ounces each"
+
+    @property
+    def measured(self) -> bool:
+        """Has a unit that can be weighed without knowing a piece of the food."""
+        return self.unit is not None and self.unit.kind in MEASURED
+
+
+@dataclass(slots=True)
+class Food:
+    """A span that names a food. ``head`` is the name found in the tables, folded."""
+
+    start: int
+    end: int
+    name: list[str]
+    head: Phrase
+    known: bool
+    notes: list[str] = field(default_factory=list)
+    repairs: list[tuple[int, int, str, str]] = field(default_factory=list)
+    determined: str = ""  # "the", "that", "your" before it
+
+
+@dataclass(slots=True)
+class Mention:
+    """A food of the script with what was said of its amount."""
+
+    start: int
+    end: int
+    food: Food
+    amount: Amount | None = None
+    also: list[Amount] = field(default_factory=list)
+    vague: str = ""
+    part: str = ""
+    notes: list[str] = field(default_factory=list)
+    section: str = ""
+    shared: str = ""  # why it stands here, of a line said elsewhere
+    from_base: bool = False
+    per_person: bool = False
+    share: float = 1.0
+    amount_spans: list[tuple[int, int]] = field(default_factory=list)
+    refused: list[Amount] = field(default_factory=list)  # taken back by the speaker
+
+
+class Talk:
+    """The words of a script and what is known of them."""
+
+    def __init__(self, words: list[Word], known: Lexicon, source: str) -> None:
+        self.words = words
+        self.known = known
+        self.source = source
+        self.n = len(words)
+        self.text = [w.text for w in words]
+        self.folded = [known.fold(w.text) if w.value is None else "" for w in words]
+        classes = known.classes
+        self._ends = (
+            classes["function"] | classes["filler"] | classes["adverb"] | classes["negative"]
+        )
+        self._talk = classes["talk"]
+        self._starts: list[int] = []
+        parts: list[str] = []
+        length = 0
+        for word in words:
+            if word.breaks:
+                mark = "| " if word.breaks == STRONG else ", "
+                parts.append(mark)
+                length += 2
+            self._starts.append(length)
+            said = word.text if word.value is None else "a" if word.article else f"{word.value:g}"
+            parts.append(said + " ")
+            length += len(said) + 1
+        self.flow = "".join(parts)
+        self.common_servings = float("nan")
+        self._lengths = [-1] * self.n
+
+    # --- small looks ---------------------------------------------------------------------------
+
+    def at(self, offset: int) -> int:
+        """Index of the word at a character of ``flow``."""
+        return max(bisect.bisect_right(self._starts, offset) - 1, 0)
+
+    def begins(self, at: int) -> int:
+        """Character of ``flow`` at which word ``at`` begins."""
+        return self._starts[at] if at < self.n else len(self.flow)
+
+    def said(self, start: int, end: int) -> str:
+        """Words from ``start`` to ``end``, with their breaks as ``|`` and ``,``."""
+        start, end = max(start, 0), min(end, self.n)
+        if start >= end:
+            return ""
+        return self.flow[self._starts[start] : self.begins(end)].rstrip(" ,|")
+
+    def lead(self, at: int, words: int) -> str:
+        """Words before a place, with a mark of the break that parts them from it."""
+        if not 0 < at < self.n or not self.words[at].breaks:
+            return self.said(at - words, at)
+        return self.said(at - words, at) + (" |" if self.words[at].breaks == STRONG else " ,")
+
+    def word(self, at: int) -> str:
+        """Text of a word, "" outside the script."""
+        return self.text[at] if 0 <= at < self.n else ""
+
+    def joined(self, at: int) -> str:
+        """Text of a word that no full stop parts from the one before."""
+        return "" if at >= self.n or self.words[at].breaks == STRONG else self.text[at]
+
+    def close(self, at: int) -> str:
+        """Text of a word that nothing parts from the one before."""
+        return "" if at >= self.n or self.words[at].breaks else self.text[at]
+
+    # --- amounts -------------------------------------------------------------------------------
+
+    def amount_at(self, at: int) -> Amount | None:
+        """The amount that begins at a word."""
+        word = self.words[at]
+        if word.value is None:
+            return self._bare_unit(at)
+        before = self.words[at - 1] if at else None
+        if before is not None and not word.breaks and before.value is not None and not before.article and (
+            before.value + word.value == 100 and not before.share
+        ):  # fmt: skip
+            return None  # the 7 of "93 7 ground turkey"
+        if self._figure(at) and not self.known.unit_at(self.words, at + 1)[0]:
+            return None
+        if word.article and self._vague(at + 1):
+            return None
+        end = at + 1
+        value = high = word.value
+        if not word.article and self.close(end) in ("to", "or") and end + 1 < self.n:
+            other = self.words[end + 1]
+            if other.value is not None and not other.breaks and (
+                other.value > value and not other.article
+            ):  # fmt: skip
+                high, end = other.value, end + 2
+        amount = Amount(at, end, value, high, article=word.article)
+        return self._unit_of(amount)
+
+    def _vague(self, at: int) -> bool:
+        """ "a little", "a bit of", "a lot of"; but "a little gem" and "a little tin"."""
+        text = self.close(at)
+        if text == "wee":
+            return self.close(at + 1) == "bit"
+        if text == "little":
+            return self.known.unit_at(self.words, at + 1)[0] is None and self.food_length(at) < 2
+        return text in ("bit", "lot", "load", "touch")
+
+    def _unit_of(self, amount: Amount) -> Amount | None:
+        end = amount.end
+        if self.close(end) == "of" and self.close(end + 1) in (
+            "the",
+            "those",
+            "these",
+            "your",
+            "my",
+        ):
+            inner = end + 2
+            if inner < self.n and self._each(amount, inner):
+                return amount
+            if not amount.article and self._food_near(inner):
+                amount.end, amount.of = inner, True
+                return amount
+            return None if amount.article else self._plain(amount)
+        if self._each(amount, end):
+            return amount
+        return self._plain(amount)
+
+    def _each(self, amount: Amount, at: int) -> bool:
+        """ "two 400 gram tins": what each package holds."""
+        number = self.words[at] if at < self.n else None
+        if number is None or number.value is None or number.article or number.breaks:
+            return False
+        inner, size = self.known.unit_at(self.words, at + 1)
+        if inner is None or inner.kind not in ("mass", "volume"):
+            return False
+        after = at + 1 + size
+        skipped = 0
+        while skipped < 2 and self.close(after) in self.known.manners | {"big", "small", "large"}:
+            after, skipped = after + 1, skipped + 1
+        outer, more = self.known.unit_at(self.words, after)
+        if (
+            outer is None
+            or outer.kind not in ("package", "count", "trade")
+            or self.words[after].breaks
+        ):
+            return False
+        amount.each, amount.unit = (number.value, inner.said), outer
+        amount.end = after + more
+        self._of(amount)
+        return True
+
+    def _plain(self, amount: Amount) -> Amount | None:
+        end = amount.end
+        skipped: list[str] = []
+        while len(skipped) < 3 and self.close(end) in ADJECTIVES and self.food_length(end) < 2:
+            skipped.append(self.text[end])
+            end += 1
+        unit, size = self.known.unit_at(self.words, end)
+        if (
+            unit is not None
+            and not self.words[end].breaks
+            and self._is_unit(amount, unit, end, size)
+        ):
+            amount.unit, end = unit, end + size
+            amount.size = next((s for s in skipped if s in SIZES), "")
+            amount.end = end
+            if self.close(end) == "and" and self.close(end + 1) in ("half", "quarter"):
+                part = self.words[end + 1].value
+                amount.value += part or 0.0
+                amount.high = amount.value
+                amount.end = end = end + 2
+            elif (
+                self.close(end) == "and" and end + 1 < self.n and self.words[end + 1].share
+                and not self.words[end + 1].breaks and unit.name not in ("g", "ml")
+                and (self.close(end + 2) == "of" or self._boundary(end + 2))
+            ):  # fmt: skip
+                amount.value += self.words[end + 1].value or 0.0
+                amount.high = amount.value
+                amount.end = end = end + 2
+            self._of(amount)
+            return amount
+        amount.size = next((s for s in skipped if s in SIZES), "")
+        if skipped:
+            amount.end = end
+        tail = self.words[amount.start].tail
+        if tail and self._food_near(amount.end):
+            amount.value = amount.high = tail  # nobody counts 452 peppers
+        self._of(amount)
+        return amount
+
+    def _is_unit(self, amount: Amount, unit: Unit, at: int, size: int) -> bool:
+        """Whether a unit word is one here: "two slices of ham", but "two pound 80" is money."""
+        after = at + size
+        if unit.name == "lb" and after < self.n and self.words[after].value is not None and (
+            not self.words[after].breaks and not self.words[after].share
+        ):  # fmt: skip
+            return False
+        if unit.kind in ("length", "share"):
+            return False
+        if self.close(after) == "of" or self.word(after) == "":
+            return True
+        # "four salmon fillets", "two chicken breasts": the piece is part of the name there, and
+        # "a lemon cut in wedges" has none; before "of" or a food it is a unit
+        return unit.kind not in ("count", "package") or unit.said in ("cloves", "clove", "slices",
+            "slice", "sticks", "stick", "tins", "tin", "cans", "can", "rashers", "rasher") or (
+            self._food_near(after)
+        ) or self.words[min(after, self.n - 1)].breaks != 0 or not self.known.food_at(
+            self.folded, at, self.n)  # fmt: skip
+
+    def _of(self, amount: Amount) -> None:
+        if self.close(amount.end) in ("of", "o'"):
+            amount.of = True
+            amount.end += 1
+
+    def _bare_unit(self, at: int) -> Amount | None:
+        """ "teaspoon of honey", "handful of spinach" without a number before it."""
+        unit, size = self.known.unit_at(self.words, at)
+        if unit is None or unit.kind not in ("volume", "trade") or unit.name in ("ml", "l"):
+            return None
+        if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
+            return None
+        before = self.word(at - 1)
+        held = before in ADJECTIVES | (DETERMINERS - {"that", "this"}) or before in (
+            "a",
+            "an",
+            "per",
+            "each",
+            "every",
+            "one",
+            "of",
+        )
+        led = at == 0 or self.words[at].breaks or not (held or self.words[at - 1].value is not None)
+        end = at + size
+        if not led or (self.text[at] == "squeeze" and self.close(end) != "of"):
+            return None
+        amount = Amount(at, end, 1.0, 1.0, unit)
+        part = self.words[end + 1].value if end + 1 < self.n and self.words[end + 1].share else None
+        if self.close(end) == "and" and part is not None:
+            amount = Amount(at, end + 2, 1.0 + part, 1.0 + part, unit)
+        self._of(amount)
+        if amount.of or unit.name in ("tsp", "tbsp"):
+            return amount if self._food_near(amount.end) else None
+        return None
+
+    def _food_near(self, at: int) -> bool:
+        """A known food begins at a word or shortly after it."""
+        for index in range(at, min(at + 4, self.n)):
+            if self.words[index].breaks == STRONG and index > at:
+                return False
+            if self.words[index].value is not None:
+                return False
+            if self.known.food_at(self.folded, index, self.n):
+                return True
+            if self.text[index] in self._ends and self.text[index] not in DETERMINERS:
+                return False
+        return False
+
+    # --- foods ---------------------------------------------------------------------------------
+
+    def _limit(self, at: int) -> int:
+        """End of the words that nothing parts from ``at``."""
+        end = at + 1
+        while end < self.n and end < at + 7 and not self.words[end].breaks and (
+            self.words[end].value is None
+        ):  # fmt: skip
+            end += 1
+        return end
+
+    def food_length(self, at: int) -> int:
+        """Words of the food name that begins at ``at``, breaks and numbers heeded."""
+        if self._lengths[at] < 0:
+            self._lengths[at] = self._food_length(at)
+        return self._lengths[at]
+
+    def _food_length(self, at: int) -> int:
+        if self.words[at].value is not None or self.folded[at] not in self.known.foods:
+            return 0
+        length = self.known.food_at(self.folded, at, self._limit(at))
+        if length == 1 and self.text[at] in self._ends:
+            return 0
+        if length > 1 and self.text[at + length - 1] in PARTS and self.close(at + length) == "of":
+            return self.known.food_at(
+                self.folded, at, at + length - 1
+            )  # "pineapple, juice of a lime"
+        return length
+
+    def food_span(self, at: int, *, measured: bool, weighed: bool = False) -> Food | None:
+        """The food that is named from ``at`` on; an unknown one only after a measured amount."""
+        at0, determined = at, ""
+        while at < self.n and at - at0 < 4 and self.text[at] in DETERMINERS and (
+            not self.words[at].breaks or at == at0
+        ):  # fmt: skip
+            if self.food_length(at) > 1:
+                break
+            determined = self.text[at]
+            at += 1
+        if at >= self.n or (at > at0 and self.words[at].breaks == STRONG):
+            return None
+        begin, end, known_end = at, at, -1
+        head: Phrase = ()
+        prefix: list[str] = []
+        while end < self.n and end - begin < 9:
+            word, text = self.words[end], self.text[end]
+            if word.breaks == STRONG and end > begin:
+                break
+            if (
+                word.breaks == WEAK
+                and end > begin
+                and (known_end >= 0 or not self._describes(end - 1))
+            ):
+                break
+            if word.value is not None or text == "percent" or (word.value is None and "/" in text):
+                step = self._figure(end) if known_end < 0 else 0
+                if not step:
+                    break
+                end += step
+                continue
+            length = self.food_length(end)
+            if length == 1 and (text in self.known.verbs or text in self._talk) and (
+                known_end >= 0 or not measured
+            ):  # fmt: skip
+                length = 0
+            if length:
+                if known_end >= 0 and (
+                    end > known_end + 1 or "salt" in self.folded[end : end + length]
+                ):  # fmt: skip
+                    break
+                head = tuple(self.folded[end : end + length])
+                end += length
+                known_end = end
+                continue
+            if text == "and" and known_end == end and self._joint(end):
+                end = known_end = self._joint(end)
+                continue
+            if text in self._ends or text in self.known.verbs:
+                break
+            unit, _ = self.known.unit_at(self.words, end)
+            if unit is not None and (
+                self.close(end + 1) == "of" or unit.kind in ("mass", "volume", "trade")
+            ):
+                break
+            if known_end >= 0:
+                if (
+                    text in self.known.prep
+                    or text in self.known.manners
+                    or (text.endswith("ed") and len(text) > 5)
+                ):
+                    break
+                nxt = end + 1
+                ends_here = (
+                    self._boundary(nxt) or self.text[nxt] in self.known.prep | self.known.manners
+                )
+                follows = not ends_here and self.food_length(nxt) > 0
+                if not ends_here and not follows and text not in self._talk and (
+                    text not in self.known.prep and self.known.sounding_like(text)
+                    and (self._boundary(end + 2) or self.food_length(end + 1) > 0)
+                ):  # fmt: skip
+                    end += 1
+                    known_end = end
+                    continue
+                if text in self._talk or not (ends_here or follows) or end > known_end:
+                    break
+                end += 1
+                if not follows:
+                    known_end = end
+                continue
+            if text in self._talk:
+                break
+            end += 1
+        if known_end >= 0:
+            end = known_end
+        else:
+            end = min(end, begin + 4)
+            if weighed and end == begin and begin < self.n and self._is_noun(begin):
+                end = begin + 1
+            if weighed and end <= begin + 1:
+                heard = self._misheard(begin, determined)
+                if heard is not None:
+                    heard.end = self._notes(heard, heard.end)
+                    return heard
+            if not measured or end == begin:
+                return None
+        prefix = []
+        name = [self._shown(i) for i in range(begin, end)]
+        food = Food(begin, end, [*prefix, *name], head, known_end >= 0, determined=determined)
+        self._repair(food, measured=measured)
+        if not food.known and (determined in ("that", "this", "those") or self._unlikely(food)):
+            return None
+        food.end = self._notes(food, end)
+        return food
+
+    def _is_noun(self, at: int) -> bool:
+        """A word that may be a verb elsewhere names a thing here: "300 grams of mash"."""
+        text = self.text[at]
+        return len(text) > 3 and text in self.known.verbs and text not in self._ends and (
+            self._boundary(at + 1)
+        )  # fmt: skip
+
+    def _misheard(self, begin: int, determined: str) -> Food | None:
+        """A food heard as common words: "a teaspoon of come in", "a cup of or so"."""
+        noun = self._is_noun(begin)
+        for size in (2, 1):
+            end = begin + size
+            if end > self.n or any(
+                self.words[i].value is not None or (i > begin and self.words[i].breaks)
+                for i in range(begin, end)
+            ):  # fmt: skip
+                continue
+            said = self.text[begin:end]
+            if size == 1 and (noun or said[0] in self._ends or said[0] in DETERMINERS):
+                continue
+            if size == 1 and said[0] in self.known.kinds:
+                continue
+            if any(
+                w in self.known.prep or w in self.known.manners or w in self._talk - {"time"}
+                for w in said
+            ):
+                continue
+            found = self.known.sounding_like(" ".join(said))
+            if found:
+                read = " ".join(found[0])
+                return Food(
+                    begin, end, list(found[0]), found[0], True,
+                    repairs=[(begin, end, " ".join(said), read)], determined=determined,
+                )  # fmt: skip
+        return None
+
+    def _joint(self, at: int) -> int:
+        """End of "tomato and onion mix", whose "and" joins two words of one name; 0 if it does not."""
+        for head in (at + 2, at + 3):
+            if self.close(head) in _MIXED and all(
+                self.close(i) and self.words[i].value is None and self.text[i] not in self._ends
+                for i in range(at + 1, head)
+            ):  # fmt: skip
+                return head + 1
+        return 0
+
+    def _unlikely(self, food: Food) -> bool:
+        """An unknown name that is all talk: "200 grams of that", "one time"."""
+        words = [self.text[i] for i in range(food.start, food.end)]
+        content = [
+            w for w in words
+            if w not in self._talk and w not in self._ends and w not in ADJECTIVES
+            and w not in self.known.sizes and w not in self.known.prep and w not in self.known.manners
+            and w not in self.known.classes["container"] and (w,) not in self.known.units
+        ]  # fmt: skip
+        return not content
+
+    def _describes(self, at: int) -> bool:
+        """The word goes on to its noun behind a comma: "boneless, skinless chicken"."""
+        text = self.text[at]
+        return text in self.known.manners or text in self.known.kinds or text in self.known.prep
+
+    def _figure(self, at: int) -> int:
+        """Words of a percentage or a product's own figure within a name; 0 for none."""
+        if self.words[at].value is None:
+            return 1 if "/" in self.text[at] else 0
+        after = self.close(at + 1)
+        if self.words[at].article:
+            return 0
+        if after in ("percent", "lean") or (
+            after == "fat" and self.close(at + 2) not in ("", "and")
+        ):
+            return 2 + (self.close(at + 2) in ("fat", "lean"))
+        if after in ("calorie", "cal", "kcal") and self._food_near(at + 2):
+            return 2
+        value, other = self.words[at].value or 0.0, self.words[at + 1] if at + 1 < self.n else None
+        if other is not None and other.value is not None and value + other.value == 100:
+            return 2
+        return 0
+
+    def _shown(self, at: int) -> str:
+        if self.text[at] == "percent":
+            return "%"
+        return self.text[at]
+
+    def _boundary(self, at: int) -> bool:
+        """A name cannot go on at a word."""
+        if at >= self.n or self.words[at].breaks or self.words[at].value is not None:
+            return True
+        return self.text[at] in self._ends or self.text[at] in self.known.verbs
+
+    def _notes(self, food: Food, end: int) -> int:
+        """States and preparation behind a name: "drained", "peeled and sliced", "in water"."""
+        said: list[str] = []
+        at = end
+        if self.joined(at) == "in":
+            for more in (1, 2, 3):
+                if self.close(at + more) in PACKED:
+                    food.notes.append(" ".join(self.text[at : at + more + 1]))
+                    return at + more + 1
+                if self.close(at + more) in self.known.verbs:
+                    break
+        while at < self.n and at - end < 6:
+            word, text = self.words[at], self.text[at]
+            if word.breaks == STRONG or word.value is not None:
+                break
+            nxt = self.close(at + 1)
+            if text in self.known.classes["verb"] and nxt in _OBJECTS:
+                break
+            if text in self.known.prep or (text.endswith("ed") and len(text) > 5 and not self.food_length(at)) or (
+                text in self.known.manners and not self.food_length(at)
+            ):  # fmt: skip
+                if self.food_length(at) > 1 or (
+                    nxt and self.food_length(at + 1) and text not in self.known.prep
+                ):
+                    break
+                said.append(text)
+            elif (text in ("finely", "roughly", "thinly", "freshly", "lightly", "dry") and (
+                nxt in self.known.prep or nxt == "weight" or text == "dry"
+            )) or (text == "weight" and said):  # fmt: skip
+                said.append(text)
+            elif text == "and" and said and nxt in self.known.prep | self.known.manners:
+                said.append("and")
+            elif text in ("up", "small") and said:
+                pass
+            else:
+                break
+            at += 1
+        if said:
+            food.notes.append(" ".join(said))
+            return at
+        return end
+
+    # --- misheard words ------------------------------------------------------------------------
+
+    def _repair(self, food: Food, *, measured: bool) -> None:
+        """Read a misheard word as the food it sounds like, where that makes a known name."""
+        known = self.known
+        folded = [known.fold(w) for w in food.name]
+        best: tuple[float, int, int, Phrase] | None = None
+        if not measured:
+            return
+        for size in (2, 1):
+            for at in range(len(folded) - size + 1):
+                said = folded[at : at + size]
+                as_said = size == 1 and self._sound_as_said(food, folded, at)
+                if as_said and (tuple(said) not in known.food_set or len(folded) == 1):
+                    continue
+                if any(not w.isalpha() for w in said):
+                    continue
+                if size == 2 and (tuple(said) in known.food_set or any(
+                    w in known.food_words and (w,) in known.food_set for w in said)):  # fmt: skip
+                    continue
+                for to in known.sounding_like(" ".join(said))[:6]:
+                    if list(to) == said:
+                        break
+                    new = [*folded[:at], *to, *folded[at + size :]]
+                    gain = self._cover(new) - self._cover(folded)
+                    if as_said and (
+                        len(to) > 1 or known.food_at(new, max(at - 1, 0), len(new)) < 2
+                    ):
+                        continue
+                    if gain > 0.3 and (best is None or gain > best[0]):
+                        best = (gain, at, size, to)
+        if best is None:
+            return
+        _, at, size, to = best
+        read = " ".join(to)
+        said_as = " ".join(food.name[at : at + size])
+        start = food.start + at if len(food.name) == food.end - food.start else food.start
+        food.repairs.append((start, start + size, said_as, read))
+        food.name[at : at + size] = list(to)
+        folded[at : at + size] = list(to)
+        food.known = True
+        length = next(
+            (n for n in range(len(folded), 0, -1) if tuple(folded[-n:]) in known.food_set), 0
+        )
+        food.head = tuple(folded[-length:]) if length else food.head or to
+
+    def _sound_as_said(self, food: Food, folded: list[str], at: int) -> bool:
+        """The word makes sense as it is, in a name or as a describing word."""
+        word = folded[at]
+        if (word,) in self.known.food_set or word in self.known.kinds or word in self.known.manners:
+            return True
+        said = food.name[at]
+        if said in self.known.prep or said in self.known.sizes or said in self._talk or (
+            said in self.known.verbs
+        ):  # fmt: skip
+            return True
+        if said in self.known.classes["dish"] or (said,) in self.known.units:
+            return True
+        for size in range(2, 5):
+            for begin in range(max(at - size + 1, 0), at + 1):
+                if tuple(folded[begin : begin + size]) in self.known.food_set and (
+                    begin + size > at
+                ):  # fmt: skip
+                    return True
+        return False
+
+    def _cover(self, folded: list[str]) -> float:
+        """How well known names cover a name: the share of its words, longer names first."""
+        if not folded:
+            return 0.0
+        at, score = 0, 0.0
+        while at < len(folded):
+            length = self.known.food_at(folded, at, len(folded))
+            score += length + 0.2 * max(length - 1, 0)
+            at += length or 1
+        return score / len(folded) * 2

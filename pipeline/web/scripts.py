@@ -1,0 +1,516 @@
+"""The script view of the page: what a person sees of a mark, and the corrections they may give it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from pipeline.intake.script_cards import CannotChange, Place, clock
+from pipeline.memory.files import number
+from pipeline.report.script import Mark, ScriptView, mark_title, script_view, short_time
+from pipeline.report.words import SCRIPT_KIND
+from pipeline.web.desk import Desk, Script, line_key, recipe_key
+
+if TYPE_CHECKING:
+    from pipeline.web.pages import Note
+
+#: Lines of one mark that are shown for correction; a base may stand in many recipes.
+LINES_SHOWN = 12
+#: More words than these are no ingredient and no total.
+MOST_WORDS = 120
+_PLACE = re.compile(r"(\d{1,9})-(\d{1,9})(?:-([a-z_]{1,20}))?")
+
+
+@dataclass(frozen=True, slots=True)
+class LineFix:
+    """A line that a mark became: recipe and line by their places in the cards."""
+
+    recipe: int
+    title: str
+    recipe_key: str
+    line: int
+    text: str
+    key: str
+    food: str
+    grams: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StatedFix:
+    """A stated line that a mark became."""
+
+    recipe: int
+    title: str
+    at: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class TitleFix:
+    """A recipe whose title a mark is."""
+
+    recipe: int
+    title: str
+    servings: str
+
+
+@dataclass(slots=True)
+class Fix:
+    """The words under correction, and what they are now.
+
+    Attributes:
+        start, end: characters of the script, end exclusive.
+        words: as said.
+        time: "03:12", "" when the file has no times.
+        kinds: names of the marks on them, with their reasons.
+        lines, stated, titles: what they became.
+        more_lines: lines beyond those shown.
+        recipe: the recipe they most likely belong to, None when there is none before.
+        line_text, total_text, title_text: what they may become.
+        anchor: of the mark on the page, "" for words without one.
+        at: how the words are named in addresses.
+        others: places where the same words were said too, when they were looked for.
+        missing: words that were looked for and not found.
+    """
+
+    start: int = 0
+    end: int = 0
+    words: str = ""
+    time: str = ""
+    kinds: list[tuple[str, str, str]] = field(default_factory=list)
+    lines: list[LineFix] = field(default_factory=list)
+    more_lines: int = 0
+    stated: list[StatedFix] = field(default_factory=list)
+    titles: list[TitleFix] = field(default_factory=list)
+    recipe: int | None = None
+    line_text: str = ""
+    total_text: str = ""
+    title_text: str = ""
+    anchor: str = ""
+    at: str = ""
+    others: list[str] = field(default_factory=list)
+    missing: str = ""
+
+
+@dataclass(slots=True)
+class ScriptPanel:
+    """A script under review."""
+
+    script: Script
+    shown: ScriptView
+    fix: Fix
+    recipes: list[tuple[int, str, str]]
+    note: Note | None = None
+    typed: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def key(self) -> str:
+        return self.script.key
+
+    @property
+    def title(self) -> str:
+        return self.script.source
+
+
+def panel(desk: Desk, script: Script, asked: Mapping[str, str]) -> ScriptPanel:
+    """A script with the words that are asked about.
+
+    Args:
+        desk: whose recipes the marks lead to.
+        script: the script.
+        asked: ``at`` names a mark or words ("310-327" or "310-327-ingredient"); ``from`` and ``to``
+            are the characters of a selection; ``words`` are looked for in the script.
+    """
+    titles = {r: str(now.about["title"] or r) for r, now in desk.recipes.items()}
+    line = desk.collection.line
+    texts = dict(
+        zip(zip(line["recipe_id"], line["line_no"], strict=True), line["text"], strict=True)
+    )
+    address = f"/script/{script.key}"
+
+    def recipe(recipe_id: str) -> tuple[str, str]:
+        return titles.get(recipe_id, recipe_id), f"/recipe/{recipe_key(recipe_id)}"
+
+    shown = script_view(
+        script.source, script.text, script.marks,
+        lambda mark: f"{address}?at={mark.key}",
+        lambda mark: mark_title(mark, titles, texts),
+        recipe, handles=True,
+    )  # fmt: skip
+    recipes = [
+        (at, card.title, script.recipe_ids[at] if at < len(script.recipe_ids) else "")
+        for at, card in enumerate(script.cards.recipes)
+    ]
+    return ScriptPanel(script, shown, fix(desk, script, shown, asked), recipes)
+
+
+def fix(desk: Desk, script: Script, shown: ScriptView, asked: Mapping[str, str]) -> Fix:
+    """What is to be said of the words asked about; an empty one when none are."""
+    start, end, others, missing = _asked(script.text, shown, asked)
+    if start >= end:
+        made = Fix(missing=missing)
+        recipe = _index(asked.get("recipe", ""), len(script.cards.recipes))
+        if recipe is not None and not missing:
+            made.titles.append(_title_fix(script, recipe))
+        return made
+    words = " ".join(script.text[start:end].split())
+    made = Fix(
+        start, end, words, at=f"{start}-{end}", others=others,
+        recipe=_recipe_before(script, shown, start),
+    )  # fmt: skip
+    here = [m for m in shown.marks if start <= m.start and m.end <= end]
+    exact = [m for m in here if (m.start, m.end) == (start, end)]
+    kind = asked.get("at", "").rpartition("-")[2]
+    outer = next((m for m in exact if m.kind == kind), exact[0] if exact else None)
+    made.time = short_time(_seconds(shown, start))
+    if outer is not None:
+        made.anchor = f"m-{outer.number}"
+        made.at = outer.key
+    for mark in exact or here:
+        made.kinds.append((mark.kind, SCRIPT_KIND[mark.kind][0], mark.note))
+    inner = [m for m in here if m.note and m not in exact] if exact else []
+    made.kinds += [(m.kind, SCRIPT_KIND[m.kind][0], m.note) for m in inner]
+    if outer is not None:
+        _add_lines(desk, script, made, outer)
+        _add_stated(script, made, outer)
+        _add_title(script, made, outer)
+        home = [script.place_of(t.recipe_id) for t in outer.targets]
+        made.recipe = next((h for h in home if h is not None), made.recipe)
+    made.line_text, made.total_text = _as_read(words)
+    made.title_text = words[:1].upper() + words[1:80]
+    return made
+
+
+def _asked(
+    text: str, shown: ScriptView, asked: Mapping[str, str]
+) -> tuple[int, int, list[str], str]:
+    """Characters asked about, whole words; other places of the same words; words not found."""
+    named = _PLACE.fullmatch(asked.get("at", ""))
+    if named:
+        start, end = int(named[1]), int(named[2])
+        return (start, end, [], "") if end <= len(text) else (0, 0, [], "")
+    begin, stop = asked.get("from", ""), asked.get("to", "")
+    if begin.isdecimal() and stop.isdecimal() and len(begin) < 10 and len(stop) < 10:
+        return (*_whole_words(text, int(begin), int(stop)), [], "")
+    words = asked.get("words", "").split()[:MOST_WORDS]
+    if not words:
+        return 0, 0, [], ""
+    pattern = r"(?<!\w)" + r"\W+".join(re.escape(w) for w in words) + r"(?!\w)"
+    found = [m.span() for m in re.finditer(pattern, text, re.IGNORECASE)]
+    if not found:
+        return 0, 0, [], " ".join(words)[:200]
+    marked = [(m.start, m.end) for m in shown.marks]
+    fresh = [s for s in found if not any(a < s[1] and s[0] < b for a, b in marked)] or found
+    others = [f"{a}-{b}" for a, b in found if (a, b) != fresh[0]][:8]
+    return *fresh[0], others, ""
+
+
+def _whole_words(text: str, start: int, end: int) -> tuple[int, int]:
+    """A selection widened to whole words, without spaces and commas at its ends."""
+    start, end = max(min(start, end), 0), min(max(start, end), len(text))
+    while start < end and not text[start].isalnum():
+        start += 1
+    while end > start and not (text[end - 1].isalnum() or text[end - 1] in "%)"):
+        end -= 1
+    if start >= end:
+        return 0, 0
+    while start > 0 and (text[start - 1].isalnum() or text[start - 1] in "'’-"):
+        start -= 1
+    while end < len(text) and (text[end].isalnum() or text[end] in "'’-"):
+        end += 1
+    return start, end
+
+
+def _seconds(shown: ScriptView, start: int) -> float:
+    """When something was said: by the nearest mark before it that has a time, else the first."""
+    timed = [m for m in shown.marks if m.seconds == m.seconds]
+    before = [m for m in timed if m.start <= start]
+    near = before[-1] if before else timed[0] if timed else None
+    return near.seconds if near else float("nan")
+
+
+def _recipe_before(script: Script, shown: ScriptView, start: int) -> int | None:
+    """The recipe that was talked about there: that of the last mark of one recipe alone."""
+    place: int | None = None
+    for mark in shown.marks:
+        if mark.start > start and place is not None:
+            break
+        recipes = {t.recipe_id for t in mark.targets if t.recipe_id}
+        if len(recipes) == 1:
+            place = script.place_of(recipes.pop())
+    return place
+
+
+def _add_lines(desk: Desk, script: Script, made: Fix, mark: Mark) -> None:
+    lines = [t for t in mark.targets if t.line_no is not None]
+    span = (mark.start, mark.end)
+    shared = [  # a line of a base stands in other recipes with the same place
+        (at, no)
+        for at, card in enumerate(script.cards.recipes)
+        for no, entry in enumerate(card.lines)
+        if mark.kind in ("ingredient", "base") and entry.place.span == span
+    ]
+    first = [
+        (place, no) for t in lines
+        if t.line_no is not None and (place := script.place_of(t.recipe_id)) is not None
+        and (no := script.card_line(place, t.line_no)) is not None
+    ]  # fmt: skip
+    places = list(dict.fromkeys([*first, *shared]))
+    made.more_lines = max(len(places) - LINES_SHOWN, 0)
+    for place, no in places[:LINES_SHOWN]:
+        card = script.cards.recipes[place]
+        recipe_id = script.recipe_ids[place] if place < len(script.recipe_ids) else ""
+        text = card.lines[no].text
+        line_no = script.line_nos[place][no] if place < len(script.line_nos) else None
+        known = line_no is not None and recipe_id in desk.recipes
+        now = (desk.line(recipe_id, line_no) or {}) if known and line_no is not None else {}
+        made.lines.append(
+            LineFix(
+                place, card.title, recipe_key(recipe_id), no, text, line_key(text),
+                str(now.get("description") or ""), now.get("grams"),
+            )
+        )  # fmt: skip
+
+
+def _add_stated(script: Script, made: Fix, mark: Mark) -> None:
+    if mark.kind != "total":
+        return
+    homes = [script.place_of(t.recipe_id) for t in mark.targets]
+    for place in dict.fromkeys(h for h in homes if h is not None):
+        card = script.cards.recipes[place]
+        held = [
+            at for at, entry in enumerate(card.stated)
+            if entry.place.span
+            and entry.place.span[0] <= mark.start and mark.end <= entry.place.span[1]
+        ]  # fmt: skip
+        for at in held or range(len(card.stated)):
+            made.stated.append(StatedFix(place, card.title, at, card.stated[at].text))
+
+
+def _add_title(script: Script, made: Fix, mark: Mark) -> None:
+    if mark.kind != "title":
+        return
+    for target in mark.targets:
+        place = script.place_of(target.recipe_id)
+        if place is not None:
+            made.titles.append(_title_fix(script, place))
+
+
+def _title_fix(script: Script, place: int) -> TitleFix:
+    card = script.cards.recipes[place]
+    known = card.servings == card.servings
+    return TitleFix(place, card.title, f"{card.servings:g}" if known else "")
+
+
+def _as_read(words: str) -> tuple[str, str]:
+    """The words as a line and as a total: as the reader of scripts takes them by themselves."""
+    from pipeline.intake.restate import stated_sentence
+    from pipeline.intake.spoken import read_script
+
+    if len(words.split()) > MOST_WORDS:
+        return "", ""
+    read = read_script(words, "", kind="script")
+    lines = [one.text for raw in read.recipes for one in raw.lines]
+    stated = [one for raw in read.recipes for one in raw.stated]
+    basis = stated[0].basis if stated else "per_serving"
+    values = {one.nutrient: one.amount for one in stated if one.basis == basis}
+    line = lines[0] if len(lines) == 1 else " ".join(words.split()[:20])
+    return line, stated_sentence(values, basis) if values else ""
+
+
+# --- corrections -----------------------------------------------------------------------------------
+
+
+def correction(
+    script: Script, shown: ScriptView, typed: Mapping[str, str]
+) -> tuple[Callable[[Script], str], list[str]]:
+    """What a form asks for, and the recipe_ids it is about.
+
+    Args:
+        script: as it stands.
+        shown: the same with its marks laid out.
+        typed: ``act`` and what belongs to it: ``recipe``, ``line``, ``stated`` are places in the
+            cards, ``to`` another recipe, ``start`` and ``end`` the words, ``text`` what was typed,
+            ``all`` to do the same in every recipe that the words stand in.
+
+    Raises:
+        CannotChange: the form lacks something; the text says what.
+    """
+    act = typed.get("act", "")
+    recipe = _index(typed.get("recipe", ""), len(script.cards.recipes))
+    text = typed.get("text", "")
+    start, end = _index(typed.get("start", "")), _index(typed.get("end", ""))
+    span = (start, end) if start is not None and end is not None and start < end else None
+    if span and span[1] > len(script.text):
+        raise CannotChange("These words are no longer in the script.")
+    words = " ".join(script.text[span[0] : span[1]].split()) if span else ""
+    place = Place(clock(_seconds(shown, span[0])) if span else "", span)
+    doing = _ACTS.get(act)
+    if doing is None:
+        raise CannotChange("Choose what is to be corrected.")
+    if recipe is None:
+        raise CannotChange("Choose the recipe it belongs to.")
+    about = [script.recipe_ids[recipe]] if recipe < len(script.recipe_ids) else []
+    job = _Job(recipe, text, words, place, typed)
+    return (lambda now: doing(now, job)), about
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    recipe: int
+    text: str
+    words: str
+    place: Place
+    typed: Mapping[str, str]
+
+    def index(self, name: str, below: int) -> int:
+        found = _index(self.typed.get(name, ""), below)
+        if found is None:
+            raise CannotChange("This line is no longer in the card.")
+        return found
+
+
+def _index(text: str, below: int | None = None) -> int | None:
+    if not text.isdecimal() or len(text) > 9:
+        return None
+    value = int(text)
+    return value if below is None or value < below else None
+
+
+def _same(script: Script, job: _Job) -> list[tuple[int, int]]:
+    """The line meant, and with ``all`` its copies in other recipes; the last of a recipe first."""
+    no = job.index("line", len(script.cards.recipes[job.recipe].lines))
+    entry = script.cards.recipes[job.recipe].lines[no]
+    found = [(job.recipe, no)]
+    if job.typed.get("all") and entry.place.span:
+        found += [
+            (at, other)
+            for at, card in enumerate(script.cards.recipes)
+            for other, one in enumerate(card.lines)
+            if one.place.span == entry.place.span and (at, other) != (job.recipe, no)
+        ]
+    return sorted(found, reverse=True)
+
+
+def _in(script: Script, at: int) -> str:
+    return f"“{script.cards.recipes[at].title}”"
+
+
+def _change(script: Script, job: _Job) -> str:
+    places = _same(script, job)
+    old = script.cards.recipes[job.recipe].lines[int(job.typed["line"])].text
+    for at, no in places:
+        script.cards.change_line(at, no, job.text)
+    more = f" and {len(places) - 1} more" if len(places) > 1 else ""
+    return f"“{old}” in {_in(script, job.recipe)}{more} now reads “{' '.join(job.text.split())}”"
+
+
+def _drop(script: Script, job: _Job) -> str:
+    places = _same(script, job)
+    text = script.cards.recipes[job.recipe].lines[int(job.typed["line"])].text
+    for at, no in places:
+        script.cards.drop_line(at, no)
+    more = f" and {len(places) - 1} more" if len(places) > 1 else ""
+    return f"“{text}” is no ingredient of {_in(script, job.recipe)}{more}"
+
+
+def _move(script: Script, job: _Job) -> str:
+    no = job.index("line", len(script.cards.recipes[job.recipe].lines))
+    to = job.index("to", len(script.cards.recipes))
+    text = script.cards.recipes[job.recipe].lines[no].text
+    if to == job.recipe:
+        raise CannotChange("It is in this recipe already; choose another.")
+    script.cards.move_line(job.recipe, no, to)
+    return f"“{text}” moved from {_in(script, job.recipe)} to {_in(script, to)}"
+
+
+def _add(script: Script, job: _Job) -> str:
+    _drop_marked(script, job)
+    script.cards.add_line(job.recipe, job.text, job.place)
+    return f"“{' '.join(job.text.split())}” is an ingredient of {_in(script, job.recipe)}"
+
+
+def _state(script: Script, job: _Job) -> str:
+    _drop_marked(script, job)
+    at = _index(job.typed.get("stated", ""), len(script.cards.recipes[job.recipe].stated))
+    place = job.place if at is None else script.cards.recipes[job.recipe].stated[at].place
+    script.cards.state(job.recipe, job.text, place, at)
+    return f"{_in(script, job.recipe)} states {' '.join(job.text.split())}"
+
+
+def _drop_stated(script: Script, job: _Job) -> str:
+    card = script.cards.recipes[job.recipe]
+    at = job.index("stated", len(card.stated))
+    text = card.stated[at].text
+    script.cards.drop_stated(job.recipe, at)
+    return f"“{text}” is no total of {_in(script, job.recipe)}"
+
+
+def _drop_marked(script: Script, job: _Job) -> None:
+    """Words that become something else are no longer what they were."""
+    card = script.cards.recipes
+    at = _index(job.typed.get("was_recipe", ""), len(card))
+    if at is None:
+        return
+    line = _index(job.typed.get("was_line", ""), len(card[at].lines))
+    if line is not None:
+        script.cards.drop_line(at, line)
+
+
+def _begin(script: Script, job: _Job) -> str:
+    if job.place.span is None:
+        raise CannotChange("Choose the words it begins with.")
+    was = _in(script, job.recipe)
+    script.cards.begin(job.recipe, job.text, job.place)
+    return f"“{' '.join(job.text.split())}” is a recipe of its own, behind {was}"
+
+
+def _rename(script: Script, job: _Job) -> str:
+    old = script.cards.recipes[job.recipe].title
+    keep = job.typed.get("keep_place")
+    script.cards.rename(job.recipe, job.text, None if keep else job.place)
+    if " ".join(job.text.split()) == old:
+        return f"These words are the title of “{old}”"
+    return f"“{old}” is called “{' '.join(job.text.split())}”"
+
+
+def _join(script: Script, job: _Job) -> str:
+    title = script.cards.recipes[job.recipe].title
+    script.cards.join(job.recipe)
+    return f"“{title}” is no recipe of its own; its lines went to {_in(script, job.recipe - 1)}"
+
+
+def _serve(script: Script, job: _Job) -> str:
+    count = number(job.text)
+    if count is None or not 0 < count <= 10_000:
+        raise CannotChange("Write the servings as a plain number, such as 4.")
+    script.cards.serve(job.recipe, count)
+    return f"{_in(script, job.recipe)} serves {count:g}"
+
+
+_ACTS: dict[str, Callable[[Script, _Job], str]] = {
+    "change": _change, "drop": _drop, "move": _move, "add": _add, "state": _state,
+    "drop_stated": _drop_stated, "begin": _begin, "rename": _rename, "join": _join,
+    "serve": _serve,
+}  # fmt: skip
+
+
+def asked_again(typed: Mapping[str, str]) -> dict[str, str]:
+    """What the page asks about after a correction: the same words, or the same recipe."""
+    if typed.get("at"):
+        return {"at": typed["at"]}
+    recipe = typed.get("recipe", "")
+    return {"recipe": recipe} if typed.get("act") in ("rename", "serve") and recipe else {}
+
+
+def said_at(desk: Desk, recipe_id: str) -> dict[int, tuple[str, str]]:
+    """line_no → when a line of a recipe was said, and the address of its mark."""
+    marks = desk.collection.script_marks
+    mine: Any = marks[(marks["recipe_id"] == recipe_id) & marks["line_no"].notna()]
+    out: dict[int, tuple[str, str]] = {}
+    for mark in sorted(mine.itertuples(index=False), key=lambda m: m.kind != "ingredient"):
+        at = f"/script/{line_key(mark.source)}?at={mark.start}-{mark.end}-{mark.kind}"
+        out.setdefault(int(mark.line_no), (short_time(float(mark.start_s)), at))
+    return out

@@ -1,0 +1,248 @@
+"""The parts of the script reader, each on its own: totals, tiling, segments, references, sounds."""
+
+import time
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.intake.spoken import read_script
+from pipeline.intake.spoken.captions import Piece, pieces, speech
+from pipeline.intake.spoken.grammar import Talk
+from pipeline.intake.spoken.lexicon import lexicon
+from pipeline.intake.spoken.sounds import sound, syllables
+from pipeline.intake.spoken.totals import Totals, said_last
+from pipeline.intake.spoken.words import words_of
+
+SCRIPTS = Path(__file__).parents[2] / "benchmarks" / "data" / "spoken"
+SHORT = {"ENERC_KCAL": "kcal", "PROCNT": "p", "CHOCDF": "c", "FAT": "f"}
+
+
+def talk(text):
+    return Talk(words_of([Piece(text, 1)]), lexicon(), "")
+
+
+def stated(text):
+    parts = said_last(Totals(talk(text)).found)
+    return {SHORT[p.tag]: p.value for p in parts if p.tag in SHORT}
+
+
+def recipes(text):
+    read = read_script(text, "x", kind="script")
+    return [(r.title, [line.text for line in r.lines]) for r in read.recipes]
+
+
+# --- totals ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "that's 430 calories 38 grams of protein 40 carbs and 13 fat",
+        "so protein 38 carbs 40 fat 13 and that's 430 calories all in",
+        "430 calories of which 40 grams are carbs 13 grams are fat and you get 38 grams of protein",
+        "38 protein 40 carbs 13 fat for 430",
+        "it's 430 a plate 38 protein 40 carb 13 fat",
+        "38P 40C 13F, 430 calories",
+        "four thirty calories. Thirty eight grams protein. Forty carbs and thirteen grams of fat",
+        "it's 380 calories, no sorry, it's 430 calories, 38 protein, 40 carbs, 13 fat",
+        "it says 330 calories and that's a typo so 430 calories 38 grams protein 40 carbs and 13 fat",
+        "430 calories 38 protein 40 carbs 13 fat I ate three of them that's 1290 calories",
+    ],
+)
+def test_numbers_find_their_nutrients_in_any_order(said):
+    assert stated(said) == {"kcal": 430, "p": 38, "c": 40, "f": 13}
+
+
+@given(st.integers(5, 80), st.integers(5, 90), st.integers(1, 40), st.permutations([0, 1, 2, 3]))
+def test_any_order_of_labelled_numbers(protein, carbs, fat, order):
+    energy = 4 * protein + 4 * carbs + 9 * fat
+    said = [f"{energy} calories", f"{protein} protein", f"{carbs} carbs", f"{fat} fat"]
+    assert stated(" ".join(said[i] for i in order)) == {
+        "kcal": energy, "p": protein, "c": carbs, "f": fat,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "those are the 60 calorie wraps",
+        "30 ml of the syrup which is like 5 calories so who cares",
+        "so for the day that puts us right around 2500 calories about 230 protein",
+        "zero calories",
+        "it's about 150 calories per tablespoon",
+    ],
+)
+def test_figures_of_products_and_days_are_no_totals(said):
+    assert stated(said) == {}
+
+
+def test_a_batch_and_its_share_are_told_apart():
+    parts = said_last(
+        Totals(talk("the whole pan is 3640 calories and each brownie is 228 calories")).found
+    )
+    assert {(p.basis, p.value) for p in parts} == {("per_recipe", 3640), ("per_serving", 228)}
+
+
+# --- mentions -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("said", "lines"),
+    [
+        ("add oats 50 grams yogurt 150 grams honey 10 grams", ["50 g oats", "150 g yogurt", "10 g honey"]),
+        ("add 50 grams oats 150 grams yogurt 10 grams honey", ["50 g oats", "150 g yogurt", "10 g honey"]),
+        ("add a scoop of vanilla way protein and 200 grams of oats",
+         ["1 scoop vanilla whey protein", "200 g oats"]),
+        ("a teaspoon of come in and a teaspoon of time then a cup of plain flower",
+         ["1 tsp cumin", "1 tsp thyme", "1 cup plain flour"]),
+        ("add 100 grams of cream cheese and a scoop of casein the caramel one",
+         ["100 g cream cheese", "1 scoop casein, caramel"]),
+        ("add half a cup of flour no that's not right a third of a cup of flour and 2 eggs",
+         ["1/3 cup flour", "2 eggs"]),
+        ("two hundred mls of milk handful of spinach half an avo", ["200 ml milk", "1 handful spinach", "1/2 avo"]),
+        ("four salmon fillets about 6 ounces each one pound green beans",
+         ["4 salmon fillets (6 oz each)", "1 lb green beans"]),
+        ("add 200 grams of rice then pour that milk in and add two wraps those are the 60 calorie wraps",
+         ["200 g rice", "2 wraps, 60 calorie"]),
+        ("add 300 grams of pasta and you can throw in a handful of raisins", ["300 g pasta", "1 handful raisins, optional"]),
+        ("chop three quarters of an onion and 2 carrots then take the remaining quarter and put it on top",
+         ["3/4 onion", "2 carrots", "1/4 onion, the rest"]),
+        ("add 150 grams of 93 7 ground turkey and 100 grams of rice", ["150 g 93 7 ground turkey", "100 g rice"]),
+    ],
+)  # fmt: skip
+def test_ways_to_say_it(said, lines):
+    assert [line for _, found in recipes(said) for line in found] == lines
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "add 200 grams of rice and don't add 50 grams of butter",
+        "add 200 grams of rice and put it in a muffin tin",
+        "add 200 grams of rice, I've eaten four pounds of potatoes this week",
+        "add 200 grams of rice, if you don't have it you can use 300 grams of pasta",
+        "add 200 grams of rice. Add the rice. Half of that goes in the bowl.",
+    ],
+)
+def test_what_is_no_ingredient(said):
+    assert [line for _, found in recipes(said) for line in found] == ["200 g rice"]
+
+
+# --- segments and references ----------------------------------------------------------------------
+
+
+def test_unannounced_dishes_are_told_apart_and_totals_name_no_dish():
+    said = (
+        "number one pea soup 300 grams of peas one onion and 500 ml of stock that makes a total of 300 calories "
+        "20 protein 40 carbs 7 fat and then we've got the bean salad 200 grams of beans 50 grams of feta and a "
+        "tablespoon of oil 380 calories 21 protein 30 carbs 19 fat"
+    )
+    assert [title for title, _ in recipes(said)] == ["Pea soup", "Bean salad"]
+
+
+BASE = (
+    "The base is the same for all of them: 40 grams of oats, 100 ml of milk and one egg. That's the base. "
+    "Number one, honey. {one} 300 calories, 15 protein, 40 carbs, 9 fat. "
+    "Number two, berry. {two} 310 calories, 15 protein, 42 carbs, 9 fat."
+)
+
+
+@pytest.mark.parametrize(
+    ("said", "lines"),
+    [
+        ("Same base, plus 50 grams of berries.", ["40 g oats", "100 ml milk", "1 egg", "50 g berries"]),
+        ("Same base but no egg, plus 50 grams of berries.", ["40 g oats", "100 ml milk", "50 g berries"]),
+        ("Same base but swap the milk for yogurt, plus 50 grams of berries.",
+         ["40 g oats", "1 egg", "100 ml yogurt", "50 g berries"]),
+        ("With the base, instead of the milk it's 80 ml of cream, and 50 grams of berries.",
+         ["40 g oats", "1 egg", "80 ml cream", "50 g berries"]),
+        ("Half the base and 50 grams of berries.", ["20 g oats", "50 ml milk", "1/2 egg", "50 g berries"]),
+        ("Same as number one but no honey, plus 50 grams of berries.",
+         ["40 g oats", "100 ml milk", "1 egg", "50 g berries"]),
+        ("Same as before but yogurt instead of milk, no egg, and 50 grams of berries.",
+         ["40 g oats", "10 g honey", "100 ml yogurt", "50 g berries"]),
+        ("Same oats, same milk, and 50 grams of berries.", ["40 g oats", "100 ml milk", "50 g berries"]),
+    ],
+)  # fmt: skip
+def test_a_base_said_once(said, lines):
+    found = recipes(BASE.format(one="With the base add 10 grams of honey.", two=said))
+    assert [title for title, _ in found] == ["Honey", "Berry"]
+    assert found[0][1] == ["40 g oats", "100 ml milk", "1 egg", "10 g honey"]
+    assert sorted(found[1][1]) == sorted(lines)
+
+
+def test_marks_say_what_was_made_of_the_words():
+    said = BASE.format(
+        one="With the base add a teaspoon of time, two wraps, those are the 60 calorie wraps.",
+        two="Same base, 50 grams of berries, and don't add 20 grams of sugar.",
+    )
+    read = read_script(said, "x", kind="script")
+    text = read.script
+    marked = {}
+    for mark in read.marks:
+        marked.setdefault(mark.kind, []).append(text[mark.start : mark.end])
+    assert marked["base"] == ["40 grams of oats", "100 ml of milk", "one egg"]
+    assert marked["repair"] == ["time"]
+    assert marked["property"] == ["60 calorie"]
+    assert marked["left_out"] == ["20 grams of sugar"]
+    assert "Same base" in marked["reference"]
+    assert marked["total"][0] == "300 calories"
+    assert len(marked["title"]) == 2
+
+
+# --- sounds, speech, growth -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("heard", "meant"),
+    [("flower", "flour"), ("mints", "mince"), ("way", "whey"), ("time", "thyme"), ("orso", "orzo"),
+     ("penny", "penne"), ("chai", "chia"), ("dejohn", "dijon"), ("akai", "acai")],
+)  # fmt: skip
+def test_words_that_sound_alike_have_one_key(heard, meant):
+    assert sound(heard) == sound(meant)
+
+
+@given(st.text(alphabet="abcdefghijklmnopqrstuvwxyz'-", max_size=20))
+def test_sounds_are_total(word):
+    assert isinstance(sound(word), str)
+    assert syllables(word) >= 0
+
+
+@given(st.lists(st.text(alphabet="abc 12.,", min_size=1, max_size=12), max_size=8))
+def test_places_of_words_lie_in_the_speech(texts):
+    spoken = pieces("\n".join(texts), "script")
+    text, begins = speech(spoken)
+    assert all(text[at : at + len(p.text)] == p.text for at, p in zip(begins, spoken, strict=True))
+    for word in words_of(spoken):
+        assert 0 <= word.start < word.end <= len(text)
+
+
+def test_time_grows_with_the_words_alone():
+    text = "\n\n".join(p.read_text(encoding="utf-8") for p in sorted(SCRIPTS.glob("*.txt")))
+
+    def seconds(times):
+        start = time.perf_counter()
+        read = read_script("\n\n".join([text] * times), "x", kind="script")
+        assert len(read.recipes) >= 10 * times
+        return time.perf_counter() - start
+
+    seconds(1)
+    small = min(seconds(2) for _ in range(3))
+    large = seconds(16)
+    assert large < 8 * small * 2.5
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.sampled_from(["the", "base", "is", "same", "for", "all", "add", "40", "grams", "of", "oats", "and", "one", "egg", "300", "calories", "20", "protein", "carbs", "fat", "number", "two", "next", "up", "swap", "milk", "instead", "of", "2", "cups", "that's", "each", "serves", "four", "remaining", "quarter", ",", ".", "onion", "way", "time", "no", "sorry", "you", "can", "half", "a", "tin"]), max_size=80))  # fmt: skip
+def test_marks_stay_in_order_and_apart(words):
+    read = read_script(" ".join(words), "x", kind="script")
+    ends = {}
+    for mark in read.marks:
+        assert 0 <= mark.start < mark.end <= len(read.script)
+        assert mark.start >= ends.get(mark.kind, 0)
+        ends[mark.kind] = mark.end
+        assert mark.recipe is None or 0 <= mark.recipe < len(read.recipes)
+        if mark.line is not None:
+            assert 0 <= mark.line < len(read.recipes[mark.recipe].lines)
