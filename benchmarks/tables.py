@@ -92,8 +92,9 @@ def of_self(matcher: Matcher, source: str, count: int) -> None:
             found = matcher.match_one(question.line)
             at = matcher.position(found.food_id) if found.food_id else -1
             right, accepted = at >= 0 and question.right(at), found.status == "accepted"
-            asked, good, taken = asked + 1, good + right, taken + accepted
-            wrong, either = wrong + (accepted and not right), either + (right or not accepted)
+            asked, good, taken = asked + 1, good + int(right), taken + int(accepted)
+            wrong += int(accepted and not right)
+            either += int(right or not accepted)
         row(f"self, {way}", asked, good, taken, wrong, either)
 
 

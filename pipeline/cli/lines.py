@@ -133,8 +133,8 @@ def foods(
     from pipeline.match.search import search
     from pipeline.report.foods import foods_json, profile_table
     from pipeline.report.terminal import foods_table, print_table
-    from pipeline.snapshot.food_profile import load_profiles
     from pipeline.snapshot import source_names
+    from pipeline.snapshot.food_profile import load_profiles
 
     snapshot = live_snapshot()
     with snapshot.connect() as con:

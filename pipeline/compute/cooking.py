@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
+from pipeline.foods import words
 from pipeline.resources import shared_rows
-from pipeline.weigh.kinds import Pattern, food_words, words
+from pipeline.weigh.kinds import Pattern, food_words
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,8 +24,6 @@ _MEANS = {
     "own_cover": "the table's own words cover the line",
     "own_head": "the last noun stands in the table's words",
     "table_head": "the table's head words are said",
-    "extra_head": "head words nobody asked for",
-    "extra": "words nobody asked for",
     "alike": "line and description are alike as a whole",
     "verbatim": "the line is the description",
     "unsaid_head": "head words that cooks would say",

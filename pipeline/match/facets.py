@@ -31,13 +31,6 @@ NEUTRAL = frozenset(
 )
 
 
-#: Words of descriptions that say a state: never counted as words nobody asked for.
-STATE_WORDS = frozenset(
-    {"cooked", "boiled", "roasted", "raw", "dry", "dried", "canned", "frozen", "drained", "broiled",
-     "grilled", "fried", "braised", "steamed", "unsalted", "salted", "smoked", "heat", "moist"}
-)  # fmt: skip
-
-
 _BRAND = re.compile(r"\b[A-Z][A-Z&.]{2,}\b")
 _NOT_BRANDS = frozenset(
     {"USDA", "UPC", "GTIN", "USDA'S", "NFS", "NLEA", "UHT", "TVP", "DHA", "ARA"}

@@ -7,17 +7,20 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from pipeline.match.concepts import Resolver
-from pipeline.match.facets import COOKED, NEUTRAL, STATE_WORDS, brand_names, head_and_tail
+from pipeline.match.facets import COOKED, NEUTRAL, brand_names, head_and_tail
 from pipeline.match.foods import Floats, Foods
 from pipeline.match.knowledge import Knowledge, NameRow, Phrase
 from pipeline.match.near import near
 from pipeline.match.words import words
+
+if TYPE_CHECKING:
+    from pipeline.match.states import StateFit
 
 #: Longest name in words that is looked for inside a phrase.
 LONGEST_NAME = 8
@@ -57,7 +60,7 @@ class Index:
     vocabulary: dict[str, float]
     unknown_weight: float
     own_weight: list[float]
-    telling_words: list[tuple[tuple[str, bool], ...]]
+    needs: list[tuple[float, float]]  # of each food, summed over its head and over the rest
     need: dict[str, float]
     strange: dict[str, float]
     contrast: dict[str, float]
@@ -74,6 +77,8 @@ class Index:
     cocoa: dict[int, list[tuple[float, float]]]
     table_heads: list[Phrase]
     state_words: dict[str, tuple[Phrase, ...]] = field(init=False)
+    #: Fits of states computed so far; see rank.
+    fits: dict[object, StateFit] = field(init=False, default_factory=dict)
     _blocks: list[tuple[int, int]] = field(init=False)  # first and end of each table's foods
 
     def __post_init__(self) -> None:
@@ -275,14 +280,18 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         vocabulary[w] = math.log1p(n)
     for w, n in named.items():
         vocabulary[w] = vocabulary.get(w, 0.0) + 2 + math.log1p(n)
+    table_heads = [tuple(w for w in head if w not in NEUTRAL) for head in heads]
     return Index(
         foods=foods, knowledge=knowledge, food_words=food_words,
         names={p: tuple(s) for p, s in names.items()}, postings=packed, weight=weight, burden=burden,
         vocabulary=vocabulary, unknown_weight=unknown,
         own_weight=[sum(weight[w] for w in sorted(own)) for own in food_words],
-        telling_words=[
-            tuple((w, w not in NEUTRAL and w not in STATE_WORDS) for w in sorted(own))
-            for own in food_words
+        needs=[
+            (
+                sum(need[w] for w in sorted(own) if w in head),
+                sum(need[w] for w in sorted(own) if w not in head),
+            )
+            for own, head in zip(food_words, table_heads, strict=True)
         ],
         need=need, strange=strange, contrast=_contrasts(names, foods.macros),
         usual=[math.log1p(said_of[at]) / math.log1p(60) for at in range(len(foods))],
@@ -297,7 +306,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
             [sum(weight.get(w, unknown) for w in set(p)) for p in name_list], dtype=np.float32
         ),
         cocoa=_cocoa(foods.descriptions),
-        table_heads=[tuple(w for w in head if w not in NEUTRAL) for head in heads],
+        table_heads=table_heads,
     )  # fmt: skip
 
 

@@ -115,6 +115,7 @@ class Matcher:
         """Drop the answers kept for equal names; a long run calls it to stay small."""
         self._queries.clear()
         self._seen.clear()
+        self.index.fits.clear()
 
     # -- memory ---------------------------------------------------------------------------
 

@@ -22,7 +22,7 @@ from pipeline.match.query import GLUE, PREPOSITIONS, Query
 from pipeline.match.states import FAT_WORDS, state_fit
 
 #: How many names and how many descriptions of a query are looked at closely.
-NAMES_KEPT, FOODS_KEPT = 8, 14
+NAMES_KEPT, FOODS_KEPT = 8, 10
 
 
 #: From so many words on a line that is a description word for word means that food.
@@ -43,8 +43,6 @@ class Features(NamedTuple):
     own_cover: float = 0.0  # share of it that the description alone covers
     own_head: float = 0.0  # 1 when the last noun stands in the description's head, half: behind
     table_head: float = 0.0  # share of the description's head that the phrase says
-    extra_head: float = 0.0  # rare words of the description's head that nobody asked for
-    extra: float = 0.0  # rare words further back that nobody asked for
     alike: float = 0.0  # how alike the whole line and the whole description are, word for word
     verbatim: float = (
         0.0  # the line's words are the description's, in whatever order: 1 from three on
@@ -67,11 +65,6 @@ class Features(NamedTuple):
     by_name: float = 0.0  # 1 when a name proposes it
     lacking: float = 0.0  # 1 for a food known to be lacking from the table
     lacking_said: float = 0.0  # how much of its name the line says, head and all
-
-
-def score_of(features: Features) -> float:
-    """The weighted sum of the features."""
-    return float(sum(map(mul, load_model().rank, features)))
 
 
 class Ranked(NamedTuple):
@@ -157,14 +150,22 @@ def rank(
         content = tuple(range(len(phrase)))
         head = len(phrase) - 1
     asked = _Asked.of(query, index, content, head)
+    weights = load_model().rank
     best: dict[int, Ranked] = {}
+    food_fits: dict[int, _FoodFit] = {-1: _NO_FOOD}
 
-    def consider(food: int, sense: Sense | None, name: Phrase | None) -> None:
-        features = _features(asked, index, food, sense, name)
-        ranked = Ranked(food, score_of(features), features, sense, name)
+    def consider(
+        food: int, sense: Sense | None, name: Phrase | None, by_name: _NameFit = _NO_NAME
+    ) -> None:
+        by_food = food_fits.get(food)
+        if by_food is None:
+            by_food = food_fits[food] = _food_fit(asked, index, food)
+        features = _features(asked, index, food, sense, name, by_name, by_food)
+        score = float(sum(map(mul, weights, features)))
         key = food if food >= 0 else -1 - (sense.row if sense else 0)
-        if key not in best or best[key].score < ranked.score:
-            best[key] = ranked
+        known = best.get(key)
+        if known is None or known.score < score:
+            best[key] = Ranked(food, score, features, sense, name)
 
     exact = [
         food for food in sorted(asked.verbatim)
@@ -176,8 +177,9 @@ def rank(
         return _ranking(best.values(), content, query, index)
     for name in dict.fromkeys((*names_inside(query, index), *index.names_like(phrase, NAMES_KEPT))):
         if name not in without:
+            by_name = _name_fit(asked, index, name)
             for sense in index.names[name]:
-                consider(sense.food, sense, name)
+                consider(sense.food, sense, name, by_name)
     likely = index.foods_like(asked.all_words, keep)
     for food in dict.fromkeys((*sorted(asked.verbatim), *likely)):
         consider(food, None, None)
@@ -228,6 +230,8 @@ class _Asked:
     all_weight: float
     spoken: int  # words of the phrase, those that only join apart
     telling: tuple[tuple[str, float], ...]  # words of the whole line that descriptions use
+    heard: tuple[tuple[str, float, float], ...]  # words of the line, their weight and need
+    states: frozenset[str]  # asked for, fat apart where a number says it
     verbatim: frozenset[int]  # foods whose descriptions are these words
 
     @classmethod
@@ -252,35 +256,106 @@ class _Asked:
                 for w in everything
                 if w in index.postings and w in index.contrast
             ),
+            tuple(
+                (w, index.word_weight(w) if w in everything else 0.0, index.need.get(w, 0.0))
+                for w in dict.fromkeys((*everything, *query.rest))
+            ),
+            query.states if query.fat_pct is None else query.states - FAT_WORDS,
             index.described(query.rest or phrase),
         )  # fmt: skip
 
 
+class _NameFit(NamedTuple):
+    """What a name has in common with the line, whichever food it proposes."""
+
+    named: frozenset[str]
+    cover: float
+    said: float
+    whole: float
+    unsaid: float
+    missing: float
+    head: float
+    told: frozenset[str]  # states that the name itself says, and nothing else on the line
+
+
+_NO_NAME = _NameFit(frozenset(), 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, frozenset())
+
+
+def _name_fit(asked: _Asked, index: Index, name: Phrase) -> _NameFit:
+    query = asked.query
+    named = frozenset(name)
+    cover = sum(v for w, v in asked.weights.items() if w in named) / asked.total
+    said = unsaid = 0.0
+    for w in named:
+        if w in asked.said:
+            said += index.word_weight(w)
+        else:
+            unsaid += index.telling(w)
+    said /= index.name_weight(name)
+    missing = 0.0
+    for w in asked.every:
+        if w not in named:
+            missing += index.telling(w)
+    whole = 0.0
+    if not missing and said > 0.999 and _in_order(name, query.phrase):
+        whole = len(name) / max(len(name), asked.spoken)
+    told: frozenset[str] = frozenset()
+    if query.said_at:
+        inside = [s for at, s in query.said_at if query.phrase[at] in named]
+        apart = [s for at, s in query.said_at if query.phrase[at] not in named]
+        told = frozenset().union(*inside) - frozenset().union(*apart)
+    head = 1.0 if name[-1] == asked.head else 0.5 if asked.head in named else 0.0
+    return _NameFit(
+        named, cover, said, whole, min(2.0, unsaid), min(2.0, missing), head, told
+    )  # fmt: skip
+
+
+class _FoodFit(NamedTuple):
+    """What a food's description has in common with the line, whatever name proposes it."""
+
+    own_head: float = 0.0
+    table_head: float = 0.0
+    alike: float = 0.0
+    verbatim: float = 0.0
+    unsaid_head: float = 0.0
+    unsaid: float = 0.0
+
+
+_NO_FOOD = _FoodFit()
+
+
+def _food_fit(asked: _Asked, index: Index, food: int) -> _FoodFit:
+    own, heads = index.food_words[food], index.table_heads[food]
+    own_head = 1.0 if asked.head in heads else 0.5 if asked.head in own else 0.0
+    table_head = sum(w in asked.said for w in heads) / len(heads) if heads else 0.0
+    unsaid_head, unsaid = index.needs[food]
+    shared = 0.0
+    for w, weight, need in asked.heard:
+        if w in own:
+            shared += weight
+            if w in heads:
+                unsaid_head -= need
+            else:
+                unsaid -= need
+    alike = 2.0 * shared / (asked.all_weight + index.own_weight[food])
+    verbatim = 0.0
+    if food in asked.verbatim:  # remarks of the line stand in the description too
+        alike = 1.0
+        verbatim = min(1.0, 0.5 * (len(asked.all_words) - 1))
+    return _FoodFit(
+        own_head, table_head, alike, verbatim,
+        min(3.0, max(0.0, unsaid_head)), min(3.0, max(0.0, unsaid)),
+    )  # fmt: skip
+
+
 def _features(
-    asked: _Asked, index: Index, food: int, sense: Sense | None, name: Phrase | None
-) -> Features:
-    query, weights, total = asked.query, asked.weights, asked.total
+    asked: _Asked, index: Index, food: int, sense: Sense | None, name: Phrase | None,
+    by_name: _NameFit, by_food: _FoodFit,
+) -> Features:  # fmt: skip
+    query, named = asked.query, by_name.named
     own = index.food_words[food] if food >= 0 else frozenset()
-    named = frozenset(name) if name else frozenset()
-    name_cover = name_said = whole = name_head = after = unsaid_name = missing = 0.0
-    if name:
-        name_cover = sum(v for w, v in weights.items() if w in named) / total
-        weight = index.name_weight(name)
-        name_said = sum(index.word_weight(w) for w in named if w in asked.said) / weight
-        name_head = 1.0 if name[-1] == asked.head else 0.5 if asked.head in named else 0.0
-        unsaid_name = sum(index.telling(w) for w in named if w not in asked.said)
-        missing = sum(index.telling(w) for w in asked.every if w not in named)
-        whole = 0.0
-        if not missing and name_said > 0.999 and _in_order(name, query.phrase):
-            whole = len(name) / max(len(name), asked.spoken)
-        if name_head < 1.0:
-            last = max((at for at in asked.content if query.phrase[at] in named), default=-1)
-            after = sum(
-                weights[query.phrase[at]] for at in asked.content
-                if last < at <= asked.head_at and query.phrase[at] not in own
-            ) / total  # fmt: skip
-    both = own_cover = unexplained = 0.0
-    for w, v in weights.items():
+    after = both = own_cover = unexplained = rest_missing = 0.0
+    for w, v in asked.weights.items():
         if w in own:
             own_cover += v
             both += v
@@ -288,60 +363,43 @@ def _features(
             both += v
         else:
             unexplained += index.strangeness(w)
-    rest_missing = sum(v for w, v in asked.telling if w not in own and w not in named)
-    unsaid = unsaid_head = 0.0
-    extra = extra_head = table_head = own_head = alike = 0.0
-    if food >= 0:
-        heads = index.table_heads[food]
-        if asked.head in heads:
-            own_head = 1.0
-        elif asked.head in own:
-            own_head = 0.5
-        if heads:
-            table_head = sum(w in asked.said for w in heads) / len(heads)
-        shared = sum(index.word_weight(w) for w in asked.all_words if w in own)
-        alike = 2.0 * shared / (asked.all_weight + index.own_weight[food])
-        if food in asked.verbatim:  # remarks of the line stand in the description too
-            alike = 1.0
-        for w, telling in index.telling_words[food]:
-            if w not in asked.said and w not in query.rest:
-                if w in heads:
-                    unsaid_head += index.need[w]
-                    if telling and w not in named:
-                        extra_head += index.word_weight(w)
-                else:
-                    unsaid += index.need[w]
-                    if telling and w not in named:
-                        extra += index.word_weight(w)
-    states = query.states if query.fat_pct is None else query.states - FAT_WORDS
+    for w, v in asked.telling:
+        if w not in own and w not in named:
+            rest_missing += v
+    if name and by_name.head < 1.0:
+        phrase = query.phrase
+        last = max((at for at in asked.content if phrase[at] in named), default=-1)
+        after = sum(
+            asked.weights[phrase[at]] for at in asked.content
+            if last < at <= asked.head_at and phrase[at] not in own
+        ) / asked.total  # fmt: skip
     facet_states = index.foods.states[food] if food >= 0 else frozenset()
-    if name and query.said_at:  # a state that the name itself says is no further wish
-        told = [s for at, s in query.said_at if query.phrase[at] in named]
-        apart = [s for at, s in query.said_at if query.phrase[at] not in named]
-        inside_only = frozenset().union(*told) - frozenset().union(*apart)
+    states = asked.states
+    if by_name.told:  # a state that the name itself says is no further wish
         offered = sense.states if sense is not None else frozenset()
-        states = states - (inside_only - offered - facet_states)
-    family = index.names[name] if name else ()
-    fit = state_fit(states, facet_states, sense, family, fully_said=name_said > 0.999)
+        states = states - (by_name.told - offered - facet_states)
+    fully = by_name.said > 0.999
+    key = (states, food, sense.row if sense is not None else -1, name, fully)
+    fit = index.fits.get(key)
+    if fit is None:
+        family = index.names[name] if name else ()
+        fit = index.fits[key] = state_fit(states, facet_states, sense, family, fully_said=fully)
     default = fit.ordinary
     if food >= 0 and (query.fat_pct is not None or query.cocoa_pct is not None):
         default = 0.0  # what the line says of fat or cocoa decides, not what is usual
-    brand = float(food >= 0 and index.foods.branded[food] and name is None)
-    if brand and index.brand_words[food] & asked.said:
-        brand = 0.0
+    brand = 0.0
+    if food >= 0 and name is None and index.foods.branded[food]:
+        brand = float(not index.brand_words[food] & asked.said)
     return Features(
-        name_cover, name_said, whole, min(2.0, unsaid_name), min(2.0, missing), name_head, after,
-        both / total, own_cover / total, own_head,
-        table_head, min(3.0, extra_head / index.unknown_weight),
-        min(3.0, extra / index.unknown_weight), alike,
-        min(1.0, 0.5 * (len(asked.all_words) - 1)) if food in asked.verbatim else 0.0,
-        min(3.0, unsaid_head), min(3.0, unsaid), min(3.0, unexplained), min(2.0, rest_missing),
-        index.usual[food] if food >= 0 else 0.0,
+        by_name.cover, by_name.said, by_name.whole, by_name.unsaid, by_name.missing, by_name.head,
+        after, both / asked.total, own_cover / asked.total, by_food.own_head, by_food.table_head,
+        by_food.alike, by_food.verbatim, by_food.unsaid_head, by_food.unsaid,
+        min(3.0, unexplained), min(2.0, rest_missing), index.usual[food] if food >= 0 else 0.0,
         fit.answered, fit.contradicted, fit.unanswered, fit.cooked_unasked, fit.kept_unasked,
         fit.kind_unasked, default, _fat_off(query, index, food, sense),
         float(food >= 0 and index.foods.survey[food]), brand,
         float(name is not None), float(food < 0),
-        name_said * name_cover * name_head if food < 0 else 0.0,
+        by_name.said * by_name.cover * by_name.head if food < 0 else 0.0,
     )  # fmt: skip
 
 

@@ -28,7 +28,7 @@ SAME = {"fat_trimmed": "lean", "jarred": "canned", "bottled": "canned"}
 _UNCOOKED = frozenset({"raw", "dry"})
 _PLAIN = frozenset({"raw", "fresh", "frozen", "dry"})
 #: Kept foods: not meant unless said, or unless the row is the ordinary meaning.
-_KEPT = ("canned", "dried", "smoked", "pickled", "juice", "powdered", "sweetened")
+_KEPT = frozenset({"canned", "dried", "smoked", "pickled", "juice", "powdered", "sweetened"})
 #: Words for fat, which a percentage on the line makes needless.
 FAT_WORDS = frozenset(
     {"low_fat", "reduced_fat", "fat_free", "full_fat", "lean", "extra_lean", "semi_skimmed"}
@@ -39,6 +39,7 @@ DIMENSIONS = (
     frozenset({"bone_in", "boneless"}),
     frozenset({"in_oil", "in_water", "in_brine", "in_juice", "in_syrup"}),
 )
+_ANY_DIMENSION = frozenset().union(*DIMENSIONS)
 #: What excludes what.
 CONTRARY = {
     "skinless": "skin_on", "skin_on": "skinless", "sweetened": "unsweetened",
@@ -85,8 +86,13 @@ def state_fit(
     offered = sense.states if sense is not None else facet_states
     offered = frozenset(SAME.get(s, s) for s in offered) | offered
     shown = offered | facet_states
-    elsewhere = frozenset(t for other in family if other is not sense for t in other.states)
-    usual = frozenset(t for other in family if other.default for t in other.states)
+    elsewhere: set[str] = set()
+    usual: set[str] = set()
+    for other in family:
+        if other is not sense:
+            elsewhere |= other.states
+        if other.default:
+            usual |= other.states
     yes = no = open_ = cooked = kept = kind_ = 0.0
     for state in asked:
         group = COOKED if state in COOKED else frozenset({state})
@@ -111,11 +117,12 @@ def state_fit(
         cooked = float(bool(shown & COOKED and not asked & COOKED and not shown & _UNCOOKED))
         if "cooked" in asked and "cooked" not in offered:  # one way of cooking among several
             open_ += 0.6 if "fried" in offered else 0.2
-        kept = float(sum(k in shown and k not in asked and k not in usual for k in _KEPT))
-        for kind in DIMENSIONS:
-            mine = shown & kind
-            if mine and not asked & kind and not mine & usual:
-                kind_ += 1.0
+        kept = float(len((shown & _KEPT) - asked - usual))
+        if shown & _ANY_DIMENSION:
+            for kind in DIMENSIONS:
+                mine = shown & kind
+                if mine and not asked & kind and not mine & usual:
+                    kind_ += 1.0
     if sense is None or not fully_said:
         ordinary = 0.3 if shown & {"raw"} or not shown & COOKED else 0.0
     elif sense.default:

@@ -24,7 +24,7 @@ from pipeline.match.knowledge import AbsentRow, Concept, Knowledge
 _MAGIC = b"steelyard index 2\n"
 #: Fields of ``Index`` that are plain lists, dicts, tuples and numbers.
 _PLAIN = (
-    "food_words", "weight", "vocabulary", "unknown_weight", "own_weight", "telling_words", "need",
+    "food_words", "weight", "vocabulary", "unknown_weight", "own_weight", "needs", "need",
     "strange", "contrast", "usual", "brand_words", "by_words", "by_words_unbranded",
     "name_list", "tables", "home", "nearest", "cocoa", "table_heads",
 )  # fmt: skip
