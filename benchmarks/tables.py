@@ -73,14 +73,20 @@ def of_lines(title: str, labels: Sequence[Label], matcher: Matcher) -> None:
         answers, right = right_foods(label, head_of(query_of(line, index), index), index)
         found = matcher.match_one(line)
         at = place.get(found.food_id or "", -1)
-        good, taken = at >= 0 and right(at), found.status == "accepted"
-        count = counts[bool(answers)]
-        happened = (True, good, taken, taken and not good, good or not taken)
-        for which, did in enumerate(happened):
-            count[which] += did
-    for answerable, count in counts.items():
-        if count[0]:
-            row(f"{title}, {'' if answerable else 'not '}answerable", *count)
+        is_right, is_taken = at >= 0 and right(at), found.status == "accepted"
+        told = (True, is_right, is_taken, is_taken and not is_right, is_right or not is_taken)
+        for which, holds in enumerate(told):
+            counts[bool(answers)][which] += holds
+    for answerable, (asked, good, taken, wrong, either) in counts.items():
+        if asked:
+            row(
+                f"{title}, {'' if answerable else 'not '}answerable",
+                asked,
+                good,
+                taken,
+                wrong,
+                either,
+            )
 
 
 def of_self(matcher: Matcher, source: str, count: int) -> None:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from pipeline.match.concepts import Resolver
 from pipeline.match.facets import COOKED, NEUTRAL, brand_names, head_and_tail
 from pipeline.match.foods import Floats, Foods
-from pipeline.match.knowledge import Knowledge, NameRow, Phrase
+from pipeline.match.knowledge import ENGLISH, Knowledge, NameRow, Phrase, replace_phrases
 from pipeline.match.near import near
 from pipeline.match.words import words
 
@@ -194,15 +194,18 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     food_words: list[frozenset[str]] = []
     head_words: list[frozenset[str]] = []
     heads: list[Phrase] = []
-    for description, common in zip(foods.descriptions, foods.common_names, strict=True):
+    home = home_of(foods.sources)
+    spoken = _languages(foods, knowledge, home)
+    for description, common, source in zip(
+        foods.descriptions, foods.common_names, foods.sources, strict=True
+    ):
         first, rest = head_and_tail(description)
-        head = canonical(first)
+        in_english = knowledge.said.get(spoken.get(source, ENGLISH), {})
+        head = canonical(replace_phrases(first, in_english))
         heads.append(head)
         head_words.append(frozenset(head))
-        food_words.append(
-            frozenset({*head, *first, *canonical(rest), *rest, *canonical(words(common))})
-        )
-    home = home_of(foods.sources)
+        behind = canonical(replace_phrases(rest, in_english))
+        food_words.append(frozenset({*head, *first, *behind, *rest, *canonical(words(common))}))
     at_home = [at for at, source in enumerate(foods.sources) if source == home]
     tables: dict[str, list[int]] = {}
     for at, source in enumerate(foods.sources):
@@ -235,7 +238,12 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         if foods.sources[at] != home:
             beside.update(w for w in own if w not in seen)
     seen.update(beside)
-    named: Counter[str] = Counter(w for phrase in names for w in set(phrase))
+    # names of other languages add words of their own and weigh nothing in English
+    others = {p for r in knowledge.names if r.language != ENGLISH for p in r.phrases}
+    telling = {p: [w for w in dict.fromkeys(p) if p not in others or w in knowledge.foreign]
+               for p in names}  # fmt: skip
+    named: Counter[str] = Counter(w for own in telling.values() for w in own)
+    named.update(w for w in knowledge.foreign if w not in named)
     total = len(at_home) + 1.0
     weight = {
         w: math.log(total / min(total - 1, seen[w] + 2.0 * named[w] + 1.0)) for w in {*seen, *named}
@@ -266,7 +274,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     name_list = list(names)
     name_postings: defaultdict[str, list[int]] = defaultdict(list)
     for at, phrase in enumerate(name_list):
-        for w in dict.fromkeys(phrase):
+        for w in telling[phrase]:
             name_postings[w].append(at)
     packed = {
         w: (
@@ -293,7 +301,8 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
             )
             for own, head in zip(food_words, table_heads, strict=True)
         ],
-        need=need, strange=strange, contrast=_contrasts(names, foods.macros),
+        need=need, strange=strange,
+        contrast=_contrasts({p: s for p, s in names.items() if p not in others}, foods.macros),
         usual=[math.log1p(said_of[at]) / math.log1p(60) for at in range(len(foods))],
         brand_words=brand_words,
         by_words={w: tuple(at) for w, at in by_words.items()},
@@ -310,6 +319,30 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     )  # fmt: skip
 
 
+def _languages(foods: Foods, knowledge: Knowledge, home: str) -> dict[str, str]:
+    """The language of each table whose descriptions a words file explains better than the words of
+    the reference table do; tables in English, or in a language without a file, are left out."""
+    english = {
+        w for text, source in zip(foods.descriptions, foods.sources, strict=True)
+        if source == home for w in words(text) if len(w) > _SHORT
+    }  # fmt: skip
+    tables: defaultdict[str, list[Phrase]] = defaultdict(list)
+    for text, source in zip(foods.descriptions, foods.sources, strict=True):
+        if source != home and knowledge.said:
+            tables[source].append(words(text))
+    spoken: dict[str, str] = {}
+    for source, texts in tables.items():
+        explained = {ENGLISH: sum(not english.isdisjoint(text) for text in texts)}
+        for language, said in knowledge.said.items():
+            explained[language] = sum(replace_phrases(text, said) != text for text in texts)
+        best = max(explained, key=lambda language: explained[language])
+        if best != ENGLISH:
+            spoken[source] = best
+    return spoken
+
+
+#: Words up to this long ("in", "mit") are much the same in many languages and prove none.
+_SHORT = 3
 #: Cost of a word that no name uses and the food does not explain.
 UNKNOWN_STRANGE = 1.0
 #: Names counted for each word before any is seen, and the share of them that say it.
@@ -364,7 +397,7 @@ def _said_freely(
     free: Counter[str] = Counter()
     said_of: Counter[int] = Counter()
     for row, at in zip(knowledge.names, found, strict=True):
-        if at < 0:
+        if at < 0 or row.language != ENGLISH:
             continue
         own = food_words[at]
         said_of[at] += len(row.phrases)

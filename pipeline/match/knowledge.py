@@ -1,6 +1,7 @@
 """What cooks call foods: the files under ``shared/`` that the match stage stands on.
 
-``words/*.csv``        a cook's word → a concept and when it is meant, one file a language
+``words/*.csv``        a cook's word → a concept and when it is meant, one file a language; in any
+                       but English, rows of doubt ``word`` give single words in English
 ``name_words.csv``     words that never change the food ("ripe", "organic")
 ``spelling_variants.csv`` regional words, at word or phrase level
 ``states.csv``         words that say a state, and the state they say
@@ -21,6 +22,10 @@ from pipeline.resources import shared_path
 Phrase = tuple[str, ...]
 #: ``doubt`` of a row whose food the embedded table lacks; its concept is the nearest one.
 LACKING = "lacking"
+#: ``doubt`` of a row that gives words in English ("gehackt" → "chopped"), and names no food.
+WORD = "word"
+#: The language of the words that concepts, states and the reference table are written in.
+ENGLISH = "en"
 
 
 class Concept(NamedTuple):
@@ -46,6 +51,8 @@ class Concept(NamedTuple):
         return cls(words(" ".join(plain)), fat[0] if fat else None, words(" ".join(barred)))
 
 
+#: Longest phrase, in words, that is replaced by another.
+LONGEST_SAID = 4
 #: Before a word that must not stand in the description.
 WITHOUT = "-"
 #: Before the number of a concept's fat.
@@ -64,6 +71,7 @@ class NameRow:
         fat_pct: g fat per 100 g where the names are told apart by fat, as packs say it.
         doubt: what the writers say of it: "" none; ``stand_in`` another food that is near enough;
             ``varies`` the name covers products that differ; ``state`` the default state is a guess.
+        language: of the file it stands in.
     """
 
     concept: Concept
@@ -72,6 +80,7 @@ class NameRow:
     default: bool
     fat_pct: float | None
     doubt: str = ""
+    language: str = ENGLISH
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +97,8 @@ class Knowledge:
     """All of it, read once; ``digest`` changes when any of the tables does.
 
     ``name_rows`` counts the rows of ``names``, which an index read from its store no longer needs.
+    ``said`` holds the words and names of other languages, each with what it is in English; only
+    their single words and states (rows of doubt ``word``) are ``variants`` too.
     """
 
     names: tuple[NameRow, ...]
@@ -97,13 +108,33 @@ class Knowledge:
     state_phrases: Mapping[Phrase, frozenset[str]] = field(default_factory=dict)
     digest: str = ""
     name_rows: int = 0
+    said: Mapping[str, Mapping[Phrase, Phrase]] = field(default_factory=dict)
+    foreign: frozenset[str] = frozenset()  # words that only files of other languages hold
+
+    def states_of(self, phrase: Phrase) -> frozenset[str]:
+        """States that words of another language say, which the grammar of lines does not know."""
+        if self.foreign.isdisjoint(phrase):
+            return frozenset()
+        at_words = (
+            phrase[at : at + size]
+            for at in range(len(phrase))
+            for size in range(1, LONGEST_SAID + 1)
+        )
+        found = (
+            self.state_phrases.get(self.variants[p])
+            for p in at_words
+            if p in self.variants and not self.foreign.isdisjoint(p)
+        )
+        return frozenset().union(*(states for states in found if states))
 
     def canonical(self, phrase: Phrase) -> Phrase:
         """``phrase`` with regional words replaced by one form, longest first."""
         return replace_phrases(phrase, self.variants)
 
 
-def replace_phrases(phrase: Phrase, table: Mapping[Phrase, Phrase], longest: int = 4) -> Phrase:
+def replace_phrases(
+    phrase: Phrase, table: Mapping[Phrase, Phrase], longest: int = LONGEST_SAID
+) -> Phrase:
     """Replace, from the left and longest first, each part of ``phrase`` that ``table`` knows."""
     out: list[str] = []
     at = 0
@@ -144,28 +175,56 @@ def load_knowledge(folder: Path | None = None) -> Knowledge:
         if words(row["from"]) != words(row["to"])
     }
 
+    files = sorted((folder / "words").glob("*.csv"), key=lambda p: (p.stem != ENGLISH, p.name))
+    rows = {path.stem: tuple(_rows(path)) for path in files}
+    spoken = {words(w) for row in rows.get(ENGLISH, ()) for w in _split(row["words"])}
+    for of_file in rows.values():
+        for row in of_file:
+            if row["doubt"] == WORD:
+                for phrase in map(words, _split(row["words"])):
+                    if phrase and phrase not in spoken:  # an English word stays English
+                        variants.setdefault(phrase, words(row["concept"]))
+
     def phrases(cell: str | None) -> tuple[Phrase, ...]:
         read = (replace_phrases(words(name), variants) for name in _split(cell))
         return tuple(dict.fromkeys(p for p in read if p))
 
     names: list[NameRow] = []
     absent: list[AbsentRow] = []
-    for path in sorted((folder / "words").glob("*.csv")):
-        for row in _rows(path):
-            concept = Concept.read(row["concept"])
-            if row["doubt"] == LACKING:
-                absent.append(AbsentRow(phrases(row["words"]), concept, row["note"]))
+    taken: set[Phrase] = set()  # by the languages read before, English first
+    said: dict[str, dict[Phrase, Phrase]] = {}
+    for language, of_file in rows.items():
+        own: set[Phrase] = set()
+        in_english = said.setdefault(language, {}) if language != ENGLISH else {}
+        for row in of_file:
+            if row["doubt"] == WORD:
+                in_english.update(
+                    (p, words(row["concept"])) for p in map(words, _split(row["words"]))
+                )
                 continue
+            concept = Concept.read(row["concept"])
+            free = tuple(p for p in phrases(row["words"]) if p not in taken)
+            own.update(free)
+            if row["doubt"] == LACKING:
+                absent.append(AbsentRow(free, concept, row["note"]))
+                continue
+            if row["ordinary"] == "y":
+                for phrase in map(words, _split(row["words"])):
+                    in_english.setdefault(phrase, concept.words)
             names.append(
                 NameRow(
                     concept=concept,
-                    phrases=phrases(row["words"]),
+                    phrases=free,
                     states=frozenset(_split(row["when"])),
                     default=row["ordinary"] == "y",
                     fat_pct=float(row["fat_pct"]) if row["fat_pct"] else None,
                     doubt=row["doubt"],
+                    language=language,
                 )
             )
+        taken |= own
+    english = {w for row in names if row.language == ENGLISH for p in row.phrases for w in p}
+    english |= {w for phrase in (*spoken, *variants.values()) for w in phrase}
     harmless = frozenset(w for row in _rows(folder / "name_words.csv") for w in words(row["word"]))
     state_phrases: dict[Phrase, frozenset[str]] = {}
     for row in _rows(folder / "states.csv"):
@@ -179,6 +238,8 @@ def load_knowledge(folder: Path | None = None) -> Knowledge:
         state_phrases,
         knowledge_digest(folder),
         len(names),
+        said,
+        frozenset(w for of in said.values() for p in of for w in p) - english,
     )
 
 

@@ -15,7 +15,7 @@ from pipeline.match.model_file import Model, load_model
 from pipeline.match.near import near
 from pipeline.match.query import Query, best_span, query_of, said_by_measures
 from pipeline.match.rank import Ranked, Ranking, rank
-from pipeline.match.tables import choose
+from pipeline.match.tables import APART, choose
 from pipeline.match.words import words
 from pipeline.memory.decisions import Decisions
 from pipeline.memory.pantry import Pantry, PantryFood
@@ -25,6 +25,8 @@ _FIGURES = re.compile(r"[\d.,/\u00bc-\u00be\u2150-\u215e]+")
 #: Confidence that the nearest food of the table will do for one it lacks: how often the labellers of
 #: our own lines took it all the same (benchmarks/data), rounded.
 STAND_IN = 0.3
+#: Said of a line whose words nothing knows.
+ANOTHER_LANGUAGE = "none of its words is in a words file or a table; is it another language?"
 #: Below this a guess is not worth showing as the line's food.
 SHOW_FROM = 0.04
 
@@ -241,18 +243,20 @@ class Matcher:
             if c.food >= 0 and c.food != chosen.food and foods.answers[c.food]
         )[:RUNNERS_UP]
         if chosen.food < 0:
-            return self._lacking(shown[0], ranking, runners)
-        accepted = chosen.confidence >= self.model.accept_from
+            lacking = self._lacking(shown[0], ranking, runners)
+            return _unsure(lacking) if query.unknown else lacking
+        accepted = chosen.confidence >= self.model.accept_from and not query.unknown
         reason = _reason(query, chosen.ranking, accepted)
         if chosen.lender >= 0:
             lender = foods.descriptions[chosen.lender]
             reason += f'; the same food in the reference table is "{lender}"'
             if chosen.apart:
                 reason += ", whose energy or protein lies more than 10 or 15 % apart"
-        return Found(
+        found = Found(
             chosen.food, foods.descriptions[chosen.food], chosen.confidence, accepted, reason,
             runners, ranking, reference=chosen.lender,
         )  # fmt: skip
+        return _unsure(found) if query.unknown else found
 
     def _instead(self, lacking: Found, other: Found) -> Found:
         """The food named second where the table lacks the first: accepted only if alike."""
@@ -284,10 +288,10 @@ class Matcher:
 
     def _table_match(self, line: ParsedLine, found: Found | None) -> Match:
         if found is None:
-            return Match(
-                line.text, None, "", 0.0, "unmatched", "none",
-                f'no food of the table is called anything like "{line.name}"',
-            )  # fmt: skip
+            why = f'no food of the table is called anything like "{line.name}"'
+            if self.query(line, line.each_of[0] if line.each_of else None).unknown:
+                why += f"; {ANOTHER_LANGUAGE}"
+            return Match(line.text, None, "", 0.0, "unmatched", "none", why)
         if found.nearest >= 0:
             foods = self.index.foods
             stand_in = foods.ids[found.nearest]
@@ -306,6 +310,14 @@ class Matcher:
             found.reason, found.runners_up,
             reference_id=self.index.foods.ids[found.reference] if found.reference >= 0 else None,
         )  # fmt: skip
+
+
+def _unsure(found: Found) -> Found:
+    """An answer to words that nothing knows: a guess, however alike they look."""
+    return replace(
+        found, confidence=min(found.confidence, APART), accepted=False,
+        reason=f"{ANOTHER_LANGUAGE}; {found.reason}",
+    )  # fmt: skip
 
 
 def _reason(query: Query, ranking: Ranking, accepted: bool) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from rapidfuzz import process
@@ -46,6 +47,8 @@ class Query:
         rest: words of everything on the line that may describe the food, canonical.
         in_parts: the line is written in parts, comma between, as tables write.
         noted: those of them that the parser took for preparation or a remark.
+        unknown: no word of the name is in a words file or a table, nor a plain slip for one that
+            is: another language, perhaps.
     """
 
     phrase: Phrase
@@ -59,6 +62,7 @@ class Query:
     rest: Phrase = ()
     noted: frozenset[str] = frozenset()
     in_parts: bool = False
+    unknown: bool = False
 
 
 def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
@@ -69,13 +73,16 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     phrase = index.knowledge.canonical(raw)
     if any(m.unit == "squeeze" for m in line.measures) and (*phrase, "juice") in index.names:
         phrase = (*phrase, "juice")
-    rest = index.knowledge.canonical(words(line.rest)) if name is None else ()
+    written = words(line.rest) if name is None else raw
+    rest = index.knowledge.canonical(written) if name is None else ()
     mended: tuple[tuple[str, str], ...] = ()
     unread: tuple[str, ...] = ()
+    unknown = False
     if not index.described(rest):  # a table's own name is spelt as the table spells it
-        mended, unread, phrase = _mend(phrase, index)
+        asked, (mended, unread, phrase) = phrase, _mend(phrase, index)
+        unknown = _unknown(asked, mended, index)
     phrase = _turn_of(phrase, index)
-    states = line.states | said_by_measures(line)
+    states = line.states | said_by_measures(line) | index.knowledge.states_of(written)
     phrase = _longer_name(phrase, line, states, index)
     fat = line.fat_pct
     if fat is None and line.lean_pct is not None:
@@ -86,7 +93,7 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     return Query(
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
         unread, rest,
-        frozenset(words(line.notes)) - frozenset(phrase), "," in line.rest,
+        frozenset(words(line.notes)) - frozenset(phrase), "," in line.rest, unknown,
     )  # fmt: skip
 
 
@@ -234,6 +241,37 @@ def _mend(
     return tuple(mended), tuple(unread), index.knowledge.canonical(done) if mended else done
 
 
+#: From so many letters on, a word one or two edits away from a known one is a slip for it; shorter
+#: ones have neighbours by chance ("riso" and "miso"). Common practice of spelling correction.
+LONG_WORD = 6
+
+
+def _unknown(asked: Phrase, mended: tuple[tuple[str, str], ...], index: Index) -> bool:
+    """True when no word that names is one of a words file or a table, nor a long one's slip.
+
+    A word that only stands inside one longer name ("farine" of "farine de manioc") is no known one.
+    """
+    known, names, harmless = index.vocabulary, index.names, index.knowledge.harmless
+    states = index.knowledge.state_phrases
+    told = [
+        w for w in asked
+        if w not in harmless and w not in GLUE and w not in PREPOSITIONS and (w,) not in states
+        and (len(w) >= 3 or (w,) in names) and w.isalpha()
+    ]  # fmt: skip
+    if not told or asked in names:
+        return not asked  # letters that no table is written in
+    if any(
+        w in index.postings or (w,) in names or known.get(w, 0.0) >= _IN_TWO_NAMES for w in told
+    ):
+        return False
+    slips = {written for written, _ in mended}
+    return not all(w in slips and len(w) >= LONG_WORD for w in told)
+
+
+#: ``Index.vocabulary`` of a word that two names hold.
+_IN_TWO_NAMES = 2 + math.log1p(2)
+
+
 def _split(word: str, index: Index) -> Phrase | None:
     for cut in range(3, len(word) - 2):
         pair = (word[:cut], word[cut:])
@@ -252,6 +290,7 @@ def _grow(word: str, before: str, index: Index) -> str | None:
 
 def _nearest(word: str, before: str, after: Phrase, index: Index) -> str | None:
     allowed = 1 if len(word) < 8 else 2
+    foreign = index.knowledge.foreign
     near: list[tuple[float, str]] = []
     tries = {word: 0.0}
     if word.endswith("s") and len(word) > 3:  # "egss" may be a plural
@@ -262,6 +301,8 @@ def _nearest(word: str, before: str, after: Phrase, index: Index) -> str | None:
         )
         for other, edits, _ in hits:
             if not other.isalpha() or len(other) < 3 or other == word or index.rare(other):
+                continue
+            if other in foreign:  # a slip is mended in English only
                 continue
             score = index.vocabulary[other] - 2.5 * edits - cost
             score += _fits(before, other, after, index) + 1.0 * (other[0] == word[0])

@@ -21,7 +21,7 @@ from pipeline.match.foods import Foods
 from pipeline.match.index import Index, Sense
 from pipeline.match.knowledge import AbsentRow, Concept, Knowledge
 
-_MAGIC = b"steelyard index 2\n"
+_MAGIC = b"steelyard index 3\n"
 #: Fields of ``Index`` that are plain lists, dicts, tuples and numbers.
 _PLAIN = (
     "food_words", "weight", "vocabulary", "unknown_weight", "own_weight", "needs", "need",
@@ -65,6 +65,7 @@ def save_index(index: Index, path: Path) -> None:
             "harmless": known.harmless,
             "variants": dict(known.variants),
             "state_phrases": dict(known.state_phrases),
+            "foreign": known.foreign,
             "digest": known.digest,
         }
     )
@@ -98,7 +99,7 @@ def read_index(path: Path, foods: Foods) -> Index | None:
         names=(),
         absent=tuple(AbsentRow(p, Concept(*near), why) for p, near, why in got["absent"]),
         harmless=got["harmless"], variants=got["variants"], state_phrases=got["state_phrases"],
-        digest=got["digest"], name_rows=got["name_rows"],
+        digest=got["digest"], name_rows=got["name_rows"], foreign=got["foreign"],
     )  # fmt: skip
     return Index(
         foods=foods,

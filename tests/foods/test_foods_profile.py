@@ -80,7 +80,7 @@ EXAMPLES: list[tuple[str, dict[str, Any]]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("description", "said"), EXAMPLES, ids=lambda v: str(v)[:40])
+@pytest.mark.parametrize(("description", "said"), EXAMPLES, ids=[name for name, _ in EXAMPLES])
 def test_examples(description: str, said: dict[str, Any]) -> None:
     read = profile(description)
     for name, value in said.items():
