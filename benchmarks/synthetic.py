@@ -1,6 +1,6 @@
 """Synthetic collections of any size, from a grammar of lines; seeded, so a size is one file.
 
-Names are what cooks call foods (``shared/words``), with words in front and preparations behind;
+Names are what cooks call foods (``shared/words/en.csv``), with words in front and preparations behind;
 amounts are weights, or the food table's own household measures, so every line has a true weight
 and every recipe true totals. A fifth of the lines are distinct. Stated numbers are the true totals
 per serving with noise of 2 % a macro and rounding; one recipe in ten carries a mistake.
@@ -59,15 +59,14 @@ def _foods(snapshot: Snapshot) -> tuple[list[tuple[str, int]], NDArray[Any], dic
         [at for at, source in enumerate(index.foods.sources) if source == index.home],
     )  # fmt: skip
     names: list[tuple[str, int]] = []
-    for path in sorted(shared_path("words").glob("*.csv")):
-        with path.open(encoding="utf-8", newline="") as handle:
-            for row in csv.DictReader(handle):
-                if row["ordinary"] != "y" or row["doubt"] == LACKING:
-                    continue
-                found = resolver.find(Concept.read(row["concept"]))
-                if found >= 0:
-                    at = foods.index[index.foods.ids[found]]
-                    names += [(name, at) for name in row["words"].split(";") if name]
+    with (shared_path("words") / "en.csv").open(encoding="utf-8", newline="") as handle:
+        for row in csv.DictReader(handle):
+            if row["ordinary"] != "y" or row["doubt"] == LACKING:
+                continue
+            found = resolver.find(Concept.read(row["concept"]))
+            if found >= 0:
+                at = foods.index[index.foods.ids[found]]
+                names += [(name, at) for name in row["words"].split(";") if name]
     values = np.column_stack([np.nan_to_num(getattr(foods, column)) for column in FOUR])
     by_food: dict[int, list[Any]] = {}
     for food_id, unit, grams in measures:
