@@ -5,10 +5,11 @@ BIN    := $(VENV)/bin
 OUT    ?= out
 GOLD   ?= ../shared/gold
 FETCHED ?= ../shared/data/fetched
+TABLES ?= $(wildcard $(FETCHED)/fndds/survey.toml) tests/national/harbour.toml
 CI     ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help verify report test soak lint format lock clean bench-lines bench-profile bench-weigh bench-recipes bench-spoken bench-snapshot bench-bulk bench-cold licences sbom audit chromium
+.PHONY: help verify report test soak lint format lock clean bench-lines bench-fit bench-tables bench-parse bench-profile bench-weigh bench-recipes bench-spoken bench-snapshot bench-bulk bench-cold licences sbom audit chromium
 
 help:  ## what there is to make
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 18
@@ -59,11 +60,17 @@ format: $(VENV)/.dev  ## let ruff mend what it can
 lock: $(VENV)/.dev  ## rewrite the lock files
 	@PATH=$(abspath $(BIN)):$$PATH requirements/lock.sh --upgrade
 
-bench-lines: $(VENV)/.dev  ## matching and weighing against labelled lines
+bench-lines: $(VENV)/.dev  ## every figure of matching and weighing, each with how blind it is
 	@$(BIN)/python benchmarks/lines.py $(GOLD)/lines.csv --tags --misses
-	@echo; echo "confidence, fitted on folds and judged on the rest:"
-	@$(BIN)/python benchmarks/fit_confidence.py $(GOLD)/lines.csv benchmarks/data/lines_uk.csv benchmarks/data/lines_us.csv
-	@echo; $(BIN)/python benchmarks/parse.py $(GOLD)/lines.csv benchmarks/data/lines_uk.csv benchmarks/data/lines_us.csv
+
+bench-fit: $(VENV)/.dev  ## ranking and confidence fitted again and judged out of fold (writes nothing)
+	@$(BIN)/python benchmarks/fit_match.py --outside $(GOLD)/lines.csv
+
+bench-tables: $(VENV)/.dev  ## answering from a second table, alone and preferred (TABLES=mapping.toml ...)
+	@$(BIN)/python benchmarks/tables.py $(TABLES) --outside $(GOLD)/lines.csv
+
+bench-parse: $(VENV)/.dev  ## reading lines alone
+	@$(BIN)/python benchmarks/parse.py $(GOLD)/lines.csv benchmarks/data/lines_uk.csv benchmarks/data/lines_us.csv
 
 bench-profile: $(VENV)/.dev  ## profiles of foods against USDA's LanguaL codes
 	@$(BIN)/python benchmarks/profiles.py $(FETCHED)/sr28-full $(FETCHED)/fndds/survey_foods.csv

@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from lines import Label, read_labels
+from labels import Label, read_labels
 
 from pipeline.lines import parse_many
 from pipeline.lines.model import ParsedLine

@@ -1,6 +1,6 @@
 """Synthetic collections of any size, from a grammar of lines; seeded, so a size is one file.
 
-Names are what cooks call foods (``shared/names``), with words in front and preparations behind;
+Names are what cooks call foods (``shared/words/en.csv``), with words in front and preparations behind;
 amounts are weights, or the food table's own household measures, so every line has a true weight
 and every recipe true totals. A fifth of the lines are distinct. Stated numbers are the true totals
 per serving with noise of 2 % a macro and rounding; one recipe in ten carries a mistake.
@@ -41,22 +41,32 @@ _TITLE = (
 
 def _foods(snapshot: Snapshot) -> tuple[list[tuple[str, int]], NDArray[Any], dict[int, list[Any]]]:
     """Names with their food's row, values per 100 g by row, and measures by row."""
+    from pipeline.match import load_index
+    from pipeline.match.concepts import Resolver
+    from pipeline.match.knowledge import LACKING, Concept
     from pipeline.resources import shared_path
     from pipeline.snapshot import load_foods
 
     with snapshot.connect() as con:
         foods = load_foods(con)
+        index = load_index(con)
         measures = con.execute(
             "select food_id, unit, grams / amount from measure"
             " where unit in ('cup', 'tbsp', 'tsp') and size = '' and amount > 0 order by all"
         ).fetchall()
+    resolver = Resolver(
+        index.food_words, [float(fat) for fat in index.foods.macros[:, 2]], index.foods.survey,
+        [at for at, source in enumerate(index.foods.sources) if source == index.home],
+    )  # fmt: skip
     names: list[tuple[str, int]] = []
-    for path in sorted(shared_path("names").glob("*.csv")):
-        with path.open(encoding="utf-8", newline="") as handle:
-            for row in csv.DictReader(handle):
-                at = foods.index_of_code.get(row["code"])
-                if row["default"] == "y" and at is not None:
-                    names += [(name, at) for name in row["names"].split(";") if name]
+    with (shared_path("words") / "en.csv").open(encoding="utf-8", newline="") as handle:
+        for row in csv.DictReader(handle):
+            if row["ordinary"] != "y" or row["doubt"] == LACKING:
+                continue
+            found = resolver.find(Concept.read(row["concept"]))
+            if found >= 0:
+                at = foods.index[index.foods.ids[found]]
+                names += [(name, at) for name in row["words"].split(";") if name]
     values = np.column_stack([np.nan_to_num(getattr(foods, column)) for column in FOUR])
     by_food: dict[int, list[Any]] = {}
     for food_id, unit, grams in measures:

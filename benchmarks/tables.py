@@ -22,7 +22,7 @@ import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from lines import Label
+from labels import Label
 from regimes import WAYS, labelled_sets, of_table
 
 from pipeline.lines import parse_many

@@ -10,9 +10,7 @@ import pytest
 
 from pipeline.resources import shared_path
 
-#: The names tables stand apart: what their rows may hold is tested with the match stage.
-APART = {"names_absent.csv"}
-TABLES = sorted(p for p in shared_path("").glob("*.csv") if p.name not in APART)
+TABLES = sorted([*shared_path("").glob("*.csv"), *shared_path("words").glob("*.csv")])
 #: Columns whose text may cite where a figure comes from.
 CITING = {"source", "note", "address", "why", "system"}
 #: A food's number in SR, in the survey (FNDDS) or in FoodData Central, alone in a cell.
