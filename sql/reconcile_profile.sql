@@ -1,6 +1,6 @@
 -- sql/reconcile_profile.sql: what names say of the foods, for finding a food's neighbours.
 -- in      food, food_profile
--- out     one row a food_id in its order: lists as text, words with a blank between; null for a food
+-- out     one row a food_id that may answer, in its order: lists as text, words with a blank between; null for a food
 --         without a profile
 select
     array_to_string(head, ' ') as head,
@@ -13,4 +13,5 @@ select
     fat_pct_low
 from food
 left join food_profile using (food_id)
+where not food.reference
 order by food.food_id;
