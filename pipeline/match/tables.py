@@ -29,6 +29,10 @@ COMPARED = 25
 APART = 0.6
 
 
+#: From this share of names on, a word makes another food (``Index.telling``).
+TELLING = 0.3
+
+
 class Choice(NamedTuple):
     """The food that answers a query.
 
@@ -116,7 +120,9 @@ def _in_table(
         apart = lender >= 0 and not near(lender, top.food, foods.macros)
         if apart:
             sure = min(APART, sure)
-        if not out or sure > out[0].confidence:
+        fit = top.features
+        another = apart and fit.state_no + fit.kept_unasked + fit.cooked_unasked > 0
+        if not another and (not out or sure > out[0].confidence):
             out.append(Choice(top.food, sure, lender, own, apart))
     return out
 
@@ -128,16 +134,23 @@ def _like(lender: int, food: int, index: Index) -> bool:
 def counterpart(query: Query, lender: int, index: Index, table: str, places: list[int]) -> int:
     """The food of a table that is the reference food, -1 when none shares its words.
 
-    One that the table's makers gave the same number comes first; else, of the foods that share
-    the reference food's head or the line's last noun, one within the rule goes before one that is
-    not, one whose state fits before one that contradicts, and then the likest in words.
+    One that the table's makers gave the same number comes first; else, of the foods that hold the
+    telling words which line and reference food share (or the reference food's head, where they
+    share none), one within the rule goes before one that is not, one whose state fits before one
+    that contradicts, and then the likest in words.
     """
     foods = index.foods
     wanted = foods.ids[lender]
-    head = head_of(query, index)
+    heads = index.table_heads[lender]
     said = tuple(dict.fromkeys((*query.phrase, *(w for w in query.rest if w not in query.noted))))
     known = index.food_words[lender]
-    best: tuple[tuple[bool, bool, bool, float], int] | None = None
+    head = head_of(query, index)
+    needed = {  # what the line says of the reference food, the other has to be as well
+        w
+        for at, w in enumerate(query.phrase)
+        if w in known and at not in query.said_states and (w == head or index.telling(w) >= TELLING)
+    }
+    best: tuple[tuple[bool, bool, float, float], int] | None = None
     first, end = places[0], places[-1] + 1
     asked = tuple(dict.fromkeys((*said, *sorted(known))))
     for at in index.foods_like(asked, COMPARED, (first, end)):
@@ -145,17 +158,17 @@ def counterpart(query: Query, lender: int, index: Index, table: str, places: lis
             continue
         own = index.food_words[at]
         same_number = foods.lenders[at] == wanted
-        heads = index.table_heads[lender]
-        if not same_number and head not in own and not (heads and set(heads) <= own):
+        if not same_number and not (needed <= own if needed else set(heads) <= own):
             continue
-        fit = state_fit(
-            query.states | (foods.states[lender] if not query.states else frozenset()),
-            foods.states[at], None, (),
-        )  # fmt: skip
+        fit = state_fit(query.states | foods.states[lender], foods.states[at], None, ())
+        strange = fit.contradicted + fit.kept_unasked + fit.cooked_unasked
+        alike = near(lender, at, foods.macros)
+        if strange and not alike:
+            continue  # tinned for fresh, or cooked for raw: another food, and its values say so
         key = (
-            same_number and foods.answers[at],
-            near(lender, at, foods.macros),
-            fit.contradicted < 0.5,
+            same_number,
+            alike,
+            -strange,
             index.alike(said, own, at) + index.alike(tuple(known), own, at),
         )
         if best is None or key > best[0]:

@@ -1,0 +1,116 @@
+"""A second table used by ``verify`` on the demo: preferred before SR28, alone, and Foundation.
+
+The national table is invented (``tests/national``). The Foundation release is USDA's own, read where
+it lies beside the checkout and skipped elsewhere.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+from pathlib import Path
+
+import pytest
+from national_tables import load_table, write_table
+
+import pipeline
+from pipeline.lines import parse
+from pipeline.match import load_index
+from pipeline.match.matcher import Matcher
+from pipeline.refresh import refresh
+from pipeline.run import Result
+from pipeline.snapshot import Snapshot
+
+FOUNDATION = (
+    Path(os.environ.get("STEELYARD_FDC", Path(__file__).parents[2] / "shared/data/fetched/fdc"))
+    / "FoodData_Central_foundation_food_csv_2024-10-31.zip"
+)
+
+
+@pytest.fixture(scope="module")
+def by_sr28(snapshot: Snapshot, demo: Path) -> Result:
+    return pipeline.verify(demo, snapshot=snapshot)
+
+
+def changed(before: Result, after: Result) -> list[str]:
+    """Recipes whose verdict is another one."""
+    old = before.recipes.set_index("recipe_id")["verdict"]
+    new = after.recipes.set_index("recipe_id")["verdict"]
+    return [r for r in old.index if old[r] != new[r]]
+
+
+def reasons(result: Result, recipe_id: str) -> list[str]:
+    """What the result says of the recipe's lines that could move it: asked ones, values apart."""
+    lines = result.lines[result.lines.recipe_id == recipe_id]
+    return [
+        f"{line.text}: {line.reason}"
+        for line in lines.itertuples()
+        if line.status != "accepted" or "apart" in line.reason
+    ]
+
+
+@pytest.mark.parametrize("only", [False, True], ids=["beside SR28", "alone"])
+def test_a_national_table_answers_the_demo(
+    tmp_path: Path, demo: Path, by_sr28: Result, only: bool
+) -> None:
+    result = pipeline.verify(demo, snapshot=load_table(tmp_path / "home", only=only))
+    lines = result.lines
+    foods = lines[lines.food_id.notna() & lines.names_food & (lines.origin != "decision")]
+    own = foods.food_id.str.startswith("harbour:")
+    assert own.mean() > 0.8
+    if only:
+        assert not foods.food_id.str.startswith("sr28:").any()
+    for recipe_id in changed(by_sr28, result):
+        assert reasons(result, recipe_id), recipe_id
+    assert len(changed(by_sr28, result)) <= 0.1 * len(by_sr28.recipes)
+
+
+def _matcher(snapshot: Snapshot) -> Matcher:
+    with snapshot.connect() as con:
+        return Matcher(load_index(con))
+
+
+def test_a_code_that_is_another_foods_in_sr28_means_nothing(tmp_path: Path) -> None:
+    mapping = write_table(tmp_path / "table", codes={"Olive oil": "09040"})
+    matcher = _matcher(load_table(tmp_path / "home", mapping))
+    bananas = matcher.match_one(parse("2 medium bananas"))
+    assert "banana" in bananas.description.lower()
+    oil = matcher.match_one(parse("1 tbsp olive oil"))
+    assert oil.food_id == "harbour:09040"
+
+
+def test_a_food_that_only_the_national_table_has_is_found(tmp_path: Path) -> None:
+    mapping = write_table(tmp_path / "table")
+    path = mapping.with_suffix(".csv")
+    with path.open(encoding="utf-8", newline="") as handle:
+        rows = list(csv.DictReader(handle))
+    cheese = next(r for r in rows if r["food"].lower().startswith("feta"))
+    rows.append({**cheese, "code": "H99-01", "food": "Halloumi"})
+    with path.open("w", encoding="utf-8", newline="") as handle:
+        writer = csv.DictWriter(handle, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    found = _matcher(load_table(tmp_path / "home", mapping)).match_one(parse("100 g halloumi"))
+    assert found.food_id == "harbour:H99-01"
+    assert found.status == "accepted"
+
+
+@pytest.mark.skipif(not FOUNDATION.is_file(), reason="the Foundation release is not at hand")
+def test_foundation_beside_sr28_moves_no_verdict_without_a_reason(
+    tmp_path: Path, demo: Path, by_sr28: Result
+) -> None:
+    done = refresh(from_=str(FOUNDATION), home=tmp_path / "home")
+    assert done.snapshot is not None
+    result = pipeline.verify(demo, snapshot=done.snapshot)
+    foods = result.lines[result.lines.food_id.notna()]
+    used = set(foods.food_id)
+    with done.snapshot.connect() as con:
+        lacking = {
+            row[0] for row in con.execute("select food_id from food where not complete").fetchall()
+        }
+    assert not used & lacking
+    eggs = _matcher(done.snapshot).match_one(parse("2 large eggs"))
+    assert eggs.food_id is not None
+    for recipe_id in changed(by_sr28, result):
+        assert reasons(result, recipe_id), recipe_id
+    assert len(changed(by_sr28, result)) <= 0.1 * len(by_sr28.recipes)
