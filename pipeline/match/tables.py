@@ -29,10 +29,6 @@ COMPARED = 25
 APART = 0.6
 
 
-#: From this share of names on, a word makes another food (``Index.telling``).
-TELLING = 0.3
-
-
 class Choice(NamedTuple):
     """The food that answers a query.
 
@@ -134,10 +130,9 @@ def _like(lender: int, food: int, index: Index) -> bool:
 def counterpart(query: Query, lender: int, index: Index, table: str, places: list[int]) -> int:
     """The food of a table that is the reference food, -1 when none shares its words.
 
-    One that the table's makers gave the same number comes first; else, of the foods that hold the
-    telling words which line and reference food share (or the reference food's head, where they
-    share none), one within the rule goes before one that is not, one whose state fits before one
-    that contradicts, and then the likest in words.
+    One that the table's makers gave the same number comes first; else, of the foods that share the
+    reference food's head or the line's last noun, one within the rule goes before one that is not,
+    one whose state fits before one that contradicts, and then the likest in words.
     """
     foods = index.foods
     wanted = foods.ids[lender]
@@ -145,12 +140,7 @@ def counterpart(query: Query, lender: int, index: Index, table: str, places: lis
     said = tuple(dict.fromkeys((*query.phrase, *(w for w in query.rest if w not in query.noted))))
     known = index.food_words[lender]
     head = head_of(query, index)
-    needed = {  # what the line says of the reference food, the other has to be as well
-        w
-        for at, w in enumerate(query.phrase)
-        if w in known and at not in query.said_states and (w == head or index.telling(w) >= TELLING)
-    }
-    best: tuple[tuple[bool, bool, float, float], int] | None = None
+    best: tuple[tuple[bool, bool, bool, float], int] | None = None
     first, end = places[0], places[-1] + 1
     asked = tuple(dict.fromkeys((*said, *sorted(known))))
     for at in index.foods_like(asked, COMPARED, (first, end)):
@@ -158,7 +148,7 @@ def counterpart(query: Query, lender: int, index: Index, table: str, places: lis
             continue
         own = index.food_words[at]
         same_number = foods.lenders[at] == wanted
-        if not same_number and not (needed <= own if needed else set(heads) <= own):
+        if not same_number and head not in own and not (heads and set(heads) <= own):
             continue
         fit = state_fit(query.states | foods.states[lender], foods.states[at], None, ())
         strange = fit.contradicted + fit.kept_unasked + fit.cooked_unasked
@@ -168,7 +158,7 @@ def counterpart(query: Query, lender: int, index: Index, table: str, places: lis
         key = (
             same_number,
             alike,
-            -strange,
+            fit.contradicted < 0.5,
             index.alike(said, own, at) + index.alike(tuple(known), own, at),
         )
         if best is None or key > best[0]:
