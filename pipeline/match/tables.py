@@ -110,6 +110,8 @@ def _in_table(
         other = counterpart(query, lender, index, table, places)
         if other >= 0:
             alike = near(lender, other, foods.macros)
+            if foods.lenders[other] == foods.ids[lender]:  # the makers say it is the same food
+                return [Choice(other, reference.confidence, lender, ranking, not alike)]
             as_sure = reference.confidence if alike else min(APART, reference.confidence)
             out.append(Choice(other, as_sure, lender, ranking, not alike))
     if top is not None:
@@ -118,7 +120,8 @@ def _in_table(
             sure = min(APART, sure)
         fit = top.features
         another = apart and fit.state_no + fit.kept_unasked + fit.cooked_unasked > 0
-        if not another and (not out or sure > out[0].confidence):
+        whole = fit.own_cover > 0.999  # it says all that the line names
+        if not another and (not out or (whole and sure > out[0].confidence)):
             out.append(Choice(top.food, sure, lender, own, apart))
     return out
 
@@ -153,7 +156,7 @@ def counterpart(query: Query, lender: int, index: Index, table: str, places: lis
         fit = state_fit(query.states | foods.states[lender], foods.states[at], None, ())
         strange = fit.contradicted + fit.kept_unasked + fit.cooked_unasked
         alike = near(lender, at, foods.macros)
-        if strange and not alike:
+        if strange and not alike and not same_number:
             continue  # tinned for fresh, or cooked for raw: another food, and its values say so
         key = (
             same_number,
