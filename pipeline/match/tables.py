@@ -15,7 +15,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from pipeline.match.confidence import evidence, probability
-from pipeline.match.index import Index
+from pipeline.match.index import HOMES, Index
 from pipeline.match.model_file import load_model
 from pipeline.match.near import near
 from pipeline.match.query import Query
@@ -110,7 +110,7 @@ def _in_table(
         other = counterpart(query, lender, index, table, places)
         if other >= 0:
             alike = near(lender, other, foods.macros)
-            if foods.lenders[other] == foods.ids[lender]:  # the makers say it is the same food
+            if _same_number(other, lender, index):  # the makers say it is the same food
                 return [Choice(other, reference.confidence, lender, ranking, not alike)]
             as_sure = reference.confidence if alike else min(APART, reference.confidence)
             out.append(Choice(other, as_sure, lender, ranking, not alike))
@@ -130,6 +130,14 @@ def _like(lender: int, food: int, index: Index) -> bool:
     return lender >= 0 and near(lender, food, index.foods.macros)
 
 
+def _same_number(food: int, lender: int, index: Index) -> bool:
+    """The makers gave both one number: FoodData Central cites SR's, SR Legacy keeps it."""
+    foods = index.foods
+    return foods.lenders[food] == foods.ids[lender] or (
+        foods.sources[food] in HOMES and foods.codes[food] == foods.codes[lender]
+    )
+
+
 def counterpart(query: Query, lender: int, index: Index, table: str, places: list[int]) -> int:
     """The food of a table that is the reference food, -1 when none shares its words.
 
@@ -138,7 +146,6 @@ def counterpart(query: Query, lender: int, index: Index, table: str, places: lis
     one whose state fits before one that contradicts, and then the likest in words.
     """
     foods = index.foods
-    wanted = foods.ids[lender]
     heads = index.table_heads[lender]
     said = tuple(dict.fromkeys((*query.phrase, *(w for w in query.rest if w not in query.noted))))
     known = index.food_words[lender]
@@ -150,7 +157,7 @@ def counterpart(query: Query, lender: int, index: Index, table: str, places: lis
         if not foods.answers[at]:
             continue
         own = index.food_words[at]
-        same_number = foods.lenders[at] == wanted
+        same_number = _same_number(at, lender, index)
         if not same_number and head not in own and not (heads and set(heads) <= own):
             continue
         fit = state_fit(query.states | foods.states[lender], foods.states[at], None, ())
