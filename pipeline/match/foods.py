@@ -70,8 +70,9 @@ def load_foods(con: duckdb.DuckDBPyConnection) -> Foods:
         [np.ma.filled(np.ma.asarray(v, dtype=np.float64), np.nan) for v in table[12:]]
     )
     return Foods(
-        ids=text[0], sources=[SAME_TABLE.get(s, s) for s in text[1]], codes=text[2], descriptions=text[3], common_names=text[4],
-        categories=text[5], makers=text[6], survey=[bool(v) for v in table[7]],
+        ids=text[0], sources=[SAME_TABLE.get(s, s) for s in text[1]], codes=text[2],
+        descriptions=text[3], common_names=text[4], categories=text[5],
+        makers=text[6], survey=[bool(v) for v in table[7]],
         states=[frozenset(v) for v in table[8]], branded=[bool(v) for v in table[9]],
         answers=[bool(v) for v in table[10]], lenders=[str(v) for v in table[11]], macros=macros,
     )  # fmt: skip
