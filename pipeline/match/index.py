@@ -131,15 +131,22 @@ class Index:
         return 2.0 * shared / (sum(map(self.word_weight, asked)) + self.own_weight[at] or 1.0)
 
     def foods_like(
-        self, asked: Phrase, keep: int, within: tuple[int, int] | None = None
-    ) -> list[int]:
+        self, asked: Phrase, keep: int, within: tuple[int, int] | None = None, *,
+        besides_home: bool = False,
+    ) -> list[int]:  # fmt: skip
         """The foods whose descriptions share most of their weight with the words asked.
 
         Args:
             asked: the words.
             keep: how many of each table.
             within: first and end of the one table wanted; all of them by default.
+            besides_home: leave out the table that names are resolved in.
         """
+        blocks = [within] if within else self._blocks
+        if besides_home:
+            blocks = [b for b in blocks if self.foods.sources[b[0]] != self.home]
+        if not blocks:
+            return []
         known = [w for w in asked if w in self.postings]
         if not known:
             return []
@@ -149,11 +156,7 @@ class Index:
             at, value = self.postings[w]
             shared[at] += value
         likeness = 2.0 * shared / (self.burden + total)
-        return [
-            first + at
-            for first, end in ([within] if within else self._blocks)
-            for at in _top(likeness[first:end], keep)
-        ]
+        return [first + at for first, end in blocks for at in _top(likeness[first:end], keep)]
 
     def word_weight(self, word: str) -> float:
         """Rarity of a word over foods and names: ln(foods / foods with it); rarest when unknown."""

@@ -175,15 +175,33 @@ def rank(
         for food in exact:  # a table's own name, typed as the table writes it: no other is meant
             consider(food, None, None)
         return _ranking(best.values(), content, query, index)
-    for name in dict.fromkeys((*names_inside(query, index), *index.names_like(phrase, NAMES_KEPT))):
+    inside = names_inside(query, index)
+    whole = phrase
+    if phrase not in index.names:
+        whole = tuple(w for w in phrase if w not in index.knowledge.harmless)
+    settled = whole in index.names and whole not in without and not _says_more(asked, index)
+    if settled and all(sense.food < 0 for sense in index.names[whole]):
+        inside = [whole]  # known to be lacking: a shorter name inside is another food
+    likely_names = inside if settled else (*inside, *index.names_like(phrase, NAMES_KEPT))
+    for name in dict.fromkeys(likely_names):
         if name not in without:
             by_name = _name_fit(asked, index, name)
             for sense in index.names[name]:
                 consider(sense.food, sense, name, by_name)
-    likely = index.foods_like(asked.all_words, keep)
+    likely = index.foods_like(asked.all_words, keep, besides_home=settled)
     for food in dict.fromkeys((*sorted(asked.verbatim), *likely)):
         consider(food, None, None)
     return _ranking(best.values(), content, query, index)
+
+
+def _says_more(asked: _Asked, index: Index) -> bool:
+    """True when the line says more of the food than a name and states: words of descriptions."""
+    query = asked.query
+    said = asked.said
+    return any(
+        w not in said and w in index.postings and (w,) not in index.knowledge.state_phrases
+        for w in asked.all_words
+    ) or bool(query.cocoa_pct)
 
 
 def rescored(ranking: Ranking, weights: tuple[float, ...], query: Query, index: Index) -> Ranking:

@@ -155,10 +155,12 @@ class _Page:
 
     def since(self, request: Request) -> Response:
         """What changed since a version of the state; nothing when nothing did."""
-        self.desk.look()
+        taken_up = self.desk.look()
         if request.path_params["version"] == self.desk.version:
             return Response(status_code=204)
+        # an answer given on the page itself has said so already
         said = "The answers or recipes changed elsewhere; the list is up to date again."
+        said = said if taken_up else ""
         return HTMLResponse(
             self._render("since.html.j2", **self._around(self.desk.queue()), said=said)
         )

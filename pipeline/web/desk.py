@@ -330,21 +330,26 @@ class Desk:
         )
         self._readings = {}
 
-    def look(self, *, now: bool = False) -> None:
+    def look(self, *, now: bool = False) -> bool:
         """Take up what changed on disk since the last look.
 
         Args:
             now: look at the recipe files too, even when they were looked at a moment ago.
+
+        Returns:
+            Whether there was anything to take up.
         """
         with self._lock:
             if now or time.monotonic() - self._looked > LOOK_EVERY_S:
                 self._looked = time.monotonic()
                 if self._file_stamps() != self._files:
                     self._load()
-                    return
+                    return True
             stamps = _stamp(self._memory.decisions_path), _stamp(self._memory.pantry_path)
             if stamps != self._memory.stamps:
                 self._take_up_memory()
+                return True
+            return False
 
     def _file_stamps(self) -> dict[Path, Stamp]:
         """Files the collection was read from, and folders in which new ones may appear."""

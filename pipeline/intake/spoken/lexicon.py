@@ -197,13 +197,14 @@ def _add_foods(known: Lexicon) -> None:
 
 
 def _food_names(known: Lexicon) -> dict[str, Any]:
-    from pipeline.match.knowledge import load_knowledge
+    from pipeline.match.knowledge import ENGLISH, load_knowledge
 
     facts = load_knowledge()
     fold_to = {
         said[0]: meant[0] for said, meant in facts.variants.items() if len(said) == len(meant) == 1
     }
     phrases = {p for row in facts.names for p in row.phrases}
+    english = {p for row in facts.names if row.language == ENGLISH for p in row.phrases}
     phrases |= {p for row in facts.absent for p in row.phrases}
     phrases |= {s for s, m in facts.variants.items() if m in phrases}
     common = known.classes["function"] | known.classes["filler"] | known.classes["verb"]
@@ -211,6 +212,10 @@ def _food_names(known: Lexicon) -> dict[str, Any]:
         tuple(fold_to.get(w, w) for w in p) for p in phrases if len(p) > 1 or p[0] not in common
     }
     names |= {(word,) for word in _PIECES}
+    heard = {*english, *((word,) for word in _PIECES)}
+    heard |= {p for row in facts.absent for p in row.phrases}
+    heard |= {s for s, m in facts.variants.items() if m in heard}
+    heard = {tuple(fold_to.get(w, w) for w in p) for p in heard if facts.foreign.isdisjoint(p)}
     foods: dict[str, list[Phrase]] = {}
     by_sound: dict[str, list[Phrase]] = {}
     in_names: dict[str, int] = {}
@@ -218,7 +223,8 @@ def _food_names(known: Lexicon) -> dict[str, Any]:
         foods.setdefault(phrase[0], []).append(phrase)
         for word in phrase:
             in_names[word] = in_names.get(word, 0) + 1
-        if len(phrase) <= 2 and sum(map(len, phrase)) >= 4:
+        # how another language sounds would be another table of sounds
+        if phrase in heard and len(phrase) <= 2 and sum(map(len, phrase)) >= 4:
             by_sound.setdefault(sound("".join(phrase)), []).append(phrase)
     for listed in foods.values():
         listed.sort(key=len, reverse=True)
