@@ -66,7 +66,7 @@ class Frames:
     """Input of compute and reconcile."""
 
     lines: list[dict[str, Any]] = field(default_factory=list)
-    runners: list[tuple[str, int, str, str, float]] = field(default_factory=list)
+    runners: list[tuple[str, int, str, str, float, float]] = field(default_factory=list)
     recipes: list[dict[str, Any]] = field(default_factory=list)
     stated: list[tuple[str, str, float, str, float, str]] = field(default_factory=list)
 
@@ -146,7 +146,7 @@ def simulated(
             every = sum(w for _, w in named)
             for rank, (other, weight) in enumerate(named, start=1):
                 p = (1 - confidence) * weight / every
-                frames.runners.append((key, rank, other, other, p))
+                frames.runners.append((key, rank, other, other, p, 0.0))
         reach = 1.645 * max(sd, 0.01)
         frames.lines.append({
             "recipe_id": recipe_id, "line_no": n, "section": "", "text": key,

@@ -113,8 +113,10 @@ SCRIPT_MARK_KINDS = (
 MATCHED = [
     "text", "food_id", "description", "confidence", "status", "origin", "reason", "names_food",
 ]  # fmt: skip
-#: One row a (text, rank), rank from 1, the chosen food not among them.
-RUNNER_UP = ["text", "rank", "food_id", "description", "probability"]
+#: One row a (text, rank), rank from 1, the chosen food not among them. ``probability`` is the belief
+#: that this food was meant instead; ``left_open`` the share of a kind that the words fit as well as
+#: the chosen one, 0 for other foods.
+RUNNER_UP = ["text", "rank", "food_id", "description", "probability", "left_open"]
 #: One row a distinct text.
 WEIGHED = [
     "text", "food_id", "grams", "grams_low", "grams_high", "basis", "weigh_reason", "unit",

@@ -5,20 +5,22 @@
 -- out     one row a (text, food_id, nutrient): doubt_sq, the mean square of the difference from
 --         the chosen food, per 100 g squared; the belief not given to any runner-up is spread
 --         around the chosen food
+--         around the chosen food. Kinds that the words leave open are apart from that belief: the
+--         match may be certain and the kind unsaid.
 -- params  $other_food_cv: relative spread of "some other food than those named"
 with chosen as (
     select distinct text, food_id, 1 - confidence as doubt
     from counted_line
-    where role = 'counted' and confidence < 1
+    where role = 'counted' and (confidence < 1 or text in (select text from runner_up where left_open > 0))
 ), other as (
     select chosen.text, chosen.food_id, chosen.doubt, runner_up.food_id as other_id,
-           greatest(runner_up.probability, 0) as p,
+           greatest(runner_up.probability, 0) as p, coalesce(runner_up.left_open, 0) as left_open,
            sum(greatest(runner_up.probability, 0))
                over (partition by chosen.text, chosen.food_id) as p_all
     from chosen
     join runner_up on runner_up.text = chosen.text and runner_up.food_id <> chosen.food_id
 ), difference as (
-    select other.text, other.food_id, mine.nutrient,
+    select other.text, other.food_id, mine.nutrient, other.left_open,
            -- runners-up never take more belief than the match itself leaves open
            other.p * least(1, other.doubt / nullif(other.p_all, 0)) as p,
            theirs.amount_per_100g - mine.amount_per_100g as d
@@ -27,7 +29,8 @@ with chosen as (
     join nutrient_value as theirs
         on theirs.food_id = other.other_id and theirs.nutrient = mine.nutrient
 ), named as (
-    select text, food_id, nutrient, fsum(p * d * d) as doubt_sq, fsum(p) as p_named
+    select text, food_id, nutrient, fsum(p * d * d) as doubt_sq, fsum(p) as p_named,
+           fsum(left_open * d * d) as open_sq
     from difference
     group by text, food_id, nutrient
 )
@@ -35,7 +38,7 @@ select
     chosen.text,
     chosen.food_id,
     value.nutrient,
-    coalesce(named.doubt_sq, 0)
+    coalesce(named.doubt_sq, 0) + coalesce(named.open_sq, 0)
         + greatest(chosen.doubt - coalesce(named.p_named, 0), 0)
         * pow($other_food_cv * value.amount_per_100g, 2) as doubt_sq
 from chosen

@@ -389,7 +389,8 @@ _MATCHED_TYPES = (
     " said_amount double"
 )
 _RUNNER_TYPES = (
-    "text varchar, rank integer, food_id varchar, description varchar, probability double"
+    "text varchar, rank integer, food_id varchar, description varchar, probability double,"
+    " left_open double"
 )
 
 

@@ -204,7 +204,7 @@ def _register(
         """
         create or replace temp table runner_up as
         select text::varchar as text, food_id::varchar as food_id,
-               probability::double as probability
+               probability::double as probability, left_open::double as left_open
         from runner_frame where food_id is not null
         """
     )

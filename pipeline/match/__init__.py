@@ -44,6 +44,13 @@ def load_index(con: duckdb.DuckDBPyConnection, folder: Path | None = None) -> In
     return index
 
 
+def _others(match: Match) -> list[tuple[Candidate, float, float]]:
+    """Runners-up and open kinds of a match, each food once: (food, belief, share left open)."""
+    open_ = {c.food_id: c.probability for c in match.open_kinds}
+    others = [(c, c.probability, open_.pop(c.food_id, 0.0)) for c in match.runners_up]
+    return others + [(c, 0.0, c.probability) for c in match.open_kinds if c.food_id in open_]
+
+
 def matched_frames(matches: list[Match]) -> tuple[pd.DataFrame, pd.DataFrame]:
     """The tables ``matched_line`` and ``runner_up`` of ``pipeline.tables``."""
     import pandas as pd
@@ -55,9 +62,9 @@ def matched_frames(matches: list[Match]) -> tuple[pd.DataFrame, pd.DataFrame]:
     ).astype({"text": object, "confidence": float})
     runners = pd.DataFrame(
         [
-            (m.text, rank, c.food_id, c.description, c.probability)
+            (m.text, rank, c.food_id, c.description, probability, left_open)
             for m in matches
-            for rank, c in enumerate(m.runners_up, start=1)
+            for rank, (c, probability, left_open) in enumerate(_others(m), start=1)
         ],
         columns=RUNNER_UP,
     )

@@ -22,6 +22,8 @@ from pipeline.match.words import words
 if TYPE_CHECKING:
     from pipeline.match.states import StateFit
 
+#: A food with so many names is as usual as can be.
+_USUAL_NAMES = 60
 #: Longest name in words that is looked for inside a phrase.
 LONGEST_NAME = 8
 
@@ -79,6 +81,8 @@ class Index:
     state_words: dict[str, tuple[Phrase, ...]] = field(init=False)
     #: Fits of states computed so far; see rank.
     fits: dict[object, StateFit] = field(init=False, default_factory=dict)
+    _kinds: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
+    _families: dict[int, list[int]] = field(init=False, default_factory=dict)
     _blocks: list[tuple[int, int]] = field(init=False)  # first and end of each table's foods
 
     def __post_init__(self) -> None:
@@ -114,6 +118,25 @@ class Index:
     def strangeness(self, word: str) -> float:
         """What it costs when a food does not explain a word: low for words cooks say freely."""
         return self.strange.get(word, UNKNOWN_STRANGE)
+
+    def names_of(self, food: int) -> float:
+        """How many names the words files have for a food."""
+        return math.expm1(self.usual[food] * math.log1p(_USUAL_NAMES))
+
+    def family(self, food: int) -> list[int]:
+        """The foods of the same table that differ from one in kind alone, itself included."""
+        if not self._families:
+            for at, family in enumerate(self.foods.families):
+                self._families.setdefault(family, []).append(at)
+        return self._families[self.foods.families[food]]
+
+    def kind_of(self, food: int) -> frozenset[str]:
+        """The words of kind of a food, as cooks write them."""
+        kind = self._kinds.get(food)
+        if kind is None:
+            kind = frozenset(self.knowledge.canonical(tuple(sorted(self.foods.kinds[food]))))
+            self._kinds[food] = kind
+        return kind
 
     def names_like(self, phrase: Phrase, keep: int) -> list[Phrase]:
         """The names that share most of their weight with ``phrase``, the likest first."""
@@ -306,7 +329,7 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         ],
         need=need, strange=strange,
         contrast=_contrasts({p: s for p, s in names.items() if p not in others}, foods.macros),
-        usual=[math.log1p(said_of[at]) / math.log1p(60) for at in range(len(foods))],
+        usual=[math.log1p(said_of[at]) / math.log1p(_USUAL_NAMES) for at in range(len(foods))],
         brand_words=brand_words,
         by_words={w: tuple(at) for w, at in by_words.items()},
         by_words_unbranded={w: tuple(at) for w, at in unbranded.items()},

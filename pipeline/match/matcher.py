@@ -13,6 +13,7 @@ from pipeline.match.knowledge import Phrase
 from pipeline.match.model import Candidate, Match
 from pipeline.match.model_file import Model, load_model
 from pipeline.match.near import near
+from pipeline.match.open_kinds import open_kinds
 from pipeline.match.query import Query, best_span, query_of, said_by_measures
 from pipeline.match.rank import Ranked, Ranking, rank
 from pipeline.match.tables import APART, choose
@@ -44,6 +45,7 @@ class Found:
     ranking: Ranking
     nearest: int = -1  # the food that stands in for a lacking one until a person chooses
     reference: int = -1  # the reference food of the same concept, where it is another
+    open_kinds: tuple[Candidate, ...] = ()
 
 
 class Matcher:
@@ -258,6 +260,10 @@ class Matcher:
         found = Found(
             chosen.food, foods.descriptions[chosen.food], chosen.confidence, accepted, reason,
             runners, ranking, reference=chosen.lender,
+            open_kinds=tuple(
+                Candidate(foods.ids[at], round(share, 4), foods.descriptions[at])
+                for at, share in open_kinds(query, chosen.food, self.index)
+            ),
         )  # fmt: skip
         return _unsure(found) if query.unknown else found
 
@@ -312,6 +318,7 @@ class Matcher:
             round(found.confidence, 4), "accepted" if found.accepted else "to review", "table",
             found.reason, found.runners_up,
             reference_id=self.index.foods.ids[found.reference] if found.reference >= 0 else None,
+            open_kinds=found.open_kinds,
         )  # fmt: skip
 
 

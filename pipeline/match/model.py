@@ -42,6 +42,8 @@ class Match:
         reference_id: the measured food of the same concept in the reference table ("sr28:01123"
             for an egg of another table), whose measures, density and refuse fill in where the
             chosen food has none; None when none is known.
+        open_kinds: other kinds of the chosen food that the line's words fit as well, each with its
+            share; the shares and that of the chosen food make 1.
     """
 
     text: str
@@ -54,3 +56,4 @@ class Match:
     runners_up: tuple[Candidate, ...] = ()
     names_food: bool = True
     reference_id: str | None = None
+    open_kinds: tuple[Candidate, ...] = ()

@@ -286,8 +286,9 @@ def _grow(word: str, before: str, index: Index) -> str | None:
     """A word cut short after one that settles it: ``sweet pot`` → ``potato``."""
     if not before or (word,) in index.names or (before, word) in index.names:
         return None
-    longer = [w for w in index.vocabulary if w.startswith(word) and (before, w) in index.names]
-    return max(longer, key=index.vocabulary.__getitem__) if longer else None
+    pairs = (index.name_list[at] for at in index.name_postings.get(before, ()))
+    longer = [p[1] for p in pairs if len(p) == 2 and p[0] == before and p[1].startswith(word)]
+    return max(longer, key=lambda w: (index.vocabulary[w], w)) if longer else None
 
 
 def _nearest(word: str, before: str, after: Phrase, index: Index) -> str | None:

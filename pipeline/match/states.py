@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from pipeline.match.facets import COOKED
@@ -60,6 +61,21 @@ class StateFit(NamedTuple):
     ordinary: float = 0.0  # 1 for the row meant when nothing is said, below 0 for one that is not
 
 
+@lru_cache(maxsize=4096)
+def _asked(said: frozenset[str]) -> frozenset[str]:
+    """The states of a line that make another food, each by the word the tables use."""
+    asked = {SAME.get(s, s) for s in said if s in TELLING or s in SAME}
+    if asked & {"skinless", "skin_on"}:  # the bone changes the weight, not the flesh
+        asked -= {"boneless", "bone_in"}
+    return frozenset(asked)
+
+
+@lru_cache(maxsize=4096)
+def _offered(states: frozenset[str]) -> frozenset[str]:
+    """A food's states, the cook's words for them and the tables'."""
+    return frozenset(SAME.get(s, s) for s in states) | states
+
+
 def state_fit(
     said: frozenset[str],
     facet_states: frozenset[str],
@@ -80,11 +96,8 @@ def state_fit(
     """
     if sense is not None and sense.food < 0:
         return StateFit(ordinary=1.0)
-    asked = {SAME.get(s, s) for s in said if s in TELLING or s in SAME}
-    if asked & {"skinless", "skin_on"}:  # the bone changes the weight, not the flesh
-        asked -= {"boneless", "bone_in"}
-    offered = sense.states if sense is not None else facet_states
-    offered = frozenset(SAME.get(s, s) for s in offered) | offered
+    asked = _asked(said)
+    offered = _offered(sense.states if sense is not None else facet_states)
     shown = offered | facet_states
     elsewhere: set[str] = set()
     usual: set[str] = set()

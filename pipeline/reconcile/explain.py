@@ -334,14 +334,14 @@ def _cases(
     recipe = recipe[recipe["recipe_id"].isin(numbers.by_recipe.keys())]
     lines = _Lines.read(computation.line_value, chosen)
     totals = _Totals.read(computation.total, chosen)
-    named: dict[str, list[tuple[str, float]]] = {}
+    named: dict[str, list[tuple[str, float, float]]] = {}
     if runner_up is not None:
         table = require(runner_up, RUNNER_UP, "runner_up").dropna(subset=["food_id"])
-        for text, food_id, p in zip(
+        for text, food_id, p, left_open in zip(
             table["text"].tolist(), table["food_id"].tolist(), table["probability"].tolist(),
-            strict=True,
+            table["left_open"].tolist(), strict=True,
         ):  # fmt: skip
-            named.setdefault(text, []).append((food_id, float(p)))
+            named.setdefault(text, []).append((food_id, float(p), float(left_open)))
     cases = []
     for recipe_id, servings, weight, basis in zip(
         recipe["recipe_id"].tolist(), recipe["servings"].tolist(), recipe["weight_g"].tolist(),
@@ -461,7 +461,7 @@ class _Totals:
 
 def _case(
     recipe_id: str, servings: float, weight: float, yield_known: bool, numbers: _Numbers,
-    lines: _Lines, totals: _Totals, named: dict[str, list[tuple[str, float]]], foods: Foods,
+    lines: _Lines, totals: _Totals, named: dict[str, list[tuple[str, float, float]]], foods: Foods,
 ) -> _Case | None:  # fmt: skip
     units = {"per_serving": servings, "per_recipe": 1.0, "per_100g": weight / 100}
     bases = {b: n for b, n in numbers.by_recipe[recipe_id].items() if units.get(b, 0.0) > 0}
@@ -490,6 +490,13 @@ def _case(
         runners.append(found)
         if food[i] >= 0 and doubt[i] > 0 and grams[i] > 0:
             line_cov[i] += _match_cov(found, doubt[i], values[i], grams[i], foods)
+        left_open = [
+            (other, share)
+            for food_id, _, share in named.get(words, [])
+            if share > 0 and (other := foods.variants.at.get(food_id, -1)) >= 0 and other != food[i]
+        ]
+        if left_open:  # kinds that the words do not tell apart, however sure the match
+            line_cov[i] += _match_cov(left_open, 0.0, values[i], grams[i], foods)
 
     row = totals.row[recipe_id]
     amount, shift = totals.amount[row] / unit, totals.shift[row] / unit
@@ -535,10 +542,10 @@ def _case(
 
 
 def _runners(
-    named: list[tuple[str, float]], doubt: float, chosen: int, foods: Foods
+    named: list[tuple[str, float, float]], doubt: float, chosen: int, foods: Foods
 ) -> list[tuple[int, float]]:
     """Runners-up as rows of ``foods``; together they hold no more belief than the match leaves."""
-    rows = [(foods.variants.at.get(f, -1), p) for f, p in named]
+    rows = [(foods.variants.at.get(f, -1), p) for f, p, _ in named]
     rows = [(i, p) for i, p in rows if i >= 0 and i != chosen and p > 0]
     every = sum(p for _, p in rows)
     scale = min(1.0, max(doubt, 0.0) / every) if every > 0 else 0.0

@@ -693,7 +693,7 @@ class Desk:
         self._history = [*self._history[-KEEP_ANSWERS + 1 :], answer]
         return answer
 
-    def _and_moved(self, recipes: Iterable[str], act: Callable[[], None]) -> tuple[Moved, ...]:
+    def _and_moved(self, recipes: Iterable[str], act: Callable[[], object]) -> tuple[Moved, ...]:
         """Do something and say which recipes it moved, those named first and always."""
         before = {r: _standing(now) for r, now in self.recipes.items()}
         act()

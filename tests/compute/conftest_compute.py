@@ -93,4 +93,4 @@ def recipes_frame(*rows: dict[str, object]) -> pd.DataFrame:
 
 def runners_frame(*rows: tuple[str, int, str, float]) -> pd.DataFrame:
     """RUNNER_UP from text, rank, food and probability."""
-    return pd.DataFrame([(t, r, f"x:{f}", f, p) for t, r, f, p in rows], columns=RUNNER_UP)
+    return pd.DataFrame([(t, r, f"x:{f}", f, p, 0.0) for t, r, f, p in rows], columns=RUNNER_UP)

@@ -219,3 +219,15 @@ def test_without_match_doubt_the_ends_agree_with_monte_carlo(con, line):
         width = high - low
         assert amount(found, tag, column="low") == pytest.approx(low, abs=0.05 * width)
         assert amount(found, tag, column="high") == pytest.approx(high, abs=0.05 * width)
+
+
+def test_open_kinds_widen_the_range_of_a_certain_match(con, line):
+    """100 g of a sure food, one in twenty another kind 230 kcal away: sd = sqrt(.05) x 230."""
+    rows = [line("r", 1, "beans", 100.0, confidence=1.0, text="beans?")]
+    runners = runners_frame(("beans?", 1, "rice", 0.0))
+    sure = totals(con, rows, runner_up=runners)
+    runners["left_open"] = 0.05
+    wide = totals(con, rows, runner_up=runners)
+    low, high = ([amount(f, "ENERC_KCAL", column=c) for c in ("low", "high")] for f in (sure, wide))
+    grown = (high[1] - high[0]) ** 2 - (low[1] - low[0]) ** 2
+    assert grown == pytest.approx((2 * 1.645 * 230) ** 2 * 0.05, rel=0.02)

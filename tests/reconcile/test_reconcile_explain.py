@@ -133,7 +133,9 @@ def test_a_runner_up_that_makes_the_numbers_honest_speaks_against_a_fault(con, f
     """Our own match may be wrong: the creator has lean mince, we have fat."""
     ours = lines()
     ours.loc[ours["line_no"] == 7, "confidence"] = 0.55
-    runner = pd.DataFrame([(STEW[6][0], 1, "sr28:23557", "5 % mince", 0.45)], columns=RUNNER_UP)
+    runner = pd.DataFrame(
+        [(STEW[6][0], 1, "sr28:23557", "5 % mince", 0.45, 0.0)], columns=RUNNER_UP
+    )
     said = stated(changed(con, line7=("23557", 400.0)))
     sure = judge(con, compute(con, lines(), None, recipes()), said, foods=foods)
     doubtful = compute(con, ours, runner, recipes())

@@ -1,0 +1,70 @@
+"""Which products the words of a line leave open: "salmon, raw" is farmed or wild.
+
+The food chosen for a line is often one kind of several that its words name alike. The kinds differ
+in nothing but words of kind that the line does not say: same table, same head, part, state, form,
+packing medium and fat in the food profile. A kind counts for as many names as the words files
+have for it, so that the one people talk of weighs more.
+
+Kinds are open only where every word of the line that names stands in the description: a cook's own
+word for one kind ("skyr", "portobello" of brown mushrooms) leaves nothing open.
+"""
+
+from __future__ import annotations
+
+from pipeline.match.index import Index
+from pipeline.match.query import Query
+
+#: How many kinds are kept, the likeliest first.
+KINDS_KEPT = 12
+#: Kinds that hold a smaller share than this are left out.
+LEAST_SHARE = 0.01
+
+
+def open_kinds(query: Query, food: int, index: Index) -> tuple[tuple[int, float], ...]:
+    """The other kinds that a line may mean when ``food`` is its reading.
+
+    Args:
+        query: the line.
+        food: position of the food chosen for it.
+        index: where the profiles are.
+
+    Returns:
+        (position, share) of each other kind, the likeliest first; the shares and that of ``food``
+        itself make 1. Empty when the words leave nothing open.
+    """
+    mine = index.kind_of(food)
+    if not mine:
+        return ()
+    own = index.food_words[food]
+    if any(
+        w not in own and at not in query.said_states and w not in index.knowledge.harmless
+        for at, w in enumerate(query.phrase)
+    ):
+        return ()
+    said = {*query.phrase, *query.rest}
+    named = mine & said
+    if named == mine:
+        return ()
+    likely: list[tuple[float, int]] = []
+    for other in index.family(food):
+        kind = index.kind_of(other)
+        if (
+            other != food
+            and named <= kind
+            and not (kind - mine) & said
+            and _fits(other, food, index)
+        ):
+            likely.append((index.names_of(other), other))
+    whole = sum(n for n, _ in likely) + max(1.0, index.names_of(food))
+    likely.sort(key=lambda pair: (-pair[0], pair[1]))
+    return tuple((other, n / whole) for n, other in likely[:KINDS_KEPT] if n / whole >= LEAST_SHARE)
+
+
+def _fits(other: int, food: int, index: Index) -> bool:
+    """A kind that people have a name for, no maker's product unless the food chosen is one."""
+    foods = index.foods
+    return (
+        foods.answers[other]
+        and index.names_of(other) > 0
+        and (not foods.branded[other] or foods.branded[food])
+    )
