@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.csv_rows import split_lines
 from pipeline.intake import files, script_cards, script_marks
 from pipeline.intake.card import card_lines, looks_like_ingredient, read_cards
 from pipeline.intake.files import SourceFile
@@ -29,11 +30,11 @@ _TABLE_ENDINGS = frozenset({".csv", ".tsv", ".tab"})
 _MARKDOWN_ENDINGS = frozenset({".md", ".markdown", ".mdown", ".mkd"})
 _PAGE_ENDINGS = frozenset({".html", ".htm", ".xhtml", ".mhtml"})
 _HTML = re.compile(r"<(?:!doctype\s+html|html|head|body|script|div|meta|article|main|p|h1)\b", re.I)
-_FRONT_MATTER = re.compile(r"\A---[ \t]*\n(?:.*\n)*?---[ \t]*(?:\n|\Z)")
+_YAML_INGREDIENTS = re.compile(r"^ingredients:", re.MULTILINE)
 _YAML_LIKE = re.compile(
-    r"\A(?=(?s:.*)^ingredients:)(?:#[^\n]*\n|\s*\n|---\s*\n)*"
-    r"(?:(?:title|name|id|servings|creator|description|ingredients)\s*:|-\s+(?:title|name|id)\s*:)",
-    re.MULTILINE,
+    r"(?:#[^\n]*\n|[ \t]*\n|---[ \t]*\n)*"
+    r"(?:(?:title|name|id|servings|creator|description|ingredients)[ \t]*:"
+    r"|-[ \t]+(?:title|name|id)[ \t]*:)"
 )
 
 
@@ -216,7 +217,7 @@ def read_file(file: SourceFile) -> Read:
         )
     try:
         text, problems = files.decode(data, file.source)
-        read = _read_text(file, text, data, bool(problems))
+        read = _read_text(file, text, data)
     except (RecursionError, MemoryError) as fault:
         return Read(
             problems=[
@@ -238,7 +239,7 @@ def read_file(file: SourceFile) -> Read:
 
 def read_text(text: str, source: str) -> Read:
     """Read a text whose file is not at hand."""
-    return _read_text(SourceFile(Path(source), source, named=True), text, None, changed=True)
+    return _read_text(SourceFile(Path(source), source, named=True), text, None)
 
 
 def _with_source(read: Read, source: str) -> Read:
@@ -309,7 +310,7 @@ def _special(file: SourceFile, head: bytes, size: int) -> Read | None:
     return None
 
 
-def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -> Read:
+def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
     """Choose the reader by content first, by ending where the content leaves it open."""
     from pipeline.intake import table
 
@@ -331,16 +332,12 @@ def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -
     if ending in _TABLE_ENDINGS or (
         ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and table.sniff_delimiter(text[:65536])
     ):
-        stored = data is not None and files.is_utf8(data) and not changed
-        utf8 = None if stored else text.encode("utf-8", "replace")
-        whole = len(text) <= table.MAX_LINED
-        head = text if whole else text[:65536]
-        return table.read_csv(file.path, head, file.source, whole=whole, legacy=utf8)
-    if ending in _MARKDOWN_ENDINGS or _FRONT_MATTER.match(text):
-        from pipeline.intake.markdown import read_markdown
+        return table.read_csv(_lines_of(file, text, data), text[:65536], file.source)
+    from pipeline.intake.markdown import front_matter, read_markdown
 
+    if ending in _MARKDOWN_ENDINGS or front_matter(text):
         return read_markdown(text, file.source)
-    if ending in _YAML_ENDINGS or (ending in ("", ".txt", ".text") and _YAML_LIKE.match(text)):
+    if ending in _YAML_ENDINGS or (ending in ("", ".txt", ".text") and _looks_like_yaml(text)):
         from pipeline.intake.structured import read_yaml
 
         read = read_yaml(text, file.source)
@@ -353,6 +350,20 @@ def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -
         if read.recipes:
             return read
     return read_cards(card_lines(text), file.source)
+
+
+def _lines_of(file: SourceFile, text: str, data: bytes | None) -> Iterator[str]:
+    """Lines of a table; of one larger than what is read as one text, from the file itself."""
+    if data is None or len(data) < files.MAX_JSON_BYTES:
+        yield from split_lines(text)
+        return
+    with open(file.path, encoding="utf-8-sig", errors="replace") as handle:
+        for line in handle:
+            yield line.rstrip("\n")
+
+
+def _looks_like_yaml(text: str) -> bool:
+    return bool(_YAML_LIKE.match(text) and _YAML_INGREDIENTS.search(text))
 
 
 def _read_json(text: str, source: str, ending: str) -> Read | None:
@@ -373,7 +384,7 @@ def _script_kind(start: str, ending: str) -> str:
     return ""
 
 
-_INGREDIENTS_LINE = re.compile(r"^\W*ingredients\b.{0,30}$", re.IGNORECASE | re.MULTILINE)
+_INGREDIENTS_LINE = re.compile(r"^[^\w\n]{0,40}ingredients\b.{0,30}$", re.IGNORECASE | re.MULTILINE)
 
 
 def _runs_on(text: str) -> bool:
@@ -442,7 +453,7 @@ def _read_stdin(stdin: str | bytes | None) -> tuple[Read, str]:
         return special, ""
     text, problems = files.decode(data, STDIN)
     try:
-        read = _read_text(file, text, None, changed=True)
+        read = _read_text(file, text, None)
     except (RecursionError, MemoryError):
         read = Read(problems=[Problem("file-too-deep", "the input is nested too deep to be read")])
     read.problems[:0] = problems

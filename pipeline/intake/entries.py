@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from pipeline.intake.model import RawLine, cut
+from pipeline.intake.model import RawLine, cut, unreadable
 from pipeline.intake.yaml_tree import Text, is_null
 from pipeline.problems import Problem
 
@@ -72,7 +72,7 @@ class Entries:
         elif isinstance(value, (list, tuple)) and depth < 8:
             for one in value:
                 if len(self.lines) >= MAX_LINES:
-                    self._too_many()
+                    too_many_lines(self.problems, self.lines)
                     return
                 self.add(one, depth + 1)
         else:
@@ -159,23 +159,28 @@ class Entries:
             Problem(
                 "ingredient-unreadable",
                 f"an ingredient entry is neither text nor a named amount: {cut(repr(value), 60)}",
-                "it was left out",
+                "it is counted as a food that is not known",
                 'write it as a line of text, or as {"name": ..., "amount": ..., "unit": ...}',
                 text=cut(repr(value)),
                 line_no=len(self.lines) or None,
                 source_line=getattr(value, "line", None),
             )
         )
+        self._append(unreadable(cut(repr(value), 60)), self._section, getattr(value, "line", None))
 
-    def _too_many(self) -> None:
-        self.problems.append(
-            Problem(
-                "too-many-lines",
-                f"the recipe has more than {MAX_LINES:,} ingredient lines",
-                "the rest was left out",
-                "check that the file holds one recipe",
-            )
+
+def too_many_lines(problems: list[Problem], lines: list[RawLine], at: int | None = None) -> None:
+    """Say that a recipe has more lines than are read, and let it not be taken for known in full."""
+    problems.append(
+        Problem(
+            "too-many-lines",
+            f"the recipe has more than {MAX_LINES:,} ingredient lines",
+            "the rest was left out",
+            "check that the file holds one recipe",
+            source_line=at,
         )
+    )
+    lines.append(RawLine(unreadable(f"the lines after the first {MAX_LINES:,}"), "", at))
 
 
 def _at(text: str, line: int | None) -> str:

@@ -97,6 +97,16 @@ class Read:
     marks: list[RawMark] = field(default_factory=list)
 
 
+#: How the text of a line begins that stands for something of the file that could not be read. It
+#: names a food that is not known, so that its recipe is not taken for known in full.
+UNREADABLE = "[unreadable] "
+
+
+def unreadable(what: str) -> str:
+    """Text of the line that stands for ``what`` could not be read."""
+    return UNREADABLE + what
+
+
 def cut(text: str, length: int = 120) -> str:
     """``text`` on one line and short enough for a message."""
     flat = " ".join(text.split())

@@ -15,7 +15,7 @@ from pipeline.intake.structured import JsonRefusedError, loads, recipes_of
 from pipeline.problems import Problem
 
 _COMMENT = re.compile(r"^\s*(?:<!--|//\s*<!\[CDATA\[|<!\[CDATA\[|/\*\s*<!\[CDATA\[\s*\*/)\s*")
-_COMMENT_END = re.compile(r"\s*(?:-->|//\s*\]\]>|\]\]>|/\*\s*\]\]>\s*\*/)\s*;?\s*$")
+_COMMENT_END = re.compile(r"(?:-->|//\s{0,20}\]\]>|\]\]>|/\*\s{0,20}\]\]>\s{0,20}\*/)\s{0,20};?$")
 _TRAILING_COMMA = re.compile(r",(\s*[}\]])")
 
 
@@ -94,7 +94,8 @@ def read_page(text: str, source: str) -> Read:
 
 def _loads_leniently(raw: str) -> Any:
     """JSON of a script as pages hold it: in comments, with trailing commas, twice escaped."""
-    text = _COMMENT_END.sub("", _COMMENT.sub("", raw)).strip()
+    text = _COMMENT.sub("", raw).strip()
+    text = text[:-80] + _COMMENT_END.sub("", text[-80:])  # it is looked for at the end alone
     try:
         return loads(text)
     except JsonRefusedError:
