@@ -156,16 +156,16 @@ class _Reader:
         Raises:
             _NotARow: there is none, and why.
         """
-        if '"' not in line:
-            row = Row(self._at, line.split(self._delimiter))
-        else:
-            row = self._quoted_row(line)
+        row = self._quoted_row(line) if '"' in line else self._plain_row(line)
         if not width or len(row.cells) <= width:
             return row
         if any(cell.strip() for cell in row.cells[width:]):
             why = f"it has {len(row.cells)} cells, the header {width}"
             raise _NotARow(why, whole=row.lines == 1)
         return Row(row.line, row.cells[:width], row.lines, plain=False)
+
+    def _plain_row(self, line: str) -> Row:
+        return Row(self._at, line.split(self._delimiter))
 
     def _quoted_row(self, line: str) -> Row:
         cells: list[str] = []

@@ -299,10 +299,9 @@ def verify(
             Path(decisions) if decisions else collection.decisions_path
         )
         problems += [*pantry_problems, *decision_problems]
-        tools = load_tools(
-            snapshot or open_snapshot(progress=_building(progress)),
-            pantry=own, decisions=answers, settings=settings,
-        )  # fmt: skip
+        snapshot = snapshot or open_snapshot(progress=_building(progress))
+        problems += snapshot.notes
+        tools = load_tools(snapshot, pantry=own, decisions=answers, settings=settings)
         clock.lap("load")
     line_result, runners_up, read_problems = read_all(collection, tools, progress)
     problems += read_problems

@@ -263,7 +263,9 @@ def _plan(
     )  # fmt: skip
     _, pantry_problems = load_pantry(plan.pantry)
     _, decision_problems = load_decisions(plan.decisions)
-    plan.problems += [*pantry_problems, *decision_problems, *found.problems]
+    plan.problems += [
+        *plan.snapshot.notes, *pantry_problems, *decision_problems, *found.problems
+    ]  # fmt: skip
     return plan
 
 

@@ -89,13 +89,14 @@ class Entries:
     def _text(self, value: str) -> None:
         parts = value.split("\n") if "\n" in value else [value]
         line = value.line if isinstance(value, Text) else None
+        found = None
+        if line is None and self._find_line is not None:
+            found = self._find_line(value)  # once, however many lines it holds
         for offset, part in enumerate(parts):
             text = clean(part)
             if not text:
                 continue
-            at = line + offset if line is not None else None
-            if at is None and self._find_line is not None:
-                at = self._find_line(part)
+            at = line + offset if line is not None else found
             if len(text) > MAX_LINE_CHARS:
                 self.problems.append(
                     Problem(

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.refresh import archive as archives
 from pipeline.refresh import fetch
@@ -28,10 +29,9 @@ from pipeline.snapshot.manage import prune_locked
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import Source, Sr28, sha256_of
 
-#: Exit codes beside 0; argument errors are 2 as everywhere.
-EXIT_REFUSED = 4  # the release is damaged, malformed or fails the gates
-EXIT_UNREACHABLE = fetch.EXIT_UNREACHABLE  # 69: the publisher could not be reached
-EXIT_LOCKED = 75  # another refresh is at work; try again later
+EXIT_REFUSED = Exit.REFUSED  # the release is damaged, malformed or fails the gates
+EXIT_UNREACHABLE = Exit.UNREACHABLE  # the publisher could not be reached
+EXIT_LOCKED = Exit.BUSY  # another refresh is at work; try again later
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +186,8 @@ def refresh(
     with homes.locked(place, wait_s=wait_s, on_wait=lambda: tell("waiting for another run", 0.0)):
         work = _Work(place, config, patience or fetch.Patience(), tell)
         try:
-            result = work.run(tuple(sources), from_, sha256, only=only, keep=keep)
+            with homes.disk_faults(place):
+                result = work.run(tuple(sources), from_, sha256, only=only, keep=keep)
         finally:
             shutil.rmtree(place / "unpacked", ignore_errors=True)
     return RefreshResult(

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import sql
 
@@ -424,5 +425,5 @@ def refuse_if_broken(result: GateResult) -> None:
             "; ".join(lines) + more + ". Nothing was published; what was live stays live",
             "look at the rows named; take another release, or report them to the publisher",
         ),
-        exit_code=4,
+        exit_code=Exit.REFUSED,
     )
