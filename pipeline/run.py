@@ -108,7 +108,7 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     matches = tools.matcher.match(parsed)
     weights = tools.weigher.weigh(parsed, matches)
     return [
-        Read(p, m, _decided_weight(p, w, tools.decisions))
+        Read(p, m, _possible(_decided_weight(p, w, tools.decisions)))
         for p, m, w in zip(parsed, matches, weights, strict=True)
     ]
 
@@ -133,6 +133,23 @@ def _not_read(text: str, why: str, codes: tuple[str, ...]) -> Read:
         Match(text, None, "", 0.0, "unmatched", "none", why),
         Weight(None, None, None, "none", why),
     )
+
+
+#: A line of a recipe weighs no more, in grams: ten tonnes.
+MOST_GRAMS = 1e7
+
+
+def _possible(weight: Weight) -> Weight:
+    """The same, or unweighed when no line can weigh so much: a sum would drown in it."""
+    from dataclasses import replace
+
+    if weight.grams is None or (weight.grams <= MOST_GRAMS and (weight.high or 0.0) <= MOST_GRAMS):
+        return weight
+    said = f"{weight.grams:g} g is more than any line can mean"
+    return replace(
+        weight, grams=None, low=None, high=None, basis="none", reason=said,
+        problems=(*weight.problems, "amount-not-a-number"),
+    )  # fmt: skip
 
 
 def _decided_weight(parsed: ParsedLine, weight: Weight, decisions: Decisions) -> Weight:

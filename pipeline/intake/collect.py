@@ -15,7 +15,7 @@ from pipeline.intake import files, script_cards, script_marks
 from pipeline.intake.card import card_lines, looks_like_ingredient, read_cards
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
-from pipeline.problems import Problem
+from pipeline.problems import Problem, is_of_the_input
 from pipeline.settings import FILE_NAME, Settings
 
 if TYPE_CHECKING:
@@ -218,23 +218,30 @@ def read_file(file: SourceFile) -> Read:
     try:
         text, problems = files.decode(data, file.source)
         read = _read_text(file, text, data)
-    except (RecursionError, MemoryError) as fault:
-        return Read(
-            problems=[
-                Problem(
-                    "file-too-deep",
-                    "the file is nested deeper than can be read",
-                    type(fault).__name__,
-                    "check what wrote the file",
-                    source=file.source,
-                )
-            ]
-        )
+    except Exception as fault:
+        return Read(problems=[_stumbled(fault, file.source)])
     read.problems[:0] = problems
     _nothing_found(read, file, text)
     if file.source.endswith(script_cards.ENDING):
         script_cards.own_ids(read, file.source)
     return _with_source(read, file.source)
+
+
+def _stumbled(fault: Exception, source: str) -> Problem:
+    """The problem of a file over which its reader stumbled; it costs that file alone."""
+    if isinstance(fault, (RecursionError, MemoryError)):
+        return Problem(
+            "file-too-deep", "the file is nested deeper than can be read", type(fault).__name__,
+            "check what wrote the file", source=source,
+        )  # fmt: skip
+    if not is_of_the_input(fault) and not isinstance(fault, OSError):
+        raise fault
+    return Problem(
+        "file-unreadable", "the file could not be read to its end",
+        f"{type(fault).__name__}: {str(fault)[:120]}; nothing of it was taken",
+        "split the file to find the recipe that is in the way, and report it",
+        source=source,
+    )  # fmt: skip
 
 
 def read_text(text: str, source: str) -> Read:
@@ -454,8 +461,8 @@ def _read_stdin(stdin: str | bytes | None) -> tuple[Read, str]:
     text, problems = files.decode(data, STDIN)
     try:
         read = _read_text(file, text, None)
-    except (RecursionError, MemoryError):
-        read = Read(problems=[Problem("file-too-deep", "the input is nested too deep to be read")])
+    except Exception as fault:
+        read = Read(problems=[_stumbled(fault, STDIN)])
     read.problems[:0] = problems
     _nothing_found(read, file, text)
     return _with_source(read, STDIN), text
@@ -488,6 +495,8 @@ class Building:
         """
         ids: list[str] = []
         for raw in read.recipes:
+            _make_writable(raw)
+            _leave_out_impossible(raw)
             recipe_id = self._id(raw, source, problems)
             ids.append(recipe_id)
             found = [*raw.problems, *_shortcomings(raw)]
@@ -571,6 +580,73 @@ class Building:
         line = pd.DataFrame(self._line, columns=tables.LINE)
         line = line.astype({"line_no": "int64", "source_line": "Int64"})
         return recipe, stated, line
+
+
+#: A recipe states no more of anything, in kcal, g or mg, weighs no more grams, and serves no fewer.
+MOST_STATED, MOST_YIELD_G, LEAST_SERVINGS = 1e9, 1e8, 0.01
+
+
+def _leave_out_impossible(raw: RawRecipe) -> None:
+    """Numbers that no recipe can mean are left out, each with its problem: sums would drown in them."""
+
+    def problem(code: str, what: str, line: int | None) -> Problem:
+        return Problem(
+            code, what, "it was left out", "check the number and its decimals", source_line=line
+        )
+
+    kept = []
+    for one in raw.stated:
+        if one.amount <= MOST_STATED and one.step <= MOST_STATED:
+            kept.append(one)
+            continue
+        what = f'the stated number "{cut(one.text, 40)}" is more than any recipe holds'
+        raw.problems.append(problem("stated-unreadable", what, one.source_line))
+    raw.stated = kept
+    if raw.servings < LEAST_SERVINGS:
+        what = f"{raw.servings:g} is too little to be a number of servings"
+        raw.problems.append(problem("servings-invalid", what, raw.source_line))
+        raw.servings = math.nan
+    if raw.yield_g > MOST_YIELD_G:
+        what = f"{raw.yield_g:g} g is more than any recipe weighs"
+        raw.problems.append(problem("yield-invalid", what, raw.source_line))
+        raw.yield_g = math.nan
+
+
+#: Halves of a character that JSON may name alone ("\\ud83d"); no file can hold them.
+_SURROGATE = re.compile("[\ud800-\udfff]")
+
+
+def _make_writable(raw: RawRecipe) -> None:
+    """Replace halves of characters by U+FFFD in every text of a recipe, and say so once."""
+    bad = 0
+
+    def whole(text: str) -> str:
+        nonlocal bad
+        if not text or text.isascii() or not _SURROGATE.search(text):
+            return text
+        bad += 1
+        return _SURROGATE.sub("\ufffd", text)
+
+    for name in ("title", "serving_word", "creator", "description", "own_id"):
+        setattr(raw, name, whole(getattr(raw, name)))
+    for line in raw.lines:
+        line.text, line.section = whole(line.text), whole(line.section)
+    for stated in raw.stated:
+        stated.text = whole(stated.text)
+    raw.problems = [
+        replace(p, what=whole(p.what), why=whole(p.why), fix=whole(p.fix), text=whole(p.text))
+        for p in raw.problems
+    ]
+    if bad:
+        raw.problems.append(
+            Problem(
+                "characters-broken",
+                "the recipe holds halves of characters",
+                f"{bad} texts of it were read with \ufffd in their place",
+                "write the file again from the program it came from",
+                severity="warning",
+            )
+        )
 
 
 def _shortcomings(raw: RawRecipe) -> list[Problem]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from pipeline.problems import Problem
+from pipeline.problems import Problem, is_of_the_input
 
 Basis = Literal["per_serving", "per_recipe", "per_100g"]
 
@@ -62,6 +63,29 @@ class RawRecipe:
     stated: list[RawStated] = field(default_factory=list)
     lines: list[RawLine] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+
+
+def guarded(read: Callable[[], RawRecipe], format: str, position: int) -> RawRecipe:
+    """One recipe of a file, whatever its values: when its reader stumbles, an empty one that says so.
+
+    The recipe keeps its place, so that nothing of the file is lost without a word.
+    """
+    try:
+        return read()
+    except Exception as fault:
+        if isinstance(fault, (RecursionError, MemoryError)) or not is_of_the_input(fault):
+            raise
+        made = RawRecipe("", format, position)
+        made.problems.append(
+            Problem(
+                "recipe-unreadable",
+                f"recipe {position + 1} of the file could not be read",
+                f"{type(fault).__name__}: {str(fault)[:120]}; the others were",
+                "look for a value in it that cannot be meant, and report it",
+            )
+        )
+        made.lines.append(RawLine(unreadable(f"recipe {position + 1} of the file")))
+        return made
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,12 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 
 from pipeline.intake import schema_org
 from pipeline.intake.files import LineIndex
-from pipeline.intake.model import RawRecipe, Read, cut
+from pipeline.intake.model import RawRecipe, Read, cut, guarded
 from pipeline.intake.restate import restate_amount
 from pipeline.intake.structured import JsonRefusedError, loads, recipes_of
 from pipeline.problems import Problem
@@ -139,11 +140,16 @@ def _marked_up(tree: Any, text: str) -> list[RawRecipe]:
         objects = [_by_classes(item) for item in tree.css(".h-recipe, .hrecipe")]
     index = LineIndex(text)
     return [
-        schema_org.read_recipe(
-            node, format="html", position=at, find_line=lambda s: index.find(s, html.escape(s))
+        guarded(
+            partial(
+                schema_org.read_recipe, node, format="html", position=at,
+                find_line=lambda s: index.find(s, html.escape(s)),
+            ),
+            "html",
+            at,
         )
         for at, node in enumerate(n for n in objects if n)
-    ]
+    ]  # fmt: skip
 
 
 def _is_type(value: str | None, name: str) -> bool:

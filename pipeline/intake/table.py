@@ -25,7 +25,7 @@ from pipeline import csv_rows
 from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import NutrientColumn, basis_of, nutrient_column, plain
 from pipeline.intake.entries import Entries, clean, render
-from pipeline.intake.model import RawRecipe, Read, cut, unreadable
+from pipeline.intake.model import RawRecipe, Read, cut, guarded, unreadable
 from pipeline.intake.schema_org import add_stated, read_nutrition_text, set_yield
 from pipeline.problems import Problem
 
@@ -298,23 +298,36 @@ def _newlines(row: Sequence[Any]) -> int:
 def _read_wide(
     layout: Layout, rows: Iterable[tuple[int | None, Sequence[Any]]], read: Read, format: str
 ) -> None:
-    roles = layout.roles
     for at, row in rows:
         if not any(_cell(c) for c in row):
             continue
-        recipe = _recipe(layout, row, len(read.recipes), format, at)
-        entries = Entries()
-        for position in [roles["ingredients"]] if "ingredients" in roles else []:
-            value = row[position]
-            entries.add(_split(value) if isinstance(value, str) else value)
-        for position in layout.numbered:
-            entries.add(_cell(row[position]))
-        recipe.lines = entries.lines
-        for one in recipe.lines:
-            one.source_line = at
-        recipe.problems.extend(entries.problems)
-        _state(recipe, layout, row, at)
+        position = len(read.recipes)
+        recipe = guarded(
+            lambda row=row, at=at, n=position: _wide_recipe(layout, row, n, format, at),  # type: ignore[misc]
+            format,
+            position,
+        )
+        if recipe.source_line is None:
+            recipe.source_line = at
         read.recipes.append(recipe)
+
+
+def _wide_recipe(
+    layout: Layout, row: Sequence[Any], position: int, format: str, at: int | None
+) -> RawRecipe:
+    recipe = _recipe(layout, row, position, format, at)
+    entries = Entries()
+    for place in [layout.roles["ingredients"]] if "ingredients" in layout.roles else []:
+        value = row[place]
+        entries.add(_split(value) if isinstance(value, str) else value)
+    for place in layout.numbered:
+        entries.add(_cell(row[place]))
+    recipe.lines = entries.lines
+    for one in recipe.lines:
+        one.source_line = at
+    recipe.problems.extend(entries.problems)
+    _state(recipe, layout, row, at)
+    return recipe
 
 
 def _split(text: str) -> list[str]:
@@ -341,7 +354,11 @@ def _read_tidy(
             continue
         recipe = by_key.get(key)
         if recipe is None:
-            recipe = by_key[key] = _recipe(layout, row, len(by_key), format, at)
+            recipe = by_key[key] = guarded(
+                lambda row=row, at=at: _recipe(layout, row, len(by_key), format, at),  # type: ignore[misc]
+                format,
+                len(by_key),
+            )
             read.recipes.append(recipe)
             pending[recipe.position] = []
         last = key

@@ -136,7 +136,7 @@ def state(home: Path, snapshot_id: str, *, full: bool = False) -> tuple[Manifest
 
 def _manifest_of(told: dict[str, Any]) -> Manifest | str:
     """The manifest that an object holds, or which field is not as it has to be."""
-    values = {}
+    values: dict[str, Any] = {}
     for item in fields(Manifest):
         if item.name not in told:
             if item.default is MISSING and item.default_factory is MISSING:
