@@ -330,7 +330,11 @@ def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
     if ending in _PAGE_ENDINGS or (start[:1] == "<" and _HTML.search(start[:4096])):
         from pipeline.intake.page import read_page
 
-        return read_page(text, file.source)
+        page = read_page(text, file.source)
+        if page.recipes or ending in _PAGE_ENDINGS:
+            return page
+        card = read_cards(card_lines(text), file.source)  # its title only begins like a tag
+        return card if card.recipes else page
     script = _script_kind(start, ending)
     if script:
         from pipeline.intake.spoken import read_script
