@@ -191,6 +191,8 @@ def refresh(
         )  # fmt: skip
     if done.changed or not quiet:
         typer.echo(done.message)
+    for note in done.notes:
+        say(f"  {note}")
     if done.changed and collection is not None and done.previous:
         _drift([collection], done.previous, "", None, quiet)
 

@@ -31,7 +31,7 @@ LEAST = 0.0005
 EXIT_VERDICTS_CHANGED = Exit.FLIPPED
 
 FOODS = [
-    "food_id", "description", "state", "nutrient", "before", "after", "change", "change_pct",
+    "food_id", "description", "state", "replaces", "nutrient", "before", "after", "change", "change_pct",
     "lines", "recipes", "food_source",
 ]  # fmt: skip
 RECIPES = [
