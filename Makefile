@@ -19,14 +19,13 @@ $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
 	  { echo "Steelyard needs Python 3.11 or newer; try: make $(MAKECMDGOALS) PYTHON=python3.12"; exit 2; }
 	@$(PYTHON) -m venv $(VENV)
-	@$(BIN)/python -m pip install --quiet --disable-pip-version-check uv || true
 
-$(VENV)/.run: requirements/run.lock pyproject.toml | $(BIN)/python
+$(VENV)/.run: requirements/run.lock requirements/uv.lock pyproject.toml | $(BIN)/python
 	@echo "Installing the locked packages (once) ..."
 	@requirements/install.sh $(VENV) requirements/run.lock
 	@touch $@
 
-$(VENV)/.dev: requirements/dev.lock pyproject.toml | $(BIN)/python
+$(VENV)/.dev: requirements/dev.lock requirements/uv.lock pyproject.toml | $(BIN)/python
 	@echo "Installing the locked packages for development (once) ..."
 	@requirements/install.sh $(VENV) requirements/dev.lock
 	@touch $@ $(VENV)/.run

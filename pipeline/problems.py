@@ -131,6 +131,21 @@ def _line_problems() -> dict[str, dict[str, str]]:
     return {row["code"]: row for row in shared_rows("line_problems.csv")}
 
 
+def is_of_the_input(fault: Exception) -> bool:
+    """Whether an error came of the values at hand, and not of files, memory or the machine.
+
+    Such a one costs what it was met in, a line or a recipe; any other ends the command.
+    """
+    if isinstance(fault, (OSError, MemoryError, SteelyardError)):
+        return False
+    kind = type(fault)
+    if kind.__module__.partition(".")[0] in ("duckdb", "_duckdb"):
+        machine = ("IOException", "FatalException", "InternalException", "OutOfMemoryException",
+                   "ConnectionException", "InterruptException", "HTTPException")  # fmt: skip
+        return not {base.__name__ for base in kind.__mro__} & set(machine)
+    return True
+
+
 class SteelyardError(Exception):
     """A fault that ends the command; carries the ``Problem`` to print, never a traceback."""
 

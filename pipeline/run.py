@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from pipeline.problems import Problem, SteelyardError, line_problem
+from pipeline.problems import Problem, SteelyardError, is_of_the_input, line_problem
 from pipeline.settings import Settings, load_settings
 from pipeline.tables import LINE_RESULT
 
@@ -81,16 +81,75 @@ def load_tools(
 
 
 def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
-    """Parse, match and weigh distinct line texts, in order."""
+    """Parse, match and weigh distinct line texts, in order.
+
+    A text over which a stage stumbles, or that stands for something unreadable, is a food that is
+    not known: it costs itself alone.
+    """
+    from pipeline.intake.model import UNREADABLE
+
+    wanted = [text for text in texts if not text.startswith(UNREADABLE)]
+    try:
+        read = _read_lines(wanted, tools)
+    except Exception as fault:
+        if not is_of_the_input(fault):
+            raise
+        read = [_read_one(text, tools) for text in wanted]
+    if len(wanted) == len(texts):
+        return read
+    known = {one.parsed.text: one for one in read}
+    return [known.get(text) or _not_read(text, "it could not be read", ()) for text in texts]
+
+
+def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     from pipeline.lines import parse_many
 
     parsed = parse_many(list(texts))
     matches = tools.matcher.match(parsed)
     weights = tools.weigher.weigh(parsed, matches)
     return [
-        Read(p, m, _decided_weight(p, w, tools.decisions))
+        Read(p, m, _possible(_decided_weight(p, w, tools.decisions)))
         for p, m, w in zip(parsed, matches, weights, strict=True)
     ]
+
+
+def _read_one(text: str, tools: Tools) -> Read:
+    """One text alone, over which a stage may stumble."""
+    try:
+        return _read_lines([text], tools)[0]
+    except Exception as fault:
+        if not is_of_the_input(fault):
+            raise
+        return _not_read(text, f"{type(fault).__name__}: {str(fault)[:100]}", ("line-unreadable",))
+
+
+def _not_read(text: str, why: str, codes: tuple[str, ...]) -> Read:
+    from pipeline.lines.model import ParsedLine
+    from pipeline.match.model import Match
+    from pipeline.weigh.model import Weight
+
+    return Read(
+        ParsedLine(text, "food", problems=codes),
+        Match(text, None, "", 0.0, "unmatched", "none", why),
+        Weight(None, None, None, "none", why),
+    )
+
+
+#: A line of a recipe weighs no more, in grams: ten tonnes.
+MOST_GRAMS = 1e7
+
+
+def _possible(weight: Weight) -> Weight:
+    """The same, or unweighed when no line can weigh so much: a sum would drown in it."""
+    from dataclasses import replace
+
+    if weight.grams is None or (weight.grams <= MOST_GRAMS and (weight.high or 0.0) <= MOST_GRAMS):
+        return weight
+    said = f"{weight.grams:g} g is more than any line can mean"
+    return replace(
+        weight, grams=None, low=None, high=None, basis="none", reason=said,
+        problems=(*weight.problems, "amount-not-a-number"),
+    )  # fmt: skip
 
 
 def _decided_weight(parsed: ParsedLine, weight: Weight, decisions: Decisions) -> Weight:
@@ -257,10 +316,9 @@ def verify(
             Path(decisions) if decisions else collection.decisions_path
         )
         problems += [*pantry_problems, *decision_problems]
-        tools = load_tools(
-            snapshot or open_snapshot(progress=_building(progress)),
-            pantry=own, decisions=answers, settings=settings,
-        )  # fmt: skip
+        snapshot = snapshot or open_snapshot(progress=_building(progress))
+        problems += snapshot.notes
+        tools = load_tools(snapshot, pantry=own, decisions=answers, settings=settings)
         clock.lap("load")
     line_result, runners_up, read_problems = read_all(collection, tools, progress)
     problems += read_problems
@@ -414,9 +472,16 @@ def _line_problems(
     return problems
 
 
+_STUMBLED = ["line-unreadable"]
+
+
 def codes_of(read: Read) -> tuple[str, ...]:
     """Codes of what parse, match and weigh could not settle on a line."""
+    from pipeline.intake.model import UNREADABLE
+
     codes = [*read.parsed.problems, *read.weight.problems]
+    if not read.parsed.name and (read.parsed.text.startswith(UNREADABLE) or codes == _STUMBLED):
+        return tuple(codes)  # what cannot be read is told where it was met
     if read.match.names_food and read.parsed.kind == "food":
         if read.match.food_id is None:
             codes.append("food-unknown")
@@ -426,6 +491,125 @@ def codes_of(read: Read) -> tuple[str, ...]:
 
 
 def judge_read(
+    collection: Collection,
+    line_result: pd.DataFrame,
+    runners_up: pd.DataFrame,
+    tools: Tools,
+    settings: Settings,
+    problems: list[Problem],
+) -> Result:
+    """Totals, verdicts and the rest of what was read; ``problems`` are those met so far.
+
+    Recipes whose values a stage cannot reckon with stay unjudged, each with a problem; the others
+    are judged as if they were not there.
+    """
+    stages = _Stages(tools, settings, runners_up)
+    bad: list[str] = []
+    why: dict[str, str] = {}
+    while True:
+        try:
+            return stages.judge(
+                *_set_aside(collection, line_result, set(bad)),
+                [*problems, *(_not_reckoned(collection, r, why[r]) for r in bad)],
+            )
+        except Exception as fault:
+            if not is_of_the_input(fault):
+                raise
+            ids = [r for r in collection.recipe["recipe_id"].tolist() if r not in why]
+            found = stages.stumbling(collection, line_result, ids)
+            if not found:
+                raise
+            why |= found
+            bad += found
+
+
+@dataclass(frozen=True, slots=True)
+class _Stages:
+    """The stages behind reading, over some or all recipes."""
+
+    tools: Tools
+    settings: Settings
+    runners_up: pd.DataFrame
+
+    def judge(
+        self, collection: Collection, line_result: pd.DataFrame, problems: list[Problem]
+    ) -> Result:
+        return _judge_read(
+            collection, line_result, self.runners_up, self.tools, self.settings, problems
+        )
+
+    def stumbling(
+        self, collection: Collection, line_result: pd.DataFrame, ids: list[str]
+    ) -> dict[str, str]:
+        """Recipes that cannot be judged even alone, and why, by halves."""
+        try:
+            self.judge(*_only(collection, line_result, set(ids)), [])
+        except Exception as fault:
+            if not is_of_the_input(fault):
+                raise
+            if len(ids) == 1:
+                return {ids[0]: f"{type(fault).__name__}: {str(fault)[:100]}"}
+            half = len(ids) // 2
+            return self.stumbling(collection, line_result, ids[:half]) | self.stumbling(
+                collection, line_result, ids[half:]
+            )
+        return {}
+
+
+def _only(
+    collection: Collection, line_result: pd.DataFrame, ids: set[str]
+) -> tuple[Collection, pd.DataFrame]:
+    from dataclasses import replace
+
+    def of(frame: pd.DataFrame) -> pd.DataFrame:
+        return frame[frame["recipe_id"].isin(ids)].reset_index(drop=True)
+
+    part = replace(
+        collection,
+        recipe=of(collection.recipe),
+        stated=of(collection.stated),
+        line=of(collection.line),
+    )
+    return part, of(line_result)
+
+
+def _set_aside(
+    collection: Collection, line_result: pd.DataFrame, ids: set[str]
+) -> tuple[Collection, pd.DataFrame]:
+    """The same with nothing known of some recipes: neither numbers nor foods."""
+    from dataclasses import replace
+
+    if not ids:
+        return collection, line_result
+    nan = float("nan")
+    recipe = collection.recipe.copy()
+    recipe.loc[recipe["recipe_id"].isin(ids), ["servings", "yield_g"]] = nan
+    stated = collection.stated[~collection.stated["recipe_id"].isin(ids)]
+    unknown = {
+        "food_id": None, "description": "", "status": "unmatched", "origin": "none", "grams": nan,
+        "grams_low": nan, "grams_high": nan, "basis": "none", "amount": nan,
+    }  # fmt: skip
+    at = line_result.index[line_result["recipe_id"].isin(ids)]
+    return replace(collection, recipe=recipe, stated=stated), with_cells(
+        line_result, {place: dict(unknown) for place in at}
+    )
+
+
+def _not_reckoned(collection: Collection, recipe_id: str, why: str) -> Problem:
+    row = collection.recipe[collection.recipe["recipe_id"] == recipe_id].iloc[0]
+    line = row["source_line"]
+    return Problem(
+        "recipe-not-reckoned",
+        f'"{row["title"]}" holds values that cannot be reckoned with',
+        f"{why}; it is not judged, the other recipes are",
+        "look for an amount, a number of servings or a stated number that cannot be meant",
+        source=str(row["source"]),
+        source_line=None if pd.isna(line) else int(line),
+        recipe_id=recipe_id,
+    )
+
+
+def _judge_read(
     collection: Collection,
     line_result: pd.DataFrame,
     runners_up: pd.DataFrame,

@@ -11,6 +11,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from pipeline.problems import Problem, SteelyardError
 
 FILE_NAME = "steelyard.toml"
+#: No settings are longer.
+MAX_BYTES = 256 * 1024
 
 
 class Settings(BaseModel):
@@ -36,15 +38,21 @@ def load_settings(folder: Path) -> Settings:
     """Read ``steelyard.toml`` in ``folder``; defaults when there is none.
 
     Raises:
-        SteelyardError: the file is no TOML, or names an unknown key or a value out of range.
+        SteelyardError: the file cannot be read, is no TOML, or names an unknown key or a value out of range.
     """
     path = folder / FILE_NAME
-    if not path.is_file():
+    if not path.exists():
         return Settings()
     try:
+        if path.stat().st_size > MAX_BYTES:
+            raise OSError(f"it holds {path.stat().st_size:,} bytes; settings are some lines")
         return Settings.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
     except tomllib.TOMLDecodeError as fault:
         what, why = f"{FILE_NAME} is not valid TOML", str(fault)
+    except OSError as fault:
+        what, why = f"{FILE_NAME} cannot be read", fault.strerror or str(fault)
+    except RecursionError:
+        what, why = f"{FILE_NAME} is nested deeper than can be read", "no setting is nested"
     except UnicodeDecodeError as fault:
         what, why = f"{FILE_NAME} is not UTF-8 text", str(fault)
     except ValidationError as fault:

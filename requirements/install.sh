@@ -1,10 +1,18 @@
 #!/usr/bin/env bash
 # Installs a lock file, hashes checked, and the project itself: install.sh VENV LOCK
-# uv where it runs (seconds), pip where it does not (minutes).
+# uv where it runs (seconds), pip where it does not (minutes). uv itself comes by pip, pinned in
+# uv.lock with its hashes; another uv in the environment is replaced, and where the pinned one cannot
+# be had or does not run, pip does the work with the same lock.
 set -euo pipefail
 venv=$1 lock=$2
 python=$venv/bin/python
-if [ -x "$venv/bin/uv" ]; then
+locked_uv() {
+  wanted=$(sed -n 's/^uv==\([^ ]*\).*/\1/p' requirements/uv.lock)
+  [ "$("$venv/bin/uv" --version 2> /dev/null | cut -d ' ' -f 2)" = "$wanted" ] && return
+  "$python" -m pip install -q --disable-pip-version-check --require-hashes \
+    -r requirements/uv.lock && "$venv/bin/uv" --version > /dev/null
+}
+if locked_uv; then
   "$venv/bin/uv" pip install -q --python "$python" --require-hashes -r "$lock"
   "$venv/bin/uv" pip install -q --python "$python" --no-deps --no-build-isolation -e .
 else

@@ -9,7 +9,7 @@ cd "$(dirname "$0")/.."
 venv=$1 what=$2
 uv=$venv/bin/uv
 tool() { "$venv/bin/uvx" -q "$@"; }
-[ -x "$uv" ] || { echo "supply.sh needs uv: $venv/bin/python -m pip install uv"; exit 2; }
+[ -x "$uv" ] || { echo "supply.sh needs uv: $venv/bin/python -m pip install --require-hashes -r requirements/uv.lock"; exit 2; }
 
 users_environment() {  # only what a user gets: the packages of run.lock, hashes checked
   clean=$(mktemp -d)

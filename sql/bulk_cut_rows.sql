@@ -2,6 +2,7 @@
 -- in      raw(row_no, c0, c1 ...): row_no from 0, in the order of the file
 -- out     one row a row: part, recipe_no (place of the recipe), source_line, row_no, the cells
 -- params  $recipes_a_part, $chars_a_part: a part ends at the first that is reached;
+--         $filled: whether a row holds anything (an empty one is no recipe);
 --         $above: line of the first row; $breaks: line breaks in the cells; $first: first part
 with placed as (
     select
@@ -9,17 +10,24 @@ with placed as (
         raw.row_no + $above
             + coalesce(sum($breaks) over (order by raw.row_no rows between unbounded preceding
                                           and 1 preceding), 0)::bigint as source_line,
-        sum($chars) over (order by raw.row_no) // $chars_a_part as by_size
+        sum($chars) over (order by raw.row_no) // $chars_a_part as by_size,
+        $filled as filled
     from raw
+),
+counted as (
+    select *, row_number() over (order by row_no) - 1 as recipe_no
+    from placed
+    where filled
 ),
 numbered as (
     select
         row_no,
+        recipe_no,
         source_line,
-        dense_rank() over (order by row_no // $recipes_a_part, by_size) - 1 + $first as part
-    from placed
+        dense_rank() over (order by recipe_no // $recipes_a_part, by_size) - 1 + $first as part
+    from counted
 )
-select numbered.part, raw.row_no as recipe_no, numbered.source_line, raw.row_no, $columns
+select numbered.part, numbered.recipe_no, numbered.source_line, raw.row_no, $columns
 from numbered
 join raw using (row_no)
 order by numbered.part, raw.row_no

@@ -27,11 +27,28 @@ def _plain(name: str) -> str:
     return re.sub(r"[-_.]+", "-", name).lower()
 
 
-@pytest.mark.parametrize("lock", ["run.lock", "dev.lock"])
-def test_every_package_is_pinned_with_its_hashes(lock):
+@pytest.mark.parametrize(("lock", "least"), [("run.lock", 50), ("dev.lock", 50), ("uv.lock", 1)])
+def test_every_package_is_pinned_with_its_hashes(lock, least):
     found = pins(lock)
-    assert len(found) > 50
+    assert len(found) >= least
     assert [name for name, _, _, hashes in found if not hashes] == []
+
+
+def test_nothing_is_installed_without_a_lock():
+    """Every call of an installer in the set-up names hashes, or installs nothing but the project."""
+    texts = {
+        path: path.read_text(encoding="utf-8").replace("\\\n", " ")
+        for path in (ROOT / "Makefile", *(ROOT / "requirements").glob("*.sh"))
+    }
+    calls = [
+        (path.name, line.strip())
+        for path, text in texts.items()
+        for line in text.splitlines()
+        if re.search(r"\bpip\"? install\b", line) and not line.lstrip().startswith("#")
+    ]
+    assert len(calls) >= 4
+    for _, line in calls:
+        assert "--require-hashes" in line or "--no-deps --no-build-isolation -e ." in line, line
 
 
 def test_the_licence_table_names_every_package_a_user_installs():

@@ -18,6 +18,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.report.folder import cannot_write
 
@@ -48,7 +49,8 @@ def held(out: Path) -> Iterator[None]:
                     "two runs must not mix; nothing was started, and its work is untouched",
                     "wait until it has ended, or give another folder with --out",
                     source=str(out),
-                )
+                ),
+                exit_code=Exit.BUSY,
             )
         try:
             os.ftruncate(handle, 0)

@@ -13,9 +13,18 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline import csv_rows
 from pipeline.bulk import folder
 from pipeline.bulk.pool import Workers, workers
-from pipeline.bulk.source import Source, Sources, find_sources, key_query, rows_query, utf8_copy
+from pipeline.bulk.source import (
+    Source,
+    Sources,
+    find_sources,
+    key_query,
+    mended,
+    rows_query,
+    utf8_copy,
+)
 from pipeline.bulk.store import Store, is_url
 from pipeline.bulk.tasks import (
     PROBLEM_TYPES,
@@ -254,7 +263,9 @@ def _plan(
     )  # fmt: skip
     _, pantry_problems = load_pantry(plan.pantry)
     _, decision_problems = load_decisions(plan.decisions)
-    plan.problems += [*pantry_problems, *decision_problems, *found.problems]
+    plan.problems += [
+        *plan.snapshot.notes, *pantry_problems, *decision_problems, *found.problems
+    ]  # fmt: skip
     return plan
 
 
@@ -493,19 +504,25 @@ def _cut_source(
     con: duckdb.DuckDBPyConnection, work: Store, source: Source, number: int, first: int,
     part_recipes: int,
 ) -> tuple[list[_Part], list[Problem]]:  # fmt: skip
+    import tempfile
+
     import duckdb
 
     name = f"rows/{number:04d}.parquet"
     path = Path(source.paths[0])
     with contextlib.ExitStack() as stack:
         if source.encoding:
-            import tempfile
-
             made = stack.enter_context(
                 tempfile.TemporaryDirectory(prefix=".utf8-", dir=_near(work))
             )
             path = Path(made) / "utf8.csv"
             utf8_copy(source, path)
+        faults: list[csv_rows.Fault] = []
+        if source.kind == "csv":
+            folder = stack.enter_context(
+                tempfile.TemporaryDirectory(prefix=".rows-", dir=_near(work))
+            )
+            path, faults = mended(source, path, Path(folder) / "rows.csv")
         try:
             con.execute(
                 f"create or replace temp table raw as {rows_query(source)}", {"path": str(path)}
@@ -514,7 +531,7 @@ def _cut_source(
             if not isinstance(fault, (duckdb.InvalidInputException, duckdb.ConversionException)):
                 raise
             return [], [_unreadable(source, fault)]
-    found = _rejected(con, source)
+    found = [*csv_rows.problems_of(faults, source.source), *_rejected(con, source)]
     key = key_query(source)
     columns = ", ".join(f"raw.c{at}" for at in range(len(source.columns)))
     texts = " + ".join(f"coalesce(length(c{at}::varchar), 0)" for at in range(len(source.columns)))
@@ -525,7 +542,7 @@ def _cut_source(
         "$recipes_a_part": str(part_recipes), "$lines_a_part": str(lines_a_part),
         "$chars_a_part": str(lines_a_part * CHARS_A_LINE),
         "$above": str({"csv": source.lead + 2, "jsonl": 1}.get(source.kind, 0)),
-        "$breaks": _breaks(con, source),
+        "$breaks": _breaks(con, source), "$filled": _filled(source),
     }  # fmt: skip
     for word in sorted(values, key=len, reverse=True):
         query = query.replace(word, values[word])
@@ -546,6 +563,14 @@ def _cut_source(
 
 def _near(work: Store) -> str | None:
     return None if work.remote else work.root
+
+
+def _filled(source: Source) -> str:
+    """SQL for whether a row of a table holds anything; a line of JSON lines always counts."""
+    if source.kind == "jsonl":
+        return "true"
+    cells = (f"trim(coalesce(c{at}::varchar, '')) <> ''" for at in range(len(source.columns)))
+    return f"({' or '.join(cells)})"
 
 
 def _breaks(con: duckdb.DuckDBPyConnection, source: Source) -> str:

@@ -15,6 +15,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from pipeline import csv_rows
 from pipeline.problems import Problem
 
 if TYPE_CHECKING:
@@ -287,6 +288,60 @@ def utf8_copy(source: Source, target: Path) -> None:
     ):
         while block := old.read(_BLOCK):
             new.write(block)
+
+
+def mended(source: Source, path: Path, target: Path) -> tuple[Path, list[csv_rows.Fault]]:
+    """A CSV file as DuckDB reads it as the one reader does, and what in it is no row.
+
+    Nothing is copied when every row is written as RFC 4180 wants it and no line is blank. Else the
+    copy keeps every row on its line: a blank line becomes a row of empty cells, and lines that are
+    no row become the row that stands for them.
+
+    Args:
+        source: a CSV source.
+        path: its file, in UTF-8.
+        target: where a copy is written when one is needed.
+    """
+    faults: list[csv_rows.Fault] = []
+    as_it_is = True
+    line = 1 + source.lead
+    for item in _items(source, path):
+        fault = isinstance(item, csv_rows.Fault)
+        if isinstance(item, csv_rows.Fault):
+            faults.append(item)
+        as_it_is = as_it_is and not fault and item.line == line and getattr(item, "plain", True)
+        line = item.line + getattr(item, "lines", 1)
+    if as_it_is:
+        return path, faults
+    with target.open("w", encoding="utf-8", newline="") as out:
+        out.writelines(f"{line}\n" for line in _mended_lines(source, path))
+    return target, faults
+
+
+def _items(source: Source, path: Path) -> Iterator[csv_rows.Row | csv_rows.Fault]:
+    with path.open(encoding="utf-8-sig", errors="replace") as handle:
+        lines = (line.rstrip("\n") for line in handle)
+        yield from csv_rows.rows(lines, source.delimiter)
+
+
+def _mended_lines(source: Source, path: Path) -> Iterator[str]:
+    from pipeline.intake.table import stand_in
+
+    empty = source.delimiter * (len(source.columns) - 1)
+    line = 1
+    for item in _items(source, path):
+        if line > source.lead:
+            yield from [empty] * (item.line - line)
+        else:
+            yield from [""] * (item.line - line)
+        if isinstance(item, csv_rows.Fault):
+            cells = stand_in(item, source.columns, source.delimiter)
+            yield csv_rows.write_row(cells, source.delimiter)
+            yield from [empty] * (item.last - item.line)
+            line = item.last + 1
+        else:
+            yield csv_rows.write_row(item.cells, source.delimiter)
+            line = item.line + item.lines
 
 
 # --- rows ---------------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 """The command line: a door. Each command reads its arguments, calls a stage and prints.
 
-Exit codes: 0 done; 1 the condition of ``--fail-on`` holds; 2 the command could not be carried out
-(wrong usage, nothing readable); 3 nothing was found. ``refresh`` and ``drift`` add their own.
+Exit codes: ``pipeline/exit_codes.py``. Whatever goes wrong ends in a message and a code of its own,
+never in a traceback; what only the program's authors can mend is written to a file to send them.
 """
 
 from __future__ import annotations
@@ -14,10 +14,12 @@ import typer
 
 from pipeline.cli.collection import export, new, plan, review, watch
 from pipeline.cli.common import APP_OPTIONS, say
+from pipeline.cli.faults import in_words
 from pipeline.cli.lines import foods, match
 from pipeline.cli.pantry import pantry_app
 from pipeline.cli.table import drift, refresh, schedule, snapshot_app
 from pipeline.cli.verify import verify
+from pipeline.exit_codes import Exit
 from pipeline.problems import SteelyardError
 
 app = typer.Typer(
@@ -52,10 +54,14 @@ def main() -> None:
         app()
     except SteelyardError as fault:
         say(fault.problem.render())
-        raise SystemExit(fault.exit_code) from None
+        raise SystemExit(int(fault.exit_code)) from None
     except KeyboardInterrupt:
         say("Stopped.")
-        raise SystemExit(130) from None
+        raise SystemExit(int(Exit.STOPPED)) from None
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise SystemExit(0) from None
+    except Exception as fault:
+        told, code = in_words(fault)
+        say(told.render())
+        raise SystemExit(int(code)) from None

@@ -130,16 +130,20 @@ def review(
 ) -> None:
     """Settle doubtful lines on a local page; answers go to decisions.csv and pantry.csv at once.
 
-    The page is served on this machine only, at an address with a secret in it. Ctrl-C ends it.
+    The page is served on this machine only, at an address that opens it once. Ctrl-C ends it.
 
     steelyard review my-recipes
     """
     from pipeline.web import serve
 
-    serve(
-        list(paths), port=port, open_browser=not no_browser,
-        ready=lambda address: typer.echo(f"Review page: {address}"),
-    )  # fmt: skip
+    told: list[str] = []
+
+    def tell(address: str) -> None:
+        first = not told
+        told.append(address)
+        typer.echo(f"Review page: {address}" if first else f"For another browser: {address}")
+
+    serve(list(paths), port=port, open_browser=not no_browser, ready=tell)
 
 
 class Form(StrEnum):

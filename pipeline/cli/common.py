@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 
 if TYPE_CHECKING:
@@ -17,7 +18,9 @@ if TYPE_CHECKING:
     from pipeline.settings import Settings
     from pipeline.snapshot import Snapshot
 
-EXIT_OK, EXIT_FAIL_ON, EXIT_ERROR, EXIT_NOTHING = 0, 1, 2, 3
+EXIT_OK, EXIT_FAIL_ON, EXIT_ERROR, EXIT_NOTHING = (
+    Exit.OK, Exit.FAIL_ON, Exit.USAGE, Exit.NOTHING,
+)  # fmt: skip
 
 #: Options of every command group: plain help, no shell completion to install, no tracebacks.
 APP_OPTIONS: dict[str, Any] = {
@@ -36,7 +39,10 @@ def live_snapshot() -> Snapshot:
     from pipeline.snapshot import open_snapshot
 
     with progress_bar(False) as progress:
-        return open_snapshot(progress=lambda text, share: progress(text, int(100 * share), 100))
+        found = open_snapshot(progress=lambda text, share: progress(text, int(100 * share), 100))
+    for note in found.notes:
+        say(note.render())
+    return found
 
 
 def settings_with(base: Settings | None = None, **changes: object) -> Settings:

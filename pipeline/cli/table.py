@@ -10,11 +10,11 @@ import typer
 
 from pipeline.cli.common import (
     APP_OPTIONS,
-    EXIT_ERROR,
     EXIT_NOTHING,
     progress_bar,
     say,
 )
+from pipeline.exit_codes import Exit
 
 snapshot_app = typer.Typer(
     help="The nutrient table in force: build it, look at it, check it again.", **APP_OPTIONS
@@ -65,7 +65,9 @@ def snapshot_show() -> None:
 
 @snapshot_app.command("check")
 def snapshot_check() -> None:
-    """Run the checks on the table in force again; exit code 2 when one fails.
+    """Sum the table in force and run its checks again.
+
+    Exit codes: 4 when a check fails, 65 when the file is broken.
 
     steelyard snapshot check
     """
@@ -76,7 +78,7 @@ def snapshot_check() -> None:
     for broken in result.broken:
         typer.echo(f"  {broken}")
     if not result.passed:
-        raise typer.Exit(EXIT_ERROR)
+        raise typer.Exit(Exit.REFUSED)
 
 
 @snapshot_app.command("list")
@@ -189,6 +191,8 @@ def refresh(
         )  # fmt: skip
     if done.changed or not quiet:
         typer.echo(done.message)
+    for note in done.notes:
+        say(f"  {note}")
     if done.changed and collection is not None and done.previous:
         _drift([collection], done.previous, "", None, quiet)
 

@@ -21,12 +21,14 @@ _FRACTIONS = {
     "⅝": 5 / 8, "⅞": 7 / 8, "⅕": 1 / 5, "⅖": 2 / 5, "⅗": 3 / 5, "⅘": 4 / 5, "⅙": 1 / 6, "⅚": 5 / 6,
 }  # fmt: skip
 
-#: A number with thousands and decimals of either tradition, or a vulgar fraction.
+#: A number with thousands and decimals of either tradition, or a vulgar fraction. It begins where
+#: its digits begin and takes all of them (``++``), so that a run of digits is looked through once.
 NUMBER = (
-    r"(?:[0-9]{1,3}(?:[\u0020\u00a0\u202f'’][0-9]{3})+(?![0-9])(?:[.,][0-9]+)?"
-    r"|[0-9]{1,3}(?:,[0-9]{3}){2,}(?:\.[0-9]+)?|[0-9]{1,3}(?:\.[0-9]{3}){2,}(?:,[0-9]+)?"
-    r"|[0-9]{1,3},[0-9]{3}\.[0-9]+|[0-9]{1,3}\.[0-9]{3},[0-9]+"
-    r"|[0-9]+[.,][0-9]+|[0-9]+\s?[½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚]|[½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚]|[0-9]+|(?<![0-9])\.[0-9]+)"
+    r"(?<![0-9])"
+    r"(?:[0-9]{1,3}(?:[\u0020\u00a0\u202f'’][0-9]{3})+(?![0-9])(?:[.,][0-9]++)?"
+    r"|[0-9]{1,3}(?:,[0-9]{3}){2,}(?:\.[0-9]++)?|[0-9]{1,3}(?:\.[0-9]{3}){2,}(?:,[0-9]++)?"
+    r"|[0-9]{1,3},[0-9]{3}\.[0-9]++|[0-9]{1,3}\.[0-9]{3},[0-9]++"
+    r"|[0-9]++[.,][0-9]++|[0-9]++\s?[½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚]|[½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚]|[0-9]++|\.[0-9]++)"
 )
 _ENERGY_UNIT = r"kcals?|k\.cal|kilo-?calories?|calories?|cals?|kj|kilo-?joules?"
 _MASS_UNIT = r"mg|milligram(?:me)?s?|g|gr|gms?|gram(?:me)?s?"

@@ -31,7 +31,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from pipeline.intake.amounts import NUMBER, Amount
-from pipeline.intake.entries import MAX_LINE_CHARS, MAX_LINES, clean, is_heading
+from pipeline.intake.entries import (
+    MAX_LINE_CHARS,
+    MAX_LINES,
+    clean,
+    is_heading,
+    too_many_lines,
+)
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
 from pipeline.intake.schema_org import add_stated, divide_servings, set_yield
 from pipeline.intake.servings import read_yield
@@ -39,6 +45,10 @@ from pipeline.intake.stated_line import read_stated_line
 from pipeline.problems import Problem
 
 MAX_CARD_LINES = 200_000
+#: Characters of a line that are looked at; no line of a card that people wrote is near it.
+MAX_READ_CHARS = 4_000
+_SQUEEZED_FROM = 200
+_WHITE = re.compile(r"\s{2,}")
 
 
 @dataclass(slots=True)
@@ -150,7 +160,15 @@ _VERB_START = re.compile(
 
 def card_lines(text: str) -> list[CardLine]:
     """Lines of a plain text, numbered from 1."""
-    return [CardLine(no, line) for no, line in enumerate(text.split("\n"), start=1)]
+    return [CardLine(no, bounded(line)) for no, line in enumerate(text.split("\n"), start=1)]
+
+
+def bounded(line: str) -> str:
+    """A line short enough to be looked at many times: runs of white space in a long one are one
+    space, and what lies beyond ``MAX_READ_CHARS`` is left to the message that says so."""
+    if len(line) <= _SQUEEZED_FROM:
+        return line
+    return _WHITE.sub(" ", line)[:MAX_READ_CHARS]
 
 
 def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") -> Read:
@@ -186,18 +204,21 @@ def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") 
 def split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:
     """Stretches of lines between rules ("---"), which part the cards of a file."""
     chunks: list[list[CardLine]] = [[]]
+    filled = 0
     for line in lines:
         if _RULE.match(line.text) and not line.level:
             here = chunks[-1]
             before = here[-1].text.strip() if here else ""
-            first = sum(1 for other in here if other.text.strip()) == 1
+            first = filled == 1
             section = bool(_INGREDIENTS.match(before) or _METHOD.match(before)
                            or _NUTRITION.match(before) or _NOTES.match(before))  # fmt: skip
             if before and (first or (section and len(before) < 40)):
                 continue  # underlines the title or a section word
             chunks.append([])
+            filled = 0
         else:
             chunks[-1].append(line)
+            filled += bool(line.text.strip())
     return chunks
 
 
@@ -267,24 +288,35 @@ class _Card:
             divide_servings(r, self.per_count)
 
 
+#: Lines within which a title is followed by what shows that it is one; six count, and a few
+#: of markup alone between them.
+_ANNOUNCED_WITHIN = 20
+
+
 class _Chunk:
     """Reads the cards of one stretch of lines without a rule."""
 
     def __init__(self, lines: list[CardLine]) -> None:
-        self._lines = lines
+        #: Lines that hold something, and whether a blank one stands above each.
+        self._lines: list[CardLine] = []
+        self._below_blank: list[bool] = []
+        blank = True
+        for line in lines:
+            if not line.text.strip():
+                blank = True
+                continue
+            self._lines.append(line)
+            self._below_blank.append(blank)
+            blank = False
 
     def cards(self, format: str) -> list[_Card]:
         cards = [_Card(RawRecipe("", format, 0))]
-        blank_before = True
         for at, line in enumerate(self._lines):
             text = line.text.strip()
-            if not text:
-                blank_before = True
-                continue
+            blank_before = self._below_blank[at]
             if self._begins_card(cards[-1], at, text, blank_before):
                 cards.append(_Card(RawRecipe("", format, 0)))
             self._read(cards[-1], at, line, text, blank_before)
-            blank_before = False
         return cards
 
     def _begins_card(self, card: _Card, at: int, text: str, blank_before: bool) -> bool:
@@ -315,12 +347,15 @@ class _Chunk:
 
     def _announces(self, at: int, level: int) -> bool:
         """A yield, a by-line or "Ingredients" follows before any ingredient."""
-        seen, block_starts = 0, False
-        for line in self._lines[at:]:
+        seen = 0
+        begins = False
+        for below, line in enumerate(self._lines[at : at + _ANNOUNCED_WITHIN], start=at):
+            begins = begins or self._below_blank[below]
             text = line.text.strip().strip("*_# ")
             if not text:
-                block_starts = True
+                begins = True
                 continue
+            block_starts, begins = begins, False
             seen += 1
             if _metadata_yield(text) or (_INGREDIENTS.match(text) and len(text) < 60):
                 return True
@@ -329,7 +364,6 @@ class _Chunk:
             prose = len(text) > 60 or text.endswith((".", "!", "?"))
             if block_starts and not prose and not level:
                 return False  # that line is the title, if any is
-            block_starts = False
             if seen >= 6 or (line.level and line.level <= level):
                 return False
             if looks_like_ingredient(text) or _METHOD.match(text) or _STEP.match(text):
@@ -337,13 +371,7 @@ class _Chunk:
         return False
 
     def _next_texts(self, at: int, count: int) -> list[str]:
-        out: list[str] = []
-        for line in self._lines[at + 1 :]:
-            if line.text.strip():
-                out.append(line.text.strip())
-                if len(out) == count:
-                    break
-        return out
+        return [line.text.strip() for line in self._lines[at + 1 : at + 1 + count]]
 
     def _read(self, card: _Card, at: int, line: CardLine, text: str, blank_before: bool) -> None:
         recipe = card.recipe
@@ -599,6 +627,8 @@ class _Chunk:
         if not text:
             return
         if len(card.recipe.lines) >= MAX_LINES:
+            if len(card.recipe.lines) == MAX_LINES:
+                too_many_lines(card.recipe.problems, card.recipe.lines, no)
             return
         if _UNIT.search(text):
             card.units_seen += 1

@@ -10,11 +10,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.csv_rows import split_lines
 from pipeline.intake import files, script_cards, script_marks
 from pipeline.intake.card import card_lines, looks_like_ingredient, read_cards
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
-from pipeline.problems import Problem
+from pipeline.problems import Problem, is_of_the_input
 from pipeline.settings import FILE_NAME, Settings
 
 if TYPE_CHECKING:
@@ -29,11 +30,11 @@ _TABLE_ENDINGS = frozenset({".csv", ".tsv", ".tab"})
 _MARKDOWN_ENDINGS = frozenset({".md", ".markdown", ".mdown", ".mkd"})
 _PAGE_ENDINGS = frozenset({".html", ".htm", ".xhtml", ".mhtml"})
 _HTML = re.compile(r"<(?:!doctype\s+html|html|head|body|script|div|meta|article|main|p|h1)\b", re.I)
-_FRONT_MATTER = re.compile(r"\A---[ \t]*\n(?:.*\n)*?---[ \t]*(?:\n|\Z)")
+_YAML_INGREDIENTS = re.compile(r"^ingredients:", re.MULTILINE)
 _YAML_LIKE = re.compile(
-    r"\A(?=(?s:.*)^ingredients:)(?:#[^\n]*\n|\s*\n|---\s*\n)*"
-    r"(?:(?:title|name|id|servings|creator|description|ingredients)\s*:|-\s+(?:title|name|id)\s*:)",
-    re.MULTILINE,
+    r"(?:#[^\n]*\n|[ \t]*\n|---[ \t]*\n)*"
+    r"(?:(?:title|name|id|servings|creator|description|ingredients)[ \t]*:"
+    r"|-[ \t]+(?:title|name|id)[ \t]*:)"
 )
 
 
@@ -216,19 +217,9 @@ def read_file(file: SourceFile) -> Read:
         )
     try:
         text, problems = files.decode(data, file.source)
-        read = _read_text(file, text, data, bool(problems))
-    except (RecursionError, MemoryError) as fault:
-        return Read(
-            problems=[
-                Problem(
-                    "file-too-deep",
-                    "the file is nested deeper than can be read",
-                    type(fault).__name__,
-                    "check what wrote the file",
-                    source=file.source,
-                )
-            ]
-        )
+        read = _read_text(file, text, data)
+    except Exception as fault:
+        return Read(problems=[_stumbled(fault, file.source)])
     read.problems[:0] = problems
     _nothing_found(read, file, text)
     if file.source.endswith(script_cards.ENDING):
@@ -236,9 +227,26 @@ def read_file(file: SourceFile) -> Read:
     return _with_source(read, file.source)
 
 
+def _stumbled(fault: Exception, source: str) -> Problem:
+    """The problem of a file over which its reader stumbled; it costs that file alone."""
+    if isinstance(fault, (RecursionError, MemoryError)):
+        return Problem(
+            "file-too-deep", "the file is nested deeper than can be read", type(fault).__name__,
+            "check what wrote the file", source=source,
+        )  # fmt: skip
+    if not is_of_the_input(fault) and not isinstance(fault, OSError):
+        raise fault
+    return Problem(
+        "file-unreadable", "the file could not be read to its end",
+        f"{type(fault).__name__}: {str(fault)[:120]}; nothing of it was taken",
+        "split the file to find the recipe that is in the way, and report it",
+        source=source,
+    )  # fmt: skip
+
+
 def read_text(text: str, source: str) -> Read:
     """Read a text whose file is not at hand."""
-    return _read_text(SourceFile(Path(source), source, named=True), text, None, changed=True)
+    return _read_text(SourceFile(Path(source), source, named=True), text, None)
 
 
 def _with_source(read: Read, source: str) -> Read:
@@ -309,7 +317,7 @@ def _special(file: SourceFile, head: bytes, size: int) -> Read | None:
     return None
 
 
-def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -> Read:
+def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
     """Choose the reader by content first, by ending where the content leaves it open."""
     from pipeline.intake import table
 
@@ -322,7 +330,11 @@ def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -
     if ending in _PAGE_ENDINGS or (start[:1] == "<" and _HTML.search(start[:4096])):
         from pipeline.intake.page import read_page
 
-        return read_page(text, file.source)
+        page = read_page(text, file.source)
+        if page.recipes or ending in _PAGE_ENDINGS:
+            return page
+        card = read_cards(card_lines(text), file.source)  # its title only begins like a tag
+        return card if card.recipes else page
     script = _script_kind(start, ending)
     if script:
         from pipeline.intake.spoken import read_script
@@ -331,16 +343,12 @@ def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -
     if ending in _TABLE_ENDINGS or (
         ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and table.sniff_delimiter(text[:65536])
     ):
-        stored = data is not None and files.is_utf8(data) and not changed
-        utf8 = None if stored else text.encode("utf-8", "replace")
-        whole = len(text) <= table.MAX_LINED
-        head = text if whole else text[:65536]
-        return table.read_csv(file.path, head, file.source, whole=whole, legacy=utf8)
-    if ending in _MARKDOWN_ENDINGS or _FRONT_MATTER.match(text):
-        from pipeline.intake.markdown import read_markdown
+        return table.read_csv(_lines_of(file, text, data), text[:65536], file.source)
+    from pipeline.intake.markdown import front_matter, read_markdown
 
+    if ending in _MARKDOWN_ENDINGS or front_matter(text):
         return read_markdown(text, file.source)
-    if ending in _YAML_ENDINGS or (ending in ("", ".txt", ".text") and _YAML_LIKE.match(text)):
+    if ending in _YAML_ENDINGS or (ending in ("", ".txt", ".text") and _looks_like_yaml(text)):
         from pipeline.intake.structured import read_yaml
 
         read = read_yaml(text, file.source)
@@ -353,6 +361,20 @@ def _read_text(file: SourceFile, text: str, data: bytes | None, changed: bool) -
         if read.recipes:
             return read
     return read_cards(card_lines(text), file.source)
+
+
+def _lines_of(file: SourceFile, text: str, data: bytes | None) -> Iterator[str]:
+    """Lines of a table; of one larger than what is read as one text, from the file itself."""
+    if data is None or len(data) < files.MAX_JSON_BYTES:
+        yield from split_lines(text)
+        return
+    with open(file.path, encoding="utf-8-sig", errors="replace") as handle:
+        for line in handle:
+            yield line.rstrip("\n")
+
+
+def _looks_like_yaml(text: str) -> bool:
+    return bool(_YAML_LIKE.match(text) and _YAML_INGREDIENTS.search(text))
 
 
 def _read_json(text: str, source: str, ending: str) -> Read | None:
@@ -373,7 +395,7 @@ def _script_kind(start: str, ending: str) -> str:
     return ""
 
 
-_INGREDIENTS_LINE = re.compile(r"^\W*ingredients\b.{0,30}$", re.IGNORECASE | re.MULTILINE)
+_INGREDIENTS_LINE = re.compile(r"^[^\w\n]{0,40}ingredients\b.{0,30}$", re.IGNORECASE | re.MULTILINE)
 
 
 def _runs_on(text: str) -> bool:
@@ -442,9 +464,9 @@ def _read_stdin(stdin: str | bytes | None) -> tuple[Read, str]:
         return special, ""
     text, problems = files.decode(data, STDIN)
     try:
-        read = _read_text(file, text, None, changed=True)
-    except (RecursionError, MemoryError):
-        read = Read(problems=[Problem("file-too-deep", "the input is nested too deep to be read")])
+        read = _read_text(file, text, None)
+    except Exception as fault:
+        read = Read(problems=[_stumbled(fault, STDIN)])
     read.problems[:0] = problems
     _nothing_found(read, file, text)
     return _with_source(read, STDIN), text
@@ -477,6 +499,8 @@ class Building:
         """
         ids: list[str] = []
         for raw in read.recipes:
+            _make_writable(raw)
+            _leave_out_impossible(raw)
             recipe_id = self._id(raw, source, problems)
             ids.append(recipe_id)
             found = [*raw.problems, *_shortcomings(raw)]
@@ -560,6 +584,73 @@ class Building:
         line = pd.DataFrame(self._line, columns=tables.LINE)
         line = line.astype({"line_no": "int64", "source_line": "Int64"})
         return recipe, stated, line
+
+
+#: A recipe states no more of anything, in kcal, g or mg, weighs no more grams, and serves no fewer.
+MOST_STATED, MOST_YIELD_G, LEAST_SERVINGS = 1e9, 1e8, 0.01
+
+
+def _leave_out_impossible(raw: RawRecipe) -> None:
+    """Numbers that no recipe can mean are left out, each with its problem: sums would drown in them."""
+
+    def problem(code: str, what: str, line: int | None) -> Problem:
+        return Problem(
+            code, what, "it was left out", "check the number and its decimals", source_line=line
+        )
+
+    kept = []
+    for one in raw.stated:
+        if one.amount <= MOST_STATED and one.step <= MOST_STATED:
+            kept.append(one)
+            continue
+        what = f'the stated number "{cut(one.text, 40)}" is more than any recipe holds'
+        raw.problems.append(problem("stated-unreadable", what, one.source_line))
+    raw.stated = kept
+    if raw.servings < LEAST_SERVINGS:
+        what = f"{raw.servings:g} is too little to be a number of servings"
+        raw.problems.append(problem("servings-invalid", what, raw.source_line))
+        raw.servings = math.nan
+    if raw.yield_g > MOST_YIELD_G:
+        what = f"{raw.yield_g:g} g is more than any recipe weighs"
+        raw.problems.append(problem("yield-invalid", what, raw.source_line))
+        raw.yield_g = math.nan
+
+
+#: Halves of a character that JSON may name alone ("\\ud83d"); no file can hold them.
+_SURROGATE = re.compile("[\ud800-\udfff]")
+
+
+def _make_writable(raw: RawRecipe) -> None:
+    """Replace halves of characters by U+FFFD in every text of a recipe, and say so once."""
+    bad = 0
+
+    def whole(text: str) -> str:
+        nonlocal bad
+        if not text or text.isascii() or not _SURROGATE.search(text):
+            return text
+        bad += 1
+        return _SURROGATE.sub("\ufffd", text)
+
+    for name in ("title", "serving_word", "creator", "description", "own_id"):
+        setattr(raw, name, whole(getattr(raw, name)))
+    for line in raw.lines:
+        line.text, line.section = whole(line.text), whole(line.section)
+    for stated in raw.stated:
+        stated.text = whole(stated.text)
+    raw.problems = [
+        replace(p, what=whole(p.what), why=whole(p.why), fix=whole(p.fix), text=whole(p.text))
+        for p in raw.problems
+    ]
+    if bad:
+        raw.problems.append(
+            Problem(
+                "characters-broken",
+                "the recipe holds halves of characters",
+                f"{bad} texts of it were read with \ufffd in their place",
+                "write the file again from the program it came from",
+                severity="warning",
+            )
+        )
 
 
 def _shortcomings(raw: RawRecipe) -> list[Problem]:

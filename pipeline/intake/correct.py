@@ -533,11 +533,12 @@ def _text(data: bytes, path: Path, source: str, wanted: Wanted) -> bytes:
         lines[at:at] = new.split("\n")
     edited = "\n".join(lines)
     if yaml_wanted:
-        from pipeline.intake.markdown import FRONT_MATTER
+        from pipeline.intake.markdown import front_matter
 
-        matter = FRONT_MATTER.match(edited)
+        matter = front_matter(edited)
         if matter:
-            edits = yaml_edits(matter["yaml"], yaml_wanted, offset=matter.start("yaml"))
+            begin, end, _ = matter
+            edits = yaml_edits(edited[begin:end], yaml_wanted, offset=begin)
             edited = apply_edits(edited, edits)
     return edited.encode("utf-8")
 
@@ -549,10 +550,10 @@ def _reread(text: str, source: str) -> list[RawRecipe]:
 
 
 def _front_matter_end(text: str) -> int:
-    from pipeline.intake.markdown import FRONT_MATTER
+    from pipeline.intake.markdown import front_matter
 
-    matter = FRONT_MATTER.match(text)
-    return text.count("\n", 0, matter.end()) if matter else 0
+    matter = front_matter(text)
+    return text.count("\n", 0, matter[2]) if matter else 0
 
 
 def _edit_card(

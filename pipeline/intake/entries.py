@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from pipeline.intake.model import RawLine, cut
+from pipeline.intake.model import RawLine, cut, unreadable
 from pipeline.intake.yaml_tree import Text, is_null
 from pipeline.problems import Problem
 
@@ -72,7 +72,7 @@ class Entries:
         elif isinstance(value, (list, tuple)) and depth < 8:
             for one in value:
                 if len(self.lines) >= MAX_LINES:
-                    self._too_many()
+                    too_many_lines(self.problems, self.lines)
                     return
                 self.add(one, depth + 1)
         else:
@@ -89,13 +89,14 @@ class Entries:
     def _text(self, value: str) -> None:
         parts = value.split("\n") if "\n" in value else [value]
         line = value.line if isinstance(value, Text) else None
+        found = None
+        if line is None and self._find_line is not None:
+            found = self._find_line(value)  # once, however many lines it holds
         for offset, part in enumerate(parts):
             text = clean(part)
             if not text:
                 continue
-            at = line + offset if line is not None else None
-            if at is None and self._find_line is not None:
-                at = self._find_line(part)
+            at = line + offset if line is not None else found
             if len(text) > MAX_LINE_CHARS:
                 self.problems.append(
                     Problem(
@@ -159,23 +160,28 @@ class Entries:
             Problem(
                 "ingredient-unreadable",
                 f"an ingredient entry is neither text nor a named amount: {cut(repr(value), 60)}",
-                "it was left out",
+                "it is counted as a food that is not known",
                 'write it as a line of text, or as {"name": ..., "amount": ..., "unit": ...}',
                 text=cut(repr(value)),
                 line_no=len(self.lines) or None,
                 source_line=getattr(value, "line", None),
             )
         )
+        self._append(unreadable(cut(repr(value), 60)), self._section, getattr(value, "line", None))
 
-    def _too_many(self) -> None:
-        self.problems.append(
-            Problem(
-                "too-many-lines",
-                f"the recipe has more than {MAX_LINES:,} ingredient lines",
-                "the rest was left out",
-                "check that the file holds one recipe",
-            )
+
+def too_many_lines(problems: list[Problem], lines: list[RawLine], at: int | None = None) -> None:
+    """Say that a recipe has more lines than are read, and let it not be taken for known in full."""
+    problems.append(
+        Problem(
+            "too-many-lines",
+            f"the recipe has more than {MAX_LINES:,} ingredient lines",
+            "the rest was left out",
+            "check that the file holds one recipe",
+            source_line=at,
         )
+    )
+    lines.append(RawLine(unreadable(f"the lines after the first {MAX_LINES:,}"), "", at))
 
 
 def _at(text: str, line: int | None) -> str:

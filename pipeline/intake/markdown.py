@@ -7,22 +7,34 @@ import re
 from typing import Any
 
 from pipeline.intake import own_form, schema_org, yaml_tree
-from pipeline.intake.card import CardLine, read_cards
+from pipeline.intake.card import CardLine, bounded, read_cards
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.model import RawRecipe, Read
 from pipeline.intake.structured import yaml_problem
 from pipeline.intake.table import Layout, layout_of, read_rows
 from pipeline.problems import Problem
 
-FRONT_MATTER = re.compile(r"\A---[ \t]*\n(?P<yaml>(?:.*\n)*?)(?:---|\.\.\.)[ \t]*(?:\n|\Z)")
+_MATTER_BEGINS = re.compile(r"\A---[ \t]*\n")
+_MATTER_ENDS = re.compile(r"^(?:---|\.\.\.)[ \t]*(?:\n|\Z)", re.MULTILINE)
 _HEADING = re.compile(r"^\s{0,3}(#{1,6})\s+(.*?)\s*#*\s*$")
 _RULE = re.compile(r"^\s{0,3}([-*_])(?:\s*\1){2,}\s*$")
 _FENCE = re.compile(r"^\s{0,3}(?:```|~~~)")
 _ROW = re.compile(r"^\s*\|.*\|\s*$|^[^|]+\|[^|]+(?:\|[^|]*)*$")
 _ROW_RULE = re.compile(r"^\s*\|?\s*:?-{2,}:?\s*(?:\|\s*:?-{2,}:?\s*)*\|?\s*$")
-_IMAGE = re.compile(r"!\[[^\]]*\]\([^)]*\)")
-_LINK = re.compile(r"\[([^\]]+)\]\((?:[^()]|\([^()]*\))*\)|\[\[([^\]]+)\]\]")
-_EMPHASIS = re.compile(r"(\*\*|__|\*|_|~~|`)(?=\S)(.+?)(?<=\S)\1(?![A-Za-z0-9])")
+# Each bounded, or unable to run over its own beginning: a line of beginnings alone takes no longer.
+_IMAGE = re.compile(r"!\[[^\[\]]*\]\([^()]*\)")
+_LINK = re.compile(r"\[([^\[\]]+)\]\((?:[^()]|\([^()]*\))*\)|\[\[([^\[\]]+)\]\]")
+_EMPHASIS = re.compile(r"(\*\*|__|\*|_|~~|`)(?=\S)(.{1,200}?)(?<=\S)\1(?![A-Za-z0-9])")
+
+
+def front_matter(text: str) -> tuple[int, int, int] | None:
+    """Begin and end of the YAML above a Markdown text, and where the body begins; None without.
+
+    The search for its end is linear, however long the text and whether there is one or not.
+    """
+    begins = _MATTER_BEGINS.match(text)
+    ends = _MATTER_ENDS.search(text, begins.end()) if begins else None
+    return (begins.end(), ends.start(), ends.end()) if begins and ends else None
 
 
 def read_markdown(text: str, source: str) -> Read:
@@ -33,14 +45,15 @@ def read_markdown(text: str, source: str) -> Read:
     """
     front: Any = None
     problems: list[Problem] = []
-    matter = FRONT_MATTER.match(text)
+    matter = front_matter(text)
     first = 1
     body = text
     if matter:
-        body = text[matter.end() :]
-        first = text.count("\n", 0, matter.end()) + 1
+        begin, end, below = matter
+        body = text[below:]
+        first = text.count("\n", 0, below) + 1
         try:
-            documents = yaml_tree.load_documents("\n" + matter["yaml"])
+            documents = yaml_tree.load_documents("\n" + text[begin:end])
             front = documents[0] if documents else None
         except yaml_tree.YamlRefusedError as fault:
             problems.append(yaml_problem(fault, source, text))
@@ -88,7 +101,7 @@ def _fill(recipe: RawRecipe, told: RawRecipe) -> None:
 def _body_lines(body: str, first: int) -> list[CardLine]:
     """Lines of a Markdown text without their markup, headings with their level."""
     out: list[CardLine] = []
-    raw = body.split("\n")
+    raw = [bounded(line) for line in body.split("\n")]
     at = 0
     while at < len(raw):
         line, no = raw[at], first + at

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from pipeline.problems import Problem
+from pipeline.problems import Problem, is_of_the_input
 
 Basis = Literal["per_serving", "per_recipe", "per_100g"]
 
@@ -64,6 +65,29 @@ class RawRecipe:
     problems: list[Problem] = field(default_factory=list)
 
 
+def guarded(read: Callable[[], RawRecipe], format: str, position: int) -> RawRecipe:
+    """One recipe of a file, whatever its values: when its reader stumbles, an empty one that says so.
+
+    The recipe keeps its place, so that nothing of the file is lost without a word.
+    """
+    try:
+        return read()
+    except Exception as fault:
+        if isinstance(fault, (RecursionError, MemoryError)) or not is_of_the_input(fault):
+            raise
+        made = RawRecipe("", format, position)
+        made.problems.append(
+            Problem(
+                "recipe-unreadable",
+                f"recipe {position + 1} of the file could not be read",
+                f"{type(fault).__name__}: {str(fault)[:120]}; the others were",
+                "look for a value in it that cannot be meant, and report it",
+            )
+        )
+        made.lines.append(RawLine(unreadable(f"recipe {position + 1} of the file")))
+        return made
+
+
 @dataclass(frozen=True, slots=True)
 class RawMark:
     """A stretch of a spoken script and what it was understood as; see ``tables.SCRIPT_MARK``.
@@ -95,6 +119,16 @@ class Read:
     found: str = ""
     script: str | None = None
     marks: list[RawMark] = field(default_factory=list)
+
+
+#: How the text of a line begins that stands for something of the file that could not be read. It
+#: names a food that is not known, so that its recipe is not taken for known in full.
+UNREADABLE = "[unreadable] "
+
+
+def unreadable(what: str) -> str:
+    """Text of the line that stands for ``what`` could not be read."""
+    return UNREADABLE + what
 
 
 def cut(text: str, length: int = 120) -> str:

@@ -5,17 +5,18 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 
 from pipeline.intake import schema_org
 from pipeline.intake.files import LineIndex
-from pipeline.intake.model import RawRecipe, Read, cut
+from pipeline.intake.model import RawRecipe, Read, cut, guarded
 from pipeline.intake.restate import restate_amount
 from pipeline.intake.structured import JsonRefusedError, loads, recipes_of
 from pipeline.problems import Problem
 
 _COMMENT = re.compile(r"^\s*(?:<!--|//\s*<!\[CDATA\[|<!\[CDATA\[|/\*\s*<!\[CDATA\[\s*\*/)\s*")
-_COMMENT_END = re.compile(r"\s*(?:-->|//\s*\]\]>|\]\]>|/\*\s*\]\]>\s*\*/)\s*;?\s*$")
+_COMMENT_END = re.compile(r"(?:-->|//\s{0,20}\]\]>|\]\]>|/\*\s{0,20}\]\]>\s{0,20}\*/)\s{0,20};?$")
 _TRAILING_COMMA = re.compile(r",(\s*[}\]])")
 
 
@@ -94,7 +95,8 @@ def read_page(text: str, source: str) -> Read:
 
 def _loads_leniently(raw: str) -> Any:
     """JSON of a script as pages hold it: in comments, with trailing commas, twice escaped."""
-    text = _COMMENT_END.sub("", _COMMENT.sub("", raw)).strip()
+    text = _COMMENT.sub("", raw).strip()
+    text = text[:-80] + _COMMENT_END.sub("", text[-80:])  # it is looked for at the end alone
     try:
         return loads(text)
     except JsonRefusedError:
@@ -138,11 +140,16 @@ def _marked_up(tree: Any, text: str) -> list[RawRecipe]:
         objects = [_by_classes(item) for item in tree.css(".h-recipe, .hrecipe")]
     index = LineIndex(text)
     return [
-        schema_org.read_recipe(
-            node, format="html", position=at, find_line=lambda s: index.find(s, html.escape(s))
+        guarded(
+            partial(
+                schema_org.read_recipe, node, format="html", position=at,
+                find_line=lambda s: index.find(s, html.escape(s)),
+            ),
+            "html",
+            at,
         )
         for at, node in enumerate(n for n in objects if n)
-    ]
+    ]  # fmt: skip
 
 
 def _is_type(value: str | None, name: str) -> bool:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from functools import partial
 from typing import Any
 
 from pipeline.intake import own_form, schema_org, yaml_tree
 from pipeline.intake.amounts import Written
 from pipeline.intake.entries import FindLine
 from pipeline.intake.files import LineIndex
-from pipeline.intake.model import RawRecipe, Read, cut
+from pipeline.intake.model import RawRecipe, Read, cut, guarded
 from pipeline.problems import Problem
 
 
@@ -51,12 +52,11 @@ def recipes_of(
             if finder is not None:
                 finder.begin()
                 find_line = finder
-            found.append(
-                schema_org.read_recipe(
-                    node, format=schema_format, position=position + at, nodes=nodes,
-                    find_line=find_line,
-                )
+            read = partial(
+                schema_org.read_recipe, node, format=schema_format, position=position + at,
+                nodes=nodes, find_line=find_line,
             )  # fmt: skip
+            found.append(guarded(read, schema_format, position + at))
         return found
     finder = Finder(text, start) if text is not None else None
     found = []
@@ -65,9 +65,10 @@ def recipes_of(
         if finder is not None:
             finder.begin()
             find_line = finder
-        found.append(
-            own_form.read_own(own, format=own_format, position=position + at, find_line=find_line)
+        read = partial(
+            own_form.read_own, own, format=own_format, position=position + at, find_line=find_line
         )
+        found.append(guarded(read, own_format, position + at))
     return found
 
 

@@ -14,7 +14,6 @@ Columns are known by name, in any order, any case, with spaces or underscores:
 
 from __future__ import annotations
 
-import csv
 import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -22,10 +21,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline import csv_rows
 from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import NutrientColumn, basis_of, nutrient_column, plain
 from pipeline.intake.entries import Entries, clean, render
-from pipeline.intake.model import RawRecipe, Read, cut
+from pipeline.intake.model import RawRecipe, Read, cut, guarded, unreadable
 from pipeline.intake.schema_org import add_stated, read_nutrition_text, set_yield
 from pipeline.problems import Problem
 
@@ -116,97 +116,66 @@ def sniff_delimiter(head: str) -> str | None:
     return None
 
 
-def read_csv(
-    path: Path, head: str, source: str, *, whole: bool = False, legacy: bytes | None = None
-) -> Read:
+def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     """Recipes of a CSV file; never raises.
 
+    A row that cannot be read is a problem with its line, and an unreadable line of its recipe:
+    that recipe is not known in full.
+
     Args:
-        path: the file.
+        lines: of the whole file, without their ends.
         head: its decoded beginning.
         source: its name in messages.
-        whole: ``head`` is all of it.
-        legacy: the file as UTF-8 bytes when it is stored in another encoding.
     """
     delimiter = sniff_delimiter(head)
     if delimiter is None:
         return _unknown_columns(head, source)
-    skipped = len(head) - len(head.lstrip("\n\r \ufeff"))
-    lead = head[:skipped].count("\n")
-    import tempfile
-
-    import duckdb
-
-    con = duckdb.connect()
-    temporary: Path | None = None
-    try:
-        if legacy is not None:
-            with tempfile.NamedTemporaryFile(suffix=".csv", delete=False) as handle:
-                handle.write(legacy)
-            temporary = Path(handle.name)
-        names = header_of(head, delimiter)
-        rows = _csv_rows(con, temporary or path, names, delimiter, lead)
-        kept = list(rows)
-        rejected = rejected_rows(con, source)
-        text = legacy.decode("utf-8") if legacy is not None else head if whole else ""
-        starts = _row_lines(text, delimiter, {p.source_line for p in rejected})
-        if len(starts) != len(kept):  # not the whole text at hand: blank lines are not seen
-            starts = []
-        read = read_rows(names, kept, format="csv", first_line=lead + 2, row_lines=starts)
-        read.problems.extend(rejected)
-    except duckdb.Error as fault:
-        read = Read(found="a CSV table")
-        read.problems.append(
-            Problem(
-                "csv-invalid",
-                "the table cannot be read as CSV",
-                cut(str(fault).partition("\n")[0], 200),
-                "check that every quote is closed and each row has as many cells as the header",
-                source=source,
-            )
-        )
-    finally:
-        con.close()
-        if temporary is not None:
-            temporary.unlink(missing_ok=True)
+    items = csv_rows.rows(lines, delimiter)
+    header = next(items, None)
+    if not isinstance(header, csv_rows.Row):
+        return _unknown_columns(head, source)
+    names = header.cells[:MAX_COLUMNS]
+    faults: list[csv_rows.Fault] = []
+    kept: list[list[str]] = []
+    starts: list[int] = []
+    for item in items:
+        if isinstance(item, csv_rows.Fault):
+            faults.append(item)
+            cells = stand_in(item, names, delimiter)
+        else:
+            cells = item.cells
+        kept.append((cells + [""] * len(names))[: len(names)])
+        starts.append(item.line)
+    read = read_rows(names, kept, format="csv", first_line=header.line + 1, row_lines=starts)
+    read.problems.extend(csv_rows.problems_of(faults, source))
     return read
+
+
+def stand_in(fault: csv_rows.Fault, header: Sequence[str], delimiter: str) -> list[str]:
+    """The row that stands for lines of a CSV that are none: its recipe, and an unreadable line.
+
+    The recipe is the one that the first of those lines begins with, as far as that can be told;
+    else the cells stay empty, and the row belongs to the recipe above it. Where a row is a whole
+    recipe all cells stay empty: nothing of it is known.
+    """
+    cells = [""] * len(header)
+    layout = layout_of(header)
+    if layout is None or layout.kind == "wide":
+        return cells
+    rough = fault.text.split(delimiter)
+    for role in ("id", "title", "creator"):
+        at = layout.roles.get(role)
+        if at is not None and at < len(rough) - 1 and '"' not in "".join(rough[: at + 1]):
+            cells[at] = rough[at]
+    text_at = layout.roles.get("line", layout.roles.get("ingredient", 0))
+    cells[text_at] = unreadable(f"row on line {fault.line} of the file")
+    return cells
 
 
 def header_of(head: str, delimiter: str) -> list[str]:
     """Names of the columns; a header cell may hold a quoted line break."""
-    row = next(csv.reader(head.lstrip("\n\r \ufeff").splitlines(True), delimiter=delimiter), [])
-    return row[:MAX_COLUMNS]
-
-
-def _csv_rows(
-    con: duckdb.DuckDBPyConnection, path: Path, names: Sequence[str], delimiter: str, lead: int
-) -> Iterator[tuple[Any, ...]]:
-    columns = {f"c{at}": "varchar" for at in range(len(names))}
-    result = con.execute(
-        """
-        select * from read_csv($path, delim = $delimiter, quote = '"', escape = '"',
-            header = true, skip = $lead, columns = $columns, auto_detect = false,
-            null_padding = true, strict_mode = true, parallel = false, store_rejects = true,
-            ignore_errors = true, max_line_size = 16000000, encoding = 'utf-8')
-        """,
-        {"path": str(path), "delimiter": delimiter, "lead": lead, "columns": columns},
-    )
-    return _fetched(result)
-
-
-def _row_lines(text: str, delimiter: str, left_out: set[int | None]) -> list[int]:
-    """First line of each row below the header; quoted line breaks and blank lines counted."""
-    reader = csv.reader(text.splitlines(True), delimiter=delimiter)
-    starts: list[int] = []
-    at = 1
-    try:
-        for row in reader:
-            if row:
-                starts.append(at)
-            at = reader.line_num + 1
-    except csv.Error:
-        return []
-    return [start for start in starts[1:] if start not in left_out]
+    first = next(csv_rows.rows(csv_rows.split_lines(head.lstrip("\ufeff")), delimiter), None)
+    return first.cells[:MAX_COLUMNS] if isinstance(first, csv_rows.Row) else []
 
 
 def _fetched(result: duckdb.DuckDBPyConnection) -> Iterator[tuple[Any, ...]]:
@@ -218,23 +187,16 @@ def _fetched(result: duckdb.DuckDBPyConnection) -> Iterator[tuple[Any, ...]]:
 
 
 def rejected_rows(con: duckdb.DuckDBPyConnection, source: str) -> list[Problem]:
-    """One problem a row of the file that is no row of the table."""
+    """One problem a row that DuckDB could not read; the rows are made for it, so there is none."""
     rows = con.execute(
         "select line, any_value(error_message), any_value(csv_line) from reject_errors "
-        "group by line order by line limit 100"
+        "group by line order by line"
     ).fetchall()
-    return [
-        Problem(
-            "csv-row-invalid",
-            f"row on line {line} cannot be read",
-            cut(str(message).partition("\n")[0], 160),
-            "check its quotes and its number of cells",
-            source=source,
-            source_line=int(line),
-            text=cut(str(text)),
-        )
+    faults = [
+        csv_rows.Fault(int(line), int(line), cut(str(message).partition("\n")[0], 160), str(text))
         for line, message, text in rows
     ]
+    return csv_rows.problems_of(faults, source)
 
 
 def _unknown_columns(head: str, source: str) -> Read:
@@ -336,23 +298,36 @@ def _newlines(row: Sequence[Any]) -> int:
 def _read_wide(
     layout: Layout, rows: Iterable[tuple[int | None, Sequence[Any]]], read: Read, format: str
 ) -> None:
-    roles = layout.roles
     for at, row in rows:
         if not any(_cell(c) for c in row):
             continue
-        recipe = _recipe(layout, row, len(read.recipes), format, at)
-        entries = Entries()
-        for position in [roles["ingredients"]] if "ingredients" in roles else []:
-            value = row[position]
-            entries.add(_split(value) if isinstance(value, str) else value)
-        for position in layout.numbered:
-            entries.add(_cell(row[position]))
-        recipe.lines = entries.lines
-        for one in recipe.lines:
-            one.source_line = at
-        recipe.problems.extend(entries.problems)
-        _state(recipe, layout, row, at)
+        position = len(read.recipes)
+        recipe = guarded(
+            lambda row=row, at=at, n=position: _wide_recipe(layout, row, n, format, at),  # type: ignore[misc]
+            format,
+            position,
+        )
+        if recipe.source_line is None:
+            recipe.source_line = at
         read.recipes.append(recipe)
+
+
+def _wide_recipe(
+    layout: Layout, row: Sequence[Any], position: int, format: str, at: int | None
+) -> RawRecipe:
+    recipe = _recipe(layout, row, position, format, at)
+    entries = Entries()
+    for place in [layout.roles["ingredients"]] if "ingredients" in layout.roles else []:
+        value = row[place]
+        entries.add(_split(value) if isinstance(value, str) else value)
+    for place in layout.numbered:
+        entries.add(_cell(row[place]))
+    recipe.lines = entries.lines
+    for one in recipe.lines:
+        one.source_line = at
+    recipe.problems.extend(entries.problems)
+    _state(recipe, layout, row, at)
+    return recipe
 
 
 def _split(text: str) -> list[str]:
@@ -379,7 +354,11 @@ def _read_tidy(
             continue
         recipe = by_key.get(key)
         if recipe is None:
-            recipe = by_key[key] = _recipe(layout, row, len(by_key), format, at)
+            recipe = by_key[key] = guarded(
+                lambda row=row, at=at: _recipe(layout, row, len(by_key), format, at),  # type: ignore[misc]
+                format,
+                len(by_key),
+            )
             read.recipes.append(recipe)
             pending[recipe.position] = []
         last = key

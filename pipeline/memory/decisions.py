@@ -11,6 +11,8 @@ from pathlib import Path
 from pipeline.memory.files import Row, number, read_rows, replace_row
 from pipeline.problems import Problem
 
+#: No line weighs more, in grams.
+MOST_GRAMS = 1e7
 COLUMNS = ["text", "food_id", "grams", "applies_to", "decided_on", "note"]
 
 
@@ -77,7 +79,7 @@ def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
     rows, problems = read_rows(path, "decisions")
     for line, row in rows:
         grams = number(row["grams"]) if row.get("grams") else None
-        bad_grams = bool(row.get("grams")) and (grams is None or grams < 0)
+        bad_grams = bool(row.get("grams")) and (grams is None or not 0 <= grams <= MOST_GRAMS)
         scope = row.get("applies_to") or "line"
         if not row.get("text") or bad_grams or scope not in {"line", "name"}:
             problems.append(

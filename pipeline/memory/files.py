@@ -17,6 +17,7 @@ from pathlib import Path
 
 import yaml
 
+from pipeline import csv_rows
 from pipeline.problems import Problem, SteelyardError
 
 Row = dict[str, str]
@@ -52,22 +53,33 @@ def read_rows(path: Path, list_key: str) -> tuple[list[tuple[int, Row]], list[Pr
         return [], [_unreadable(path, "it holds NUL bytes and is no text file")]
     if path.suffix.lower() in {".yaml", ".yml"}:
         return _yaml_rows(path, text, list_key, problems)
-    first = text.split("\n", 1)[0]
+    return _csv_rows(path, text, problems)
+
+
+def _csv_rows(
+    path: Path, text: str, problems: list[Problem]
+) -> tuple[list[tuple[int, Row]], list[Problem]]:
+    first = text.lstrip("\r\n").split("\n", 1)[0]
     delimiter = ";" if first.count(";") > first.count(",") else ","
-    reader = csv.DictReader(io.StringIO(text, newline=""), delimiter=delimiter)
-    rows: list[tuple[int, Row]] = []
-    try:
-        for row in reader:
-            clean = {
-                (k or "").strip().lower(): (v or "").strip()
-                for k, v in row.items()
-                if isinstance(v, str | None) and k is not None
-            }
-            if any(clean.values()):
-                rows.append((reader.line_num, clean))
-    except csv.Error as fault:
-        problems.append(_unreadable(path, f"line {reader.line_num}: {fault}"))
-    return rows, problems
+    items = csv_rows.rows(csv_rows.split_lines(text), delimiter)
+    header = next(items, None)
+    if header is None:
+        return [], problems
+    if isinstance(header, csv_rows.Fault):
+        why = f"its first row, on line {header.line}: {header.why}"
+        return [], [*problems, _unreadable(path, why)]
+    names = [name.strip().lower() for name in header.cells]
+    found: list[tuple[int, Row]] = []
+    faults: list[csv_rows.Fault] = []
+    for item in items:
+        if isinstance(item, csv_rows.Fault):
+            faults.append(item)
+            continue
+        cells = [cell.strip() for cell in item.cells]
+        if any(cells):
+            row = dict.fromkeys(names, "") | dict(zip(names, cells, strict=False))
+            found.append((item.line, row))
+    return found, [*problems, *csv_rows.problems_of(faults, path.name)]
 
 
 def _yaml_rows(
@@ -224,11 +236,10 @@ def replace_row(
         )
     with locked(path):
         found, problems = read_rows(path, list_key) if path.is_file() else ([], [])
-        lost = next((p for p in problems if p.code == "file-unreadable"), None)
-        if lost is not None:
-            raise SteelyardError(
-                replace(lost, why=f"{lost.why.split(';')[0]}; it was left as it is")
-            )
+        lost = next((p for p in problems if p.severity == "error"), None)
+        if lost is not None:  # writing would lose what cannot be read
+            why = f"{lost.why.split(';')[0]}; the file was left as it is"
+            raise SteelyardError(replace(lost, why=why))
         rows = [{(names or {}).get(k, k): v for k, v in row.items()} for _, row in found]
         at = [i for i, row in enumerate(rows) if is_it(row)]
         before = rows[at[-1]] if at else None

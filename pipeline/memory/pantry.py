@@ -24,6 +24,15 @@ _OTHER_NAMES = {
 }  # fmt: skip
 
 
+#: Ten times what any substance can hold; a label that is rounded up on a small serving stays below.
+_MOST_KCAL, _MOST_G, _MOST_MG = 9_000.0, 1_000.0, 1_000_000.0
+_LEAST_SERVING_G, _MOST_SERVING_G = 0.001, 100_000.0
+
+
+def _most_per_100g(column: str) -> float:
+    return {"kcal": _MOST_KCAL, "mg": _MOST_MG}.get(BY_COLUMN[column].unit, _MOST_G)
+
+
 @dataclass(frozen=True, slots=True)
 class PantryFood:
     """One label food.
@@ -161,6 +170,24 @@ def _food(row: dict[str, str], source: str, line: int) -> tuple[PantryFood | Non
             ]
         values[column] = value
     serving = values.pop("serving_g")
+    per_100g = {BY_COLUMN[c].tag: v * 100 / serving for c, v in values.items()}
+    beyond = [
+        f"{column} {values[column]:g} in {serving:g} g"
+        for column in values
+        if per_100g[BY_COLUMN[column].tag] > _most_per_100g(column)
+    ]
+    if beyond or not _LEAST_SERVING_G <= serving <= _MOST_SERVING_G:
+        return None, [
+            Problem(
+                "pantry-value-impossible",
+                f'pantry food "{name}": '
+                + (beyond[0] if beyond else f"a serving of {serving:g} g") + " cannot be",
+                "the row is left out; no food or product comes near it",
+                "check serving_g and the values per serving against the pack",
+                source=source,
+                source_line=line,
+            )
+        ]  # fmt: skip
     problems = [
         Problem(
             "pantry-values-doubtful",
@@ -173,7 +200,6 @@ def _food(row: dict[str, str], source: str, line: int) -> tuple[PantryFood | Non
         )
         for fault in check_values(values, serving)
     ]
-    per_100g = {BY_COLUMN[c].tag: v * 100 / serving for c, v in values.items()}
     aliases = tuple(a.strip() for a in row.get("aliases", "").split(";") if a.strip())
     food = PantryFood(
         pantry_id(name), name, aliases, row.get("serving_name", ""), serving, per_100g

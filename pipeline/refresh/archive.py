@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 
 _CHUNK = 1 << 20
@@ -40,7 +41,7 @@ def refused(path: Path, what: str, why: str, fix: str = "") -> SteelyardError:
             fix or "download it again from the publisher and compare its sha256",
             source=path.name,
         ),
-        exit_code=4,
+        exit_code=Exit.REFUSED,
     )
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import sql
 from pipeline.snapshot import home as homes
@@ -27,10 +28,10 @@ if TYPE_CHECKING:
 #: Relative changes below this are rounding, not drift.
 LEAST = 0.0005
 #: Exit code of a drift, or a scheduled refresh, that changes a verdict.
-EXIT_VERDICTS_CHANGED = 5
+EXIT_VERDICTS_CHANGED = Exit.FLIPPED
 
 FOODS = [
-    "food_id", "description", "state", "nutrient", "before", "after", "change", "change_pct",
+    "food_id", "description", "state", "replaces", "nutrient", "before", "after", "change", "change_pct",
     "lines", "recipes", "food_source",
 ]  # fmt: skip
 RECIPES = [

@@ -105,7 +105,8 @@ def drift_page(found: Drift) -> str:
                       ("Before", True), ("Now", True), ("%", True), ("Lines", True), ("State", False)],
             "all": [
                 (r["description"], r["food_id"], r["food_source"], r["nutrient"], _figure(r["before"], 2),
-                 _figure(r["after"], 2), _figure(r["change_pct"], sign=True), r["lines"], r["state"])
+                 _figure(r["after"], 2), _figure(r["change_pct"], sign=True), r["lines"],
+                 f"{r['state']} {r['replaces']}".strip())
                 for r in found.foods.to_dict("records")
             ],
         },

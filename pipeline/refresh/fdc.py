@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import data_path, shared_path
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables
@@ -219,7 +220,7 @@ class FdcBundle:
                     "download the CSV release again; if it changed its layout, load an older one",
                     source=str(self.folder),
                 ),
-                exit_code=4,
+                exit_code=Exit.REFUSED,
             )
         return found
 
@@ -252,7 +253,7 @@ def _header(path: Path) -> list[str]:
                 source=str(path),
                 source_line=1,
             ),
-            exit_code=4,
+            exit_code=Exit.REFUSED,
         ) from fault
 
 
@@ -309,7 +310,7 @@ def _told_as_problems(folder: Path) -> Iterator[None]:
                 source=name,
                 source_line=int(line[1] or line[2]) if line else None,
             ),
-            exit_code=4,
+            exit_code=Exit.REFUSED,
         ) from fault
 
 

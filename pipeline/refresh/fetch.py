@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urljoin, urlsplit
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.snapshot.home import write_atomic
 
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 #: Told what is being done and how much of it is done, 0 to 1.
 Progress = Callable[[str, float], None]
 
-EXIT_UNREACHABLE = 69  # EX_UNAVAILABLE of sysexits.h
+EXIT_UNREACHABLE = Exit.UNREACHABLE
 ZIP = b"PK\x03\x04"
 _CHUNK = 1 << 16  # a broken line loses no more than this of what came
 _RETRY_STATUS = (429, 500, 502, 503, 504)
@@ -280,7 +281,7 @@ def download(
                 "sources.toml",
                 source=url,
             ),
-            exit_code=4,
+            exit_code=Exit.REFUSED,
         )
     target = folder / f"{found[:12]}-{name}"
     part.replace(target)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import shared_path, shared_rows
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables, sha256_of
@@ -209,7 +210,8 @@ class NationalTable:
         self, code: str, what: str, why: str, fix: str, line: int | None = None
     ) -> SteelyardError:
         return SteelyardError(
-            Problem(code, what, why, fix, source=self._file.name, source_line=line), exit_code=4
+            Problem(code, what, why, fix, source=self._file.name, source_line=line),
+            exit_code=Exit.REFUSED,
         )
 
 

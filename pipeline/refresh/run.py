@@ -16,9 +16,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.refresh import archive as archives
 from pipeline.refresh import fetch
+from pipeline.refresh.everyday import everyday_checks
 from pipeline.refresh.fdc import FILE_NAMES, KINDS, FdcBundle, load_order, release_of
 from pipeline.refresh.national import NationalTable, read_mapping
 from pipeline.resources import shared_path
@@ -28,10 +30,9 @@ from pipeline.snapshot.manage import prune_locked
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import Source, Sr28, sha256_of
 
-#: Exit codes beside 0; argument errors are 2 as everywhere.
-EXIT_REFUSED = 4  # the release is damaged, malformed or fails the gates
-EXIT_UNREACHABLE = fetch.EXIT_UNREACHABLE  # 69: the publisher could not be reached
-EXIT_LOCKED = 75  # another refresh is at work; try again later
+EXIT_REFUSED = Exit.REFUSED  # the release is damaged, malformed or fails the gates
+EXIT_UNREACHABLE = Exit.UNREACHABLE  # the publisher could not be reached
+EXIT_LOCKED = Exit.BUSY  # another refresh is at work; try again later
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +114,7 @@ class RefreshResult:
         sources: one dict a source asked: key, url, release, status, sha256, size.
         removed: snapshots pruned.
         seconds: how long it took.
+        notes: what the gate found that does not stop publication, a sentence each.
     """
 
     status: str
@@ -122,6 +124,7 @@ class RefreshResult:
     sources: list[dict[str, Any]] = field(default_factory=list)
     removed: list[str] = field(default_factory=list)
     seconds: float = 0.0
+    notes: list[str] = field(default_factory=list)
 
     @property
     def changed(self) -> bool:
@@ -186,7 +189,8 @@ def refresh(
     with homes.locked(place, wait_s=wait_s, on_wait=lambda: tell("waiting for another run", 0.0)):
         work = _Work(place, config, patience or fetch.Patience(), tell)
         try:
-            result = work.run(tuple(sources), from_, sha256, only=only, keep=keep)
+            with homes.disk_faults(place):
+                result = work.run(tuple(sources), from_, sha256, only=only, keep=keep)
         finally:
             shutil.rmtree(place / "unpacked", ignore_errors=True)
     return RefreshResult(
@@ -261,6 +265,7 @@ class _Work:
             recipe={"sources": [*entries, *(["sr28"] if not alone else [])]},
             progress=self.tell,
             previous=comparable.path if comparable is not None else None,
+            also=everyday_checks(comparable, alone=alone) if comparable is not None else None,
         )
         return RefreshResult(
             "published",
@@ -269,6 +274,7 @@ class _Work:
             f"{snapshot.snapshot_id} is live: {snapshot.source}, release {snapshot.release}",
             told,
             prune_locked(self.home, keep),
+            notes=_notes(snapshot),
         )
 
     def _same(self, live: homes.Manifest, told: list[dict[str, Any]]) -> RefreshResult:
@@ -509,6 +515,23 @@ class _Work:
             if isinstance(source, FdcBundle):
                 source.check_headers()
         return planned
+
+
+def _notes(snapshot: Snapshot) -> list[str]:
+    """Warnings of the gate in words: what does not hold, how often, and the first rows."""
+    import json
+
+    try:
+        text = (snapshot.folder / "checks.json").read_text(encoding="utf-8")
+        checks = [c for c in json.loads(text)["checks"] if not c["success"]]
+    except (OSError, ValueError, KeyError):
+        return []
+    return [
+        f"not so: {c['says']} ({c['unexpected']} of the {c['table']} table"
+        + (f"; {', '.join(c['rows'][:3])}" if c["rows"] else "")
+        + ")"
+        for c in checks
+    ]
 
 
 def _kinds_of(names: Any) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 
 _STAGE = ".steelyard-"
@@ -126,7 +127,8 @@ def _locked(out: Path) -> Iterator[None]:
                         f"waited {_WAIT_S:.0f} s; the results already there are left as they were",
                         "wait until it has ended, or give another folder with --out",
                         source=str(out),
-                    )
+                    ),
+                    exit_code=Exit.BUSY,
                 )
             time.sleep(0.05)
         yield
@@ -168,6 +170,7 @@ def cannot_write(out: Path, fault: Exception) -> SteelyardError:
     number = fault.errno if isinstance(fault, OSError) else None
     text = str(fault)
     stays = "nothing was written; results that were there before are unchanged"
+    exit_code = Exit.DISK
     if number == errno.ENOSPC or number == errno.EDQUOT or "No space left" in text:
         code, what = "output-disk-full", f'no space left for the results in "{out}"'
         fix = "free some space, or give a folder on another disk with --out"
@@ -179,11 +182,11 @@ def cannot_write(out: Path, fault: Exception) -> SteelyardError:
         fix = "give a folder of your own with --out, or change the folder's permissions"
     elif number in (errno.ENOTDIR, errno.EEXIST):
         code, what = "output-is-a-file", f'"{out}" is a file, or lies below one; a folder is needed'
-        fix = "give another name with --out"
+        fix, exit_code = "give another name with --out", Exit.USAGE
     elif number in (errno.EISDIR, errno.ENOTEMPTY):
         code, what = "output-name-taken", f'a folder in "{out}" has the name of a result file'
-        fix = f"rename it, or give another folder with --out ({text})"
+        fix, exit_code = f"rename it, or give another folder with --out ({text})", Exit.USAGE
     else:
         code, what = "output-not-written", f'the results could not be written to "{out}"'
         stays, fix = f"{text}; {stays}", "give another folder with --out"
-    return SteelyardError(Problem(code, what, stays, fix, source=str(out)))
+    return SteelyardError(Problem(code, what, stays, fix, source=str(out)), exit_code)

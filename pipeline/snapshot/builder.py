@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.foods.vocabulary import SHARED_TABLES as FOOD_TABLES
-from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import ROOT, shared_path
 from pipeline.snapshot import home as homes
 from pipeline.snapshot.food_profile import fill_profiles
@@ -28,6 +27,8 @@ from pipeline.snapshot.sources import (
 
 if TYPE_CHECKING:
     import duckdb
+
+    from pipeline.snapshot.gate import Check
 
 #: Told what is being done and how much of it is done, 0 to 1.
 Progress = Callable[[str, float], None]
@@ -120,6 +121,9 @@ def build(
     recipe: dict[str, Any] | None = None,
     progress: Progress | None = None,
     previous: Path | None = None,
+    also: Callable[[Path], list[Check]] | None = None,
+    instead_of: str = "",
+    why: str = "",
 ) -> Snapshot:
     """Build, check and publish a snapshot. Hold the lock of ``home``.
 
@@ -130,11 +134,13 @@ def build(
         recipe: kept in the manifest for a later rebuild.
         progress: told what is going on.
         previous: the live snapshot's file, for checks against it; None for none.
+        also: further checks of the gate, given the file that was built.
+        instead_of, why: see ``home.point_to``.
 
     Raises:
         SteelyardError: a source is damaged, or a check failed; nothing is published.
     """
-    from pipeline.snapshot.gate import check_file, refuse_if_broken, warm_up
+    from pipeline.snapshot.gate import GateResult, check_file, refuse_if_broken, warm_up
 
     tell = progress or _quiet
     started = time.monotonic()
@@ -147,21 +153,13 @@ def build(
     folder = homes.building_dir(home, snapshot_id)
     path = folder / homes.FILE_NAME
     built_at = datetime.now(UTC).replace(microsecond=0)
-    try:
-        facts = _write_file(path, sources, snapshot_id, inputs, built_at, tell)
-        tell("checking the tables", len(sources) / (len(sources) + 1))
-        result = check_file(path, docs=folder / "docs", previous=previous)
-        (folder / "checks.json").write_text(result.to_json(), encoding="utf-8")
-        refuse_if_broken(result)
-    except OSError as fault:
-        raise SteelyardError(
-            Problem(
-                "snapshot-write-failed",
-                f'the nutrient snapshot could not be written to "{folder}"',
-                str(fault),
-                "free disk space, or set STEELYARD_HOME to another folder, and run it again",
-            )
-        ) from fault
+    facts = _write_file(path, sources, snapshot_id, inputs, built_at, tell)
+    tell("checking the tables", len(sources) / (len(sources) + 1))
+    result = check_file(path, docs=folder / "docs", previous=previous)
+    if also is not None:
+        result = GateResult([*result.checks, *also(path)])
+    (folder / "checks.json").write_text(result.to_json(), encoding="utf-8")
+    refuse_if_broken(result)
     tell("publishing", 1.0)
     return homes.publish(
         home,
@@ -182,6 +180,8 @@ def build(
             seconds=round(time.monotonic() - started, 3),
             foods=sum(f.foods for f in facts if not f.reference),
         ),
+        instead_of=instead_of,
+        why=why,
     )
 
 
@@ -230,7 +230,12 @@ def _write_file(
 
 
 def build_embedded(
-    home: Path, progress: Progress | None = None, recipe: dict[str, Any] | None = None
+    home: Path,
+    progress: Progress | None = None,
+    recipe: dict[str, Any] | None = None,
+    *,
+    instead_of: str = "",
+    why: str = "",
 ) -> Snapshot:
     """Build and publish the table that travels with the program. Hold the lock.
 
@@ -238,6 +243,10 @@ def build_embedded(
         home: the data directory.
         progress: told what is going on.
         recipe: of the tables that this one stands in for, so that a refresh brings them back.
+        instead_of, why: see ``home.point_to``.
     """
     recipe = recipe or {"sources": ["sr28"]}
-    return build(home, [Sr28()], kind="embedded", recipe=recipe, progress=progress)
+    return build(
+        home, [Sr28()], kind="embedded", recipe=recipe, progress=progress, instead_of=instead_of,
+        why=why,
+    )  # fmt: skip

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import sql
 
@@ -36,8 +37,8 @@ class Check:
     """One expectation and what came of it.
 
     Attributes:
-        table: what was looked at: ``food``, ``nutrient``, ``source``, ``measure``, ``foods`` or
-            ``drift``.
+        table: what was looked at: ``food``, ``nutrient``, ``source``, ``measure``, ``displaced``,
+            ``everyday``, ``foods`` or ``drift``.
         check: expectation and column, e.g. ``expect_column_values_to_be_unique food_id``.
         says: what it means, in words.
         severity: ``critical`` stops publication, ``warning`` is kept with the snapshot.
@@ -224,6 +225,48 @@ def measure_suite() -> gx.ExpectationSuite:
     ])  # fmt: skip
 
 
+#: How far the energy of a food may stand from that of the food whose place it takes, in per cent:
+#: the tolerance for declared energy in the European Commission's guidance of 2012 (section 3.1).
+KCAL_BAND_PCT = 20.0
+
+
+def displaced_suite() -> gx.ExpectationSuite:
+    """One row a food that takes another's place: columns of ``snapshot_gate_displaced.sql``."""
+    _, gxe, severity = _modules()
+    between = gxe.ExpectColumnValuesToBeBetween
+    return _suite("displaced", [
+        between(column="energy_lost", max_value=0,
+                description="no food without energy takes the place of one that has it"),
+        between(column="macros_lost", max_value=0,
+                description="no food that lacks a macro takes the place of one that has it"),
+        between(column="kcal_moved_pct", max_value=KCAL_BAND_PCT, mostly=0.75,
+                description="three in four foods keep the energy of those they replace within 20 %"),
+        between(column="kcal_moved_pct", max_value=KCAL_BAND_PCT, severity=severity.WARNING,
+                description="every food keeps the energy of the one it replaces within 20 %"),
+        between(column="measures_lost", max_value=0, severity=severity.WARNING,
+                description="no food without household measures takes the place of one with some"),
+    ])  # fmt: skip
+
+
+def everyday_suite() -> gx.ExpectationSuite:
+    """One row a line of ``shared/everyday_lines.csv``; see ``refresh/everyday.py``."""
+    _, gxe, severity = _modules()
+    between = gxe.ExpectColumnValuesToBeBetween
+    checks = []
+    for column, what in (("grams_ratio", "weigh"), ("kcal_ratio", "bring the energy")):
+        checks += [
+            between(column=column, min_value=1 / 1.5, max_value=1.5,
+                    description=f"everyday lines {what} no half more or a third less than before"),
+            between(column=column, min_value=1 / 1.2, max_value=1.2, severity=severity.WARNING,
+                    description=f"everyday lines {what} they did within 20 %"),
+        ]  # fmt: skip
+    checks.append(
+        between(column="lost", max_value=0, severity=severity.WARNING,
+                description="every everyday line that had an answer has one")
+    )  # fmt: skip
+    return _suite("everyday", checks)
+
+
 def drift_suite() -> gx.ExpectationSuite:
     """One row a nutrient, against the previous snapshot: columns of ``drift_nutrients.sql``."""
     _, gxe, severity = _modules()
@@ -355,6 +398,9 @@ def check_connection(
         *run_suite(source, source_suite(15_000 if embedded else 1), "source", docs),
         *run_suite(measure, measure_suite(), "measure_id", docs),
     ]
+    displaced = con.execute(sql("snapshot_gate_displaced")).df()
+    if len(displaced):
+        checks += run_suite(displaced, displaced_suite(), "food_id", docs)
     if previous is not None:
         checks += _drift_checks(con, previous, docs, one_in)
     return GateResult(checks)
@@ -424,5 +470,5 @@ def refuse_if_broken(result: GateResult) -> None:
             "; ".join(lines) + more + ". Nothing was published; what was live stays live",
             "look at the rows named; take another release, or report them to the publisher",
         ),
-        exit_code=4,
+        exit_code=Exit.REFUSED,
     )

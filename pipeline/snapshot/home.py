@@ -2,18 +2,21 @@
 
 Layout, below ``STEELYARD_HOME`` or the platform's data directory::
 
-    current.json                 the live snapshot's id; moved atomically, the only mutable file
+    current.json                 the live snapshot's id; moved atomically
+    current.copy.json            the same, for when that one cannot be read
     lock                         held while something is built, published or removed
     snapshots/ID/snapshot.duckdb the data; never changed once published
     snapshots/ID/manifest.json   what it was built from, and when
     snapshots/ID/checks.json     the result of its checks
     snapshots/ID/docs/           the same as pages
     building/                    half-built snapshots; swept by the next builder
+    broken/                      what could not be read any more, set aside
     downloads/                   archives fetched by refresh
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import shutil
@@ -21,11 +24,12 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field
+from dataclasses import MISSING, asdict, dataclass, field, fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 
@@ -42,6 +46,8 @@ class Manifest:
         input_sha256: over everything the build read; equal inputs need no second build.
         sources: one row a composition table, as in the snapshot's ``source`` table.
         recipe: what a rebuild needs: the source keys in order of preference and their archives.
+        file_size, file_digest: of the data file, BLAKE2b; 0 and "" in snapshots of earlier versions.
+        pages_digest: over ``SAMPLED`` pages of it, cheap for a file of any size.
     """
 
     snapshot_id: str
@@ -56,6 +62,9 @@ class Manifest:
     recipe: dict[str, Any] = field(default_factory=dict)
     seconds: float = 0.0
     foods: int = 0
+    file_size: int = 0
+    file_digest: str = ""
+    pages_digest: str = ""
 
 
 def home_dir(home: Path | None = None) -> Path:
@@ -89,30 +98,118 @@ def write_atomic(path: Path, text: str) -> None:
         raise
 
 
-def _read_json(path: Path) -> dict[str, Any]:
-    """The object in a JSON file; empty when there is none or it cannot be read."""
+def read_json(path: Path) -> tuple[dict[str, Any], str]:
+    """The object in a JSON file, and why there is none: "" when it could be read."""
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return found if isinstance(found, dict) else {}
+    except FileNotFoundError:
+        return {}, "it is missing"
+    except OSError as fault:
+        return {}, fault.strerror or str(fault)
+    except (ValueError, RecursionError) as fault:
+        return {}, f"it is no JSON ({str(fault)[:80]})"
+    return (found, "") if isinstance(found, dict) else ({}, "it holds no JSON object")
+
+
+def state(home: Path, snapshot_id: str, *, full: bool = False) -> tuple[Manifest | None, str]:
+    """The manifest of a published snapshot that is whole; else None, and what is wrong with it.
+
+    Args:
+        home: the data directory.
+        snapshot_id: its id.
+        full: sum the whole data file, however large.
+    """
+    folder = snapshots_dir(home) / snapshot_id
+    if not snapshot_id or "/" in snapshot_id or not folder.is_dir():
+        return None, "it is not there"
+    told, why = read_json(folder / "manifest.json")
+    if why:
+        return None, f"its manifest.json cannot be read: {why}"
+    found = _manifest_of(told)
+    if isinstance(found, str):
+        return None, f"its manifest.json is damaged: {found}"
+    if found.snapshot_id != snapshot_id:
+        return None, f'its manifest.json is of "{found.snapshot_id}"'
+    fault = file_fault(folder / FILE_NAME, found, full=full)
+    return (None, fault) if fault else (found, "")
+
+
+def _manifest_of(told: dict[str, Any]) -> Manifest | str:
+    """The manifest that an object holds, or which field is not as it has to be."""
+    values: dict[str, Any] = {}
+    for item in fields(Manifest):
+        if item.name not in told:
+            if item.default is MISSING and item.default_factory is MISSING:
+                return f'"{item.name}" is missing'
+            continue
+        value = told[item.name]
+        wanted = _TYPES[str(item.type).partition("[")[0]]
+        if not isinstance(value, wanted) or isinstance(value, bool):
+            return f'"{item.name}" cannot be {str(value)[:40]!r}'
+        values[item.name] = value
+    try:
+        datetime.fromisoformat(values["built_at"])
+    except ValueError:
+        return f'"built_at" cannot be {values["built_at"][:40]!r}'
+    if not all(isinstance(row, dict) for row in values.get("sources", [])):
+        return '"sources" is no list of tables'
+    return Manifest(**values)
+
+
+_TYPES: dict[str, tuple[type, ...]] = {
+    "str": (str,), "int": (int,), "float": (int, float), "list": (list,), "dict": (dict,),
+}  # fmt: skip
+
+#: Up to this size a data file is summed whole when it is opened: some milliseconds.
+FULL_UP_TO = 32 << 20
+#: Pages of a larger one that are summed then, and their size.
+SAMPLED, PAGE = 256, 4096
+
+
+def digests(path: Path) -> tuple[int, str, str]:
+    """Size of a data file, the digest of all of it, and that of some pages."""
+    size = path.stat().st_size
+    with path.open("rb") as handle:
+        whole = hashlib.file_digest(handle, lambda: hashlib.blake2b(digest_size=16)).hexdigest()
+    return size, whole, _pages_digest(path, size)
+
+
+def _pages_digest(path: Path, size: int) -> str:
+    """Digest of the first and the last pages and of some between, evenly spread."""
+    made = hashlib.blake2b(digest_size=16)
+    with path.open("rb") as handle:
+        for n in range(SAMPLED):
+            handle.seek((size - PAGE) * n // (SAMPLED - 1) if size > PAGE else 0)
+            made.update(handle.read(PAGE))
+    return made.hexdigest()
+
+
+def file_fault(path: Path, told: Manifest, *, full: bool = False) -> str:
+    """What is wrong with a data file, held against its manifest; "" when nothing is."""
+    try:
+        size = path.stat().st_size
+        if not path.is_file() or not size:
+            return f"its {FILE_NAME} is empty or no file"
+        if not told.file_digest:  # built by an earlier version
+            return ""
+        if size != told.file_size:
+            return f"its {FILE_NAME} has {size:,} bytes, not {told.file_size:,}"
+        if not full and size > FULL_UP_TO:
+            right = _pages_digest(path, size) == told.pages_digest
+        else:
+            right = digests(path)[1] == told.file_digest
+    except OSError as fault:
+        return f"its {FILE_NAME} cannot be read: {fault.strerror or fault}"
+    return "" if right else f"its {FILE_NAME} is not what was written: its checksum is another"
 
 
 def manifest(home: Path, snapshot_id: str) -> Manifest | None:
-    """The manifest of one published snapshot; None when it is not (or no longer) there."""
-    folder = snapshots_dir(home) / snapshot_id
-    if not snapshot_id or not (folder / FILE_NAME).is_file():
-        return None
-    found = _read_json(folder / "manifest.json")
-    known = {k: v for k, v in found.items() if k in Manifest.__dataclass_fields__}
-    try:
-        return Manifest(**known)
-    except TypeError:
-        return None
+    """The manifest of one published snapshot that is whole; None when it is not."""
+    return state(home, snapshot_id)[0]
 
 
 def manifests(home: Path) -> list[Manifest]:
-    """Every published snapshot, newest first."""
+    """Every published snapshot that is whole, newest first."""
     folder = snapshots_dir(home)
     names = [entry.name for entry in folder.iterdir()] if folder.is_dir() else []
     found = [m for m in (manifest(home, name) for name in names) if m is not None]
@@ -124,23 +221,49 @@ class Pointer:
     """What ``current.json`` says.
 
     Attributes:
-        snapshot_id: the live snapshot, "" when none is published yet.
+        snapshot_id: the live snapshot, "" when none is published yet or it cannot be told.
         previous: the one that was live before.
         pinned: a person chose it; an update of the program or a refresh does not move on from it
             to what was there already.
+        source: its tables, so that another of the same can be found; "" in earlier versions.
+        instead_of: the snapshot with other tables that it stands in for, "" for none; ``why``.
+        fault: why ``current.json`` cannot be read, "" when it could or nothing was published yet.
     """
 
     snapshot_id: str = ""
     previous: str = ""
     pinned: bool = False
+    source: str = ""
+    instead_of: str = ""
+    why: str = ""
+    fault: str = ""
+
+
+POINTER, POINTER_COPY = "current.json", "current.copy.json"
 
 
 def pointer(home: Path) -> Pointer:
-    """The live snapshot as ``current.json`` tells it; empty when it cannot be read."""
-    told = _read_json(home / "current.json")
-    return Pointer(
-        str(told.get("snapshot_id", "")), str(told.get("previous", "")), bool(told.get("pinned"))
-    )
+    """The live snapshot, by ``current.json`` or, when that cannot be read, by its copy."""
+    first = ""
+    for name in (POINTER, POINTER_COPY):
+        told, fault = read_json(home / name)
+        if not fault and not (isinstance(told.get("snapshot_id"), str) and told["snapshot_id"]):
+            fault = "it names no snapshot"
+        first = first or fault
+        if not fault:
+            texts = {
+                key: told[key]
+                for key in ("snapshot_id", "previous", "source", "instead_of", "why")
+                if isinstance(told.get(key), str)
+            }
+            return Pointer(**texts, pinned=told.get("pinned") is True, fault=first)
+    nothing = not (home / POINTER).exists() and not _published(home)
+    return Pointer(fault="" if nothing else first)
+
+
+def _published(home: Path) -> bool:
+    folder = snapshots_dir(home)
+    return folder.is_dir() and any(folder.iterdir())
 
 
 def current_id(home: Path) -> str:
@@ -148,7 +271,9 @@ def current_id(home: Path) -> str:
     return pointer(home).snapshot_id
 
 
-def as_snapshot(home: Path, found: Manifest, *, just_built: bool = False) -> Snapshot:
+def as_snapshot(
+    home: Path, found: Manifest, *, just_built: bool = False, notes: tuple[Problem, ...] = ()
+) -> Snapshot:
     """The handle that readers get."""
     return Snapshot(
         snapshot_id=found.snapshot_id,
@@ -157,32 +282,96 @@ def as_snapshot(home: Path, found: Manifest, *, just_built: bool = False) -> Sna
         release=found.release,
         built_at=datetime.fromisoformat(found.built_at),
         just_built=just_built,
+        notes=notes,
     )
 
 
-def point_to(home: Path, snapshot_id: str, *, pinned: bool = False) -> None:
-    """Make a published snapshot the live one. Hold the lock."""
-    before = current_id(home)
+def point_to(
+    home: Path, found: Manifest, *, pinned: bool = False, instead_of: str = "", why: str = ""
+) -> None:
+    """Make a published snapshot the live one. Hold the lock.
+
+    Args:
+        home: the data directory.
+        found: its manifest.
+        pinned: a person chose it.
+        instead_of, why: the snapshot of other tables that it stands in for, and why; kept until
+            another is made live, and told by every run.
+    """
+    before = pointer(home)
+    other = before.snapshot_id != found.snapshot_id
     told = {
-        "snapshot_id": snapshot_id,
-        "previous": before if before != snapshot_id else pointer(home).previous,
+        "snapshot_id": found.snapshot_id,
+        "previous": before.snapshot_id if other else before.previous,
         "pinned": pinned,
+        "source": found.source,
         "switched_at": datetime.now(UTC).isoformat(timespec="seconds"),
     }
-    write_atomic(home / "current.json", json.dumps(told, indent=2) + "\n")
+    if instead_of:
+        told |= {"instead_of": instead_of, "why": why}
+    for name in (POINTER, POINTER_COPY):
+        if (home / name).is_dir():
+            set_aside(home, home / name)
+        write_atomic(home / name, json.dumps(told, indent=2) + "\n")
 
 
-def publish(home: Path, built: Path, found: Manifest) -> Snapshot:
+def set_aside(home: Path, path: Path) -> Path:
+    """Move what cannot be used any more into ``broken/``; where it lies then. Hold the lock."""
+    place = home / "broken"
+    place.mkdir(exist_ok=True)
+    number = 1
+    while (target := place / f"{path.name}-{number}").exists():
+        number += 1
+    path.rename(target)
+    return target
+
+
+@contextmanager
+def disk_faults(home: Path) -> Iterator[None]:
+    """Tell a full or failing disk in words; whatever was live before is live still.
+
+    Raises:
+        SteelyardError: exit code 74, for an ``OSError`` or DuckDB's own of that kind.
+    """
+    try:
+        yield
+    except OSError as fault:
+        raise _not_written(home, fault.strerror or str(fault)) from fault
+    except Exception as fault:
+        kinds = {base.__name__ for base in type(fault).__mro__}
+        if not kinds & {"IOException", "OutOfMemoryException", "FatalException"}:
+            raise
+        raise _not_written(home, str(fault).partition("\n")[0][:200]) from fault
+
+
+def _not_written(home: Path, why: str) -> SteelyardError:
+    return SteelyardError(
+        Problem(
+            "snapshot-write-failed",
+            f'the data directory "{home}" could not be written',
+            f"{why}. What was live stays live",
+            "free disk space, or set STEELYARD_HOME to another folder, and run it again",
+            source=str(home),
+        ),
+        exit_code=Exit.DISK,
+    )
+
+
+def publish(
+    home: Path, built: Path, found: Manifest, *, instead_of: str = "", why: str = ""
+) -> Snapshot:
     """Move a checked, half-built folder among the published ones and point to it.
 
     Two steps, each atomic: a stop between them leaves the old snapshot live and the new one
-    listed. Hold the lock.
+    listed. Hold the lock. ``instead_of`` and ``why`` as in :func:`point_to`.
     """
+    size, whole, pages = digests(built / FILE_NAME)
+    found = replace(found, file_size=size, file_digest=whole, pages_digest=pages)
     write_atomic(built / "manifest.json", json.dumps(asdict(found), indent=2) + "\n")
     target = snapshots_dir(home) / found.snapshot_id
     target.parent.mkdir(parents=True, exist_ok=True)
     os.rename(built, target)
-    point_to(home, found.snapshot_id)
+    point_to(home, found, instead_of=instead_of, why=why)
     return as_snapshot(home, found, just_built=True)
 
 
@@ -223,7 +412,8 @@ def make_home(home: Path) -> None:
                 f"{fault.strerror or fault}; the nutrient snapshot is kept there",
                 "set STEELYARD_HOME to a folder you may write to, or free the disk",
                 source=str(home),
-            )
+            ),
+            exit_code=Exit.DISK,
         ) from fault
 
 
@@ -255,7 +445,7 @@ def locked(
         on_wait: called once when there is something to wait for.
 
     Raises:
-        SteelyardError: exit code 75 (try again later) when the lock stays taken.
+        SteelyardError: exit code 75 when the lock stays taken.
     """
     make_home(home)
     handle = os.open(home / "lock", os.O_RDWR | os.O_CREAT, 0o644)
@@ -272,7 +462,7 @@ def locked(
                         "wait for it to end, then run the command again",
                         source=str(home / "lock"),
                     ),
-                    exit_code=75,
+                    exit_code=Exit.BUSY,
                 )
             if not waited and on_wait is not None:
                 on_wait()
@@ -285,6 +475,6 @@ def locked(
 
 __all__ = [
     "FILE_NAME", "SCHEMA_VERSION", "Manifest", "as_snapshot", "building_dir", "current_id",
-    "free_id", "home_dir", "locked", "make_home", "manifest", "manifests", "point_to", "publish",
-    "snapshots_dir", "write_atomic",
+    "disk_faults", "free_id", "home_dir", "locked", "make_home", "manifest", "manifests",
+    "point_to", "pointer", "publish", "set_aside", "snapshots_dir", "state", "write_atomic",
 ]  # fmt: skip

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.snapshot import home as homes
 from pipeline.snapshot.builder import Progress, build_embedded, inputs_sha256
@@ -14,46 +17,174 @@ from pipeline.snapshot.sources import Sr28
 
 
 def _usable(home: Path) -> homes.Manifest | None:
-    """The live snapshot, unless it is gone, of another schema, or an outdated embedded one."""
+    """The live snapshot as it is told, unless it is broken, of another schema, or outdated."""
     pointer = homes.pointer(home)
-    found = homes.manifest(home, pointer.snapshot_id)
-    if found is None or found.schema_version != SCHEMA_VERSION:
+    if pointer.fault:
         return None
-    if (
-        found.kind == "embedded"
-        and not pointer.pinned
-        and found.input_sha256 != inputs_sha256([Sr28()])
-    ):
+    found = homes.manifest(home, pointer.snapshot_id)
+    if found is None or not _current(found, pinned=pointer.pinned):
         return None
     return found
+
+
+def _current(found: homes.Manifest, *, pinned: bool = False) -> bool:
+    """Whether this program reads a snapshot, and the embedded table is the one it comes with."""
+    if found.schema_version != SCHEMA_VERSION:
+        return False
+    return found.kind != "embedded" or pinned or found.input_sha256 == inputs_sha256([Sr28()])
 
 
 def open_snapshot(home: Path | None = None, *, progress: Progress | None = None) -> Snapshot:
     """The live snapshot; the embedded table is built when there is none that can be used.
 
-    Takes milliseconds when a snapshot is there. It is built again when the embedded source, the
-    shared measure tables or the schema changed with an update of the program. Of refreshed tables
-    with an older schema it takes the place until the next ``refresh``, which brings them back.
+    Takes milliseconds when a snapshot is there and whole (its size and checksum are compared with
+    its manifest). It is built again when the embedded source, the shared measure tables or the
+    schema changed with an update of the program. Of refreshed tables with an older schema it takes
+    the place until the next ``refresh``, which brings them back.
+
+    What is broken is never passed over in silence: ``Snapshot.notes`` says which snapshot stands in
+    for which, and why. A broken embedded table is set aside and built again; for a broken refreshed
+    one the newest whole one of the same tables is taken, and without one the command ends.
 
     Args:
         home: the data directory; default ``STEELYARD_HOME`` or the platform's.
         progress: told (what, share done) while building.
 
     Raises:
-        SteelyardError: the directory cannot be written, the embedded source is damaged, or the
-            gate failed.
+        SteelyardError: the directory cannot be written (exit code 74), the embedded source is
+            damaged, the gate failed, or it cannot be told which tables are to answer (65).
     """
     place = homes.home_dir(home)
     found = _usable(place)
     if found is not None:
-        return homes.as_snapshot(place, found)
+        return homes.as_snapshot(place, found, notes=_standing_in(homes.pointer(place)))
     with homes.locked(place, on_wait=lambda: progress and progress("waiting for another run", 0)):
         found = _usable(place)  # another run may have built it while this one waited
         if found is not None:
-            return homes.as_snapshot(place, found)
-        # Tables refreshed by another version of the program: `refresh` builds them again.
-        outdated = homes.manifest(place, homes.current_id(place))
-        return build_embedded(place, progress, outdated.recipe if outdated else None)
+            return homes.as_snapshot(place, found, notes=_standing_in(homes.pointer(place)))
+        with homes.disk_faults(place):
+            return _mended(place, progress)
+
+
+def _mended(place: Path, progress: Progress | None) -> Snapshot:
+    """The snapshot to use where the live one cannot be. Hold the lock."""
+    pointer = homes.pointer(place)
+    if not pointer.snapshot_id:
+        return _without_pointer(place, pointer.fault, progress)
+    live, why = homes.state(place, pointer.snapshot_id)
+    notes = [_pointer_unreadable(pointer)] if pointer.fault else []
+    if live is None:
+        return _in_place_of(place, pointer, why, notes, progress)
+    if _current(live, pinned=pointer.pinned):  # the copy of the pointer tells it
+        homes.point_to(place, live, pinned=pointer.pinned)
+        return homes.as_snapshot(place, live, notes=tuple(notes))
+    # Built by another version of the program. Refreshed tables: `refresh` builds them again.
+    stands_in: dict[str, str] = {}
+    if live.kind != "embedded":
+        why = "it was built by another version of the program; steelyard refresh builds it again"
+        stands_in = {"instead_of": live.snapshot_id, "why": why}
+    elif pointer.instead_of:
+        stands_in = {"instead_of": pointer.instead_of, "why": pointer.why}
+    built = build_embedded(place, progress, live.recipe or None, **stands_in)
+    return _with_notes(built, [*notes, *_standing_in(homes.pointer(place))])
+
+
+def _in_place_of(
+    place: Path, pointer: homes.Pointer, why: str, notes: list[Problem], progress: Progress | None
+) -> Snapshot:
+    """What answers in place of a live snapshot that is broken or gone."""
+    lost = pointer.snapshot_id
+    folder = homes.snapshots_dir(place) / lost
+    source = pointer.source or ("sr28" if lost.startswith("sr28-") else "")
+    other = next((m for m in homes.manifests(place) if m.source == source and _current(m)), None)
+    if source != "sr28" and other is None:
+        raise _choose(place, f'the nutrient table "{lost}" cannot be used', why)
+    aside = f", set aside as {homes.set_aside(place, folder)}" if folder.is_dir() else ""
+    if other is not None:
+        homes.point_to(place, other)
+        said = f"{other.snapshot_id}, the newest whole one of the same tables, is used"
+        made = homes.as_snapshot(place, other)
+    else:
+        said = "the embedded table was built again"
+        made = build_embedded(place, progress)
+    note = Problem(
+        "snapshot-broken",
+        f'the nutrient table "{lost}" could not be used',
+        f"{why}{aside}; {said}",
+        "nothing, if the numbers are as expected; else steelyard snapshot list",
+        severity="warning",
+    )
+    return _with_notes(made, [*notes, note])
+
+
+def _without_pointer(place: Path, fault: str, progress: Progress | None) -> Snapshot:
+    """What answers where nothing tells which snapshot was live."""
+    whole = [m for m in homes.manifests(place) if m.schema_version == SCHEMA_VERSION]
+    tables = {m.source for m in whole}
+    if len(tables) > 1 or (not whole and fault and _refreshed_before(place)):
+        raise _choose(
+            place, "it cannot be told which nutrient table was live", f"{homes.POINTER}: {fault}"
+        )
+    usable = [m for m in whole if _current(m)]
+    if usable:
+        homes.point_to(place, usable[0])
+        made = homes.as_snapshot(place, usable[0])
+    else:
+        made = build_embedded(place, progress)
+    return _with_notes(made, [_pointer_unreadable(homes.Pointer(fault=fault))] if fault else [])
+
+
+def _refreshed_before(place: Path) -> bool:
+    """Whether there is any trace of tables other than the embedded one."""
+    folder = homes.snapshots_dir(place)
+    names = [entry.name for entry in folder.iterdir()] if folder.is_dir() else []
+    return any(not name.startswith("sr28-") for name in names)
+
+
+def _choose(place: Path, what: str, why: str) -> SteelyardError:
+    ids = ", ".join(m.snapshot_id for m in homes.manifests(place)) or "none"
+    return SteelyardError(
+        Problem(
+            "snapshot-none-of-the-same",
+            what,
+            f"{why}. No other table is taken in its place unasked; whole ones: {ids}",
+            "choose one: steelyard snapshot use ID; or fetch the tables again: steelyard refresh; "
+            "or build the embedded one: steelyard snapshot build --force",
+            source=str(place),
+        ),
+        exit_code=Exit.BROKEN_TABLE,
+    )
+
+
+def _pointer_unreadable(pointer: homes.Pointer) -> Problem:
+    chosen = "its copy was used" if pointer.snapshot_id else "the newest whole snapshot is used"
+    return Problem(
+        "snapshot-pointer-unreadable",
+        f"{homes.POINTER} of the data directory could not be read",
+        f"{pointer.fault}; {chosen}, and it was written again",
+        "nothing, if the numbers are as expected; else steelyard snapshot list",
+        severity="warning",
+    )
+
+
+def _standing_in(pointer: homes.Pointer) -> tuple[Problem, ...]:
+    """Said by every run as long as one table stands in for another."""
+    if not pointer.instead_of:
+        return ()
+    return (
+        Problem(
+            "snapshot-stands-in",
+            f'the nutrient table "{pointer.snapshot_id}" stands in for "{pointer.instead_of}"',
+            pointer.why,
+            "run steelyard refresh, or make this one your choice: "
+            f"steelyard snapshot use {pointer.snapshot_id}",
+            severity="warning",
+        ),
+    )
+
+
+def _with_notes(snapshot: Snapshot, notes: Iterable[Problem]) -> Snapshot:
+    return replace(snapshot, notes=tuple(notes))
 
 
 def build(
@@ -63,7 +194,7 @@ def build(
     place = homes.home_dir(home)
     if not force:
         return open_snapshot(place, progress=progress)
-    with homes.locked(place):
+    with homes.locked(place), homes.disk_faults(place):
         return build_embedded(place, progress)
 
 
@@ -71,10 +202,23 @@ def live(home: Path | None = None) -> Snapshot:
     """The live snapshot, never built.
 
     Raises:
-        SteelyardError: there is none yet.
+        SteelyardError: there is none yet (exit code 3), or it is broken (65).
     """
     place = homes.home_dir(home)
-    found = homes.manifest(place, homes.current_id(place))
+    pointer = homes.pointer(place)
+    found, why = homes.state(place, pointer.snapshot_id)
+    if found is None and (pointer.snapshot_id or pointer.fault):
+        what = f'the nutrient table "{pointer.snapshot_id}" cannot be used'
+        if not pointer.snapshot_id:
+            what, why = "it cannot be told which nutrient table is live", pointer.fault
+        raise SteelyardError(
+            Problem(
+                "snapshot-broken", what, f"{why}; nothing was changed",
+                "any command that needs the table mends what can be mended: steelyard foods oats",
+                source=str(place),
+            ),
+            exit_code=Exit.BROKEN_TABLE,
+        )  # fmt: skip
     if found is None:
         raise SteelyardError(
             Problem(
@@ -82,7 +226,8 @@ def live(home: Path | None = None) -> Snapshot:
                 "there is no nutrient snapshot yet",
                 f"none is published in {place}",
                 "run: steelyard snapshot build",
-            )
+            ),
+            exit_code=Exit.NOTHING,
         )
     return homes.as_snapshot(place, found)
 
@@ -146,9 +291,20 @@ def facts_of(snapshot: Snapshot) -> dict[str, Any]:
 
 
 def check(home: Path | None = None, snapshot_id: str = "") -> GateResult:
-    """Run the gate again over a published snapshot, the live one by default; changes nothing."""
+    """Sum a published snapshot's file and run the gate over it again; changes nothing.
+
+    Args:
+        home: the data directory.
+        snapshot_id: the live one by default.
+
+    Raises:
+        SteelyardError: the file is not what was written (exit code 65).
+    """
     place = homes.home_dir(home)
     snapshot = _named(place, snapshot_id) if snapshot_id else live(place)
+    found, why = homes.state(place, snapshot.snapshot_id, full=True)
+    if found is None:
+        raise _choose(place, f'the nutrient table "{snapshot.snapshot_id}" is broken', why)
     return check_file(snapshot.path)
 
 
@@ -233,7 +389,8 @@ def use(snapshot_id: str, home: Path | None = None) -> Snapshot:
                     "build it again: steelyard snapshot build, or steelyard refresh",
                 )
             )
-        homes.point_to(place, chosen.snapshot_id, pinned=True)
+        with homes.disk_faults(place):
+            homes.point_to(place, found, pinned=True)
     return chosen
 
 

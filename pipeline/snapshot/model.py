@@ -7,6 +7,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.problems import Problem, SteelyardError
+
 if TYPE_CHECKING:
     import duckdb
 
@@ -25,6 +27,8 @@ class Snapshot:
         release: the preferred source's release, in its publisher's words.
         built_at: when it was built, UTC.
         just_built: this call built it (the first run on a machine, or after an update).
+        notes: what the person must know of the choice: it stands in for another, or a broken file
+            was set aside. Whoever opens a snapshot shows them.
     """
 
     snapshot_id: str
@@ -33,6 +37,7 @@ class Snapshot:
     release: str
     built_at: datetime
     just_built: bool = False
+    notes: tuple[Problem, ...] = ()
 
     @property
     def folder(self) -> Path:
@@ -40,9 +45,27 @@ class Snapshot:
         return self.path.parent
 
     def connect(self) -> duckdb.DuckDBPyConnection:
-        """Open the file read-only; many readers may, in many processes."""
+        """Open the file read-only; many readers may, in many processes.
+
+        Raises:
+            SteelyardError: it cannot be opened, though it was whole when the snapshot was chosen.
+        """
         import duckdb
 
-        con = duckdb.connect(str(self.path), read_only=True)
+        from pipeline.exit_codes import Exit
+
+        try:
+            con = duckdb.connect(str(self.path), read_only=True)
+        except duckdb.Error as fault:
+            raise SteelyardError(
+                Problem(
+                    "snapshot-broken",
+                    f'the nutrient table "{self.snapshot_id}" cannot be opened',
+                    str(fault).partition("\n")[0][:200],
+                    "run: steelyard snapshot check",
+                    source=str(self.path),
+                ),
+                exit_code=Exit.BROKEN_TABLE,
+            ) from fault
         con.execute("set enable_progress_bar = false")  # it would be drawn on standard output
         return con

@@ -89,9 +89,11 @@ class _Page:
     # -- looking ---------------------------------------------------------------------------
 
     def home(self, request: Request) -> Response:
-        """The first line to look at; with the token of the start-up address, the way in."""
-        if "token" in request.query_params:
+        """The first line to look at; when a link was opened that works once, the way in."""
+        if request.scope.get("state", {}).get("way_in"):
             return self._way_in()
+        if "token" in request.query_params:  # a used link in a browser that is in already
+            return RedirectResponse("/", 303)
         self.desk.look(now=True)
         queue = self.desk.queue()
         if not queue:

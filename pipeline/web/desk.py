@@ -248,16 +248,25 @@ class Desk:
 
         root = collection_root(self.paths)
         before = getattr(self, "settings", None)
-        self.settings = self._given_settings or load_settings(root)
+        self._settings_problem: Problem | None = None
+        try:
+            self.settings = self._given_settings or load_settings(root)
+        except SteelyardError as fault:
+            if before is None:
+                raise
+            why = f"{fault.problem.why}; the settings read before are in force"
+            self._settings_problem = replace(fault.problem, why=why)
         if self.settings.profile not in profiles():
-            raise SteelyardError(
-                Problem(
-                    "profile-unknown",
-                    f'tolerance profile "{self.settings.profile}" is not known',
-                    "nothing was checked",
-                    "use one of: " + ", ".join(profiles()),
-                )
+            unknown = Problem(
+                "profile-unknown",
+                f'tolerance profile "{self.settings.profile}" is not known',
+                "nothing was checked",
+                "use one of: " + ", ".join(profiles()),
             )
+            if before is None:
+                raise SteelyardError(unknown)
+            self.settings = before
+            self._settings_problem = replace(unknown, why="the settings read before are in force")
         self.collection: Collection = read_collection(self.paths, settings=self.settings)
         memory = getattr(self, "_memory", None)
         self._memory = self._read_memory()
@@ -437,7 +446,8 @@ class Desk:
 
     def problems(self) -> list[Problem]:
         """Faults of the files as they stand: recipes first, then the two files people own."""
-        return [*self.collection.problems, *self._memory.problems]
+        own = [self._settings_problem] if self._settings_problem else []
+        return [*own, *self._snapshot.notes, *self.collection.problems, *self._memory.problems]
 
     def queue(self) -> list[Item]:
         """Texts that ask, the most energy first."""

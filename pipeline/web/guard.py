@@ -1,9 +1,11 @@
 """Who may speak to the page: this machine, this address, and who holds the token.
 
 A local server can be reached by every page a browser has open and by every program of the machine.
-So: the host must be our own (no name that some page made point here), the token of the start-up
-address must have come once and then come back as a cookie that no other site's request carries, and
-whatever changes something must also say that it comes from our own pages and hold their form key.
+So: the host must be our own (no name that some page made point here), a link that works once must
+have been opened and its cookie come back, which no other site's request carries, and whatever
+changes something must also say that it comes from our own pages and hold their form key. The link
+stands on the browser's command line, where other programs can read it; it is worth nothing there,
+because opening it uses it up.
 """
 
 from __future__ import annotations
@@ -11,7 +13,8 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
@@ -41,20 +44,23 @@ HEADERS: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """The secret of one server: its address, its token, and what follows from them.
+    """The secrets of one server: its address, its token, its links, and what follows from them.
 
     Attributes:
         host: "127.0.0.1:41234", as a browser says it.
-        token: random; whoever has it may use the page.
+        token: random; the cookie's value. Whoever has it may use the page; it is in no address.
+        on_used: told a fresh link when the one before was opened, for another browser.
     """
 
     host: str
     token: str
+    on_used: Callable[[str], None] | None = None
+    _link: list[str] = field(default_factory=list, repr=False)
 
     @classmethod
-    def new(cls, host: str) -> Pass:
-        """A pass with a fresh token of 256 random bits."""
-        return cls(host, secrets.token_urlsafe(32))
+    def new(cls, host: str, on_used: Callable[[str], None] | None = None) -> Pass:
+        """A pass with a fresh token and a first link, each of 256 random bits."""
+        return cls(host, secrets.token_urlsafe(32), on_used, [secrets.token_urlsafe(32)])
 
     @property
     def origin(self) -> str:
@@ -62,8 +68,17 @@ class Pass:
 
     @property
     def url(self) -> str:
-        """The address that opens the page."""
-        return f"{self.origin}/?token={self.token}"
+        """The address that opens the page, once."""
+        return f"{self.origin}/?token={self._link[-1] if self._link else ''}"
+
+    def opens(self, link: str) -> bool:
+        """Whether a link is the one that opens the page now; no second time the same."""
+        if not self._link or not hmac.compare_digest(link.encode(), self._link[-1].encode()):
+            return False
+        self._link[:] = [secrets.token_urlsafe(32)]
+        if self.on_used is not None:
+            self.on_used(self.url)
+        return True
 
     @property
     def cookie(self) -> str:
@@ -149,8 +164,8 @@ class Guard:
             return 413, "That is more than any form of this page holds."
         if not self._known(scope, headers):
             return 403, (
-                "This page opens with the full address that `steelyard review` printed, "
-                "token included. Copy it from the terminal."
+                "This page opens with the full address that `steelyard review` printed last, "
+                "token included. Each opens it once: copy the newest from the terminal."
             )
         return None
 
@@ -162,10 +177,13 @@ class Guard:
                 continue
             if morsel is not None and self.key.fits(morsel.value):
                 return True
-        if scope["path"] != "/" or scope["method"] not in SAFE_METHODS:
+        if scope["path"] != "/":
             return False
         given = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("token", [])
-        return len(given) == 1 and self.key.fits(given[0])
+        if len(given) != 1 or scope["method"] != "GET" or not self.key.opens(given[0]):
+            return False
+        scope.setdefault("state", {})["way_in"] = True
+        return True
 
 
 def _limited(receive: Receive) -> Receive:

@@ -37,7 +37,8 @@ def serve(
         host: a loopback address; no other is served.
         port: 0 takes a free one.
         open_browser: open the page in the person's browser.
-        ready: called once with the address, token included, when the page can be opened.
+        ready: called with the address, token included, when the page can be opened; and with a
+            fresh one whenever an address was used, because each opens the page once.
 
     Raises:
         SteelyardError: host or port cannot be used, the settings or the snapshot cannot, or there is
@@ -52,12 +53,10 @@ def serve(
     gc.freeze()  # the index stays for good; looking through it again would hold up an answer
     listener = listen(host, port)
     with listener:
-        key = Pass.new(f"{_bracketed(host)}:{listener.getsockname()[1]}")
+        tell = ready or _tell
+        key = Pass.new(f"{_bracketed(host)}:{listener.getsockname()[1]}", tell)
         server = make_server(create_app(desk, key))
-        if ready is not None:
-            ready(key.url)
-        else:
-            print(f"Review page: {key.url}\nStop it with Ctrl+C.", file=sys.stderr, flush=True)
+        tell(key.url)
         if open_browser:
             threading.Thread(target=_open, args=(key.url,), daemon=True).start()
         try:
@@ -110,6 +109,10 @@ def listen(host: str, port: int) -> socket.socket:
             )
         ) from None  # fmt: skip
     return listener
+
+
+def _tell(address: str) -> None:
+    print(f"Review page: {address}\nStop it with Ctrl+C.", file=sys.stderr, flush=True)
 
 
 def _bracketed(host: str) -> str:

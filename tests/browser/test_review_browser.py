@@ -273,8 +273,10 @@ def test_killed_in_the_middle_of_answers_every_confirmed_one_is_there(
     folder = tmp_path / "galley"
     shutil.copytree(demo, folder)
     process, url = start(folder)
-    host, _, token = url.removeprefix("http://").partition("/?token=")
-    cookie = f"steelyard_{host.rpartition(':')[2]}={token}"
+    host, _, _ = url.removeprefix("http://").partition("/?token=")
+    way_in = http.client.HTTPConnection(host, timeout=30)
+    way_in.request("GET", url.removeprefix(f"http://{host}"))
+    cookie = (way_in.getresponse().getheader("set-cookie") or "").partition(";")[0]
 
     def ask(method: str, path: str, form: dict[str, str] | None = None) -> tuple[int, str]:
         line = http.client.HTTPConnection(host, timeout=30)

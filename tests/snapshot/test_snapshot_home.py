@@ -49,22 +49,27 @@ def test_opening_imports_nothing_heavy(own_home: Path) -> None:
     assert done.stdout.strip() == "[]"
 
 
-def test_changed_inputs_are_built_again(own_home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_changed_inputs_are_built_again(
+    own_home: Path, published: Snapshot, monkeypatch: pytest.MonkeyPatch
+) -> None:
     built: list[str] = []
     monkeypatch.setattr(manage, "inputs_sha256", lambda sources: "other")
-    monkeypatch.setattr(manage, "build_embedded", lambda *told: built.append("yes"))
-    open_snapshot(own_home)
+
+    def build_embedded(*told: object, **more: object) -> Snapshot:
+        built.append("yes")
+        return published
+
+    monkeypatch.setattr(manage, "build_embedded", build_embedded)
+    assert open_snapshot(own_home).notes == ()  # the same table again
     assert built == ["yes"]
 
 
-@pytest.mark.parametrize("damage", ["pointer", "file", "manifest", "schema"])
+@pytest.mark.parametrize("damage", ["file", "manifest", "schema"])
 def test_a_damaged_home_is_built_again(
-    own_home: Path, monkeypatch: pytest.MonkeyPatch, damage: str
+    own_home: Path, published: Snapshot, monkeypatch: pytest.MonkeyPatch, damage: str
 ) -> None:
     folder = next((own_home / "snapshots").iterdir())
-    if damage == "pointer":
-        (own_home / "current.json").write_text("{half", encoding="utf-8")
-    elif damage == "file":
+    if damage == "file":
         (folder / "snapshot.duckdb").unlink()
     elif damage == "manifest":
         (folder / "manifest.json").write_text("[]", encoding="utf-8")
@@ -73,9 +78,15 @@ def test_a_damaged_home_is_built_again(
         told["schema_version"] = 0
         (folder / "manifest.json").write_text(json.dumps(told), encoding="utf-8")
     built: list[str] = []
-    monkeypatch.setattr(manage, "build_embedded", lambda *told: built.append("yes"))
-    open_snapshot(own_home)
+
+    def build_embedded(*told: object, **more: object) -> Snapshot:
+        built.append("yes")
+        return published
+
+    monkeypatch.setattr(manage, "build_embedded", build_embedded)
+    found = open_snapshot(own_home)
     assert built == ["yes"]
+    assert [n.code for n in found.notes] == ([] if damage == "schema" else ["snapshot-broken"])
 
 
 def test_force_builds_beside_the_live_one(own_home: Path) -> None:

@@ -26,13 +26,33 @@ COTTAGE = "sr28:01012"
 
 
 def test_the_start_address_gives_a_strict_cookie_and_goes_on_by_itself(untouched: Client) -> None:
-    got = untouched.get(f"/?token={untouched.key.token}", cookie=None)
+    got = untouched.get(untouched.key.url.removeprefix(untouched.key.origin), cookie=None)
     assert got.status == 200
     cookie = got.headers["set-cookie"].lower()
     assert "httponly" in cookie
     assert "samesite=strict" in cookie
     assert 'http-equiv="refresh" content="0; url=/"' in got.text
     assert "Pier porridge" not in got.text
+
+
+def test_a_link_opens_the_page_once_and_is_followed_by_a_fresh_one(untouched: Client) -> None:
+    link = untouched.key.url.removeprefix(untouched.key.origin)
+    assert untouched.key.token not in link
+    assert untouched.ask("HEAD", link, cookie=None).status == 403  # a look does not use it up
+    assert untouched.get(link, cookie=None, host="evil.example").status == 421
+    assert untouched.get(link, cookie=None).status == 200
+    assert (
+        untouched.get(link, cookie=None).status == 403
+    )  # whoever read it elsewhere comes too late
+    again = untouched.get(link)  # the browser that is in goes on
+    assert (again.status, again.headers["location"]) == (303, "/")
+    fresh = untouched.key.url.removeprefix(untouched.key.origin)
+    assert fresh != link
+    assert untouched.get(fresh, cookie=None).status == 200
+
+
+def test_the_cookie_s_value_is_no_link(untouched: Client) -> None:
+    assert untouched.get(f"/?token={untouched.key.token}", cookie=None).status == 403
 
 
 @pytest.mark.parametrize(

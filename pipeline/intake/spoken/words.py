@@ -19,6 +19,9 @@ def word_set(words: str) -> frozenset[str]:
     return frozenset(words.split())
 
 
+#: Characters of a number that somebody speaks of; longer ones are words like any other.
+MOST_DIGITS = 20
+
 WEAK, STRONG = 1, 2  # a comma, a full stop, before a word
 
 _ONES = {
@@ -98,7 +101,8 @@ def words_of(spoken: list[Piece]) -> list[Word]:
             if match["weak"]:
                 breaks = max(breaks, WEAK)
                 continue
-            if match["number"] and _is_lean(match["number"]):
+            number = match["number"]
+            if number and (len(number) > MOST_DIGITS or _is_lean(number)):
                 word = Word(match["number"], piece.line, time, None, False, 0, False, False, *span)
                 out.append(_placed(word, breaks, paragraph))
             elif match["number"]:

@@ -1,0 +1,267 @@
+"""The one reader of CSV: rows with the line they begin on, and what cannot be read, told by line.
+
+Collections, pantry and decisions come through here. A row whose quotes do not close, or that has
+more cells than the header, costs itself alone: reading goes on at the next line that is a whole
+row, and everything between is a ``Fault`` with its first and last line. No row is ever left out
+without one.
+
+The time is linear in the text: a quoted cell that is known not to close is not tried again.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from pipeline.problems import Problem
+
+#: A quoted cell ends within so many characters, or its quote was never closed.
+MAX_ROW_CHARS = 1_000_000
+#: Faults of one file that are told one by one; the rest are counted in one more.
+MOST_TOLD = 100
+
+_QUOTED = re.compile(r'[^"]*(?:""[^"]*)*"(?!")')
+_BLANKS = re.compile(r" *")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row.
+
+    Attributes:
+        line: the 1-based line it begins on.
+        cells: as many as it has; empty ones beyond the header's are left out.
+        lines: how many lines it takes.
+        plain: it is written as RFC 4180 wants it, so that every reader of CSV gives these cells.
+    """
+
+    line: int
+    cells: list[str]
+    lines: int = 1
+    plain: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Lines that are no row: the first and the last of them, why, and the text of the first."""
+
+    line: int
+    last: int
+    why: str
+    text: str
+
+
+class _NotARow(Exception):
+    """The lines at hand are no row; ``whole``: it is known where the next one begins."""
+
+    def __init__(self, why: str, whole: bool = False) -> None:
+        super().__init__(why)
+        self.whole = whole
+
+
+def split_lines(text: str) -> Iterator[str]:
+    """Lines of a text without their ends, whichever they are; nothing but a line break parts."""
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    start = 0
+    while True:
+        end = text.find("\n", start)
+        if end < 0:
+            if start < len(text):
+                yield text[start:]
+            return
+        yield text[start:end]
+        start = end + 1
+
+
+def rows(lines: Iterable[str], delimiter: str, *, first_line: int = 1) -> Iterator[Row | Fault]:
+    """Rows of a CSV, the header first, and its faults, in the order of the lines.
+
+    Args:
+        lines: of the file, without their ends.
+        delimiter: one character.
+        first_line: number of the first of ``lines``.
+
+    Yields:
+        A ``Row`` for each row that can be read; blank lines give none. A ``Fault`` for each stretch
+        of lines that is no row: a quote that does not close or closes within a word, or more cells
+        than the header names.
+    """
+    return _Reader(lines, delimiter, first_line).rows()
+
+
+class _Reader:
+    def __init__(self, lines: Iterable[str], delimiter: str, first_line: int) -> None:
+        self._source = iter(lines)
+        self._ahead: deque[str] = deque()
+        self._delimiter = delimiter
+        self._at = first_line
+        #: Where quoted cells begin (line, character) that lead to no row.
+        self._doomed: set[tuple[int, int]] = set()
+
+    def _next(self, place: int) -> str | None:
+        """The line ``place`` lines below the one at hand; None behind the last."""
+        while len(self._ahead) <= place:
+            line = next(self._source, None)
+            if line is None:
+                return None
+            self._ahead.append(line)
+        return self._ahead[place]
+
+    def _drop(self, count: int) -> None:
+        for _ in range(count):
+            self._ahead.popleft()
+        self._at += count
+
+    def rows(self) -> Iterator[Row | Fault]:
+        width = usual = 0
+        fault: Fault | None = None
+        while (line := self._next(0)) is not None:
+            if not line.strip():
+                self._drop(1)
+                continue
+            try:
+                row = self._row(line, width)
+            except _NotARow as why:
+                if why.whole and fault is None:
+                    yield Fault(self._at, self._at, str(why), line[:500])
+                else:
+                    fault = self._worse(fault, str(why), line)
+                self._drop(1)
+                continue
+            if fault is not None and len(row.cells) < usual:
+                fault = self._worse(fault, "", line)  # rather a rest of the row before
+                self._drop(1)
+                continue
+            if fault is not None:
+                yield fault
+                fault = None
+            self._drop(row.lines)
+            width = width or len(row.cells)
+            usual = len(row.cells)
+            yield row
+        if fault is not None:
+            yield fault
+
+    def _worse(self, fault: Fault | None, why: str, line: str) -> Fault:
+        if fault is None:
+            return Fault(self._at, self._at, why, line[:500])
+        return Fault(fault.line, self._at, fault.why, fault.text)
+
+    def _row(self, line: str, width: int) -> Row:
+        """The row that begins here.
+
+        Raises:
+            _NotARow: there is none, and why.
+        """
+        row = self._quoted_row(line) if '"' in line else self._plain_row(line)
+        if not width or len(row.cells) <= width:
+            return row
+        if any(cell.strip() for cell in row.cells[width:]):
+            why = f"it has {len(row.cells)} cells, the header {width}"
+            raise _NotARow(why, whole=row.lines == 1)
+        return Row(row.line, row.cells[:width], row.lines, plain=False)
+
+    def _plain_row(self, line: str) -> Row:
+        return Row(self._at, line.split(self._delimiter))
+
+    def _quoted_row(self, line: str) -> Row:
+        cells: list[str] = []
+        plain = True
+        place = at = chars = 0
+        begun: list[tuple[int, int]] = []
+        while True:
+            if line.startswith('"', at):
+                begun.append((self._at + place, at))
+                cell, place, at, chars = self._quoted_cell(line, place, at, chars, begun)
+                line = self._ahead[place]
+                cells.append(cell)
+                blanks = _BLANKS.match(line, at)
+                if blanks and blanks.end() > at:
+                    plain, at = False, blanks.end()
+                if at >= len(line):
+                    return Row(self._at, cells, place + 1, plain)
+            else:
+                end = line.find(self._delimiter, at)
+                cells.append(line[at:] if end < 0 else line[at:end])
+                plain = plain and '"' not in cells[-1]
+                if end < 0:
+                    return Row(self._at, cells, place + 1, plain)
+                at = end
+            at += 1
+
+    def _quoted_cell(
+        self, line: str, place: int, at: int, chars: int, begun: list[tuple[int, int]]
+    ) -> tuple[str, int, int, int]:
+        """The cell, and the place, character and length of row behind its closing quote."""
+
+        def no_row(why: str) -> _NotARow:
+            self._doomed.update(begun)
+            return _NotARow(why)
+
+        if begun[-1] in self._doomed:
+            raise no_row("a quote in it is not closed")
+        parts: list[str] = []
+        at += 1
+        while (closed := _QUOTED.match(line, at)) is None:
+            parts.append(line[at:])
+            chars += len(line) - at + 1
+            place, at = place + 1, 0
+            following = self._next(place) if chars <= MAX_ROW_CHARS else None
+            if following is None:
+                raise no_row("a quote in it is not closed")
+            line = following
+        end = closed.end()
+        blanks = _BLANKS.match(line, end)
+        after = blanks.end() if blanks else end
+        if after < len(line) and line[after] != self._delimiter:
+            raise no_row("a quote in it is not closed, or stands within a quoted cell")
+        parts.append(line[at : end - 1])
+        return "\n".join(parts).replace('""', '"'), place, end, chars + end - at
+
+
+def write_row(cells: Sequence[str], delimiter: str) -> str:
+    """One row as RFC 4180 wants it, without its line end."""
+
+    def cell(text: str) -> str:
+        if delimiter in text or '"' in text or "\n" in text or "\r" in text:
+            return '"' + text.replace('"', '""') + '"'
+        return text
+
+    return delimiter.join(cell(text) for text in cells)
+
+
+def problems_of(faults: Sequence[Fault], source: str) -> list[Problem]:
+    """One problem a fault, ``MOST_TOLD`` of them, and one that counts the rest."""
+    told = [_problem(fault, source) for fault in faults[:MOST_TOLD]]
+    rest = faults[MOST_TOLD:]
+    if rest:
+        told.append(
+            Problem(
+                "csv-rows-invalid",
+                f"{len(rest):,} more places of the table cannot be read",
+                f"the first of them is on line {rest[0].line}, the last on line {rest[-1].last}",
+                "check the program that wrote the file",
+                source=source,
+                source_line=rest[0].line,
+            )
+        )
+    return told
+
+
+def _problem(fault: Fault, source: str) -> Problem:
+    one = fault.line == fault.last
+    where = f"row on line {fault.line}" if one else f"rows on lines {fault.line} to {fault.last}"
+    on = "; the rows after it were read" if one else "; the rows after them were read"
+    text = " ".join(fault.text.split())
+    return Problem(
+        "csv-row-invalid",
+        f"{where} cannot be read",
+        (fault.why or "they are no whole rows") + on,
+        "check its quotes and its number of cells",
+        source=source,
+        source_line=fault.line,
+        text=text if len(text) <= 120 else text[:119] + "…",
+    )

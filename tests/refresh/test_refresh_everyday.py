@@ -1,0 +1,113 @@
+"""A release is held against what it displaces: foods of the same number, and ten everyday lines."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from fdc_layout import write_bundle
+
+from pipeline.problems import SteelyardError
+from pipeline.refresh import refresh
+from pipeline.refresh.drift import drift
+from pipeline.refresh.everyday import everyday_lines
+from pipeline.resources import shared_rows
+from pipeline.snapshot import Snapshot, open_snapshot
+
+KINDS = ("foundation",)
+
+
+@pytest.fixture
+def home(published: Snapshot, tmp_path: Path) -> Path:
+    shutil.copytree(published.folder.parents[1], tmp_path / "home")
+    return tmp_path / "home"
+
+
+def release(published: Snapshot, folder: Path, change: str, foods: str = "true") -> str:
+    place = folder / "FoodData_Central_foundation_food_csv_2026-04-30"
+    return str(write_bundle(published.path, place, kinds=KINDS, foods=foods, change=change))
+
+
+def test_ten_everyday_lines_have_answers_weights_and_energy(published: Snapshot) -> None:
+    found = everyday_lines(published, published)
+    assert len(found) == len(list(shared_rows("everyday_lines.csv"))) == 10
+    assert found.notna().all().all()
+    assert (found["kcal_ratio"] == 1).all()
+    assert (found["grams_before"] > 5).all()
+
+
+def test_a_release_that_moves_everyday_lines_is_refused_in_words(
+    home: Path, published: Snapshot, tmp_path: Path
+) -> None:
+    # energies of four foods doubled: too few for any other check to see
+    change = "amount * if(nutrient in ('ENERC_KCAL', 'FAT') and source_code in ('01123', '08120'), 1.7, 1)"
+    with pytest.raises(SteelyardError) as refused:
+        refresh(from_=release(published, tmp_path, change), home=home)
+    assert refused.value.exit_code == 4
+    assert "everyday lines" in refused.value.problem.why
+    assert "2 large eggs" in refused.value.problem.why
+    assert open_snapshot(home).snapshot_id == published.snapshot_id
+
+
+def test_a_release_whose_energies_stand_elsewhere_is_refused(
+    home: Path, published: Snapshot, tmp_path: Path
+) -> None:
+    foods = "category = 'Vegetables and Vegetable Products'"
+    change = "amount * if(nutrient <> 'WATER', 1.4, 0.9)"
+    with pytest.raises(SteelyardError) as refused:
+        refresh(from_=release(published, tmp_path, change, foods), home=home)
+    assert refused.value.exit_code == 4
+    assert "three in four foods keep the energy" in refused.value.problem.why
+
+
+def test_what_does_not_stop_a_release_is_said(
+    home: Path, published: Snapshot, tmp_path: Path
+) -> None:
+    change = "amount * if(nutrient = 'ENERC_KCAL' and source_code = '09003', 1.3, 1)"
+    foods = "category = 'Fruits and Fruit Juices'"
+    done = refresh(from_=release(published, tmp_path, change, foods), home=home)
+    assert done.changed
+    (told,) = [n for n in done.notes if "keeps the energy of the one it replaces" in n]
+    assert "foundation:09003" in told
+
+
+def test_a_food_without_energy_takes_no_place_and_its_recipe_never_disagrees(
+    home: Path, published: Snapshot, tmp_path: Path
+) -> None:
+    from pipeline.run import verify
+
+    change = "if(nutrient in ('ENERC_KCAL', 'FAT') and source_code = '09040', null, amount)"
+    place = release(published, tmp_path, change, "category = 'Fruits and Fruit Juices'")
+    beside = refresh(from_=place, home=home).snapshot
+    assert beside is not None
+    card = tmp_path / "a.txt"
+    card.write_text("Bananas\nServes 1\n\n200 g banana\n\nPer serving: 178 kcal\n")
+    assert verify(card, snapshot=beside).recipes["verdict"].tolist() == ["agrees"]
+    alone = refresh(from_=place, home=home, only=True).snapshot
+    assert alone is not None
+    card.write_text("Bananas\nServes 1\n\n200 g banana\n100 g apple\n\nPer serving: 230 kcal\n")
+    assert verify(card, snapshot=alone).recipes["verdict"].tolist()[0] in (
+        "uncertain",
+        "not_judged",
+    )
+
+
+def test_a_replaced_food_is_told_with_its_values_before(
+    home: Path, published: Snapshot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("STEELYARD_HOME", str(home))
+    change = "amount * if(nutrient = 'ENERC_KCAL', 1.05, 1)"
+    place = release(published, tmp_path, change, "category = 'Fruits and Fruit Juices'")
+    refresh(from_=place, home=home)
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "a.txt").write_text(
+        "Bananas\nServes 1\n\n200 g banana\n\nPer serving: 178 kcal\n"
+    )
+    found = drift([tmp_path / "in"], home=home)
+    energy = found.foods[found.foods["nutrient"] == "kcal"].to_dict("records")
+    assert [(r["food_id"], r["state"], r["replaces"], r["before"]) for r in energy] == [
+        ("foundation:09040", "replaces", "sr28:09040", 89.0)
+    ]
+    assert energy[0]["after"] == pytest.approx(89 * 1.05, abs=0.01)
+    assert found.foods["before"].notna().all()
