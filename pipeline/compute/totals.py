@@ -39,6 +39,10 @@ MADE_OF_SD = 0.3
 #: A value missing in the table lies, at the 95 % point, at this share of what could be there.
 MISSING_SHARE = 0.5
 
+#: Sodium per 100 g from which a food is taken for a salt: salts, stock cubes, soy and fish sauce
+#: (SR28: 5,493 mg and more), and no food that is eaten as such. Common practice.
+SALTY_MG = 5_000.0
+
 #: tagname: what bounds a missing value (another nutrient, or an amount per 100 g).
 CAPS: dict[str, tuple[str | None, float | None]] = {
     "FIBTG": ("CHOCDF", None),
@@ -74,7 +78,8 @@ class Computation:
         computed: COMPUTED, one row a (recipe_id, nutrient), whole recipe.
         total: the same with ``shift`` (mean minus amount) and ``variance``, for the explanations.
         recipe: one row a recipe: recipe_id, servings, weight_g, weight_basis (``yield`` given,
-            ``summed`` raw weight, ``none``), coverage (energy), lines, lines_unknown.
+            ``summed`` raw weight, ``none``), coverage (energy), lines, lines_unknown, salt_open
+            (salt stands on a line without an amount).
         line_value: one row a line that brings something: recipe_id, line_no, food_id, grams, unit,
             amount_of_unit, basis, confidence, role, rel_var and rel_shift (variance of the grams over
             their square, mean of the grams over them less one), then a column a nutrient (nutrients.NUTRIENTS)
@@ -333,7 +338,7 @@ def _collect(
         order by all
         """
     ).df()
-    summary = db.execute(sql("compute_recipe")).df()
+    summary = db.execute(sql("compute_recipe"), {"salty_mg": SALTY_MG}).df()
     value = ", ".join(
         f"any_value(v.amount) filter (where v.nutrient = '{n.tag}') as {n.column}"
         for n in NUTRIENTS

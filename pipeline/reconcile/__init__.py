@@ -3,7 +3,7 @@
 from pipeline.reconcile.checks import internal_checks
 from pipeline.reconcile.claims import claims, read_claims
 from pipeline.reconcile.explain import Diagnosis, Foods, diagnose, explanations, load_foods
-from pipeline.reconcile.findings import column_name, findings, profiles, verdicts
+from pipeline.reconcile.findings import column_name, findings, profiles, settle, verdicts
 from pipeline.reconcile.judge import Judgement, judge, recipe_table
 from pipeline.reconcile.publish import publish
 
@@ -23,5 +23,6 @@ __all__ = [
     "publish",
     "read_claims",
     "recipe_table",
+    "settle",
     "verdicts",
 ]
