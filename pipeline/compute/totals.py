@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from pipeline.compute.convention import TABLE, Convention, factors
 from pipeline.compute.subrecipes import plan_uses
 from pipeline.nutrients import NUTRIENTS
 from pipeline.problems import Problem
@@ -98,6 +99,7 @@ class Computation:
             var_composition. Empty unless asked for: it is ten times as long as the lines.
         doubt: one row a (recipe_id, line_no): share of the energy's variance, cause, advice.
         problems: cycles, recipes that are not there, portions of a recipe without servings.
+        convention: what energy and carbohydrate (``CHOCDF``, ``carbs_g``) stand for throughout.
     """
 
     computed: pd.DataFrame
@@ -107,6 +109,7 @@ class Computation:
     spread: pd.DataFrame
     doubt: pd.DataFrame
     problems: list[Problem] = field(default_factory=list)
+    convention: Convention = TABLE
 
 
 def compute(
@@ -119,6 +122,7 @@ def compute(
     nutrients: Sequence[str] | None = None,
     group_spread: bool = False,
     spread: bool = False,
+    convention: Convention = TABLE,
 ) -> Computation:
     """Add up every recipe of the collection.
 
@@ -139,6 +143,7 @@ def compute(
         group_spread: give foods without a standard error the median one of their food group
             (shared/composition_spread.csv), for a range about the food in the pot.
         spread: fill ``Computation.spread``.
+        convention: of energy and carbohydrate; foods of ``pantry_nutrient`` keep their label's.
         nutrients: INFOODS tagnames; all of ``nutrients.NUTRIENTS`` unless given. Energy, protein,
             carbohydrate and fat are always among them.
 
@@ -155,7 +160,7 @@ def compute(
     """
     import pandas as pd
 
-    wanted = _wanted(nutrients)
+    wanted = _wanted(nutrients, convention)
     lines = require(line_result, LINE_RESULT, "line_result").assign(
         eaten_share=line_result.get("eaten_share", math.nan)
     )
@@ -164,7 +169,7 @@ def compute(
         runner_up = pd.DataFrame(columns=RUNNER_UP)
     db = con.cursor()
     try:
-        _register(db, lines, runner_up, recipes, pantry_nutrient, wanted, group_spread)
+        _register(db, lines, runner_up, recipes, pantry_nutrient, wanted, group_spread, convention)
         _make(db, "counted_line", "compute_line", z_grams=Z_GRAMS)
         _make(
             db, "match_doubt", "compute_match_doubt",
@@ -175,7 +180,7 @@ def compute(
         problems += _not_in_table(db)
         _total(db)
         _make(db, "doubt", "compute_doubt", z=Z90, **_ROUGH)
-        return _collect(db, recipes, problems, spread)
+        return _collect(db, recipes, problems, spread, convention)
     finally:
         db.close()
 
@@ -183,13 +188,16 @@ def compute(
 _ROUGH = {"kcal_per_g": KCAL_PER_GRAM, "line_kcal": KCAL_PER_LINE}
 
 
-def _wanted(nutrients: Sequence[str] | None) -> list[str]:
+def _wanted(nutrients: Sequence[str] | None, convention: Convention) -> list[str]:
     known = [n.tag for n in NUTRIENTS]
     asked = list(nutrients or known)
     unknown = [tag for tag in asked if tag not in known]
     if unknown:
         raise ValueError(f"nutrients {unknown} are not known; known: {known}")
-    return [t for t in known if t in asked or t in ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")]
+    always = {"ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"}
+    if not convention.plain:
+        always |= {"FIBTG", "ALC"}
+    return [t for t in known if t in asked or t in always]
 
 
 def _register(
@@ -200,6 +208,7 @@ def _register(
     pantry_nutrient: pd.DataFrame | None,
     wanted: list[str],
     group_spread: bool,
+    convention: Convention,
 ) -> None:
     """Put the inputs under the names the SQL files use, with explicit types."""
     import pandas as pd
@@ -256,6 +265,11 @@ def _register(
         )  # fmt: skip
     db.register("pantry_frame", _objects(pantry_nutrient))
     db.execute(sql("compute_nutrient_value"))
+    if not convention.plain:
+        db.execute(
+            sql("compute_convention"),
+            {"energy": convention.energy, "available": convention.available, **factors()},
+        )
     db.execute(
         "create or replace temp table food_id_known as select distinct food_id from nutrient_value"
     )
@@ -327,7 +341,11 @@ def _not_in_table(db: duckdb.DuckDBPyConnection) -> list[Problem]:
 
 
 def _collect(
-    db: duckdb.DuckDBPyConnection, recipes: pd.DataFrame, problems: list[Problem], spread: bool
+    db: duckdb.DuckDBPyConnection,
+    recipes: pd.DataFrame,
+    problems: list[Problem],
+    spread: bool,
+    convention: Convention,
 ) -> Computation:
     db.register("recipe_frame", _objects(recipes))
     db.execute(
@@ -392,6 +410,7 @@ def _collect(
         spread=values,
         doubt=doubt.drop(columns="name").astype({"share": "float64"}),
         problems=problems,
+        convention=convention,
     )
 
 

@@ -2,6 +2,7 @@
 
 from pipeline.reconcile.checks import internal_checks
 from pipeline.reconcile.claims import claims, read_claims
+from pipeline.reconcile.detect import convention_of
 from pipeline.reconcile.explain import Diagnosis, Foods, diagnose, explanations, load_foods
 from pipeline.reconcile.findings import column_name, findings, profiles, settle, verdicts
 from pipeline.reconcile.judge import Judgement, judge, recipe_table
@@ -13,6 +14,7 @@ __all__ = [
     "Judgement",
     "claims",
     "column_name",
+    "convention_of",
     "diagnose",
     "explanations",
     "findings",

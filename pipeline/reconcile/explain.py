@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pipeline.compute.convention import factors
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.reconcile.digits import meant_by
 from pipeline.reconcile.model import (
@@ -46,7 +47,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
-    from pipeline.compute import Computation
+    from pipeline.compute import Computation, Convention
 
 #: Spread of "some other food" than the runners-up, as in the compute stage.
 _OTHER_FOOD_CV = 0.30
@@ -93,6 +94,29 @@ class Foods:
 
     variants: Variants
     values: Matrix
+    alcohol: Vector
+
+    def in_convention(self, convention: Convention) -> Foods:
+        """The same foods counted as the collection counts; the creator's own keep their label's."""
+        if convention.plain:
+            return self
+        f, values = factors(), self.values.copy()
+        table = slice(0, len(self.alcohol))
+        fibre = np.nan_to_num(values[table, FIBRE])
+        alcohol = np.nan_to_num(self.alcohol)
+        total = values[table, CARBS].copy()
+        available = np.maximum(total - fibre, 0.0)
+        if convention.available:
+            values[table, CARBS] = available
+        kcal = f["protein"] * values[table, PROTEIN] + f["fat"] * values[table, FAT]
+        kcal = kcal + f["alcohol"] * alcohol
+        if convention.energy == "eu":
+            kcal = kcal + f["carbs"] * available + f["fibre"] * fibre
+        else:
+            kcal = kcal + f["carbs"] * values[table, CARBS]
+        if convention.energy != "table":
+            values[table, KCAL] = np.where(np.isfinite(kcal), kcal, values[table, KCAL])
+        return Foods(self.variants, values, self.alcohol)
 
 
 @dataclass(slots=True)
@@ -199,7 +223,7 @@ def load_foods(
     ids = [str(food_id) for food_id in own.index]
     names = [food_id.partition(":")[2].replace("-", " ") for food_id in ids]
     variants = foods.variants.and_own(ids, names, own.to_numpy(dtype=np.float64))
-    return Foods(variants, variants.values)
+    return Foods(variants, variants.values, foods.alcohol)
 
 
 def _read_foods(con: duckdb.DuckDBPyConnection) -> Foods:
@@ -207,14 +231,15 @@ def _read_foods(con: duckdb.DuckDBPyConnection) -> Foods:
         f"any_value(amount_per_100g) filter (where nutrient = '{tag}') as v{i}"
         for i, tag in enumerate(TAGS)
     )
+    pivot += ", any_value(amount_per_100g) filter (where nutrient = 'ALC') as alcohol"
     columns = [f"v{i}" for i in range(len(TAGS))]
-    wanted = ", ".join(f"'{tag}'" for tag in TAGS)
+    wanted = ", ".join(f"'{tag}'" for tag in (*TAGS, "ALC"))
     frame = con.execute(
         f"""
         with wide as (
             select food_id, {pivot} from food_nutrient where nutrient in ({wanted}) group by food_id
         )
-        select food.food_id, food.description, food.category, {", ".join(columns)}
+        select food.food_id, food.description, food.category, {", ".join(columns)}, alcohol
         from food left join wide using (food_id)
         where not food.reference
         order by food.food_id
@@ -226,7 +251,8 @@ def _read_foods(con: duckdb.DuckDBPyConnection) -> Foods:
     neighbours = [
         Neighbour.of_row(row, d) for row, d in zip(rows, names["description"], strict=True)
     ]
-    return Foods(Variants(names, values, list(TAGS), neighbours), values)
+    alcohol = frame["alcohol"].to_numpy(dtype=np.float64)
+    return Foods(Variants(names, values, list(TAGS), neighbours), values, alcohol)
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,6 +303,7 @@ def diagnose(
     honest: list[tuple[str, float]] = []
     if chosen:
         foods = foods or load_foods(con, pantry_nutrient)
+        foods = foods.in_convention(computation.convention)
         cases = _cases(computation, stated, runner_up, foods, chosen)
         for ranked in _search(cases, foods):
             recipe_id = ranked.case.recipe_id
@@ -329,7 +356,7 @@ def _cases(
 
     Frames are turned into arrays once and sliced by recipe: pandas is slow on small pieces.
     """
-    numbers = _Numbers.read(stated, chosen)
+    numbers = _Numbers.read(stated, chosen, computation.convention.available)
     recipe = computation.recipe
     recipe = recipe[recipe["recipe_id"].isin(numbers.by_recipe.keys())]
     lines = _Lines.read(computation.line_value, chosen)
@@ -364,7 +391,7 @@ class _Numbers:
     by_recipe: dict[str, dict[str, tuple[Vector, Vector, bool]]]
 
     @classmethod
-    def read(cls, stated: pd.DataFrame, chosen: set[str]) -> _Numbers:
+    def read(cls, stated: pd.DataFrame, chosen: set[str], available: bool) -> _Numbers:
         table = require(stated, STATED, "stated")
         table = table[table["recipe_id"].isin(chosen) & table["amount"].notna()]
         found: dict[str, dict[str, dict[str, tuple[float, float]]]] = {}
@@ -382,7 +409,7 @@ class _Numbers:
                 net = NET_CARBS_TAG in said and "CHOCDF" not in said
                 tags = [NET_CARBS_TAG if net and t == "CHOCDF" else t for t in TAGS]
                 pairs = np.array([said.get(t, (math.nan, 1.0)) for t in tags])
-                out.setdefault(recipe_id, {})[basis] = (pairs[:, 0], pairs[:, 1], net)
+                out.setdefault(recipe_id, {})[basis] = (pairs[:, 0], pairs[:, 1], net and not available)
         return cls(out)
 
 

@@ -72,6 +72,7 @@ def findings(
     *,
     profile: str = "eu",
     percent: float = 10.0,
+    available: bool = False,
 ) -> pd.DataFrame:
     """Compare what is stated with what the lines add up to.
 
@@ -87,6 +88,7 @@ def findings(
             carbohydrate and fibre at least 80 % of what is stated; energy, fat, saturates, sugars
             and sodium at most 120 %. ``percent``: plus or minus ``percent`` of what is stated.
         percent: for the profile ``percent``.
+        available: carbohydrate in ``computed`` is without fibre.
 
     Returns:
         One row a stated number: FINDING (``nutrient`` is a column name: kcal, protein_g ...), then
@@ -111,7 +113,7 @@ def findings(
             """
         )
         db.register("computed_frame", require(computed, COMPUTED, "computed"))
-        db.execute(sql("reconcile_computed"), {"net": NET_CARBS_TAG})
+        db.execute(sql("reconcile_computed"), {"net": NET_CARBS_TAG, "available": available})
         db.register("recipe_in", recipe[["recipe_id", "servings", "weight_g"]])
         db.register("band_frame", bands())
         db.execute(

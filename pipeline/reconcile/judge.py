@@ -61,8 +61,9 @@ def judge(
         ValueError: the profile is not known, or a table lacks a column.
     """
     finding = findings(
-        con, computation.computed, stated, computation.recipe, profile=profile, percent=percent
-    )
+        con, computation.computed, stated, computation.recipe, profile=profile, percent=percent,
+        available=computation.convention.available,
+    )  # fmt: skip
     first = verdicts(con, finding, computation.recipe)
     found = diagnose(
         con, computation, first, stated, runner_up, pantry_nutrient=pantry_nutrient, foods=foods
