@@ -128,9 +128,10 @@ def compute(
 
     Lines are taken as independent; each line's grams follow a two-piece normal with ``grams_low``
     and ``grams_high`` at ``Z_GRAMS`` standard deviations, the food is the chosen one or, where the
-    match is in doubt, a runner-up, and the composition has the standard error the source gives. Means and variances add; no simulation is
-    run. The range is about what these lines say by this food table; that another table holds other
-    values is allowed for where numbers are compared, once.
+    match is in doubt, a runner-up, and the composition has the standard error the source gives.
+    Means and variances add; no simulation is run. The range is about what these lines say by this
+    food table; that another table holds other values is allowed for where numbers are compared,
+    once.
 
     Args:
         con: a connection to the snapshot: ``food`` and ``food_nutrient``. Read-only is enough;

@@ -13,8 +13,12 @@ if TYPE_CHECKING:
 
 
 def corrected_numbers(
-    stated: pd.DataFrame, published: pd.DataFrame, computed: pd.DataFrame, per_recipe: pd.DataFrame,
-    *, available: bool = False,
+    stated: pd.DataFrame,
+    published: pd.DataFrame,
+    computed: pd.DataFrame,
+    per_recipe: pd.DataFrame,
+    *,
+    available: bool = False,
 ) -> pd.DataFrame:
     """One number for each that a recipe states.
 

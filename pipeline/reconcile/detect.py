@@ -222,6 +222,5 @@ def _reason(
     if energy == "table" and set_energy == "detect":
         told = "the default"
     return (
-        f"carbohydrate {CARBOHYDRATE_WORDS[carbs]} ({how}); "
-        f"energy {ENERGY_WORDS[energy]} ({told})"
+        f"carbohydrate {CARBOHYDRATE_WORDS[carbs]} ({how}); energy {ENERGY_WORDS[energy]} ({told})"
     )

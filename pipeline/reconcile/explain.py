@@ -409,7 +409,11 @@ class _Numbers:
                 net = NET_CARBS_TAG in said and "CHOCDF" not in said
                 tags = [NET_CARBS_TAG if net and t == "CHOCDF" else t for t in TAGS]
                 pairs = np.array([said.get(t, (math.nan, 1.0)) for t in tags])
-                out.setdefault(recipe_id, {})[basis] = (pairs[:, 0], pairs[:, 1], net and not available)
+                out.setdefault(recipe_id, {})[basis] = (
+                    pairs[:, 0],
+                    pairs[:, 1],
+                    net and not available,
+                )
         return cls(out)
 
 

@@ -144,7 +144,10 @@ def findings(
 
 
 def settle(
-    con: duckdb.DuckDBPyConnection, finding: pd.DataFrame, recipe: pd.DataFrame, honest: pd.DataFrame
+    con: duckdb.DuckDBPyConnection,
+    finding: pd.DataFrame,
+    recipe: pd.DataFrame,
+    honest: pd.DataFrame,
 ) -> pd.DataFrame:
     """Let all numbers of a recipe together decide what single ones leave open.
 

@@ -17,7 +17,8 @@ def facts(result: Result) -> dict[str, Any]:
 
     Returns:
         ``report_version``, ``steelyard``, ``snapshot`` (id, source, release, built_at),
-        ``settings``, ``convention`` (of energy and carbohydrate), ``recipes`` (how many), ``verdicts`` (how many of each), ``seconds``.
+        ``settings``, ``convention`` (of energy and carbohydrate), ``recipes`` (how many),
+        ``verdicts`` (how many of each), ``seconds``.
     """
     snapshot = {
         key: str(result.snapshot[key])

@@ -92,9 +92,7 @@ def run_again(
         stated=stated[stated["recipe_id"].isin(needed)],
     )
     convention = next(iter(known.values())).convention
-    result = _by_recipe(
-        judge_read(part, read, runners, tools, settings, [], convention=convention)
-    )
+    result = _by_recipe(judge_read(part, read, runners, tools, settings, [], convention=convention))
     return {recipe_id: now for recipe_id, now in result.items() if recipe_id in moved}
 
 

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.compute import Convention, compute
-from pipeline.resources import sql
 from pipeline.compute.convention import factors
+from pipeline.resources import sql
 
 R = {"recipe_id": "r", "title": "r", "servings": 1.0, "yield_g": float("nan")}
 

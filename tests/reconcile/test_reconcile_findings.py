@@ -155,7 +155,9 @@ def test_a_partly_unknown_recipe_stays_open_longer():
 
 
 def test_salt_without_an_amount_leaves_sodium_open():
-    found = finding(("a", "FAT", "agrees", 10, 10, 1, 2), ("a", "NA", "disagrees", 900, 200, 20, 50))
+    found = finding(
+        ("a", "FAT", "agrees", 10, 10, 1, 2), ("a", "NA", "disagrees", 900, 200, 20, 50)
+    )
     assert together(found, math.nan, salt_open=True) == (["agrees", "uncertain"], "agrees")
     assert together(found, math.nan) == (["agrees", "disagrees"], "disagrees")
 
