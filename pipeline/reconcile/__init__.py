@@ -3,7 +3,14 @@
 from pipeline.reconcile.checks import internal_checks
 from pipeline.reconcile.claims import claims, read_claims
 from pipeline.reconcile.detect import convention_of
-from pipeline.reconcile.explain import Diagnosis, Foods, diagnose, explanations, load_foods
+from pipeline.reconcile.explain import (
+    Diagnosis,
+    Foods,
+    diagnose,
+    explanations,
+    load_foods,
+    with_lines,
+)
 from pipeline.reconcile.findings import column_name, findings, profiles, settle, verdicts
 from pipeline.reconcile.judge import Judgement, judge, recipe_table
 from pipeline.reconcile.publish import publish
@@ -27,4 +34,5 @@ __all__ = [
     "recipe_table",
     "settle",
     "verdicts",
+    "with_lines",
 ]
