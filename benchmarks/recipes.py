@@ -31,6 +31,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import invented
 
+from pipeline.compute.totals import Z_GRAMS
 from pipeline.tables import LINE_RESULT, RECIPE, RUNNER_UP, STATED
 
 if TYPE_CHECKING:
@@ -147,7 +148,7 @@ def simulated(
             for rank, (other, weight) in enumerate(named, start=1):
                 p = (1 - confidence) * weight / every
                 frames.runners.append((key, rank, other, other, p, 0.0))
-        reach = 1.645 * max(sd, 0.01)
+        reach = Z_GRAMS * max(sd, 0.01)
         frames.lines.append({
             "recipe_id": recipe_id, "line_no": n, "section": "", "text": key,
             "food_id": chosen or None, "description": description, "confidence": confidence,

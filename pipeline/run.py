@@ -8,17 +8,21 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from pipeline.compute.convention import TABLE, Convention
 from pipeline.problems import Problem, SteelyardError, is_of_the_input, line_problem
 from pipeline.settings import Settings, load_settings
 from pipeline.tables import LINE_RESULT
 
 if TYPE_CHECKING:
+    import duckdb
+
+    from pipeline.compute import Computation
     from pipeline.intake import Collection
     from pipeline.lines.model import ParsedLine
     from pipeline.match.matcher import Matcher
@@ -153,8 +157,6 @@ def _possible(weight: Weight) -> Weight:
 
 
 def _decided_weight(parsed: ParsedLine, weight: Weight, decisions: Decisions) -> Weight:
-    from dataclasses import replace
-
     decision = decisions.find(parsed.text) if len(decisions) else None
     if decision is None or decision.grams is None:
         return weight
@@ -184,6 +186,7 @@ class Result:
         doubt: which lines own the spread of each recipe.
         problems: one row a fault of the input.
         collection: what was read.
+        convention: what energy and carbohydrate mean in every computed number.
     """
 
     recipes: pd.DataFrame
@@ -202,6 +205,7 @@ class Result:
     snapshot: dict[str, Any]
     per_recipe: pd.DataFrame
     runners_up: pd.DataFrame
+    convention: Convention = TABLE
     seconds: dict[str, float] = field(default_factory=dict)
 
     @property
@@ -497,13 +501,25 @@ def judge_read(
     tools: Tools,
     settings: Settings,
     problems: list[Problem],
+    *,
+    convention: Convention | None = None,
 ) -> Result:
-    """Totals, verdicts and the rest of what was read; ``problems`` are those met so far.
+    """Add up and judge lines that were read.
 
     Recipes whose values a stage cannot reckon with stay unjudged, each with a problem; the others
     are judged as if they were not there.
+
+    Args:
+        collection: as read.
+        line_result: LINE_RESULT.
+        runners_up: RUNNER_UP.
+        tools: snapshot and pantry.
+        settings: of the collection.
+        problems: of the stages before; those of this one are added.
+        convention: of energy and carbohydrate, where it is known already (a part of a larger
+            collection); else set or detected, see ``reconcile.convention_of``.
     """
-    stages = _Stages(tools, settings, runners_up)
+    stages = _Stages(tools, settings, runners_up, convention)
     bad: list[str] = []
     why: dict[str, str] = {}
     while True:
@@ -530,13 +546,15 @@ class _Stages:
     tools: Tools
     settings: Settings
     runners_up: pd.DataFrame
+    convention: Convention | None = None
 
     def judge(
         self, collection: Collection, line_result: pd.DataFrame, problems: list[Problem]
     ) -> Result:
         return _judge_read(
-            collection, line_result, self.runners_up, self.tools, self.settings, problems
-        )
+            collection, line_result, self.runners_up, self.tools, self.settings, problems,
+            self.convention,
+        )  # fmt: skip
 
     def stumbling(
         self, collection: Collection, line_result: pd.DataFrame, ids: list[str]
@@ -616,18 +634,21 @@ def _judge_read(
     tools: Tools,
     settings: Settings,
     problems: list[Problem],
+    convention: Convention | None,
 ) -> Result:
-    from pipeline.compute import compute, eaten_share
+    from pipeline.compute import eaten_share
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
     from pipeline.snapshot import facts_of, source_names
 
-    own = _pantry_nutrients(tools.pantry)
+    own = pantry_nutrients(tools.pantry)
     if "eaten_share" not in line_result:
         shares = {t: s.share for t in line_result["text"].unique() if (s := eaten_share(t))}
         line_result = line_result.assign(eaten_share=line_result["text"].map(shares).astype(float))
     with tools.snapshot.connect() as con:
-        computation = compute(con, line_result, runners_up, collection.recipe, pantry_nutrient=own)
+        computation = computed_in_convention(
+            con, line_result, runners_up, collection, own, settings, convention
+        )
         judged = judge(
             con, computation, collection.stated, runners_up, profile=settings.profile,
             percent=settings.percent, pantry_nutrient=own,
@@ -645,7 +666,7 @@ def _judge_read(
         explanations=judged.explanation,
         to_review=_to_review(lines, runners_up),
         checks=checks,
-        corrected=publish(computation, rule=settings.publish),
+        corrected=publish(computation, rule=settings.publish, stated=collection.stated),
         claims=claims(computation, collection.recipe),
         doubt=computation.doubt,
         problems=problems_frame(problems),
@@ -654,10 +675,41 @@ def _judge_read(
         snapshot=facts_of(tools.snapshot),
         per_recipe=computation.recipe,
         runners_up=runners_up,
+        convention=computation.convention,
     )
 
 
-def _pantry_nutrients(pantry: Pantry) -> pd.DataFrame:
+def computed_in_convention(
+    con: duckdb.DuckDBPyConnection,
+    line_result: pd.DataFrame,
+    runners_up: pd.DataFrame,
+    collection: Collection,
+    pantry_nutrient: pd.DataFrame,
+    settings: Settings,
+    convention: Convention | None = None,
+) -> Computation:
+    """The sums in the collection's convention; the table's own come first, to read it from them."""
+    from functools import partial
+
+    from pipeline.compute import compute
+    from pipeline.reconcile import convention_of
+
+    add_up = partial(
+        compute, con, line_result, runners_up, collection.recipe, pantry_nutrient=pantry_nutrient
+    )
+    if convention is not None:
+        return add_up(convention=convention)
+    computation = add_up()
+    convention = convention_of(
+        computation, collection.stated, energy=settings.energy, carbohydrate=settings.carbohydrate
+    )
+    if convention.plain:
+        return replace(computation, convention=convention)
+    return add_up(convention=convention)
+
+
+def pantry_nutrients(pantry: Pantry) -> pd.DataFrame:
+    """FOOD_NUTRIENT rows of the creator's own label foods."""
     from pipeline.tables import FOOD_NUTRIENT
 
     nan = float("nan")
@@ -712,5 +764,5 @@ def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) 
     stated = result.collection.stated
     return numbers(
         stated[stated["recipe_id"].isin(wanted)], result.corrected, result.computed,
-        result.per_recipe,
+        result.per_recipe, available=result.convention.available,
     )  # fmt: skip

@@ -28,6 +28,16 @@ class Settings(BaseModel):
     publish: Literal["eu", "us", "whole"] = Field(
         "whole", description="rounding of corrected numbers"
     )
+    energy: Literal["detect", "table", "eu", "atwater"] = Field(
+        "detect",
+        description="energy of the sums: the food table's own, by the factors of Regulation (EU)"
+        " 1169/2011, or 4-4-9; detect: as the collection states it",
+    )
+    carbohydrate: Literal["detect", "total", "available"] = Field(
+        "detect",
+        description="carbohydrate with fibre (total, by difference) or without (available);"
+        " detect: as the collection states it",
+    )
     pantry: str = Field("", description="pantry file, relative to this one; default pantry.csv")
     decisions: str = Field("", description="decisions file; default decisions.csv")
     creator: str = Field("", description="creator of the recipes that name none")

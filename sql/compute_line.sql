@@ -5,9 +5,10 @@
 -- out     one row a (recipe_id, line_no) that names a food:
 --         role    counted | recipe | unmatched | unweighed | not_in_table
 --         grams, sd_low_g, sd_high_g  the two halves of a two-piece normal: grams_low and
---                                     grams_high are its 5 % and 95 % points
+--                                     grams_high lie $z_grams standard deviations apart from
+--                                     the middle
 --         rough_g                     rough weight of a line that is not counted, null if unknown
--- params  $z: standard deviations from the middle to an end of the 90 % range
+-- params  $z_grams: standard deviations from the middle to an end of a range of grams
 with line as (
     select
         *,
@@ -35,8 +36,8 @@ select
         else 'counted'
     end as role,
     line.grams * line.share as grams,
-    greatest(line.grams - line.low, 0) * line.share / $z as sd_low_g,
-    greatest(line.high - line.grams, 0) * line.share / $z as sd_high_g,
+    greatest(line.grams - line.low, 0) * line.share / $z_grams as sd_low_g,
+    greatest(line.high - line.grams, 0) * line.share / $z_grams as sd_high_g,
     case
         when line.basis = 'open' then 0
         else coalesce(line.grams, line.amount * unit_grams.grams) * line.share

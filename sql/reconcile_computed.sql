@@ -2,6 +2,7 @@
 -- in      computed_frame   COMPUTED of pipeline/tables.py
 -- out     computed_in(recipe_id, nutrient, amount, low, high, coverage)
 -- params  $net: tagname of net carbohydrate (carbohydrate by difference less fibre)
+--         $available: true when the carbohydrate given is without fibre already
 create or replace temp table computed_in as
 with given as (
     select recipe_id::varchar as recipe_id, nutrient::varchar as nutrient,
@@ -22,4 +23,9 @@ select
     least(carbs.coverage, fibre.coverage)
 from given as carbs
 join given as fibre on fibre.recipe_id = carbs.recipe_id and fibre.nutrient = 'FIBTG'
-where carbs.nutrient = 'CHOCDF'
+where carbs.nutrient = 'CHOCDF' and not $available and carbs.amount is not null
+    and fibre.amount is not null
+union all
+select recipe_id, $net, amount, low, high, coverage
+from given
+where nutrient = 'CHOCDF' and $available

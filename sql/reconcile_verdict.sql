@@ -1,10 +1,8 @@
--- reconcile_verdict.sql: one verdict a recipe.
--- in      finding_in(recipe_id, nutrient, verdict); recipe_in(recipe_id, coverage)
---         honest_in(recipe_id, honest)   belief in an honest sum, all numbers together; may be empty
--- out     one row a recipe_id: verdict, the worst of its judged nutrients, where the numbers taken
---         together do not say otherwise. Energy, protein, carbohydrate and fat count in full; what
---         else is stated counts when it disagrees (salt to taste leaves sodium open almost always)
--- params  $open_below, $open_above; $open_below_unknown where more than a twentieth is not known
+-- reconcile_verdict.sql: one verdict a recipe, the worst of the numbers that are shown.
+-- in      finding_in(recipe_id, nutrient, verdict)   settled; recipe_in(recipe_id)
+-- out     one row a recipe_id: verdict. A recipe disagrees where one of its numbers does and never
+--         otherwise. Energy, protein, carbohydrate and fat count in full; what else is stated
+--         counts when it disagrees (salt to taste leaves sodium open almost always)
 with ranked as (
     select
         recipe_id,
@@ -14,27 +12,18 @@ with ranked as (
                 and nutrient in ('ENERC_KCAL', 'PROCNT', 'CHOCDF', 'CHOAVLDF', 'FAT') then 2
             when verdict in ('agrees', 'uncertain') then 1
             else 0
-        end) as worst,
-        -- a number of another kind than energy and macros is not part of the joint reading
-        bool_or(verdict = 'disagrees'
-            and nutrient not in ('ENERC_KCAL', 'PROCNT', 'CHOCDF', 'CHOAVLDF', 'FAT')) as other
+        end) as worst
     from finding_in
     group by recipe_id
 )
 select
     recipe_in.recipe_id,
-    case
-        when ranked.worst = 3 and not ranked.other and honest_in.honest > 0.5 then 'uncertain'
-        when ranked.worst = 3 then 'disagrees'
-        when ranked.worst = 2 and honest_in.honest < case
-            when recipe_in.coverage < 0.95 then $open_below_unknown else $open_below end
-            then 'disagrees'
-        when ranked.worst = 2 and honest_in.honest > $open_above then 'agrees'
-        when ranked.worst = 2 then 'uncertain'
-        when ranked.worst = 1 then 'agrees'
+    case ranked.worst
+        when 3 then 'disagrees'
+        when 2 then 'uncertain'
+        when 1 then 'agrees'
         else 'not_judged'
     end as verdict
 from recipe_in
 left join ranked using (recipe_id)
-left join honest_in using (recipe_id)
 order by recipe_in.recipe_id

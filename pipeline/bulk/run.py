@@ -8,7 +8,7 @@ import json
 import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -32,6 +32,7 @@ from pipeline.bulk.tasks import (
     Job,
     _write_frame,
     connection,
+    find_convention,
     join_parts,
     judge_part,
     part_name,
@@ -352,6 +353,7 @@ def _run(
         resumed = sum(work.exists(name) for name in done)
         numbers = [p for _, p, _, _ in parts]
         rows = _rows_of_parts(con, work)
+        job = replace(job, convention=_convention(team, job, work, numbers))
         tell = clock.meter("adding up and judging", "recipes", sum(rows.values()))
         _each(
             team, judge_part, job, numbers, done, tell, numbers,
@@ -467,6 +469,15 @@ def _each(
     left = [a for a, name in zip(arguments, outcomes, strict=True) if name not in there]
     for result in team.run(step, job, left):
         tell(size(result))
+
+
+def _convention(team: Workers, job: Job, work: Store, parts: Sequence[int]) -> str:
+    """One convention for all parts, read from the first; kept for a run that goes on."""
+    if not parts:
+        return ""
+    if not work.exists("convention.json"):
+        work.write_text("convention.json", next(iter(team.run(find_convention, job, parts[:1]))))
+    return str(work.read_text("convention.json"))
 
 
 def _there(work: Store, names: Sequence[str]) -> set[str]:

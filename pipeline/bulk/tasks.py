@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.bulk.store import Store
+from pipeline.compute.convention import Convention
 from pipeline.resources import sql
 from pipeline.snapshot.model import Snapshot
 
@@ -53,6 +54,7 @@ class Job:
             to fetch it from the store.
         snapshot_facts: source, release and time of building.
         pantry, decisions: names in the store, "" when there are none.
+        convention: of energy and carbohydrate, as JSON; "" until it is known.
         memory_mb: what DuckDB may hold in one worker before it goes to disk.
     """
 
@@ -63,6 +65,7 @@ class Job:
     snapshot_facts: tuple[str, str, str]
     pantry: str = ""
     decisions: str = ""
+    convention: str = ""
     memory_mb: int = 256
 
 
@@ -482,6 +485,34 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
     return end - first
 
 
+# --- the convention ---
+
+
+def find_convention(job: Job, part: int) -> str:
+    """The convention of the whole collection, as JSON, read from the recipes of one part."""
+    from dataclasses import asdict
+
+    from pipeline.intake.collect import Collection
+    from pipeline.run import computed_in_convention, pantry_nutrients
+    from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
+
+    with (
+        _at(job) as desk,
+        connection(job.work, job.memory_mb, 1) as con,
+        desk.tools.snapshot.connect() as foods,
+    ):
+        recipe, line, runners, stated = _PartTables(con, job, part).load()
+        collection = Collection(
+            recipe=recipe.loc[:, RECIPE], stated=stated, line=line.loc[:, LINE], problems=[],
+            root=Path("."),
+        )  # fmt: skip
+        computation = computed_in_convention(
+            foods, line.loc[:, [*LINE_RESULT, "eaten_share"]], runners.loc[:, RUNNER_UP], collection,
+            pantry_nutrients(desk.tools.pantry), desk.settings,
+        )  # fmt: skip
+    return json.dumps(asdict(computation.convention), sort_keys=True)
+
+
 # --- judging a part --------------------------------------------------------------------------------
 
 
@@ -510,8 +541,9 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
             root=Path(work.root if not work.remote else "."),
         )  # fmt: skip
         result = judge_read(
-            collection, line_result, runners.loc[:, RUNNER_UP], desk.tools, desk.settings, []
-        )
+            collection, line_result, runners.loc[:, RUNNER_UP], desk.tools, desk.settings, [],
+            convention=Convention(**json.loads(job.convention)) if job.convention else None,
+        )  # fmt: skip
         own = set(tables_of.own)
         if len(own) < len(recipe):
             _keep_own(result, own)

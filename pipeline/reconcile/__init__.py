@@ -2,8 +2,16 @@
 
 from pipeline.reconcile.checks import internal_checks
 from pipeline.reconcile.claims import claims, read_claims
-from pipeline.reconcile.explain import Diagnosis, Foods, diagnose, explanations, load_foods
-from pipeline.reconcile.findings import column_name, findings, profiles, verdicts
+from pipeline.reconcile.detect import convention_of
+from pipeline.reconcile.explain import (
+    Diagnosis,
+    Foods,
+    diagnose,
+    explanations,
+    load_foods,
+    with_lines,
+)
+from pipeline.reconcile.findings import column_name, findings, profiles, settle, verdicts
 from pipeline.reconcile.judge import Judgement, judge, recipe_table
 from pipeline.reconcile.publish import publish
 
@@ -13,6 +21,7 @@ __all__ = [
     "Judgement",
     "claims",
     "column_name",
+    "convention_of",
     "diagnose",
     "explanations",
     "findings",
@@ -23,5 +32,7 @@ __all__ = [
     "publish",
     "read_claims",
     "recipe_table",
+    "settle",
     "verdicts",
+    "with_lines",
 ]

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from pipeline.compute.convention import factors
 from pipeline.reconcile.findings import column_name
-from pipeline.resources import shared_rows, sql
+from pipeline.resources import sql
 from pipeline.tables import STATED, require
 
 if TYPE_CHECKING:
@@ -19,23 +19,6 @@ COLUMNS = ["recipe_id", "basis", "code", "severity", "message", "stated", "expec
 #: never less than 15 kcal. Of honest restaurant and cereal labels a 10 % gate flags 1 to 8 %, most
 #: of them tiny portions where rounding alone does it (shared/energy_factors.csv, tests/outside).
 ENERGY_SHARE, ENERGY_FLOOR_KCAL = 0.10, 15.0
-
-
-@cache
-def factors() -> dict[str, float]:
-    """kcal per g of the EU label rule (Regulation 1169/2011, Annex XIV)."""
-    wanted = {
-        "protein": "protein",
-        "carbohydrate except polyols": "carbs",
-        "fat": "fat",
-        "alcohol (ethanol)": "alcohol",
-        "fibre": "fibre",
-    }
-    return {
-        wanted[row["component"]]: float(row["value"])
-        for row in shared_rows("energy_factors.csv")
-        if row["system"] == "EU label" and row["unit"] == "kcal/g" and row["component"] in wanted
-    }
 
 
 def internal_checks(

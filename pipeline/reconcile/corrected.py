@@ -13,7 +13,12 @@ if TYPE_CHECKING:
 
 
 def corrected_numbers(
-    stated: pd.DataFrame, published: pd.DataFrame, computed: pd.DataFrame, per_recipe: pd.DataFrame
+    stated: pd.DataFrame,
+    published: pd.DataFrame,
+    computed: pd.DataFrame,
+    per_recipe: pd.DataFrame,
+    *,
+    available: bool = False,
 ) -> pd.DataFrame:
     """One number for each that a recipe states.
 
@@ -22,6 +27,7 @@ def corrected_numbers(
         published: of ``publish``: what to print per serving, rounded by its rule.
         computed: COMPUTED, whole recipes.
         per_recipe: ``Computation.recipe``: servings and weight.
+        available: carbohydrate in ``computed`` is without fibre.
 
     Returns:
         recipe_id and a column a nutrient, on the basis each recipe states: the published text per
@@ -47,7 +53,7 @@ def corrected_numbers(
             _number(shown.get(recipe_id, {}).get(column)) if basis == "per_serving" else math.nan
         )
         if math.isnan(value):
-            value = _on_basis(recipe_id, tag, basis, totals, facts.get(recipe_id, {}))
+            value = _on_basis(recipe_id, tag, basis, totals, facts.get(recipe_id, {}), available)
         rows.setdefault(recipe_id, {})[column] = value
     return pd.DataFrame([{"recipe_id": i, **values} for i, values in rows.items()])
 
@@ -65,9 +71,10 @@ def _on_basis(
     basis: str,
     totals: dict[tuple[str, str], float],
     facts: dict[str, Any],
+    available: bool,
 ) -> float:
     amount = totals.get((recipe_id, "CHOCDF" if tag == NET_CARBS_TAG else tag), math.nan)
-    if tag == NET_CARBS_TAG:
+    if tag == NET_CARBS_TAG and not available:
         amount -= totals.get((recipe_id, "FIBTG"), math.nan)
     divide = 1.0
     if basis == "per_serving":

@@ -72,6 +72,7 @@ def findings(
     *,
     profile: str = "eu",
     percent: float = 10.0,
+    available: bool = False,
 ) -> pd.DataFrame:
     """Compare what is stated with what the lines add up to.
 
@@ -87,6 +88,7 @@ def findings(
             carbohydrate and fibre at least 80 % of what is stated; energy, fat, saturates, sugars
             and sodium at most 120 %. ``percent``: plus or minus ``percent`` of what is stated.
         percent: for the profile ``percent``.
+        available: carbohydrate in ``computed`` is without fibre.
 
     Returns:
         One row a stated number: FINDING (``nutrient`` is a column name: kcal, protein_g ...), then
@@ -111,7 +113,7 @@ def findings(
             """
         )
         db.register("computed_frame", require(computed, COMPUTED, "computed"))
-        db.execute(sql("reconcile_computed"), {"net": NET_CARBS_TAG})
+        db.execute(sql("reconcile_computed"), {"net": NET_CARBS_TAG, "available": available})
         db.register("recipe_in", recipe[["recipe_id", "servings", "weight_g"]])
         db.register("band_frame", bands())
         db.execute(
@@ -141,31 +143,77 @@ def findings(
     return pd.DataFrame(found.loc[:, columns])
 
 
-def verdicts(
+def settle(
     con: duckdb.DuckDBPyConnection,
     finding: pd.DataFrame,
     recipe: pd.DataFrame,
-    honest: pd.DataFrame | None = None,
+    honest: pd.DataFrame,
 ) -> pd.DataFrame:
-    """One verdict a recipe: recipe_id, verdict; ``not_judged`` when nothing is stated or known.
+    """Let all numbers of a recipe together decide what single ones leave open.
 
-    The worst of the judged nutrients. Where single numbers leave it open, all of them together
-    decide: an uncertain recipe disagrees when an honest sum of its lines is less likely than
-    ``OPEN_BELOW``, and agrees when it is more likely than ``OPEN_ABOVE``; a recipe of which one
-    number is off while all together an honest sum is the likelier reading is uncertain.
+    Of a recipe whose numbers are at most uncertain, the one furthest outside disagrees when an
+    honest sum of the lines is less likely than ``OPEN_BELOW``, and all agree when it is likelier
+    than ``OPEN_ABOVE``; numbers that are off while all together an honest sum is the likelier
+    reading are uncertain. Sodium is uncertain at most where salt stands on a line without an
+    amount. The recipe's verdict follows from these, so that table, sentence and verdict agree.
 
     Args:
         con: any DuckDB connection.
         finding: as ``findings`` gives it.
-        recipe: has recipe_id; coverage, when known.
-        honest: of ``explain.diagnose``, when it has been searched.
-    """
-    import pandas as pd
+        recipe: has recipe_id; coverage and salt_open, when known.
+        honest: recipe_id, honest, of ``explain.diagnose``; may be empty.
 
-    if honest is None or honest.empty:
-        honest = pd.DataFrame(
-            {"recipe_id": pd.Series(dtype="str"), "honest": pd.Series(dtype="float64")}
+    Returns:
+        The same rows; ``verdict`` settled, ``alone`` the verdict each number has by itself.
+    """
+    import numpy as np
+
+    alone = finding["verdict"].astype(object)
+    open_salt = recipe.loc[recipe["salt_open"], "recipe_id"] if "salt_open" in recipe else []
+    salty = (finding["tag"] == "NA") & finding["recipe_id"].isin(open_salt)
+    capped = alone.mask(salty & (alone == "disagrees"), "uncertain")
+    reach = ((finding["high"] - finding["low"]) / 2).clip(lower=1e-9)
+    outside = (finding["difference"].abs() - finding["allowed"].abs()) / reach
+    db = con.cursor()
+    try:
+        db.register(
+            "finding_frame",
+            finding[["recipe_id", "tag"]].astype("object").assign(
+                verdict=capped, outside=outside.fillna(0.0), row_no=np.arange(len(finding))
+            ),
+        )  # fmt: skip
+        db.execute(
+            "create or replace temp table finding_in as select row_no, recipe_id::varchar as recipe_id,"
+            " tag::varchar as nutrient, verdict::varchar as verdict, outside from finding_frame"
         )
+        db.register("recipe_in", recipe[["recipe_id"]].assign(coverage=recipe.get("coverage", 1.0)))
+        db.register("honest_in", honest)
+        settled = db.execute(
+            sql("reconcile_settle"),
+            {
+                "open_below": OPEN_BELOW,
+                "open_below_unknown": OPEN_BELOW_UNKNOWN,
+                "open_above": OPEN_ABOVE,
+            },
+        ).df()
+    finally:
+        db.close()
+    return finding.assign(verdict=settled["verdict"].to_numpy(dtype=object), alone=alone)
+
+
+def verdicts(
+    con: duckdb.DuckDBPyConnection, finding: pd.DataFrame, recipe: pd.DataFrame
+) -> pd.DataFrame:
+    """One verdict a recipe: recipe_id, verdict; the worst of its judged numbers.
+
+    ``disagrees`` only where one of the numbers shown does; ``not_judged`` when nothing is stated or
+    known.
+
+    Args:
+        con: any DuckDB connection.
+        finding: as ``settle`` gives it.
+        recipe: has recipe_id.
+    """
     db = con.cursor()
     try:
         db.register("finding_frame", finding[["recipe_id", "tag", "verdict"]].astype("object"))
@@ -173,16 +221,7 @@ def verdicts(
             "create or replace temp table finding_in as select recipe_id::varchar as recipe_id,"
             " tag::varchar as nutrient, verdict::varchar as verdict from finding_frame"
         )
-        coverage = recipe.get("coverage", 1.0)
-        db.register("recipe_in", recipe[["recipe_id"]].assign(coverage=coverage))
-        db.register("honest_in", honest)
-        return db.execute(
-            sql("reconcile_verdict"),
-            {
-                "open_below": OPEN_BELOW,
-                "open_below_unknown": OPEN_BELOW_UNKNOWN,
-                "open_above": OPEN_ABOVE,
-            },
-        ).df()
+        db.register("recipe_in", recipe[["recipe_id"]])
+        return db.execute(sql("reconcile_verdict")).df()
     finally:
         db.close()

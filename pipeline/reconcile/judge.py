@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.nutrients import BY_TAG, REPORTED
 from pipeline.reconcile.explain import Foods, diagnose
-from pipeline.reconcile.findings import findings, verdicts
+from pipeline.reconcile.findings import findings, settle, verdicts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,7 +23,7 @@ class Judgement:
     """What is right, what is not, and why.
 
     Attributes:
-        finding: see ``findings``; one row a stated number.
+        finding: see ``findings`` and ``settle``; one row a stated number.
         verdict: recipe_id, verdict, honest (belief that the numbers together are an honest sum of
             the lines; NaN for recipes that agree number by number).
         explanation: see ``explanations``; recipes that disagree or are uncertain.
@@ -61,13 +61,15 @@ def judge(
         ValueError: the profile is not known, or a table lacks a column.
     """
     finding = findings(
-        con, computation.computed, stated, computation.recipe, profile=profile, percent=percent
-    )
+        con, computation.computed, stated, computation.recipe, profile=profile, percent=percent,
+        available=computation.convention.available,
+    )  # fmt: skip
     first = verdicts(con, finding, computation.recipe)
     found = diagnose(
         con, computation, first, stated, runner_up, pantry_nutrient=pantry_nutrient, foods=foods
     )
-    last = verdicts(con, finding, computation.recipe, found.honest)
+    finding = settle(con, finding, computation.recipe, found.honest)
+    last = verdicts(con, finding, computation.recipe)
     open_ = set(last.loc[last["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"].tolist())
     explanation = found.explanation
     return Judgement(

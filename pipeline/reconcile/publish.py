@@ -6,8 +6,8 @@ import json
 import math
 from typing import TYPE_CHECKING
 
-from pipeline.nutrients import BY_TAG
-from pipeline.reconcile.checks import factors
+from pipeline.compute.convention import TABLE, Convention, factors
+from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.reconcile.rounding import Rule, Shown, shown, to_step
 
 if TYPE_CHECKING:
@@ -23,9 +23,12 @@ SALT_PER_SODIUM = 2.5
 #: What is shown, in order; salt stands for sodium under the EU rule.
 _SHOWN = ("PROCNT", "CHOCDF", "FAT", "FIBTG", "SUGAR", "FASAT", "NA")
 
-#: The table's own energy is shown when 4-4-9 misses it by more than this: alcohol, or a food whose
-#: energy does not follow general factors.
+#: Under the EU rule the sum of the lines is shown in place of the label's factors when these miss
+#: it by more than this: a food whose energy does not follow general factors.
 _FAR = 0.15
+
+#: Stated steps below this are a creator's own decimal.
+_DECIMAL = 0.5
 
 COLUMNS = [
     "recipe_id", "basis", "rule", "kcal", "protein_g", "carbs_g", "fat_g", "fiber_g", "sugar_g",
@@ -54,29 +57,35 @@ def _known(value: float | None) -> float:
     return value if value is not None and math.isfinite(value) else 0.0
 
 
-def publish(computation: Computation, *, rule: Rule = "whole") -> pd.DataFrame:
+def publish(
+    computation: Computation, *, rule: Rule = "whole", stated: pd.DataFrame | None = None
+) -> pd.DataFrame:
     """Numbers to publish for every recipe that has any.
 
-    The energy follows the macros shown: by 4-4-9 of the very numbers shown under ``whole``, of the
-    unrounded ones under ``us`` and ``eu`` as those rules ask. Where general factors miss the
-    energy of the food table by more than 15 %, the table's own is shown and the note says so.
-    Carbohydrate is without fibre under ``eu``.
+    The energy is the sum of the lines, rounded: never worked out again from macros that were
+    rounded before. Under ``eu`` it follows the label's factors, from the unrounded macros, as the
+    Regulation asks, and carbohydrate is without fibre whatever the collection's convention.
 
     Args:
-        computation: of the compute stage.
+        computation: of the compute stage; its convention says what energy and carbohydrate are.
         rule: how to round: ``whole``, ``us`` (21 CFR 101.9(c), per serving) or ``eu`` (Commission
             guidance 2012; also one row per 100 g).
+        stated: STATED; under ``whole`` a creator's decimal is kept, where one is used.
 
     Returns:
         ``COLUMNS``: texts as shown ("12", "0.5", "<0.5", "" when not known), the caption
-        ("Per serving: 412 kcal, P 32 g, C 45 g, F 11 g"), schema.org JSON, and a note on what is
-        missing. ``basis`` is per_serving, or per_100g.
+        ("Per serving: 412 kcal, P 32 g, C 45 g, F 11 g"), schema.org JSON, ``energy_from`` (table,
+        eu or atwater), and a note on what is missing. ``basis`` is per_serving, or per_100g.
+
+    Source:
+        Regulation (EU) 1169/2011, Annexes XIV and XV; 21 CFR 101.9(c).
     """
     import pandas as pd
 
     wide = computation.computed.pivot(index="recipe_id", columns="nutrient", values="amount")
     left_out = computation.computed[computation.computed["nutrient"] == "ENERC_KCAL"]
     missing = dict(zip(left_out["recipe_id"], left_out["lines_left_out"], strict=True))
+    steps = _steps(stated)
     rows: list[dict[str, object]] = []
     facts = computation.recipe
     for recipe_id, servings, weight in zip(
@@ -91,18 +100,42 @@ def publish(computation: Computation, *, rule: Rule = "whole") -> pd.DataFrame:
             units.append(("per_100g", weight / 100))
         for basis, divide in units:
             part = {k: v / divide for k, v in values.items()}
-            rows.append(
-                {"recipe_id": recipe_id, **_row(part, basis, rule, int(missing[recipe_id]))}
-            )
+            row = _row(
+                part, basis, rule, int(missing[recipe_id]),
+                computation.convention, steps.get(recipe_id, {}),
+            )  # fmt: skip
+            rows.append({"recipe_id": recipe_id, **row})
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
-def _row(values: dict[str, float], basis: str, rule: Rule, left_out: int) -> dict[str, object]:
-    amounts = dict(values)
-    if rule == "eu":
-        amounts["CHOCDF"] = max(values["CHOCDF"] - _known(values.get("FIBTG")), 0.0)
+def _steps(stated: pd.DataFrame | None) -> dict[str, dict[str, float]]:
+    """recipe_id -> unit -> 0.1 where the recipe writes numbers of that unit with a decimal."""
+    out: dict[str, dict[str, float]] = {}
+    if stated is None:
+        return out
+    fine = stated[(stated["step"] > 0) & (stated["step"] < _DECIMAL)]
+    for recipe_id, tag in zip(fine["recipe_id"], fine["nutrient"], strict=True):
+        if tag in BY_TAG or tag == NET_CARBS_TAG:
+            unit = BY_TAG[tag].unit if tag in BY_TAG else "g"
+            out.setdefault(recipe_id, {})[unit] = 0.1
+    return out
+
+
+def _row(
+    values: dict[str, float], basis: str, rule: Rule, left_out: int,
+    convention: Convention = TABLE, steps: Mapping[str, float] | None = None,
+) -> dict[str, object]:  # fmt: skip
+    fibre = _known(values.get("FIBTG"))
+    total = values["CHOCDF"] + (fibre if convention.available else 0.0)
+    without_fibre = rule == "eu" or convention.available
+    amounts = {**values, "CHOCDF": max(total - fibre, 0.0) if without_fibre else total}
+
+    def show(tag: str, value: float) -> Shown:
+        step = (steps or {}).get(BY_TAG[tag].unit, 1.0) if tag in BY_TAG else 1.0
+        return shown(rule, tag, max(value, 0.0), step)
+
     texts: dict[str, Shown] = {
-        tag: shown(rule, tag, max(amounts[tag], 0.0))
+        tag: show(tag, amounts[tag])
         for tag in _SHOWN
         if math.isfinite(amounts.get(tag, math.nan)) and not (rule == "eu" and tag == "NA")
     }
@@ -110,14 +143,14 @@ def _row(values: dict[str, float], basis: str, rule: Rule, left_out: int) -> dic
     salt = sodium * SALT_PER_SODIUM / 1000
     if math.isfinite(salt):
         texts["NACL"] = shown("eu", "NACL", salt)
-    kcal, energy_from = _energy_shown(values, texts, rule)
-    texts["ENERC_KCAL"] = shown(rule, "ENERC_KCAL", kcal)
+    kcal, energy_from = _energy_shown({**values, "CHOCDF": total}, rule, convention)
+    texts["ENERC_KCAL"] = show("ENERC_KCAL", kcal)
     notes = []
     if left_out:
         notes.append(f"{left_out} lines are not counted: the true numbers are higher")
-    if energy_from == "food table":
+    if rule == "eu" and energy_from == "table":
         notes.append("energy is the food table's own: general factors miss it by more than 15 %")
-    if rule == "eu":
+    if without_fibre:
         notes.append("carbohydrate is stated without fibre")
     missing = [BY_TAG[t].label for t in _SHOWN[3:] if not math.isfinite(values.get(t, math.nan))]
     if missing:
@@ -140,17 +173,16 @@ def _row(values: dict[str, float], basis: str, rule: Rule, left_out: int) -> dic
 
 
 def _energy_shown(
-    values: dict[str, float], texts: dict[str, Shown], rule: Rule
+    values: dict[str, float], rule: Rule, convention: Convention
 ) -> tuple[float, str]:
-    """kcal before its own rounding, and where it comes from."""
+    """kcal before rounding, and whose: table, eu or atwater; ``CHOCDF`` of ``values`` is total."""
     own = values.get("ENERC_KCAL", math.nan)
     by_factors = energy(values, rule)
-    if math.isfinite(own) and abs(by_factors - own) > _FAR * max(own, 20.0):
-        return own, "food table"
-    if rule == "whole":
-        of_shown = {t: texts[t].value for t in ("PROCNT", "CHOCDF", "FAT")}
-        return energy({**of_shown, "ALC": values.get("ALC", math.nan)}, rule), "macros shown"
-    return by_factors, "macros"
+    if rule == "eu" and not abs(by_factors - own) > _FAR * max(own, 20.0):
+        return by_factors, "eu"
+    if math.isfinite(own):
+        return own, convention.energy
+    return by_factors, "eu" if rule == "eu" else "atwater"
 
 
 def _caption(texts: dict[str, Shown], basis: str, rule: Rule) -> str:

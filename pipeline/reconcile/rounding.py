@@ -75,7 +75,7 @@ def to_step(value: float, step: float) -> float:
     return math.floor(value / step + 0.5 + 1e-9) * step
 
 
-def shown(rule: Rule, tag: str, value: float) -> Shown:
+def shown(rule: Rule, tag: str, value: float, step: float = 1.0) -> Shown:
     """How a number is published.
 
     Args:
@@ -83,6 +83,7 @@ def shown(rule: Rule, tag: str, value: float) -> Shown:
             ``whole``: whole numbers, an ordinary choice for recipes.
         tag: INFOODS tagname; salt under the EU rule is ``NACL``, in g.
         value: kcal, g or mg (sodium: mg under ``us`` and ``whole``, g under ``eu``).
+        step: of the creator's own numbers, 1 or 0.1; only ``whole`` leaves it to them.
 
     Raises:
         ValueError: the number is negative or not finite, or the rule has no row for the nutrient.
@@ -90,8 +91,8 @@ def shown(rule: Rule, tag: str, value: float) -> Shown:
     if not math.isfinite(value) or value < 0:
         raise ValueError(f"cannot publish {value} for {tag}")
     if rule == "whole":
-        whole = to_step(value, 1.0)
-        return Shown(f"{whole:.0f}", whole)
+        rounded = to_step(value, step)
+        return Shown(f"{rounded:.{0 if step >= 1 else 1}f}", rounded)
     word = _WORDS[rule].get(tag, "")
     for band in bands(rule, word):
         if band.holds(value):

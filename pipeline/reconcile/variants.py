@@ -215,6 +215,13 @@ class Variants:
             score[rows] += value * values
         return score
 
+    def likeness(self, index: int, other: int) -> float:
+        """Likeness of two foods' names, 0 to 1; 0 for a food of the creator's own."""
+        if max(index, other) >= len(self._core):
+            return 0.0
+        mine, theirs = self._core[index], self._core[other]
+        return sum(value * theirs.get(word, 0.0) for word, value in mine.items())
+
     def of(self, index: int) -> tuple[Variant, ...]:
         """The raw/cooked counterparts and the product variants of a food, likeliest first."""
         if index >= len(self._core):

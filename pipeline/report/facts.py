@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,8 @@ def facts(result: Result) -> dict[str, Any]:
 
     Returns:
         ``report_version``, ``steelyard``, ``snapshot`` (id, source, release, built_at),
-        ``settings``, ``recipes`` (how many), ``verdicts`` (how many of each), ``seconds``.
+        ``settings``, ``convention`` (of energy and carbohydrate), ``recipes`` (how many),
+        ``verdicts`` (how many of each), ``seconds``.
     """
     snapshot = {
         key: str(result.snapshot[key])
@@ -29,6 +31,7 @@ def facts(result: Result) -> dict[str, Any]:
         "steelyard": _version(),
         "snapshot": snapshot,
         "settings": result.settings.model_dump(),
+        "convention": asdict(result.convention),
         "recipe_count": len(result.recipes),
         "verdict_count": result.counts(),
         "seconds": {str(k): float(v) for k, v in result.seconds.items()},

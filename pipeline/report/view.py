@@ -456,10 +456,11 @@ _PUBLISHED = (
 )  # fmt: skip
 
 
-#: Why the energy to publish may differ a little from the sum of the lines.
+#: Whose energy the numbers to publish give; 4-4-9 of the macros shown need not meet it.
 _ENERGY_FROM = {
-    "macros shown": "energy is worked out from the macros as shown, so that the two agree",
-    "macros": "energy is worked out from the macros before they are rounded",
+    "table": "energy is the sum of the lines' own by the food table, rounded",
+    "eu": "energy is by the factors of Regulation (EU) 1169/2011, from unrounded macros",
+    "atwater": "energy is 4-4-9 of the unrounded macros",
 }
 
 

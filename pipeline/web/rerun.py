@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+from pipeline.compute.convention import TABLE, Convention
 from pipeline.run import (
     judge_read,
     no_progress,
@@ -32,6 +33,7 @@ class RecipeNow:
         findings, lines, explanations, doubt: its rows of those frames, in their order.
         asks: line_no → its row of ``Result.to_review``.
         uses: recipe_ids its lines mean.
+        convention: of the collection's energy and carbohydrate; it stays while answers are given.
     """
 
     about: Row
@@ -41,6 +43,7 @@ class RecipeNow:
     doubt: list[Row] = field(default_factory=list)
     asks: dict[int, Row] = field(default_factory=dict)
     uses: frozenset[str] = frozenset()
+    convention: Convention = TABLE
 
     @property
     def verdict(self) -> str:
@@ -88,7 +91,8 @@ def run_again(
         recipe=recipe[recipe["recipe_id"].isin(needed)],
         stated=stated[stated["recipe_id"].isin(needed)],
     )
-    result = _by_recipe(judge_read(part, read, runners, tools, settings, []))
+    convention = next(iter(known.values())).convention
+    result = _by_recipe(judge_read(part, read, runners, tools, settings, [], convention=convention))
     return {recipe_id: now for recipe_id, now in result.items() if recipe_id in moved}
 
 
@@ -128,7 +132,9 @@ def _with_users(start: set[str], known: dict[str, RecipeNow]) -> set[str]:
 def _by_recipe(result: Result) -> dict[str, RecipeNow]:
     uses = _uses(result.lines)
     recipes = {
-        str(row["recipe_id"]): RecipeNow(row, uses=uses.get(str(row["recipe_id"]), frozenset()))
+        str(row["recipe_id"]): RecipeNow(
+            row, uses=uses.get(str(row["recipe_id"]), frozenset()), convention=result.convention
+        )
         for row in _rows(result.recipes)
     }
     for row in _rows(result.findings):

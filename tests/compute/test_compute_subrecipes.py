@@ -8,6 +8,7 @@ import pytest
 from conftest_compute import lines_frame, recipes_frame
 
 from pipeline.compute import compute
+from pipeline.compute.totals import Z90, Z_GRAMS
 
 
 def recipe(recipe_id, servings=4.0, yield_g=math.nan):
@@ -89,4 +90,4 @@ def test_spread_travels_with_the_share(con, line):
     found = compute(con, lines_frame(rows), None, recipes_frame(recipe("a"), recipe("base")))
     table = found.computed.set_index(["recipe_id", "nutrient"])
     widths = [table.loc[(r, "FAT"), "high"] - table.loc[(r, "FAT"), "low"] for r in ("base", "a")]
-    assert widths == pytest.approx([40.0, 20.0], rel=1e-6)
+    assert widths == pytest.approx([40.0 * Z90 / Z_GRAMS, 20.0 * Z90 / Z_GRAMS], rel=1e-6)

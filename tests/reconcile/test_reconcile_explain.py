@@ -9,7 +9,8 @@ from reconcile_cases import STEW, case, lines, recipes, stated
 
 from pipeline.compute import compute
 from pipeline.reconcile import explanations, judge
-from pipeline.reconcile.model import log_likelihood, noise, priors
+from pipeline.reconcile.candidates import KINDS
+from pipeline.reconcile.model import TAIL_SCALE, TAIL_SHARE, log_likelihood, noise, priors
 from pipeline.tables import EXPLANATION, RUNNER_UP
 
 
@@ -170,14 +171,14 @@ def test_numbers_for_the_whole_recipe_and_one_basis_only(con, foods, stew):
 
 def test_priors_are_beliefs():
     assert sum(priors().values()) == pytest.approx(1.0)
-    assert len(priors()) == 13
+    assert set(priors()) == {*KINDS, "none_found"} - {"honest"}
 
 
 def test_the_likelihood_is_the_normal_density_where_no_tail_matters():
     """Against numpy's own determinant and inverse, for two given numbers."""
-    mean = np.array([[400.0, 30, 45, 12, 5, 8, 3]])
-    cov = noise(mean) + np.eye(7)
-    given = np.array([[True, True, False, False, False, False, False]])
+    mean = np.array([[400.0, 30, 45, 12, 5, 8, 3, 500]])
+    cov = noise(mean) + np.eye(8)
+    given = np.array([[True, True, False, False, False, False, False, False]])
     said = mean.copy()
     said[0, 0] += 10
     got, misfit = log_likelihood(said, mean, cov, given)
@@ -186,11 +187,12 @@ def test_the_likelihood_is_the_normal_density_where_no_tail_matters():
     square = off @ np.linalg.inv(part) @ off
     assert misfit[0] == pytest.approx(square)
     base = -0.5 * np.log(np.linalg.det(2 * np.pi * part))
-    narrow, wide = 0.92 * np.exp(-square / 2), 0.08 * np.exp(-square / 18) / 9
+    narrow = (1 - TAIL_SHARE) * np.exp(-square / 2)
+    wide = TAIL_SHARE * np.exp(-square / 2 / TAIL_SCALE**2) / TAIL_SCALE**2
     assert got[0] == pytest.approx(base + np.log(narrow + wide))
 
 
 def test_energy_moves_with_the_macros_in_the_noise():
-    cov = noise(np.array([[400.0, 30, 45, 12, 5, 8, 3]]))[0]
+    cov = noise(np.array([[400.0, 30, 45, 12, 5, 8, 3, 500]]))[0]
     assert cov[0, 3] == pytest.approx(9 * cov[3, 3])
     assert np.linalg.eigvalsh(cov).min() > 0

@@ -7,10 +7,12 @@ import math
 import duckdb
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from reconcile_cases import case, stated
 
-from pipeline.reconcile import findings, judge, recipe_table, verdicts
-from pipeline.tables import COMPUTED, STATED
+from pipeline.reconcile import findings, judge, recipe_table, settle, verdicts
+from pipeline.tables import COMPUTED, STATED, VERDICTS
 
 DB = duckdb.connect()
 
@@ -115,15 +117,70 @@ def test_a_recipe_takes_the_worst_of_its_judged_numbers():
     }
 
 
+def finding(*rows):
+    """recipe, tag, verdict, stated, computed, half width of the range, allowed."""
+    return pd.DataFrame(
+        [(r, t, v, s, c, c - h, c + h, c - s, a) for r, t, v, s, c, h, a in rows],
+        columns=["recipe_id", "tag", "verdict", "stated", "computed", "low", "high", "difference",
+                 "allowed"],
+    )  # fmt: skip
+
+
+def together(found, honest, **facts):
+    recipe = pd.DataFrame([{"recipe_id": "a", "coverage": 1.0, "salt_open": False, **facts}])
+    belief = pd.DataFrame({"recipe_id": ["a"], "honest": [honest]}).dropna()
+    settled = settle(DB, found, recipe, belief)
+    return settled["verdict"].tolist(), verdicts(DB, settled, recipe)["verdict"].item()
+
+
 @pytest.mark.parametrize(
     ("worst", "honest", "wanted"),
     [("uncertain", 0.1, "disagrees"), ("uncertain", 0.5, "uncertain"), ("uncertain", 0.95, "agrees"),
      ("disagrees", 0.7, "uncertain"), ("disagrees", 0.3, "disagrees"), ("agrees", 0.0, "agrees")],
 )  # fmt: skip
 def test_all_numbers_together_decide_what_single_ones_leave_open(worst, honest, wanted):
-    recipe = pd.DataFrame({"recipe_id": ["a"]})
-    belief = pd.DataFrame({"recipe_id": ["a"], "honest": [honest]})
-    assert verdicts(DB, frame(("a", "FAT", worst)), recipe, belief)["verdict"].item() == wanted
+    numbers, recipe = together(finding(("a", "FAT", worst, 10, 14, 4, 2)), honest)
+    assert (numbers, recipe) == ([wanted], wanted)
+
+
+def test_only_the_number_furthest_outside_is_settled_against():
+    found = finding(("a", "ENERC_KCAL", "uncertain", 300, 340, 30, 30), ("a", "FAT", "uncertain", 10, 16, 5, 2),
+                    ("a", "PROCNT", "agrees", 10, 10, 1, 2))  # fmt: skip
+    assert together(found, 0.05) == (["uncertain", "disagrees", "agrees"], "disagrees")
+
+
+def test_a_partly_unknown_recipe_stays_open_longer():
+    found = finding(("a", "FAT", "uncertain", 10, 14, 4, 2))
+    assert together(found, 0.1, coverage=0.9)[1] == "uncertain"
+
+
+def test_salt_without_an_amount_leaves_sodium_open():
+    found = finding(
+        ("a", "FAT", "agrees", 10, 10, 1, 2), ("a", "NA", "disagrees", 900, 200, 20, 50)
+    )
+    assert together(found, math.nan, salt_open=True) == (["agrees", "uncertain"], "agrees")
+    assert together(found, math.nan) == (["agrees", "disagrees"], "disagrees")
+
+
+@given(
+    numbers=st.lists(
+        st.tuples(
+            st.sampled_from(["ENERC_KCAL", "PROCNT", "CHOCDF", "FAT", "FIBTG", "NA"]),
+            st.sampled_from(VERDICTS), st.floats(0, 500), st.floats(0, 500), st.floats(0, 90),
+            st.floats(0, 90),
+        ),
+        min_size=1, max_size=6, unique_by=lambda n: n[0],
+    ),
+    honest=st.one_of(st.just(math.nan), st.floats(0, 1)), salt=st.booleans(),
+    coverage=st.floats(0, 1),
+)  # fmt: skip
+def test_a_recipe_disagrees_exactly_where_a_number_shown_does(numbers, honest, salt, coverage):
+    found = finding(*(("a", *n) for n in numbers))
+    shown, recipe = together(found, honest, salt_open=salt, coverage=coverage)
+    assert (recipe == "disagrees") == ("disagrees" in shown)
+    if recipe == "agrees":
+        core = [v for v, n in zip(shown, numbers, strict=True) if n[0] not in ("FIBTG", "NA")]
+        assert set(core) <= {"agrees", "not_judged"}
 
 
 @pytest.mark.parametrize("noise", [0.97, 1.0, 1.03])

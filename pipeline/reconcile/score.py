@@ -1,0 +1,173 @@
+"""Belief in every candidate of many recipes at once: prior times likelihood of all stated numbers."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from pipeline.reconcile.candidates import HONEST, Slips, added_cov, transformed, with_noise
+from pipeline.reconcile.model import (
+    ATWATER,
+    KCAL,
+    MACROS,
+    Matrix,
+    Vector,
+    log_likelihood,
+    priors,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from pipeline.reconcile.cases import Cases, Ints
+
+#: Spread of numbers that follow from nothing we know: scale of a Laplace on the log ratio.
+_FREE_SCALE = 0.35
+
+#: Belief that a second slip was made when one was. Common practice.
+SECOND_SLIP = 0.06
+
+#: Candidates that are scored together; each needs about 1 kB.
+_AT_ONCE = 20_000
+
+
+class Scores(NamedTuple):
+    """What the numbers say of each candidate.
+
+    Attributes:
+        log: (candidates,), log prior and log likelihood together.
+        misfit: (candidates,), squared distance in standard deviations.
+    """
+
+    log: Vector
+    misfit: Vector
+
+
+def score(cases: Cases, found: Slips) -> Scores:
+    """Score single slips, in bounded batches; no step of Python a candidate."""
+    parts = []
+    for start in range(0, len(found), _AT_ONCE):
+        rows = found.take(np.arange(start, min(start + _AT_ONCE, len(found))))
+        cov = rows.scale[:, None, None] ** 2 * cases.cov[rows.recipe] + added_cov(cases, rows)
+        mean = rows.scale[:, None] * cases.mean[rows.recipe] + rows.change
+        parts.append(_scored(cases, rows, mean, cov, rows.log_prior))
+    return _joined(parts)
+
+
+def score_pairs(cases: Cases, found: Slips, first: Ints, second: Ints) -> Scores:
+    """Score two slips made at once; the second is in a line, the first in another or in the whole.
+
+    Args:
+        found: single slips.
+        first, second: rows of ``found``.
+    """
+    parts = []
+    for start in range(0, len(first), _AT_ONCE):
+        at = slice(start, start + _AT_ONCE)
+        one, two = found.take(first[at]), found.take(second[at])
+        scale = one.scale[:, None]
+        mean = scale * (cases.mean[one.recipe] + two.change) + one.change
+        cov = scale[:, :, None] ** 2 * (cases.cov[one.recipe] + added_cov(cases, two))
+        cov += added_cov(cases, one)
+        log_prior = one.log_prior + two.log_prior + math.log(SECOND_SLIP)
+        parts.append(_scored(cases, one, np.maximum(mean, 0.0), cov, log_prior))
+    return _joined(parts)
+
+
+def _joined(parts: list[Scores]) -> Scores:
+    if not parts:
+        return Scores(np.empty(0), np.empty(0))
+    return Scores(np.concatenate([p.log for p in parts]), np.concatenate([p.misfit for p in parts]))
+
+
+def _scored(
+    cases: Cases, rows: Slips, mean: Matrix, cov: NDArray[np.float64], log_prior: Vector
+) -> Scores:
+    cov = with_noise(cov, mean, rows.transform)
+    mean = transformed(mean, rows.transform)
+    at = np.arange(mean.shape[1])
+    # differences of covariances may lose a little: no variance below a thousandth of the noise
+    floor = (0.003 * np.abs(mean)) ** 2 + 1e-6
+    cov[:, at, at] = np.maximum(cov[:, at, at], 0.0) + rounding(cases)[rows.recipe] + floor
+    stated, given = cases.stated[rows.recipe], cases.given[rows.recipe]
+    typed = np.flatnonzero(rows.typed_at >= 0)
+    stated[typed, rows.typed_at[typed]] = rows.typed[typed]
+    given[rows.no_energy, KCAL] = False
+    fit, misfit = log_likelihood(stated, mean, cov, given)
+    return Scores(fit + log_prior, misfit)
+
+
+def rounding(cases: Cases) -> Matrix:
+    """Variance of rounding; energy that ends in 0 or 5 may have been rounded to 5."""
+    step = np.where(cases.step > 0, cases.step, 0.0)
+    by_five = cases.given[:, KCAL] & (cases.stated[:, KCAL] % 5 == 0)
+    step[by_five, KCAL] = np.maximum(step[by_five, KCAL], 5.0)
+    return np.asarray(step**2 / 12, dtype=np.float64)
+
+
+def free_density(cases: Cases) -> Vector:
+    """Log density of the stated numbers when they follow from nothing we know, (recipes,).
+
+    Every number by itself within a wide band around the sum; energy in line with the stated macros
+    in half of such cases.
+    """
+    floor = np.maximum(cases.step, 0.5)
+    floor[:, KCAL] = 5.0
+    floor[:, -1] = 50.0
+    said, mean = np.maximum(cases.stated, floor), np.maximum(cases.mean, floor)
+    wide = -np.abs(np.log(said / mean)) / _FREE_SCALE - np.log(2 * _FREE_SCALE * said)
+    expected = cases.mean[:, KCAL] + (cases.stated - cases.mean) @ ATWATER
+    sd = 0.04 * np.maximum(mean[:, KCAL], expected) + 4.0
+    near = -0.5 * ((said[:, KCAL] - expected) / sd) ** 2 - np.log(sd * math.sqrt(2 * math.pi))
+    either = np.logaddexp(math.log(0.5) + near, math.log(0.5) + wide[:, KCAL])
+    whole = cases.given[:, list(MACROS)].all(axis=1)
+    wide[:, KCAL] = np.where(whole, either, wide[:, KCAL])
+    return np.asarray((wide * cases.given).sum(axis=1), dtype=np.float64)
+
+
+@dataclass(slots=True)
+class Beliefs:
+    """Beliefs of the candidates of many recipes.
+
+    Attributes:
+        belief: (candidates,), of those that are slips, the pairs behind the singles; with ``free``
+            they sum to 1 a recipe; 0 for honest readings.
+        free: (recipes,), belief that no slip fits.
+        honest: (recipes,), belief in an honest sum, with even odds before.
+    """
+
+    belief: Vector
+    free: Vector
+    honest: Vector
+
+
+def believe(cases: Cases, recipe: Ints, kind: Ints, log_score: Vector) -> Beliefs:
+    """Share out belief over the candidates of each recipe.
+
+    Args:
+        recipe, kind, log_score: of every candidate, single slips and pairs alike.
+    """
+    count = len(cases)
+    free = math.log(priors()["none_found"]) + free_density(cases)
+    is_honest = kind == HONEST
+    honest = _log_sum(recipe[is_honest], log_score[is_honest], np.full(count, -np.inf))
+    slipped = ~is_honest
+    fault = _log_sum(recipe[slipped], log_score[slipped], free)
+    belief = np.where(slipped, np.exp(log_score - fault[recipe]), 0.0)
+    odds = np.clip(fault - honest, -700.0, 700.0)
+    return Beliefs(belief, np.exp(free - fault), 1 / (1 + np.exp(odds)))
+
+
+def _log_sum(group: Ints, value: Vector, start: Vector) -> Vector:
+    """log of start plus the sum of exponentials, by group."""
+    most = start.copy()
+    np.maximum.at(most, group, value)
+    safe = np.where(np.isfinite(most), most, 0.0)
+    total = np.exp(start - safe) + np.bincount(
+        group, weights=np.exp(value - safe[group]), minlength=len(start)
+    )
+    with np.errstate(divide="ignore"):
+        return np.asarray(safe + np.log(total), dtype=np.float64)

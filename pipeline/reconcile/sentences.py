@@ -1,0 +1,122 @@
+"""What a slip is called in a sentence, with the numbers it would have published."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pipeline.reconcile.candidates import KINDS, SWAP_CF, SWAP_PC, SWAP_PF, _meant, unit_readings
+from pipeline.reconcile.model import CARBS, KCAL, KJ_PER_KCAL, WORDS, Vector
+
+if TYPE_CHECKING:
+    from pipeline.reconcile.candidates import Slips
+    from pipeline.reconcile.cases import Cases
+    from pipeline.reconcile.foods import Foods
+
+_PER = {"per_serving": "a serving", "per_recipe": "the whole recipe", "per_100g": "100 g"}
+_SWAPPED = {
+    SWAP_PC: "protein and carbohydrate", SWAP_CF: "carbohydrate and fat",
+    SWAP_PF: "protein and fat",
+}  # fmt: skip
+_ON_LINES = (
+    "line_left_out", "line_doubled", "unit_slip", "raw_cooked_slip", "product_variant",
+)  # fmt: skip
+
+
+def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, shown: Vector) -> str:
+    """One explanation in one sentence.
+
+    Args:
+        row: row of ``found``.
+        second: row of a slip made beside it, -1 for none.
+        shown: (tags,), what would have been published.
+    """
+    recipe, kind = int(found.recipe[row]), KINDS[found.kind[row]]
+    stated = f"stated are {_numbers(cases, recipe, cases.stated[recipe])}"
+    would = f"{_PER[cases.basis[recipe]]} would have {_numbers(cases, recipe, shown)}"
+    mean = cases.mean[recipe]
+    if kind in _ON_LINES or kind == "servings_slip":
+        both = f", and {_clause(cases, foods, found, second)}" if second >= 0 else ""
+        return f"If {_clause(cases, foods, found, row)}{both}, {would}; {stated}."
+    if kind == "per_100g_stated_as_serving":
+        both = f", and {_clause(cases, foods, found, second)}" if second >= 0 else ""
+        return (
+            f"If the numbers were those of 100 g (at {found.parameter[row]:.0f} g a serving){both}, "
+            f"they would be {_numbers(cases, recipe, shown)}; {stated}."
+        )
+    if kind == "macros_swapped":
+        swapped = _SWAPPED[int(found.other[row])]
+        return (
+            f"With {swapped} exchanged, the lines give {_numbers(cases, recipe, shown)}; {stated}."
+        )
+    if kind == "digits_transposed":
+        at = int(found.typed_at[row])
+        how = _meant(int(found.parameter[row]))[2][int(found.other[row])]
+        return (
+            f"A typing slip: {found.typed[row]:g} {WORDS[at]} became "
+            f"{cases.stated[recipe, at]:g}: {how}; the lines give {_numbers(cases, recipe, mean)}."
+        )
+    if kind == "kilojoules_as_kcal":
+        return (
+            f"The energy is in kilojoules: the lines give {mean[KCAL]:.0f} kcal, which are "
+            f"{mean[KCAL] * KJ_PER_KCAL:.0f} kJ; stated are {cases.stated[recipe, KCAL]:.0f} kcal."
+        )
+    if kind == "energy_not_following_macros":
+        return (
+            f"The macros fit the lines and the energy does not: the lines give "
+            f"{mean[KCAL]:.0f} kcal, stated are {cases.stated[recipe, KCAL]:.0f} kcal."
+        )
+    without, with_ = (
+        ("without", "with it") if kind == "net_carbs_stated" else ("with", "without it")
+    )
+    other = "without" if kind == "net_carbs_stated" else "with it"
+    return (
+        f"The carbohydrate is stated {without} its {found.parameter[row]:.1f} g fibre: the lines "
+        f"give {mean[CARBS]:.0f} g {with_} and {shown[CARBS]:.0f} g {other}; stated are "
+        f"{cases.stated[recipe, CARBS]:g} g."
+    )
+
+
+def none_found(cases: Cases, recipe: int) -> str:
+    """That no slip fits, with both sides."""
+    lines, stated = (
+        _numbers(cases, recipe, values) for values in (cases.mean[recipe], cases.stated[recipe])
+    )
+    return f"No single slip fits: the lines give {lines}; stated are {stated}."
+
+
+def _numbers(cases: Cases, recipe: int, values: Vector) -> str:
+    """ "409 kcal, 31 g protein ...": the numbers that are stated, and only those."""
+    words = list(WORDS)
+    if cases.net[recipe]:
+        words[CARBS] = "g net carbohydrate"
+    return ", ".join(
+        f"{values[j]:.0f} {words[j]}"
+        if j == KCAL or values[j] >= 10
+        else f"{values[j]:.1f} {words[j]}"
+        for j in np.flatnonzero(cases.given[recipe])
+    )
+
+
+def _clause(cases: Cases, foods: Foods, found: Slips, row: int) -> str:
+    """A slip in the sums, as a clause behind "if"."""
+    kind, line = KINDS[found.kind[row]], int(found.line[row])
+    quoted = ""
+    if line >= 0:
+        quoted = f'line {cases.lines.line_no[line]} ("{cases.lines.text[line]}")'
+    if kind == "unit_slip":
+        unit, slip = unit_readings()[int(found.other[row])]
+        return f"{quoted} had been read with {unit} counted as {slip.counted_as}"
+    if kind in ("raw_cooked_slip", "product_variant"):
+        food = foods.variants.descriptions[int(found.other[row])]
+        if kind == "raw_cooked_slip":
+            return f'the grams of {quoted} had been looked up in "{food}"'
+        return f'{quoted} had been looked up as "{food}"'
+    if kind == "servings_slip":
+        if cases.basis[int(found.recipe[row])] == "per_recipe":
+            return "the totals had been the numbers of one serving stated for the whole recipe"
+        servings = cases.servings[int(found.recipe[row])]
+        return f"the totals had been divided by {found.parameter[row]:g} instead of {servings:g}"
+    done = {"line_left_out": "left out", "line_doubled": "counted twice"}[kind]
+    return f"{quoted} had been {done}"
