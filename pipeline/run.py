@@ -358,7 +358,11 @@ def read_all(
     weighed = weighed_frame(read)
     joined = line.merge(matched, on="text", how="left").merge(weighed, on="text", how="left")
     joined = _with_sub_recipes(collection, joined, {r.parsed.text: r for r in read})
-    return joined.loc[:, [*LINE_RESULT, "part_of"]], runners, _line_problems(joined, collection, read)
+    return (
+        joined.loc[:, [*LINE_RESULT, "part_of"]],
+        runners,
+        _line_problems(joined, collection, read),
+    )
 
 
 def weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
