@@ -74,6 +74,8 @@ _HOLDERS = word_set(
 #: A pint is 473 ml in the United States and 568 ml elsewhere.
 _PINTS = word_set("pint quart gallon gill")
 _PINT_RATIO = 1.201
+#: How a cup was filled: where the food's own row says the same, it goes before any other row.
+_FILLED = frozenset(("packed", "loose"))
 #: A powder's ml when nothing is known of it but that a pinch or a drop is meant.
 _TINY = frozenset(("pinch", "dash", "smidgen", "drop", "sprinkle"))
 _TINY_DENSITY = 0.55
@@ -621,7 +623,9 @@ class Weigher:
         forms = line_forms(case.line, size)
         generic: Amount | None = None
         ranked = self._tables.volumes.ranked(case.line)
-        for score, row in ranked:
+        filled = forms & _FILLED
+        told = bool(filled) and any(filled & m.words for m in food.own.volumes)
+        for score, row in ranked if not told else ():
             if row.override and score >= 0.75 * ranked[0][0]:
                 generic = row
                 break
