@@ -15,7 +15,13 @@ from pipeline.lines.parts import (
 from pipeline.lines.percents import percent_at
 from pipeline.lines.state import LineState
 from pipeline.lines.tokens import END, FRACTION, MARK, NUMBER, WORD
-from pipeline.lines.vocabulary import CLOSING_WORDS, FUNCTION_WORDS, LEXICON, Word
+from pipeline.lines.vocabulary import (
+    CLOSING_WORDS,
+    FUNCTION_WORDS,
+    LEXICON,
+    SHARED_HEADS,
+    Word,
+)
 
 _JOINED = frozenset({"+", "&", "and", "plus", ","})
 _JOINS = frozenset({"or", "and", "plus"})
@@ -64,7 +70,7 @@ class TailReader(LineState):
             return after
         example = match_effect(t, j, "example")
         if example and self.name and not percent_at(t, example[1]):
-            self.alternatives_until(example[1], end)
+            self._examples(example[1], end)
             return after
         if self._measure_of_state(j, end):
             return after
@@ -124,11 +130,35 @@ class TailReader(LineState):
         """ "oil (olive or vegetable)": the first kind goes to the name, the others complete it."""
         kinds = self.alternatives[begun:]
         if not kinds or not all(_all_modifiers(words) for words in kinds):
+            if self.depth:
+                self._narrow(begun)
             return
         self.kind_parts.append(kinds[0])
         del self.alternatives[begun]
         for words in kinds[1:]:
             words += self.name
+
+    def _examples(self, i: int, stop: int) -> None:
+        """ "milk, such as oat or soy": foods that may stand for the name, from token ``i`` on."""
+        begun = len(self.alternatives)
+        self.alternatives_until(i, stop)
+        self._narrow(begun)
+
+    def _narrow(self, begun: int) -> None:
+        """Words beside a food narrow it: "beans (black or pinto)" are black beans, pinto beans.
+
+        What names a food by itself stays alone: "cheese (cheddar or feta)".
+        """
+        if not self.name:
+            return
+        head = next((w for w in reversed(self.name) if not _is_piece(w)), self.name[-1])
+        alone = SHARED_HEADS.get(head)
+        for words in self.alternatives[begun:]:
+            if not words or words[-1].rstrip("s") == head.rstrip("s"):
+                continue
+            shares = alone is not None and words[-1] not in alone and words[-1] not in SHARED_HEADS
+            if (shares and words[-1] not in SHARED_HEADS["*"]) or _all_modifiers(words):
+                words.append(head)
 
     def _close(self, i: int) -> int:
         word, kind = self.t.word, self.t.kind
@@ -259,8 +289,8 @@ class TailReader(LineState):
             if entry is not None and entry.remark and self.name:
                 example = match_effect(t, i, "example")
                 if example is not None and not percent_at(t, example[1]):
-                    stop = self._part_end(i, limit)
-                    self.alternatives_until(example[1], stop)
+                    stop = limit if "or" in word[i:limit] else self._part_end(i, limit)
+                    self._examples(example[1], stop)
                     return stop
             if w in ("plus", "+", "and", "&", "with"):
                 past = self._plus(i, limit)
@@ -657,6 +687,12 @@ def _is_noun(entry: Word | None) -> bool:
         entry.role or entry.prep or entry.modifier or entry.sizes or entry.units
         or any(not rest for rest, _ in entry.effects)
     )  # fmt: skip
+
+
+def _is_piece(word: str) -> bool:
+    """ "cubes", "fillets": what the food is counted in."""
+    entry = LEXICON.get(word)
+    return entry is not None and entry.noun is not None and not entry.noun.keep
 
 
 def _is_work(word: str) -> bool:
