@@ -101,7 +101,7 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     matches = tools.matcher.match(parsed)
     weights = tools.weigher.weigh(parsed, matches)
     read = [
-        Read(p, m, _decided_weight(p, w, tools.decisions))
+        _asked(Read(p, m, _decided_weight(p, w, tools.decisions)))
         for p, m, w in zip(parsed, matches, weights, strict=True)
     ]
     if held:
@@ -111,6 +111,26 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
             for r in read
         ]
     return read[: len(texts)]
+
+
+#: Codes of the weigh stage after which a line is not taken for granted, be its food ever so sure.
+ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
+
+
+def _asked(read: Read) -> Read:
+    """A line whose weight is doubtful is one to look at, unless a person has decided on it."""
+    from dataclasses import replace
+
+    match, weight = read.match, read.weight
+    if (
+        weight.basis == "decision"
+        or match.status != "accepted"
+        or ASKED.isdisjoint(weight.problems)
+    ):
+        return read
+    doubt = "its food is clear, its weight is not"
+    match = replace(match, status="to review", reason=f"{match.reason}; {doubt}")
+    return replace(read, match=match)
 
 
 def decided_whole(text: str, decisions: Decisions) -> bool:

@@ -15,7 +15,7 @@ import re
 
 from pipeline.lines.clean import clean
 from pipeline.lines.measures import match_effect, read_size
-from pipeline.lines.model import LineKind, ParsedLine, new_line
+from pipeline.lines.model import LineKind, Measure, ParsedLine, new_line
 from pipeline.lines.names import finish_name
 from pipeline.lines.parts import goes_on, is_participle, names_food
 from pipeline.lines.percents import percent_at, settle
@@ -512,6 +512,8 @@ class LineReader(TailReader):
         for measure in measures:
             if measure.unit == "tin":
                 self.states.add("canned")
+        if len(measures) == 1 and _no_count(measures[0]):
+            problems.append("unit-missing")
         if self.notes and measures and measures[0].kind == "mass" and (
             not _NET_WEIGHT.isdisjoint(self.notes)
         ):  # fmt: skip
@@ -625,3 +627,13 @@ def _has_state(food: str) -> bool:
         and any(e.kind == "state" for rest, e in entry.effects if not rest)
         for word in food.split()
     )
+
+
+def _no_count(measure: Measure) -> bool:
+    """ "17.3 puff pastry": no whole number of things and no common fraction of one."""
+    amount = measure.amount
+    if measure.unit != "piece" or measure.each is not None or measure.low != measure.high:
+        return False
+    if not 2 <= amount < 1000:
+        return False
+    return all(abs(amount * n - round(amount * n)) > 0.02 for n in (1, 2, 3, 4, 8))
