@@ -53,11 +53,12 @@ class Tools:
 
 @dataclass(slots=True)
 class Read:
-    """One distinct line text after parse, match and weigh."""
+    """One distinct line text after parse, match and weigh; ``parts``: the foods it holds, read."""
 
     parsed: ParsedLine
     match: Match
     weight: Weight
+    parts: tuple[Read, ...] = ()
 
 
 def load_tools(
@@ -88,7 +89,8 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     """Parse, match and weigh distinct line texts, in order.
 
     A text over which a stage stumbles, or that stands for something unreadable, is a food that is
-    not known: it costs itself alone.
+    not known: it costs itself alone. One that holds several foods has the sum of their grams and no
+    food of its own, unless a person has decided that it means one.
     """
     from pipeline.intake.model import UNREADABLE
 
@@ -109,12 +111,74 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     from pipeline.lines import parse_many
 
     parsed = parse_many(list(texts))
+    held = {
+        line.text: line.parts
+        for line in parsed
+        if line.parts and not decided_whole(line.text, tools.decisions)
+    }
+    known = {line.text for line in parsed}
+    more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
+    parsed += parse_many(more)
     matches = tools.matcher.match(parsed)
     weights = tools.weigher.weigh(parsed, matches)
-    return [
-        Read(p, m, _possible(_decided_weight(p, w, tools.decisions)))
+    read = [
+        _asked(Read(p, m, _possible(_decided_weight(p, w, tools.decisions))))
         for p, m, w in zip(parsed, matches, weights, strict=True)
     ]
+    if held:
+        by_text = {r.parsed.text: r for r in read}
+        read = [
+            _summed(r, [by_text[p] for p in held[r.parsed.text]]) if r.parsed.text in held else r
+            for r in read
+        ]
+    return read[: len(texts)]
+
+
+#: Codes of the weigh stage after which a line is not taken for granted, be its food ever so sure.
+ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
+
+
+def _asked(read: Read) -> Read:
+    """A line whose weight is doubtful is one to look at, unless a person has decided on it."""
+    from dataclasses import replace
+
+    match, weight = read.match, read.weight
+    if (
+        weight.basis == "decision"
+        or match.status != "accepted"
+        or ASKED.isdisjoint(weight.problems)
+    ):
+        return read
+    doubt = "its food is clear, its weight is not"
+    match = replace(match, status="to review", reason=f"{match.reason}; {doubt}")
+    return replace(read, match=match)
+
+
+def decided_whole(text: str, decisions: Decisions) -> bool:
+    """Whether a person has said what the whole line means, so that it is not split."""
+    return bool(len(decisions)) and decisions.find(text) is not None
+
+
+def _summed(whole: Read, parts: list[Read]) -> Read:
+    """A line of several foods: no food of its own, the grams of all of them together."""
+    from dataclasses import replace
+
+    weights = [part.weight for part in parts]
+    grams = [w.grams for w in weights if w.grams is not None]
+    told = f"{len(parts)} foods on one line, each counted by itself: " + "; ".join(
+        f'"{part.parsed.text}"' for part in parts
+    )
+    match = replace(
+        whole.match, food_id=None, description="", confidence=0.0, status="unmatched",
+        origin="none", reason=told, runners_up=(), names_food=False, reference_id=None,
+    )  # fmt: skip
+    weight = replace(
+        whole.weight, grams=sum(grams) if grams else None,
+        low=sum(w.low or 0.0 for w in weights) if grams else None,
+        high=sum(w.high or 0.0 for w in weights) if grams else None,
+        basis="parts", reason="the sum of its foods", problems=(),
+    )  # fmt: skip
+    return Read(whole.parsed, match, weight, tuple(parts))
 
 
 def _read_one(text: str, tools: Tools) -> Read:
@@ -358,9 +422,12 @@ def read_all(
     collection: Collection, tools: Tools, progress: Progress
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
+    from pipeline.lines import split_lines
     from pipeline.match import matched_frames
 
-    line = collection.line.astype({"text": object})
+    line = split_lines(
+        collection.line.astype({"text": object}), lambda t: decided_whole(t, tools.decisions)
+    )
     texts = list(dict.fromkeys(line["text"].tolist()))
     read: list[Read] = []
     for start in range(0, len(texts), CHUNK):
@@ -370,7 +437,11 @@ def read_all(
     weighed = weighed_frame(read)
     joined = line.merge(matched, on="text", how="left").merge(weighed, on="text", how="left")
     joined = _with_sub_recipes(collection, joined, {r.parsed.text: r for r in read})
-    return joined.loc[:, LINE_RESULT], runners, _line_problems(joined, collection, read)
+    return (
+        joined.loc[:, [*LINE_RESULT, "part_of"]],
+        runners,
+        _line_problems(joined, collection, read),
+    )
 
 
 def weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
@@ -409,7 +480,7 @@ def _with_sub_recipes(
     changes: dict[int, dict[str, Any]] = {}
     for at, recipe_id, text in zip(joined.index, joined["recipe_id"], joined["text"], strict=True):
         one = read[text]
-        if one.match.origin in {"decision", "pantry"}:
+        if one.match.origin in {"decision", "pantry"} or one.parts:
             continue
         title = known.find(one.parsed, recipe_id)
         if title is None:

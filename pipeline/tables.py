@@ -123,6 +123,8 @@ WEIGHED = [
     "amount",
 ]  # fmt: skip
 #: One row a (recipe_id, line_no): LINE joined with MATCHED and WEIGHED. Input of compute.
+#: A run adds ``part_of``: on the row of one food of a line that holds several, the ``line_no`` of that line,
+#: which itself has no food and the basis ``parts``; NA elsewhere. See ``lines.split``.
 LINE_RESULT = [
     "recipe_id", "line_no", "section", "text", "source_line",
     "food_id", "description", "confidence", "status", "origin", "reason", "names_food",

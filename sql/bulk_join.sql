@@ -1,5 +1,5 @@
 -- sql/bulk_join.sql: lines of some parts with what was read of their texts.
--- in      $lines: line(recipe_id, line_no, section, text, source_line), the parts wanted
+-- in      $lines: line(recipe_id, line_no, section, text, source_line, part_of), the parts wanted
 --         $matched: one row a distinct text of the whole collection
 -- out     one row a (recipe_id, line_no); part is said by the key the recipe goes by in this run
 select
@@ -8,6 +8,7 @@ select
     line.line_no,
     line.section,
     line.source_line,
+    line.part_of,
     matched.*
 from $lines as line
 join $matched as matched using (text)

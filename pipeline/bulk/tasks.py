@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
     from pipeline.bulk.source import Source
     from pipeline.intake.model import Read
+    from pipeline.memory import Decisions
     from pipeline.problems import Problem
     from pipeline.run import Read as LineRead
     from pipeline.run import Tools
@@ -93,23 +94,32 @@ class _Desk:
         self.job = job
         self.settings: Settings = Settings.model_validate_json(job.settings)
         self._tools: Tools | None = None
+        self._decisions: Decisions | None = None
         self._sources: list[Source] | None = None
 
     @property
     def tools(self) -> Tools:
         if self._tools is None:
-            from pipeline.memory import load_decisions, load_pantry
+            from pipeline.memory import load_pantry
             from pipeline.run import load_tools
 
             job, own = self.job, ([name] if (name := self.job.pantry) else [])
-            answers = [job.decisions] if job.decisions else []
-            with job.work.reading(*own) as mine, job.work.reading(*answers) as said:
+            with job.work.reading(*own) as mine:
                 pantry, _ = load_pantry(mine[0] if mine else None)
-                decisions, _ = load_decisions(said[0] if said else None)
             self._tools = load_tools(
-                _snapshot(job), pantry=pantry, decisions=decisions, settings=self.settings
+                _snapshot(job), pantry=pantry, decisions=self.decisions, settings=self.settings
             )
         return self._tools
+
+    @property
+    def decisions(self) -> Decisions:
+        if self._decisions is None:
+            from pipeline.memory import load_decisions
+
+            answers = [self.job.decisions] if self.job.decisions else []
+            with self.job.work.reading(*answers) as said:
+                self._decisions, _ = load_decisions(said[0] if said else None)
+        return self._decisions
 
     @property
     def sources(self) -> list[Source]:
@@ -221,7 +231,8 @@ _STATED_TYPES = (
     "recipe_id varchar, nutrient varchar, amount double, basis varchar, step double, text varchar"
 )
 _LINE_TYPES = (
-    "recipe_id varchar, line_no integer, section varchar, text varchar, source_line bigint"
+    "recipe_id varchar, line_no integer, section varchar, text varchar, source_line bigint,"
+    " part_of integer"
 )
 PROBLEM_TYPES = (
     "severity varchar, code varchar, source varchar, source_line bigint, recipe_id varchar,"
@@ -241,8 +252,10 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     Returns:
         How many lines were read.
     """
+    from pipeline.lines import split_lines
     from pipeline.match.titles import key_of
     from pipeline.problems import problems_frame
+    from pipeline.run import decided_whole
 
     number, part, first = item
     with _at(job) as desk, connection(job.work, job.memory_mb, 1) as con:
@@ -259,7 +272,8 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
                 raw.position += first
             problems.extend(read.problems)
             building.add(source.source, read, problems)
-        recipe, stated, line = building.frames()
+        recipe, stated, written = building.frames()
+        line = split_lines(written, lambda text: decided_whole(text, desk.decisions))
         recipe["wanted"] = building.wanted
         recipe["place"] = building.places
         keys = [" ".join(key_of(t)) for t in recipe["title"].fillna("")]
@@ -269,7 +283,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
                  (problems_frame(problems), "problem", PROBLEM_TYPES))  # fmt: skip
         for frame, table, types in write:
             _write_frame(con, job.work, part_name(f"in/{table}", part), _clean(frame), types)
-        return len(line)
+        return len(written)
 
 
 def _clean(frame: pd.DataFrame) -> pd.DataFrame:
@@ -442,7 +456,9 @@ def _names_recipe(read: LineRead) -> tuple[str, bool, str, float]:
     from pipeline.match.titles import DISH_UNITS, key_of
 
     parsed = read.parsed
-    if parsed.kind != "food" or not parsed.name or read.match.origin in {"decision", "pantry"}:
+    if parsed.kind != "food" or not parsed.name or read.parts or (
+        read.match.origin in {"decision", "pantry"}
+    ):  # fmt: skip
         return "", False, "", float("nan")
     measures = parsed.measures
     measure = next((m for m in measures if m.kind == "mass"), measures[0] if measures else None)
@@ -479,7 +495,8 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
             )  # fmt: skip
             write_query(
                 con, work, part_name("joined/line", part),
-                f"select * exclude (part) from joined {where} order by recipe_id, line_no",
+                f"select * exclude (part) from joined {where}"
+                " order by recipe_id, coalesce(part_of, line_no), line_no",
             )  # fmt: skip
     work.write_text(f"joined/group-{group:04d}.done", f"{first} {end}\n")
     return end - first
@@ -535,9 +552,10 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         tables_of = _PartTables(con, job, part)
         recipe, line, runners, stated = tables_of.load()
         problems = tables_of.problems(line)
-        line_result = line.loc[:, [*LINE_RESULT, "eaten_share"]]
+        line_result = line.loc[:, [*LINE_RESULT, "part_of", "eaten_share"]]
         collection = Collection(
-            recipe=recipe.loc[:, RECIPE], stated=stated, line=line.loc[:, LINE], problems=[],
+            recipe=recipe.loc[:, RECIPE], stated=stated,
+            line=line.loc[line["part_of"].isna(), LINE], problems=[],
             root=Path(work.root if not work.remote else "."),
         )  # fmt: skip
         result = judge_read(
@@ -620,7 +638,7 @@ class _PartTables:
             frame["recipe_id"] = frame["recipe_id"].map(self._ids).astype(object)
         self.own = [self._ids[k] for k in own_keys]
         line = self._with_uses(line, dict(zip(recipe["recipe_id"], recipe["title"], strict=True)))
-        types = {"line_no": "int64", "source_line": "Int64"}
+        types = {"line_no": "int64", "source_line": "Int64", "part_of": "Int64"}
         self._sources = dict(zip(recipe["recipe_id"], recipe["source"], strict=True))
         recipe = recipe.astype({"source_line": "Int64", "position": "int64"})
         return recipe, line.astype(types), runners.reset_index(drop=True), stated

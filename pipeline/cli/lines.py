@@ -20,6 +20,7 @@ from pipeline.cli.common import (
 
 if TYPE_CHECKING:
     from pipeline.run import Read
+    from pipeline.snapshot.names import SourceNames
 
 
 class LineFormat(StrEnum):
@@ -68,7 +69,7 @@ def match(
     read = dict(zip(distinct, read_lines(distinct, tools), strict=True))
     if format is LineFormat.jsonl:
         for text in texts:
-            told = _as_object(text, read[text], names.of(read[text].match.food_id))
+            told = _as_object(text, read[text], names)
             typer.echo(json.dumps(told, ensure_ascii=False))
         return
     from pipeline.report.terminal import lines_table, print_table
@@ -81,13 +82,13 @@ def match(
             typer.echo(explain_line(read[text], tools.matcher))
 
 
-def _as_object(text: str, read: Read, source: str) -> dict[str, object]:
+def _as_object(text: str, read: Read, names: SourceNames) -> dict[str, object]:
     def figure(value: float | None) -> float | None:
         return None if value is None else round(value, 3)
 
     weight, chosen = read.weight, read.match
     reason = "; ".join(r for r in (chosen.reason, weight.reason) if r)
-    return {
+    told: dict[str, object] = {
         "line": text,
         "food_id": chosen.food_id,
         "description": chosen.description,
@@ -98,8 +99,11 @@ def _as_object(text: str, read: Read, source: str) -> dict[str, object]:
         "grams_high": figure(weight.high),
         "basis": weight.basis,
         "reason": reason,
-        "food_source": source,
+        "food_source": names.of(chosen.food_id),
     }
+    if read.parts:
+        told["parts"] = [_as_object(part.parsed.text, part, names) for part in read.parts]
+    return told
 
 
 def _lines_of_stdin() -> list[str]:

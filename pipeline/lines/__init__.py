@@ -13,11 +13,12 @@ from pipeline.lines.frame import PARSED_COLUMNS, parsed_frame
 from pipeline.lines.grammar import parse
 from pipeline.lines.model import LineKind, Measure, ParsedLine, UnitKind
 from pipeline.lines.render import render_measure
+from pipeline.lines.split import split_lines
 from pipeline.lines.vocabulary import STATES
 
 __all__ = [
     "PARSED_COLUMNS", "STATES", "LineKind", "Measure", "ParsedLine", "UnitKind", "parse",
-    "parse_many", "parsed_frame", "render_measure",
+    "parse_many", "parsed_frame", "render_measure", "split_lines",
 ]  # fmt: skip
 
 

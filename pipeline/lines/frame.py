@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 PARSED_COLUMNS = [
     "text", "kind", "amount", "low", "high", "unit", "unit_kind", "size", "measures", "plus",
     "name", "alternatives", "states", "notes", "part", "fat_pct", "lean_pct", "cocoa_pct",
-    "flags", "problems", "rest",
+    "flags", "problems", "rest", "parts",
 ]  # fmt: skip
 
 
@@ -44,4 +44,5 @@ def _row(line: ParsedLine) -> tuple[object, ...]:
         line.name, ";".join(line.alternatives), ";".join(sorted(line.states)), line.notes,
         line.part, line.fat_pct, line.lean_pct, line.cocoa_pct,
         ";".join(sorted(line.flags)), ";".join(line.problems), line.rest,
+        " | ".join(line.parts),
     )  # fmt: skip

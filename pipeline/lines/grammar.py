@@ -11,9 +11,11 @@ The layers, each in its own module: ``clean`` (typography), ``tokens``, ``amount
 
 from __future__ import annotations
 
+import re
+
 from pipeline.lines.clean import clean
 from pipeline.lines.measures import match_effect, read_size
-from pipeline.lines.model import LineKind, ParsedLine, new_line
+from pipeline.lines.model import LineKind, Measure, ParsedLine, new_line
 from pipeline.lines.names import finish_name
 from pipeline.lines.parts import goes_on, is_participle, names_food
 from pipeline.lines.percents import percent_at, settle
@@ -248,10 +250,21 @@ class LineReader(TailReader):
             return self._or(i)
         if name and (
             role == "plus"
-            or (role == "and" and (kind[i + 1] in (NUMBER, FRACTION) or self._part_follows(i + 1)))
+            or (
+                role == "and"
+                and (
+                    kind[i + 1] in (NUMBER, FRACTION)
+                    or self._part_follows(i + 1)
+                    or self._amount_follows(i + 1)
+                )
+            )
         ):
             return -1
         if role == "extra" and into and word[i + 1] in ("for", "to"):
+            return -1
+        if into and word[i] in ("with", "in", "w") and (
+            kind[i + 1] in (NUMBER, FRACTION) or self._amount_follows(i + 1)
+        ):  # fmt: skip
             return -1
         if role == "each" and not into:
             self.flags.add("each")
@@ -304,6 +317,14 @@ class LineReader(TailReader):
         """ "and zest of 1 lemon": a part of another thing."""
         entry = LEXICON.get(self.t.word[i])
         return entry is not None and entry.role == "part" and self.t.word[i + 1] in ("of", "from")
+
+    def _amount_follows(self, i: int) -> bool:
+        """ "and a pinch of salt", "and an egg": an amount in words with a food behind it."""
+        entry = LEXICON.get(self.t.word[i])
+        if entry is None or entry.number is None:
+            return False
+        reading = self.reader.read(i, leading=True)
+        return reading is not None and self._names_another(reading.next, self.t.size)
 
     def _or(self, i: int) -> int:
         """ "or" inside the name begins an alternative; its own amount is dropped."""
@@ -491,6 +512,8 @@ class LineReader(TailReader):
         for measure in measures:
             if measure.unit == "tin":
                 self.states.add("canned")
+        if len(measures) == 1 and _no_count(measures[0]):
+            problems.append("unit-missing")
         if self.notes and measures and measures[0].kind == "mass" and (
             not _NET_WEIGHT.isdisjoint(self.notes)
         ):  # fmt: skip
@@ -501,7 +524,77 @@ class LineReader(TailReader):
             fat, lean, cocoa, self.part, frozenset(self.flags) if self.flags else _NONE,
             tuple(dict.fromkeys(problems)) if problems else (), finished.each_of,
             self.rest() if kind != "blank" else "",
+            self.made_of or self._parts(finished.each_of),
         )  # fmt: skip
+
+    # --- more than one food ----------------------------------------------------------------
+
+    def _parts(self, each_of: tuple[str, ...]) -> tuple[str, ...]:
+        """The line of each food, where the line holds several; () when it turns out to hold one."""
+        if not self.others:
+            return self._each_part(each_of) if each_of else ()
+        t = self.t
+        further: list[str] = []
+        kept, begin = [], 0
+        for cut, first, stop in self.others:
+            text = self._written(first, stop)
+            read = parse(text)
+            if read.kind != "food":
+                continue
+            further += read.parts or (self._completed(text, read),)
+            kept.append(self._written(begin, cut))
+            begin = stop
+        if not further:
+            return ()
+        kept.append(self._written(begin, t.size))
+        head = _tidied(" ".join(kept))
+        own = list(parse(head).parts) or [head]
+        if not self.measures:  # "salt, pepper, 1 tbsp oil"
+            own = [food for food in re.split(r"\s*(?:[,;&+]|\band\b)\s*", head) if food]
+        if "optional" in self.flags:
+            own, further = [_optional(p) for p in own], [_optional(p) for p in further]
+        return (*own, *further)
+
+    def split(self, text: str) -> tuple[str, ...]:
+        parts = parse(text).parts
+        return parts if all(parse(part).measures for part in parts) else ()
+
+    def _each_part(self, each_of: tuple[str, ...]) -> tuple[str, ...]:
+        """ "1 tsp each ground cumin and coriander": "1 tsp ground cumin", "1 tsp ground coriander"."""
+        if len(each_of) < 2 or not self.measures:
+            return ()
+        amount = self._written(0, self.t.word.index("each")).strip(" ,:;-")
+        if not amount:
+            return ()
+        state = each_of[0].partition(" ")[0]
+        first = LEXICON.get(state)
+        shared = first is not None and any(
+            e.kind == "state" for rest, e in first.effects if not rest
+        )
+        return tuple(
+            f"{amount} {state} {food}" if shared and not _has_state(food) else f"{amount} {food}"
+            for food in each_of
+        )
+
+    def _written(self, i: int, j: int) -> str:
+        """Tokens ``i`` to ``j`` as they are written."""
+        if j <= i:
+            return ""
+        begin, end = self.clean.span(self.t.start[i], self.t.end[j - 1])
+        return self.text[begin:end].strip()
+
+    def _completed(self, text: str, read: ParsedLine) -> str:
+        """A part that names only what of the first food is meant: "1 yolk" behind "2 eggs"."""
+        alone = read.name in ("white", "whites", "yolk", "yolks", "zest", "juice") or (
+            not read.name and read.part
+        )  # fmt: skip
+        if not alone or not self.name:
+            return text
+        owner = "egg" if self.name[-1] in ("egg", "eggs") else " ".join(self.name)
+        owner = owner.removesuffix(" juice").removesuffix(" zest")
+        if not read.name:  # "juice of 2"
+            return f"{text} {owner}"
+        return f"{text[: text.lower().rindex(read.name)]}{owner} {read.name}"
 
     def _owned_part(self) -> None:
         """ "1 lemon's juice": the juice of one lemon."""
@@ -509,3 +602,38 @@ class LineReader(TailReader):
         if owner.endswith(("'s", "s'")) and self.measures and self.measures[0].unit == "piece":
             self.set_part([self.name.pop()])
             self.name[-1] = owner.rstrip("s").rstrip("'")
+
+
+#: What the removal of a food leaves at the end of the first one's words.
+_ENDS = re.compile(r"(?:[\s,;:+&/(-]|\b(?:and|plus|with|then)$)+$", re.IGNORECASE)
+_EMPTY = re.compile(r"\s*[(\[][\s,;+&]*[)\]]")
+
+
+def _tidied(text: str) -> str:
+    while True:
+        plain = _EMPTY.sub("", text)
+        if plain == text:
+            return _ENDS.sub("", plain).strip(" ,;")
+        text = plain
+
+
+def _optional(part: str) -> str:
+    return part if "optional" in parse(part).flags else f"{part} (optional)"
+
+
+def _has_state(food: str) -> bool:
+    return any(
+        (entry := LEXICON.get(word)) is not None
+        and any(e.kind == "state" for rest, e in entry.effects if not rest)
+        for word in food.split()
+    )
+
+
+def _no_count(measure: Measure) -> bool:
+    """ "17.3 puff pastry": no whole number of things and no common fraction of one."""
+    amount = measure.amount
+    if measure.unit != "piece" or measure.each is not None or measure.low != measure.high:
+        return False
+    if not 2 <= amount < 1000:
+        return False
+    return all(abs(amount * n - round(amount * n)) > 0.02 for n in (1, 2, 3, 4, 8))

@@ -140,8 +140,8 @@ def read_size(t: Tokens, i: int, *, near: bool = False) -> tuple[str, int]:
 def read_unit(t: Tokens, i: int, cased: str) -> tuple[UnitWord, int, str] | None:
     """The unit word at token ``i``: its row, the token after it, the canonical unit."""
     word = t.word
-    if word[i] == "-" and t.end[i] == t.start[i + 1]:
-        i += 1
+    if word[i] == "-" and (t.end[i] == t.start[i + 1] or t.kind[i - 1] == NUMBER):
+        i += 1  # "14-ounce", "14- ounce"
     text = word[i]
     if not text:
         return None
@@ -358,6 +358,9 @@ class MeasureReader:
         if unit.kind == "trade" and not self.t.word[j]:
             return None
         one = Amount(1.0, 1.0, j, "implied")
+        if self.t.word[j] == "or" and self.t.word[j + 1] == "two":  # "squeeze or two of lemon"
+            j += 2
+            one = Amount(1.0, 2.0, j, "implied")
         reading = Reading(self._measure(one, unit, name, start, j, size, None, about), j)
         reading.implied = True
         reading.flags.append("amount_assumed")
@@ -510,6 +513,11 @@ class MeasureReader:
             _, k = self._hedges(k)
         elif word[j] == "-" and t.kind[j + 1] == NUMBER:
             k = j + 1
+        elif word[j] == "," and t.kind[j + 1] == NUMBER and amount.low.is_integer():
+            k = j + 1  # "1, 14 oz can"
+            held, past = self._held(k)
+            if held is None or past == 0:
+                return None, amount, j
         if t.kind[k] not in (NUMBER, FRACTION):
             return None, amount, j
         second = read_amount(t, k)
@@ -543,6 +551,18 @@ class MeasureReader:
             if follows is None or follows[0].kind not in ("package", "count"):
                 return None, second, second.next
         return each, amount, after
+
+    def _held(self, k: int) -> tuple[Measure | None, int]:
+        """ "14 oz can": the measure, and the token after the package it fills, 0 without one."""
+        second = read_amount(self.t, k)
+        if second is None:
+            return None, 0
+        each, after = self._each(second, k)
+        if each is None or each.kind not in ("mass", "volume"):
+            return None, 0
+        _, past = read_size(self.t, after)
+        holder = read_unit(self.t, past, self.cased)
+        return each, past if holder is not None and holder[0].kind == "package" else 0
 
     def _with_unit(
         self, amount: Amount, unit: UnitWord, name: str, start: int, j: int, size: str,

@@ -76,6 +76,10 @@ class ParsedLine:
             and size, and flags, where they begin or end the line; behind an amount in mass or
             volume no figure is left out, since it may belong to a table's description. "" on
             headings and blank lines.
+        parts: where the line holds more than one food, the text of a line for each of them, in
+            order: "2 eggs + 100 g egg whites" has "2 eggs" and "100 g egg whites". Each is read,
+            matched and weighed as a line; the other fields tell of the first. Empty on lines of
+            one food.
     """
 
     text: str
@@ -94,6 +98,7 @@ class ParsedLine:
     problems: tuple[str, ...] = ()
     each_of: tuple[str, ...] = ()
     rest: str = ""
+    parts: tuple[str, ...] = ()
 
 
 # A frozen dataclass writes each field through object.__setattr__, which costs more than reading a
@@ -136,6 +141,7 @@ def new_line(
     alternatives: tuple[str, ...], states: frozenset[str], notes: str, fat_pct: float | None,
     lean_pct: float | None, cocoa_pct: float | None, part: str, flags: frozenset[str],
     problems: tuple[str, ...], each_of: tuple[str, ...], rest: str,
+    parts: tuple[str, ...] = (),
 ) -> ParsedLine:  # fmt: skip
     """``ParsedLine(...)`` of all its fields in order, several times as fast."""
     draft: Any = _new(_LineDraft)
@@ -155,6 +161,7 @@ def new_line(
     draft.problems = problems
     draft.each_of = each_of
     draft.rest = rest
+    draft.parts = parts
     draft.__class__ = ParsedLine
     line: ParsedLine = draft
     return line

@@ -30,8 +30,8 @@ class LineState:
     """The parts of one line as they are found; used for one line and dropped."""
 
     __slots__ = (
-        "alternatives", "clean", "cuts", "depth", "flags", "into", "kind_parts", "lead", "measures",
-        "name", "notes", "part", "percents", "plus", "problems", "reader", "share", "states",
+        "alternatives", "clean", "cuts", "depth", "flags", "into", "kind_parts", "lead", "made_of", "measures",
+        "name", "notes", "others", "part", "percents", "plus", "problems", "reader", "share", "states",
         "t", "text", "written",
     )  # fmt: skip
 
@@ -46,6 +46,8 @@ class LineState:
         self.into = self.name  # the name, or the alternative that is being gathered
         self.kind_parts: list[list[str]] = []
         self.cuts: list[tuple[int, int]] = []
+        self.others: list[tuple[int, int, int]] = []  # further foods: cut, first and last token
+        self.made_of: tuple[str, ...] = ()
         self.lead: list[str] = []
         self.alternatives: list[list[str]] = []
         self.states: set[str] = set()

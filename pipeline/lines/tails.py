@@ -3,12 +3,30 @@
 from __future__ import annotations
 
 from pipeline.lines.measures import Reading, match_effect, read_size
-from pipeline.lines.parts import COOKED, kind_state, named_later, names_food, part_end
+from pipeline.lines.parts import (
+    COOKED,
+    is_adverb,
+    is_participle,
+    kind_state,
+    named_later,
+    names_food,
+    part_end,
+)
 from pipeline.lines.percents import percent_at
 from pipeline.lines.state import LineState
 from pipeline.lines.tokens import END, FRACTION, MARK, NUMBER, WORD
-from pipeline.lines.vocabulary import LEXICON
+from pipeline.lines.vocabulary import (
+    CLOSING_WORDS,
+    FUNCTION_WORDS,
+    LEXICON,
+    SHARED_HEADS,
+    Word,
+)
 
+_JOINED = frozenset({"+", "&", "and", "plus", ","})
+_JOINS = frozenset({"or", "and", "plus"})
+#: Foods that stand on lines without an amount as a rule.
+SEASONINGS = frozenset({"salt", "pepper", "seasoning", "spices", "herbs"})
 CLOSE = {"(": ")", "[": "]", "{": "}"}
 #: Words after a weight that say it is what is eaten: "(200 g flesh)".
 _NET = frozenset({"flesh", "prepared", "edible", "net", "trimmed", "usable", "meat", "kernels"})
@@ -52,9 +70,11 @@ class TailReader(LineState):
             return after
         example = match_effect(t, j, "example")
         if example and self.name and not percent_at(t, example[1]):
-            self.alternatives_until(example[1], end)
+            self._examples(example[1], end)
             return after
         if self._measure_of_state(j, end):
+            return after
+        if self._made_of(j, end):
             return after
         reading = self.reader.read(j)
         if (
@@ -82,15 +102,63 @@ class TailReader(LineState):
             j = max(j + 1, self.tail(j, end))
         return after
 
+    def _made_of(self, j: int, end: int) -> bool:
+        """ "1 flax egg (1 tbsp ground flax + 3 tbsp water)": what the one thing is made of."""
+        t = self.t
+        if (
+            t.kind[j] not in (NUMBER, FRACTION)
+            or self.depth > 1
+            or not self.name
+            or not (_JOINED.intersection(t.word[j:end]))
+        ):
+            return False
+        if self.measures and (self.measures[0].kind != "count" or self.measures[0].amount != 1):
+            return False
+        begin, stop = self.clean.span(t.start[j], t.end[end - 1])
+        parts = self.split(self.text[begin:stop])
+        if not parts:
+            return False
+        self.made_of = parts
+        self.keep_note(j, end)
+        return True
+
+    def split(self, text: str) -> tuple[str, ...]:
+        """The foods of a text, each with an amount; () when they are not all read."""
+        raise NotImplementedError
+
     def _kinds_of_name(self, begun: int) -> None:
         """ "oil (olive or vegetable)": the first kind goes to the name, the others complete it."""
         kinds = self.alternatives[begun:]
         if not kinds or not all(_all_modifiers(words) for words in kinds):
+            if self.depth:
+                self._narrow(begun)
             return
         self.kind_parts.append(kinds[0])
         del self.alternatives[begun]
         for words in kinds[1:]:
             words += self.name
+
+    def _examples(self, i: int, stop: int) -> None:
+        """ "milk, such as oat or soy": foods that may stand for the name, from token ``i`` on."""
+        begun = len(self.alternatives)
+        self.alternatives_until(i, stop)
+        self._narrow(begun)
+
+    def _narrow(self, begun: int) -> None:
+        """Words beside a food narrow it: "beans (black or pinto)" are black beans, pinto beans.
+
+        What names a food by itself stays alone: "cheese (cheddar or feta)".
+        """
+        if not self.name:
+            return
+        head = next((w for w in reversed(self.name) if not _is_piece(w)), self.name[-1])
+        alone = SHARED_HEADS.get(head)
+        for words in self.alternatives[begun:]:
+            if not words or words[-1].rstrip("s") == head.rstrip("s"):
+                continue
+            shares = alone is not None and words[-1] not in alone and words[-1] not in SHARED_HEADS
+            if (shares and words[-1] not in SHARED_HEADS["*"]) or _all_modifiers(words):
+                words.append(head)
 
     def _close(self, i: int) -> int:
         word, kind = self.t.word, self.t.kind
@@ -221,8 +289,8 @@ class TailReader(LineState):
             if entry is not None and entry.remark and self.name:
                 example = match_effect(t, i, "example")
                 if example is not None and not percent_at(t, example[1]):
-                    stop = self._part_end(i, limit)
-                    self.alternatives_until(example[1], stop)
+                    stop = limit if "or" in word[i:limit] else self._part_end(i, limit)
+                    self._examples(example[1], stop)
                     return stop
             if w in ("plus", "+", "and", "&", "with"):
                 past = self._plus(i, limit)
@@ -287,14 +355,16 @@ class TailReader(LineState):
         if reading is None or reading.next > limit:
             return None
         first = reading.measures[0]
-        if reading.written == "article" and first.unit == "piece":
-            return None
         k = reading.next
+        if reading.written == "article" and first.unit == "piece" and t.word[k] in LEXICON:
+            return None
         while t.word[k] in _EXTRA:
             k += 1
         named = t.kind[k] == WORD and k < limit and match_effect(t, k, "stopflag") is None
         if named and not self._same_food(k, limit):
-            return self._second_food(i, limit)
+            return self._second_food(i, i + 1, limit)
+        if reading.written == "article" and first.unit == "piece":
+            return None
         if first.unit == "piece" and not (self.measures and self.measures[0].kind == "count"):
             return None
         self.plus += [self.placed(m) for m in reading.measures[:1]]
@@ -313,12 +383,99 @@ class TailReader(LineState):
             k += 1
         return seen
 
-    def _second_food(self, i: int, limit: int) -> int:
-        """Another food with its own amount: kept as a note and said as a problem."""
-        stop = self._part_end(i, limit)
+    def _second_food(self, i: int, begin: int, limit: int) -> int:
+        """Another food with its own amount from token ``begin`` on; the first one ends at ``i``.
+
+        Outside parentheses all that follows belongs to it, and may hold further foods.
+        """
+        stop = self._part_end(begin, limit) if self.depth else limit
+        if self.t.word[begin - 1] in ("with", "in"):  # "lentils cooked in 500 ml water"
+            while i > 1 and _is_work(self.t.word[i - 1]):
+                i -= 1
+        self.others.append((i, begin, stop))
         self.keep_note(i, stop)
-        self.problems.append("two-foods")
         return stop
+
+    def _names_another(self, k: int, limit: int, *, counted: bool = False) -> bool:
+        """Whether the word at ``k``, behind an amount, begins the name of another food.
+
+        Words of a kind ("milk", "rye") name one behind a weight or volume only: behind a number
+        they tell kinds apart ("3 loaves, 1 rye").
+        """
+        t = self.t
+        if t.kind[k] != WORD or k >= limit or t.word[k] in FUNCTION_WORDS:
+            return False
+        stop = k
+        new = False
+        while stop < limit and t.kind[stop] == WORD:
+            word = t.word[stop]
+            entry = LEXICON.get(word)
+            if entry is not None and (entry.role in _JOINS or entry.number is not None):
+                break
+            if word in CLOSING_WORDS or match_effect(t, stop, "stopflag") is not None:
+                break
+            if word in FUNCTION_WORDS:
+                return False  # "1 cut into wedges", "20 g kept back"
+            kind = (
+                not counted and entry is not None and entry.modifier in ("kind", "flavour")
+                and not (stop > k and is_participle(t.word[stop - 1]))  # "20 g kept back"
+            )  # fmt: skip
+            new = new or kind or (_is_noun(entry) and not (is_participle(word) or is_adverb(word)))
+            stop += 1
+        return new and not self._same_food(k, limit)
+
+    def _mixed_in(self, i: int, first: int, limit: int) -> int:
+        """ "mixed with 2 tbsp water", "fried in 1 tbsp oil": the token after it, 0 when it is none.
+
+        Args:
+            i: the "with" or "in".
+            first: where the note begins that holds it.
+            limit: token at which line or parenthesis ends.
+        """
+        t = self.t
+        reading = self.reader.read(i + 1, leading=True)
+        if reading is None or reading.next >= limit:
+            return 0
+        unit = reading.measures[0]
+        if unit.kind not in ("mass", "volume", "trade") or not self._names_another(
+            reading.next, limit
+        ):
+            return 0
+        if i > first and not any(map(_is_work, t.word[first:i])):
+            return 0  # "start with 1 tsp pepper"
+        cut = first if self.depth else i
+        while cut > first and (_is_work(t.word[cut - 1]) or t.word[cut - 1] in ("and", "together")):
+            cut -= 1
+        return self._second_food(cut, i + 1, limit)
+
+    def _list_before(self, i: int) -> bool:
+        """Whether all before token ``i`` are foods without an amount: "salt, pepper, 1 tbsp oil".
+
+        One food alone before an amount may be told apart from its kind ("beef, 500 g mince"); a
+        seasoning may not.
+        """
+        t = self.t
+        foods, past = 1, 0
+        for k in range(i):
+            flag = match_effect(t, k, "flag")
+            past = max(past, flag[1] if flag is not None else 0)
+            if k < past:  # "salt to taste, 1 tbsp oil"
+                continue
+            word = t.word[k]
+            if t.kind[k] != WORD:
+                if word not in ",;&+":
+                    return False
+                foods += k + 1 < i
+                continue
+            if word == "and":
+                foods += 1
+                continue
+            entry = LEXICON.get(word)
+            if (entry is not None and (entry.prep or entry.number is not None)) or (
+                is_participle(word) or match_effect(t, k, "statestop") is not None
+            ):
+                return False
+        return foods > 1 or not SEASONINGS.isdisjoint(self.name)
 
     def _tail_measure(self, i: int, limit: int) -> int | None:
         """An amount at the start of a comma part: "butter, 50g", "1 duck, around 2 kg"."""
@@ -346,20 +503,28 @@ class TailReader(LineState):
                 reading.written in ("article", "fraction")
             ):  # fmt: skip
                 return None  # "half sliced and half diced"
+            if self.name and not self.depth and self._names_another(j, limit) and (
+                self._list_before(i)
+            ):  # fmt: skip
+                return self._second_food(i, i, limit)
             self.take(reading)
             self.cut(i, j)
             return j
         if first.kind not in ("mass", "volume") or reading.implied:
-            return None
+            counted = first.kind in ("count", "trade", "package") and not reading.implied
+            another = counted and not self.depth and self._names_another(j, limit, counted=True)
+            return self._second_food(i, i, limit) if another else None
         if t.word[j] in ("each", "apiece", "ea"):
             self.reader.attach(self.measures, [self.placed(first)], True, False)
             self.cut_amount(i, j + 1)
             return j + 1
+        if t.word[j] in ("total", "altogether"):
+            self.reader.attach(self.measures, [self.placed(first)], False, True)
+            self.cut_amount(i, j + 1)
+            return j + 1
         found = match_effect(t, j) if t.kind[j] == WORD and j < limit else None
         if t.kind[j] == WORD and j < limit and found is None:
-            entry = LEXICON.get(t.word[j])
-            another = entry is None or not (entry.prep or entry.role)
-            return self._second_food(i, limit) if another else None
+            return self._second_food(i, i, limit) if self._names_another(j, limit) else None
         if found is not None and found[0].kind == "state":
             if self.contrary(found[0].value) or self.measures[0].kind == "mass":
                 return None
@@ -407,13 +572,24 @@ class TailReader(LineState):
                     continue
                 if w == "-" and i > first and t.end[i - 1] < t.start[i] < t.end[i] < t.start[i + 1]:
                     break
-                if w in "+&" and match_effect(t, i, "flag"):
-                    self.flags.add("plus_extra")
+                if w in "+&":
+                    if match_effect(t, i, "flag"):
+                        self.flags.add("plus_extra")
+                    elif kind[i + 1] in (NUMBER, FRACTION) and i > first and not self.depth:
+                        past = self._plus(i, limit)  # "butter, melted + 2 tbsp butter"
+                        if past is not None:
+                            self.keep_note(first, i)
+                            return past
                 i += 1
                 continue
             if k == NUMBER:
                 i = self.percent(i) or i + 1
                 continue
+            if (w == "with" or w == "in") and not results:
+                past = self._mixed_in(i, first, limit)
+                if past:
+                    self.keep_note(first, i)
+                    return past
             entry = LEXICON.get(w)
             if entry is None:
                 results = results or w in _RESULTS
@@ -423,6 +599,10 @@ class TailReader(LineState):
                 found = match_effect(t, i)
                 if found is not None:
                     effect, j = found
+                    if effect.kind != "state" and t.word[j - 1] in ("with", "in") and not results:
+                        past = self._mixed_in(j - 1, first, limit)
+                        if past:
+                            return past
                     if effect.kind == "state":
                         if not (results or self._undone(i) or self.contrary(effect.value)):
                             self.states.add(effect.value)
@@ -475,7 +655,7 @@ class TailReader(LineState):
                 return
             if NUMBER in self.t.kind[first:stop]:
                 if self.part == "zest" and w == "juice":  # "zest of 1 lemon, juice of 2"
-                    self.problems.append("two-foods")
+                    self.others.append((first, i, stop))
                 return  # "1 juiced and 1 cut into wedges"
             cut = any(
                 (e := LEXICON.get(x)) is not None and e.prep == "cut" and e.role != "part"
@@ -495,6 +675,30 @@ class TailReader(LineState):
                 self.name[:] = ["egg", self.part]
         elif w in ("seeds", "flesh") and word[i + 1] == "only":
             self.part = w
+
+
+def _is_noun(entry: Word | None) -> bool:
+    """Whether a word may name a food by itself: no size, state, kind or piece."""
+    if entry is None or entry.role == "part":
+        return True
+    if entry.noun is not None:
+        return entry.noun.keep
+    return not (
+        entry.role or entry.prep or entry.modifier or entry.sizes or entry.units
+        or any(not rest for rest, _ in entry.effects)
+    )  # fmt: skip
+
+
+def _is_piece(word: str) -> bool:
+    """ "cubes", "fillets": what the food is counted in."""
+    entry = LEXICON.get(word)
+    return entry is not None and entry.noun is not None and not entry.noun.keep
+
+
+def _is_work(word: str) -> bool:
+    """ "mixed", "well", "lightly": words of what is done with a food."""
+    entry = LEXICON.get(word)
+    return is_participle(word) or is_adverb(word) or (entry is not None and bool(entry.prep))
 
 
 def _all_modifiers(words: list[str]) -> bool:

@@ -22,7 +22,7 @@ Kind = Literal["text", "int", "float", "bool"]
 
 #: Columns that are no text wherever they stand; of what is not named here the dtype decides.
 _KINDS: dict[str, Kind] = {
-    "line_no": "int", "source_line": "int", "rank": "int", "position": "int",
+    "line_no": "int", "part_of": "int", "source_line": "int", "rank": "int", "position": "int",
     "lines_left_out": "int", "coverage": "float", "confidence": "float", "probability": "float",
     "grams": "float", "grams_low": "float", "grams_high": "float", "amount": "float",
     "stated": "float", "computed": "float", "low": "float", "high": "float",
@@ -35,7 +35,7 @@ RECIPES = [
     "recipe_id", "title", "source", "verdict", "coverage",
     *(f"{column}_{side}" for column in REPORTED for side in ("stated", "computed")),
 ]  # fmt: skip
-LINES = [*LINE_RESULT, *(n.column for n in NUTRIENTS), "food_source"]
+LINES = [*LINE_RESULT, *(n.column for n in NUTRIENTS), "part_of", "food_source"]
 
 #: File name: the columns it always has, in order, and whether the frame's others follow them.
 LAYOUT: dict[str, tuple[list[str], bool]] = {

@@ -61,7 +61,12 @@ def lines_table(read: Sequence[tuple[str, Read]], names: SourceNames | None = No
     table.add_column("grams", justify="right", no_wrap=True)
     table.add_column("range", justify="right", no_wrap=True)
     table.add_column("how", overflow="fold")
-    for text, one in read:
+    rows = [
+        row
+        for text, one in read
+        for row in ((text, one), *((f"  {part.parsed.text}", part) for part in one.parts))
+    ]
+    for text, one in rows:
         weight, chosen = one.weight, one.match
         digits = 1 if weight.grams is not None and weight.grams < 20 else 0
         span = (
@@ -70,13 +75,13 @@ def lines_table(read: Sequence[tuple[str, Read]], names: SourceNames | None = No
             else f"{figure(weight.low, digits)}–{figure(weight.high, digits)}"
         )
         how = weight.reason or chosen.reason
-        if chosen.status != "accepted":
+        if one.parts or chosen.status != "accepted":
             how = f"{chosen.reason}; {weight.reason}"
         table.add_row(
             escape(text), escape(chosen.description), chosen.food_id or "–",
             *([escape(names.of(chosen.food_id)) or "–"] if names is not None and several else []),
             f"{chosen.confidence:.0%}" if chosen.food_id else "–",
-            f"[{_STYLE[chosen.status]}]{chosen.status}[/]",
+            "–" if one.parts else f"[{_STYLE[chosen.status]}]{chosen.status}[/]",
             figure(weight.grams, digits), span, escape(how),
         )  # fmt: skip
     return table

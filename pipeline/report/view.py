@@ -101,6 +101,7 @@ class Line:
     """One ingredient line as it was counted."""
 
     line_no: int
+    part_of: int | None  # line_no of the written line whose food this is, where it holds several
     text: str
     heading: bool
     food: str
@@ -503,6 +504,7 @@ def _line(
     kcal = _figure(row.get("kcal"))
     share = kcal / total_kcal if known(kcal) and total_kcal > 0 else None
     heading = not row.get("names_food", True)
+    part_of: Any = row.get("part_of")
     status = _text(row.get("status"))
     basis = _text(row.get("basis"))
     low, high = _figure(row.get("grams_low")), _figure(row.get("grams_high"))
@@ -511,6 +513,7 @@ def _line(
     others = runners.get(_text(row.get("text")), []) if status != "accepted" else []
     return Line(
         line_no=int(row["line_no"]),
+        part_of=int(part_of) if known(part_of) else None,
         text=_text(row["text"]),
         heading=heading,
         food=_text(row.get("description")) or ("" if heading else "no food found"),

@@ -39,6 +39,7 @@ BASIS: dict[str, str] = {
     "pantry": "your own label",
     "decision": "your decision",
     "recipe": "another recipe of the collection",
+    "parts": "the sum of the foods on the line",
     "open": "no amount meant to be counted",
     "none": "not weighed",
 }

@@ -287,9 +287,12 @@ class Desk:
 
     def _index_lines(self) -> None:
         """Where each text stands, and which texts share a food name."""
-        from pipeline.lines import parse_many
+        from pipeline.lines import parse_many, split_lines
+        from pipeline.run import decided_whole
 
-        line = self.collection.line
+        line = split_lines(
+            self.collection.line, lambda text: decided_whole(text, self.tools.decisions)
+        )
         self._places: defaultdict[str, list[Place]] = defaultdict(list)
         self._texts: dict[str, str] = {}
         for recipe_id, line_no, text in zip(

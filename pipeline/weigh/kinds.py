@@ -58,6 +58,11 @@ def food_words(description: str, category: str) -> Mapping[str, float]:
     return found
 
 
+#: Parts of a thing: in a note they tell what is done ("yolks and whites separated"), and the line's
+#: own ``part`` says which one is meant.
+_PARTS = word_set("white yolk zest")
+
+
 def line_words(
     name: str, states: Iterable[str] = (), notes: str = "", part: str = ""
 ) -> dict[str, float]:
@@ -65,7 +70,8 @@ def line_words(
     found: dict[str, float] = {}
     if notes:
         for token in words(notes):
-            found[token] = NOTE
+            if token not in _PARTS:
+                found[token] = NOTE
     for state in states:
         found[state] = found["=" + state] = STATE
     tokens = words(name)

@@ -15,6 +15,7 @@ Basis = Literal[
     "pantry",  # the creator's own label says what a scoop weighs
     "decision",  # a person said so
     "recipe",  # a portion of another recipe of the collection
+    "parts",  # several foods on one line, each weighed by itself; this is their sum
     "open",  # no amount is meant to be counted ("to taste"): 0 g, with a small range
     "none",  # could not be weighed; grams are missing and the reason says why
 ]

@@ -10,6 +10,7 @@ None with the reason.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -37,6 +38,7 @@ from pipeline.weigh.own import (
 from pipeline.weigh.refuse import FoodRefuse, edible_share, read_refuse
 from pipeline.weigh.tables import Amount, WeighTables, weigh_tables
 from pipeline.weigh.units import SYSTEMS, kitchen_units, stem_of
+from pipeline.weigh.usual import measure_class, usual_amounts, usual_kind
 
 if TYPE_CHECKING:
     from pipeline.match.model import Match
@@ -51,6 +53,10 @@ _PLAIN_MASS = 0.02
 #: How much nearer, in logs, one reading of a weight must be to what such a piece weighs.
 _DECISIVE = 0.08
 _HEDGED_MASS = 0.05
+#: How much nearer, in logs, one reading of a weight in parentheses must be to need no question.
+_CLEAR = 0.7
+_NEARER = 0.35
+_EACH = re.compile(r"^[^()]*\b(?:each|apiece|ea|per|total|in all|altogether)\b", re.IGNORECASE)
 _HEAPED = {"heaped": 1.4, "rounded": 1.2, "scant": 0.9, "level": 1.0}
 _OPEN_FLAGS = word_set(
     "to_taste as_needed for_greasing for_dusting for_frying for_serving for_garnish plus_extra "
@@ -74,6 +80,8 @@ _HOLDERS = word_set(
 #: A pint is 473 ml in the United States and 568 ml elsewhere.
 _PINTS = word_set("pint quart gallon gill")
 _PINT_RATIO = 1.201
+#: How a cup was filled: where the food's own row says the same, it goes before any other row.
+_FILLED = frozenset(("packed", "loose"))
 #: A powder's ml when nothing is known of it but that a pinch or a drop is meant.
 _TINY = frozenset(("pinch", "dash", "smidgen", "drop", "sprinkle"))
 _TINY_DENSITY = 0.55
@@ -151,6 +159,9 @@ class Weigher:
             references = con.execute(
                 "select food_id, reference_id from food where reference_id is not null"
             ).fetchall()
+            energies = con.execute(
+                "select food_id, amount_per_100g from food_nutrient where nutrient = 'ENERC_KCAL'"
+            ).fetchall()
             measures = con.execute(
                 "select food_id, amount, unit, qualifier, size, grams, n, sd_grams, seq, source "
                 "from measure order by food_id, seq"
@@ -161,6 +172,8 @@ class Weigher:
             row[0]: row[1:] for row in foods
         }
         self._references: dict[str, str] = dict(references)
+        self._energy: dict[str, float] = dict(energies)
+        self._amounts = usual_amounts()
         self._measures: dict[str, list[tuple[Any, ...]]] = {}
         for row in measures:
             self._measures.setdefault(row[0], []).append(row[1:])
@@ -261,10 +274,34 @@ class Weigher:
             return Weight(
                 None, None, None, "none", "the amount is beyond what can be weighed", measure.unit
             )
+        doubt = self._doubt(case, measure, grams, basis, food_id)
+        if doubt:
+            problems, why = (*problems, "amount-unusual"), f"{why}; {doubt}"
         return Weight(
             grams, min(low, grams), max(high, grams), basis, why, measure.unit, measure.amount,
             problems,
         )  # fmt: skip
+
+    def _doubt(
+        self, case: _Case, measure: Measure, grams: float, basis: Basis, food_id: str | None
+    ) -> str:
+        """What lines of the kind usually come to, where this one is far from it; else ""."""
+        if basis in ("mass", "pantry") or food_id is None:
+            return ""
+        if measure.each is not None and measure.each.kind == "mass" and measure.kind == "package":
+            return ""
+        energy = self._energy.get(food_id)
+        found = self._amounts.unusual(
+            usual_kind(case.food.category, case.parsed.part), measure_class(measure.unit), grams,
+            None if energy is None else grams * energy / 100,
+        )  # fmt: skip
+        if found is None:
+            return ""
+        unit = "g" if found.what == "grams" else "kcal"
+        return (
+            f"lines of its kind come to {_figure(found.low)} to {_figure(found.high)} {unit} in a "
+            f"recipe ({found.n} counted), so it is asked"
+        )
 
     def _without_measure(
         self, parsed: ParsedLine, food_id: str | None, reference_id: str | None
@@ -314,6 +351,13 @@ class Weigher:
         if found is None:
             return first, None, ()
         problems: tuple[str, ...] = (found.problem,) if found.problem else ()
+        if (
+            merged is None
+            and counted is not None
+            and first.kind == "mass"
+            and used == (first, chosen)
+        ):
+            found, problems = self._maybe_each(case, counted, first, found, problems)
         for other in measures:
             if any(other is m for m in used):
                 continue
@@ -329,6 +373,26 @@ class Weigher:
                 why += " tables, too far apart"
                 found = found._replace(why=why)
         return chosen, found, problems
+
+    def _maybe_each(
+        self, case: _Case, counted: Measure, weight: Measure, found: Estimate,
+        problems: tuple[str, ...],
+    ) -> tuple[Estimate, tuple[str, ...]]:  # fmt: skip
+        """ "4 portions noodles (120 g)", taken as the weight of all: asked when each is likelier."""
+        one = self._cached(case, counted.unit, counted.size) if counted.kind == "count" else None
+        total = self._units.grams.get(weight.unit, 0.0) * weight.amount
+        if one is None or counted.amount < 2 or not total:
+            return found, problems
+        if _EACH.search(case.parsed.text[weight.of_text[1] :]) or not one.grams:
+            return found, problems
+        as_each = abs(math.log(total / one.grams))
+        if as_each + _NEARER > abs(math.log(total / counted.amount / one.grams)):
+            return found, problems
+        found = found._replace(
+            high=found.high * counted.amount,
+            why=f"{found.why}; it may be of each of the {counted.amount:g}",
+        )
+        return found, (*problems, "weight-each-or-total")
 
     def _content_of(self, case: _Case, counted: Measure, weight: Measure) -> Measure | None:
         """A count beside a weight: the weight of each, or of all of it?
@@ -383,15 +447,59 @@ class Weigher:
         if measure.each is not None:
             inside = self._inside(case, measure, measure.each)
             if inside is not None:
-                return inside
+                return self._each_or_total(case, measure, measure.each, inside)
         if food_id is not None and food_id in self._pantry:
             own = self._of_pantry(measure, food_id)
             if own is not None:
                 return own
         one = self._cached(case, measure.unit, measure.size)
+        if measure.unit == "piece" and "unit-missing" in case.parsed.problems:
+            return self._without_unit(case, measure, food_id)
         if one is None:
             return None
         return _times(measure, one)
+
+    def _each_or_total(
+        self, case: _Case, measure: Measure, each: Measure, inside: Estimate
+    ) -> Estimate:
+        """ "4 portions (120 g)": of each or of all four? What such a piece weighs tells; else ask."""
+        text = case.parsed.text
+        begin, end = each.of_text
+        before = text[measure.of_text[0] : begin].rstrip(" ~")
+        opened = before.endswith("(") and any(c.isalpha() for c in before)  # "4 portions (120 g)"
+        if measure.kind != "count" or measure.amount < 2 or not opened or _EACH.search(text[end:]):
+            return inside
+        one = self._cached(case, measure.unit, measure.size)
+        if one is not None:
+            apiece = inside.grams / measure.amount
+            as_each = abs(math.log(apiece / one.grams))
+            as_total = abs(math.log(apiece / measure.amount / one.grams))
+            if as_total - as_each > _CLEAR:
+                return inside
+            if as_each - as_total > _CLEAR:
+                return inside._replace(
+                    grams=apiece, low=inside.low / measure.amount, high=inside.high / measure.amount,
+                    why=f"{_said(each)} for all {measure.amount:g}, {one.grams:.4g} g each by the tables",
+                )  # fmt: skip
+        return inside._replace(
+            low=inside.low / measure.amount,
+            why=f"{inside.why}; {_said(each)} may be for all of them", problem="weight-each-or-total",
+        )  # fmt: skip
+
+    def _without_unit(self, case: _Case, measure: Measure, food_id: str | None) -> Estimate | None:
+        """ "17.3 puff pastry": no count of pieces; ounces where that is what such lines weigh."""
+        grams = measure.amount * self._units.grams["oz"]
+        energy = self._energy.get(food_id or "")
+        odd = self._amounts.unusual(
+            usual_kind(case.food.category, ""), "count", grams,
+            None if energy is None else grams * energy / 100,
+        )  # fmt: skip
+        if odd is not None:
+            return None
+        return Estimate(
+            grams, grams * 0.9, grams * 1.1, "mass",
+            f"{measure.amount:g} counts no pieces; read as ounces, {grams:.4g} g", "unit-missing",
+        )  # fmt: skip
 
     def _mass(self, case: _Case, measure: Measure, counted: Measure | None) -> Estimate | None:
         factor = self._units.grams.get(measure.unit)
@@ -621,7 +729,9 @@ class Weigher:
         forms = line_forms(case.line, size)
         generic: Amount | None = None
         ranked = self._tables.volumes.ranked(case.line)
-        for score, row in ranked:
+        filled = forms & _FILLED
+        told = bool(filled) and any(filled & m.words for m in food.own.volumes)
+        for score, row in ranked if not told else ():
             if row.override and score >= 0.75 * ranked[0][0]:
                 generic = row
                 break

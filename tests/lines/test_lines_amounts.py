@@ -186,6 +186,6 @@ def test_numbers_of_the_method_do_not_touch_the_amount(text: str) -> None:
 def test_a_second_food_is_not_added_to_the_first() -> None:
     line = parse("1 tbsp cornflour plus 2 tbsp water")
     assert line.plus == ()
-    assert line.problems == ("two-foods",)
+    assert line.parts == ("1 tbsp cornflour", "2 tbsp water")
     same = parse("1 tbsp cornflour plus 2 tsp")
     assert [(m.amount, m.unit) for m in same.plus] == [(2, "tsp")]

@@ -32,7 +32,7 @@ RECIPE_COLUMNS = [
 EXPECTED = {
     "recipes": RECIPE_COLUMNS,
     "findings": FINDING,
-    "lines": [*LINE_RESULT, *(n.column for n in NUTRIENTS), "food_source"],
+    "lines": [*LINE_RESULT, *(n.column for n in NUTRIENTS), "part_of", "food_source"],
     "explanations": [*EXPLANATION, "basis"],
     "problems": PROBLEM_COLUMNS,
     "to_review": TO_REVIEW,

@@ -1,0 +1,55 @@
+"""Lines that hold more than one food become rows of their own: the one place where it happens.
+
+The written line stays as it is, without a food; behind it stands one row a food, whose text is the
+part of the line that names it. Matching, weighing, adding up, asking and explaining then work on
+rows as ever, and nothing after this stage knows of parts but what shows them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from pipeline.lines.grammar import parse
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def split_lines(line: pd.DataFrame, is_whole: Callable[[str], bool] | None = None) -> pd.DataFrame:
+    """Add the rows of the foods that lines hold together.
+
+    Args:
+        line: rows of ``tables.LINE``, those of a recipe together and in order.
+        is_whole: tells of a text that a person has decided it means one food.
+
+    Returns:
+        The rows, then ``part_of``: NA on written lines, and on the rows added behind one its
+        ``line_no``. Added rows are numbered after the last line of their recipe, so that written
+        lines keep their numbers.
+
+    Example:
+        "2 eggs + 100 g egg whites" as line 3 of 7 stays line 3; "2 eggs" is line 8 and
+        "100 g egg whites" line 9, both ``part_of`` 3.
+    """
+    if "part_of" in line:
+        return line
+    import pandas as pd
+
+    parts = {}
+    for text in line["text"].unique():
+        found = parse(text).parts
+        if found and not (is_whole is not None and is_whole(text)):
+            parts[text] = found
+    frame = line.assign(part_of=pd.array([pd.NA] * len(line), dtype="Int64"))
+    if not parts:
+        return frame
+    last = line.groupby("recipe_id")["line_no"].max().to_dict()
+    rows: list[dict[Any, Any]] = []
+    for row in frame.to_dict("records"):
+        rows.append(dict(row))
+        for text in parts.get(row["text"], ()):
+            last[row["recipe_id"]] += 1
+            number = last[row["recipe_id"]]
+            rows.append({**row, "line_no": number, "text": text, "part_of": row["line_no"]})
+    return pd.DataFrame(rows, columns=frame.columns).astype(frame.dtypes.to_dict())
