@@ -5,11 +5,12 @@ BIN    := $(VENV)/bin
 OUT    ?= out
 GOLD   ?= ../shared/gold
 FETCHED ?= ../shared/data/fetched
+PAGES ?= $(FETCHED)/pages
 TABLES ?= $(wildcard $(FETCHED)/fndds/survey.toml) tests/national/harbour.toml
 CI     ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help verify report test soak lint format lock clean bench-lines bench-fit bench-tables bench-parse bench-profile bench-weigh bench-recipes bench-spoken bench-snapshot bench-bulk bench-cold licences sbom audit chromium
+.PHONY: help verify report test soak lint format lock clean bench-lines bench-fit bench-tables bench-parse bench-profile bench-weigh bench-recipes bench-pages bench-spoken bench-snapshot bench-bulk bench-cold licences sbom audit chromium
 
 help:  ## what there is to make
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 18
@@ -80,6 +81,9 @@ bench-weigh: $(VENV)/.dev  ## weighing alone, the right food given
 
 bench-recipes: $(VENV)/.dev  ## verdicts and explanations against recipes with known faults
 	@$(BIN)/python benchmarks/recipes.py $(GOLD)/recipes
+
+bench-pages: $(VENV)/.dev  ## computed beside stated energy over recipes of public pages (PAGES=folder)
+	@$(BIN)/python benchmarks/pages.py $(PAGES)
 
 bench-spoken: $(VENV)/.dev  ## reading of spoken scripts, speaker by speaker
 	@$(BIN)/python benchmarks/spoken.py benchmarks/data/spoken $(wildcard $(GOLD)/spoken)
