@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -94,8 +94,6 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def _decided_weight(parsed: ParsedLine, weight: Weight, decisions: Decisions) -> Weight:
-    from dataclasses import replace
-
     decision = decisions.find(parsed.text) if len(decisions) else None
     if decision is None or decision.grams is None:
         return weight
@@ -338,18 +336,17 @@ def _with_sub_recipes(
     """Let lines that name another recipe of the collection mean that recipe."""
     from pipeline.match.titles import Titles
 
-    titles = dict(
-        zip(collection.recipe["recipe_id"], collection.recipe["title"].fillna(""), strict=True)
-    )
-    if len(titles) < 2:
+    recipe = collection.recipe
+    if len(recipe) < 2:
         return joined
-    known = Titles(titles)
+    columns = (recipe[c].fillna("") for c in ("recipe_id", "title", "creator", "source"))
+    known = Titles(zip(*columns, strict=True))
     changes: dict[int, dict[str, Any]] = {}
     for at, recipe_id, text in zip(joined.index, joined["recipe_id"], joined["text"], strict=True):
         one = read[text]
         if one.match.origin in {"decision", "pantry"}:
             continue
-        title = known.find(one.parsed, recipe_id)
+        title = known.find(one.parsed, recipe_id, known=is_known(one))
         if title is None:
             continue
         measures = one.parsed.measures
@@ -357,6 +354,11 @@ def _with_sub_recipes(
         unit, amount = (measure.unit, measure.amount) if measure else ("whole", 1.0)
         changes[at] = recipe_cells(title.recipe_id, title.title, unit, amount)
     return with_cells(joined, changes)
+
+
+def is_known(read: Read) -> bool:
+    """The table knows the food of a line for certain."""
+    return read.match.food_id is not None and read.match.status == "accepted"
 
 
 def recipe_cells(recipe_id: str, title: str, unit: str, amount: float) -> dict[str, Any]:
@@ -433,7 +435,7 @@ def judge_read(
     settings: Settings,
     problems: list[Problem],
 ) -> Result:
-    from pipeline.compute import compute, eaten_share
+    from pipeline.compute import compute, eaten_share, settle_servings
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
     from pipeline.snapshot import facts_of, source_names
@@ -444,13 +446,17 @@ def judge_read(
         line_result = line_result.assign(eaten_share=line_result["text"].map(shares).astype(float))
     with tools.snapshot.connect() as con:
         computation = compute(con, line_result, runners_up, collection.recipe, pantry_nutrient=own)
+        computation, settled, notes = settle_servings(
+            con, computation, collection.recipe, collection.reading, collection.stated
+        )
+        collection = replace(collection, recipe=settled)
         judged = judge(
             con, computation, collection.stated, runners_up, profile=settings.profile,
             percent=settings.percent, pantry_nutrient=own,
         )  # fmt: skip
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
         checks = internal_checks(con, collection.stated, computation.recipe)
-    problems += computation.problems
+    problems += [*computation.problems, *notes]
     lines = _with_values(line_result, computation.line_value)
     lines["food_source"] = source_names(tools.snapshot).column(lines["food_id"])
     return Result(

@@ -212,10 +212,15 @@ def part_name(table: str, part: int) -> str:
 _RECIPE_TYPES = (
     "recipe_id varchar, title varchar, servings double, serving_word varchar, yield_g double,"
     " creator varchar, description varchar, source varchar, source_line bigint, format varchar,"
-    " position bigint, wanted varchar, place varchar, title_key varchar"
+    " position bigint, pieces double, piece_word varchar, servings_how varchar, method varchar,"
+    " wanted varchar, place varchar, title_key varchar"
 )
 _STATED_TYPES = (
     "recipe_id varchar, nutrient varchar, amount double, basis varchar, step double, text varchar"
+)
+_READING_TYPES = (
+    "recipe_id varchar, rank integer, servings double, serving_word varchar, serving_g double,"
+    " belief double, how varchar"
 )
 _LINE_TYPES = (
     "recipe_id varchar, line_no integer, section varchar, text varchar, source_line bigint"
@@ -238,6 +243,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     Returns:
         How many lines were read.
     """
+    from pipeline.intake.collect import reading_frame
     from pipeline.match.titles import key_of
     from pipeline.problems import problems_frame
 
@@ -263,6 +269,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
         recipe["title_key"] = keys
         write = ((recipe, "recipe", _RECIPE_TYPES), (stated, "stated", _STATED_TYPES),
                  (line, "line", _LINE_TYPES),
+                 (reading_frame(building.readings), "reading", _READING_TYPES),
                  (problems_frame(problems), "problem", PROBLEM_TYPES))  # fmt: skip
         for frame, table, types in write:
             _write_frame(con, job.work, part_name(f"in/{table}", part), _clean(frame), types)
@@ -386,7 +393,7 @@ _MATCHED_TYPES = (
     " origin varchar, reason varchar, names_food boolean, grams double, grams_low double,"
     " grams_high double, basis varchar, weigh_reason varchar, unit varchar, amount double,"
     " eaten_share double, codes varchar, name_key varchar, dish boolean, said_unit varchar,"
-    " said_amount double"
+    " said_amount double, said varchar, known boolean"
 )
 _RUNNER_TYPES = (
     "text varchar, rank integer, food_id varchar, description varchar, probability double"
@@ -423,7 +430,8 @@ def read_texts(job: Job, chunk: int) -> int:
                  *_names_recipe(r))
                 for r in read
             ],
-            columns=["eaten_share", "codes", "name_key", "dish", "said_unit", "said_amount"],
+            columns=["eaten_share", "codes", "name_key", "dish", "said_unit", "said_amount",
+                     "said", "known"],
         )  # fmt: skip
         both = pd.concat([matched, weighed.drop(columns="text"), more], axis=1)
         _write_frame(con, job.work, part_name("read/runner", chunk), runners, _RUNNER_TYPES)
@@ -433,18 +441,20 @@ def read_texts(job: Job, chunk: int) -> int:
         return len(texts)
 
 
-def _names_recipe(read: LineRead) -> tuple[str, bool, str, float]:
+def _names_recipe(read: LineRead) -> tuple[str, bool, str, float, str, bool]:
     """What decides whether a text names a recipe of the collection; see ``match.titles``."""
-    from pipeline.match.titles import DISH_UNITS, key_of
+    from pipeline.match.titles import DISH_UNITS, key_of, refers
+    from pipeline.run import is_known
 
     parsed = read.parsed
     if parsed.kind != "food" or not parsed.name or read.match.origin in {"decision", "pantry"}:
-        return "", False, "", float("nan")
+        return "", False, "", float("nan"), "", True
     measures = parsed.measures
     measure = next((m for m in measures if m.kind == "mass"), measures[0] if measures else None)
     unit, amount = (measure.unit, measure.amount) if measure else ("whole", 1.0)
     dish = any(m.unit in DISH_UNITS for m in measures)
-    return " ".join(key_of(parsed.name)), dish, unit, amount
+    said = "recipe" if dish else refers(parsed.text)
+    return " ".join(key_of(parsed.name)), dish, unit, amount, said, is_known(read)
 
 
 # --- joining back --------------------------------------------------------------------------------
@@ -506,7 +516,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         line_result = line.loc[:, [*LINE_RESULT, "eaten_share"]]
         collection = Collection(
             recipe=recipe.loc[:, RECIPE], stated=stated, line=line.loc[:, LINE], problems=[],
-            root=Path(work.root if not work.remote else "."),
+            root=Path(work.root if not work.remote else "."), reading=tables_of.reading(),
         )  # fmt: skip
         result = judge_read(
             collection, line_result, runners.loc[:, RUNNER_UP], desk.tools, desk.settings, []
@@ -626,6 +636,12 @@ class _PartTables:
                 ).fetchall()
             )
         return ids
+
+    def reading(self) -> pd.DataFrame:
+        """READING of this part's own recipes, under final ids."""
+        found = self._table("in/reading")
+        found["recipe_id"] = found["recipe_id"].map(self._ids).astype(object)
+        return found.astype({"rank": "int64"})
 
     def _with_uses(self, line: pd.DataFrame, titles: dict[str, str]) -> pd.DataFrame:
         from pipeline.run import recipe_cells, with_cells

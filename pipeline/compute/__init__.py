@@ -6,6 +6,7 @@ from pipeline.compute.cooking import (
     eaten_share,
     raw_to_cooked,
 )
+from pipeline.compute.servings import settle_servings
 from pipeline.compute.totals import Computation, compute
 
 __all__ = [
@@ -15,4 +16,5 @@ __all__ = [
     "cooked_per_100g",
     "eaten_share",
     "raw_to_cooked",
+    "settle_servings",
 ]
