@@ -357,8 +357,8 @@ def _with_sub_recipes(
 
 
 def is_known(read: Read) -> bool:
-    """The table knows the food of a line for certain."""
-    return read.match.food_id is not None and read.match.status == "accepted"
+    """The table knows the food of a line: it is likelier than not the one meant."""
+    return read.match.food_id is not None and read.match.confidence >= 0.5
 
 
 def recipe_cells(recipe_id: str, title: str, unit: str, amount: float) -> dict[str, Any]:
@@ -435,16 +435,15 @@ def judge_read(
     settings: Settings,
     problems: list[Problem],
 ) -> Result:
-    from pipeline.compute import compute, eaten_share, settle_servings
+    from pipeline.compute import compute, settle_servings
+    from pipeline.dish import in_the_dish
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
     from pipeline.snapshot import facts_of, source_names
 
     own = _pantry_nutrients(tools.pantry)
-    if "eaten_share" not in line_result:
-        shares = {t: s.share for t in line_result["text"].unique() if (s := eaten_share(t))}
-        line_result = line_result.assign(eaten_share=line_result["text"].map(shares).astype(float))
     with tools.snapshot.connect() as con:
+        line_result = in_the_dish(con, collection.recipe, line_result, tools, collection.stated)
         computation = compute(con, line_result, runners_up, collection.recipe, pantry_nutrient=own)
         computation, settled, notes = settle_servings(
             con, computation, collection.recipe, collection.reading, collection.stated
@@ -456,7 +455,7 @@ def judge_read(
         )  # fmt: skip
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
         checks = internal_checks(con, collection.stated, computation.recipe)
-    problems += [*computation.problems, *notes]
+    problems = [*still_open(problems, line_result), *computation.problems, *notes]
     lines = _with_values(line_result, computation.line_value)
     lines["food_source"] = source_names(tools.snapshot).column(lines["food_id"])
     return Result(
@@ -477,6 +476,16 @@ def judge_read(
         per_recipe=computation.recipe,
         runners_up=runners_up,
     )
+
+
+def still_open(problems: Sequence[Problem], lines: pd.DataFrame) -> list[Problem]:
+    """Problems without those that the dish has settled: lines made of others, open amounts."""
+    made, opened = lines["use"] == "made", (lines["basis"] == "open") & lines["grams"].notna()
+    settled = {
+        code: set(zip(lines["recipe_id"][rows], lines["line_no"][rows], strict=True))
+        for code, rows in (("food-unknown", made), ("grams-unknown", made | opened))
+    }
+    return [p for p in problems if (p.recipe_id, p.line_no) not in settled.get(p.code, ())]
 
 
 def _pantry_nutrients(pantry: Pantry) -> pd.DataFrame:
@@ -509,7 +518,7 @@ def _to_review(lines: pd.DataFrame, runners_up: pd.DataFrame) -> pd.DataFrame:
     """Lines worth a look: not accepted or not weighed, the most energy first."""
     from pipeline.tables import TO_REVIEW
 
-    food = lines["names_food"].astype(bool)
+    food = lines["names_food"].astype(bool) & (lines["use"] != "made")
     unweighed = food & lines["grams"].isna() & ~lines["basis"].isin(["open", "recipe"])
     ask = food & (lines["status"] != "accepted")
     picked = lines[ask | unweighed].copy()

@@ -140,6 +140,8 @@ LINE_RESULT = [
     "food_id", "description", "confidence", "status", "origin", "reason", "names_food",
     "grams", "grams_low", "grams_high", "basis", "weigh_reason", "unit", "amount",
 ]  # fmt: skip
+#: One row a line that is not eaten whole, or not counted; see ``pipeline.dish``.
+LINE_USE = ["recipe_id", "line_no", "use", "of", "share", "low", "high", "reason"]
 #: One row a (recipe_id, nutrient), for the whole recipe.
 COMPUTED = [
     "recipe_id",

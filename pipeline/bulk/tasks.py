@@ -392,7 +392,7 @@ _MATCHED_TYPES = (
     "text varchar, food_id varchar, description varchar, confidence double, status varchar,"
     " origin varchar, reason varchar, names_food boolean, grams double, grams_low double,"
     " grams_high double, basis varchar, weigh_reason varchar, unit varchar, amount double,"
-    " eaten_share double, codes varchar, name_key varchar, dish boolean, said_unit varchar,"
+    " codes varchar, name_key varchar, dish boolean, said_unit varchar,"
     " said_amount double, said varchar, known boolean"
 )
 _RUNNER_TYPES = (
@@ -408,7 +408,6 @@ def read_texts(job: Job, chunk: int) -> int:
     """
     import pandas as pd
 
-    from pipeline.compute import eaten_share
     from pipeline.match import matched_frames
     from pipeline.run import codes_of, read_lines, weighed_frame
 
@@ -423,14 +422,12 @@ def read_texts(job: Job, chunk: int) -> int:
         read = read_lines(texts, tools)
         matched, runners = matched_frames([r.match for r in read])
         weighed = weighed_frame(read)
-        nan = float("nan")
         more = pd.DataFrame(
             [
-                (s.share if (s := eaten_share(r.parsed.text)) else nan, " ".join(codes_of(r)),
-                 *_names_recipe(r))
+                (" ".join(codes_of(r)), *_names_recipe(r))
                 for r in read
             ],
-            columns=["eaten_share", "codes", "name_key", "dish", "said_unit", "said_amount",
+            columns=["codes", "name_key", "dish", "said_unit", "said_amount",
                      "said", "known"],
         )  # fmt: skip
         both = pd.concat([matched, weighed.drop(columns="text"), more], axis=1)
@@ -504,7 +501,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
     from pipeline.problems import problems_frame
     from pipeline.report.data_files import write_parquet
     from pipeline.report.tables import LAYOUT, tables
-    from pipeline.run import judge_read
+    from pipeline.run import judge_read, still_open
     from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
 
     work = job.work
@@ -513,7 +510,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         tables_of = _PartTables(con, job, part)
         recipe, line, runners, stated = tables_of.load()
         problems = tables_of.problems(line)
-        line_result = line.loc[:, [*LINE_RESULT, "eaten_share"]]
+        line_result = line.loc[:, LINE_RESULT]
         collection = Collection(
             recipe=recipe.loc[:, RECIPE], stated=stated, line=line.loc[:, LINE], problems=[],
             root=Path(work.root if not work.remote else "."), reading=tables_of.reading(),
@@ -525,7 +522,10 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         if len(own) < len(recipe):
             _keep_own(result, own)
         result.problems = problems_frame_of(
-            tables_of.intake_problems(), problems, result.problems, problems_frame
+            tables_of.intake_problems(),
+            still_open(problems, result.lines),
+            result.problems,
+            problems_frame,
         )
         for table in tables(result):
             with work.writing(part_name(f"results/{table.name}", part)) as path:

@@ -3,7 +3,6 @@
 from pipeline.compute.cooking import (
     alcohol_kept,
     cooked_per_100g,
-    eaten_share,
     raw_to_cooked,
 )
 from pipeline.compute.servings import settle_servings
@@ -14,7 +13,6 @@ __all__ = [
     "alcohol_kept",
     "compute",
     "cooked_per_100g",
-    "eaten_share",
     "raw_to_cooked",
     "settle_servings",
 ]
