@@ -471,18 +471,17 @@ def _with_sub_recipes(
     """Let lines that name another recipe of the collection mean that recipe."""
     from pipeline.match.titles import Titles
 
-    titles = dict(
-        zip(collection.recipe["recipe_id"], collection.recipe["title"].fillna(""), strict=True)
-    )
-    if len(titles) < 2:
+    recipe = collection.recipe
+    if len(recipe) < 2:
         return joined
-    known = Titles(titles)
+    columns = (recipe[c].fillna("") for c in ("recipe_id", "title", "creator", "source"))
+    known = Titles(zip(*columns, strict=True))
     changes: dict[int, dict[str, Any]] = {}
     for at, recipe_id, text in zip(joined.index, joined["recipe_id"], joined["text"], strict=True):
         one = read[text]
         if one.match.origin in {"decision", "pantry"} or one.parts:
             continue
-        title = known.find(one.parsed, recipe_id)
+        title = known.find(one.parsed, recipe_id, known=is_known(one))
         if title is None:
             continue
         measures = one.parsed.measures
@@ -490,6 +489,11 @@ def _with_sub_recipes(
         unit, amount = (measure.unit, measure.amount) if measure else ("whole", 1.0)
         changes[at] = recipe_cells(title.recipe_id, title.title, unit, amount)
     return with_cells(joined, changes)
+
+
+def is_known(read: Read) -> bool:
+    """The table knows the food of a line: it is likelier than not the one meant."""
+    return read.match.food_id is not None and read.match.confidence >= 0.5
 
 
 def recipe_cells(recipe_id: str, title: str, unit: str, amount: float) -> dict[str, Any]:
@@ -707,26 +711,20 @@ def _judge_read(
     problems: list[Problem],
     convention: Convention | None,
 ) -> Result:
-    from pipeline.compute import eaten_share
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
     from pipeline.snapshot import facts_of, source_names
 
-    own = pantry_nutrients(tools.pantry)
-    if "eaten_share" not in line_result:
-        shares = {t: s.share for t in line_result["text"].unique() if (s := eaten_share(t))}
-        line_result = line_result.assign(eaten_share=line_result["text"].map(shares).astype(float))
     with tools.snapshot.connect() as con:
-        computation = computed_in_convention(
-            con, line_result, runners_up, collection, own, settings, convention
-        )
+        sums = add_up(con, collection, line_result, runners_up, tools, settings, convention)
+        computation, collection, line_result = sums.computation, sums.collection, sums.lines
         judged = judge(
             con, computation, collection.stated, runners_up, profile=settings.profile,
-            percent=settings.percent, pantry_nutrient=own,
+            percent=settings.percent, pantry_nutrient=pantry_nutrients(tools.pantry),
         )  # fmt: skip
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
         checks = internal_checks(con, collection.stated, computation.recipe)
-    problems += computation.problems
+    problems = [*still_open(problems, line_result), *computation.problems, *sums.notes]
     lines = _with_values(line_result, computation.line_value)
     lines["food_source"] = source_names(tools.snapshot).column(lines["food_id"])
     return Result(
@@ -750,37 +748,63 @@ def _judge_read(
     )
 
 
-def computed_in_convention(
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """A collection added up: its sums, the recipes with their servings settled, the lines as they
+    count in their dishes, and notes on servings that the words left open."""
+
+    computation: Computation
+    collection: Collection
+    lines: pd.DataFrame
+    notes: list[Problem]
+
+
+def add_up(
     con: duckdb.DuckDBPyConnection,
+    collection: Collection,
     line_result: pd.DataFrame,
     runners_up: pd.DataFrame,
-    collection: Collection,
-    pantry_nutrient: pd.DataFrame,
+    tools: Tools,
     settings: Settings,
     convention: Convention | None = None,
-) -> Computation:
-    """The sums in the collection's convention; the table's own come first, to read it from them."""
+) -> Sums:
+    """Sums in the collection's convention; the table's own come first, to read it from them."""
     from functools import partial
 
-    from pipeline.compute import compute
+    from pipeline.compute import compute, settle_servings
+    from pipeline.dish import in_the_dish
     from pipeline.reconcile import convention_of
 
-    add_up = partial(
-        compute, con, line_result, runners_up, collection.recipe, pantry_nutrient=pantry_nutrient
+    lines = in_the_dish(con, collection.recipe, line_result, tools, collection.stated)
+    total = partial(compute, con, lines, runners_up, pantry_nutrient=pantry_nutrients(tools.pantry))
+    computation = total(collection.recipe, convention=convention or TABLE)
+    computation, recipe, notes = settle_servings(
+        con, computation, collection.recipe, collection.reading, collection.stated
     )
-    if convention is not None:
-        return add_up(convention=convention)
-    computation = add_up()
-    convention = convention_of(
-        computation, collection.stated, energy=settings.energy, carbohydrate=settings.carbohydrate
-    )
-    if convention.plain:
-        return replace(computation, convention=convention)
-    return add_up(convention=convention)
+    if convention is None:
+        convention = convention_of(
+            computation, collection.stated, energy=settings.energy,
+            carbohydrate=settings.carbohydrate,
+        )  # fmt: skip
+        computation = (
+            replace(computation, convention=convention)
+            if convention.plain
+            else total(recipe, convention=convention)
+        )
+    return Sums(computation, replace(collection, recipe=recipe), lines, notes)
+
+
+def still_open(problems: Sequence[Problem], lines: pd.DataFrame) -> list[Problem]:
+    """Problems without those that the dish has settled: lines made of others, open amounts."""
+    made, opened = lines["use"] == "made", (lines["basis"] == "open") & lines["grams"].notna()
+    settled = {
+        code: set(zip(lines["recipe_id"][rows], lines["line_no"][rows], strict=True))
+        for code, rows in (("food-unknown", made), ("grams-unknown", made | opened))
+    }
+    return [p for p in problems if (p.recipe_id, p.line_no) not in settled.get(p.code, ())]
 
 
 def pantry_nutrients(pantry: Pantry) -> pd.DataFrame:
-    """FOOD_NUTRIENT rows of the creator's own label foods."""
     from pipeline.tables import FOOD_NUTRIENT
 
     nan = float("nan")
@@ -810,7 +834,7 @@ def _to_review(lines: pd.DataFrame, runners_up: pd.DataFrame) -> pd.DataFrame:
     """Lines worth a look: not accepted or not weighed, the most energy first."""
     from pipeline.tables import TO_REVIEW
 
-    food = lines["names_food"].astype(bool)
+    food = lines["names_food"].astype(bool) & (lines["use"] != "made")
     unweighed = food & lines["grams"].isna() & ~lines["basis"].isin(["open", "recipe"])
     ask = food & (lines["status"] != "accepted")
     picked = lines[ask | unweighed].copy()

@@ -61,6 +61,20 @@ RECIPE = [
     "source_line",  # 1-based line of the recipe's start in the file, NA when meaningless
     "format",  # json-ld | html | yaml | json | card | csv | parquet | markdown | xlsx | script ...
     "position",  # 0-based place of the recipe in its file
+    "pieces",  # what it makes beside the servings ("24 balls"), NaN when not said
+    "piece_word",  # "balls", "" when not said
+    "servings_how",  # how the servings were read, in words; "" when there was one way only
+    "method",  # text of the method, a line a step, "" when the format has none
+]
+#: Every way to read the servings of a recipe, where its words leave them open.
+READING = [
+    "recipe_id",
+    "rank",  # from 1, the likeliest by the words first
+    "servings",  # NaN: the words count none, or they follow from serving_g
+    "serving_word",
+    "serving_g",  # weight of a serving: servings are the weight of the dish over it; else NaN
+    "belief",  # 0-1: how likely the words make it; sums to 1 a recipe
+    "how",
 ]
 STATED = [
     "recipe_id",
@@ -130,6 +144,8 @@ LINE_RESULT = [
     "food_id", "description", "confidence", "status", "origin", "reason", "names_food",
     "grams", "grams_low", "grams_high", "basis", "weigh_reason", "unit", "amount",
 ]  # fmt: skip
+#: One row a line that is not eaten whole, or not counted; see ``pipeline.dish``.
+LINE_USE = ["recipe_id", "line_no", "use", "of", "share", "low", "high", "reason"]
 #: One row a (recipe_id, nutrient), for the whole recipe.
 COMPUTED = [
     "recipe_id",

@@ -1,46 +1,102 @@
 -- sql/bulk_uses.sql: lines that name another recipe of the collection.
--- The rule is that of pipeline/match/titles.py: the whole title is said and one recipe alone has
--- it; or, where the line counts in portions, batches or shares, all words said stand in the title
--- of one recipe alone. A recipe is no ingredient of itself.
--- in      line(recipe_id, line_no, text); recipe(recipe_id, title_key);
---         matched(text, name_key, dish, said_unit, said_amount): keys are words, a space between
+-- The rule is that of pipeline/match/titles.py: the whole title is said, and one recipe of the same
+-- creator has it; or one of the same folder, nobody named, when the line points to a recipe or the
+-- table does not know the food; or one of all, when the line points to a recipe. Of a share ("of the
+-- sauce") the end of the title is enough within a creator or folder. Or the line counts in portions, batches or shares, and all words said stand in the title of one recipe alone. A
+-- recipe is no ingredient of itself.
+-- in      line(recipe_id, line_no, text); recipe(recipe_id, title_key, creator, source);
+--         matched(text, name_key, dish, said_unit, said_amount, said, known): keys are words, a
+--         space between; said: share | recipe | own | ''
 -- out     one row a (key, line_no): the recipe used, and how much of it is said
 with title as (
-    select recipe_id, title_key, string_split(title_key, ' ') as words
+    select
+        recipe_id,
+        title_key,
+        string_split(title_key, ' ') as words,
+        coalesce(creator, '') as creator,
+        case when contains(source, '/') then regexp_replace(source, '/[^/]*$', '') else '' end
+            as folder
     from recipe
     where title_key <> ''
 ),
-whole_title as (
-    select title_key, count(*) as recipes, min(recipe_id) as first, max(recipe_id) as last
-    from title
-    group by title_key
+home as (
+    select
+        recipe_id,
+        title_key,
+        coalesce(creator, '') as creator,
+        case when contains(source, '/') then regexp_replace(source, '/[^/]*$', '') else '' end
+            as folder
+    from recipe
+),
+ending as (                                   -- "sauce" of "tomato sauce"
+    select recipe_id, creator, folder, array_to_string(list_slice(words, start, len(words)), ' ') as end_key
+    from (select *, unnest(range(2, len(words) + 1)) as start from title)
+),
+grouped as (                                  -- recipes of one title: of a creator, a folder, all
+    select 'own' as range, creator as place, title_key, count(*) as recipes,
+           min(recipe_id) as first, max(recipe_id) as last
+    from title where creator <> '' group by all
+    union all
+    select 'near', folder, title_key, count(*), min(recipe_id), max(recipe_id)
+    from title where creator = '' group by all
+    union all
+    select 'all', '', title_key, count(*), min(recipe_id), max(recipe_id)
+    from title group by title_key
+    union all
+    select 'own end', creator, end_key, count(*), min(recipe_id), max(recipe_id)
+    from ending where creator <> '' group by all
+    union all
+    select 'near end', folder, end_key, count(*), min(recipe_id), max(recipe_id)
+    from ending where creator = '' group by all
 ),
 asked as (
-    select text, name_key, dish, said_unit, said_amount, string_split(name_key, ' ') as words
+    select text, name_key, dish, said_unit, said_amount, said as pointed, known,
+           string_split(name_key, ' ') as words
     from matched
-    where name_key <> '' and (dish or name_key in (select title_key from whole_title))
+    where name_key <> '' and (dish or name_key in (select title_key from grouped))
 ),
 said as (
-    select line.recipe_id, line.line_no, asked.*
+    select line.recipe_id, line.line_no, home.creator, home.folder, home.title_key as own_key,
+           asked.*
     from line
     join asked using (text)
+    join home using (recipe_id)
 ),
-by_whole as (
+candidate as (
     select
         said.recipe_id,
         said.line_no,
-        case
-            when whole_title.recipes = 1 and whole_title.first <> said.recipe_id
-                then whole_title.first
-            when whole_title.recipes = 2 and said.recipe_id = whole_title.first
-                then whole_title.last
-            when whole_title.recipes = 2 and said.recipe_id = whole_title.last
-                then whole_title.first
-        end as used,
-        -- other recipes bear the title: whole titles decide, be it that two could be meant
-        whole_title.recipes > 1 or whole_title.first <> said.recipe_id as decided
+        list_position(['own', 'near', 'all', 'own end', 'near end'], grouped.range) as step,
+        case grouped.range
+            when 'own' then true
+            when 'near' then said.pointed <> '' or not said.known
+            else said.pointed in ('recipe', 'share')
+        end as meant,
+        grouped.recipes - case
+            when ends_with(grouped.range, 'end')
+                then (ends_with(said.own_key, ' ' || said.name_key))::integer
+            else (said.own_key = said.name_key)::integer
+        end as others,
+        case when grouped.first <> said.recipe_id then grouped.first else grouped.last end as other
     from said
-    join whole_title on whole_title.title_key = said.name_key
+    join grouped
+        on grouped.title_key = said.name_key
+        and (grouped.range = 'all'
+             or (starts_with(grouped.range, 'own') and said.creator <> ''
+                 and grouped.place = said.creator)
+             or (starts_with(grouped.range, 'near') and said.creator = ''
+                 and grouped.place = said.folder))
+        and (not ends_with(grouped.range, 'end') or said.pointed = 'share')
+),
+by_whole as (                                 -- the nearest range that has one decides
+    select
+        recipe_id,
+        line_no,
+        arg_min_null(case when meant and others = 1 then other end, step) filter (where others > 0)
+            as used,
+        count(*) filter (where others > 0) > 0 as decided
+    from candidate
+    group by recipe_id, line_no
 ),
 word_title as (
     select recipe_id, words, unnest(list_distinct(words)) as word

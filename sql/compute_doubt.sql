@@ -16,7 +16,7 @@ with energy as (
         coalesce(energy.var_grams, 0) as var_grams,
         coalesce(energy.var_match, 0) as var_match,
         coalesce(energy.var_composition, 0) as var_composition,
-        case when energy.amount is null
+        case when energy.amount is null and line.role <> 'aside'
              then (1 - 2 / pi()) * pow(2 / $z * coalesce(
                 line.rough_g * $kcal_per_g, known.kcal_a_line, $line_kcal), 2)
              else 0 end as var_unknown

@@ -18,6 +18,7 @@ with line_kcal as (
     left join line_value as value
         on value.recipe_id = line.recipe_id and value.line_no = line.line_no
         and value.nutrient = 'ENERC_KCAL'
+    where line.role <> 'aside'
 ), known as (
     select recipe_id, fsum(kcal) as kcal, avg(kcal) filter (where kcal > 0) as kcal_a_line
     from line_kcal
@@ -36,6 +37,7 @@ with line_kcal as (
     left join line_value as value
         on value.recipe_id = line.recipe_id and value.line_no = line.line_no
         and value.nutrient = wanted.nutrient
+    where line.role <> 'aside'
 ), summed as (
     select
         pair.recipe_id,

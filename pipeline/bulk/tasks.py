@@ -225,10 +225,15 @@ def part_name(table: str, part: int) -> str:
 _RECIPE_TYPES = (
     "recipe_id varchar, title varchar, servings double, serving_word varchar, yield_g double,"
     " creator varchar, description varchar, source varchar, source_line bigint, format varchar,"
-    " position bigint, wanted varchar, place varchar, title_key varchar"
+    " position bigint, pieces double, piece_word varchar, servings_how varchar, method varchar,"
+    " wanted varchar, place varchar, title_key varchar"
 )
 _STATED_TYPES = (
     "recipe_id varchar, nutrient varchar, amount double, basis varchar, step double, text varchar"
+)
+_READING_TYPES = (
+    "recipe_id varchar, rank integer, servings double, serving_word varchar, serving_g double,"
+    " belief double, how varchar"
 )
 _LINE_TYPES = (
     "recipe_id varchar, line_no integer, section varchar, text varchar, source_line bigint,"
@@ -252,6 +257,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     Returns:
         How many lines were read.
     """
+    from pipeline.intake.collect import reading_frame
     from pipeline.lines import split_lines
     from pipeline.match.titles import key_of
     from pipeline.problems import problems_frame
@@ -280,6 +286,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
         recipe["title_key"] = keys
         write = ((recipe, "recipe", _RECIPE_TYPES), (stated, "stated", _STATED_TYPES),
                  (line, "line", _LINE_TYPES),
+                 (reading_frame(building.readings), "reading", _READING_TYPES),
                  (problems_frame(problems), "problem", PROBLEM_TYPES))  # fmt: skip
         for frame, table, types in write:
             _write_frame(con, job.work, part_name(f"in/{table}", part), _clean(frame), types)
@@ -402,8 +409,8 @@ _MATCHED_TYPES = (
     "text varchar, food_id varchar, description varchar, confidence double, status varchar,"
     " origin varchar, reason varchar, names_food boolean, grams double, grams_low double,"
     " grams_high double, basis varchar, weigh_reason varchar, unit varchar, amount double,"
-    " eaten_share double, codes varchar, name_key varchar, dish boolean, said_unit varchar,"
-    " said_amount double"
+    " codes varchar, name_key varchar, dish boolean, said_unit varchar,"
+    " said_amount double, said varchar, known boolean"
 )
 _RUNNER_TYPES = (
     "text varchar, rank integer, food_id varchar, description varchar, probability double,"
@@ -419,7 +426,6 @@ def read_texts(job: Job, chunk: int) -> int:
     """
     import pandas as pd
 
-    from pipeline.compute import eaten_share
     from pipeline.match import matched_frames
     from pipeline.run import codes_of, read_lines, weighed_frame
 
@@ -434,14 +440,13 @@ def read_texts(job: Job, chunk: int) -> int:
         read = read_lines(texts, tools)
         matched, runners = matched_frames([r.match for r in read])
         weighed = weighed_frame(read)
-        nan = float("nan")
         more = pd.DataFrame(
             [
-                (s.share if (s := eaten_share(r.parsed.text)) else nan, " ".join(codes_of(r)),
-                 *_names_recipe(r))
+                (" ".join(codes_of(r)), *_names_recipe(r))
                 for r in read
             ],
-            columns=["eaten_share", "codes", "name_key", "dish", "said_unit", "said_amount"],
+            columns=["codes", "name_key", "dish", "said_unit", "said_amount",
+                     "said", "known"],
         )  # fmt: skip
         both = pd.concat([matched, weighed.drop(columns="text"), more], axis=1)
         _write_frame(con, job.work, part_name("read/runner", chunk), runners, _RUNNER_TYPES)
@@ -451,20 +456,22 @@ def read_texts(job: Job, chunk: int) -> int:
         return len(texts)
 
 
-def _names_recipe(read: LineRead) -> tuple[str, bool, str, float]:
+def _names_recipe(read: LineRead) -> tuple[str, bool, str, float, str, bool]:
     """What decides whether a text names a recipe of the collection; see ``match.titles``."""
-    from pipeline.match.titles import DISH_UNITS, key_of
+    from pipeline.match.titles import DISH_UNITS, key_of, refers
+    from pipeline.run import is_known
 
     parsed = read.parsed
     if parsed.kind != "food" or not parsed.name or read.parts or (
         read.match.origin in {"decision", "pantry"}
     ):  # fmt: skip
-        return "", False, "", float("nan")
+        return "", False, "", float("nan"), "", True
     measures = parsed.measures
     measure = next((m for m in measures if m.kind == "mass"), measures[0] if measures else None)
     unit, amount = (measure.unit, measure.amount) if measure else ("whole", 1.0)
     dish = any(m.unit in DISH_UNITS for m in measures)
-    return " ".join(key_of(parsed.name)), dish, unit, amount
+    said = "recipe" if dish else refers(parsed.text)
+    return " ".join(key_of(parsed.name)), dish, unit, amount, said, is_known(read)
 
 
 # --- joining back --------------------------------------------------------------------------------
@@ -510,7 +517,7 @@ def find_convention(job: Job, part: int) -> str:
     from dataclasses import asdict
 
     from pipeline.intake.collect import Collection
-    from pipeline.run import computed_in_convention, pantry_nutrients
+    from pipeline.run import add_up
     from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
 
     with (
@@ -518,16 +525,18 @@ def find_convention(job: Job, part: int) -> str:
         connection(job.work, job.memory_mb, 1) as con,
         desk.tools.snapshot.connect() as foods,
     ):
-        recipe, line, runners, stated = _PartTables(con, job, part).load()
+        tables_of = _PartTables(con, job, part)
+        recipe, line, runners, stated = tables_of.load()
         collection = Collection(
-            recipe=recipe.loc[:, RECIPE], stated=stated, line=line.loc[:, LINE], problems=[],
-            root=Path("."),
+            recipe=recipe.loc[:, RECIPE], stated=stated,
+            line=line.loc[line["part_of"].isna(), LINE], problems=[], root=Path("."),
+            reading=tables_of.reading(),
         )  # fmt: skip
-        computation = computed_in_convention(
-            foods, line.loc[:, [*LINE_RESULT, "eaten_share"]], runners.loc[:, RUNNER_UP], collection,
-            pantry_nutrients(desk.tools.pantry), desk.settings,
+        sums = add_up(
+            foods, collection, line.loc[:, [*LINE_RESULT, "part_of"]], runners.loc[:, RUNNER_UP],
+            desk.tools, desk.settings,
         )  # fmt: skip
-    return json.dumps(asdict(computation.convention), sort_keys=True)
+    return json.dumps(asdict(sums.computation.convention), sort_keys=True)
 
 
 # --- judging a part --------------------------------------------------------------------------------
@@ -543,7 +552,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
     from pipeline.problems import problems_frame
     from pipeline.report.data_files import write_parquet
     from pipeline.report.tables import LAYOUT, tables
-    from pipeline.run import judge_read
+    from pipeline.run import judge_read, still_open
     from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
 
     work = job.work
@@ -552,11 +561,11 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         tables_of = _PartTables(con, job, part)
         recipe, line, runners, stated = tables_of.load()
         problems = tables_of.problems(line)
-        line_result = line.loc[:, [*LINE_RESULT, "part_of", "eaten_share"]]
+        line_result = line.loc[:, [*LINE_RESULT, "part_of"]]
         collection = Collection(
             recipe=recipe.loc[:, RECIPE], stated=stated,
             line=line.loc[line["part_of"].isna(), LINE], problems=[],
-            root=Path(work.root if not work.remote else "."),
+            root=Path(work.root if not work.remote else "."), reading=tables_of.reading(),
         )  # fmt: skip
         result = judge_read(
             collection, line_result, runners.loc[:, RUNNER_UP], desk.tools, desk.settings, [],
@@ -566,7 +575,10 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         if len(own) < len(recipe):
             _keep_own(result, own)
         result.problems = problems_frame_of(
-            tables_of.intake_problems(), problems, result.problems, problems_frame
+            tables_of.intake_problems(),
+            still_open(problems, result.lines),
+            result.problems,
+            problems_frame,
         )
         for table in tables(result):
             with work.writing(part_name(f"results/{table.name}", part)) as path:
@@ -677,6 +689,12 @@ class _PartTables:
                 ).fetchall()
             )
         return ids
+
+    def reading(self) -> pd.DataFrame:
+        """READING of this part's own recipes, under final ids."""
+        found = self._table("in/reading")
+        found["recipe_id"] = found["recipe_id"].map(self._ids).astype(object)
+        return found.astype({"rank": "int64"})
 
     def _with_uses(self, line: pd.DataFrame, titles: dict[str, str]) -> pd.DataFrame:
         from pipeline.run import recipe_cells, with_cells

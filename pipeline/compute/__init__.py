@@ -4,9 +4,9 @@ from pipeline.compute.convention import TABLE, Convention
 from pipeline.compute.cooking import (
     alcohol_kept,
     cooked_per_100g,
-    eaten_share,
     raw_to_cooked,
 )
+from pipeline.compute.servings import settle_servings
 from pipeline.compute.totals import Computation, compute
 
 __all__ = [
@@ -16,6 +16,6 @@ __all__ = [
     "alcohol_kept",
     "compute",
     "cooked_per_100g",
-    "eaten_share",
     "raw_to_cooked",
+    "settle_servings",
 ]

@@ -34,17 +34,6 @@ class YieldFactor:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class EatenShare:
-    """How much of a line is eaten: best guess and what it may be, with the rule used."""
-
-    share: float
-    low: float
-    high: float
-    rule: str
-    source: str
-
-
 def cooked_per_100g(
     amount: float, raw_weight_g: float, yield_factor: float, retention: float = 1.0
 ) -> float:
@@ -143,29 +132,3 @@ def alcohol_kept(minutes: float) -> float:
         if minutes <= m1:
             return k0 + (k1 - k0) * (minutes - m0) / (m1 - m0)
     return points[-1][1]
-
-
-@cache
-def _eaten_rules() -> tuple[tuple[re.Pattern[str], EatenShare], ...]:
-    return tuple(
-        (
-            re.compile(row["pattern"], re.IGNORECASE),
-            EatenShare(
-                float(row["share"]), float(row["low"]), float(row["high"]), row["rule"],
-                row["source"],
-            ),
-        )
-        for row in shared_rows("eaten_share.csv")
-    )  # fmt: skip
-
-
-def eaten_share(text: str) -> EatenShare | None:
-    """How much of a line is eaten when its words say that part of it is not; else None.
-
-    Rules stand in shared/eaten_share.csv ("for deep-frying", "marinade, discarded"); shallow
-    frying is not among them: that oil is eaten.
-    """
-    for pattern, share in _eaten_rules():
-        if pattern.search(text):
-            return share
-    return None

@@ -119,6 +119,8 @@ def _share(use: dict[str, Any], sub: pd.Series[Any], weight_g: float) -> dict[st
     spread = 0.0
     if unit in _WHOLE:
         share = amount
+    elif unit == "piece" and float(sub.get("pieces", math.nan)) > 0:
+        share = amount / float(sub["pieces"])
     elif unit in _PORTION:
         if not servings > 0:
             return _problem(use, "sub-recipe-without-servings", f"{amount:g} portions of "

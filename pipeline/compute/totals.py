@@ -136,8 +136,9 @@ def compute(
     Args:
         con: a connection to the snapshot: ``food`` and ``food_nutrient``. Read-only is enough;
             temporary tables live on a cursor of it and are gone afterwards.
-        line_result: LINE_RESULT; an optional column ``eaten_share`` (0 to 1) says how much of the
-            line is eaten (a marinade poured off, oil left in the pan).
+        line_result: LINE_RESULT; optional columns ``eaten_share``, ``eaten_low`` and ``eaten_high``
+            (0 to 1) say how much of the line is eaten, with its 90 % range (a marinade poured off,
+            oil left in the pan), and ``use`` why.
         runner_up: RUNNER_UP, or None when the match names none.
         recipe: RECIPE.
         pantry_nutrient: further FOOD_NUTRIENT rows (the creator's own labels).
@@ -163,7 +164,8 @@ def compute(
 
     wanted = _wanted(nutrients, convention)
     lines = require(line_result, LINE_RESULT, "line_result").assign(
-        eaten_share=line_result.get("eaten_share", math.nan)
+        **{c: line_result.get(c, math.nan) for c in ("eaten_share", "eaten_low", "eaten_high")},
+        use=line_result.get("use", ""),
     )
     recipes = require(recipe, RECIPE, "recipe").drop_duplicates("recipe_id")
     if runner_up is None:
@@ -223,7 +225,9 @@ def _register(
                confidence::double as confidence, names_food::boolean as names_food,
                grams::double as grams, grams_low::double as grams_low,
                grams_high::double as grams_high, basis::varchar as basis, unit::varchar as unit,
-               amount::double as amount, eaten_share::double as eaten_share
+               amount::double as amount, eaten_share::double as eaten_share,
+               eaten_low::double as eaten_low, eaten_high::double as eaten_high,
+               coalesce(use::varchar, '') as use
         from line_frame
         """
     )

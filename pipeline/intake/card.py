@@ -1,7 +1,7 @@
 """Plain-text recipe cards.
 
 A card is a title, then in any order a yield ("Serves 4", "Makes 12 squares", "Yield: 1.2 kg"),
-free text, ingredient lines, a method that is not read, and stated numbers::
+free text, ingredient lines, a method that is kept as text, and stated numbers::
 
     Lentil soup with lemon
     by Maren Okafor
@@ -39,7 +39,7 @@ from pipeline.intake.entries import (
     too_many_lines,
 )
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
-from pipeline.intake.schema_org import add_stated, divide_servings, set_yield
+from pipeline.intake.schema_org import MAX_METHOD, add_stated, set_yield
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.problems import Problem
@@ -113,7 +113,7 @@ _YIELD = re.compile(
     r"^\W*(?P<key>serves|servings?(?!\s+size)|makes|made|yields?|portions?|feeds|for)\b\s*[:=]?\s*"
     r"(?:about|approx\.?|approximately|around|roughly|~)?\s*"
     rf"(?P<value>(?:{NUMBER}|[-−]\d|∞|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|twelve|a)\b)"
-    r"[^.;]{0,60})\.?\s*$|"
+    r"(?:[^.;]|(?<=\d)\.(?=\d)){0,80})\.?\s*$|"
     r"^\W*(?P<count>\d+(?:\s*(?:-|–|to)\s*\d+)?\s+(?:servings?|portions?|serves))\W*$",
     re.IGNORECASE,
 )
@@ -239,7 +239,7 @@ def _metadata_yield(text: str) -> str | None:
             return match["count"]
         if match["key"].lower() == "for" and not _FOR_COUNT.search(match["value"]):
             return None
-        if len(match["value"].split()) > 9:
+        if len(match["value"].split()) > 12:
             return None
         weighed = match["key"].lower().startswith(("serv", "portion"))
         return f"{match['key']} {match['value']}" if weighed else match["value"]
@@ -262,7 +262,8 @@ class _Card:
     description: list[str] = field(default_factory=list)
     described_at: list[int] = field(default_factory=list)
     serving_size: str = ""
-    per_count: float | None = None
+    size: str = ""
+    method: list[str] = field(default_factory=list)
     list_level: int = 0
 
     def plausible(self) -> bool:
@@ -279,13 +280,13 @@ class _Card:
 
         r = self.recipe
         r.description = clean(" ".join(self.description))[:5000]
-        if self.serving_size:
-            basis = apply_serving_size(r, read_serving_size(self.serving_size), self.serving_size)
-            if basis != "per_serving" and self.basis is None:
+        r.method = "\n".join(self.method)[:MAX_METHOD]
+        size = self.serving_size or self.size
+        if size:
+            basis = apply_serving_size(r, read_serving_size(size), size)
+            if self.serving_size and basis != "per_serving" and self.basis is None:
                 for one in r.stated:
                     one.basis = basis
-        elif self.per_count and self.per_count > 1 and not math.isnan(r.servings):
-            divide_servings(r, self.per_count)
 
 
 #: Lines within which a title is followed by what shows that it is one; six count, and a few
@@ -390,6 +391,8 @@ class _Chunk:
             self._preamble(card, at, line, text, bare, bullet is not None)
         elif card.state == "ingredients":
             self._ingredient(card, at, line, text, bare, bullet is not None, blank_before)
+        if card.state == "method":
+            card.method.append(bare)
 
     def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
         """Take a stated line or a nutrition heading; False when the line is something else."""
@@ -409,7 +412,7 @@ class _Chunk:
             if not _NUTRITION.match(bare) and read.basis is None:
                 return False
             card.basis = read.basis or card.basis
-            card.per_count = read.per_count or card.per_count
+            card.size = read.size or card.size
             card.in_stated = True
             if card.state != "preamble":
                 card.state = "nutrition"
@@ -422,7 +425,7 @@ class _Chunk:
             return False
         if read.basis is not None:
             card.basis = read.basis
-            card.per_count = read.per_count or card.per_count
+            card.size = read.size or card.size
         basis = card.basis or "per_serving"
         for found in read.found:
             add_stated(card.recipe, found.tag, Amount(found.amount, found.step, found.text),
@@ -447,6 +450,7 @@ class _Chunk:
             return True
         if _METHOD.match(bare):
             card.state = "method"
+            card.method.append(bare)
             return True
         if _NOTES.match(bare):
             card.state = "notes"

@@ -56,6 +56,8 @@ class Collection:
             number by (recipe_id, its place among the recipe's, from -1 down).
         scripts: one row a spoken script, columns ``tables.SCRIPT``.
         script_marks: what was understood where in them, columns ``tables.SCRIPT_MARK``.
+        reading: ways to read the servings of recipes that leave them open, columns
+            ``tables.READING``.
     """
 
     recipe: pd.DataFrame
@@ -70,6 +72,18 @@ class Collection:
     said_at: dict[tuple[str, int], str] = field(default_factory=dict)
     scripts: pd.DataFrame = field(default_factory=lambda: script_frames([], [])[0])
     script_marks: pd.DataFrame = field(default_factory=lambda: script_frames([], [])[1])
+    reading: pd.DataFrame = field(default_factory=lambda: reading_frame([]))
+
+
+def reading_frame(rows: list[tuple[object, ...]]) -> pd.DataFrame:
+    """READING of its rows, typed also when empty."""
+    import pandas as pd
+
+    from pipeline.tables import READING
+
+    frame = pd.DataFrame(rows, columns=READING)
+    numbers = ("servings", "serving_g", "belief")
+    return frame.astype({"rank": "int64", **dict.fromkeys(numbers, "float64")})
 
 
 def script_frames(
@@ -137,7 +151,7 @@ def read_collection(
     scripts, marks = script_frames(building.scripts, building.marks)
     return Collection(
         recipe, stated, line, problems, root, pantry, decisions, origin, text, building.said_at,
-        scripts, marks,
+        scripts, marks, reading_frame(building.readings),
     )  # fmt: skip
 
 
@@ -483,6 +497,7 @@ class Building:
         self.said_at: dict[tuple[str, int], str] = {}
         self.scripts: list[tuple[object, ...]] = []
         self.marks: list[tuple[object, ...]] = []
+        self.readings: list[tuple[object, ...]] = []
         self._where: dict[str, str] = {}
         self._recipe: list[tuple[object, ...]] = []
         self._stated: list[tuple[object, ...]] = []
@@ -512,8 +527,13 @@ class Building:
             self._recipe.append(
                 (recipe_id, title, raw.servings, raw.serving_word, raw.yield_g,
                  raw.creator or self._creator, raw.description, source, raw.source_line,
-                 raw.format, raw.position)
+                 raw.format, raw.position, raw.told.pieces, raw.told.piece_word, "", raw.method)
             )  # fmt: skip
+            if len(raw.readings) > 1 or any(r.serving_g > 0 for r in raw.readings):
+                self.readings.extend(
+                    (recipe_id, rank, r.servings, r.word, r.serving_g, r.belief, r.how)
+                    for rank, r in enumerate(raw.readings, start=1)
+                )
             stated, twice = _one_a_nutrient(raw.stated)
             self._stated.extend(
                 (recipe_id, s.nutrient, s.amount, s.basis, s.step, s.text) for s in stated
@@ -577,7 +597,7 @@ class Building:
         recipe = pd.DataFrame(self._recipe, columns=tables.RECIPE)
         recipe = recipe.astype(
             {"servings": "float64", "yield_g": "float64", "source_line": "Int64",
-             "position": "int64"}
+             "position": "int64", "pieces": "float64"}
         )  # fmt: skip
         stated = pd.DataFrame(self._stated, columns=tables.STATED)
         stated = stated.astype({"amount": "float64", "step": "float64"})
@@ -678,7 +698,10 @@ def _shortcomings(raw: RawRecipe) -> list[Problem]:
             )
         )
     needs = any(s.basis == "per_serving" for s in raw.stated)
-    if math.isnan(raw.servings) and needs and "servings-invalid" not in codes:
+    counted = not math.isnan(raw.servings) or any(
+        r.servings > 0 or r.serving_g > 0 for r in raw.readings
+    )
+    if not counted and needs and "servings-invalid" not in codes:
         found.append(
             Problem(
                 "servings-missing",

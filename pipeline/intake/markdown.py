@@ -89,8 +89,10 @@ def _fill(recipe: RawRecipe, told: RawRecipe) -> None:
     recipe.description = " ".join(d for d in (told.description, recipe.description) if d)
     if not math.isnan(told.servings):
         recipe.servings, recipe.serving_word = told.servings, told.serving_word
+        recipe.told, recipe.readings = told.told, told.readings
     if not math.isnan(told.yield_g):
         recipe.yield_g = told.yield_g
+    recipe.method = told.method or recipe.method
     if told.lines:
         recipe.lines = told.lines
     if told.stated:

@@ -13,6 +13,61 @@ Basis = Literal["per_serving", "per_recipe", "per_100g"]
 NAN = float("nan")
 
 
+@dataclass(frozen=True, slots=True)
+class Yield:
+    """What a recipe says it makes.
+
+    Attributes:
+        servings: the number the words speak of first; NaN when they count none.
+        word: what they are called: "servings", "pancakes".
+        yield_g: weight of the finished dish.
+        fault: what is wrong, in words; "" is fine.
+        note: tells of a reading that was chosen among several.
+        kind: what the number counts: serving, bare (a number alone), piece, whole ("1 loaf"),
+            container ("2 jars"), measure ("3 cups"); "" for none.
+        low, high: ends of a range, else NaN.
+        from_low: a list gave the low end alone as well.
+        pieces, piece_word: pieces said beside the servings ("8 servings (24 balls)").
+        per_serving: pieces in a serving ("12 muffins (2 per serving)"), else NaN.
+        volume_ml: of the whole.
+        other: a second count of servings ("10 as a side, 6 as a main"), else NaN.
+    """
+
+    servings: float = NAN
+    word: str = ""
+    yield_g: float = NAN
+    fault: str = ""
+    note: str = ""
+    kind: str = ""
+    low: float = NAN
+    high: float = NAN
+    from_low: bool = False
+    pieces: float = NAN
+    piece_word: str = ""
+    per_serving: float = NAN
+    volume_ml: float = NAN
+    other: float = NAN
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One way to read how many servings the stated numbers divide the dish into.
+
+    Attributes:
+        servings: NaN when the words count none, or when ``serving_g`` says it by weight.
+        word: what they are called.
+        how: how it was read, in words.
+        belief: how likely the words make it, 0 to 1; those of a recipe sum to 1.
+        serving_g: weight of a serving; the number follows from the weight of the dish. NaN else.
+    """
+
+    servings: float
+    word: str
+    how: str
+    belief: float = 1.0
+    serving_g: float = NAN
+
+
 @dataclass(slots=True)
 class RawStated:
     """One number a recipe states.
@@ -48,7 +103,11 @@ class RawLine:
 
 @dataclass(slots=True)
 class RawRecipe:
-    """One recipe of a file. ``position`` is its 0-based place there; see ``tables.RECIPE``."""
+    """One recipe of a file. ``position`` is its 0-based place there; see ``tables.RECIPE``.
+
+    ``told`` is what it says it makes, ``readings`` every way to read its servings, the likeliest
+    first (empty when a reader is sure of ``servings``); ``servings`` is the first.
+    """
 
     title: str
     format: str
@@ -63,6 +122,9 @@ class RawRecipe:
     stated: list[RawStated] = field(default_factory=list)
     lines: list[RawLine] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    method: str = ""
+    told: Yield = field(default_factory=Yield)
+    readings: tuple[Reading, ...] = ()
 
 
 def guarded(read: Callable[[], RawRecipe], format: str, position: int) -> RawRecipe:

@@ -22,6 +22,7 @@ from pipeline.intake.schema_org import (
     add_stated,
     apply_serving_size,
     identifier,
+    method_of,
     names,
     peek,
     read_nutrition_text,
@@ -102,7 +103,7 @@ class OwnRecipe(BaseModel):
     stated: OwnStated | str | list[OwnStated | str] | None = Field(
         None, description="the numbers, or a line such as '412 kcal, P 32 g, C 45 g, F 11 g'"
     )
-    method: Any = Field(None, description="not read")
+    method: Any = Field(None, description="how it is made; says what is cooked, drained or left")
     notes: Any = Field(None, description="not read")
 
 
@@ -129,6 +130,7 @@ _UNREAD_WORDS = """
     subtitle serving_size format version
 """
 _UNREAD = frozenset(_UNREAD_WORDS.split())
+_METHOD = frozenset({"method", "steps", "instructions", "directions"})
 
 
 def target_of(key: str) -> str:
@@ -194,6 +196,8 @@ def read_own(
         value = given["servings"]
         set_yield(recipe, value, getattr(value, "line", None))
     _set_yield_weight(recipe, given.get("yield_g"))
+    written = next((v for k, v in node.items() if plain(k) in _METHOD and not is_null(v)), None)
+    recipe.method = method_of(written)
     entries = Entries(find_line)
     entries.add(given.get("ingredients"))
     recipe.lines = entries.lines

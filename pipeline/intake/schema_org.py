@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from pipeline.intake.amounts import Amount, read_amount
 from pipeline.intake.entries import Entries, FindLine, clean
 from pipeline.intake.model import Basis, RawRecipe, RawStated, cut
-from pipeline.intake.servings import ServingSize, read_serving_size, read_yield, same_thing
+from pipeline.intake.servings import (
+    ServingSize,
+    read_serving_size,
+    read_yield,
+    readings,
+    told_together,
+)
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.nutrients import NUTRIENTS
 from pipeline.problems import Problem
@@ -98,6 +105,7 @@ def read_recipe(
     recipe.creator = names(node.get("author", node.get("creator")), nodes)
     recipe.description = clean(text_of(node.get("description")))
     set_yield(recipe, node.get("recipeYield", node.get("yield", node.get("servings"))))
+    recipe.method = method_of(node.get("recipeInstructions", node.get("instructions")))
     entries = Entries(find_line)
     raw = node.get("recipeIngredient")
     if raw is None or raw == []:
@@ -178,7 +186,7 @@ def add_stated(
 
 
 def apply_serving_size(recipe: RawRecipe, size: ServingSize, written: str) -> Basis:
-    """Basis of the numbers; pieces and weights of a serving complete the yield where it is open."""
+    """Basis of the numbers; how many servings that makes is read anew (``settle_servings``)."""
     if size.basis in ("per_100g", "per_recipe"):
         if size.volume:
             recipe.problems.append(
@@ -192,36 +200,26 @@ def apply_serving_size(recipe: RawRecipe, size: ServingSize, written: str) -> Ba
                 )
             )
         return "per_100g" if size.basis == "per_100g" else "per_recipe"
-    if size.pieces > 1 and same_thing(size.word, recipe.serving_word):
-        pieces = recipe.servings
-        divide_servings(recipe, size.pieces)
-        recipe.problems.append(
-            Problem(
-                "serving-of-several-pieces",
-                f'the numbers are for "{cut(written, 30)}"',
-                f"{pieces:g} {size.word} were read as {recipe.servings:g} servings",
-                "state the numbers for one serving, and how many servings the recipe makes",
-                severity="note",
-                text=cut(written),
-            )
-        )
-    if not math.isnan(size.grams) and math.isnan(recipe.servings) and recipe.yield_g > 0:
-        recipe.servings, recipe.serving_word = recipe.yield_g / size.grams, "servings"
+    settle_servings(recipe, size)
     return "per_serving"
 
 
-def divide_servings(recipe: RawRecipe, pieces: float) -> None:
-    """The numbers are for ``pieces`` of the pieces the recipe makes."""
-    if pieces > 0 and not math.isnan(recipe.servings):
-        recipe.serving_word = f"{pieces:g} {recipe.serving_word}"
-        recipe.servings /= pieces
+def settle_servings(recipe: RawRecipe, size: ServingSize | None = None) -> None:
+    """Read the number of servings from all that was told; ``size``: what the numbers are for."""
+    told = recipe.told
+    if math.isnan(told.yield_g) and recipe.yield_g > 0:
+        told = replace(told, yield_g=recipe.yield_g)
+    recipe.readings = readings(told, size)
+    if recipe.readings:
+        first = recipe.readings[0]
+        recipe.servings, recipe.serving_word = first.servings, first.word
 
 
 def set_yield(recipe: RawRecipe, value: Any, line: int | None = None) -> None:
     """Read servings and yield weight; a count that cannot be is a problem and stays missing."""
     read = read_yield(value)
-    if not math.isnan(read.servings):
-        recipe.servings, recipe.serving_word = read.servings, read.word
+    recipe.told = told_together(recipe.told, read)
+    settle_servings(recipe)
     if not math.isnan(read.yield_g):
         recipe.yield_g = read.yield_g
     written = cut(str(value), 40)
@@ -236,18 +234,27 @@ def set_yield(recipe: RawRecipe, value: Any, line: int | None = None) -> None:
                 text=written,
             )
         )
-    elif read.note:
-        recipe.problems.append(
-            Problem(
-                "servings-range",
-                f'the number of servings is a range: "{written}"',
-                read.note,
-                "write the number the stated amounts were divided by",
-                source_line=line,
-                severity="note",
-                text=written,
-            )
+
+
+#: Longer methods are cut: what is looked for stands in the steps, not in their comments.
+MAX_METHOD = 20_000
+
+
+def method_of(value: Any, depth: int = 0) -> str:
+    """Text of a method: a string, steps, sections of steps, in any nesting; a line a step."""
+    if isinstance(value, str):
+        return "\n".join(line for part in value.split("\n") if (line := clean(part)))[:MAX_METHOD]
+    if isinstance(value, Mapping) and depth < 6:
+        by_key = {str(k).lower().lstrip("@"): v for k, v in value.items()}
+        text = next((by_key[k] for k in ("text", "step", "description") if by_key.get(k)), None)
+        inner = next(
+            (by_key[k] for k in ("itemlistelement", "steps", "items") if by_key.get(k)), None
         )
+        value = [v for v in (text, inner) if v] or [by_key.get("name") or ""]
+    if isinstance(value, (list, tuple)) and depth < 6:
+        parts = (method_of(one, depth + 1) for one in value[:500])
+        return "\n".join(p for p in parts if p)[:MAX_METHOD]
+    return ""
 
 
 def peek(find_line: FindLine) -> FindLine:

@@ -118,6 +118,7 @@ class StatedLine:
         heading: the line only announces numbers ("Nutrition, per slice:").
         certain: the line can be nothing else, wherever it stands.
         possible: in a block of stated lines it is one of them.
+        size: what the numbers are said to be for, as a serving size: "1 slice (85 g)", "2 cookies".
     """
 
     found: tuple[Found, ...]
@@ -126,6 +127,7 @@ class StatedLine:
     heading: bool
     certain: bool
     possible: bool
+    size: str = ""
 
 
 @dataclass(slots=True)
@@ -146,7 +148,7 @@ def read_stated_line(text: str) -> StatedLine:
     if len(text) > 2000:
         return StatedLine((), None, None, False, False, False)
     text = _plain_spaces(text)
-    tokens, basis, per_count, lead = _prepared(text)
+    tokens, basis, per_count, lead, size = _prepared(text)
     found = _one_each(_pairs(tokens, text))
     words = [t.text.lower() for t in tokens if t.kind == "word"]
     strange = [w for w in words if w not in _FILLER]
@@ -172,6 +174,7 @@ def read_stated_line(text: str) -> StatedLine:
         heading,
         certain,
         bool(found) and (nothing_else or (energy and few)),
+        size,
     )
 
 
@@ -185,17 +188,17 @@ def _plain_spaces(text: str) -> str:
     return text.replace("\u00a0", " ").replace("\u202f", " ")
 
 
-def _prepared(text: str) -> tuple[list[_Token], Basis | None, float | None, bool]:
-    blanked, basis, per_count = _take_basis(text)
+def _prepared(text: str) -> tuple[list[_Token], Basis | None, float | None, bool, str]:
+    blanked, basis, per_count, size = _take_basis(text)
     lead = _LEAD.match(blanked)
     if lead:
         blanked = " " * lead.end() + blanked[lead.end() :]
     blanked = _PERCENT.sub(lambda m: " " * len(m[0]), blanked)
     blanked = re.sub(r"\bof\s+which:?|\bthereof\b", lambda m: " " * len(m[0]), blanked, flags=re.I)
-    return _tokens(blanked), basis, per_count, lead is not None
+    return _tokens(blanked), basis, per_count, lead is not None, size
 
 
-def _take_basis(text: str) -> tuple[str, Basis | None, float | None]:
+def _take_basis(text: str) -> tuple[str, Basis | None, float | None, str]:
     """Blank the words that say what the numbers are for."""
     for basis, pattern in _BASIS:
         match = pattern.search(text)
@@ -208,8 +211,21 @@ def _take_basis(text: str) -> tuple[str, Basis | None, float | None]:
             counted = re.match(rf"(?:per|for|/)\s*({NUMBER})\s+[^\W\d_]", said, re.IGNORECASE)
             if counted and not re.match(rf"(?:per|for|/)\s*{NUMBER}\s*(?:g|ml)\b", said, re.I):
                 per_count = read_number(counted[1]).value
-        return blanked, basis, per_count
-    return text, None, None
+        return blanked, basis, per_count, _size(said) if basis == "per_serving" else ""
+    return text, None, None, ""
+
+
+_FOR_ONE = re.compile(r"^\W*(?:per|for|a|an|one|each|/)\b\s*|^/\s?", re.IGNORECASE)
+
+
+def _size(said: str) -> str:
+    """ "per slice (85 g)" as a serving size: "1 slice (85 g)"; "" when no thing is named."""
+    rest = _FOR_ONE.sub("", said).strip(" :")
+    inner = re.match(r"(?:serving|portion)s?\s*[(\[]([^)\]]+)[)\]]", rest, re.IGNORECASE)
+    rest = inner[1] if inner else rest
+    if not re.search(r"[^\W\d_]", rest):
+        return ""
+    return rest if re.match(rf"\s*{_COUNT}\b", rest, re.IGNORECASE) else f"1 {rest}"
 
 
 def _tokens(text: str) -> list[_Token]:

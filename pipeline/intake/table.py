@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +26,13 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import NutrientColumn, basis_of, nutrient_column, plain
 from pipeline.intake.entries import Entries, clean, render
 from pipeline.intake.model import RawRecipe, Read, cut, guarded, unreadable
-from pipeline.intake.schema_org import add_stated, read_nutrition_text, set_yield
+from pipeline.intake.schema_org import (
+    add_stated,
+    method_of,
+    read_nutrition_text,
+    set_yield,
+    settle_servings,
+)
 from pipeline.problems import Problem
 
 if TYPE_CHECKING:
@@ -57,6 +63,8 @@ _ROLES = {
     "basis": "basis", "per": "basis", "nutrition_basis": "basis",
     "nutrition": "nutrition", "macros": "nutrition", "nutrition_facts": "nutrition",
     "stated": "nutrition",
+    "method": "method", "instructions": "method", "directions": "method", "steps": "method",
+    "recipe_instructions": "method",
 }  # fmt: skip
 _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 
@@ -443,12 +451,14 @@ def _recipe(
     recipe.own_id = " ".join(get(row, "id").split())[:200]
     recipe.creator = clean(get(row, "creator"))[:200]
     recipe.description = clean(get(row, "description"))[:5000]
+    recipe.method = method_of(get(row, "method"))
     servings = get(row, "servings")
     if servings:
         set_yield(recipe, servings, line)
         word = get(row, "serving_word")
         if word and recipe.serving_word == "servings":
-            recipe.serving_word = word
+            recipe.told = replace(recipe.told, word=word)
+            settle_servings(recipe)
     weight = get(row, "yield_g")
     if weight:
         grams = read_amount(weight, "WATER", unit="g")

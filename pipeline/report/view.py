@@ -148,6 +148,7 @@ class Recipe:
     creator: str
     where: str
     servings: str
+    servings_how: str
     weight: str
     coverage: str
     verdict: str
@@ -314,6 +315,7 @@ def _recipes(
                 creator=_text(own.get("creator")),
                 where=_where(row["source"], own.get("source_line")),
                 servings=_servings(facts.get("servings"), _text(own.get("serving_word"))),
+                servings_how=_text(own.get("servings_how")),
                 weight=_weight(facts),
                 coverage=percent(row["coverage"]),
                 verdict=row["verdict"],

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.compute import alcohol_kept, cooked_per_100g, eaten_share, raw_to_cooked
+from pipeline.compute import alcohol_kept, cooked_per_100g, raw_to_cooked
 
 
 def test_per_100g_of_the_cooked_dish_by_hand():
@@ -80,12 +80,3 @@ def test_alcohol_at_the_published_points(minutes, kept):
 def test_more_time_never_leaves_more_alcohol(a, b):
     short, long = sorted((a, b))
     assert alcohol_kept(long) <= alcohol_kept(short) + 1e-12
-
-
-def test_only_words_that_say_so_take_a_part_away():
-    deep = eaten_share("1 l sunflower oil, for deep-frying")
-    assert deep is not None
-    assert deep.low < deep.share < deep.high < 0.5
-    assert eaten_share("marinade (discarded): 100 ml soy sauce") is not None
-    for eaten in ("2 tsp coconut oil, for frying", "1 tbsp oil", "200 g marinated artichokes"):
-        assert eaten_share(eaten) is None

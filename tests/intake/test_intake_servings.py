@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.intake.servings import read_serving_size, read_yield, same_thing
+from pipeline.intake.servings import read_serving_size, read_yield, readings, same_thing
 
 
 @pytest.mark.parametrize(
@@ -28,6 +28,26 @@ from pipeline.intake.servings import read_serving_size, read_yield, same_thing
         ("1 x 20 cm cake, serves 8", 8, "servings", None),
         ("For 4 people", 4, "servings", None),
         ({"value": 8, "unitText": "bars"}, 8, "bars", None),
+        ("Makes 8 portions (about 1.5 kg)", 8, "portions", 1500),
+        ("Serves 8 (1.5 kg)", 8, "servings", 1500),
+        ("6 (as a side dish)", 6, "servings", None),
+        ("8 people (makes 1 loaf)", 8, "servings", None),
+        ("4 (12-16 tortillas)", 4, "servings", None),
+        ("Makes one loaf, 12 slices", 12, "slices", None),
+        ("Feeds a family of 4", 4, "servings", None),
+        ("Makes 12 mini muffins (2 per serving)", 6, "servings", None),
+        ("Serves 5 as a main", 5, "servings", None),
+        ("a 9-inch pie, 10 servings", 10, "servings", None),
+        ("one 9x13 pan, 24 squares", 24, "squares", None),
+        ("6 portions of 250 g", 6, "portions", 1500),
+        ("12 cookies (30 g each)", 12, "cookies", 360),
+        ("32 servings, makes 4 half pint (8 oz) jars", 32, "servings", None),
+        ("8 (1/2-cup) servings", 8, "servings", None),
+        (["20", "2 pies"], 20, "servings", None),
+        (["2", "2 dozen"], 24, "servings", None),
+        (["6", "12 buns", "1.2 kg"], 6, "servings", 1200),
+        (["0.75", "0.75 cup"], math.nan, "", None),
+        ("Makes 2 litres", math.nan, "", None),
         ("500 g", math.nan, "", 500),
         ("2 cups", math.nan, "", None),
         (None, math.nan, "", None),
@@ -70,6 +90,82 @@ def test_serving_sizes(text, basis, grams, pieces):
     assert read.basis == basis
     assert read.grams == pytest.approx(math.nan if grams is None else grams, nan_ok=True)
     assert read.pieces == pytest.approx(math.nan if pieces is None else pieces, nan_ok=True)
+
+
+@pytest.mark.parametrize(
+    ("made", "size", "first", "others"),
+    [
+        ("6 servings", "6 servings", 6, []),
+        ("8", "8 servings", 8, []),
+        (["4", "4 servings"], "100 ml cup", 4, []),
+        ("12 cookies", "2 cookies", 6, []),
+        ("12 cookies", "12 cookies", 12, [1]),  # one of them, or all
+        ("8", "2 fritters", 8, [4]),
+        ("10 servings", "2 pieces", 10, []),
+        ("4 sandwiches", "1/2 sandwich", 8, []),
+        ("4", "1/4 of the recipe", 4, []),
+        ("12 rolls", "1 of 12 rolls", 12, []),
+        ("1 quart", "1/2 cup", 8, []),
+        ("6 servings (18 dumplings)", "3 dumplings", 6, []),
+        ("6 servings (18 dumplings)", "1 dumpling", 18, [6]),
+        ("1 loaf", "1 loaf", 1, []),
+        ("1 loaf", "1 slice", math.nan, [1]),
+        ("1 loaf", "1 serving", math.nan, [1]),
+        ("4 jars", "1 jar", 4, []),
+        ("4 jars", "1 serving", math.nan, [4]),
+        ("48 tablespoons", "1 serving", math.nan, [48]),
+        ("2 litres", "1 serving", math.nan, []),
+        ("2", "1 slice", 2, [math.nan]),
+        ("4 to 6", "1 serving", 5, [4, 6]),
+        (["4", "4-6"], "1 serving", 4, [5, 6]),
+        ("10 as a side (6 as a main)", "1 serving", 10, [6]),
+        ("5", "500 g", 5, []),
+        ("20", "20 g", 20, []),
+    ],
+)
+def test_readings_that_the_words_allow(made, size, first, others):
+    found = readings(read_yield(made), read_serving_size(size))
+    assert found[0].servings == pytest.approx(first, nan_ok=True)
+    rest = sorted((r.servings for r in found[1:]), key=lambda n: (math.isnan(n), n))
+    assert rest == pytest.approx(others, nan_ok=True)
+
+
+def test_a_weight_of_a_serving_divides_the_weight_of_the_dish():
+    cake = readings(read_yield("1 cake"), read_serving_size("1 slice (120 g)"))
+    assert cake[0].serving_g == 120
+    assert math.isnan(cake[0].servings)
+    weighed = readings(read_yield("1.2 kg"), read_serving_size("150 g"))
+    assert [r.servings for r in weighed] == [8]
+
+
+def test_pieces_and_weight_are_kept_beside_the_servings():
+    read = read_yield("Makes 8 portions (24 dumplings, about 1.2 kg)")
+    assert (read.servings, read.pieces, read.piece_word, read.yield_g) == (8, 24, "dumplings", 1200)
+
+
+NUMBERS = st.sampled_from(["", "4", "4-6", "a", "1/2", "2 dozen", "12", "1.5"])
+THINGS = st.sampled_from(
+    [
+        "servings",
+        "loaf",
+        "jars",
+        "cups",
+        "kg",
+        "cookies",
+        "(as a side)",
+        "per serving",
+        "9-inch pie",
+    ]
+)
+SAID = st.lists(st.tuples(NUMBERS, THINGS).map(" ".join), min_size=1, max_size=3).map(", ".join)
+
+
+@given(SAID, SAID)
+def test_beliefs_of_the_readings_sum_to_one(made, size):
+    found = readings(read_yield(made), read_serving_size(size))
+    assert not found or sum(r.belief for r in found) == pytest.approx(1)
+    assert all(math.isnan(r.servings) or r.servings > 0 for r in found)
+    assert [r.belief for r in found] == sorted((r.belief for r in found), reverse=True)
 
 
 def test_words_of_the_same_piece():

@@ -80,7 +80,7 @@ def make_result(
             computed.append((recipe_id, tag, 4 * c, 4 * low, 4 * high, 1.0, 0))
             stated.append((recipe_id, tag, s, "per_serving", 1.0, f"{s:g}"))
         recipe_rows.append((recipe_id, title, 4.0, "servings", NAN, creator, "", f"{recipe_id}.txt",
-                            1, "card", position))  # fmt: skip
+                            1, "card", position, NAN, "", "", ""))  # fmt: skip
         for n, text in enumerate(texts.get(recipe_id, ["200 g lentils", "For the top:"]), 1):
             heading = text.endswith(":")
             found = ("sr28:16069", "Lentils, raw", 0.97, "accepted", "table", "a name of this food")

@@ -1,0 +1,141 @@
+"""The number of servings, where a recipe's words leave it open: every reading beside the energy."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from pipeline.compute.totals import Z90, Computation
+from pipeline.problems import Problem
+from pipeline.resources import sql
+
+if TYPE_CHECKING:
+    import duckdb
+    import pandas as pd
+
+#: Of recipes of public pages with undoubted servings, about two thirds have a computed energy within
+#: a fifth of the stated one, the rest lies within a factor of three (``make bench-pages``).
+FIT = {"close_share": 0.65, "close_sd": 0.12, "wide_sd": 0.6}
+
+#: Words that count no servings fit any number from 4 to 30: the density of that in logarithms, less
+#: what a number told would have to be preferred by.
+UNCOUNTED = 0.15
+
+#: Below this known share of the energy the words alone decide.
+LEAST_COVERAGE = 0.5
+
+
+def settle_servings(
+    con: duckdb.DuckDBPyConnection,
+    computation: Computation,
+    recipe: pd.DataFrame,
+    reading: pd.DataFrame,
+    stated: pd.DataFrame,
+) -> tuple[Computation, pd.DataFrame, list[Problem]]:
+    """Choose among the readings of the servings by words and stated energy.
+
+    Args:
+        con: any connection; a cursor of it is used.
+        computation: of ``compute``.
+        recipe: RECIPE.
+        reading: READING; recipes without rows keep the servings they have.
+        stated: STATED.
+
+    Returns:
+        The computation and RECIPE with the servings chosen and ``servings_how`` filled, and a note
+        for each recipe whose words left the number open.
+    """
+    if reading.empty:
+        return computation, recipe, []
+    chosen = _chosen(con, computation, reading, stated).set_index("recipe_id")
+    texts = {str(recipe_id): _how(row) for recipe_id, row in _rows(chosen)}
+    ids = recipe["recipe_id"]
+    open_ = ids.isin(chosen.index)
+    settled = recipe.assign(
+        servings=recipe["servings"].where(~open_, ids.map(chosen["servings"]).astype(float)),
+        serving_word=recipe["serving_word"].where(~open_, ids.map(chosen["serving_word"])),
+        servings_how=recipe["servings_how"].where(~open_, ids.map(texts)),
+    )
+    facts = computation.recipe
+    servings = facts["recipe_id"].map(chosen["servings"]).astype(float)
+    facts = facts.assign(
+        servings=facts["servings"].where(~facts["recipe_id"].isin(chosen.index), servings)
+    )
+    source = recipe.drop_duplicates("recipe_id").set_index("recipe_id")
+    problems = [
+        _note(r, row, texts[r], source.loc[r]) for r, row in _rows(chosen) if r in source.index
+    ]
+    return replace(computation, recipe=facts), settled, problems
+
+
+def _rows(frame: pd.DataFrame) -> list[tuple[str, dict[str, Any]]]:
+    records = frame.to_dict("records")
+    return [
+        (str(i), {str(k): v for k, v in row.items()})
+        for i, row in zip(frame.index, records, strict=True)
+    ]
+
+
+def _chosen(
+    con: duckdb.DuckDBPyConnection,
+    computation: Computation,
+    reading: pd.DataFrame,
+    stated: pd.DataFrame,
+) -> pd.DataFrame:
+    db = con.cursor()
+    try:
+        for name, frame, numbers in (
+            ("reading", reading, ("servings", "serving_g", "belief")),
+            ("stated_in", stated[["recipe_id", "nutrient", "amount", "basis"]], ("amount",)),
+            ("total_in", computation.total, ("amount", "low", "high")),
+            ("recipe_in", computation.recipe, ("weight_g",)),
+        ):
+            db.register(f"{name}_frame", frame.astype(dict.fromkeys(numbers, float)))
+            nulls = ", ".join(f"nullif({n}, 'nan'::double) as {n}" for n in numbers)
+            db.execute(
+                f"create or replace temp table {name} as"
+                f" select * replace ({nulls}) from {name}_frame"
+            )
+        db.execute(
+            "create or replace temp view energy as select recipe_id, amount, low, high, coverage"
+            " from total_in where nutrient = 'ENERC_KCAL'"
+        )
+        db.execute(
+            "create or replace temp view weight as select recipe_id, weight_g from recipe_in"
+        )
+        params = {"z": Z90, "least_coverage": LEAST_COVERAGE, "uncounted": UNCOUNTED, **FIT}
+        return db.execute(sql("compute_servings"), params).df()
+    finally:
+        db.close()
+
+
+def _how(row: dict[str, Any]) -> str:
+    """How the servings were read, in words."""
+    text = str(row["how"])
+    if _known(row["stated_kcal"]) and _known(row["per_serving_kcal"]):
+        text += f", which fits the stated {row['stated_kcal']:.0f} kcal best"
+        if _known(row["other_kcal"]):
+            text += (f" ({row['per_serving_kcal']:.0f} kcal; {row['other_servings']:.3g} servings "
+                     f"would be {row['other_kcal']:.0f} kcal)")  # fmt: skip
+    return text
+
+
+def _known(value: Any) -> bool:
+    return value is not None and not math.isnan(float(value))
+
+
+def _note(recipe_id: str, row: dict[str, Any], how: str, recipe: Any) -> Problem:
+    counted = _known(row["servings"])
+    line = recipe["source_line"]
+    return Problem(
+        "servings-read" if counted else "servings-not-counted",
+        f"the numbers of servings were read as {row['servings']:.4g}" if counted
+        else "what the recipe makes is no number of servings",
+        how if counted else f"{how}; numbers per serving cannot be checked",
+        "write how many servings the stated numbers are one of, such as \"8 servings\"",
+        source=str(recipe["source"]),
+        source_line=None if line is None or line != line else int(line),
+        recipe_id=recipe_id,
+        severity="note" if counted else "warning",
+    )  # fmt: skip

@@ -1,0 +1,123 @@
+"""Lines without an amount: what people use of that kind of food, by shared/open_amounts.csv."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import NamedTuple
+
+from pipeline.dish.model import Dish, DishLine
+from pipeline.resources import shared_rows
+from pipeline.weigh.kinds import KindTable, food_words, line_words
+
+_FRYING = re.compile(
+    r"\b(?:fry|frying|fried|searing|sear|saut[eé]\w*|for cooking|for the pan)\b", re.IGNORECASE
+)
+_GREASING = re.compile(r"\b(?:greas\w+|oiling|coating|brush\w*)\b", re.IGNORECASE)
+_BESIDE = re.compile(
+    r"\b(?:serv(?:e|ing)|garnish\w*|topping\w*|top|side|decorat\w+|accompany|dipping|drizzl\w+|finish\w*)\b",
+    re.IGNORECASE,
+)  # fmt: skip
+#: Of several things to put on top, people take about two (common practice).
+TOPPINGS = 2.0
+#: A recipe of which more lines lack an amount has lost its amounts: nothing is made up for it.
+LOST_AMOUNTS = 0.45
+
+
+@dataclass(frozen=True, slots=True)
+class OpenAmount:
+    """A row of shared/open_amounts.csv: grams a recipe or a serving, with their 90 % range."""
+
+    kind: str
+    when: str
+    of: str
+    low: float
+    typical: float
+    high: float
+    source: str
+
+
+class Opened(NamedTuple):
+    """Grams that an open line comes to, for the whole recipe."""
+
+    recipe_id: str
+    line_no: int
+    grams: float
+    low: float
+    high: float
+    beside: bool
+    reason: str
+
+
+@cache
+def _table() -> KindTable[OpenAmount]:
+    return KindTable(
+        (
+            row["food"],
+            OpenAmount(row["kind"], row["when"], row["of"], float(row["low"]),
+                       float(row["typical"]), float(row["high"]), row["source"]),
+        )
+        for row in shared_rows("open_amounts.csv")
+    )  # fmt: skip
+
+
+def open_lines(dish: Dish) -> Iterator[Opened]:
+    """What the lines without an amount come to; a line of no such kind stays unknown."""
+    foods = dish.foods()
+    without = [line for line in foods if is_open(line)]
+    seasonings = [line for line in without if line.basis == "open"]
+    rows = [amount_of(line) for line in without]
+    chosen = sum(row is not None and row.of == "serving" and row.when == "" for row in rows)
+    part = min(1.0, TOPPINGS / chosen) if chosen else 1.0
+    if len(without) - len(seasonings) > max(2.0, LOST_AMOUNTS * len(foods)):
+        return
+    for line, found in zip(without, rows, strict=True):
+        if found is None:
+            continue
+        times = 1.0 if found.of == "recipe" else _servings(dish)
+        if found.of == "serving" and found.when == "":
+            times *= part
+        said = f"{found.low:g} to {found.high:g} g"
+        yield Opened(
+            dish.recipe_id, line.line_no, found.typical * times, found.low * times,
+            found.high * times, _BESIDE.search(f"{line.text} {line.section}") is not None,
+            f"no amount is written; people use {said} a {found.of} ({found.kind}) [{found.source}]",
+        )  # fmt: skip
+
+
+def is_open(line: DishLine) -> bool:
+    """True for a line without an amount."""
+    return math.isnan(line.grams) and line.unit == "" and line.basis in ("open", "none", "")
+
+
+def amount_of(line: DishLine) -> OpenAmount | None:
+    """The row for a line by its words and its food; rows for a use only where the line says it."""
+    bag = dict(line_words(_bare(line.text)))
+    for word, weight in food_words(line.description, "").items():
+        bag[word] = max(weight, bag.get(word, 0.0))
+    for score, row in _table().ranked(bag):
+        if score and _when(row, line):
+            return row
+    return None
+
+
+def _bare(text: str) -> str:
+    return re.sub(r"\([^)]*\)|,.*$|\bto taste\b|\bfor \w+.*$|\bto (?:serve|garnish).*$", " ", text)
+
+
+def _when(row: OpenAmount, line: DishLine) -> bool:
+    said = f"{line.text} {line.section}"
+    return {
+        "": True,
+        "frying": _FRYING.search(said) is not None,
+        "greasing": _GREASING.search(said) is not None,
+        "beside": _BESIDE.search(said) is not None,
+    }[row.when]
+
+
+def _servings(dish: Dish) -> float:
+    """Servings for an estimate; four where the recipe does not say, never more than a dozen."""
+    return min(dish.servings, 12.0) if dish.servings > 0 else 4.0

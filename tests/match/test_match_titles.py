@@ -1,0 +1,122 @@
+"""Which lines mean a recipe of the collection: on purpose, or by one's own title."""
+
+from __future__ import annotations
+
+import duckdb
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.lines import parse_many
+from pipeline.match.titles import DISH_UNITS, Titles, key_of, refers
+from pipeline.resources import sql
+
+
+def parsed(text):
+    return parse_many([text])[0]
+
+
+def found(text, recipes, within="me", *, known=True):
+    title = Titles(recipes).find(parsed(text), within, known=known)
+    return title.recipe_id if title else None
+
+
+PAGES = [("me", "Harbour bowls", "", "a.json"), ("relish", "Plum relish", "", "b.json")]
+
+
+@pytest.mark.parametrize(
+    ("text", "used"),
+    [
+        ("2 tbsp plum relish", None),  # a food the table knows: any plum relish will do
+        ("2 tbsp homemade plum relish", "relish"),
+        ("200 g of the plum relish", "relish"),
+        ("1 batch plum relish", "relish"),
+        ("2 tbsp plum relish (see recipe)", "relish"),
+        ("2 portions relish", "relish"),
+        ("80 g of the relish", "relish"),
+        ("80 g relish", None),
+        ("2 tbsp plum relish for the table", None),
+    ],
+)
+def test_a_known_food_is_a_recipe_only_on_purpose(text, used):
+    assert found(text, PAGES) == used
+
+
+def test_what_the_table_lacks_is_the_recipe_of_the_same_folder():
+    assert found("2 tbsp plum relish", PAGES, known=False) == "relish"
+    elsewhere = [
+        ("me", "Harbour bowls", "", "mine/a.json"),
+        ("relish", "Plum relish", "", "b.json"),
+    ]
+    assert found("2 tbsp plum relish", elsewhere, known=False) is None
+    assert found("2 tbsp of the plum relish", elsewhere, known=False) == "relish"
+
+
+def test_the_same_creator_means_the_own_recipe_and_another_creator_is_not_meant():
+    both = [
+        ("me", "Harbour bowls", "Ro Quill", "a.json"), ("mine", "Plum relish", "Ro Quill", "c/b.json"),
+        ("theirs", "Plum relish", "Bo Lark", "c.json"),
+    ]  # fmt: skip
+    assert found("2 tbsp plum relish", both) == "mine"
+    assert found("2 tbsp plum relish", [both[0], both[2]], known=False) is None
+    assert found("2 tbsp homemade plum relish", [both[0], both[2]]) is None
+    assert found("2 tbsp plum relish (recipe below)", [both[0], both[2]]) == "theirs"
+
+
+def test_two_that_could_be_meant_are_none():
+    two = [*PAGES, ("other", "Plum relish", "", "d.json")]
+    assert found("200 g of the plum relish", two) is None
+    assert found("200 g of the plum relish", two, within="other") == "relish"
+
+
+TEXTS = [
+    "2 tbsp plum relish", "100 g of the plum relish", "2 portions plum relish", "1 batch plum",
+    "homemade plum relish", "80 g of the relish", "half the broth", "3 portions relish", "2 cups base broth", "our base broth", "4 eggs",
+]  # fmt: skip
+RECIPES = st.lists(
+    st.tuples(
+        st.sampled_from(["Plum relish", "Base broth", "Eggs", "Plum relish with eggs", ""]),
+        st.sampled_from(["", "Ro Quill", "Bo Lark"]),
+        st.sampled_from(["a.json", "x/a.json", "x/b.json"]),
+    ),
+    min_size=1, max_size=6,
+)  # fmt: skip
+
+
+@given(RECIPES, st.lists(st.booleans(), min_size=len(TEXTS), max_size=len(TEXTS)))
+def test_the_query_of_bulk_runs_finds_the_same(recipes, known):
+    rows = [(f"r{i}", *r) for i, r in enumerate(recipes)]
+    titles = Titles(rows)
+    lines = [parsed(t) for t in TEXTS]
+    expected = {
+        (row[0], no): title.recipe_id
+        for row in rows
+        for no, (line, sure) in enumerate(zip(lines, known, strict=True))
+        if (title := titles.find(line, row[0], known=sure))
+    }
+    with duckdb.connect() as con:
+        con.execute(
+            "create table recipe (recipe_id text, title_key text, creator text, source text)"
+        )
+        con.executemany(
+            "insert into recipe values (?, ?, ?, ?)",
+            [(i, " ".join(key_of(t)), c, s) for i, t, c, s in rows],
+        )
+        con.execute("create table line (recipe_id text, line_no int, text text)")
+        con.executemany(
+            "insert into line values (?, ?, ?)",
+            [(r[0], n, t) for r in rows for n, t in enumerate(TEXTS)],
+        )
+        con.execute(
+            "create table matched (text text, name_key text, dish boolean, said_unit text,"
+            " said_amount double, said text, known boolean)"
+        )
+        for line, sure in zip(lines, known, strict=True):
+            dish = any(m.unit in DISH_UNITS for m in line.measures)
+            con.execute(
+                "insert into matched values (?, ?, ?, '', 1, ?, ?)",
+                [line.text, " ".join(key_of(line.name)), dish,
+                 "recipe" if dish else refers(line.text), sure],
+            )  # fmt: skip
+        got = con.execute(f"select key, line_no, used_key from ({sql('bulk_uses')})").fetchall()
+    assert {(key, no): used for key, no, used in got} == expected
