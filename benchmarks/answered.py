@@ -10,9 +10,8 @@ from typing import NamedTuple
 from regimes import Question
 
 from pipeline.match.matcher import Matcher
-from pipeline.match.model_file import load_model
 from pipeline.match.rank import rank
-from pipeline.match.tables import choose
+from pipeline.match.tables import accepted_from, choose
 
 _MATCHER: Matcher | None = None
 _QUESTIONS: Sequence[Question] = ()
@@ -36,7 +35,9 @@ def answer(question: Question, matcher: Matcher) -> Answer:
     if not ranking.candidates:
         return Answer(-1, False)
     chosen = choose(question.query, ranking, index)
-    return Answer(chosen.food, chosen.food >= 0 and chosen.confidence >= load_model().accept_from)
+    return Answer(
+        chosen.food, chosen.food >= 0 and chosen.confidence >= accepted_from(chosen.ranking)
+    )
 
 
 def _answer_at(at: int) -> Answer:

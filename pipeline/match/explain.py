@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.match.confidence import beliefs, evidence
 from pipeline.match.model_file import load_model
+from pipeline.match.tables import accepted_from
 
 if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher
@@ -92,7 +93,7 @@ def explain_line(read: Read, matcher: Matcher, top: int = 5) -> str:
     if found.ranking.candidates[0].food >= 0:
         values = evidence(query, found.ranking, matcher.index)._asdict()
         out.append(
-            f"  confidence {chosen.confidence:.2f}, accepted from {model.accept_from:.2f}: "
+            f"  confidence {chosen.confidence:.2f}, accepted from {accepted_from(found.ranking):.2f}: "
             + ", ".join(
                 f"{k} {v:.2f} x {w:g}"
                 for (k, v), w in zip(values.items(), model.confidence, strict=True)

@@ -16,7 +16,7 @@ from pipeline.match.near import near
 from pipeline.match.open_kinds import open_kinds
 from pipeline.match.query import Query, best_span, query_of, said_by_measures
 from pipeline.match.rank import Ranked, Ranking, rank
-from pipeline.match.tables import APART, choose
+from pipeline.match.tables import APART, accepted_from, choose
 from pipeline.match.words import words
 from pipeline.memory.decisions import Decisions
 from pipeline.memory.pantry import Pantry, PantryFood
@@ -250,7 +250,7 @@ class Matcher:
         if chosen.food < 0:
             lacking = self._lacking(shown[0], ranking, runners)
             return _unsure(lacking) if query.unknown else lacking
-        accepted = chosen.confidence >= self.model.accept_from and not query.unknown
+        accepted = chosen.confidence >= accepted_from(chosen.ranking) and not query.unknown
         reason = _reason(query, chosen.ranking, accepted)
         if chosen.lender >= 0:
             lender = foods.descriptions[chosen.lender]

@@ -22,6 +22,7 @@ class Model:
         confidence: of ``confidence.Evidence``.
         intercept: of the confidence.
         accept_from: confidence from which a food is accepted.
+        accept_known: the same where a name of the words files is the whole line.
     """
 
     rank: tuple[float, ...]
@@ -29,6 +30,7 @@ class Model:
     confidence: tuple[float, ...]
     intercept: float
     accept_from: float
+    accept_known: float
 
 
 @cache
@@ -37,5 +39,5 @@ def load_model() -> Model:
     raw = json.loads(shared_path("match_model.json").read_text(encoding="utf-8"))
     return Model(
         tuple(raw["rank"].values()), raw["temperature"], tuple(raw["confidence"].values()), raw["intercept"],
-        raw["accept_from"],
+        raw["accept_from"], raw["accept_known"],
     )  # fmt: skip

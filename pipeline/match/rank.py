@@ -85,11 +85,18 @@ class Ranking:
         candidates: best first; one entry a food.
         content: positions of the phrase's words that carry meaning.
         leftover: words that the best candidate does not explain.
+        settled: a name of the words files is the whole line, so that no other was looked for.
     """
 
     candidates: tuple[Ranked, ...]
     content: tuple[int, ...]
     leftover: tuple[str, ...]
+    settled: bool = False
+
+    @property
+    def known(self) -> bool:
+        """Whether the best candidate is what a known name that is the whole line means."""
+        return self.settled and self.candidates[0].name is not None
 
 
 def _content(query: Query, index: Index) -> tuple[tuple[int, ...], int]:
@@ -191,7 +198,7 @@ def rank(
     likely = index.foods_like(asked.all_words, keep, besides_home=settled)
     for food in dict.fromkeys((*sorted(asked.verbatim), *likely)):
         consider(food, None, None)
-    return _ranking(best.values(), content, query, index)
+    return _ranking(best.values(), content, query, index, settled=settled)
 
 
 def _says_more(asked: _Asked, index: Index) -> bool:
@@ -209,12 +216,13 @@ def rescored(ranking: Ranking, weights: tuple[float, ...], query: Query, index: 
     scored = (
         c._replace(score=float(sum(map(mul, weights, c.features)))) for c in ranking.candidates
     )
-    return _ranking(scored, ranking.content, query, index)
+    return _ranking(scored, ranking.content, query, index, settled=ranking.settled)
 
 
 def _ranking(
-    scored: Iterable[Ranked], content: tuple[int, ...], query: Query, index: Index
-) -> Ranking:
+    scored: Iterable[Ranked], content: tuple[int, ...], query: Query, index: Index, *,
+    settled: bool = False,
+) -> Ranking:  # fmt: skip
     phrase = query.phrase
     ordered = tuple(sorted(scored, key=lambda r: (-r.score, r.food)))
     leftover: tuple[str, ...] = ()
@@ -229,7 +237,7 @@ def _ranking(
             and phrase[at] not in own
             and phrase[at] not in NEUTRAL
         )  # fmt: skip
-    return Ranking(ordered, content, leftover)
+    return Ranking(ordered, content, leftover, settled)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from pipeline.match.confidence import evidence, probability
+from pipeline.match.facets import NEUTRAL
 from pipeline.match.index import HOMES, Index
 from pipeline.match.model_file import load_model
 from pipeline.match.near import near
@@ -60,7 +61,6 @@ def choose(query: Query, ranking: Ranking, index: Index) -> Choice:
         return _of_home(query, ranking, index)
     at_home = _only(ranking, lambda food: food < 0 or foods.sources[food] == home)
     reference = _of_home(query, at_home, index) if at_home.candidates else None
-    accept = load_model().accept_from
     found: list[Choice] = []
     for table, places in index.tables.items():
         if table == home:
@@ -69,11 +69,17 @@ def choose(query: Query, ranking: Ranking, index: Index) -> Choice:
         else:
             found += _in_table(query, ranking, index, table, places, reference)
         surest = max(found, key=lambda c: c.confidence, default=None)
-        if surest is not None and surest.confidence >= accept:
+        if surest is not None and surest.confidence >= accepted_from(surest.ranking):
             return surest
     if found:
         return max(found, key=lambda c: c.confidence)
     return Choice(-1, 0.0, -1, at_home if reference is not None else ranking)
+
+
+def accepted_from(ranking: Ranking) -> float:
+    """The confidence from which the best of a ranking is accepted."""
+    model = load_model()
+    return model.accept_known if ranking.known else model.accept_from
 
 
 def _of_home(query: Query, ranking: Ranking, index: Index) -> Choice:
@@ -85,8 +91,9 @@ def _of_home(query: Query, ranking: Ranking, index: Index) -> Choice:
 def _only(ranking: Ranking, wanted: object) -> Ranking:
     assert callable(wanted)
     return Ranking(
-        tuple(c for c in ranking.candidates if wanted(c.food)), ranking.content, ranking.leftover
-    )
+        tuple(c for c in ranking.candidates if wanted(c.food)), ranking.content, ranking.leftover,
+        ranking.settled,
+    )  # fmt: skip
 
 
 def _in_table(
@@ -112,7 +119,11 @@ def _in_table(
             alike = near(lender, other, foods.macros)
             if _same_number(other, lender, index):  # the makers say it is the same food
                 return [Choice(other, reference.confidence, lender, ranking, not alike)]
-            as_sure = reference.confidence if alike else min(APART, reference.confidence)
+            as_sure = reference.confidence
+            if not alike or (
+                index.home in index.tables and _less_said(query, lender, other, index)
+            ):
+                as_sure = min(APART, as_sure)
             out.append(Choice(other, as_sure, lender, ranking, not alike))
     if top is not None:
         apart = lender >= 0 and not near(lender, top.food, foods.macros)
@@ -124,6 +135,16 @@ def _in_table(
         if not another and (not out or (whole and sure > out[0].confidence)):
             out.append(Choice(top.food, sure, lender, own, apart))
     return out
+
+
+def _less_said(query: Query, lender: int, other: int, index: Index) -> bool:
+    """Whether the line names the reference food by a word that the other table's food lacks:
+    "self-raising" of flour. The reference food itself is the better answer then."""
+    own, theirs = index.food_words[lender], index.food_words[other]
+    return any(
+        w in own and w not in theirs and w not in NEUTRAL and at not in query.said_states
+        for at, w in enumerate(query.phrase)
+    )
 
 
 def _like(lender: int, food: int, index: Index) -> bool:
