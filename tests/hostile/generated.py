@@ -234,13 +234,13 @@ class Tally:
 
     def table(self) -> str:
         """Kind × count, with how many raised, hung, or lost something in silence."""
-        head = f"{'door':<14}{'kind':<34}{'inputs':>8}{'raised':>8}{'hung':>8}{'lost':>8}"
+        head = f"{'door':<16}{'kind':<34}{'inputs':>8}{'raised':>8}{'hung':>8}{'lost':>8}"
         lines = [head, "-" * len(head)]
         total = [0, 0, 0, 0]
         for (door, kind), row in sorted(self.rows.items()):
-            lines.append(f"{door:<14}{kind:<34}" + "".join(f"{n:>8,}" for n in row))
+            lines.append(f"{door:<16}{kind:<34}" + "".join(f"{n:>8,}" for n in row))
             total = [a + b for a, b in zip(total, row, strict=True)]
-        lines.append(f"{'all':<48}" + "".join(f"{n:>8,}" for n in total))
+        lines.append(f"{'all':<50}" + "".join(f"{n:>8,}" for n in total))
         return "\n".join(lines)
 
     @property

@@ -50,6 +50,8 @@ pytestmark = pytest.mark.soak
 
 #: Processor seconds that one input may take at the most; the machine may be busy, the CPU time not.
 MOST_S = 5.0
+#: Of them a release whose tables are whole enough to be built and checked.
+BUILD_S = 60.0
 GOOD = "Quay soup\nServes 2\n\n100 g rice\n10 g butter\n\nPer serving: 217 kcal\n"
 
 
@@ -70,7 +72,8 @@ def tried(
         return None
     took = time.process_time() - began
     missing = lost(found)
-    TALLY.add(door, kind, hung=took > MOST_S, lost=bool(missing), what=missing or f"{took:.1f} s")
+    most = BUILD_S if door == "releases" else MOST_S
+    TALLY.add(door, kind, hung=took > most, lost=bool(missing), what=missing or f"{took:.1f} s")
     return found
 
 
@@ -513,9 +516,11 @@ def test_releases(tmp_path, snapshot):
             else now.snapshot_id
         )
 
-    for n in range(70):
+    kinds = ("zip spoiled", "names that leave", "zip spoiled", "a table missing", "zip spoiled",
+             "a table spoiled")  # fmt: skip
+    for n in range(42):
         dice = Dice(f"release {n}")
-        kind = ("zip spoiled", "a table spoiled", "names that leave", "a table missing")[n % 4]
+        kind = kinds[n % len(kinds)]
         path = tmp_path / f"{n}" / f"{name}.zip"
         path.parent.mkdir()
         path.write_bytes(
