@@ -46,7 +46,7 @@ test: $(VENV)/.dev chromium  ## the whole test suite with lint and types
 	@$(MAKE) --no-print-directory lint
 	@$(BIN)/python -m pytest -n 2 --dist loadfile
 
-soak: $(VENV)/.dev  ## the slow fuzzing and endurance work
+soak: $(VENV)/.dev  ## the slow fuzzing and endurance work; prints the table of hostile inputs
 	@$(BIN)/python -m pytest -m soak
 
 lint: $(VENV)/.dev  ## ruff and mypy

@@ -41,7 +41,8 @@ MEANING: dict[Exit, str] = {
     "which one was live; the message says how to choose or build one.",
     Exit.UNREACHABLE: "The publisher of a table could not be reached. The old table stays live.",
     Exit.INTERNAL: "A fault of the program itself; the message names a file with what to report.",
-    Exit.DISK: "A disk or folder failed: full, not writable, or gone. Old results stay whole.",
+    Exit.DISK: "A disk or folder failed (full, not writable, gone), or the memory did not suffice. "
+    "Old results stay whole.",
     Exit.BUSY: "Another run holds the lock; try again later.",
     Exit.STOPPED: "Stopped with Ctrl-C.",
 }  # fmt: skip

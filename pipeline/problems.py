@@ -131,19 +131,40 @@ def _line_problems() -> dict[str, dict[str, str]]:
     return {row["code"]: row for row in shared_rows("line_problems.csv")}
 
 
+_OF_THE_MACHINE = frozenset(
+    {"IOException", "FatalException", "InternalException", "OutOfMemoryException",
+     "ConnectionException", "InterruptException", "HTTPException"}
+)  # fmt: skip
+_DISK_WORDS = ("No space left", "Could not write file", "Disk quota", "Read-only file system")
+
+
+def is_of_the_disk(fault: Exception) -> bool:
+    """Whether a disk, a folder or the memory failed: ``OSError``, or DuckDB's own words for it."""
+    if isinstance(fault, (OSError, MemoryError)):
+        return True
+    kinds = _kinds(fault)
+    if kinds & {"IOException", "FatalException", "OutOfMemoryException"}:
+        return True
+    return "Error" in kinds and any(word in str(fault) for word in _DISK_WORDS)
+
+
 def is_of_the_input(fault: Exception) -> bool:
     """Whether an error came of the values at hand, and not of files, memory or the machine.
 
     Such a one costs what it was met in, a line or a recipe; any other ends the command.
     """
-    if isinstance(fault, (OSError, MemoryError, SteelyardError)):
+    if isinstance(fault, SteelyardError) or is_of_the_disk(fault):
         return False
-    kind = type(fault)
-    if kind.__module__.partition(".")[0] in ("duckdb", "_duckdb"):
-        machine = ("IOException", "FatalException", "InternalException", "OutOfMemoryException",
-                   "ConnectionException", "InterruptException", "HTTPException")  # fmt: skip
-        return not {base.__name__ for base in kind.__mro__} & set(machine)
-    return True
+    return not _kinds(fault) & _OF_THE_MACHINE
+
+
+def _kinds(fault: Exception) -> set[str]:
+    """Names of DuckDB's exceptions that a fault is of; none of another library's."""
+    return {
+        base.__name__
+        for base in type(fault).__mro__
+        if base.__module__.partition(".")[0] in ("duckdb", "_duckdb")
+    }
 
 
 class SteelyardError(Exception):

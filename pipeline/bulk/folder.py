@@ -19,7 +19,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem, SteelyardError, is_of_the_disk
 from pipeline.report.folder import cannot_write
 
 WORK, RESULTS, LOCK = ".steelyard-bulk", "bulk", ".steelyard-bulk.lock"
@@ -126,10 +126,7 @@ def _exchanged(one: Path, other: Path) -> bool:
 
 
 def is_io(fault: Exception) -> bool:
-    """Whether the file system is to blame: OSError, or DuckDB's own words for it."""
-    name, text = type(fault).__name__, str(fault)
-    return (
-        isinstance(fault, OSError)
-        or name in ("IOException", "FatalException")
-        or (name == "OutOfMemoryException" and "directory" in text)
-    )
+    """Whether the file system is to blame; memory alone is not."""
+    if type(fault).__name__ == "OutOfMemoryException":
+        return "directory" in str(fault)
+    return is_of_the_disk(fault) and not isinstance(fault, MemoryError)

@@ -100,7 +100,10 @@ def watch(
         )
         if touched:
             typer.echo(f"\n{', '.join(touched[:3])}{' ...' if len(touched) > 3 else ''} changed")
-            again()
+            try:
+                again()
+            except SteelyardError as fault:  # settings half written; the next change mends them
+                say(fault.problem.render())
 
 
 def new(

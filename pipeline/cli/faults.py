@@ -8,7 +8,7 @@ import tempfile
 import traceback
 
 from pipeline.exit_codes import Exit
-from pipeline.problems import Problem
+from pipeline.problems import Problem, is_of_the_disk
 
 _NO_ROOM = (errno.ENOSPC, errno.EDQUOT)
 
@@ -25,6 +25,11 @@ def in_words(fault: Exception) -> tuple[Problem, Exit]:
             "run it in parts: --bulk --out FOLDER; or give it fewer recipes at a time",
         ), Exit.DISK  # fmt: skip
     kinds = {base.__name__ for base in type(fault).__mro__}
+    if is_of_the_disk(fault) and "OutOfMemoryException" not in kinds and "space" in str(fault):
+        return Problem(
+            "file-failed", "a file could not be written", str(fault).partition("\n")[0][:200],
+            "free some space",
+        ), Exit.DISK  # fmt: skip
     if kinds & {"IOException", "FatalException", "InternalException", "SerializationException"}:
         return Problem(
             "data-file-failed",

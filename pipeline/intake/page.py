@@ -78,7 +78,7 @@ def read_page(text: str, source: str) -> Read:
                     "save the page again, or mend the script",
                     source=source,
                     source_line=line,
-                    severity="warning",
+                    severity="error" if "recipe" in raw.lower() else "warning",
                     text=cut(raw[:200]),
                 )
             )

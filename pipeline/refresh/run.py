@@ -209,6 +209,7 @@ class _Work:
     config: Config
     patience: fetch.Patience
     tell: Progress
+    stale: list[str] = field(default_factory=list)
 
     def run(
         self, keys: tuple[str, ...], from_: str, sha256: str, *, only: bool, keep: int
@@ -223,7 +224,9 @@ class _Work:
         if from_:
             asked = [self._handed_in(from_, keys, sha256)]
         else:
-            asked = [self._newest(key) for key in keys or self._usual(recipe)]
+            asked = [
+                self._as_known(*self._newest(key), recipe) for key in keys or self._usual(recipe)
+            ]
         entries = [entry for entry, _ in asked]
         alone = only
         if recipe and not (from_ or keys or only):  # what is live, brought up to date
@@ -277,6 +280,21 @@ class _Work:
             notes=_notes(snapshot),
         )
 
+    def _as_known(
+        self, entry: dict[str, Any], status: str, recipe: list[dict[str, Any]]
+    ) -> tuple[dict[str, Any], str]:
+        """The entry of the live recipe when the publisher gives its file again under a newer name."""
+        known = next(
+            (e for e in recipe if e["key"] == entry["key"] and e["sha256"] == entry["sha256"]), None
+        )
+        if known is None or known["release"] == entry["release"]:
+            return entry, status
+        self.stale.append(
+            f"{entry['url']} is called the release {entry['release']}, and is to the byte the file "
+            f"of {known['release']}; nothing was built from it. Try again later"
+        )
+        return known, "stale"
+
     def _same(self, live: homes.Manifest, told: list[dict[str, Any]]) -> RefreshResult:
         return RefreshResult(
             "unchanged",
@@ -284,6 +302,7 @@ class _Work:
             live.snapshot_id,
             f"nothing new: {live.snapshot_id} holds the newest release ({live.release})",
             told,
+            notes=self.stale,
         )
 
     def _usual(self, recipe: list[dict[str, Any]]) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem, SteelyardError, is_of_the_disk
 
 _STAGE = ".steelyard-"
 _LOCK = ".steelyard.lock"
@@ -162,7 +162,7 @@ def _try_lock(handle: int) -> bool:
 
 def _is_io(fault: Exception) -> bool:
     """Whether the file system is to blame: OSError, or DuckDB's own word for it."""
-    return isinstance(fault, OSError) or type(fault).__name__ in ("IOException", "FatalException")
+    return is_of_the_disk(fault)
 
 
 def cannot_write(out: Path, fault: Exception) -> SteelyardError:

@@ -30,7 +30,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem, SteelyardError, is_of_the_disk
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 
 FILE_NAME = "snapshot.duckdb"
@@ -335,13 +335,11 @@ def disk_faults(home: Path) -> Iterator[None]:
     """
     try:
         yield
-    except OSError as fault:
-        raise _not_written(home, fault.strerror or str(fault)) from fault
     except Exception as fault:
-        kinds = {base.__name__ for base in type(fault).__mro__}
-        if not kinds & {"IOException", "OutOfMemoryException", "FatalException"}:
+        if not is_of_the_disk(fault):
             raise
-        raise _not_written(home, str(fault).partition("\n")[0][:200]) from fault
+        why = getattr(fault, "strerror", None) or str(fault).partition("\n")[0][:200]
+        raise _not_written(home, why) from fault
 
 
 def _not_written(home: Path, why: str) -> SteelyardError:

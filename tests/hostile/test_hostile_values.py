@@ -135,3 +135,33 @@ def test_a_fault_of_the_machine_is_no_fault_of_a_recipe(good, snapshot, monkeypa
     monkeypatch.setattr(runs, "_judge_read", fails)
     with pytest.raises(OSError, match="No space"):
         verify(good)
+
+
+def test_a_card_whose_title_begins_like_a_tag_is_a_card(good, snapshot):
+    (good / "tag.txt").write_text(GOOD.replace("Soup", "<script>alert(1)</script> soup"))
+    (good / "page.txt").write_text("<html><body><p>Nothing to cook</p></body></html>")
+    result = verify(good)
+    assert result.recipes["verdict"].tolist() == ["agrees", "agrees"]
+    assert "page.txt" in set(result.problems["source"])
+
+
+@pytest.mark.parametrize("text", ["profile = ", 'profile = "grobnak"', "a" * 300_000, "[[[["])
+def test_settings_that_break_while_the_page_is_open_are_told_and_the_old_ones_hold(
+    good, snapshot, text
+):
+    from pipeline.web.desk import Desk
+
+    (good / "steelyard.toml").write_text('profile = "us"')
+    desk = Desk(good, snapshot=snapshot)
+    try:
+        (good / "steelyard.toml").write_text(text)
+        desk.look(now=True)
+        assert desk.settings.profile == "us"
+        (told,) = [p for p in desk.problems() if p.code in ("settings-invalid", "profile-unknown")]
+        assert "read before are in force" in told.why
+        (good / "steelyard.toml").write_text('profile = "eu"')
+        desk.look(now=True)
+        assert desk.settings.profile == "eu"
+        assert desk.problems() == []
+    finally:
+        desk.close()

@@ -16,7 +16,7 @@ from pipeline.run import load_tools, read_lines
 pytestmark = pytest.mark.soak
 
 HERE = Path(__file__).parent
-SECONDS = 30
+SECONDS = 20
 #: Pieces that real lines are made of, in any disorder.
 PIECES = st.sampled_from(
     ["1", "½", "1/2", "2-3", "1,5", "400 g", "cup", "tbsp", "tins", "x", "(", ")", ",", "or", "and",
