@@ -46,7 +46,8 @@ if TYPE_CHECKING:
 
 #: Kinds by their code in the table of candidates; ``honest`` is no slip.
 KINDS = (
-    "honest", "line_left_out", "line_doubled", "unit_slip", "raw_cooked_slip", "product_variant",
+    "honest", "line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
+    "product_variant",
     "servings_slip", "per_100g_stated_as_serving", "macros_swapped", "kilojoules_as_kcal",
     "energy_not_following_macros", "net_carbs_stated", "fibre_in_carbs", "digits_transposed",
 )  # fmt: skip
@@ -54,7 +55,8 @@ CODE = {kind: n for n, kind in enumerate(KINDS)}
 HONEST = CODE["honest"]
 #: Slips in the sums: a second one may have been made beside them.
 LINE_KINDS = tuple(CODE[k] for k in (
-    "line_left_out", "line_doubled", "unit_slip", "raw_cooked_slip", "product_variant",
+    "line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
+    "product_variant",
 ))  # fmt: skip
 SCALE_KINDS = tuple(CODE[k] for k in ("servings_slip", "per_100g_stated_as_serving"))
 
@@ -70,6 +72,11 @@ _ENERGY_SCALE, _ENERGY_LEAST = 0.30, 0.06
 #: A slip may take a stated number away from the sums by so many standard deviations between tables
 #: and half a step, no more: what it predicts has to lie nearer to what is stated than the lines do.
 _AWAY_SD = 2.0
+
+#: A line that is not weighed may be taken for another weight: factors, and belief in each by a
+#: normal on their logarithm (a piece, a cup or a tin is seldom read more than three times off).
+_AMOUNTS = np.array([0.25, 0.4, 0.5, 0.67, 1.5, 2.0, 2.5, 4.0])
+_AMOUNT_SPREAD = 0.7
 
 #: Likeness of profiles that a runner-up needs to be offered as another product of a line's food.
 #: Words alone are not enough: garlic is no garlic soup.
@@ -270,6 +277,7 @@ def _line_slips(cases: Cases) -> list[Slips]:
         ("line_left_out", every, 0 * ones, ones, np.full(len(every), -1)),
         ("line_doubled", every, 2 * ones, ones, np.full(len(every), -1)),
         ("unit_slip", unit_line, unit_factor, unit_weight, unit_slip),
+        ("amount_slip", *_amount_readings(cases)),
     ):
         change = (factor - 1)[:, None] * lines.mean[line]
         seen = _tells(cases, lines.recipe[line], change)
@@ -282,6 +290,17 @@ def _line_slips(cases: Cases) -> list[Slips]:
             )
         )  # fmt: skip
     return out
+
+
+def _amount_readings(cases: Cases) -> tuple[Ints, Vector, Vector, Ints]:
+    """Line, factor and weight of lines by the piece, cup or tin taken for another weight."""
+    open_ = np.flatnonzero(~cases.lines.by_mass & (np.nan_to_num(cases.lines.grams) > 0))
+    belief = np.exp(-0.5 * (np.log(_AMOUNTS) / _AMOUNT_SPREAD) ** 2)
+    belief /= belief.sum()
+    line = np.repeat(open_, len(_AMOUNTS))
+    return (
+        line, np.tile(_AMOUNTS, len(open_)), np.tile(belief, len(open_)), np.full(len(line), -1),
+    )  # fmt: skip
 
 
 #: A volume in millilitres whose number was counted as grams.

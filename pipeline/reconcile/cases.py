@@ -62,6 +62,7 @@ class Lines:
         mean: (lines, tags), with the lopsidedness of the grams.
         cov: (lines, tags, tags), of grams and food together.
         grams_var: relative variance of the grams.
+        by_mass: (lines,) the line says grams or ounces itself.
         runner_line, runner_food, runner_p: runners-up of the matches, one row each; those of a line
             hold no more belief than its match leaves open.
     """
@@ -77,6 +78,7 @@ class Lines:
     mean: Matrix
     cov: NDArray[np.float64]
     grams_var: Vector
+    by_mass: Bools
     runner_line: Ints
     runner_food: Ints
     runner_p: Vector
@@ -268,6 +270,7 @@ def _lines(
         mean=values * (1 + column("rel_shift", 0.0))[:, None],
         cov=cov,
         grams_var=grams_var,
+        by_mass=(table["basis"] == "mass").to_numpy(dtype=np.bool_),
         runner_line=runner_line,
         runner_food=runner_food,
         runner_p=runner_p,

@@ -20,7 +20,8 @@ _SWAPPED = {
     SWAP_PF: "protein and fat",
 }  # fmt: skip
 _ON_LINES = (
-    "line_left_out", "line_doubled", "unit_slip", "raw_cooked_slip", "product_variant",
+    "line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
+    "product_variant",
 )  # fmt: skip
 
 
@@ -106,6 +107,11 @@ def _clause(cases: Cases, foods: Foods, found: Slips, row: int) -> str:
     if kind == "unit_slip":
         unit, slip = unit_readings()[int(found.other[row])]
         return f"{quoted} had been read with {unit} counted as {slip.counted_as}"
+    if kind == "amount_slip":
+        recipe = int(found.recipe[row])
+        per = cases.servings[recipe] if cases.basis[recipe] == "per_serving" else 1.0
+        whole = cases.lines.grams[line] * per
+        return f"{quoted} had been taken as {found.parameter[row] * whole:.2g} g, not {whole:.2g} g"
     if kind in ("raw_cooked_slip", "product_variant"):
         food = foods.variants.descriptions[int(found.other[row])]
         if kind == "raw_cooked_slip":

@@ -117,6 +117,7 @@ _SLIP_WORDS = {
     "line_left_out": "left out",
     "line_doubled": "counted twice",
     "unit_slip": "another unit used",
+    "amount_slip": "another weight taken",
     "raw_cooked_slip": "raw and cooked exchanged",
     "product_variant": "another product looked up",
     "macros_swapped": "two macros exchanged",
@@ -124,6 +125,7 @@ _SLIP_WORDS = {
     "kilojoules_as_kcal": "kilojoules given as kcal",
     "energy_not_following_macros": "energy does not follow from the macros",
     "net_carbs_stated": "carbohydrate given without fibre",
+    "fibre_in_carbs": "carbohydrate given with fibre",
     "per_100g_stated_as_serving": "numbers of 100 g given for a serving",
     "none_found": "no single slip explains it",
 }
