@@ -45,9 +45,7 @@ def frames_of(made: list[Made], foods: Foods, seed: str) -> Frames:
                                "servings": one.servings, "yield_g": math.nan})  # fmt: skip
         for tag, value in zip(TAGS, one.stated.tolist(), strict=True):
             if value == value:
-                frames.stated.append(
-                    (one.recipe_id, tag, value, "per_serving", 1.0, f"{value:g}")
-                )
+                frames.stated.append((one.recipe_id, tag, value, "per_serving", 1.0, f"{value:g}"))
         for n, (line, (grams, reach)) in enumerate(zip(one.lines, one.ours, strict=True), start=1):
             key = f"{one.recipe_id}/{n}: {line.text}"
             food = f"sr28:{line.code}"

@@ -29,8 +29,8 @@ from pipeline.reconcile.model import (
     PROTEIN,
     TAGS,
     Matrix,
-    Vector,
     UnitSlip,
+    Vector,
     noise,
     priors,
     unit_slips,
@@ -74,8 +74,9 @@ _ENERGY_SCALE, _ENERGY_LEAST = 0.30, 0.06
 _AWAY_SD = 2.0
 
 #: A line that is not weighed may be taken for another weight: factors, and belief in each by a
-#: normal on their logarithm (a piece, a cup or a tin is seldom read more than three times off).
-_AMOUNTS = np.array([0.25, 0.4, 0.5, 0.67, 1.5, 2.0, 2.5, 4.0])
+#: normal on their logarithm (a piece, a cup or a tin is seldom read more than three times off; twice
+#: is a line counted twice).
+_AMOUNTS = np.array([0.25, 0.4, 0.55, 0.7, 1.4, 1.7, 2.4, 3.2])
 _AMOUNT_SPREAD = 0.7
 
 #: Likeness of profiles that a runner-up needs to be offered as another product of a line's food.
@@ -143,9 +144,7 @@ class Slips:
     @staticmethod
     def together(parts: Sequence[Slips]) -> Slips:
         """One table of several."""
-        return Slips(
-            *(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Slips))
-        )
+        return Slips(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Slips)))
 
 
 def slips(recipe: Ints, kind: str | Ints, prior: Vector, **columns: NDArray[np.generic]) -> Slips:
@@ -483,7 +482,9 @@ def _energy_slips(cases: Cases) -> Slips:
         cases.given[:, KCAL] & others[:, list(MACROS)].any(axis=1) & (off > _ENERGY_LEAST)
         & np.isfinite(off)
     )  # fmt: skip
-    density = np.exp(-(off[mine] - _ENERGY_LEAST) / _ENERGY_SCALE) / (2 * _ENERGY_SCALE * said[mine])
+    density = np.exp(-(off[mine] - _ENERGY_LEAST) / _ENERGY_SCALE) / (
+        2 * _ENERGY_SCALE * said[mine]
+    )
     return slips(
         mine, "energy_not_following_macros", priors()["energy_not_following_macros"] * density,
         no_energy=np.ones(len(mine), dtype=np.bool_),

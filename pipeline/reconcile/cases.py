@@ -292,13 +292,19 @@ def _runners(
     named: dict[str, list[tuple[int, float]]] = {}
     wanted = set(text)
     for words, food_id, p in zip(
-        table["text"].tolist(), table["food_id"].tolist(), table["probability"].tolist(), strict=True
+        table["text"].tolist(),
+        table["food_id"].tolist(),
+        table["probability"].tolist(),
+        strict=True,
     ):
         at = foods.variants.at.get(food_id, -1)
         if words in wanted and at >= 0 and p > 0:
             named.setdefault(words, []).append((at, float(p)))
     rows = [
-        (n, at, p) for n, words in enumerate(text) for at, p in named.get(words, []) if at != food[n]
+        (n, at, p)
+        for n, words in enumerate(text)
+        for at, p in named.get(words, [])
+        if at != food[n]
     ]
     if not rows:
         return np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0)

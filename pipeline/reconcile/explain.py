@@ -168,9 +168,7 @@ def with_lines(computation: Computation, adjusted: pd.DataFrame) -> Computation:
         frames.append(
             table.assign(**{c: (table[c] + by).clip(lower=0) for c in ("amount", "low", "high")})
         )
-    return replace(
-        computation, line_value=line.reset_index(), total=frames[0], computed=frames[1]
-    )
+    return replace(computation, line_value=line.reset_index(), total=frames[0], computed=frames[1])
 
 
 # --- the search ---------------------------------------------------------------------------------

@@ -14,7 +14,16 @@ from pipeline.resources import shared_rows
 TAGS = ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT", "FIBTG", "SUGAR", "FASAT", "NA")
 KCAL, PROTEIN, CARBS, FAT, FIBRE, SUGAR, SATFAT, SODIUM = range(len(TAGS))
 MACROS = (PROTEIN, CARBS, FAT)
-WORDS = ("kcal", "g protein", "g carbohydrate", "g fat", "g fibre", "g sugars", "g saturates", "mg sodium")
+WORDS = (
+    "kcal",
+    "g protein",
+    "g carbohydrate",
+    "g fat",
+    "g fibre",
+    "g sugars",
+    "g saturates",
+    "mg sodium",
+)
 
 #: kcal per kJ and back (thermochemical calorie, Agriculture Handbook 74).
 KJ_PER_KCAL = 4.184
@@ -29,7 +38,7 @@ ATWATER = np.array([0.0, 4.0, 4.0, 9.0, 0.0, 0.0, 0.0, 0.0])
 DATABASE_SD = np.array([0.015, 0.025, 0.025, 0.025, 0.07, 0.12, 0.10, 0.20])
 
 #: Share of honest recipes that are noisier than that, and how much more.
-TAIL_SHARE, TAIL_SCALE = 0.08, 3.0
+TAIL_SHARE, TAIL_SCALE = 0.12, 2.6
 
 Vector = NDArray[np.float64]
 Matrix = NDArray[np.float64]

@@ -26,18 +26,18 @@ if TYPE_CHECKING:
 
 #: Spread of numbers that follow from nothing we know, as scales of Laplace distributions of log
 #: ratios: all numbers together (another portion, another dish), and each by itself about that.
-_FREE_COMMON, _FREE_SCALE = 0.5, 0.35
+_FREE_COMMON, _FREE_SCALE = 0.5, 0.40
 _COMMON = np.linspace(-4.0, 4.0, 33)
 
 #: Likelihood counts to this power: lines and tables are not as independent as the model takes them.
 #: Fitted with the priors.
-TEMPER = 1.0
+TEMPER = 0.87
 
 #: A slip that leaves more than this many squared deviations a number is no explanation.
-_FITS = 16.0
+_FITS = 20.0
 
 #: Belief that a second slip was made when one was. Common practice.
-SECOND_SLIP = 0.06
+SECOND_SLIP = 0.09
 
 #: Candidates that are scored together; each needs about 1 kB.
 _AT_ONCE = 20_000

@@ -25,9 +25,7 @@ _ON_LINES = (
 )  # fmt: skip
 
 
-def sentence(
-    cases: Cases, foods: Foods, found: Slips, row: int, second: int, shown: Vector
-) -> str:
+def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, shown: Vector) -> str:
     """One explanation in one sentence.
 
     Args:
@@ -50,7 +48,9 @@ def sentence(
         )
     if kind == "macros_swapped":
         swapped = _SWAPPED[int(found.other[row])]
-        return f"With {swapped} exchanged, the lines give {_numbers(cases, recipe, shown)}; {stated}."
+        return (
+            f"With {swapped} exchanged, the lines give {_numbers(cases, recipe, shown)}; {stated}."
+        )
     if kind == "digits_transposed":
         at = int(found.typed_at[row])
         how = _meant(int(found.parameter[row]))[2][int(found.other[row])]
@@ -68,7 +68,9 @@ def sentence(
             f"The macros fit the lines and the energy does not: the lines give "
             f"{mean[KCAL]:.0f} kcal, stated are {cases.stated[recipe, KCAL]:.0f} kcal."
         )
-    without, with_ = ("without", "with it") if kind == "net_carbs_stated" else ("with", "without it")
+    without, with_ = (
+        ("without", "with it") if kind == "net_carbs_stated" else ("with", "without it")
+    )
     other = "without" if kind == "net_carbs_stated" else "with it"
     return (
         f"The carbohydrate is stated {without} its {found.parameter[row]:.1f} g fibre: the lines "
