@@ -63,6 +63,8 @@ SCALE_KINDS = tuple(CODE[k] for k in ("servings_slip", "per_100g_stated_as_servi
 #: Counts of servings one may divide by, and belief in them relative to the right count.
 _COUNTS = np.array([*range(1, 13), 14, 15, 16, 18, 20, 24], dtype=np.float64)
 
+_USUAL_COUNTS = (2, 4, 6, 8, 10, 12, 16, 24)
+
 #: Weight of a serving when the yield is not given: raw weight, or less after cooking.
 _COOKED_SHARE = ((1.0, 0.8), (0.85, 0.12), (0.7, 0.08))
 
@@ -446,6 +448,8 @@ def _count_belief(k: Matrix, n: Matrix) -> Matrix:
     out[near == 2] = 1.5
     out[(k == 2 * n) | (k == n / 2) | (near == 1)] = 2.0
     out[k == 1] = 4.0  # the whole recipe as one serving
+    usual = np.isin(k, _USUAL_COUNTS)  # a loaf or cake counted as one: any usual count
+    out[np.broadcast_to(n == 1, k.shape) & usual] = 2.0
     out[(k < 1) | (k == n)] = 0.0
     return out
 

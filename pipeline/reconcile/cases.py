@@ -100,7 +100,8 @@ class Cases:
         yield_known: the weight is that of the cooked dish.
         net: carbohydrate is stated and counted without fibre by its own name.
         available: so it is in the whole collection.
-        mean: (recipes, tags), the sums with the lopsidedness of the grams.
+        amount: (recipes, tags), the sums as they are shown.
+        mean: (recipes, tags), the same with the lopsidedness of the grams and what is not counted.
         cov: (recipes, tags, tags).
         lines: of all recipes.
     """
@@ -116,6 +117,7 @@ class Cases:
     yield_known: Bools
     net: Bools
     available: bool
+    amount: Matrix
     mean: Matrix
     cov: NDArray[np.float64]
     lines: Lines
@@ -175,7 +177,7 @@ def read_cases(
     unit = np.array([k[5].unit for k in kept])
     net = np.array([k[5].net for k in kept], dtype=np.bool_)
     lines = _lines(table[table["recipe_id"].isin(row.keys())], row, unit, net, runner_up, foods)
-    mean, cov = _sums(computation.total, row, unit, net, lines)
+    amount, mean, cov = _sums(computation.total, row, unit, net, lines)
     said = np.array([k[5].amount for k in kept]).reshape(len(kept), _N)
     given = np.isfinite(said)
     given[:, SODIUM] &= ~np.array([k[4] for k in kept], dtype=np.bool_)
@@ -191,6 +193,7 @@ def read_cases(
         yield_known=np.array([k[3] for k in kept], dtype=np.bool_),
         net=net,
         available=computation.convention.available,
+        amount=amount,
         mean=mean,
         cov=cov,
         lines=lines,
@@ -333,8 +336,8 @@ def _match_cov(
 
 def _sums(
     total: pd.DataFrame, row: dict[str, int], unit: Vector, net: Bools, lines: Lines
-) -> tuple[Matrix, NDArray[np.float64]]:
-    """Mean and covariance of the sums of each recipe."""
+) -> tuple[Matrix, Matrix, NDArray[np.float64]]:
+    """Amount, mean and covariance of the sums of each recipe."""
     table = total[total["recipe_id"].isin(row.keys()) & total["nutrient"].isin(TAGS)]
     at = table["recipe_id"].map(row).to_numpy(dtype=np.int64)
     tag = table["nutrient"].map({t: n for n, t in enumerate(TAGS)}).to_numpy(dtype=np.int64)
@@ -354,4 +357,5 @@ def _sums(
     # composition of the macros is part of the noise between tables
     lacking[~rough.any(axis=1), : FAT + 1] = 0.0
     cov[:, _DIAGONAL, _DIAGONAL] += lacking
-    return np.maximum(filled["amount"] + filled["shift"], 0.0), cov
+    amount = filled["amount"]
+    return amount, np.maximum(amount + filled["shift"], 0.0), cov

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.nutrients import BY_TAG
-from pipeline.reconcile.candidates import KINDS, Slips, candidates, predicted, transformed
+from pipeline.reconcile.candidates import KINDS, Slips, candidates, transformed
 from pipeline.reconcile.cases import Cases, read_cases
 from pipeline.reconcile.foods import Foods, load_foods
 from pipeline.reconcile.model import KCAL
@@ -285,9 +285,10 @@ def _published(cases: Cases, singles: Slips, row: int, second: int) -> Vector:
         two = singles.take(np.array([second]))
         scale = one.scale[0] * two.scale[0]
         change = two.change[0] * one.scale[0] + one.change[0] * two.scale[0]
-        shown = transformed((scale * cases.mean[recipe] + change)[None], one.transform)[0]
     else:
-        shown = predicted(cases, one)[0].copy()
+        scale, change = one.scale[0], one.change[0]
+    before = np.maximum(scale * cases.amount[recipe] + change, 0.0)
+    shown = transformed(before[None], one.transform)[0]
     if one.no_energy[0]:
         shown[KCAL] = cases.stated[recipe, KCAL]
     if one.typed_at[0] >= 0:

@@ -37,7 +37,7 @@ TEMPER = 0.87
 _FITS = 20.0
 
 #: Belief that a second slip was made when one was. Common practice.
-SECOND_SLIP = 0.09
+SECOND_SLIP = 0.18
 
 #: Candidates that are scored together; each needs about 1 kB.
 _AT_ONCE = 20_000

@@ -36,7 +36,7 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
     recipe, kind = int(found.recipe[row]), KINDS[found.kind[row]]
     stated = f"stated are {_numbers(cases, recipe, cases.stated[recipe])}"
     would = f"{_PER[cases.basis[recipe]]} would have {_numbers(cases, recipe, shown)}"
-    mean = cases.mean[recipe]
+    mean = cases.amount[recipe]
     if kind in _ON_LINES or kind == "servings_slip":
         both = f", and {_clause(cases, foods, found, second)}" if second >= 0 else ""
         return f"If {_clause(cases, foods, found, row)}{both}, {would}; {stated}."
@@ -82,7 +82,7 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
 def none_found(cases: Cases, recipe: int) -> str:
     """That no slip fits, with both sides."""
     lines, stated = (
-        _numbers(cases, recipe, values) for values in (cases.mean[recipe], cases.stated[recipe])
+        _numbers(cases, recipe, values) for values in (cases.amount[recipe], cases.stated[recipe])
     )
     return f"No single slip fits: the lines give {lines}; stated are {stated}."
 
