@@ -76,7 +76,7 @@ class Objective:
 
 def fit(con: duckdb.DuckDBPyConnection, even: Half, foods: Foods) -> None:
     """Search, and print what was found."""
-    from pipeline.reconcile import candidates, model, score
+    from pipeline.reconcile import line_slips, model, number_slips, score, shares
 
     modules = {"model": model, "score": score}
     prior = dict(model.priors())
@@ -84,7 +84,7 @@ def fit(con: duckdb.DuckDBPyConnection, even: Half, foods: Foods) -> None:
     def set_priors() -> None:
         every = sum(prior.values())
         scaled = {k: v / every for k, v in prior.items()}
-        for module in (model, candidates, score):
+        for module in (model, line_slips, number_slips, score, shares):
             module.priors = lambda: scaled  # type: ignore[attr-defined]
 
     objective = Objective(con, even, foods)

@@ -27,6 +27,8 @@ from invented import ALTERNATES, Line, dish
 from pipeline.reconcile.model import FIBRE, KCAL, MACROS, TAGS, Vector
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from pipeline.reconcile import Foods
 
 #: How often each slip is made among recipes that have one; hand-labelled public recipes, rounded.
@@ -45,6 +47,8 @@ GRAMS_SD = {"g": 0.01, "ml": 0.03, "tbsp": 0.08, "tsp": 0.12, "piece": 0.15}
 FOOD_SD = np.array([0.0, 0.06, 0.06, 0.06, 0.12, 0.15, 0.12, 0.25])
 #: A line whose product differs altogether (another fat level, another brand) without being a slip.
 OTHER_BRAND, OTHER_BRAND_SD = 0.06, 0.25
+
+Done = list[tuple[str, "int | None"]]
 
 _ATWATER = np.array([0.0, 4.0, 4.0, 9.0, 0.0, 0.0, 0.0, 0.0])
 _LINE_SLIPS = ("line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
@@ -106,11 +110,11 @@ def _one(foods: Foods, rng: random.Random, recipe_id: str) -> Made | None:
     if done is None:
         return None
     numbers = (theirs[:, None] * values / 100).sum(axis=0) / servings * whole(servings, grams)
-    numbers = _finished(numbers, done, rng)
+    finished = _finished(numbers, done, rng)
     given = _given(rng)
-    if numbers is None or (slips and not _visible(numbers, true, given)):
+    if finished is None or (slips and not _visible(finished, true, given)):
         return None
-    stated = np.where(given, _rounded(numbers, rng), np.nan)
+    stated = np.where(given, _rounded(finished, rng), np.nan)
     stated, done = _typed(stated, done, rng)
     if done is None or (slips and not _visible(stated, true, given)):
         return None
@@ -140,10 +144,13 @@ def _drawn(rng: random.Random) -> list[str]:
     return [first]
 
 
-def _made(foods, lines, at, per_100g, values, grams, slips, rng):  # type: ignore[no-untyped-def]
-    """Slips in the sums: values, grams, factor of the whole, and (kind, line) of each; None: not possible."""
+def _made(
+    foods: Foods, lines: list[Line], at: list[int], per_100g: Vector, values: Vector, grams: Vector,
+    slips: list[str], rng: random.Random,
+) -> tuple[Vector, Vector, Callable[[float, Vector], float], Done | None]:  # fmt: skip
+    """Slips in the sums: values, grams, factor of the whole, (kind, line) of each; None: cannot be."""
     values, grams = values.copy(), grams.copy()
-    done: list[tuple[str, int | None]] = []
+    done: Done = []
     factor = 1.0
     energy = grams * per_100g[:, KCAL]
     used: set[int] = set()
@@ -161,7 +168,7 @@ def _made(foods, lines, at, per_100g, values, grams, slips, rng):  # type: ignor
             continue
         choice = _choices(foods, lines, at, kind, used)
         if not choice:
-            return values, grams, None, None
+            return values, grams, lambda servings, weights: 1.0, None
         weight = [max(float(energy[n]), 1.0) ** 0.5 for n, _ in choice]
         n, how = rng.choices(choice, weight)[0]
         used.add(n)
@@ -182,7 +189,9 @@ def _made(foods, lines, at, per_100g, values, grams, slips, rng):  # type: ignor
     return values, grams, whole, done
 
 
-def _choices(foods, lines, at, kind, used):  # type: ignore[no-untyped-def]
+def _choices(
+    foods: Foods, lines: list[Line], at: list[int], kind: str, used: set[int]
+) -> list[tuple[int, float | tuple[int]]]:
     """Lines on which a slip may be made, with a factor on the grams or the row of another food."""
     out: list[tuple[int, float | tuple[int]]] = []
     for n, line in enumerate(lines):
@@ -205,7 +214,7 @@ def _choices(foods, lines, at, kind, used):  # type: ignore[no-untyped-def]
     return out
 
 
-def _finished(numbers: Vector, done, rng: random.Random):  # type: ignore[no-untyped-def]
+def _finished(numbers: Vector, done: Done, rng: random.Random) -> Vector | None:
     """Slips on the finished numbers."""
     out = numbers.copy()
     for kind, _ in done:
@@ -248,7 +257,7 @@ def _rounded(numbers: Vector, rng: random.Random) -> Vector:
     return out
 
 
-def _typed(stated: Vector, done, rng: random.Random):  # type: ignore[no-untyped-def]
+def _typed(stated: Vector, done: Done, rng: random.Random) -> tuple[Vector, Done | None]:
     from invented import _typed_wrong
 
     if ("digits_transposed", None) not in done:

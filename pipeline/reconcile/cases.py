@@ -178,12 +178,12 @@ def read_cases(
     net = np.array([k[5].net for k in kept], dtype=np.bool_)
     lines = _lines(table[table["recipe_id"].isin(row.keys())], row, unit, net, runner_up, foods)
     amount, mean, cov = _sums(computation.total, row, unit, net, lines)
-    said = np.array([k[5].amount for k in kept]).reshape(len(kept), _N)
-    given = np.isfinite(said)
+    numbers_said = np.array([k[5].amount for k in kept]).reshape(len(kept), _N)
+    given = np.isfinite(numbers_said)
     given[:, SODIUM] &= ~np.array([k[4] for k in kept], dtype=np.bool_)
     return Cases(
         recipe_id=[k[0] for k in kept],
-        stated=np.where(given, said, 0.0),
+        stated=np.where(given, numbers_said, 0.0),
         given=given,
         step=np.array([k[5].step for k in kept]).reshape(len(kept), _N),
         least=np.where(given, np.maximum(LEAST_EFFECT * mean, LEAST_AMOUNT), math.inf),

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from pipeline.reconcile.candidates import HONEST, Slips, added_cov, transformed, with_noise
 from pipeline.reconcile.model import (
     ATWATER,
     KCAL,
@@ -18,6 +17,7 @@ from pipeline.reconcile.model import (
     log_likelihood,
     priors,
 )
+from pipeline.reconcile.slips import HONEST, Slips, added_cov, transformed, with_noise
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
