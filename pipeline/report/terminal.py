@@ -237,6 +237,7 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
             str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
         )
         console.print(f"\n{len(result.recipes)} recipes against {source}: {said}.")
+        console.print(f"Counted as: {result.convention.reason}.", markup=False)
     errors = fold_alike(result.problems, set(result.scripts["source"]))
     for row in errors.head(12).to_dict("records"):
         at = (

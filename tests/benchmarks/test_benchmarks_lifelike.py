@@ -33,7 +33,9 @@ def test_the_halves_are_apart_and_the_same_every_time(foods, even):
     assert not {m.recipe_id for m in even} & {m.recipe_id for m in odd}
     again = life(foods, "tests", 120, odd=False)
     assert [m.slips for m in again] == [m.slips for m in even]
-    assert all(np.array_equal(a.stated, b.stated, equal_nan=True) for a, b in zip(again, even, strict=True))
+    assert all(
+        np.array_equal(a.stated, b.stated, equal_nan=True) for a, b in zip(again, even, strict=True)
+    )
 
 
 def test_slips_are_of_the_kinds_listed_and_on_lines_that_are_there(even):
