@@ -156,6 +156,7 @@ class Variants:
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
         self._answers: dict[int, tuple[Variant, ...]] = {}
+        self._likeness: dict[tuple[int, int], float] = {}
 
     def _build(self, neighbours: Sequence[Neighbour]) -> None:
         """Weigh each naming word by its rarity.
@@ -224,9 +225,14 @@ class Variants:
 
     def likeness(self, index: int, other: int) -> float:
         """Likeness of two foods by name and food group, 0 to 1; 0 for a food of the creator's own."""
+        if (index, other) not in self._likeness:
+            self._likeness[index, other] = self._alike(index, other)
+        return self._likeness[index, other]
+
+    def _alike(self, index: int, other: int) -> float:
         if max(index, other) >= len(self._core):
             return 0.0
-        apart = self._category[index] != self._category[other]
+        apart = bool(self._category[index] != self._category[other])
         if apart and self._head[index] != self._head[other]:
             return 0.0
         mine, theirs = self._core[index], self._core[other]

@@ -48,7 +48,7 @@ def test_no_explanation_moves_a_number_away_from_what_is_stated(con, foods, stew
             if row["kind"] == "energy_not_following_macros" and column == "kcal":
                 continue
             before, after = abs(numbers[column] - value), abs(numbers[column] - row[column])
-            noise = 0.14 if column == "fiber_g" else 0.11
+            noise = 0.24 if column == "fiber_g" else 0.11
             assert after <= before + noise * max(value, row[column]) + 1.5, (row["detail"], column)
 
 
