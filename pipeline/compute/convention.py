@@ -31,7 +31,9 @@ class Convention:
 
     energy: Energy = "table"
     carbohydrate: Carbohydrate = "total"
-    reason: str = "the collection does not say otherwise"
+    reason: str = (
+        "carbohydrate with fibre (by difference); energy the food table's own (the default)"
+    )
 
     @property
     def available(self) -> bool:

@@ -62,6 +62,7 @@ class Lines:
         mean: (lines, tags), with the lopsidedness of the grams.
         cov: (lines, tags, tags), of grams and food together.
         grams_var: relative variance of the grams.
+        by_mass: (lines,) the line says grams or ounces itself.
         runner_line, runner_food, runner_p: runners-up of the matches, one row each; those of a line
             hold no more belief than its match leaves open.
     """
@@ -77,6 +78,7 @@ class Lines:
     mean: Matrix
     cov: NDArray[np.float64]
     grams_var: Vector
+    by_mass: Bools
     runner_line: Ints
     runner_food: Ints
     runner_p: Vector
@@ -98,7 +100,8 @@ class Cases:
         yield_known: the weight is that of the cooked dish.
         net: carbohydrate is stated and counted without fibre by its own name.
         available: so it is in the whole collection.
-        mean: (recipes, tags), the sums with the lopsidedness of the grams.
+        amount: (recipes, tags), the sums as they are shown.
+        mean: (recipes, tags), the same with the lopsidedness of the grams and what is not counted.
         cov: (recipes, tags, tags).
         lines: of all recipes.
     """
@@ -114,6 +117,7 @@ class Cases:
     yield_known: Bools
     net: Bools
     available: bool
+    amount: Matrix
     mean: Matrix
     cov: NDArray[np.float64]
     lines: Lines
@@ -173,13 +177,13 @@ def read_cases(
     unit = np.array([k[5].unit for k in kept])
     net = np.array([k[5].net for k in kept], dtype=np.bool_)
     lines = _lines(table[table["recipe_id"].isin(row.keys())], row, unit, net, runner_up, foods)
-    mean, cov = _sums(computation.total, row, unit, net, lines)
-    said = np.array([k[5].amount for k in kept]).reshape(len(kept), _N)
-    given = np.isfinite(said)
+    amount, mean, cov = _sums(computation.total, row, unit, net, lines)
+    numbers_said = np.array([k[5].amount for k in kept]).reshape(len(kept), _N)
+    given = np.isfinite(numbers_said)
     given[:, SODIUM] &= ~np.array([k[4] for k in kept], dtype=np.bool_)
     return Cases(
         recipe_id=[k[0] for k in kept],
-        stated=np.where(given, said, 0.0),
+        stated=np.where(given, numbers_said, 0.0),
         given=given,
         step=np.array([k[5].step for k in kept]).reshape(len(kept), _N),
         least=np.where(given, np.maximum(LEAST_EFFECT * mean, LEAST_AMOUNT), math.inf),
@@ -189,6 +193,7 @@ def read_cases(
         yield_known=np.array([k[3] for k in kept], dtype=np.bool_),
         net=net,
         available=computation.convention.available,
+        amount=amount,
         mean=mean,
         cov=cov,
         lines=lines,
@@ -269,6 +274,7 @@ def _lines(
         mean=values * (1 + column("rel_shift", 0.0))[:, None],
         cov=cov,
         grams_var=grams_var,
+        by_mass=(table["basis"] == "mass").to_numpy(dtype=np.bool_),
         runner_line=runner_line,
         runner_food=runner_food,
         runner_p=runner_p,
@@ -364,8 +370,8 @@ def _open_kinds(
 
 def _sums(
     total: pd.DataFrame, row: dict[str, int], unit: Vector, net: Bools, lines: Lines
-) -> tuple[Matrix, NDArray[np.float64]]:
-    """Mean and covariance of the sums of each recipe."""
+) -> tuple[Matrix, Matrix, NDArray[np.float64]]:
+    """Amount, mean and covariance of the sums of each recipe."""
     table = total[total["recipe_id"].isin(row.keys()) & total["nutrient"].isin(TAGS)]
     at = table["recipe_id"].map(row).to_numpy(dtype=np.int64)
     tag = table["nutrient"].map({t: n for n, t in enumerate(TAGS)}).to_numpy(dtype=np.int64)
@@ -385,4 +391,5 @@ def _sums(
     # composition of the macros is part of the noise between tables
     lacking[~rough.any(axis=1), : FAT + 1] = 0.0
     cov[:, _DIAGONAL, _DIAGONAL] += lacking
-    return np.maximum(filled["amount"] + filled["shift"], 0.0), cov
+    amount = filled["amount"]
+    return amount, np.maximum(amount + filled["shift"], 0.0), cov

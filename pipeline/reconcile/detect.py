@@ -94,7 +94,11 @@ def convention_of(
     kept_energy = get_args(Energy) if energy == "detect" else (energy,)
     kept_carbs = get_args(Carbohydrate) if carbohydrate == "detect" else (carbohydrate,)
     if len(kept_energy) == len(kept_carbs) == 1:
-        return Convention(kept_energy[0], kept_carbs[0], "set in steelyard.toml")
+        reason = (
+            f"carbohydrate {CARBOHYDRATE_WORDS[kept_carbs[0]]}, energy {ENERGY_WORDS[kept_energy[0]]}"
+            " (both set)"
+        )
+        return Convention(kept_energy[0], kept_carbs[0], reason)
     options = [o for o in _BEFORE if o[0] in kept_energy and o[1] in kept_carbs]
     said, lines, step = _numbers(computation, stated)
     score = np.array([_BEFORE[o] for o in options])
@@ -217,7 +221,7 @@ def _reason(
     count = nearer if carbs == "available" else len(said) - nearer
     how = "set" if set_carbs != "detect" else f"{count} of {len(said)} recipes that tell say so"
     if set_carbs == "detect" and not len(said):
-        how = "no recipe tells"
+        how = "no recipe tells, so the default"
     told = "set" if set_energy != "detect" else "as their energies follow" if len(said) else ""
     if energy == "table" and set_energy == "detect":
         told = "the default"

@@ -5,7 +5,8 @@ likely under the doubt about grams and foods, the noise between two food tables 
 Belief in a slip is its prior (shared/slip_priors.csv) times that likelihood, over all candidates of
 the recipe and "none of them". Candidates of one kind and line are one explanation. Where a single
 slip explains only part, two at once are tried. The steps: ``cases`` (the numbers as arrays),
-``candidates`` (one table of slips), ``score`` (belief), ``pairs``, ``sentences``.
+``line_slips`` and ``number_slips``
+(one table of candidates), ``score`` (belief), ``pairs``, ``sentences``.
 """
 
 from __future__ import annotations
@@ -17,13 +18,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.nutrients import BY_TAG
-from pipeline.reconcile.candidates import KINDS, Slips, candidates, predicted, transformed
+from pipeline.reconcile.candidates import candidates
 from pipeline.reconcile.cases import Cases, read_cases
 from pipeline.reconcile.foods import Foods, load_foods
 from pipeline.reconcile.model import KCAL
 from pipeline.reconcile.pairs import pairs_of
 from pipeline.reconcile.score import Beliefs, believe, score, score_pairs
 from pipeline.reconcile.sentences import none_found, sentence
+from pipeline.reconcile.slips import KINDS, Slips, transformed
 from pipeline.tables import EXPLANATION
 
 if TYPE_CHECKING:
@@ -242,11 +244,9 @@ def _rows(
         mine = np.flatnonzero(groups[0] == n)
         every = np.append(summed[mine], found.beliefs.free[n])
         ranked = np.argsort(-every, kind="stable")[:top]
-        rank = 0
-        for choice in ranked.tolist():
-            if rank and every[choice] < least:
+        for rank, choice in enumerate(ranked.tolist(), start=1):
+            if rank > 1 and every[choice] < least:
                 break
-            rank += 1
             candidate = int(best[mine[choice]]) if choice < len(mine) else -1
             row = _row(cases, foods, found, n, candidate)
             out.append({"recipe_id": cases.recipe_id[n], "rank": rank,
@@ -285,9 +285,10 @@ def _published(cases: Cases, singles: Slips, row: int, second: int) -> Vector:
         two = singles.take(np.array([second]))
         scale = one.scale[0] * two.scale[0]
         change = two.change[0] * one.scale[0] + one.change[0] * two.scale[0]
-        shown = transformed((scale * cases.mean[recipe] + change)[None], one.transform)[0]
     else:
-        shown = predicted(cases, one)[0].copy()
+        scale, change = one.scale[0], one.change[0]
+    before = np.maximum(scale * cases.amount[recipe] + change, 0.0)
+    shown = transformed(before[None], one.transform)[0]
     if one.no_energy[0]:
         shown[KCAL] = cases.stated[recipe, KCAL]
     if one.typed_at[0] >= 0:

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.reconcile.candidates import LINE_KINDS, SCALE_KINDS, Slips, towards
+from pipeline.reconcile.candidates import towards
 from pipeline.reconcile.cases import LEAST_AMOUNT
+from pipeline.reconcile.slips import LINE_KINDS, SCALE_KINDS, Slips
 
 if TYPE_CHECKING:
     from pipeline.reconcile.cases import Cases, Ints
@@ -33,10 +34,10 @@ def pairs_of(cases: Cases, found: Slips, recipes: Ints) -> tuple[Ints, Ints]:
     wanted[recipes] = True
     may = np.flatnonzero(wanted[found.recipe] & np.isin(found.kind, (*LINE_KINDS, *SCALE_KINDS)))
     may = may[np.lexsort((-found.log_prior[may], found.recipe[may]))]
-    starts = np.flatnonzero(np.append(True, np.diff(found.recipe[may]) > 0)) if len(may) else []
-    ends = [*starts[1:], len(may)] if len(may) else []
+    starts = [0, *(np.flatnonzero(np.diff(found.recipe[may])) + 1).tolist()] if len(may) else []
+    ends = [*starts[1:], len(may)]
     firsts, seconds = [], []
-    for start, end in zip(starts, ends, strict=True):
+    for start, end in zip(starts, ends, strict=False):
         one, two = _best(cases, found, may[start : min(end, start + 4 * _SINGLES)])
         firsts.append(one)
         seconds.append(two)

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from pipeline.reconcile.candidates import HONEST, Slips, added_cov, transformed, with_noise
 from pipeline.reconcile.model import (
     ATWATER,
     KCAL,
@@ -18,17 +17,27 @@ from pipeline.reconcile.model import (
     log_likelihood,
     priors,
 )
+from pipeline.reconcile.slips import HONEST, Slips, added_cov, transformed, with_noise
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from pipeline.reconcile.cases import Cases, Ints
 
-#: Spread of numbers that follow from nothing we know: scale of a Laplace on the log ratio.
-_FREE_SCALE = 0.35
+#: Spread of numbers that follow from nothing we know, as scales of Laplace distributions of log
+#: ratios: all numbers together (another portion, another dish), and each by itself about that.
+_FREE_COMMON, _FREE_SCALE = 0.5, 0.40
+_COMMON = np.linspace(-4.0, 4.0, 33)
+
+#: Likelihood counts to this power: lines and tables are not as independent as the model takes them.
+#: Fitted with the priors.
+TEMPER = 0.87
+
+#: A slip that leaves more than this many squared deviations a number is no explanation.
+_FITS = 20.0
 
 #: Belief that a second slip was made when one was. Common practice.
-SECOND_SLIP = 0.06
+SECOND_SLIP = 0.18
 
 #: Candidates that are scored together; each needs about 1 kB.
 _AT_ONCE = 20_000
@@ -97,7 +106,8 @@ def _scored(
     stated[typed, rows.typed_at[typed]] = rows.typed[typed]
     given[rows.no_energy, KCAL] = False
     fit, misfit = log_likelihood(stated, mean, cov, given)
-    return Scores(fit + log_prior, misfit)
+    fits = (misfit <= _FITS * np.maximum(given.sum(axis=1), 2)) | (rows.kind == HONEST)
+    return Scores(np.where(fits, TEMPER * fit + log_prior, -np.inf), misfit)
 
 
 def rounding(cases: Cases) -> Matrix:
@@ -111,21 +121,27 @@ def rounding(cases: Cases) -> Matrix:
 def free_density(cases: Cases) -> Vector:
     """Log density of the stated numbers when they follow from nothing we know, (recipes,).
 
-    Every number by itself within a wide band around the sum; energy in line with the stated macros
-    in half of such cases.
+    All numbers within a wide band around a common multiple of the sums; energy in line with the
+    stated macros in half of such cases.
     """
     floor = np.maximum(cases.step, 0.5)
     floor[:, KCAL] = 5.0
     floor[:, -1] = 50.0
     said, mean = np.maximum(cases.stated, floor), np.maximum(cases.mean, floor)
-    wide = -np.abs(np.log(said / mean)) / _FREE_SCALE - np.log(2 * _FREE_SCALE * said)
     expected = cases.mean[:, KCAL] + (cases.stated - cases.mean) @ ATWATER
     sd = 0.04 * np.maximum(mean[:, KCAL], expected) + 4.0
     near = -0.5 * ((said[:, KCAL] - expected) / sd) ** 2 - np.log(sd * math.sqrt(2 * math.pi))
-    either = np.logaddexp(math.log(0.5) + near, math.log(0.5) + wide[:, KCAL])
     whole = cases.given[:, list(MACROS)].all(axis=1)
-    wide[:, KCAL] = np.where(whole, either, wide[:, KCAL])
-    return np.asarray((wide * cases.given).sum(axis=1), dtype=np.float64)
+    prior = -np.abs(_COMMON) / _FREE_COMMON
+    total = np.full((len(cases), len(_COMMON)), -np.inf)
+    for n, common in enumerate(_COMMON):
+        wide = -np.abs(np.log(said / mean) - common) / _FREE_SCALE - np.log(2 * _FREE_SCALE * said)
+        either = np.logaddexp(math.log(0.5) + near, math.log(0.5) + wide[:, KCAL])
+        wide[:, KCAL] = np.where(whole, either, wide[:, KCAL])
+        total[:, n] = (wide * cases.given).sum(axis=1) + prior[n]
+    most = total.max(axis=1)
+    summed = most + np.log(np.exp(total - most[:, None]).sum(axis=1))
+    return np.asarray(TEMPER * (summed - np.log(np.exp(prior).sum())), dtype=np.float64)
 
 
 @dataclass(slots=True)

@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.reconcile.candidates import KINDS, SWAP_CF, SWAP_PC, SWAP_PF, _meant, unit_readings
+from pipeline.reconcile.line_slips import unit_readings
 from pipeline.reconcile.model import CARBS, KCAL, KJ_PER_KCAL, WORDS, Vector
+from pipeline.reconcile.number_slips import meant
+from pipeline.reconcile.slips import KINDS, SWAP_CF, SWAP_PC, SWAP_PF
 
 if TYPE_CHECKING:
-    from pipeline.reconcile.candidates import Slips
     from pipeline.reconcile.cases import Cases
     from pipeline.reconcile.foods import Foods
+    from pipeline.reconcile.slips import Slips
 
 _PER = {"per_serving": "a serving", "per_recipe": "the whole recipe", "per_100g": "100 g"}
 _SWAPPED = {
@@ -20,7 +22,8 @@ _SWAPPED = {
     SWAP_PF: "protein and fat",
 }  # fmt: skip
 _ON_LINES = (
-    "line_left_out", "line_doubled", "unit_slip", "raw_cooked_slip", "product_variant",
+    "line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
+    "product_variant",
 )  # fmt: skip
 
 
@@ -35,7 +38,7 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
     recipe, kind = int(found.recipe[row]), KINDS[found.kind[row]]
     stated = f"stated are {_numbers(cases, recipe, cases.stated[recipe])}"
     would = f"{_PER[cases.basis[recipe]]} would have {_numbers(cases, recipe, shown)}"
-    mean = cases.mean[recipe]
+    mean = cases.amount[recipe]
     if kind in _ON_LINES or kind == "servings_slip":
         both = f", and {_clause(cases, foods, found, second)}" if second >= 0 else ""
         return f"If {_clause(cases, foods, found, row)}{both}, {would}; {stated}."
@@ -52,7 +55,7 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
         )
     if kind == "digits_transposed":
         at = int(found.typed_at[row])
-        how = _meant(int(found.parameter[row]))[2][int(found.other[row])]
+        how = meant(int(found.parameter[row]))[2][int(found.other[row])]
         return (
             f"A typing slip: {found.typed[row]:g} {WORDS[at]} became "
             f"{cases.stated[recipe, at]:g}: {how}; the lines give {_numbers(cases, recipe, mean)}."
@@ -81,7 +84,7 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
 def none_found(cases: Cases, recipe: int) -> str:
     """That no slip fits, with both sides."""
     lines, stated = (
-        _numbers(cases, recipe, values) for values in (cases.mean[recipe], cases.stated[recipe])
+        _numbers(cases, recipe, values) for values in (cases.amount[recipe], cases.stated[recipe])
     )
     return f"No single slip fits: the lines give {lines}; stated are {stated}."
 
@@ -99,6 +102,11 @@ def _numbers(cases: Cases, recipe: int, values: Vector) -> str:
     )
 
 
+def _grams(value: float) -> str:
+    """ "about" in two figures: 163 is "160 g", 4.23 is "4.2 g"."""
+    return f"{float(f'{value:.2g}'):.{0 if value >= 9.95 else 1}f} g"
+
+
 def _clause(cases: Cases, foods: Foods, found: Slips, row: int) -> str:
     """A slip in the sums, as a clause behind "if"."""
     kind, line = KINDS[found.kind[row]], int(found.line[row])
@@ -108,6 +116,11 @@ def _clause(cases: Cases, foods: Foods, found: Slips, row: int) -> str:
     if kind == "unit_slip":
         unit, slip = unit_readings()[int(found.other[row])]
         return f"{quoted} had been read with {unit} counted as {slip.counted_as}"
+    if kind == "amount_slip":
+        recipe = int(found.recipe[row])
+        per = cases.servings[recipe] if cases.basis[recipe] == "per_serving" else 1.0
+        whole = cases.lines.grams[line] * per
+        return f"{quoted} had been taken as {_grams(found.parameter[row] * whole)}, not {_grams(whole)}"
     if kind in ("raw_cooked_slip", "product_variant"):
         food = foods.variants.descriptions[int(found.other[row])]
         if kind == "raw_cooked_slip":

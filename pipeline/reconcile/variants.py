@@ -51,6 +51,10 @@ _SAME_WORD = {
     "macaroni": "pasta", "spaghetti": "pasta",
 }  # fmt: skip
 
+#: Likeness of foods of two food groups counts for less, and only under one head: coconut milk and
+#: the drink of that name, but no milk chocolate for milk and no cracker for its mozzarella.
+_OTHER_GROUP = 0.8
+
 #: Macros in which two foods count as the same for this purpose.
 _SAME_VALUE = 0.06
 
@@ -145,12 +149,14 @@ class Variants:
         macros = [nutrient_tags.index(t) for t in ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")]
         self._kcal_parts = values[:, macros] * np.array([1.0, 4.0, 4.0, 9.0])
         self.state = np.array([], dtype=object)
+        self._head = np.array([], dtype=object)
         self._core: list[dict[str, float]] = []
         self._attributes: list[frozenset[str]] = []
         self._kept: list[frozenset[str]] = []
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
         self._answers: dict[int, tuple[Variant, ...]] = {}
+        self._likeness: dict[tuple[int, int], float] = {}
 
     def _build(self, neighbours: Sequence[Neighbour]) -> None:
         """Weigh each naming word by its rarity.
@@ -178,6 +184,8 @@ class Variants:
             core |= dict.fromkeys(_same(n.head), _NAME if broad else _HEAD)
             cores.append(core)
         self.state = np.array(states, dtype=object)
+        names = [" ".join(_same(n.head)) for n in neighbours]
+        self._head = np.array(names, dtype=object)
         foods = len(cores)
         rarity = {
             word: math.log(foods / n)
@@ -216,11 +224,20 @@ class Variants:
         return score
 
     def likeness(self, index: int, other: int) -> float:
-        """Likeness of two foods' names, 0 to 1; 0 for a food of the creator's own."""
+        """Likeness of two foods by name and food group, 0 to 1; 0 for a food of the creator's own."""
+        if (index, other) not in self._likeness:
+            self._likeness[index, other] = self._alike(index, other)
+        return self._likeness[index, other]
+
+    def _alike(self, index: int, other: int) -> float:
         if max(index, other) >= len(self._core):
             return 0.0
+        apart = bool(self._category[index] != self._category[other])
+        if apart and self._head[index] != self._head[other]:
+            return 0.0
         mine, theirs = self._core[index], self._core[other]
-        return sum(value * theirs.get(word, 0.0) for word, value in mine.items())
+        alike = sum(value * theirs.get(word, 0.0) for word, value in mine.items())
+        return _OTHER_GROUP * alike if apart else alike
 
     def of(self, index: int) -> tuple[Variant, ...]:
         """The raw/cooked counterparts and the product variants of a food, likeliest first."""
@@ -245,7 +262,8 @@ class Variants:
         else:
             fits = (state == mine) | (state == "") | (mine == "")
         score = self.similar(index)
-        score[self._category != self._category[index]] *= 0.8
+        apart = self._category != self._category[index]
+        score[apart] *= _OTHER_GROUP * (self._head[apart] == self._head[index])
         fits &= score >= least
         fits[index] = False
         order = np.flatnonzero(fits)

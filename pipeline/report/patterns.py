@@ -160,6 +160,7 @@ _ADVICE = {
     "servings_slip": "Check how many servings the totals were divided by.",
     "line_left_out": "Check that oil, dressings and toppings are in the sum.",
     "line_doubled": "Look for lines copied twice where the numbers were worked out.",
+    "amount_slip": "Give these lines in grams: cups and pieces weigh what the cook makes them.",
     "unit_slip": "Check spoons and cups where the numbers were worked out.",
     "raw_cooked_slip": "Look up grains, pulses and meat in the state they were weighed in.",
     "product_variant": "Check the fat level and sweetening of the products looked up.",
@@ -167,6 +168,7 @@ _ADVICE = {
     "digits_transposed": "Type the numbers again.",
     "kilojoules_as_kcal": "Divide by 4.184, or read the kcal line of the label.",
     "energy_not_following_macros": "Work the energy out again after the macros change.",
+    "fibre_in_carbs": "Take the fibre out of the carbohydrate, as the other recipes do.",
     "net_carbs_stated": "Say “net” beside the number, or add the fibre.",
     "per_100g_stated_as_serving": "Multiply by the weight of a serving.",
 }

@@ -122,6 +122,7 @@ _SLIP_WORDS = {
     "line_left_out": "left out",
     "line_doubled": "counted twice",
     "unit_slip": "another unit used",
+    "amount_slip": "another weight taken",
     "raw_cooked_slip": "raw and cooked exchanged",
     "product_variant": "another product looked up",
     "macros_swapped": "two macros exchanged",
@@ -129,6 +130,7 @@ _SLIP_WORDS = {
     "kilojoules_as_kcal": "kilojoules given as kcal",
     "energy_not_following_macros": "energy does not follow from the macros",
     "net_carbs_stated": "carbohydrate given without fibre",
+    "fibre_in_carbs": "carbohydrate given with fibre",
     "per_100g_stated_as_serving": "numbers of 100 g given for a serving",
     "none_found": "no single slip explains it",
 }
@@ -240,6 +242,7 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
             str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
         )
         console.print(f"\n{len(result.recipes)} recipes against {source}: {said}.")
+        console.print(f"Counted as: {result.convention.reason}.", markup=False)
     errors = fold_alike(result.problems, set(result.scripts["source"]))
     for row in errors.head(12).to_dict("records"):
         at = (

@@ -9,8 +9,8 @@ from reconcile_cases import STEW, case, lines, recipes, stated
 
 from pipeline.compute import compute
 from pipeline.reconcile import explanations, judge
-from pipeline.reconcile.candidates import KINDS
 from pipeline.reconcile.model import TAIL_SCALE, TAIL_SHARE, log_likelihood, noise, priors
+from pipeline.reconcile.slips import KINDS
 from pipeline.tables import EXPLANATION, RUNNER_UP
 
 

@@ -1,0 +1,182 @@
+"""Slips on single lines: left out, doubled, another unit or weight, looked up as another food."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pipeline.reconcile.model import CARBS, FAT, FIBRE, UnitSlip, Vector, priors, unit_slips
+from pipeline.reconcile.shares import shared, tells
+from pipeline.reconcile.slips import CODE, Slips, slips
+
+if TYPE_CHECKING:
+    from pipeline.reconcile.cases import Cases, Ints
+    from pipeline.reconcile.foods import Foods
+
+#: A line that is not weighed may be taken for another weight: factors, and belief in each by a
+#: normal on their logarithm (a piece, a cup or a tin is seldom read more than three times off; twice
+#: is a line counted twice).
+_AMOUNTS = np.array([0.25, 0.4, 0.55, 0.7, 1.4, 1.7, 2.4, 3.2])
+_AMOUNT_SPREAD = 0.7
+
+#: Likeness of profiles that a runner-up needs to be offered as another product of a line's food.
+#: Words alone are not enough: garlic is no garlic soup.
+_NEAR = 0.4
+
+_SPOON = {
+    "tbsp": re.compile(r"\b(?:tbsp|tbs|tablespoons?)\b", re.IGNORECASE),
+    "tsp": re.compile(r"\b(?:tsp|teaspoons?)\b", re.IGNORECASE),
+}
+
+
+def line_slips(cases: Cases) -> list[Slips]:
+    """Lines left out, doubled, or measured in another unit."""
+    lines = cases.lines
+    every = np.flatnonzero(lines.values.any(axis=1))
+    ones = np.ones(len(every))
+    unit_line, unit_slip, unit_factor, unit_weight = _unit_readings(cases)
+    out = []
+    for kind, line, factor, weight, other in (
+        ("line_left_out", every, 0 * ones, ones, np.full(len(every), -1)),
+        ("line_doubled", every, 2 * ones, ones, np.full(len(every), -1)),
+        ("unit_slip", unit_line, unit_factor, unit_weight, unit_slip),
+        ("amount_slip", *_amount_readings(cases)),
+    ):
+        change = (factor - 1)[:, None] * lines.mean[line]
+        seen = tells(cases, lines.recipe[line], change)
+        line, factor, change = line[seen], factor[seen], change[seen]
+        recipe = lines.recipe[line]
+        out.append(
+            slips(
+                recipe, kind, shared(cases, recipe, weight[seen], kind), line=line, change=change,
+                line_cov=factor**2 - 1, parameter=factor, other=other[seen],
+            )
+        )  # fmt: skip
+    return out
+
+
+def _amount_readings(cases: Cases) -> tuple[Ints, Vector, Vector, Ints]:
+    """Line, factor and weight of lines by the piece, cup or tin taken for another weight."""
+    open_ = np.flatnonzero(~cases.lines.by_mass & (np.nan_to_num(cases.lines.grams) > 0))
+    belief = np.exp(-0.5 * (np.log(_AMOUNTS) / _AMOUNT_SPREAD) ** 2)
+    belief /= belief.sum()
+    line = np.repeat(open_, len(_AMOUNTS))
+    return (
+        line, np.tile(_AMOUNTS, len(open_)), np.tile(belief, len(open_)), np.full(len(line), -1),
+    )  # fmt: skip
+
+
+#: A volume in millilitres whose number was counted as grams.
+ML_AS_G = UnitSlip("g", math.nan, 0.3)
+
+
+def unit_readings() -> list[tuple[str, UnitSlip]]:
+    """Unit and what it may be counted as, in the order of ``Slips.other``."""
+    rows = [(unit, slip) for unit, found in unit_slips().items() for slip in found]
+    return [*rows, ("ml", ML_AS_G)]
+
+
+def _unit_readings(cases: Cases) -> tuple[Ints, Ints, Vector, Vector]:
+    """Line, unit slip, factor and weight of every unit that a line may have been counted in."""
+    lines, every = cases.lines, unit_readings()
+    of_unit: dict[str, list[int]] = {}
+    for n, (unit, slip) in enumerate(every):
+        if slip is not ML_AS_G:
+            of_unit.setdefault(unit, []).append(n)
+    found: list[list[int]] = []
+    for text, unit in zip(lines.text, lines.unit, strict=True):
+        units = {u for u, words in _SPOON.items() if words.search(text)}
+        units.add(unit.split("_")[0] if unit != "fl_oz" else "fl_oz")
+        found.append([n for u in sorted(units) for n in of_unit.get(u, ())])
+    line = np.repeat(np.arange(len(found)), [len(f) for f in found])
+    chosen = np.array([n for f in found for n in f], dtype=np.int64)
+    factor = np.array([s.factor for _, s in every])[chosen]
+    weight = np.array([s.weight for _, s in every])[chosen]
+    with np.errstate(invalid="ignore"):
+        in_ml = np.array([u == "ml" for u in lines.unit], dtype=np.bool_)
+        in_ml &= (lines.grams > 0) & (lines.unit_amount > 0)
+    ml = np.flatnonzero(in_ml)
+    return (
+        np.concatenate([line, ml]),
+        np.concatenate([chosen, np.full(len(ml), len(every) - 1)]),
+        np.concatenate([factor, lines.unit_amount[ml] / lines.grams[ml]]),
+        np.concatenate([weight, np.full(len(ml), ML_AS_G.weight)]),
+    )
+
+
+def food_slips(cases: Cases, foods: Foods) -> Slips:
+    """The grams of a line looked up in another food: raw for cooked, another product."""
+    lines = cases.lines
+    weighed = np.flatnonzero((lines.food >= 0) & (np.nan_to_num(lines.grams) > 0))
+    named: dict[int, list[tuple[int, float]]] = {}
+    for n, at, p in zip(lines.runner_line, lines.runner_food, lines.runner_p, strict=True):
+        named.setdefault(int(n), []).append((int(at), float(p)))
+    per_line = [_other_foods(foods, int(lines.food[n]), named.get(int(n), [])) for n in weighed]
+    line = np.repeat(weighed, [len(found) for found in per_line])
+    rows = [row for found in per_line for row in found]
+    raw_cooked = np.array([kind == "raw_cooked_slip" for kind, _, _ in rows], dtype=np.bool_)
+    other = np.array([at for _, at, _ in rows], dtype=np.int64)
+    weight = np.array([w for _, _, w in rows])
+    value = foods.values[other] * (lines.grams[line] / 100)[:, None]
+    whole = np.isfinite(value[:, : FAT + 1]).all(axis=1)
+    value = np.where(np.isfinite(value), value, lines.values[line])
+    net = cases.net[lines.recipe[line]]
+    value[net, CARBS] -= value[net, FIBRE]
+    change = value - lines.mean[line]
+    seen = whole & tells(cases, lines.recipe[line], change)
+    line, other, weight, value = line[seen], other[seen], weight[seen], value[seen]
+    recipe, raw_cooked = lines.recipe[line], raw_cooked[seen]
+    prior = np.empty(len(line))
+    for kind, mine in (("raw_cooked_slip", raw_cooked), ("product_variant", ~raw_cooked)):
+        with_one = {(int(r), int(n)) for r, n in zip(recipe[mine], line[mine], strict=True)}
+        count = np.bincount([r for r, _ in with_one], minlength=len(cases)) if with_one else None
+        if count is not None:
+            prior[mine] = priors()[kind] * weight[mine] / count[recipe[mine]]
+    return slips(
+        recipe, np.where(raw_cooked, CODE["raw_cooked_slip"], CODE["product_variant"]), prior,
+        line=line, change=change[seen], line_cov=np.full(len(line), -1.0), value=value,
+        value_var=lines.grams_var[line] + 1e-4, other=other,
+    )  # fmt: skip
+
+
+def _other_foods(
+    foods: Foods, food: int, named: list[tuple[int, float]]
+) -> list[tuple[str, int, float]]:
+    """Kind, row and belief of each food that may have been looked up in place of another.
+
+    Neighbours in the space of profiles, and those runners-up of the match that are near in it.
+    """
+    variants = foods.variants
+    found: dict[tuple[str, int], float] = {(v.kind, v.index): v.weight for v in variants.of(food)}
+    mine = variants.state[food]
+    for at, p in named:
+        if variants.likeness(food, at) < _NEAR:
+            continue
+        state = variants.state[at]
+        kind = "raw_cooked_slip" if mine and state and state != mine else "product_variant"
+        found[kind, at] = max(found.get((kind, at), 0.0), min(2 * p, 0.5))
+    return [(kind, at, weight) for (kind, at), weight in found.items()]
+
+
+def honest(cases: Cases, foods: Foods) -> Slips:
+    """No slip: the lines as matched, or one of them meaning a runner-up of its match."""
+    lines = cases.lines
+    line, other = lines.runner_line, lines.runner_food
+    value = foods.values[other] * lines.grams[line][:, None] / 100
+    whole = np.isfinite(value[:, : FAT + 1]).all(axis=1)
+    value = np.where(np.isfinite(value), value, lines.values[line])
+    net = cases.net[lines.recipe[line]]
+    value[net, CARBS] -= value[net, FIBRE]
+    change = value - lines.mean[line]
+    seen = whole & tells(cases, lines.recipe[line], change)
+    line, value = line[seen], value[seen]
+    as_runner = slips(
+        lines.recipe[line], "honest", lines.runner_p[seen], line=line, change=change[seen],
+        line_cov=np.full(len(line), -1.0), value=value, value_var=lines.grams_var[line],
+        other=other[seen],
+    )  # fmt: skip
+    every = np.arange(len(cases))
+    return Slips.together([as_runner, slips(every, "honest", np.ones(len(cases)))])

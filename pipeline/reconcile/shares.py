@@ -1,0 +1,23 @@
+"""What every builder of slips asks: can a change be seen, and what share of the belief is its own?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pipeline.reconcile.model import Matrix, Vector, priors
+
+if TYPE_CHECKING:
+    from pipeline.reconcile.cases import Bools, Cases, Ints
+
+
+def tells(cases: Cases, recipe: Ints, change: Matrix) -> Bools:
+    """Whether each change is large enough to be seen in any stated number."""
+    return np.asarray((np.abs(change) >= cases.least[recipe]).any(axis=1), dtype=np.bool_)
+
+
+def shared(cases: Cases, recipe: Ints, weight: Vector, kind: str, least: float = 1.0) -> Vector:
+    """A kind's prior shared out over its candidates; rare readings stay rare when alone."""
+    every = np.bincount(recipe, weights=weight, minlength=len(cases))
+    return np.asarray(priors()[kind] * weight / np.maximum(every[recipe], least), dtype=np.float64)

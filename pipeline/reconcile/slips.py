@@ -1,0 +1,177 @@
+"""The table of slips: one row a candidate, and the numbers each would have published."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pipeline.reconcile.model import (
+    CARBS,
+    FAT,
+    FIBRE,
+    KCAL,
+    KJ_PER_KCAL,
+    PROTEIN,
+    TAGS,
+    Matrix,
+    Vector,
+    noise,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from pipeline.reconcile.cases import Bools, Cases, Ints
+
+#: Kinds by their code in the table of candidates; ``honest`` is no slip.
+KINDS = (
+    "honest", "line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
+    "product_variant",
+    "servings_slip", "per_100g_stated_as_serving", "macros_swapped", "kilojoules_as_kcal",
+    "energy_not_following_macros", "net_carbs_stated", "fibre_in_carbs", "digits_transposed",
+)  # fmt: skip
+CODE = {kind: n for n, kind in enumerate(KINDS)}
+HONEST = CODE["honest"]
+#: Slips in the sums: a second one may have been made beside them.
+LINE_KINDS = tuple(CODE[k] for k in (
+    "line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
+    "product_variant",
+))  # fmt: skip
+SCALE_KINDS = tuple(CODE[k] for k in ("servings_slip", "per_100g_stated_as_serving"))
+
+#: What happens to the finished numbers, by code; each is a matrix on (tags,) in ``transforms``.
+PLAIN, SWAP_PC, SWAP_CF, SWAP_PF, KILOJOULES, LESS_FIBRE, LESS_FIBRE_2, LESS_FIBRE_4, MORE_FIBRE = (
+    range(9)
+)
+SWAPS = ((SWAP_PC, PROTEIN, CARBS), (SWAP_CF, CARBS, FAT), (SWAP_PF, PROTEIN, FAT))
+#: kcal a gram of fibre taken out of the energy with it, and belief in each.
+LESS_FIBRE_WAYS: tuple[tuple[int, float, float], ...] = (
+    (LESS_FIBRE, 0.0, 0.7),
+    (LESS_FIBRE_4, 4.0, 0.15),
+    (LESS_FIBRE_2, 2.0, 0.15),
+)
+
+
+@dataclass(slots=True)
+class Slips:
+    """Candidates, column by column; every array has one row a candidate.
+
+    Attributes:
+        recipe: row of ``Cases``.
+        line: row of its lines, -1 for none.
+        kind: index into ``KINDS``.
+        log_prior: log belief before the numbers are seen.
+        scale: factor on the whole recipe.
+        change: (n, tags) added to the scaled mean.
+        line_cov: how often the covariance of the line is added (-1: the line is not there).
+        value: (n, tags) what stands in place of the line ...
+        value_var: ... and its relative variance.
+        transform: what happens to the finished numbers, see ``transforms``.
+        typed_at, typed: index of the number that was mistyped, and what was meant; -1 for none.
+        no_energy: the energy follows nothing and is not part of the comparison.
+        parameter, other: what the sentence names: factor, count or share; a row of foods, a unit
+            slip or a way of typing.
+    """
+
+    recipe: Ints
+    line: Ints
+    kind: Ints
+    log_prior: Vector
+    scale: Vector
+    change: Matrix
+    line_cov: Vector
+    value: Matrix
+    value_var: Vector
+    transform: Ints
+    typed_at: Ints
+    typed: Vector
+    no_energy: Bools
+    parameter: Vector
+    other: Ints
+
+    def __len__(self) -> int:
+        return len(self.recipe)
+
+    def take(self, rows: NDArray[np.int64] | NDArray[np.bool_]) -> Slips:
+        """The candidates of these rows."""
+        return Slips(*(getattr(self, f.name)[rows] for f in fields(self)))
+
+    @staticmethod
+    def together(parts: Sequence[Slips]) -> Slips:
+        """One table of several."""
+        return Slips(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Slips)))
+
+
+def slips(recipe: Ints, kind: str | Ints, prior: Vector, **columns: NDArray[np.generic]) -> Slips:
+    """A table of candidates; columns that are not given are those of no slip."""
+    n = len(recipe)
+    code = np.full(n, CODE[kind], dtype=np.int64) if isinstance(kind, str) else kind
+    nothing = np.zeros((n, len(TAGS)))
+    filled: dict[str, NDArray[np.generic]] = {
+        "line": np.full(n, -1, dtype=np.int64), "scale": np.ones(n), "change": nothing,
+        "line_cov": np.zeros(n), "value": nothing, "value_var": np.zeros(n),
+        "transform": np.full(n, PLAIN, dtype=np.int64), "typed_at": np.full(n, -1, dtype=np.int64),
+        "typed": np.zeros(n), "no_energy": np.zeros(n, dtype=np.bool_), "parameter": np.zeros(n),
+        "other": np.full(n, -1, dtype=np.int64), **columns,
+    }  # fmt: skip
+    log_prior = np.log(np.maximum(prior, 1e-300))
+    return Slips(recipe=recipe, kind=code, log_prior=log_prior, **filled)  # type: ignore[arg-type]
+
+
+@cache
+def transforms() -> NDArray[np.float64]:
+    """(9, tags, tags): what each transform does to the numbers."""
+    out = np.tile(np.eye(len(TAGS)), (9, 1, 1))
+    for code, a, b in SWAPS:
+        out[code][[a, b]] = out[code][[b, a]]
+    out[KILOJOULES, KCAL, KCAL] = KJ_PER_KCAL
+    for code, kcal_per_g, _ in LESS_FIBRE_WAYS:
+        out[code, CARBS, FIBRE] = -1.0
+        out[code, KCAL, FIBRE] = -kcal_per_g
+    out[MORE_FIBRE, CARBS, FIBRE] = 1.0
+    return out
+
+
+def predicted(cases: Cases, found: Slips) -> Matrix:
+    """(n, tags): the numbers each slip would have published, typing slips apart."""
+    before = found.scale[:, None] * cases.mean[found.recipe] + found.change
+    return transformed(before, found.transform)
+
+
+def transformed(mean: Matrix, transform: Ints) -> Matrix:
+    """Means after what happens to the finished numbers."""
+    out = mean.copy()
+    rows = np.flatnonzero(transform != PLAIN)
+    out[rows] = np.einsum("nij,nj->ni", transforms()[transform[rows]], mean[rows])
+    return out
+
+
+def added_cov(cases: Cases, found: Slips) -> NDArray[np.float64]:
+    """(n, tags, tags): what each slip changes in the covariance of the sums."""
+    out = found.value_var[:, None, None] * found.value[:, :, None] * found.value[:, None, :]
+    rows = np.flatnonzero(found.line_cov != 0)
+    out[rows] += found.line_cov[rows, None, None] * cases.lines.cov[found.line[rows]]
+    return out
+
+
+def with_noise(cov: NDArray[np.float64], mean: Matrix, transform: Ints) -> NDArray[np.float64]:
+    """Add the noise between two tables, then what happens to the finished numbers.
+
+    Args:
+        cov: (n, tags, tags) of the sums.
+        mean: (n, tags) of the sums, before the transform.
+        transform: (n,).
+    """
+    out = cov + noise(mean)
+    rows = np.flatnonzero(transform != PLAIN)
+    take = transforms()[transform[rows]]
+    out[rows] = take @ out[rows] @ take.transpose(0, 2, 1)
+    kilojoules = np.flatnonzero(transform == KILOJOULES)
+    own_factors = 0.01 * mean[kilojoules, KCAL] * KJ_PER_KCAL  # kJ has its own macro factors
+    out[kilojoules, KCAL, KCAL] += own_factors**2
+    return out
