@@ -98,7 +98,7 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     known = {line.text for line in parsed}
     more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
     parsed += parse_many(more)
-    matches = tools.matcher.match(parsed)
+    parsed, matches = by_the_teaspoon(parsed, tools.matcher.match(parsed), tools)
     weights = tools.weigher.weigh(parsed, matches)
     read = [
         _asked(Read(p, m, _decided_weight(p, w, tools.decisions)))
@@ -111,6 +111,41 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
             for r in read
         ]
     return read[: len(texts)]
+
+
+_SPICES = "Spices and Herbs"
+_FRESH = frozenset({"fresh", "dried", "raw", "ground", "whole", "frozen", "cooked"})
+
+
+def by_the_teaspoon(
+    parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
+) -> tuple[list[ParsedLine], list[Match]]:
+    """Read "½ tsp coriander" as the ground spice: leaves are no matter of teaspoons.
+
+    Only where the food is open as it stands, the line says nothing of its state, and its ground
+    form is a spice of the table beyond doubt.
+    """
+    from dataclasses import replace
+
+    lines, found = list(parsed), list(matches)
+    for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
+        if (
+            match.status != "to review" or match.origin != "table" or line.notes
+            or not line.measures or line.measures[0].unit != "tsp" or line.states & _FRESH
+        ):  # fmt: skip
+            continue
+        ground = replace(
+            line, states=line.states | {"ground"}, name=f"ground {line.name}",
+            rest=f"ground {line.rest}",
+        )  # fmt: skip
+        spice = tools.matcher.match_one(ground)
+        if (
+            spice.status == "accepted" and spice.confidence > match.confidence
+            and tools.weigher.group_of(spice.food_id, spice.reference_id) == _SPICES
+        ):  # fmt: skip
+            lines[at] = ground
+            found[at] = replace(spice, reason=f"{spice.reason}; ground, as it goes by the teaspoon")
+    return lines, found
 
 
 #: Codes of the weigh stage after which a line is not taken for granted, be its food ever so sure.
@@ -365,6 +400,7 @@ def read_all(
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
     from pipeline.lines import split_lines
     from pipeline.match import matched_frames
+    from pipeline.weigh.page_units import with_own_units
 
     line = split_lines(
         collection.line.astype({"text": object}), lambda t: decided_whole(t, tools.decisions)
@@ -377,6 +413,7 @@ def read_all(
     matched, runners = matched_frames([r.match for r in read])
     weighed = weighed_frame(read)
     joined = line.merge(matched, on="text", how="left").merge(weighed, on="text", how="left")
+    joined = with_own_units(joined, collection.recipe, tools.weigher.spoons)
     joined = _with_sub_recipes(collection, joined, {r.parsed.text: r for r in read})
     return (
         joined.loc[:, [*LINE_RESULT, "part_of"]],
