@@ -293,8 +293,9 @@ class LineReader(TailReader):
                         if kind[j] == END or word[j] in ",;(":  # "salt to taste"
                             self.cut(i, j)
                         self.flags.add(effect.value)
-                        self.notes.append(" ".join(word[i:j]))
-                        return j
+                        stop = self._object_end(j) if into and word[i] in ("for", "to") else j
+                        self.notes.append(" ".join(word[i:stop]))
+                        return stop
                 elif into and what in ("stop", "example"):
                     return -1
                 elif into and what == "hedge" and kind[j] in (NUMBER, FRACTION):
@@ -312,6 +313,17 @@ class LineReader(TailReader):
                 return reading.next
         into.append(word[i])
         return i + 1
+
+    def _object_end(self, j: int) -> int:
+        """Past the words that say on what: "sugar for rolling | dough", "oil to fry | the onions"."""
+        t = self.t
+        while t.kind[j] == WORD:
+            entry = LEXICON.get(t.word[j])
+            role = entry.role if entry is not None else ""
+            if role in ("plus", "or") or (role == "and" and t.kind[j + 1] in (NUMBER, FRACTION)):
+                break
+            j += 1
+        return j
 
     def _part_follows(self, i: int) -> bool:
         """ "and zest of 1 lemon": a part of another thing."""
