@@ -58,7 +58,8 @@ def with_own_units(lines: pd.DataFrame, recipes: pd.DataFrame, system: str = "us
 
     Args:
         lines: LINE_RESULT.
-        recipes: RECIPE, whose ``description`` may hold the definition.
+        recipes: RECIPE, whose ``description`` (and ``method``, where there is one) may hold the
+            definition.
         system: of cups and spoons where nothing is said.
 
     Returns:
@@ -66,13 +67,17 @@ def with_own_units(lines: pd.DataFrame, recipes: pd.DataFrame, system: str = "us
         and the reason of the lines concerned.
     """
     texts = lines["text"].str.contains(r"\d\s*(?:ml|cl|millil)", case=False, regex=True, na=False)
-    told = [r for r, d in zip(recipes["recipe_id"], recipes["description"], strict=True)
-            if isinstance(d, str) and _DEFINED.search(d)]  # fmt: skip
+    about = {
+        recipe_id: [text for text in said if isinstance(text, str)]
+        for recipe_id, *said in recipes.loc[
+            :, ["recipe_id", *(c for c in ("description", "method") if c in recipes)]
+        ].itertuples(index=False)
+    }
+    told = [r for r, said in about.items() if any(map(_DEFINED.search, said))]
     asked = set(lines.loc[texts, "recipe_id"]).union(told)
-    about = dict(zip(recipes["recipe_id"], recipes["description"].fillna(""), strict=True))
     changes: dict[Any, tuple[float, str]] = {}
     for recipe_id, mine in lines[lines["recipe_id"].isin(asked)].groupby("recipe_id", sort=False):
-        units = own_units([*mine["text"].astype(str), str(about.get(recipe_id, ""))], system)
+        units = own_units([*mine["text"].astype(str), *about.get(str(recipe_id), ())], system)
         if not units:
             continue
         for at, unit, basis in zip(mine.index, mine["unit"], mine["basis"], strict=True):
