@@ -87,6 +87,9 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     A text that holds several foods has the sum of their grams and no food of its own, unless a
     person has decided that it means one.
     """
+    from dataclasses import replace
+
+    from pipeline.doubts import asked, by_the_teaspoon
     from pipeline.lines import parse_many
 
     parsed = parse_many(list(texts))
@@ -101,9 +104,10 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     parsed, matches = by_the_teaspoon(parsed, tools.matcher.match(parsed), tools)
     weights = tools.weigher.weigh(parsed, matches)
     read = [
-        _asked(Read(p, m, _decided_weight(p, w, tools.decisions)))
+        Read(p, m, _decided_weight(p, w, tools.decisions))
         for p, m, w in zip(parsed, matches, weights, strict=True)
     ]
+    read = [replace(r, match=asked(r.parsed, r.match, r.weight, tools.matcher)) for r in read]
     if held:
         by_text = {r.parsed.text: r for r in read}
         read = [
@@ -111,61 +115,6 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
             for r in read
         ]
     return read[: len(texts)]
-
-
-_SPICES = "Spices and Herbs"
-_FRESH = frozenset({"fresh", "dried", "raw", "ground", "whole", "frozen", "cooked"})
-
-
-def by_the_teaspoon(
-    parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
-) -> tuple[list[ParsedLine], list[Match]]:
-    """Read "½ tsp coriander" as the ground spice: leaves are no matter of teaspoons.
-
-    Only where the food is open as it stands, the line says nothing of its state, and its ground
-    form is a spice of the table beyond doubt.
-    """
-    from dataclasses import replace
-
-    lines, found = list(parsed), list(matches)
-    for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
-        if (
-            match.status != "to review" or match.origin != "table" or line.notes
-            or not line.measures or line.measures[0].unit != "tsp" or line.states & _FRESH
-        ):  # fmt: skip
-            continue
-        ground = replace(
-            line, states=line.states | {"ground"}, name=f"ground {line.name}",
-            rest=f"ground {line.rest}",
-        )  # fmt: skip
-        spice = tools.matcher.match_one(ground)
-        if (
-            spice.status == "accepted" and spice.confidence > match.confidence
-            and tools.weigher.group_of(spice.food_id, spice.reference_id) == _SPICES
-        ):  # fmt: skip
-            lines[at] = ground
-            found[at] = replace(spice, reason=f"{spice.reason}; ground, as it goes by the teaspoon")
-    return lines, found
-
-
-#: Codes of the weigh stage after which a line is not taken for granted, be its food ever so sure.
-ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
-
-
-def _asked(read: Read) -> Read:
-    """A line whose weight is doubtful is one to look at, unless a person has decided on it."""
-    from dataclasses import replace
-
-    match, weight = read.match, read.weight
-    if (
-        weight.basis == "decision"
-        or match.status != "accepted"
-        or ASKED.isdisjoint(weight.problems)
-    ):
-        return read
-    doubt = "its food is clear, its weight is not"
-    match = replace(match, status="to review", reason=f"{match.reason}; {doubt}")
-    return replace(read, match=match)
 
 
 def decided_whole(text: str, decisions: Decisions) -> bool:

@@ -30,6 +30,8 @@ SPLIT = {
         "3 tbsp tahini", "3 tbsp honey", "3 tbsp cider vinegar",
     ),
     "1 chia egg (1 tbsp chia seeds + 3 tbsp water)": ("1 tbsp chia seeds", "3 tbsp water"),
+    "salt, pepper, rapeseed oil": ("salt", "pepper", "rapeseed oil"),
+    "Salt, pepper and sweet paprika to taste": ("Salt", "pepper", "sweet paprika to taste"),
     "Optional: 1 chopped leek, 50 g sliced mushrooms": (
         "Optional: 1 chopped leek", "50 g sliced mushrooms (optional)",
     ),
@@ -57,6 +59,9 @@ def test_a_line_of_several_foods_is_parted(text: str) -> None:
         "1 tbsp soy sauce or 1 tbsp tamari",
         "1 tin tuna in olive oil",
         "150 ml half and half",
+        "1 kg potatoes (boiled in 3 litres water)",  # poured away
+        "pepper, seeded and diced",
+        "salt and freshly ground black pepper",
         "salt and pepper to taste",
         "2 lb pork, 1-inch cubes",
         "1 pizza, 8 slices",

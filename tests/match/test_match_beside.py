@@ -57,3 +57,20 @@ def test_notes_change_no_food(tools: Tools, note: str) -> None:
     plain, noted = read_lines(["2 tbsp sesame seeds", f"2 tbsp sesame seeds, {note}"], tools)
     assert noted.match.food_id == plain.match.food_id
     assert noted.weight.grams == plain.weight.grams
+
+
+@pytest.mark.parametrize("text", ["2 tbsp butter and oil", "1 cup mixed berries and yogurt"])
+def test_two_foods_that_share_an_amount_are_asked(tools: Tools, text: str) -> None:
+    match = read_lines([text], tools)[0].match
+    assert match.status == "to review"
+    assert match.confidence <= 0.5
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["1 cup half and half", "200 g peas and carrots", "3 bread and butter pickles",
+     "150 g cooked and peeled prawns", "1 cup red and green grapes"],
+)  # fmt: skip
+def test_one_food_with_and_in_its_name_is_not(tools: Tools, text: str) -> None:
+    match = read_lines([text], tools)[0].match
+    assert "two foods" not in match.reason

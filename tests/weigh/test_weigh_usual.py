@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.doubts import ASKED
 from pipeline.lines import parse
 from pipeline.resources import shared_rows
-from pipeline.run import ASKED
 from pipeline.weigh import Weigher, Weight
 from pipeline.weigh.usual import FAR, FIELDS, Usual, measure_class, usual_amounts, usual_kind
 
