@@ -125,3 +125,26 @@ def test_what_a_person_decided_on_is_not_parted() -> None:
     frame = split_lines(_lines("1 egg + 30 ml milk"), lambda text: True)
     assert frame["text"].tolist() == ["1 egg + 30 ml milk"]
     assert frame["part_of"].isna().all()
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("8 cups cubed [Harbour loaf | https://example.org/loaf/]", "harbour loaf"),
+        ("2 cups [chicken stock](https://example.org/stock)", "chicken stock"),
+        ("1 cup rolled oats https://example.org/oats", "rolled oats"),
+        ('1 cup <a href="https://example.org/t">tahini</a>', "tahini"),
+        ("1 cup tahini (https://example.org/t)", "tahini"),
+    ],
+)
+def test_of_a_link_the_words_it_shows_are_read(text: str, name: str) -> None:
+    line = parse(text)
+    assert line.name.endswith(name)
+    assert line.measures[0].unit == "cup"
+
+
+@given(st.text(alphabet="ab 1/[](|)<>:.h", max_size=40))
+def test_links_move_no_character(text: str) -> None:
+    from pipeline.lines.clean import _without_links
+
+    assert len(_without_links(text)) == len(text)
