@@ -85,7 +85,10 @@ class TailReader(LineState):
             reading is not None and not reading.implied
             and reading.measures[0].unit != "piece" and reading.next <= end
         ):  # fmt: skip
-            self._measure_aside(j, reading, reading.next, end)
+            stop = reading.next if word[reading.next] in CLOSE else end  # "(30 g (whey or casein))"
+            self._measure_aside(j, reading, reading.next, stop)
+            while stop < end:
+                stop = max(stop + 1, self.tail(stop, end))
             return after
         if self.name and self._foods_only(j, end):
             begun = len(self.alternatives)
