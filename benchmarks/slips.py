@@ -61,7 +61,7 @@ def frames_of(made: list[Made], foods: Foods, seed: str) -> Frames:
                 every = sum(w for _, w in named)
                 for rank, (other, weight) in enumerate(named, start=1):
                     p = (1 - confidence) * weight / every
-                    frames.runners.append((key, rank, other, other, p))
+                    frames.runners.append((key, rank, other, other, p, 0.0))
             basis = "mass" if line.unit in ("g", "ml") else "household_measure"
             frames.lines.append({
                 "recipe_id": one.recipe_id, "line_no": n, "section": "", "text": key,

@@ -108,6 +108,7 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
+    from pipeline.doubts import asked, by_the_teaspoon
     from pipeline.lines import parse_many
 
     parsed = parse_many(list(texts))
@@ -119,12 +120,13 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     known = {line.text for line in parsed}
     more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
     parsed += parse_many(more)
-    matches = tools.matcher.match(parsed)
+    parsed, matches = by_the_teaspoon(parsed, tools.matcher.match(parsed), tools)
     weights = tools.weigher.weigh(parsed, matches)
     read = [
-        _asked(Read(p, m, _possible(_decided_weight(p, w, tools.decisions))))
+        Read(p, m, _possible(_decided_weight(p, w, tools.decisions)))
         for p, m, w in zip(parsed, matches, weights, strict=True)
     ]
+    read = [replace(r, match=asked(r.parsed, r.match, r.weight, tools.matcher)) for r in read]
     if held:
         by_text = {r.parsed.text: r for r in read}
         read = [
@@ -132,26 +134,6 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
             for r in read
         ]
     return read[: len(texts)]
-
-
-#: Codes of the weigh stage after which a line is not taken for granted, be its food ever so sure.
-ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
-
-
-def _asked(read: Read) -> Read:
-    """A line whose weight is doubtful is one to look at, unless a person has decided on it."""
-    from dataclasses import replace
-
-    match, weight = read.match, read.weight
-    if (
-        weight.basis == "decision"
-        or match.status != "accepted"
-        or ASKED.isdisjoint(weight.problems)
-    ):
-        return read
-    doubt = "its food is clear, its weight is not"
-    match = replace(match, status="to review", reason=f"{match.reason}; {doubt}")
-    return replace(read, match=match)
 
 
 def decided_whole(text: str, decisions: Decisions) -> bool:
@@ -424,6 +406,7 @@ def read_all(
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
     from pipeline.lines import split_lines
     from pipeline.match import matched_frames
+    from pipeline.weigh.page_units import with_own_units
 
     line = split_lines(
         collection.line.astype({"text": object}), lambda t: decided_whole(t, tools.decisions)
@@ -436,6 +419,7 @@ def read_all(
     matched, runners = matched_frames([r.match for r in read])
     weighed = weighed_frame(read)
     joined = line.merge(matched, on="text", how="left").merge(weighed, on="text", how="left")
+    joined = with_own_units(joined, collection.recipe, tools.weigher.spoons)
     joined = _with_sub_recipes(collection, joined, {r.parsed.text: r for r in read})
     return (
         joined.loc[:, [*LINE_RESULT, "part_of"]],

@@ -558,7 +558,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
     work = job.work
     with _at(job) as desk, connection(work, job.memory_mb, 1) as con:
         desk.tools.matcher.forget()  # nothing is matched any more
-        tables_of = _PartTables(con, job, part)
+        tables_of = _PartTables(con, job, part, desk.settings.spoons)
         recipe, line, runners, stated = tables_of.load()
         problems = tables_of.problems(line)
         line_result = line.loc[:, [*LINE_RESULT, "part_of"]]
@@ -623,13 +623,17 @@ def _keep_own(result: Any, own: set[str]) -> None:
 class _PartTables:
     """The input tables of one part under final ids, guests (used recipes) included."""
 
-    def __init__(self, con: duckdb.DuckDBPyConnection, job: Job, part: int) -> None:
-        self.con, self.work, self.part = con, job.work, part
+    def __init__(
+        self, con: duckdb.DuckDBPyConnection, job: Job, part: int, spoons: str = "us"
+    ) -> None:
+        self.con, self.work, self.part, self._spoons = con, job.work, part, spoons
         self.own: list[str] = []
         self._ids: dict[str, str] = {}
 
     def load(self) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.DataFrame]:
         import pandas as pd
+
+        from pipeline.weigh.page_units import with_own_units
 
         recipe = self._table("in/recipe")
         line = self._table("joined/line")
@@ -649,6 +653,7 @@ class _PartTables:
         for frame in (recipe, line, stated):
             frame["recipe_id"] = frame["recipe_id"].map(self._ids).astype(object)
         self.own = [self._ids[k] for k in own_keys]
+        line = with_own_units(line, recipe, self._spoons)
         line = self._with_uses(line, dict(zip(recipe["recipe_id"], recipe["title"], strict=True)))
         types = {"line_no": "int64", "source_line": "Int64", "part_of": "Int64"}
         self._sources = dict(zip(recipe["recipe_id"], recipe["source"], strict=True))

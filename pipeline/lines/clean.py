@@ -90,6 +90,9 @@ def clean(written: str) -> Clean:
     if "half " in (low := written.lower()) or "semi " in low:
         written = _HALF_FAT.sub(r"\1-\2", written)
         low = written.lower()
+    if "://" in low or "</" in low:
+        written = _without_links(written)
+        low = written.lower()
     if written.isascii() and written.isprintable() and "&" not in written and "_" not in written:
         return Clean(written, low, None, problems)
     text, origin = _plain(written)
@@ -97,6 +100,28 @@ def clean(written: str) -> Clean:
     if len(lower) != len(text):  # a capital with a dot above and its like
         lower = "".join(c.lower() if len(c.lower()) == 1 else c for c in text)
     return Clean(text, lower, origin, problems)
+
+
+#: Links as pages and notes write them; what the reader would see of each is the group "shown".
+_LINKS = (
+    re.compile(r"\[(?P<shown>[^\[\]|]+)\|\s*\w+://[^\[\]\s]*\s*\]"),
+    re.compile(r"\[(?P<shown>[^\[\]]+)\]\(\w+://[^()\s]*\)"),
+    re.compile(r"</?[a-zA-Z][^<>]*>(?P<shown>)"),
+    re.compile(r"\(?\b\w{3,5}://\S+(?P<shown>)"),
+)
+
+
+def _without_links(written: str) -> str:
+    """Links and tags blanked out but for what they show; no character changes its place."""
+    for link in _LINKS:
+        written = link.sub(_shown, written)
+    return written
+
+
+def _shown(link: re.Match[str]) -> str:
+    begin, end = link.span("shown")
+    before, after = begin - link.start(), link.end() - end
+    return " " * before + link["shown"] + " " * after
 
 
 def _plain(written: str) -> tuple[str, list[int] | None]:

@@ -20,7 +20,7 @@ from pipeline.lines.names import finish_name
 from pipeline.lines.parts import goes_on, is_participle, names_food
 from pipeline.lines.percents import percent_at, settle
 from pipeline.lines.sorting import names_no_food, sort_line
-from pipeline.lines.tails import CLOSE, TailReader
+from pipeline.lines.tails import CLOSE, SEASONINGS, TailReader
 from pipeline.lines.tokens import END, FRACTION, MARK, NUMBER, WORD
 from pipeline.lines.vocabulary import HEADINGS, LEXICON, Word
 
@@ -293,8 +293,9 @@ class LineReader(TailReader):
                         if kind[j] == END or word[j] in ",;(":  # "salt to taste"
                             self.cut(i, j)
                         self.flags.add(effect.value)
-                        self.notes.append(" ".join(word[i:j]))
-                        return j
+                        stop = self._object_end(j) if into and word[i] in ("for", "to") else j
+                        self.notes.append(" ".join(word[i:stop]))
+                        return stop
                 elif into and what in ("stop", "example"):
                     return -1
                 elif into and what == "hedge" and kind[j] in (NUMBER, FRACTION):
@@ -312,6 +313,17 @@ class LineReader(TailReader):
                 return reading.next
         into.append(word[i])
         return i + 1
+
+    def _object_end(self, j: int) -> int:
+        """Past the words that say on what: "sugar for rolling | dough", "oil to fry | the onions"."""
+        t = self.t
+        while t.kind[j] == WORD:
+            entry = LEXICON.get(t.word[j])
+            role = entry.role if entry is not None else ""
+            if role in ("plus", "or") or (role == "and" and t.kind[j + 1] in (NUMBER, FRACTION)):
+                break
+            j += 1
+        return j
 
     def _part_follows(self, i: int) -> bool:
         """ "and zest of 1 lemon": a part of another thing."""
@@ -532,7 +544,10 @@ class LineReader(TailReader):
     def _parts(self, each_of: tuple[str, ...]) -> tuple[str, ...]:
         """The line of each food, where the line holds several; () when it turns out to hold one."""
         if not self.others:
-            return self._each_part(each_of) if each_of else ()
+            if each_of:
+                return self._each_part(each_of)
+            listed = not self.measures and not SEASONINGS.isdisjoint(self.name[:1])
+            return self._seasonings() if listed else ()
         t = self.t
         further: list[str] = []
         kept, begin = [], 0
@@ -550,10 +565,18 @@ class LineReader(TailReader):
         head = _tidied(" ".join(kept))
         own = list(parse(head).parts) or [head]
         if not self.measures:  # "salt, pepper, 1 tbsp oil"
-            own = [food for food in re.split(r"\s*(?:[,;&+]|\band\b)\s*", head) if food]
+            own = _listed(head)
         if "optional" in self.flags:
             own, further = [_optional(p) for p in own], [_optional(p) for p in further]
         return (*own, *further)
+
+    def _seasonings(self) -> tuple[str, ...]:
+        """ "Salt, pepper, garlic powder": a list without amounts that goes beyond salt and pepper."""
+        if "," not in self.t.word or not self._list_before(self.t.size):
+            return ()
+        foods = _listed(self.text.strip())
+        beyond = any(SEASONINGS.isdisjoint(food.lower().split()) for food in foods)
+        return tuple(foods) if beyond and all(parse(food).name for food in foods) else ()
 
     def split(self, text: str) -> tuple[str, ...]:
         parts = parse(text).parts
@@ -615,6 +638,10 @@ def _tidied(text: str) -> str:
         if plain == text:
             return _ENDS.sub("", plain).strip(" ,;")
         text = plain
+
+
+def _listed(text: str) -> list[str]:
+    return [food for food in re.split(r"\s*(?:[,;&+]|\band\b)\s*", text) if food]
 
 
 def _optional(part: str) -> str:

@@ -23,6 +23,10 @@ from pipeline.lines.vocabulary import (
     Word,
 )
 
+#: Work whose water is poured away: none of it is in the dish.
+_POURED_OFF = frozenset(
+    {"boiled", "parboiled", "blanched", "poached", "soaked", "rinsed", "washed"}
+)
 _JOINED = frozenset({"+", "&", "and", "plus", ","})
 _JOINS = frozenset({"or", "and", "plus"})
 #: Foods that stand on lines without an amount as a rule.
@@ -81,7 +85,10 @@ class TailReader(LineState):
             reading is not None and not reading.implied
             and reading.measures[0].unit != "piece" and reading.next <= end
         ):  # fmt: skip
-            self._measure_aside(j, reading, reading.next, end)
+            stop = reading.next if word[reading.next] in CLOSE else end  # "(30 g (whey or casein))"
+            self._measure_aside(j, reading, reading.next, stop)
+            while stop < end:
+                stop = max(stop + 1, self.tail(stop, end))
             return after
         if self.name and self._foods_only(j, end):
             begun = len(self.alternatives)
@@ -441,8 +448,11 @@ class TailReader(LineState):
             reading.next, limit
         ):
             return 0
-        if i > first and not any(map(_is_work, t.word[first:i])):
+        work = t.word[first:i]
+        if work and not any(map(_is_work, work)):
             return 0  # "start with 1 tsp pepper"
+        if "water" in t.word[reading.next : limit] and not _POURED_OFF.isdisjoint(work):
+            return 0
         cut = first if self.depth else i
         while cut > first and (_is_work(t.word[cut - 1]) or t.word[cut - 1] in ("and", "together")):
             cut -= 1
@@ -471,8 +481,9 @@ class TailReader(LineState):
                 foods += 1
                 continue
             entry = LEXICON.get(word)
+            found = match_effect(t, k, "statestop")
             if (entry is not None and (entry.prep or entry.number is not None)) or (
-                is_participle(word) or match_effect(t, k, "statestop") is not None
+                is_participle(word) or (found is not None and not found[0].noun)
             ):
                 return False
         return foods > 1 or not SEASONINGS.isdisjoint(self.name)

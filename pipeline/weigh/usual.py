@@ -23,7 +23,7 @@ FIELDS = ("kind", "measure", "n", "grams", "sd_ln_grams", "kcal", "sd_ln_kcal")
 ANY = "any"
 #: Standard deviations from the middle from which on a line is asked about. Recipes make one
 #: portion or thirty, so the tails are long.
-FAR = 3.6
+FAR = 4.0
 #: A line of fewer kcal changes no verdict: it is not asked about for being small or large.
 LEAST_KCAL = 50.0
 #: Parts of a food that weigh nothing like the food.

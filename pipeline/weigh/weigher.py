@@ -235,6 +235,14 @@ class Weigher:
             )  # fmt: skip
         return self._finish(case, measure, found, problems, food_id)
 
+    def group_of(self, food_id: str | None, reference_id: str | None = None) -> str:
+        """Food group of a food in the reference table, else in its own; "" when not known."""
+        for known in (self._reference_of(food_id, reference_id), food_id or ""):
+            row = self._rows.get(known)
+            if row is not None and row[1]:
+                return row[1]
+        return ""
+
     # --- the parts of a line ------------------------------------------------------------------
 
     def _finish(
@@ -292,7 +300,7 @@ class Weigher:
             return ""
         energy = self._energy.get(food_id)
         found = self._amounts.unusual(
-            usual_kind(case.food.category, case.parsed.part), measure_class(measure.unit), grams,
+            usual_kind(self.group_of(food_id), case.parsed.part), measure_class(measure.unit), grams,
             None if energy is None else grams * energy / 100,
         )  # fmt: skip
         if found is None:
@@ -491,7 +499,7 @@ class Weigher:
         grams = measure.amount * self._units.grams["oz"]
         energy = self._energy.get(food_id or "")
         odd = self._amounts.unusual(
-            usual_kind(case.food.category, ""), "count", grams,
+            usual_kind(self.group_of(food_id), ""), "count", grams,
             None if energy is None else grams * energy / 100,
         )  # fmt: skip
         if odd is not None:

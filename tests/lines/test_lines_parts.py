@@ -30,6 +30,8 @@ SPLIT = {
         "3 tbsp tahini", "3 tbsp honey", "3 tbsp cider vinegar",
     ),
     "1 chia egg (1 tbsp chia seeds + 3 tbsp water)": ("1 tbsp chia seeds", "3 tbsp water"),
+    "salt, pepper, rapeseed oil": ("salt", "pepper", "rapeseed oil"),
+    "Salt, pepper and sweet paprika to taste": ("Salt", "pepper", "sweet paprika to taste"),
     "Optional: 1 chopped leek, 50 g sliced mushrooms": (
         "Optional: 1 chopped leek", "50 g sliced mushrooms (optional)",
     ),
@@ -57,6 +59,9 @@ def test_a_line_of_several_foods_is_parted(text: str) -> None:
         "1 tbsp soy sauce or 1 tbsp tamari",
         "1 tin tuna in olive oil",
         "150 ml half and half",
+        "1 kg potatoes (boiled in 3 litres water)",  # poured away
+        "pepper, seeded and diced",
+        "salt and freshly ground black pepper",
         "salt and pepper to taste",
         "2 lb pork, 1-inch cubes",
         "1 pizza, 8 slices",
@@ -120,3 +125,26 @@ def test_what_a_person_decided_on_is_not_parted() -> None:
     frame = split_lines(_lines("1 egg + 30 ml milk"), lambda text: True)
     assert frame["text"].tolist() == ["1 egg + 30 ml milk"]
     assert frame["part_of"].isna().all()
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("8 cups cubed [Harbour loaf | https://example.org/loaf/]", "harbour loaf"),
+        ("2 cups [chicken stock](https://example.org/stock)", "chicken stock"),
+        ("1 cup rolled oats https://example.org/oats", "rolled oats"),
+        ('1 cup <a href="https://example.org/t">tahini</a>', "tahini"),
+        ("1 cup tahini (https://example.org/t)", "tahini"),
+    ],
+)
+def test_of_a_link_the_words_it_shows_are_read(text: str, name: str) -> None:
+    line = parse(text)
+    assert line.name.endswith(name)
+    assert line.measures[0].unit == "cup"
+
+
+@given(st.text(alphabet="ab 1/[](|)<>:.h", max_size=40))
+def test_links_move_no_character(text: str) -> None:
+    from pipeline.lines.clean import _without_links
+
+    assert len(_without_links(text)) == len(text)

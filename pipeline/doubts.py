@@ -1,0 +1,109 @@
+"""What is put right, or asked, once a line has its food and its grams.
+
+The stages judge words and weights apart. What only both together show stands here: a leaf measured
+by the teaspoon, two foods that share one amount, a weight that no recipe holds. Text by text, so
+that the run, the bulk run and the review page come to the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from pipeline.foods import words
+from pipeline.lines.vocabulary import LEXICON
+
+if TYPE_CHECKING:
+    from pipeline.lines.model import ParsedLine
+    from pipeline.match.matcher import Matcher
+    from pipeline.match.model import Match
+    from pipeline.run import Tools
+    from pipeline.weigh.model import Weight
+
+#: Codes of the weigh stage after which a line is not taken for granted, be its food ever so sure.
+ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
+#: Confidence left to a food that has its amount together with another.
+_SHARED = 0.5
+_SPICES = "Spices and Herbs"
+_STATED = frozenset({"fresh", "dried", "raw", "ground", "whole", "frozen", "cooked"})
+
+
+def by_the_teaspoon(
+    parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
+) -> tuple[list[ParsedLine], list[Match]]:
+    """Read "½ tsp coriander" as the ground spice: leaves are no matter of teaspoons.
+
+    Only where the food is open as it stands, the line says nothing of its state, and its ground
+    form is a spice of the table beyond doubt.
+    """
+    lines, found = list(parsed), list(matches)
+    for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
+        if (
+            match.status != "to review" or match.origin != "table" or line.notes
+            or not line.measures or line.measures[0].unit != "tsp" or line.states & _STATED
+        ):  # fmt: skip
+            continue
+        ground = replace(
+            line, states=line.states | {"ground"}, name=f"ground {line.name}",
+            rest=f"ground {line.rest}",
+        )  # fmt: skip
+        spice = tools.matcher.match_one(ground)
+        if (
+            spice.status == "accepted" and spice.confidence > match.confidence
+            and tools.weigher.group_of(spice.food_id, spice.reference_id) == _SPICES
+        ):  # fmt: skip
+            lines[at] = ground
+            found[at] = replace(spice, reason=f"{spice.reason}; ground, as it goes by the teaspoon")
+    return lines, found
+
+
+def asked(line: ParsedLine, match: Match, weight: Weight, matcher: Matcher) -> Match:
+    """``match``, for review where food and weight together leave a doubt that neither alone has.
+
+    What a person has decided is never asked.
+    """
+    if match.status != "accepted" or match.origin == "decision" or weight.basis == "decision":
+        return match
+    if share_an_amount(line, match, matcher):
+        return replace(
+            match, status="to review", confidence=min(match.confidence, _SHARED),
+            reason=f"{match.reason}; the line gives two foods one amount: write each with its own",
+        )  # fmt: skip
+    if not ASKED.isdisjoint(weight.problems):
+        return replace(
+            match, status="to review",
+            reason=f"{match.reason}; its food is clear, its weight is not",
+        )  # fmt: skip
+    return match
+
+
+def share_an_amount(line: ParsedLine, match: Match, matcher: Matcher) -> bool:
+    """Whether a line such as "2 tbsp butter and oil" names two foods and was given one.
+
+    Not where a name that cooks use, or the description of the food, holds both ("half and half",
+    "peas and carrots"), nor where "and" joins adjectives ("cooked and peeled prawns").
+    """
+    if " and " not in line.name or line.parts or match.origin != "table" or not line.measures:
+        return False
+    if any(word in ("and", "with") for word in words(match.description)):
+        return False
+    tokens = line.name.split()
+    at = tokens.index("and")
+    if not 0 < at < len(tokens) - 1 or not (_names(tokens[at - 1]) and _names(tokens[-1])):
+        return False
+    phrase = matcher.index.knowledge.canonical(words(line.name))
+    place = phrase.index("and") if "and" in phrase else -1
+    return place > 0 and not any(
+        tuple(phrase[begin:end]) in matcher.index.names
+        for begin in range(place)
+        for end in range(place + 2, len(phrase) + 1)
+    )
+
+
+def _names(word: str) -> bool:
+    """Whether a word may name a food: no state, kind, colour or kitchen work."""
+    entry = LEXICON.get(word)
+    return entry is None or not (
+        entry.prep or entry.modifier or any(not rest for rest, _ in entry.effects)
+    )
