@@ -110,36 +110,59 @@ def _source(line: DishLine, before: Sequence[DishLine]) -> str | None:
     """The section (or "" for all lines above) that makes what a line uses; None for no use."""
     if not before:
         return None
-    words = plain_words(line.text)
-    sections = dict.fromkeys(b.section for b in before if b.section and b.section != line.section)
-    refers = bool(_ABOVE.search(line.text) or _REST.search(line.text) or _REFERS.search(line.text))
-    for section in sections:
-        key = [w for w in plain_words(section) if w not in _SECTION_GLUE]
-        if not key or key[-1] not in words:
+    name = _name(line)
+    above, rest = _ABOVE.search(line.text), _REST.search(line.text)
+    refers = above or rest or _REFERS.search(line.text)
+    for section in dict.fromkeys(b.section for b in before if b.section != line.section):
+        key = [_stem(w) for w in plain_words(section) if w not in _SECTION_GLUE]
+        if not key:
             continue
-        if all(_stem(w) in map(_stem, words) for w in key) and (len(key) > 1 or refers):
+        if name and _stem(name[-1]) == key[-1]:
+            whole = set(key) <= set(map(_stem, name))
+            unknown = len(name) == 1 and not line.description  # "Tangzhong"
+            if whole and (len(key) > 1 or refers or unknown):
+                return section
+        if (above or rest) and re.search(rf"\bfrom (?:the )?{re.escape(key[-1])}", line.text, re.I):
             return section
-        if len(key) == 1 and len(_name(line)) == 1 and line.description == "":
-            return section  # "Tangzhong": no food, and a section of that name
-        if refers and (_ABOVE.search(line.text) or _REST.search(line.text)):
-            return section
-    if _ABOVE.search(line.text) and (_ALL_ABOVE.search(line.text) or not line.description):
+    if above and (_ALL_ABOVE.search(line.text) or not line.description):
         return ""
+    rest = rest if not _measured(line) else None
+    if not above and not rest:
+        return None
     earlier = [b for b in before if _head(b) and _head(b) == _head(line)]
-    if earlier and _ABOVE.search(line.text):
+    if earlier:
         return earlier[-1].section
-    if _REST.search(line.text) and not _measured(line):
-        return earlier[-1].section if earlier else ""
-    return None
+    return "" if rest else None
 
 
 def _stem(word: str) -> str:
     return re.sub(r"(?:ed|s)$", "", word)
 
 
+#: Behind these stands what a line is for, or how it is prepared.
+_TAIL = re.compile(r"\([^)]*\)?|,.*$|\b(?:for|to|from|as|plus|divided)\b.*$", re.IGNORECASE)
+_MEASURES = frozenset(
+    {
+        "cup",
+        "cups",
+        "g",
+        "ml",
+        "oz",
+        "ounces",
+        "tbsp",
+        "tsp",
+        "batch",
+        "of",
+        "the",
+        "all",
+        "prepared",
+    }
+)
+
+
 def _name(line: DishLine) -> list[str]:
-    measures = {"cup", "cups", "g", "ml", "oz", "tbsp", "tsp", "batch", "of", "the", "all", "from"}
-    return [w for w in plain_words(re.sub(r"\([^)]*\)", " ", line.text)) if w not in measures]
+    """Words of what a line names, without measures and what it is for."""
+    return [w for w in plain_words(_TAIL.sub(" ", line.text)) if w not in _MEASURES]
 
 
 def _head(line: DishLine) -> str:

@@ -187,6 +187,8 @@ For the sauce:
 For the rice:
 300 g rice
 2 tbsp soy sauce
+1 tbsp honey, stirred into the sauce
+2 tsp sesame seeds for the sauce
 100 g toasted walnuts
 """)
     assert set(lines["use"]) == {""}
