@@ -12,6 +12,8 @@ _OR_HEADING = re.compile(
 )
 _OPTION = re.compile(r"^\W*(?:option|version|variation|variant)\s+(?:[2-9]|b|c|two|three)\b", re.I)
 _OPTION_ONE = re.compile(r"^\W*(?:option|version|variation|variant)\s+(?:1|a|one)\b", re.I)
+_OR_END = re.compile(r"[\s(]or\s*[:)]*\s*$", re.IGNORECASE)
+_OF_CHOICE = re.compile(r"\b(?:of (?:your )?choice|any|your favou?rite)\b", re.IGNORECASE)
 _OR_LINE = re.compile(r"^\W*or\s+(?=\S)", re.IGNORECASE)
 #: A part of a line, between commas and brackets, that makes the whole line optional.
 _OPTIONAL_PART = re.compile(
@@ -50,7 +52,7 @@ _USED_UP = 0.7
 
 def if_added(dish: Dish) -> Iterator[LineUse]:
     """Optional lines and alternatives: not in the sums, their energy is the range's upper end."""
-    alternative, one_only, seen_option = "", False, False
+    alternative, one_only, seen_option, said_or = "", False, False, False
     for line in dish.lines:
         heading = not line.is_food
         name = line.text.strip().rstrip(":") if heading else ""
@@ -63,8 +65,11 @@ def if_added(dish: Dish) -> Iterator[LineUse]:
         why = alternative
         if one_only:
             alternative, one_only = "", False
-        if not why and _OR_LINE.match(line.text):
+        if not why and (_OR_LINE.match(line.text) or said_or):
             why = "an alternative"
+        said_or = _OR_END.search(line.text) is not None
+        if said_or and _OF_CHOICE.search(line.text):  # the lines that follow say which
+            why, said_or = "an alternative", False
         if not why and (_is_optional(line.text) or _OPTIONAL_SECTION.search(line.section)):
             why = "optional"
         if why:

@@ -533,17 +533,15 @@ def _weighed(told: Yield, size: ServingSize, belief: float) -> Reading:
 def _of_a_whole(told: Yield, size: ServingSize) -> list[Reading]:
     """ "1 loaf", "2 jars": the words count what is cut or filled, not the servings."""
     n, word = told.servings, told.word
-    uncounted = Reading(NAN, "", f"{n:g} {word} is no number of servings", 0.6)
-    each = Reading(n, word, f"the numbers are for one of {n:g} {word}", 0.4)
+    several = told.kind == "container" and n >= 3  # four pots may be four servings
+    uncounted = Reading(NAN, "", f"{n:g} {word} is no number of servings", 0.5 if several else 0.6)
+    each = Reading(n, word, f"the numbers are for one of {n:g} {word}", 0.5 if several else 0.4)
     if size.grams > 1:
         weighed = _weighed(told, size, 0.8)
         return [weighed, replace(each, belief=0.1), replace(uncounted, belief=0.1)]
     if size.word and _kind(size.word) != "serving":
         return [replace(uncounted, belief=0.9), replace(each, belief=0.1)]
-    if math.isnan(size.pieces) or told.kind == "container":
-        return [each if told.kind == "whole" else uncounted,
-                uncounted if told.kind == "whole" else each]  # fmt: skip
-    return [each, uncounted]
+    return [uncounted, each]
 
 
 def _by_pieces(told: Yield, size: ServingSize, plain: list[Reading]) -> list[Reading]:
