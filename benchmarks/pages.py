@@ -61,7 +61,8 @@ def figures(table: pd.DataFrame) -> dict[str, float]:
         "pages": len(table),
         "within 10 %": ((table["ratio"] - 1).abs() <= WITHIN).mean(),
         "within 20 %": ((table["ratio"] - 1).abs() <= 2 * WITHIN).mean(),
-        "off by 2x and more": (table["off"] >= FAR).mean(),
+        "off by 2x and more": ((table["off"] >= FAR) & table["computed"].notna()).mean(),
+        "nothing computed": table["computed"].isna().mean(),
         "90 % range covers": table["stated"].between(table["low"], table["high"]).mean(),
         "median width of the range": ((table["high"] - table["low"]) / table["computed"]).median(),
     }

@@ -476,8 +476,9 @@ def _with_sub_recipes(
 
 
 def is_known(read: Read) -> bool:
-    """The table knows the food of a line: it is likelier than not the one meant."""
-    return read.match.food_id is not None and read.match.confidence >= 0.5
+    """The table knows the food of a line for certain, or the line leaves a choice of foods."""
+    certain = read.match.food_id is not None and read.match.status == "accepted"
+    return certain or bool(read.parsed.alternatives)
 
 
 def recipe_cells(recipe_id: str, title: str, unit: str, amount: float) -> dict[str, Any]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from pipeline.dish.model import Dish, DishLine, LineUse
 from pipeline.dish.opens import Opened, open_lines
-from pipeline.dish.states import TAKES_UP, asked_states
+from pipeline.dish.states import LEAST_DRY, TAKES_UP, asked_states
 from pipeline.dish.twice import if_added, made_of_lines
 from pipeline.dish.uses import uses
 from pipeline.resources import sql
@@ -103,13 +104,18 @@ def _states(
     def parsed(text: str) -> ParsedLine:
         return parse_many([text])[0]
 
-    def takes_up(read: ParsedLine, food_id: str) -> bool:
-        from dataclasses import replace
+    energy = _energy(con, tuple(set(lines["food_id"].dropna().astype(str))))
 
+    def takes_up(read: ParsedLine, food_id: str) -> bool:
+        dry = energy.get(food_id, NAN)
+        if not dry >= LEAST_DRY:
+            return False
         cooked = tools.matcher.match_one(replace(read, states=read.states | {"cooked"}))
-        energy = _energy(con, (food_id, cooked.food_id or ""))
-        dry, wet = energy.get(food_id, NAN), energy.get(cooked.food_id or "", NAN)
-        return cooked.status == "accepted" and wet < TAKES_UP * dry
+        if cooked.food_id is None or cooked.status != "accepted":
+            return False
+        if cooked.food_id not in energy:
+            energy.update(_energy(con, (cooked.food_id,)))
+        return energy.get(cooked.food_id, NAN) < TAKES_UP * dry
 
     place = {
         (str(r), int(n)): at

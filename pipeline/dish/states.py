@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 #: Boiled beans, rice and pasta hold 30 to 45 % of the energy of the dry food (SR28).
 TAKES_UP = 0.6
+#: kcal per 100 g; dry grain and legumes hold 310 and more (SR28), food that is only raw less.
+LEAST_DRY = 280.0
 #: Dry grain or legumes cook in at least this many times their weight of liquid that is listed.
 COOKS_IN = 1.2
 
@@ -68,10 +70,10 @@ def asked_states(
         read = parsed(line.text)
         if read.states & _SAID or read.kind != "food" or not read.measures:
             continue
-        if any(m.kind == "mass" for m in read.measures) or not takes_up(read, line.food_id):
+        if any(m.kind == "mass" for m in read.measures):
             continue
         why = _cooked_because(dish, line)
-        if why:
+        if why and takes_up(read, line.food_id):
             yield line, replace(read, states=read.states | {"cooked"}), why
 
 

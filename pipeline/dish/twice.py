@@ -12,6 +12,8 @@ _OR_HEADING = re.compile(
 )
 _OPTION = re.compile(r"^\W*(?:option|version|variation|variant)\s+(?:[2-9]|b|c|two|three)\b", re.I)
 _OPTION_ONE = re.compile(r"^\W*(?:option|version|variation|variant)\s+(?:1|a|one)\b", re.I)
+_OR_END = re.compile(r"[\s(]or\s*[:)]*\s*$", re.IGNORECASE)
+_OF_CHOICE = re.compile(r"\b(?:of (?:your )?choice|any|your favou?rite)\b", re.IGNORECASE)
 _OR_LINE = re.compile(r"^\W*or\s+(?=\S)", re.IGNORECASE)
 #: A part of a line, between commas and brackets, that makes the whole line optional.
 _OPTIONAL_PART = re.compile(
@@ -50,7 +52,7 @@ _USED_UP = 0.7
 
 def if_added(dish: Dish) -> Iterator[LineUse]:
     """Optional lines and alternatives: not in the sums, their energy is the range's upper end."""
-    alternative, one_only, seen_option = "", False, False
+    alternative, one_only, seen_option, said_or = "", False, False, False
     for line in dish.lines:
         heading = not line.is_food
         name = line.text.strip().rstrip(":") if heading else ""
@@ -63,8 +65,11 @@ def if_added(dish: Dish) -> Iterator[LineUse]:
         why = alternative
         if one_only:
             alternative, one_only = "", False
-        if not why and _OR_LINE.match(line.text):
+        if not why and (_OR_LINE.match(line.text) or said_or):
             why = "an alternative"
+        said_or = _OR_END.search(line.text) is not None
+        if said_or and _OF_CHOICE.search(line.text):  # the lines that follow say which
+            why, said_or = "an alternative", False
         if not why and (_is_optional(line.text) or _OPTIONAL_SECTION.search(line.section)):
             why = "optional"
         if why:
@@ -110,36 +115,59 @@ def _source(line: DishLine, before: Sequence[DishLine]) -> str | None:
     """The section (or "" for all lines above) that makes what a line uses; None for no use."""
     if not before:
         return None
-    words = plain_words(line.text)
-    sections = dict.fromkeys(b.section for b in before if b.section and b.section != line.section)
-    refers = bool(_ABOVE.search(line.text) or _REST.search(line.text) or _REFERS.search(line.text))
-    for section in sections:
-        key = [w for w in plain_words(section) if w not in _SECTION_GLUE]
-        if not key or key[-1] not in words:
+    name = _name(line)
+    above, rest = _ABOVE.search(line.text), _REST.search(line.text)
+    refers = above or rest or _REFERS.search(line.text)
+    for section in dict.fromkeys(b.section for b in before if b.section != line.section):
+        key = [_stem(w) for w in plain_words(section) if w not in _SECTION_GLUE]
+        if not key:
             continue
-        if all(_stem(w) in map(_stem, words) for w in key) and (len(key) > 1 or refers):
+        if name and _stem(name[-1]) == key[-1]:
+            whole = set(key) <= set(map(_stem, name))
+            unknown = len(name) == 1 and not line.description  # "Tangzhong"
+            if whole and (len(key) > 1 or refers or unknown):
+                return section
+        if (above or rest) and re.search(rf"\bfrom (?:the )?{re.escape(key[-1])}", line.text, re.I):
             return section
-        if len(key) == 1 and len(_name(line)) == 1 and line.description == "":
-            return section  # "Tangzhong": no food, and a section of that name
-        if refers and (_ABOVE.search(line.text) or _REST.search(line.text)):
-            return section
-    if _ABOVE.search(line.text) and (_ALL_ABOVE.search(line.text) or not line.description):
+    if above and (_ALL_ABOVE.search(line.text) or not line.description):
         return ""
+    rest = rest if not _measured(line) else None
+    if not above and not rest:
+        return None
     earlier = [b for b in before if _head(b) and _head(b) == _head(line)]
-    if earlier and _ABOVE.search(line.text):
+    if earlier:
         return earlier[-1].section
-    if _REST.search(line.text) and not _measured(line):
-        return earlier[-1].section if earlier else ""
-    return None
+    return "" if rest else None
 
 
 def _stem(word: str) -> str:
     return re.sub(r"(?:ed|s)$", "", word)
 
 
+#: Behind these stands what a line is for, or how it is prepared.
+_TAIL = re.compile(r"\([^)]*\)?|,.*$|\b(?:for|to|from|as|plus|divided)\b.*$", re.IGNORECASE)
+_MEASURES = frozenset(
+    {
+        "cup",
+        "cups",
+        "g",
+        "ml",
+        "oz",
+        "ounces",
+        "tbsp",
+        "tsp",
+        "batch",
+        "of",
+        "the",
+        "all",
+        "prepared",
+    }
+)
+
+
 def _name(line: DishLine) -> list[str]:
-    measures = {"cup", "cups", "g", "ml", "oz", "tbsp", "tsp", "batch", "of", "the", "all", "from"}
-    return [w for w in plain_words(re.sub(r"\([^)]*\)", " ", line.text)) if w not in measures]
+    """Words of what a line names, without measures and what it is for."""
+    return [w for w in plain_words(_TAIL.sub(" ", line.text)) if w not in _MEASURES]
 
 
 def _head(line: DishLine) -> str:

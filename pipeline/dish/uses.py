@@ -60,8 +60,15 @@ def eaten_rules() -> tuple[EatenRule, ...]:
 def uses(dish: Dish) -> Iterator[LineUse]:
     """The first rule that fits each line."""
     asked = _rules_of(dish)
+    by_line, by_place = (
+        [r for r in asked if (r.places[0] == "line") == own] for own in (True, False)
+    )
     for line in dish.foods():
-        rule = next((r for r in asked if _fits(r, line)), None)
+        text = _EXTRA.sub(" ", line.text)
+        told = by_line if _any_of_a_line().search(text) else []
+        if not told and not by_place:
+            continue
+        rule = next((r for r in (*told, *by_place) if _fits(r, line, text)), None)
         if rule is not None and not (rule.share == 1 == rule.low):
             yield LineUse(dish.recipe_id, line.line_no, rule.use, rule.of, rule.share, rule.low,
                           rule.high, f"{rule.rule} [{rule.source}]")  # fmt: skip
@@ -81,10 +88,17 @@ def _rules_of(dish: Dish) -> list[EatenRule]:
     return found
 
 
-def _fits(rule: EatenRule, line: DishLine) -> bool:
+@cache
+def _any_of_a_line() -> re.Pattern[str]:
+    """Words that some rule of a line asks for: most lines hold none."""
+    patterns = [r.pattern.pattern for r in eaten_rules() if r.places[0] == "line"]
+    return re.compile("|".join(f"(?:{p})" for p in patterns), re.IGNORECASE)
+
+
+def _fits(rule: EatenRule, line: DishLine, text: str) -> bool:
     if rule.least_g and not line.grams >= rule.least_g:
         return False
-    if rule.places[0] == "line" and not rule.pattern.search(_EXTRA.sub(" ", line.text)):
+    if rule.places[0] == "line" and not rule.pattern.search(text):
         return False
     if rule.places[0] == "section" and not rule.pattern.search(line.section):
         return False

@@ -113,7 +113,7 @@ _YIELD = re.compile(
     r"^\W*(?P<key>serves|servings?(?!\s+size)|makes|made|yields?|portions?|feeds|for)\b\s*[:=]?\s*"
     r"(?:about|approx\.?|approximately|around|roughly|~)?\s*"
     rf"(?P<value>(?:{NUMBER}|[-−]\d|∞|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|twelve|a)\b)"
-    r"(?:[^.;]|(?<=\d)\.(?=\d)){0,80})\.?\s*$|"
+    r"(?:[^.;]|(?<=\d)\.(?=\d)|;\s){0,80})\.?\s*$|"
     r"^\W*(?P<count>\d+(?:\s*(?:-|–|to)\s*\d+)?\s+(?:servings?|portions?|serves))\W*$",
     re.IGNORECASE,
 )

@@ -25,7 +25,7 @@ _WORDS = {
     "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "a": 1, "an": 1, "single": 1,
 }  # fmt: skip
 _COUNT = rf"(?:{NUMBER}|\b(?:{'|'.join(_WORDS)})\b)"
-_ENDS = "to|or|of|at|for|per|with|and|from|depending|as|in|makes|serves"
+_ENDS = "to|or|of|at|for|per|with|and|from|depending|as|in|makes|serves|each|apiece"
 _FIND = re.compile(
     rf"(?P<sign>(?<![\w)])[-−]\s?)?(?P<low>{_COUNT})(?:\s*(?:-|–|—|to|or)\s*(?P<high>{_COUNT}))?"
     rf"(?:\s*(?P<dozen>dozen)(?![\w]))?\s*-?"
@@ -65,9 +65,10 @@ _LENGTHS = re.compile(
 _CROWD = re.compile(r"\b(?:a\s+)?(?:family|group|party|crowd|table)\s+of\b", re.IGNORECASE)
 _AS = re.compile(r"\bas\s+(?:an?|the)\s+[^\W\d_]+(?:\s+(?:dish|course|meal|salad))?", re.IGNORECASE)
 _EACH_SERVING = re.compile(
-    rf"({NUMBER})\s*(?:[^\W\d_]+\s+)?(?:per|a|each|/|in\s+a)\s*(?:serving|portion|person|serve|head)\b",
+    rf"({NUMBER})\s*(?!(?:k?g|gr|grams?|oz|ml|cl|cups?|l)\b)(?:[^\W\d_]+\s+)?(?:per|a|each|/|in\s+a)\s*(?:serving|portion|person|serve|head)\b",
     re.IGNORECASE,
 )
+_EACH = re.compile(r"[\s)]*(?:each|apiece)\b", re.IGNORECASE)
 _SERVINGS_BEFORE = re.compile(
     r"\b(?:serves|serve|feeds)\b[\s:=(]*$|^\D*\b(?:servings?|portions?)\b[\s:=(]*$", re.IGNORECASE
 )
@@ -183,6 +184,8 @@ class _Count:
     low: float = NAN
     high: float = NAN
     in_brackets: bool = False
+    end: int = 0
+    choice: bool = False  # joined to the one before by "or"
 
     @property
     def rank(self) -> int:
@@ -198,6 +201,7 @@ def _read_text(text: str) -> Yield:
     marked = _CROWD.sub(lambda m: "serves".ljust(len(m[0])), text)
     marked = _AS.sub(lambda m: "servings".ljust(len(m[0])), marked)
     marked = _LENGTHS.sub(lambda m: " " * len(m[0]), marked)
+    marked = re.sub(r"\(\s*\)", lambda m: " " * len(m[0]), marked)
     per = _EACH_SERVING.search(marked)
     if per:
         marked = marked[: per.start()] + " " * len(per[0]) + marked[per.end() :]
@@ -221,11 +225,23 @@ def _read_text(text: str) -> Yield:
             negative = True
             continue
         measure = _ml(unit)
+        each = bool(counts) and _EACH.match(bare[match.end() :]) is not None
+        if measure and each:
+            continue
         if measure and math.isnan(out.volume_ml):
             out = replace(out, volume_ml=value * measure)
         before = bare[: match.start()]
         count = _Count(value, _clean(word), "", low, high, before.count("(") > before.count(")"))
         count.kind = _count_kind(marked, match, word, value, bool(measure))
+        joint = marked[counts[-1].end : match.start()].strip(" (").lower() if counts else ""
+        count.end = match.end()
+        of_one = bool(counts) and counts[-1].kind == "serving" and (each or joint == "of")
+        if of_one and count.kind in ("piece", "bare"):
+            count.kind, count.value = "piece", value * counts[-1].value
+        if counts and joint in ("and", "+", "&") and count.kind == counts[-1].kind == "serving":
+            counts[-1].value += value
+            continue
+        count.choice = joint == "or"
         counts.append(count)
     return _settled(out, counts, text, negative)
 
@@ -279,6 +295,18 @@ def _with_weight(
     before, behind = text[: match.start()].rstrip(" (,"), text[match.end("low") :].lower()
     after = re.match(r"\s*-?\w+\.?\)?\s*([^\W\d_]+)?", behind)
     kind = _kind(after[1]) if after and after[1] else ""
+    noun = after[1] if after and after[1] and not re.match(_ENDS, after[1]) else ""
+    if (
+        counts
+        and noun
+        and counts[-1].word in ("", "pieces")
+        and not before[counts[-1].end :].strip()
+    ):
+        counts[-1].word = noun  # "one 900 g loaf", "10 x 60 g balls"
+        whole = kind == "whole" and counts[-1].value < 3
+        counts[-1].kind = (
+            "whole" if whole else kind if kind in ("container", "serving") else "piece"
+        )
     if kind == "container" or not math.isnan(out.yield_g):
         return out
     each = re.match(r"[^,;(]*\b(?:each|apiece|per\b)", behind) or before.lower().endswith(" of")
@@ -309,11 +337,13 @@ def _settled(out: Yield, counts: list[_Count], text: str, negative: bool) -> Yie
     others = [c for c in usable if c is not best]
     counted = ("piece", "whole", "bare") if best.kind == "serving" else ("piece", "whole")
     piece = next((c for c in others if c.kind in counted), None)
-    second = next((c for c in others if c.kind == "serving" and best.kind == "serving"), None)
+    second = next(
+        (c for c in others if c.kind == best.kind and (best.kind == "serving" or c.choice)), None
+    )
     note = ""
     if not math.isnan(best.low):
         note = f"{best.low:g} to {best.high:g} servings were read as {best.value:g}"
-    if best.kind == "piece" and out.per_serving > 1 and out.per_serving <= best.value:
+    if best.kind in ("piece", "bare") and 1 < out.per_serving <= best.value:
         piece = best
         best = _Count(best.value / out.per_serving, "servings", "serving",
                       best.low / out.per_serving, best.high / out.per_serving)  # fmt: skip
@@ -533,17 +563,15 @@ def _weighed(told: Yield, size: ServingSize, belief: float) -> Reading:
 def _of_a_whole(told: Yield, size: ServingSize) -> list[Reading]:
     """ "1 loaf", "2 jars": the words count what is cut or filled, not the servings."""
     n, word = told.servings, told.word
-    uncounted = Reading(NAN, "", f"{n:g} {word} is no number of servings", 0.6)
-    each = Reading(n, word, f"the numbers are for one of {n:g} {word}", 0.4)
+    several = told.kind == "container" and n >= 3  # four pots may be four servings
+    uncounted = Reading(NAN, "", f"{n:g} {word} is no number of servings", 0.5 if several else 0.6)
+    each = Reading(n, word, f"the numbers are for one of {n:g} {word}", 0.5 if several else 0.4)
     if size.grams > 1:
         weighed = _weighed(told, size, 0.8)
         return [weighed, replace(each, belief=0.1), replace(uncounted, belief=0.1)]
     if size.word and _kind(size.word) != "serving":
         return [replace(uncounted, belief=0.9), replace(each, belief=0.1)]
-    if math.isnan(size.pieces) or told.kind == "container":
-        return [each if told.kind == "whole" else uncounted,
-                uncounted if told.kind == "whole" else each]  # fmt: skip
-    return [each, uncounted]
+    return [uncounted, each]
 
 
 def _by_pieces(told: Yield, size: ServingSize, plain: list[Reading]) -> list[Reading]:

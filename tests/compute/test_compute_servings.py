@@ -84,6 +84,9 @@ Per {what}: {kcal} kcal
         ("Makes 4 jars", "jar", 387, 4, math.nan),
         ("Makes 12 bars", "2 bars", 258, 6, math.nan),
         ("Feeds a family of 4", "person", 387, 4, math.nan),
+        ("Makes 12 bars; serves 6", "serving", 258, 6, math.nan),
+        ("Makes 4 pots", "serving", 387, 4, math.nan),
+        ("Makes 2 slabs, 16 pieces (about 400 g)", "piece", 97, 16, 400),
     ],
 )
 def test_cards_say_it_in_their_own_words(made, what, kcal, servings, weight):

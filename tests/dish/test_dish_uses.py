@@ -133,6 +133,33 @@ For the salad:
     }  # fmt: skip
 
 
+def test_a_line_that_ends_with_or_has_one_alternative(cooked):
+    _, lines = cooked("200 g feta OR\n220 g halloumi\n100 g rice\nor 90 g barley")
+    assert list(lines["use"]) == ["", "if_added", "", "if_added"]
+    _, lines = cooked("4 cups vegetables of your choice, or\n300 g carrots\n300 g leeks")
+    assert list(lines["use"]) == ["if_added", "", ""]
+
+
+@pytest.mark.parametrize(
+    ("line", "method", "use"),
+    [
+        (
+            "500 ml sunflower oil",
+            "Heat the oil to 180C and fry the cakes in batches.",
+            "deep_frying",
+        ),
+        ("2 tbsp sunflower oil", "Heat the oil and fry the cakes in batches.", ""),
+        ("500 g beef mince", "Brown the mince and drain off the fat.", "fat_drained"),
+        ("500 g beef mince", "Brown the mince and add the rest.", ""),
+        ("300 ml milk", "Lift out the fish and discard the poaching liquid.", "soaking"),
+        ("300 ml milk", "Lift out the fish and thicken the milk.", ""),
+    ],
+)
+def test_the_method_says_what_is_left_behind(cooked, line, method, use):
+    _, lines = cooked(f"600 g cod\n{line}", method=method)
+    assert lines.loc[line, "use"] == use
+
+
 def test_what_earlier_lines_make_is_counted_once(cooked):
     result, lines = cooked("""
 For the tangzhong:
@@ -187,6 +214,8 @@ For the sauce:
 For the rice:
 300 g rice
 2 tbsp soy sauce
+1 tbsp honey, stirred into the sauce
+2 tsp sesame seeds for the sauce
 100 g toasted walnuts
 """)
     assert set(lines["use"]) == {""}

@@ -43,6 +43,12 @@ from pipeline.intake.servings import read_serving_size, read_yield, readings, sa
         ("12 cookies (30 g each)", 12, "cookies", 360),
         ("32 servings, makes 4 half pint (8 oz) jars", 32, "servings", None),
         ("8 (1/2-cup) servings", 8, "servings", None),
+        ("One 900g loaf", 1, "loaf", 900),
+        ("10 x 60g balls", 10, "balls", 600),
+        ("2 (12-inch) pizzas", 2, "pizzas", None),
+        ("4 (350 g per serving)", 4, "servings", 1400),
+        ("2 adults and 2 children", 4, "servings", None),
+        ("8-10 (allow 2 per person)", 4.5, "servings", None),
         (["20", "2 pies"], 20, "servings", None),
         (["2", "2 dozen"], 24, "servings", None),
         (["6", "12 buns", "1.2 kg"], 6, "servings", 1200),
@@ -136,6 +142,20 @@ def test_a_weight_of_a_serving_divides_the_weight_of_the_dish():
     assert math.isnan(cake[0].servings)
     weighed = readings(read_yield("1.2 kg"), read_serving_size("150 g"))
     assert [r.servings for r in weighed] == [8]
+
+
+@pytest.mark.parametrize(
+    ("text", "pieces"),
+    [("4 portions of 2 pancakes", 8), ("12 servings (2 cookies each)", 24),
+     ("20 bites, 2 per portion", 20), ("4 servings (1 cup each)", math.nan)],
+)  # fmt: skip
+def test_pieces_of_a_serving_make_the_pieces_of_the_dish(text, pieces):
+    assert read_yield(text).pieces == pytest.approx(pieces, nan_ok=True)
+
+
+def test_a_choice_of_sizes_is_two_readings():
+    found = readings(read_yield("8 large or 12 small pancakes"))
+    assert [r.servings for r in found] == [8, 12]
 
 
 def test_pieces_and_weight_are_kept_beside_the_servings():
