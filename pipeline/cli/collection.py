@@ -71,36 +71,42 @@ def watch(
 ) -> None:
     """Check again whenever a recipe, the pantry or a decision changes; Ctrl-C ends it.
 
+    The first check prints the whole table, each later one what it moved.
+
     steelyard watch my-recipes/ --out out
     """
-    from watchfiles import watch as changes
-
+    from pipeline.cli.watching import follow
     from pipeline.report import write
+    from pipeline.report.since import what_moved
     from pipeline.report.terminal import print_result
-    from pipeline.run import verify
+    from pipeline.run import Result, verify
 
     missing = [p for p in paths if not p.exists()]
     if missing:
         say(f"{missing[0]} does not exist; there is nothing to watch.")
         raise typer.Exit(EXIT_NOTHING)
+    last: Result | None = None
 
-    def again() -> None:
-        with progress_bar(False) as progress:
-            result = verify(list(paths), progress=progress)
-        written = write(result, out) if out is not None else []
-        print_result(result, written, out)
+    def check(names: list[str]) -> None:
+        nonlocal last
+        if names:
+            more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+            typer.echo(f"\n{', '.join(names[:3])}{more} changed")
+        try:
+            with progress_bar(False) as progress:
+                result = verify(list(paths), progress=progress)
+            written = write(result, out) if out is not None else []
+        except SteelyardError as fault:  # a file in the middle of an edit; the next one mends it
+            say(fault.problem.render())
+            return
+        if last is None:
+            print_result(result, written, out)
+        else:
+            for line in what_moved(last, result) or ["No verdict and no number moved."]:
+                typer.echo(f"  {line}")
+        last = result
 
-    again()
-    skip = out.resolve() if out is not None else None
-    for changed in changes(*paths, raise_interrupt=False):
-        touched = sorted(
-            Path(p).name
-            for _, p in changed
-            if skip is None or not Path(p).resolve().is_relative_to(skip)
-        )
-        if touched:
-            typer.echo(f"\n{', '.join(touched[:3])}{' ...' if len(touched) > 3 else ''} changed")
-            again()
+    follow(paths, check)
 
 
 def new(
