@@ -85,6 +85,7 @@ def overview(found: dict[str, Any]) -> str:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     env.filters["number"] = _number
+    env.filters["plural"] = words.plural
     return env.get_template("overview.html.j2").render(
         **found, verdict_words=words.VERDICT, kind_words=words.KIND, cautions=words.CAUTIONS,
         nutrient_word=words.nutrient_word,

@@ -206,4 +206,6 @@ def export(
                 text = verified[column].astype(str).str.replace(r"^<.*", "0", regex=True)
                 verified[column] = pd.to_numeric(text, errors="coerce")
         written = write(result.collection, to, _FORMS[form], verified)
-    typer.echo(f"{len(written)} files written: {to}")
+    from pipeline.report.words import plural
+
+    typer.echo(f"{plural(len(written), 'file')} written: {to}")

@@ -183,10 +183,11 @@ def _in_parts(
             cluster=cluster, progress=progress,
         )  # fmt: skip
     if not quiet:
+        from pipeline.report.words import plural
+
         said = ", ".join(f"{n:,} {v.replace('_', ' ')}" for v, n in done.verdicts.items() if n)
-        typer.echo(
-            f"{done.recipes:,} recipes, {done.lines:,} lines ({done.texts:,} distinct): {said}."
-        )
+        recipes, lines = plural(done.recipes, "recipe"), plural(done.lines, "line")
+        typer.echo(f"{recipes}, {lines} ({done.texts:,} distinct): {said}.")
         for code, count in list(done.problems.items())[:8]:
             typer.echo(f"  {count:,} x {code}")
         typer.echo(f"Results: {done.folder}")
@@ -207,9 +208,10 @@ def _write_copies(result: Result, folder: Path, quiet: bool) -> None:
     for problem in copies.problems:
         say(problem.render())
     if not quiet:
-        typer.echo(
-            f"{len(copies.paths)} files with corrected numbers in {folder}; the originals are untouched."
-        )
+        from pipeline.report.words import plural
+
+        made = plural(len(copies.paths), "file")
+        typer.echo(f"{made} with corrected numbers in {folder}; the originals are untouched.")
 
 
 def _fails(result: Result, fail_on: list[FailOn]) -> bool:

@@ -259,16 +259,18 @@ def write_drift(found: Drift, out: Path) -> list[Path]:
 
 def say(found: Drift) -> list[str]:
     """The drift in plain lines, the weightiest first; one line when nothing moved."""
+    from pipeline.report.words import plural
+
     told = found.summary()
     if found.nothing:
         return [
-            f"Nothing that these {told['recipes']} recipes use changed between "
+            f"Nothing that the collection ({plural(told['recipes'], 'recipe')}) uses changed between "
             f"{told['before']} and {told['after']}."
         ]
     lines = [
-        f"{told['before']} to {told['after']}: {told['foods_changed']} foods in use changed, "
-        f"{told['recipes_moved']} of {told['recipes']} recipes moved, "
-        f"{told['verdicts_flipped']} verdicts flipped"
+        f"{told['before']} to {told['after']}: {plural(told['foods_changed'], 'food')} in use"
+        f" changed, {told['recipes_moved']:,} of {plural(told['recipes'], 'recipe')} moved, "
+        f"{plural(told['verdicts_flipped'], 'verdict')} flipped"
     ]
     for row in found.flips.head(20).to_dict("records"):
         what = row["nutrient"] or "verdict"

@@ -141,7 +141,8 @@ def _likeliest(result: Result) -> dict[str, str]:
         if line == line and line is not None and str(line) != "<NA>":
             text = str(texts.get((row["recipe_id"], int(line)), ""))
             words = f'line {int(line)} "{text[:40]}{"…" if len(text) > 40 else ""}": {words}'
-        said[str(row["recipe_id"])] = f"{words} ({row['probability']:.0%})"
+        belief = "" if row["kind"] == "none_found" else f" ({row['probability']:.0%})"
+        said[str(row["recipe_id"])] = f"{words}{belief}"
     return said
 
 
@@ -193,13 +194,15 @@ def scaled_table(lines: pd.DataFrame) -> Table:
     from rich.markup import escape
     from rich.table import Table
 
+    from pipeline.report.words import servings_word
+
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("recipe", overflow="fold")
     table.add_column("line as written", overflow="fold")
     table.add_column("grams for this batch", justify="right")
     last = ""
     for row in lines.to_dict("records"):
-        title = f"{row['title']}, {row['servings']:g} servings"
+        title = f"{row['title']}, {servings_word(row['servings'])}"
         table.add_row(
             escape(title) if title != last else "",
             escape(str(row["text"])),
@@ -225,6 +228,7 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
     from rich.markup import escape
 
     from pipeline.report.script import fold_alike
+    from pipeline.report.words import plural
 
     console = Console(width=None if sys.stdout.isatty() else 160, highlight=False)
     if len(result.recipes):
@@ -234,7 +238,7 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
         source = ", ".join(
             str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
         )
-        console.print(f"\n{len(result.recipes)} recipes against {source}: {said}.")
+        console.print(f"\n{plural(len(result.recipes), 'recipe')} against {source}: {said}.")
     errors = fold_alike(result.problems, set(result.scripts["source"]))
     for row in errors.head(12).to_dict("records"):
         at = (
@@ -250,8 +254,15 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
     if len(errors) > 12:
         console.print(f"... and {len(result.problems) - 12} more in problems.csv")
     if len(result.to_review):
-        console.print(f"{len(result.to_review)} lines are worth a look (to_review.csv).")
+        asked = plural(len(result.to_review), "line is", "lines are")
+        console.print(f"{asked} worth a look (to_review.csv).")
     if out is not None:
-        report = next((p for p in written if p.name == "report.html"), out)
-        console.print(f"Report: {report}", soft_wrap=True)
+        whole = out / "report.html"
+        console.print(f"Report: {whole if whole in written else out}", soft_wrap=True)
+        creators = [p for p in written if p.name == "report.html" and p != whole]
+        if creators:
+            console.print(
+                f"One a creator: {plural(len(creators), 'report')} in {out / 'creators'}",
+                soft_wrap=True,
+            )
     console.print(f"[dim]{CAUTION}[/]")

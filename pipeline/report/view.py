@@ -93,7 +93,8 @@ class Explanation:
 
     @property
     def sure(self) -> str:
-        return percent(self.probability)
+        """How likely, "" where nothing was found that could be."""
+        return "" if self.kind == "none_found" else percent(self.probability)
 
 
 @dataclass(frozen=True, slots=True)
@@ -550,10 +551,7 @@ def _runners(result: Result, ids: set[str]) -> dict[str, list[str]]:
 def _servings(servings: Any, word: str) -> str:
     if not known(servings):
         return "servings not said"
-    text = f"{servings:g}"
-    return f"{text} {word}" if word else words.plural(int(servings), "serving") if (
-        float(servings).is_integer()
-    ) else f"{text} servings"  # fmt: skip
+    return words.servings_word(float(servings), word)
 
 
 def _weight(facts: Row) -> str:
@@ -651,6 +649,8 @@ def _biggest(
     first = result.explanations[result.explanations["rank"] == 1] if len(result.explanations) else (
         result.explanations
     )  # fmt: skip
+    if len(first):
+        first = first[first["kind"] != "none_found"]
     belief = dict(zip(first.get("recipe_id", []), first.get("probability", []), strict=True))
     order = {str(r): n for r, n in numbers.items()}
     picked = [r for r in _records(rows) if r["recipe_id"] in order]

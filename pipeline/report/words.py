@@ -221,6 +221,13 @@ def plural(n: int, one: str, many: str = "") -> str:
     return f"{n:,d} {one if n == 1 else many or one + 's'}"
 
 
+def servings_word(servings: float, word: str = "") -> str:
+    """ "1 serving", "4 servings", "2.5 servings", "12 squares"."""
+    if word and word not in ("serving", "servings"):
+        return f"{servings:g} {word}"
+    return f"{servings:g} serving{'' if servings == 1 else 's'}"
+
+
 def difference_sentence(column: str, stated: float, computed: float) -> str:
     """How the stated number lies to the sum: "38 kcal (8 %) below the sum", "4.2 times the sum"."""
     if not (known(stated) and known(computed)):
