@@ -112,7 +112,8 @@ class Result:
 
     Attributes:
         recipes: one row a recipe: recipe_id, title, source, verdict, coverage, then
-            ``NAME_stated`` and ``NAME_computed`` per serving for the reported nutrients.
+            ``NAME_stated`` and ``NAME_computed`` per serving for the reported nutrients, and
+            ``accepted``: why its difference is accepted, "" when it is not.
         findings: one row a stated nutrient.
         lines: LINE_RESULT, the values of each line for the whole recipe, and ``food_source``: the
             table its food comes from.
@@ -162,17 +163,35 @@ class Result:
         got = self.recipes["verdict"].value_counts()
         return {v: int(got.get(v, 0)) for v in VERDICTS}
 
+    def accepted(self) -> dict[str, str]:
+        """Recipes whose difference is accepted, each with the reason."""
+        if "accepted" not in self.recipes:
+            return {}
+        rows = self.recipes[self.recipes["accepted"] != ""]
+        return dict(zip(rows["recipe_id"], rows["accepted"], strict=True))
+
+    def standing(self) -> dict[str, int]:
+        """``counts``, the accepted differences taken out of their verdicts and counted apart."""
+        known = self.accepted()
+        got = self.recipes.loc[self.recipes["recipe_id"].isin(known), "verdict"].value_counts()
+        open_ = {v: n - int(got.get(v, 0)) for v, n in self.counts().items()}
+        return {**open_, "accepted": len(known)}
+
     def recipes_by_size(self) -> pd.DataFrame:
-        """``recipes``, the largest discrepancy first: verdict, then relative energy difference."""
-        order = {"disagrees": 0, "uncertain": 1, "agrees": 2, "not_judged": 3}
+        """``recipes``, the largest discrepancy first: verdict, then the largest relative difference.
+
+        Accepted differences come after those that wait for an answer.
+        """
+        order = {"disagrees": 0, "uncertain": 1, "accepted": 2, "agrees": 3, "not_judged": 4}
         frame = self.recipes
+        known = frame["recipe_id"].isin(self.accepted())
         size = self.findings.assign(
             size=(self.findings["difference"].abs() / self.findings["stated"].abs().clip(lower=1))
         )
         largest = size.groupby("recipe_id")["size"].max()
         return (
             frame.assign(
-                _order=frame["verdict"].map(order),
+                _order=frame["verdict"].mask(known, "accepted").map(order),
                 _size=frame["recipe_id"].map(largest).fillna(-1.0),
             )
             .sort_values(["_order", "_size", "title"], ascending=[True, False, True])
@@ -434,6 +453,7 @@ def judge_read(
     problems: list[Problem],
 ) -> Result:
     from pipeline.compute import compute, eaten_share
+    from pipeline.memory.accepted import with_accepted
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
     from pipeline.snapshot import facts_of, source_names
@@ -450,7 +470,8 @@ def judge_read(
         )  # fmt: skip
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
         checks = internal_checks(con, collection.stated, computation.recipe)
-    problems += computation.problems
+    recipes, no_longer = with_accepted(recipes, judged.finding, tools.decisions)
+    problems += [*computation.problems, *no_longer]
     lines = _with_values(line_result, computation.line_value)
     lines["food_source"] = source_names(tools.snapshot).column(lines["food_id"])
     return Result(

@@ -40,6 +40,7 @@ def summarise(
         "texts": facts["texts"],
         "parts": facts["parts"],
         "verdicts": verdicts,
+        "accepted": {v: sum(f["accepted"][v] for f in figures) for v in VERDICTS},
         "problems": _problems(con, work),
         "biggest": _rows(con, work, "bulk_biggest", most=MOST_BIGGEST) if figures else [],
         "review": _rows(con, work, "bulk_review", most=MOST_REVIEW) if figures else [],

@@ -148,6 +148,40 @@ def review(
     )  # fmt: skip
 
 
+def accept(
+    path: Annotated[Path, typer.Argument(help="The collection, as for verify.")],
+    recipe: Annotated[str, typer.Argument(help="Title or id of a recipe.")],
+    reason: Annotated[str, typer.Option(help="Why the difference is right, in your words.")] = "",
+    forget: Annotated[bool, typer.Option("--forget", help="Take an acceptance back.")] = False,
+) -> None:
+    """Keep a difference you know: it is shown as accepted and fails no check.
+
+    It goes into decisions.csv with the numbers as they stand; when those change it is asked again.
+
+    steelyard accept my-recipes "Harbour cinnamon buns" --reason "the glaze is left on the plate"
+    """
+    from pipeline.intake import collection_root
+    from pipeline.memory.accepted import acceptance
+    from pipeline.memory.decisions import remove_decision, save_decision
+    from pipeline.run import verify
+    from pipeline.settings import load_settings
+
+    root = collection_root([path])
+    file = root / (load_settings(root).decisions or "decisions.csv")
+    with progress_bar(False) as progress:
+        result = verify(path, progress=progress)
+    if forget:
+        rows = result.recipes
+        named = rows[(rows["title"] == recipe) | (rows["recipe_id"] == recipe)]
+        names = [recipe, *named["recipe_id"], *named["title"]]
+        gone = [remove_decision(file, name, "recipe") for name in names]
+        typer.echo(f'"{recipe}" is judged again' if any(gone) else f'"{recipe}" was not accepted')
+        return
+    decision = acceptance(result.recipes, result.findings, recipe, reason)
+    save_decision(file, decision)
+    typer.echo(f'"{recipe}" is accepted while its numbers stay ({decision.numbers}): {file}')
+
+
 class Form(StrEnum):
     """What ``steelyard export`` writes."""
 

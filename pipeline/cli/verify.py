@@ -193,10 +193,10 @@ def _in_parts(
         typer.echo(f"Results: {done.folder}")
     if not done.recipes:
         raise typer.Exit(EXIT_NOTHING)
-    wrong = done.verdicts.get("disagrees", 0)
-    if (FailOn.disagrees in fail_on and wrong) or (
-        FailOn.uncertain in fail_on and wrong + done.verdicts.get("uncertain", 0)
-    ):
+    wrong, open_ = (
+        done.verdicts.get(v, 0) - done.accepted.get(v, 0) for v in ("disagrees", "uncertain")
+    )
+    if (FailOn.disagrees in fail_on and wrong) or (FailOn.uncertain in fail_on and wrong + open_):
         raise typer.Exit(EXIT_FAIL_ON)
 
 
@@ -215,7 +215,7 @@ def _write_copies(result: Result, folder: Path, quiet: bool) -> None:
 
 
 def _fails(result: Result, fail_on: list[FailOn]) -> bool:
-    counts = result.counts()
+    counts = result.standing()  # accepted differences fail nothing
     return (
         (FailOn.disagrees in fail_on and counts["disagrees"] > 0)
         or (FailOn.uncertain in fail_on and counts["disagrees"] + counts["uncertain"] > 0)

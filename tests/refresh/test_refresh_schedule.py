@@ -5,7 +5,6 @@ from __future__ import annotations
 import configparser
 import plistlib
 import shlex
-
 from pathlib import Path
 
 import pytest

@@ -27,7 +27,7 @@ RECIPE_COLUMNS = [
     "kcal_stated", "kcal_computed", "protein_g_stated", "protein_g_computed",
     "carbs_g_stated", "carbs_g_computed", "fat_g_stated", "fat_g_computed",
     "fiber_g_stated", "fiber_g_computed", "sugar_g_stated", "sugar_g_computed",
-    "sodium_mg_stated", "sodium_mg_computed",
+    "sodium_mg_stated", "sodium_mg_computed", "accepted",
 ]  # fmt: skip
 EXPECTED = {
     "recipes": RECIPE_COLUMNS,

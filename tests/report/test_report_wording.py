@@ -16,12 +16,29 @@ from pipeline.report.terminal import print_result
 from pipeline.report.words import plural, servings_word
 from pipeline.run import Result
 
-NOTHING = ("dal", 1, "none_found", None, 0.42, "No single slip fits", 0.0, 0.0, 0.0, 0.0, 0.0, "per_serving")
+NOTHING = (
+    "dal",
+    1,
+    "none_found",
+    None,
+    0.42,
+    "No single slip fits",
+    0.0,
+    0.0,
+    0.0,
+    0.0,
+    0.0,
+    "per_serving",
+)
 
 
 def test_one_is_one() -> None:
     assert [plural(n, "recipe") for n in (0, 1, 2)] == ["0 recipes", "1 recipe", "2 recipes"]
-    assert [servings_word(n) for n in (1.0, 4.0, 0.5)] == ["1 serving", "4 servings", "0.5 servings"]
+    assert [servings_word(n) for n in (1.0, 4.0, 0.5)] == [
+        "1 serving",
+        "4 servings",
+        "0.5 servings",
+    ]
     assert servings_word(1.0, "loaf") == "1 loaf"
 
 
@@ -67,7 +84,9 @@ SPOKEN = (
 
 
 @pytest.mark.parametrize("rows", [[SPOKEN], SPOKEN.split(" then ")])
-def test_the_number_of_the_line_is_said_only_where_there_are_several(tmp_path: Path, rows: list[str]) -> None:
+def test_the_number_of_the_line_is_said_only_where_there_are_several(
+    tmp_path: Path, rows: list[str]
+) -> None:
     (tmp_path / "talk.txt").write_text("\n".join(rows) + "\n")
     collection = read_collection(tmp_path / "talk.txt")
     assert len(collection.line) >= 3
