@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -78,6 +79,11 @@ class Decisions:
 def same_text(text: str) -> str:
     """The form in which two texts count as the same: case and spacing do not matter."""
     return " ".join(_bare(text).casefold().split())
+
+
+def text_key(text: str) -> str:
+    """The name of a text in addresses and commands: equal where ``same_text`` is."""
+    return hashlib.sha256(same_text(text).encode("utf-8", "surrogatepass")).hexdigest()[:16]
 
 
 def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:

@@ -129,6 +129,11 @@ _SLIP_WORDS = {
 }
 
 
+def slip_words(kind: str) -> str:
+    """A kind of slip in a few words."""
+    return _SLIP_WORDS.get(kind, kind.replace("_", " "))
+
+
 def _likeliest(result: Result) -> dict[str, str]:
     """The first explanation of each recipe in a few words; the report has the whole sentence."""
     if result.explanations.empty:
@@ -136,7 +141,7 @@ def _likeliest(result: Result) -> dict[str, str]:
     texts = result.lines.set_index(["recipe_id", "line_no"])["text"]
     said: dict[str, str] = {}
     for row in result.explanations[result.explanations["rank"] == 1].to_dict("records"):
-        words = _SLIP_WORDS.get(str(row["kind"]), str(row["kind"]))
+        words = slip_words(str(row["kind"]))
         line = row["line_no"]
         if line == line and line is not None and str(line) != "<NA>":
             text = str(texts.get((row["recipe_id"], int(line)), ""))

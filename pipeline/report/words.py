@@ -26,6 +26,15 @@ VERDICT: dict[str, tuple[str, str]] = {
     ),
 }
 
+#: How a recipe stands: its verdict, or that its difference is accepted; in the order of lists.
+STANDING: dict[str, str] = {
+    "disagrees": "disagrees",
+    "uncertain": "uncertain",
+    "accepted": "accepted",
+    "agrees": "agrees",
+    "not_judged": "not judged",
+}
+
 NET_CARBS = "net_carbs_g"
 
 #: How the grams of a line were found.

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.memory.decisions import Decision, Decisions, change_decision, same_text
+from pipeline.memory.decisions import Decision, Decisions, change_decision, same_text, text_key
 from pipeline.problems import Problem, SteelyardError
 from pipeline.web.rerun import RecipeNow, run_again, run_all
 
@@ -987,7 +987,7 @@ class Desk:
 
 def line_key(text: str) -> str:
     """The name of a text in addresses: equal for texts that differ in case and spacing alone."""
-    return hashlib.sha256(same_text(text).encode("utf-8", "surrogatepass")).hexdigest()[:16]
+    return text_key(text)
 
 
 def recipe_key(recipe_id: str) -> str:

@@ -11,7 +11,7 @@ from pipeline.intake import read_collection
 from pipeline.intake.write import write_cards
 from pipeline.report import write
 from pipeline.report.markdown import render as markdown
-from pipeline.report.page import render
+from pipeline.report.page import render_all
 from pipeline.report.terminal import print_result
 from pipeline.report.words import plural, servings_word
 from pipeline.run import Result
@@ -50,9 +50,9 @@ def test_no_belief_is_given_to_finding_nothing(
     said = capsys.readouterr().out
     assert "no single slip explains it" in said
     assert "42%" not in said
-    for text in (render(result), markdown(result)):
-        assert "No single slip fits" in text
+    for text in (*dict(render_all(result)).values(), markdown(result)):
         assert "42\u00a0%" not in text
+    assert "No single slip fits" in dict(render_all(result))["pages/ferry-lentil-dal.html"]
 
 
 def test_the_report_announced_is_that_of_the_whole_collection(
