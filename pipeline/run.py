@@ -451,7 +451,15 @@ def judge_read(
     tools: Tools,
     settings: Settings,
     problems: list[Problem],
+    *,
+    brief: bool = False,
 ) -> Result:
+    """Totals, verdicts and explanations of lines that were read.
+
+    Args:
+        brief: leave out what the review page does not show: checks, numbers to publish, claims and
+            the facts of the snapshot.
+    """
     from pipeline.compute import compute, eaten_share
     from pipeline.memory.accepted import with_accepted
     from pipeline.problems import problems_frame
@@ -469,7 +477,10 @@ def judge_read(
             percent=settings.percent, pantry_nutrient=own,
         )  # fmt: skip
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
-        checks = internal_checks(con, collection.stated, computation.recipe)
+        checks = (
+            pd.DataFrame() if brief
+            else internal_checks(con, collection.stated, computation.recipe)
+        )  # fmt: skip
     recipes, no_longer = with_accepted(recipes, judged.finding, tools.decisions)
     problems += [*computation.problems, *no_longer]
     lines = _with_values(line_result, computation.line_value)
@@ -482,13 +493,13 @@ def judge_read(
         explanations=judged.explanation,
         to_review=_to_review(lines, runners_up),
         checks=checks,
-        corrected=publish(computation, rule=settings.publish),
-        claims=claims(computation, collection.recipe),
+        corrected=pd.DataFrame() if brief else publish(computation, rule=settings.publish),
+        claims=pd.DataFrame() if brief else claims(computation, collection.recipe),
         doubt=computation.doubt,
         problems=problems_frame(problems),
         collection=collection,
         settings=settings,
-        snapshot=facts_of(tools.snapshot),
+        snapshot={} if brief else facts_of(tools.snapshot),
         per_recipe=computation.recipe,
         runners_up=runners_up,
     )

@@ -244,7 +244,7 @@ class _Maker:
             if first is None or line is None:
                 continue
             off = [f for f in self.findings.get(recipe_id, []) if f["verdict"] == "uncertain"]
-            low, high = line.get("grams_low"), line.get("grams_high")
+            low, high = line.get("grams_low", math.nan), line.get("grams_high", math.nan)
             spread = known(low) and known(high) and high > low
             why = (
                 f"it may be {number(low)} to {amount(high, 'protein_g')}"
@@ -319,7 +319,7 @@ def alternative(
     energy = next((f for f in findings if f["nutrient"] == "kcal" and known(f["stated"])), None)
     if line is not None:
         no = f"line {int(line['line_no'])}"
-        grams = line.get("grams")
+        grams = line.get("grams", math.nan)
         if kind == "line_left_out":
             return f"if it is not in the dish, take {no} out"
         if kind == "line_doubled" and known(grams):
@@ -342,7 +342,7 @@ def alternative(
 
 def _really(line: Row, findings: list[Row], servings: float) -> str:
     """Grams of the line with which the number that is farthest off would be right; "" for none."""
-    grams = line.get("grams")
+    grams = line.get("grams", math.nan)
     off = [
         f for f in findings
         if known(f.get("stated")) and known(f.get("computed")) and known(line.get(f["nutrient"]))

@@ -41,6 +41,10 @@ NO_FOOD = "none"
 LOOK_EVERY_S = 1.0
 #: Answers of this sitting that can be taken back.
 KEEP_ANSWERS = 500
+#: Recipes judged before an answer shows; those it also touches follow by as many at a time.
+AT_ONCE = 8
+#: They follow when the page has not been asked for anything for so long.
+IDLE_S = 0.8
 
 Place = tuple[str, int]  # recipe_id, line_no
 Stamp = tuple[int, int, int] | None
@@ -125,7 +129,11 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One answer of this sitting, as it can be taken back; ``script``: key of a script it corrects."""
+    """One answer of this sitting, as it can be taken back.
+
+    ``script``: key of a script it corrects; ``recipe_id``: of the recipe whose file it changed, or
+    whose difference it accepts; ``later``: recipes it touches that are being judged still.
+    """
 
     answer_id: str
     key: str
@@ -135,6 +143,8 @@ class Answer:
     changes: tuple[Change, ...]
     moved: tuple[Moved, ...] = ()
     script: str = ""
+    later: int = 0
+    recipe_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +235,13 @@ class Desk:
         self._history: list[Answer] = []
         self._count = 0
         self._written_out: dict[Path, str] = {}
-        self.version = 0
+        self._later: dict[str, None] = {}  # recipes still to be judged, in their order
+        self._first: list[str] = []  # recipes to judge first: those a person looks at
+        self._worker: threading.Thread | None = None
+        self._closed = False
+        self._busy = 0.0
+        self._asked: set[str] = set()
+        self.version = self.foreign = 0
         self._load()
         if not self.recipes:
             found = next(iter(self.collection.problems), None)
@@ -235,6 +251,10 @@ class Desk:
 
     def close(self) -> None:
         """Let go of the snapshot."""
+        self._closed = True
+        worker = self._worker
+        if worker is not None:
+            worker.join()
         self._con.close()
 
     # -- reading ---------------------------------------------------------------------------
@@ -273,8 +293,10 @@ class Desk:
         self._readings: dict[str, Reading] = {}
         self._index_lines()
         self.recipes: dict[str, RecipeNow] = run_all(self.collection, self.tools, self.settings)
+        self._later.clear()
         self._looked = time.monotonic()
         self.version += 1
+        self.foreign = self.version
 
     def _index_lines(self) -> None:
         """Where each text stands, and which texts share a food name."""
@@ -312,19 +334,15 @@ class Desk:
 
     def _new_pantry(self) -> None:
         """Matcher, weigher and shelf over the pantry in force."""
-        from pipeline.match.matcher import Matcher
         from pipeline.snapshot import source_names
         from pipeline.web.foods import Shelf
-        from pipeline.weigh import Weigher
 
-        memory, index = self._memory, self.tools.matcher.index
-        if self.tools.pantry is not memory.pantry:
-            self.tools.pantry = memory.pantry
-            self.tools.matcher = Matcher(index, pantry=memory.pantry, decisions=memory.decisions)
-            self.tools.weigher = Weigher(
-                self._snapshot, pantry=memory.pantry, spoons=self.settings.spoons
-            )
-        self._plain: Matcher = Matcher(index, pantry=memory.pantry)
+        memory, tools = self._memory, self.tools
+        if tools.pantry is not memory.pantry:
+            tools.pantry = memory.pantry
+            tools.matcher = tools.matcher.with_memory(memory.pantry, memory.decisions)
+            tools.weigher = tools.weigher.with_pantry(memory.pantry)
+        self._plain: Matcher = tools.matcher.with_memory(memory.pantry)
         self.shelf: Shelf = Shelf(
             self._plain, getattr(self, "shelf", None), source_names(self._snapshot)
         )
@@ -336,6 +354,7 @@ class Desk:
         Args:
             now: look at the recipe files too, even when they were looked at a moment ago.
         """
+        self._busy = time.monotonic()
         with self._lock:
             if now or time.monotonic() - self._looked > LOOK_EVERY_S:
                 self._looked = time.monotonic()
@@ -374,9 +393,86 @@ class Desk:
         else:
             self._memory.pantry = before.pantry
         recipes = {recipe_id for key in touched for recipe_id, _ in self._places[key]}
+        recipes |= self._touched_by_accepted(before.decisions, after.decisions)
+        first = [r for r in self._first if r in recipes]
+        order = list(dict.fromkeys([*first, *(r for r in self.recipes if r in recipes)]))
+        self._judge(order[:AT_ONCE])
+        self._put_off(order[AT_ONCE:], touched)
+        self.version += 1
+        self.foreign = self.version
+
+    def _judge(self, recipes: Sequence[str]) -> None:
+        """Read and judge recipes, and those made with them, anew."""
         changed = run_again(self.collection, self.tools, self.settings, self.recipes, recipes)
         self.recipes.update(changed)
-        self.version += 1
+        for recipe_id in (*recipes, *changed):
+            self._later.pop(recipe_id, None)
+
+    def _put_off(self, recipes: Sequence[str], touched: set[str]) -> None:
+        """Judge recipes soon; their lines of the touched texts stand as they are read now."""
+        if not recipes:
+            return
+        from pipeline.run import read_lines
+
+        self._later.update(dict.fromkeys(recipes))
+        waiting, keys = set(recipes), list(touched)
+        for key, read in zip(
+            keys, read_lines([self._texts[k] for k in keys], self.tools), strict=True
+        ):
+            reading = Reading(read.parsed, read.match, read.weight)
+            for recipe_id, line_no in self._places[key]:
+                if recipe_id in waiting:
+                    self._reread(recipe_id, line_no, reading)
+        if self._worker is None:
+            self._worker = threading.Thread(target=self._catch_up, daemon=True)
+            self._worker.start()
+
+    def _reread(self, recipe_id: str, line_no: int, reading: Reading) -> None:
+        """What a line of a recipe that waits to be judged asks and says, without its numbers."""
+        recipe, row = self.recipes[recipe_id], self.line(recipe_id, line_no)
+        if row is None or row["origin"] == "recipe":
+            return
+        match, weight = reading.match, reading.weight
+        row.update(
+            food_id=match.food_id, description=match.description, confidence=match.confidence,
+            status=match.status, origin=match.origin, reason=match.reason, grams=weight.grams,
+            grams_low=weight.low, grams_high=weight.high, basis=weight.basis,
+            weigh_reason=weight.reason,
+        )  # fmt: skip
+        recipe.asks.pop(line_no, None)
+        if reading.asks:
+            recipe.asks[line_no] = {**row, "why": match.reason}
+
+    def _catch_up(self) -> None:
+        """Judge what was put off, a few recipes at a time, so that an answer never waits long."""
+        while True:
+            time.sleep(0.05)
+            if time.monotonic() - self._busy < IDLE_S and not self._closed:
+                continue  # a person who works comes first
+            with self._lock:
+                batch = list(self._later)[:AT_ONCE]
+                if not batch or self._closed:
+                    self._worker = None
+                    return
+                self._judge(batch)
+                if not self._later:
+                    self.version += 1
+
+    def finish(self, recipes: Iterable[str] | None = None) -> None:
+        """Judge recipes that were put off now: those named, else all."""
+        with self._lock:
+            wanted = [r for r in (self._later if recipes is None else recipes) if r in self._later]
+            if wanted:
+                self._judge(wanted)
+                self.version += not self._later
+
+    def _touched_by_accepted(self, before: Decisions, after: Decisions) -> set[str]:
+        """Recipes whose accepted difference changed."""
+        changed = {
+            key for key in before.recipes.keys() | after.recipes.keys()
+            if before.recipes.get(key) != after.recipes.get(key)
+        }  # fmt: skip
+        return {r for r in self.recipes if changed & {same_text(r), same_text(self._title(r))}}
 
     def _touched_by_answers(self, before: Decisions, after: Decisions) -> set[str]:
         old, new = _by_subject(before), _by_subject(after)
@@ -385,6 +481,8 @@ class Desk:
             if old.get(subject) == new.get(subject):
                 continue
             scope, text = subject
+            if scope == "recipe":
+                continue
             touched.update(self._named.get(text, ()) if scope == "name" else [line_key(text)])
         return {key for key in touched if key in self._texts}
 
@@ -400,8 +498,22 @@ class Desk:
         was: dict[str, dict[str, Any]] = {
             line_key(row["text"]): row for r in self.recipes.values() for row in r.lines
         }
+        matcher = self.tools.matcher
+        named = {
+            word
+            for food_id in other
+            for pantry in (before, after)
+            if (food := pantry.by_id.get(food_id)) is not None
+            for name in (food.name, *food.aliases)
+            for word in matcher.words_of(name)
+        }
         touched = set()
-        keys = [key for key, parsed in self._parsed.items() if parsed.kind == "food"]
+        keys = [
+            key for key, parsed in self._parsed.items()
+            if parsed.kind == "food"
+            and ((row := was.get(key)) is None or row["food_id"] in other
+                 or not named.isdisjoint(matcher.words_in(parsed)))
+        ]  # fmt: skip
         for key, read in zip(
             keys, read_lines([self._texts[k] for k in keys], self.tools), strict=True
         ):
@@ -436,6 +548,7 @@ class Desk:
 
     def queue(self) -> list[Item]:
         """Texts that ask, the most energy first."""
+        self._busy = time.monotonic()
         with self._lock:
             asking: dict[str, list[Place]] = defaultdict(list)
             why: dict[str, str] = {}
@@ -491,6 +604,8 @@ class Desk:
         with self._lock:
             out = []
             for (scope, text), answer in _by_subject(self._memory.decisions).items():
+                if scope == "recipe":
+                    continue
                 keys = self._named.get(text, []) if scope == "name" else [line_key(text)]
                 keys = [key for key in keys if key in self._texts]
                 if keys:
@@ -501,9 +616,13 @@ class Desk:
         """How many of the texts that asked are settled, and how many asked."""
         with self._lock:
             open_keys = {item.key for item in queue}
+            self._asked = {key for key in self._asked if key in self._texts} | open_keys
             answered = {key for _, keys in self.settled() for key in keys} - open_keys
-            done = sum(self.reading(key).asks for key in answered)
-            return done, done + len(open_keys)
+            done = {key for key in answered if self.reading(key).asks}
+            done |= (
+                self._asked - open_keys
+            )  # a pantry food settles lines without an answer of theirs
+            return len(done), len(done) + len(open_keys)
 
     def reading(self, key: str) -> Reading:
         """How the tool reads a text by itself."""
@@ -540,6 +659,21 @@ class Desk:
         name = same_text(self._parsed[key].name)
         return self._named.get(name, [key]) if name else [key]
 
+    def same_food(self, key: str) -> bool:
+        """Whether all lines of this text's food name mean the same food in the same state."""
+        keys = self.same_name(key)
+        here = self._parsed[key]
+        if len(keys) < 2:
+            return False
+
+        def food(one: str) -> Any:
+            row = self.line(*self._places[one][0])
+            return None if row is None else row["food_id"]
+
+        return all(
+            self._parsed[one].states == here.states and food(one) == food(key) for one in keys
+        )
+
     def recipe_id(self, key: str) -> str | None:
         """The recipe of a key of an address."""
         return self._recipe_of.get(key)
@@ -570,6 +704,7 @@ class Desk:
         forget_grams: bool = False,
         scope: str = "line",
         seen: str | None = None,
+        new_food: str = "",
     ) -> Answer:
         """Give a text, or all lines of its food name, a food or grams; written before it returns.
 
@@ -580,6 +715,7 @@ class Desk:
             forget_grams: let the tool weigh the line again.
             scope: "line" or "name"; grams are always about the line.
             seen: the ``mark`` the person saw; None does not ask.
+            new_food: name of the food when it was put into the pantry a moment ago.
 
         Raises:
             KeyError: no line reads so, or no such food.
@@ -589,8 +725,9 @@ class Desk:
         with self._lock:
             parsed = self._parsed[key]
             food = self.shelf.get(food_id) if food_id not in (None, NO_FOOD) else None
-            if food_id not in (None, NO_FOOD) and food is None:
+            if food_id not in (None, NO_FOOD) and food is None and not new_food:
                 raise KeyError(food_id)
+            name = food.name if food is not None else new_food
             if food_id is None or not parsed.name:
                 scope = "line"
             text = parsed.text if scope == "line" else parsed.name
@@ -604,7 +741,7 @@ class Desk:
                 made = Decision(
                     text, base.food_id if food_id is None else food_id,
                     grams if grams is not None else base.grams if keeps else None, scope,
-                    note=base.note if food is None else food.name,
+                    note=name or base.note,
                 )  # fmt: skip
                 if food_id == NO_FOOD:
                     made = replace(made, grams=None, note="")
@@ -615,7 +752,7 @@ class Desk:
             changes = [self._change(text, scope, new)]
             if scope == "name":
                 changes += self._yield_to_name(key)
-            said = _said(text, scope, food.name if food else "", food_id, grams, forget_grams)
+            said = _said(text, scope, name, food_id, grams, forget_grams)
             if food_id is None and grams is not None and name_food is not None:
                 said += f", food as for every line of “{parsed.name}”"
             return self._done(key, text, said, scope, changes)
@@ -662,9 +799,8 @@ class Desk:
             if seen is not None and self._mark_in_file(key, scope) != seen:
                 raise Changed(self.answer_to(key, scope))
             before, after = change_pantry_row(self.pantry_path, food.food_id, lambda _: row)
-            self.look()
             pantry_change = Change(food.name, "pantry", before, after, food.food_id)
-            given = self.answer(key, food_id=food.food_id, scope=scope)
+            given = self.answer(key, food_id=food.food_id, scope=scope, new_food=food.name)
             self._history.pop()
             said = f"“{food.name}” is in your pantry; {given.said[0].lower()}{given.said[1:]}"
             return self._remember(
@@ -677,22 +813,30 @@ class Desk:
 
     def _done(self, key: str, text: str, said: str, scope: str, changes: list[Change]) -> Answer:
         keys = self.same_name(key) if scope == "name" else [key]
-        recipes = {r for k in keys for r, _ in self._places[k]}
+        recipes = list(dict.fromkeys(r for k in (key, *keys) for r, _ in self._places[k]))
+        self._first = recipes
         moved = self._and_moved(recipes, self.look)
         self._count += 1
         lines = sum(len(self._places[k]) for k in keys)
-        answer = Answer(str(self._count), key, text, said, lines, tuple(changes), moved)
-        return self._remember(answer)
+        return self._remember(
+            Answer(
+                str(self._count), key, text, said, lines, tuple(changes), moved,
+                later=len(self._later),
+            )
+        )  # fmt: skip
 
     def _remember(self, answer: Answer) -> Answer:
         self._history = [*self._history[-KEEP_ANSWERS + 1 :], answer]
+        self._busy = time.monotonic()
         return answer
 
     def _and_moved(self, recipes: Iterable[str], act: Callable[[], None]) -> tuple[Moved, ...]:
         """Do something and say which recipes it moved, those named first and always."""
         before = {r: _standing(now) for r, now in self.recipes.items()}
+        self.foreign, foreign = self.version, self.foreign
         act()
-        named = set(recipes)
+        self.foreign = foreign  # what this page did itself is no news to it
+        named = set(recipes) - set(self._later)
         out = []
         for recipe_id, now in self.recipes.items():
             was, stands = before.get(recipe_id), _standing(now)

@@ -50,7 +50,7 @@ class RecipeNow:
 def run_all(collection: Collection, tools: Tools, settings: Settings) -> dict[str, RecipeNow]:
     """Every recipe of a collection, by recipe_id."""
     read, runners, _ = read_all(collection, tools, no_progress)
-    return _by_recipe(judge_read(collection, read, runners, tools, settings, []))
+    return _by_recipe(judge_read(collection, read, runners, tools, settings, [], brief=True))
 
 
 def run_again(
@@ -88,7 +88,7 @@ def run_again(
         recipe=recipe[recipe["recipe_id"].isin(needed)],
         stated=stated[stated["recipe_id"].isin(needed)],
     )
-    result = _by_recipe(judge_read(part, read, runners, tools, settings, []))
+    result = _by_recipe(judge_read(part, read, runners, tools, settings, [], brief=True))
     return {recipe_id: now for recipe_id, now in result.items() if recipe_id in moved}
 
 
