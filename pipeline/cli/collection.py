@@ -133,6 +133,9 @@ def review(
     no_browser: Annotated[
         bool, typer.Option("--no-browser", help="Print the address only.")
     ] = False,
+    line: Annotated[
+        str, typer.Option(help="Open at this line: its text, or its key as the report gives it.")
+    ] = "",
 ) -> None:
     """Settle doubtful lines on a local page; answers go to decisions.csv and pantry.csv at once.
 
@@ -143,7 +146,7 @@ def review(
     from pipeline.web import serve
 
     serve(
-        list(paths), port=port, open_browser=not no_browser,
+        list(paths), port=port, open_browser=not no_browser, line=line,
         ready=lambda address: typer.echo(f"Review page: {address}"),
     )  # fmt: skip
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.intake.amend import Amendment
 from pipeline.memory.decisions import Decision, Decisions, change_decision, same_text, text_key
 from pipeline.problems import Problem, SteelyardError
 from pipeline.web.rerun import RecipeNow, run_again, run_all
@@ -37,6 +38,8 @@ if TYPE_CHECKING:
     from pipeline.weigh.model import Weight
 
 NO_FOOD = "none"
+#: How the match begins its reason where a table is known to lack a food.
+LACKS = "the table lacks it"
 #: Files of recipes are looked at again no more often than this.
 LOOK_EVERY_S = 1.0
 #: Answers of this sitting that can be taken back.
@@ -674,6 +677,21 @@ class Desk:
             self._parsed[one].states == here.states and food(one) == food(key) for one in keys
         )
 
+    def lacks(self, key: str) -> bool:
+        """Whether the table is known to lack the food of a text, or nothing in it comes near."""
+        match = self.reading(key).match
+        if not match.names_food or match.origin == "pantry":
+            return False
+        return match.food_id is None or match.reason.startswith(LACKS)
+
+    def makes(self, recipe_id: str) -> tuple[str, str]:
+        """Servings and weight of the whole as the recipe says them, "" where it does not."""
+        rows = self.collection.recipe[self.collection.recipe["recipe_id"] == recipe_id]
+        if rows.empty:
+            return "", ""
+        servings, yield_g = (float(rows[c].iloc[0]) for c in ("servings", "yield_g"))
+        return tuple("" if x != x else f"{x:g}" for x in (servings, yield_g))  # type: ignore[return-value]
+
     def recipe_id(self, key: str) -> str | None:
         """The recipe of a key of an address."""
         return self._recipe_of.get(key)
@@ -844,6 +862,109 @@ class Desk:
                 title = str(now.about["title"] or recipe_id)
                 out.append(Moved(recipe_id, title, was[0], stands[0], was[1], stands[1]))
         return tuple(sorted(out, key=lambda m: (m.was == m.now, m.recipe_id not in named, m.title)))
+
+    # -- recipes themselves ----------------------------------------------------------------
+
+    def amend(self, recipe_id: str, said: str, change: Amendment) -> Answer:
+        """Change a recipe's servings or yield in its file; written before it returns.
+
+        Args:
+            recipe_id: of it.
+            said: what is done, a sentence without its stop.
+            change: what to change.
+
+        Raises:
+            KeyError: there is no such recipe.
+            Changed: the file was changed meanwhile; nothing is written.
+            SteelyardError, TimeoutError, OSError: the file cannot hold it, or not be written.
+        """
+        return self._amend([(recipe_id, change)], said, recipe_id=recipe_id)
+
+    def split(self, key: str, texts: tuple[str, ...]) -> Answer:
+        """Make several lines of one, wherever it stands; raises as ``amend``."""
+        with self._lock:
+            self.look(now=True)
+            if key not in self._texts:
+                raise KeyError(key)
+            text = self._texts[key]
+            places = sorted(self._places[key], key=lambda place: (place[0], -place[1]))
+            changes = [(r, Amendment(line_no=no, texts=texts)) for r, no in places]
+            return self._amend(changes, f"“{text}” is now “{'” and “'.join(texts)}”", key=key)
+
+    def _amend(
+        self,
+        changes: Sequence[tuple[str, Amendment]],
+        said: str,
+        *,
+        key: str = "",
+        recipe_id: str = "",
+    ) -> Answer:
+        from pipeline.intake.amend import amend
+        from pipeline.memory.files import locked, write_atomically
+
+        with self._lock:
+            self.look(now=True)
+            made: list[Change] = []
+            try:
+                for of, change in changes:
+                    done = amend(self.collection, of, change)
+                    with locked(done.path):
+                        if _kept(done.path) != done.before:
+                            raise Changed(None)
+                        write_atomically(done.path, done.after)
+                    made.append(Change(said, "file", done.before, done.after, cards=done.path))
+            except BaseException:
+                for change_made in reversed(made):
+                    self._undo(change_made)
+                raise
+            recipes = list(dict.fromkeys(of for of, _ in changes))
+            moved = self._and_moved(recipes, lambda: self.look(now=True))
+            self._count += 1
+            return self._remember(
+                Answer(
+                    str(self._count), key, said, said, len(changes), tuple(made), moved,
+                    recipe_id=recipe_id or recipes[0],
+                )
+            )  # fmt: skip
+
+    def accept(self, recipe_id: str, reason: str) -> Answer:
+        """Accept the difference of a recipe as it stands.
+
+        Raises:
+            KeyError: there is no such recipe.
+            SteelyardError, TimeoutError, OSError: nothing is off, or the file could not be written.
+        """
+        import pandas as pd
+
+        from pipeline.memory.accepted import acceptance
+
+        with self._lock:
+            self.finish([recipe_id])
+            now = self.recipes[recipe_id]
+            decision = acceptance(
+                pd.DataFrame([now.about]), pd.DataFrame(now.findings), recipe_id, reason
+            )
+            change = self._change(recipe_id, "recipe", lambda _: decision)
+            return self._accepted(
+                recipe_id, f"The difference of “{self._title(recipe_id)}” is accepted", [change]
+            )
+
+    def judge_again(self, recipe_id: str) -> Answer:
+        """Take back that the difference of a recipe is accepted; raises as ``accept``."""
+        with self._lock:
+            names = dict.fromkeys((recipe_id, self._title(recipe_id)))
+            changes = [self._change(name, "recipe", lambda _: None) for name in names]
+            changes = [c for c in changes if c.before is not None]
+            if not changes:
+                raise KeyError(recipe_id)
+            return self._accepted(recipe_id, f"“{self._title(recipe_id)}” is judged again", changes)
+
+    def _accepted(self, recipe_id: str, said: str, changes: list[Change]) -> Answer:
+        moved = self._and_moved([recipe_id], self.look)
+        self._count += 1
+        return self._remember(
+            Answer(str(self._count), "", said, said, 0, tuple(changes), moved, recipe_id=recipe_id)
+        )
 
     # -- spoken scripts --------------------------------------------------------------------
 
@@ -1034,7 +1155,7 @@ class Desk:
         from pipeline.memory.files import locked, write_atomically
 
         with locked(path):
-            now = _read(path) if path.exists() else None
+            now = _kept(path) if path.exists() else None
             if after is None:
                 left = before if now is None else None
             else:
@@ -1082,7 +1203,9 @@ class Desk:
                 moved = self._script_moved(answer.script, set())
                 return replace(answer, said=f"Taken back: {answer.said}", moved=moved)
             recipes = [m.recipe_id for m in answer.moved]
-            moved = self._and_moved(recipes, self.look)
+            self._first = recipes
+            in_files = any(change.cards is not None for change in answer.changes)
+            moved = self._and_moved(recipes, lambda: self.look(now=in_files))
             return replace(answer, said=f"Taken back: {answer.said}", moved=moved)
 
     def _undo(self, change: Change) -> None:
@@ -1134,6 +1257,14 @@ def line_key(text: str) -> str:
     return text_key(text)
 
 
+def line_address(desk: Desk, line: str) -> str:
+    """Where the page opens for a line, given by its text or key; "/" when there is none such."""
+    for key in (line.strip().lower(), line_key(line)):
+        if line and desk.text(key) is not None:
+            return f"/line/{key}"
+    return "/"
+
+
 def recipe_key(recipe_id: str) -> str:
     """The name of a recipe in addresses."""
     return hashlib.sha256(recipe_id.encode("utf-8", "surrogatepass")).hexdigest()[:16]
@@ -1153,6 +1284,15 @@ def _read(path: Path) -> str:
     data = path.read_bytes()
     text = decode(data, path.name)[0]
     return text.replace("\n", "\r\n") if b"\r\n" in data else text
+
+
+def _kept(path: Path) -> str:
+    """A file's text as it stands on disk, mark at its beginning and line ends included."""
+    data = path.read_bytes()
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        return _read(path)
 
 
 def _fingerprint(text: str) -> str:
