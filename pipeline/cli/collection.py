@@ -20,21 +20,25 @@ def plan(
     ],
     out: Annotated[Path | None, typer.Option(help="CSV file for the shopping list.")] = None,
 ) -> None:
-    """Scale chosen recipes and add up a shopping list by grams.
+    """Scale chosen recipes and write a shopping list: what to buy, and grams.
 
     steelyard plan my-recipes/ --make "Lentil soup = 6" --make "Base dressing = 4"
     """
-    from pipeline.prep import scaled_lines, shopping_list
-    from pipeline.report.terminal import print_table, scaled_table, shopping_table
+    from pipeline.prep import bases, scaled_lines, shopping_list
+    from pipeline.report.terminal import bases_lines, print_table, scaled_table, shopping_table
     from pipeline.run import verify
 
     wanted = dict(_wanted(text) for text in make)
     with progress_bar(False) as progress:
         result = verify(path, progress=progress)
     needed = shopping_list(result, wanted)
+    recipe = result.collection.recipe
+    titles = dict(zip(recipe["recipe_id"], recipe["title"], strict=True))
+    for line in bases_lines(bases(result, wanted)):
+        typer.echo(line)
     print_table(scaled_table(scaled_lines(result, wanted)))
     typer.echo()
-    print_table(shopping_table(needed))
+    print_table(shopping_table(needed, titles))
     typer.echo("Grams are of the edible part; buy more where peel, bone or shell is to come off.")
     if out is not None:
         from pipeline.report.data_files import neutral

@@ -175,22 +175,22 @@ def foods_table(found: Sequence[FoundFood], names: SourceNames | None = None) ->
     return table
 
 
-def shopping_table(needed: pd.DataFrame) -> Table:
-    """The shopping list of ``steelyard plan``."""
+def shopping_table(needed: pd.DataFrame, titles: dict[str, str]) -> Table:
+    """The shopping list of ``steelyard plan``; ``titles``: of the recipes."""
     from rich.markup import escape
     from rich.table import Table
 
-    table = Table(box=None, pad_edge=False, header_style="bold", title="To buy or weigh out")
+    table = Table(box=None, pad_edge=False, header_style="bold", title="To buy")
     table.add_column("food", overflow="fold")
+    table.add_column("buy", no_wrap=True)
     table.add_column("grams", justify="right")
-    table.add_column("lines", justify="right")
     table.add_column("for", overflow="fold")
     for row in needed.to_dict("records"):
-        food = str(row["description"] or row["text"])
         grams = figure(row["grams"])
         if row["unweighed"]:
-            grams = f"{grams} + {row['unweighed']} unweighed"
-        table.add_row(escape(food), grams, str(row["lines"]), escape(", ".join(row["recipes"])))
+            grams = f"{grams} + {row['unweighed']} unweighed" if grams != "–" else "not weighed"
+        names = ", ".join(titles.get(r, r) for r in row["recipes"])
+        table.add_row(escape(str(row["food"])), escape(str(row["buy"])), grams, escape(names))
     return table
 
 
@@ -204,17 +204,31 @@ def scaled_table(lines: pd.DataFrame) -> Table:
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("recipe", overflow="fold")
     table.add_column("line as written", overflow="fold")
-    table.add_column("grams for this batch", justify="right")
+    table.add_column("for this batch", justify="right")
     last = ""
     for row in lines.to_dict("records"):
-        title = f"{row['title']}, {servings_word(row['servings'])}"
+        title = f"{row['title']}, {servings_word(round(row['servings'], 2))}"
+        weight = figure(row["grams"], 1)
         table.add_row(
             escape(title) if title != last else "",
             escape(str(row["text"])),
-            figure(row["grams"], 1),
+            escape(row["needs"]) or (weight if weight == "–" else f"{weight} g"),
         )
         last = title
     return table
+
+
+def bases_lines(found: pd.DataFrame) -> list[str]:
+    """What has to be made first, in plain lines."""
+    out = []
+    for row in found.to_dict("records"):
+        portions, batches = f"{row['portions']:.3g}", f"{row['batches']:.2g}"
+        if portions == "nan":
+            out.append(f"Make {batches} times the recipe of {row['title']}.")
+            continue
+        word = "portion" if portions == "1" else "portions"
+        out.append(f"Make {portions} {word} of {row['title']} first ({batches} times the recipe).")
+    return out
 
 
 #: Said wherever numbers are shown.

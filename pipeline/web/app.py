@@ -523,7 +523,10 @@ class _Page:
             panel.scope = "name" if typed.get("scope") == "name" else "line"
             panel.grams_typed = typed.get("grams", panel.grams_typed)[:40]
             if typed.get("act") == "grams" and status == 422:
-                panel.grams_fault = f"“{panel.grams_typed}” is no number of grams; write it plainly, such as 45 or 7.5 g."
+                typed_now = panel.grams_typed
+                panel.grams_fault = (
+                    f"“{typed_now}” is no number of grams; write it plainly, such as 45 or 7.5 g."
+                )
             if split:
                 panel.split_fault = split
                 panel.halves = (typed.get("one", "")[:300], typed.get("two", "")[:300])
