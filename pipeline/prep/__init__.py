@@ -161,7 +161,8 @@ def scaled_lines(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
                 grams=lines["grams"] * factor, needs=needs,
             )[["recipe_id", "title", "servings", "line_no", "text", "grams", "needs"]]
         )  # fmt: skip
-    return pd.concat(parts, ignore_index=True)
+    joined: pd.DataFrame = pd.concat(parts, ignore_index=True)
+    return joined
 
 
 def _needs(

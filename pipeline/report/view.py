@@ -220,8 +220,7 @@ def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str
     ordered = result.recipes_by_size()
     numbers = {str(r): i for i, r in enumerate(ordered["recipe_id"], start=1)}
     titles = dict(zip(ordered["recipe_id"], ordered["title"].map(_text), strict=True))
-    unsettled = ordered[ordered["verdict"].isin(["disagrees", "uncertain"])]
-    shown = ordered if len(ordered) <= MOST_PAGES else unsettled.head(MOST_PAGES)
+    shown = _with_pages(ordered)
     hrefs = _hrefs(shown, titles)
     scripts, said = _scripts(result, titles, hrefs)
     todo = to_do(result, titles, hrefs)
@@ -262,6 +261,19 @@ def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str
         scripts_left_out=len(result.scripts) - len(scripts),
         numbers=numbers,
     )
+
+
+def page_names(result: Result) -> dict[str, str]:
+    """Where the report has the page of each recipe that has one, by recipe_id."""
+    titles = dict(zip(result.recipes["recipe_id"], result.recipes["title"].map(_text), strict=True))
+    return _hrefs(_with_pages(result.recipes_by_size()), titles)
+
+
+def _with_pages(ordered: pd.DataFrame) -> pd.DataFrame:
+    """Recipes that get a page: all of them, of many those that are not settled."""
+    if len(ordered) <= MOST_PAGES:
+        return ordered
+    return ordered[ordered["verdict"].isin(["disagrees", "uncertain"])].head(MOST_PAGES)
 
 
 def _hrefs(shown: pd.DataFrame, titles: dict[str, str]) -> dict[str, str]:
