@@ -147,7 +147,7 @@ def verify(
     if not quiet:
         from pipeline.report.terminal import print_result
 
-        print_result(result, written, out)
+        print_result(result, written, out, paths=paths, corrected=write_corrected)
     if result.recipes.empty:
         for problem in result.collection.problems[:20] if quiet else []:
             say(problem.render())

@@ -211,6 +211,8 @@ def new_collection(folder: Path) -> Made:
 def _starter_settings() -> str:
     out = [
         "# Choices of this collection. Take the # away to change one; the value shown is the default.",
+        "# Energy and carbohydrate: sums are as the food table gives them, carbohydrate with its",
+        "# fibre; how the energy of numbers to publish is worked out is chosen by publish.",
         "",
     ]
     for name, info in Settings.model_fields.items():

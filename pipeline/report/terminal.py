@@ -103,7 +103,7 @@ def recipes_table(result: Result) -> Table:
             text = f"{figure(stated, digits)} → {figure(computed, digits)}"
             style = _STYLE.get(result.verdict_of(row["recipe_id"], column), "")
             cells.append(f"[{style}]{text}[/]" if style and style != "green" else text)
-        verdict = row["verdict"]
+        verdict = "accepted" if row.get("accepted") else row["verdict"]
         table.add_row(
             escape(str(row["title"])), f"[{_STYLE[verdict]}]{_WORD.get(verdict, verdict)}[/]",
             *cells, f"{row['coverage']:.0%}" if row["coverage"] == row["coverage"] else "–",
@@ -239,25 +239,41 @@ CAUTION = (
 )
 
 
-def print_result(result: Result, written: Sequence[Path], out: Path | None) -> None:
-    """The table of ``steelyard verify`` with counts, problems and where the report is."""
+def print_result(
+    result: Result,
+    written: Sequence[Path],
+    out: Path | None,
+    *,
+    paths: Sequence[str] = (),
+    corrected: Path | None = None,
+) -> None:
+    """The table of ``steelyard verify`` with counts, problems, where the report is, what to run next.
+
+    Args:
+        result: of ``pipeline.verify``.
+        written: files of the report; ``out``: their folder.
+        paths: as they were given, for the commands to run next; none: no guide.
+        corrected: folder of corrected copies that were written.
+    """
     import sys
 
     from rich.console import Console
     from rich.markup import escape
 
+    from pipeline.report.guide import assumed, next_steps
     from pipeline.report.script import fold_alike
     from pipeline.report.words import plural
 
     console = Console(width=None if sys.stdout.isatty() else 160, highlight=False)
     if len(result.recipes):
         console.print(recipes_table(result))
-        counts = result.counts()
+        counts = result.standing()
         said = ", ".join(f"{n} {_WORD.get(v, v)}" for v, n in counts.items() if n)
         source = ", ".join(
             str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
         )
         console.print(f"\n{plural(len(result.recipes), 'recipe')} against {source}: {said}.")
+        console.print(assumed(result))
     errors = fold_alike(result.problems, set(result.scripts["source"]))
     for row in errors.head(12).to_dict("records"):
         at = (
@@ -284,4 +300,11 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
                 f"One a creator: {plural(len(creators), 'report')} in {out / 'creators'}",
                 soft_wrap=True,
             )
+    steps = next_steps(result, paths, out=out, corrected=corrected)
+    if steps:
+        console.print("\nNext:")
+        width = max(len(command) for command, _ in steps)
+        for command, does in steps:
+            console.print(f"  {escape(command.ljust(width))}  {escape(does)}", soft_wrap=True)
+        console.print()
     console.print(f"[dim]{CAUTION}[/]")
