@@ -103,11 +103,23 @@ def open_kcal(result: Result) -> dict[tuple[str, int], float]:
     )
     out: dict[tuple[str, int], float] = {}
     for r, n, share in zip(doubt["recipe_id"], doubt["line_no"], doubt["share"], strict=True):
-        spread, kcal = half.get(r, math.nan), brings.get((r, n), math.nan)
-        if known(float(share)) and known(spread):
-            owns = math.sqrt(max(float(share), 0.0)) * spread
-            out[str(r), int(n)] = min(owns, max(kcal, 0.0)) if known(kcal) else owns
+        kcal = brings.get((r, n), math.nan)
+        out[str(r), int(n)] = open_share(float(share), half.get(r, math.nan), kcal)
     return out
+
+
+def open_share(share: float, half_kcal: float, kcal: float | None) -> float:
+    """Energy that one line leaves open: its part of the range, no more than it brings.
+
+    Args:
+        share: of the variance of the recipe's energy, 0 to 1.
+        half_kcal: half of the range of that energy.
+        kcal: what the line brings, None or NaN when unknown.
+    """
+    if not known(share) or not known(half_kcal):
+        return 0.0
+    owns = math.sqrt(max(share, 0.0)) * half_kcal
+    return min(owns, max(kcal, 0.0)) if kcal is not None and known(kcal) else owns
 
 
 def review_command(result: Result, text: str = "") -> str:

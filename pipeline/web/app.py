@@ -20,7 +20,6 @@ from starlette.routing import Route
 
 from pipeline.intake.amend import Amendment
 from pipeline.intake.script_cards import CannotChange
-from pipeline.memory.files import number
 from pipeline.problems import SteelyardError
 from pipeline.web import pages, scripts
 from pipeline.web.desk import Answer, Changed, Desk, Item, recipe_key
@@ -298,7 +297,8 @@ class _Page:
                 answer = desk.judge_again(recipe_id)
             else:
                 unit = "g" if act == "yield" else ""
-                amount = typed_number(value, "g") if unit else number(value)
+                worded = any(c.isalpha() for c in value)
+                amount = None if worded and not unit else typed_number(value, "g")
                 if amount is None or not 0 < amount <= MOST_GRAMS:
                     said = f"“{value[:40]}” is no number above zero; write it plainly, such as 6."
                     return self._recipe_page(request, recipe_id, None, (act, said), value, 422)

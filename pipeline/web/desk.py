@@ -72,6 +72,7 @@ class Item:
         why: what could not be settled.
         kcal: what hangs on it over all its lines, kcal of whole recipes.
         estimated: ``kcal`` is a rough guess, since food or grams are not known.
+        open_kcal: how much of it the doubt about these lines leaves open.
     """
 
     key: str
@@ -80,6 +81,7 @@ class Item:
     why: str
     kcal: float
     estimated: bool
+    open_kcal: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -550,7 +552,7 @@ class Desk:
         return [*self.collection.problems, *self._memory.problems]
 
     def queue(self) -> list[Item]:
-        """Texts that ask, the most energy first."""
+        """Texts that ask, by the energy that is really open; trivial ones last."""
         self._busy = time.monotonic()
         with self._lock:
             asking: dict[str, list[Place]] = defaultdict(list)
@@ -561,7 +563,7 @@ class Desk:
                     asking[key].append((recipe_id, line_no))
                     why.setdefault(key, str(row["why"] or ""))
             items = [self._item(key, places, why[key]) for key, places in asking.items()]
-            return sorted(items, key=lambda i: (-i.kcal, i.text, i.key))
+            return sorted(items, key=lambda i: (-i.open_kcal, -i.kcal, i.text, i.key))
 
     def _weight(self, parsed: ParsedLine, answer: Decision) -> Weight:
         weight = self.tools.weigher.weigh_one(parsed, answer.food_id, "")
@@ -572,10 +574,21 @@ class Desk:
             row["kcal"] for recipe_id, no in places
             if (row := self.line(recipe_id, no)) is not None and row["kcal"] is not None
         ]  # fmt: skip
+        is_open = sum(self._open_kcal(*place) for place in places)
         if known:
-            return Item(key, self._texts[key], tuple(places), why, sum(known), False)
+            return Item(key, self._texts[key], tuple(places), why, sum(known), False, is_open)
         guess = self._rough_kcal(self.reading(key)) * len(places)
-        return Item(key, self._texts[key], tuple(places), why, guess, True)
+        return Item(key, self._texts[key], tuple(places), why, guess, True, is_open)
+
+    def _open_kcal(self, recipe_id: str, line_no: int) -> float:
+        """Energy of a line that its doubt leaves open, kcal of the whole recipe."""
+        from pipeline.report.todo import open_share
+
+        recipe = self.recipes[recipe_id]
+        doubt = next((d for d in recipe.doubt if int(d["line_no"]) == line_no), None)
+        row = self.line(recipe_id, line_no)
+        kcal = None if row is None else row["kcal"]
+        return open_share(doubt["share"] if doubt else 0.0, recipe.half_kcal, kcal)
 
     def _rough_kcal(self, reading: Reading) -> float:
         """Energy of a line whose food or grams are not known, by what comes nearest."""
@@ -851,9 +864,7 @@ class Desk:
     def _and_moved(self, recipes: Iterable[str], act: Callable[[], None]) -> tuple[Moved, ...]:
         """Do something and say which recipes it moved, those named first and always."""
         before = {r: _standing(now) for r, now in self.recipes.items()}
-        self.foreign, foreign = self.version, self.foreign
         act()
-        self.foreign = foreign  # what this page did itself is no news to it
         named = set(recipes) - set(self._later)
         out = []
         for recipe_id, now in self.recipes.items():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
@@ -32,6 +33,7 @@ class RecipeNow:
         findings, lines, explanations, doubt: its rows of those frames, in their order.
         asks: line_no → its row of ``Result.to_review``.
         uses: recipe_ids its lines mean.
+        half_kcal: half of the range of its energy, kcal of the whole recipe; NaN when unknown.
     """
 
     about: Row
@@ -41,6 +43,7 @@ class RecipeNow:
     doubt: list[Row] = field(default_factory=list)
     asks: dict[int, Row] = field(default_factory=dict)
     uses: frozenset[str] = frozenset()
+    half_kcal: float = math.nan
 
     @property
     def verdict(self) -> str:
@@ -139,6 +142,11 @@ def _by_recipe(result: Result) -> dict[str, RecipeNow]:
         recipes[row["recipe_id"]].explanations.append(row)
     for row in _rows(result.doubt):
         recipes[row["recipe_id"]].doubt.append(row)
+    energy = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
+    for recipe_id, low, high in zip(
+        energy["recipe_id"], energy["low"], energy["high"], strict=True
+    ):
+        recipes[recipe_id].half_kcal = float(high - low) / 2
     for row in _rows(result.to_review):
         recipes[row["recipe_id"]].asks[int(row["line_no"])] = row
     return recipes
