@@ -431,3 +431,58 @@ def test_without_scripts_everything_is_still_there(browser: Chrome, report: str)
     assert "Fix the numbers of 12 recipes" in text
     assert "steelyard review" in text
     assert '<div class="tools" data-needs-script="" hidden="">' in text
+
+
+@pytest.fixture(scope="module")
+def drifted(result: Result, snapshot: Snapshot, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Address of a drift page in which something of each kind moved."""
+    import pandas as pd
+
+    from pipeline.refresh.drift import DECISIONS, FOODS, LINES, RECIPES, Drift, write_drift
+
+    row = result.recipes[result.recipes["title"] == "Little Skarrow fish pie"].iloc[0]
+    who = (row["recipe_id"], row["title"], row["source"])
+    found = Drift(
+        snapshot, snapshot,
+        pd.DataFrame([("sr28:01001", "Butter, salted", "changed", "kcal", 717.0, 650.0, -67.0, -9.3, 3, 2, "A table")], columns=FOODS),
+        pd.DataFrame(
+            [(*who, "", None, None, None, None, "agrees", "disagrees", True),
+             (*who, "fat_g", 11.0, 15.6, 4.6, 41.8, "agrees", "disagrees", True),
+             (*who, "kcal", 400.0, 453.0, 53.0, 13.2, "uncertain", "uncertain", False)],
+            columns=RECIPES,
+        ),
+        pd.DataFrame([(who[0], 4, "4 tbsp butter", "a", "Butter", "b", "Butter, salted", 56.0, 57.6, "A", "B")], columns=LINES),
+        pd.DataFrame([("1 egg", "line", "x:1", "Egg", "A table")], columns=DECISIONS),
+        35, result,
+    )  # fmt: skip
+    out = tmp_path_factory.mktemp("drift")
+    write_drift(found, out)
+    return (out / "drift.html").as_uri()
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+def test_the_drift_page_is_accessible_fits_and_leads_to_the_recipe(
+    browser: Chrome, drifted: str, axe_script: str, width: int, scheme: str
+) -> None:
+    with screen(browser, width, scheme):
+        browser.get(drifted)
+        assert run(browser, "return document.documentElement.scrollWidth") <= width
+        text = run(browser, "return document.querySelector('main').innerText").replace(
+            "\u00a0", " "
+        )
+        for said in (
+            "stated 400 kcal",
+            "Computed now",
+            "453 kcal",
+            "717 kcal",
+            "650 kcal",
+            "Per serving: ",
+        ):
+            assert said in text or said.replace("stated ", "") in text, said
+        run(browser, axe_script)
+        broken = browser.execute_async_script(
+            "axe.run().then(r => arguments[0](r.violations.map(v => [v.id, v.nodes[0].html])))"
+        )
+        assert broken == []
+        run(browser, "document.querySelector('#verdicts a').click()")
+        assert browser.find_element("css selector", "h1").text == "Little Skarrow fish pie"

@@ -293,7 +293,9 @@ def test_the_report_leads_from_the_words_to_the_line_and_back(browser: Chrome, r
     back = line.find_element("css selector", "a[href*='report.html#s-1-']")
     assert back.text.startswith("said at 00:")
     anchor = (back.get_attribute("href") or "").partition("#")[2]
+    browser.execute_script("arguments[0].click()", back)
     said = browser.find_element("id", anchor)
+    assert said.is_displayed()  # a link to a folded part opens it
     assert " ".join(said.text.split()).endswith("eighty grams of rolled oats")
 
 
