@@ -60,9 +60,16 @@ def next_steps(
             (f"steelyard verify {at} --out out", "the same as a report to read and act on")
         )
     answer, fix, weigh = groups.get("answer"), groups.get("fix"), groups.get("weigh")
-    lines = (len(answer.tasks) if answer else 0) + (len(weigh.tasks) if weigh else 0)
-    if lines:
-        steps.append((f"steelyard review {at}", f"answer {plural(lines, 'line')} on a local page"))
+    does = [
+        said.format(plural(len(group.tasks), word))
+        for group, said, word in (
+            (answer, "answer {}", "line"),
+            (weigh, "weigh or name {}", "thing"),
+        )
+        if group and group.tasks
+    ]
+    if does:
+        steps.append((f"steelyard review {at}", f"{' and '.join(does)} on a local page"))
     if fix and fix.tasks and corrected is None:
         copies = plural(len(fix.tasks), "recipe")
         steps.append(
