@@ -58,19 +58,23 @@ def drift_page(found: Drift) -> str:
 
 
 def _published(found: Drift) -> tuple[dict[tuple[str, str], str], dict[str, str]]:
-    """What is stated by (recipe_id, nutrient column), and the line to publish by recipe_id."""
+    """What is stated a serving by (recipe_id, nutrient), and the line to publish by recipe_id."""
     from pipeline.report.frames import records
 
     if found.now is None:
         return {}, {}
     stated = {
-        (r["recipe_id"], r["nutrient"]): amount(r["stated"], r["nutrient"])
-        for r in records(found.now.findings)
-        if known(r["stated"])
+        (row["recipe_id"], column.removesuffix("_stated")): amount(
+            value, column.removesuffix("_stated")
+        )
+        for row in records(found.now.recipes)
+        for column, value in row.items()
+        if column.endswith("_stated") and known(value)
     }
     captions: dict[str, str] = {}
     for row in records(found.now.corrected):
-        captions.setdefault(row["recipe_id"], str(row.get("caption") or ""))
+        if row.get("basis") == "per_serving":
+            captions.setdefault(row["recipe_id"], str(row.get("caption") or ""))
     return stated, captions
 
 

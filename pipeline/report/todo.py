@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.memory.decisions import text_key
 from pipeline.report.frames import Row, by_recipe, records
-from pipeline.report.words import amount, known, number, nutrient_word, plural, unit_of
+from pipeline.report.words import PER, amount, known, number, nutrient_word, plural, unit_of
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -378,16 +378,21 @@ def _number(finding: Row, shown: Row) -> tuple[str, str, str, str]:
     column = str(finding["nutrient"])
     published = str(shown.get(column) or "")
     should = f"{published} {unit_of(column)}" if published else amount(finding["computed"], column)
-    name = "Energy" if column == "kcal" else nutrient_word(column).capitalize()
-    return name, amount(finding["stated"], column), should, column
+    return _name(finding), amount(finding["stated"], column), should, column
+
+
+def _name(finding: Row) -> str:
+    """ "Energy", "Protein per 100 g"."""
+    word = nutrient_word(str(finding["nutrient"])).capitalize()
+    basis = str(finding.get("basis") or "per_serving")
+    return word if basis == "per_serving" else f"{word} {PER.get(basis, '')}".strip()
 
 
 def _range(finding: Row) -> tuple[str, str, str, str]:
     column = str(finding["nutrient"])
     low, high = finding["low"], finding["high"]
-    name = "Energy" if column == "kcal" else nutrient_word(column).capitalize()
     return (
-        name, amount(finding["stated"], column),
+        _name(finding), amount(finding["stated"], column),
         f"{number(low, unit_of(column))} to {amount(high, column)}", column,
     )  # fmt: skip
 

@@ -323,6 +323,12 @@ def test_each_recipe_that_disagrees_is_one_thing_to_fix(collection: Result) -> N
     assert "write kJ" in task.other
 
 
+def test_numbers_of_100_g_say_so(collection: Result) -> None:
+    collection.findings = collection.findings.assign(basis="per_100g")
+    (task,) = groups(collection)["fix"].tasks
+    assert task.numbers[0][0] == "Energy per 100 g"
+
+
 def test_an_uncertain_recipe_is_one_thing_to_weigh(collection: Result) -> None:
     (task,) = groups(collection)["weigh"].tasks
     assert task.title == "Signal box slaw"
