@@ -219,7 +219,8 @@ class Result:
 
     Attributes:
         recipes: one row a recipe: recipe_id, title, source, verdict, coverage, then
-            ``NAME_stated`` and ``NAME_computed`` per serving for the reported nutrients.
+            ``NAME_stated`` and ``NAME_computed`` per serving for the reported nutrients, and
+            ``accepted``: why its difference is accepted, "" when it is not.
         findings: one row a stated nutrient.
         lines: LINE_RESULT, the values of each line for the whole recipe, and ``food_source``: the
             table its food comes from.
@@ -271,17 +272,35 @@ class Result:
         got = self.recipes["verdict"].value_counts()
         return {v: int(got.get(v, 0)) for v in VERDICTS}
 
+    def accepted(self) -> dict[str, str]:
+        """Recipes whose difference is accepted, each with the reason."""
+        if "accepted" not in self.recipes:
+            return {}
+        rows = self.recipes[self.recipes["accepted"] != ""]
+        return dict(zip(rows["recipe_id"], rows["accepted"], strict=True))
+
+    def standing(self) -> dict[str, int]:
+        """``counts``, the accepted differences taken out of their verdicts and counted apart."""
+        known = self.accepted()
+        got = self.recipes.loc[self.recipes["recipe_id"].isin(known), "verdict"].value_counts()
+        open_ = {v: n - int(got.get(v, 0)) for v, n in self.counts().items()}
+        return {**open_, "accepted": len(known)}
+
     def recipes_by_size(self) -> pd.DataFrame:
-        """``recipes``, the largest discrepancy first: verdict, then relative energy difference."""
-        order = {"disagrees": 0, "uncertain": 1, "agrees": 2, "not_judged": 3}
+        """``recipes``, the largest discrepancy first: verdict, then the largest relative difference.
+
+        Accepted differences come after those that wait for an answer.
+        """
+        order = {"disagrees": 0, "uncertain": 1, "accepted": 2, "agrees": 3, "not_judged": 4}
         frame = self.recipes
+        known = frame["recipe_id"].isin(self.accepted())
         size = self.findings.assign(
             size=(self.findings["difference"].abs() / self.findings["stated"].abs().clip(lower=1))
         )
         largest = size.groupby("recipe_id")["size"].max()
         return (
             frame.assign(
-                _order=frame["verdict"].map(order),
+                _order=frame["verdict"].mask(known, "accepted").map(order),
                 _size=frame["recipe_id"].map(largest).fillna(-1.0),
             )
             .sort_values(["_order", "_size", "title"], ascending=[True, False, True])
@@ -563,6 +582,7 @@ def judge_read(
     problems: list[Problem],
     *,
     convention: Convention | None = None,
+    brief: bool = False,
 ) -> Result:
     """Add up and judge lines that were read.
 
@@ -578,8 +598,10 @@ def judge_read(
         problems: of the stages before; those of this one are added.
         convention: of energy and carbohydrate, where it is known already (a part of a larger
             collection); else set or detected, see ``reconcile.convention_of``.
+        brief: leave out what the review page does not show: checks, numbers to publish, claims and
+            the facts of the snapshot.
     """
-    stages = _Stages(tools, settings, runners_up, convention)
+    stages = _Stages(tools, settings, runners_up, convention, brief)
     bad: list[str] = []
     why: dict[str, str] = {}
     while True:
@@ -607,13 +629,14 @@ class _Stages:
     settings: Settings
     runners_up: pd.DataFrame
     convention: Convention | None = None
+    brief: bool = False
 
     def judge(
         self, collection: Collection, line_result: pd.DataFrame, problems: list[Problem]
     ) -> Result:
         return _judge_read(
             collection, line_result, self.runners_up, self.tools, self.settings, problems,
-            self.convention,
+            self.convention, self.brief,
         )  # fmt: skip
 
     def stumbling(
@@ -695,7 +718,9 @@ def _judge_read(
     settings: Settings,
     problems: list[Problem],
     convention: Convention | None,
+    brief: bool,
 ) -> Result:
+    from pipeline.memory.accepted import with_accepted
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
     from pipeline.snapshot import facts_of, source_names
@@ -708,8 +733,14 @@ def _judge_read(
             percent=settings.percent, pantry_nutrient=pantry_nutrients(tools.pantry),
         )  # fmt: skip
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
-        checks = internal_checks(con, collection.stated, computation.recipe)
-    problems = [*still_open(problems, line_result), *computation.problems, *sums.notes]
+        checks = (
+            pd.DataFrame() if brief
+            else internal_checks(con, collection.stated, computation.recipe)
+        )  # fmt: skip
+    recipes, no_longer = with_accepted(recipes, judged.finding, tools.decisions)
+    problems = [
+        *still_open(problems, line_result), *computation.problems, *sums.notes, *no_longer
+    ]  # fmt: skip
     lines = _with_values(line_result, computation.line_value)
     lines["food_source"] = source_names(tools.snapshot).column(lines["food_id"])
     return Result(
@@ -720,13 +751,17 @@ def _judge_read(
         explanations=judged.explanation,
         to_review=_to_review(lines, runners_up),
         checks=checks,
-        corrected=publish(computation, rule=settings.publish, stated=collection.stated),
-        claims=claims(computation, collection.recipe),
+        corrected=(
+            pd.DataFrame()
+            if brief
+            else publish(computation, rule=settings.publish, stated=collection.stated)
+        ),
+        claims=pd.DataFrame() if brief else claims(computation, collection.recipe),
         doubt=computation.doubt,
         problems=problems_frame(problems),
         collection=collection,
         settings=settings,
-        snapshot=facts_of(tools.snapshot),
+        snapshot={} if brief else facts_of(tools.snapshot),
         per_recipe=computation.recipe,
         runners_up=runners_up,
         convention=computation.convention,

@@ -20,13 +20,21 @@ class Settings(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    profile: str = Field("eu", description="tolerance profile, a key of shared/tolerances.csv")
-    percent: float = Field(10.0, gt=0, le=100, description="for the profile 'percent'")
+    profile: str = Field(
+        "eu",
+        description="how far a number may lie off: eu, eu_label, us or percent "
+        "(shared/tolerances.csv holds them with their sources)",
+    )
+    percent: float = Field(
+        10.0, gt=0, le=100, description="what the profile percent allows to either side, in percent"
+    )
     spoons: Literal["us", "metric", "uk", "au"] = Field(
-        "us", description="system of cups and spoons when the line does not say"
+        "us", description="cups and spoons where a line does not say whose: us, metric, uk or au"
     )
     publish: Literal["eu", "us", "whole"] = Field(
-        "whole", description="rounding of corrected numbers"
+        "whole",
+        description="rounding of numbers to publish, and where their energy comes from: whole "
+        "(whole numbers, 4-4-9), us (21 CFR 101.9, 4-4-9) or eu (EU 1169/2011: fibre at 2 kcal, salt)",
     )
     energy: Literal["detect", "table", "eu", "atwater"] = Field(
         "detect",
@@ -38,10 +46,12 @@ class Settings(BaseModel):
         description="carbohydrate with fibre (total, by difference) or without (available);"
         " detect: as the collection states it",
     )
-    pantry: str = Field("", description="pantry file, relative to this one; default pantry.csv")
-    decisions: str = Field("", description="decisions file; default decisions.csv")
+    pantry: str = Field("", description="pantry file beside this one; empty: pantry.csv")
+    decisions: str = Field("", description="decisions file beside this one; empty: decisions.csv")
     creator: str = Field("", description="creator of the recipes that name none")
-    follow_links: bool = Field(False, description="follow symbolic links out of the collection")
+    follow_links: bool = Field(
+        False, description="follow symbolic links that lead out of the collection"
+    )
 
 
 def load_settings(folder: Path) -> Settings:

@@ -73,6 +73,7 @@ class BulkSummary:
         recipes, lines, texts: how many there were; ``texts`` counts distinct lines.
         parts: how many parts the tables have.
         verdicts: recipes by verdict, every verdict named.
+        accepted: those of them whose difference is accepted.
         problems: faults of the input by code, commonest first.
         biggest: the largest discrepancies: recipe_id, title, verdict, nutrient, stated, computed,
             explanation.
@@ -87,6 +88,7 @@ class BulkSummary:
     texts: int
     parts: int
     verdicts: dict[str, int]
+    accepted: dict[str, int]
     problems: dict[str, int]
     biggest: list[dict[str, Any]]
     review: list[dict[str, Any]]
@@ -389,7 +391,17 @@ def _finished(work: Store, out: Path | None, manifest: dict[str, Any]) -> BulkSu
     if json.loads(results.read_text("manifest.json")) != json.loads(_text(manifest)):
         return None
     found = json.loads(results.read_text("summary.json"))
-    fields = ("recipes", "lines", "texts", "parts", "verdicts", "problems", "biggest", "review")
+    fields = (
+        "recipes",
+        "lines",
+        "texts",
+        "parts",
+        "verdicts",
+        "accepted",
+        "problems",
+        "biggest",
+        "review",
+    )
     return BulkSummary(
         folder=results.root, resumed_parts=found["parts"], **{f: found[f] for f in fields}
     )

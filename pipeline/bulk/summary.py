@@ -40,6 +40,7 @@ def summarise(
         "texts": facts["texts"],
         "parts": facts["parts"],
         "verdicts": verdicts,
+        "accepted": {v: sum(f["accepted"][v] for f in figures) for v in VERDICTS},
         "problems": _problems(con, work),
         "biggest": _rows(con, work, "bulk_biggest", most=MOST_BIGGEST) if figures else [],
         "review": _rows(con, work, "bulk_review", most=MOST_REVIEW) if figures else [],
@@ -85,6 +86,7 @@ def overview(found: dict[str, Any]) -> str:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     env.filters["number"] = _number
+    env.filters["plural"] = words.plural
     return env.get_template("overview.html.j2").render(
         **found, verdict_words=words.VERDICT, kind_words=words.KIND, cautions=words.CAUTIONS,
         nutrient_word=words.nutrient_word,

@@ -583,9 +583,11 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         for table in tables(result):
             with work.writing(part_name(f"results/{table.name}", part)) as path:
                 write_parquet(con, table, path)
+        left = result.standing()
         figures = {
             "part": part,
-            "verdicts": result.counts(),
+            "verdicts": (counts := result.counts()),
+            "accepted": {v: n - left[v] for v, n in counts.items()},
             "rows": {name: len(getattr(result, name)) for name in LAYOUT},
         }
     work.write_text(f"done/part-{part:06d}.json", json.dumps(figures, sort_keys=True) + "\n")

@@ -12,7 +12,7 @@ import sys
 
 import typer
 
-from pipeline.cli.collection import export, new, plan, review, watch
+from pipeline.cli.collection import accept, export, new, plan, review, watch
 from pipeline.cli.common import APP_OPTIONS, say
 from pipeline.cli.faults import in_words
 from pipeline.cli.lines import foods, match
@@ -37,6 +37,7 @@ app.command()(refresh)
 app.command()(drift)
 app.command()(new)
 app.command()(review)
+app.command()(accept)
 app.command()(plan)
 app.command()(export)
 app.command()(watch)

@@ -20,21 +20,25 @@ def plan(
     ],
     out: Annotated[Path | None, typer.Option(help="CSV file for the shopping list.")] = None,
 ) -> None:
-    """Scale chosen recipes and add up a shopping list by grams.
+    """Scale chosen recipes and write a shopping list: what to buy, and grams.
 
     steelyard plan my-recipes/ --make "Lentil soup = 6" --make "Base dressing = 4"
     """
-    from pipeline.prep import scaled_lines, shopping_list
-    from pipeline.report.terminal import print_table, scaled_table, shopping_table
+    from pipeline.prep import bases, scaled_lines, shopping_list
+    from pipeline.report.terminal import bases_lines, print_table, scaled_table, shopping_table
     from pipeline.run import verify
 
     wanted = dict(_wanted(text) for text in make)
     with progress_bar(False) as progress:
         result = verify(path, progress=progress)
     needed = shopping_list(result, wanted)
+    recipe = result.collection.recipe
+    titles = dict(zip(recipe["recipe_id"], recipe["title"], strict=True))
+    for line in bases_lines(bases(result, wanted)):
+        typer.echo(line)
     print_table(scaled_table(scaled_lines(result, wanted)))
     typer.echo()
-    print_table(shopping_table(needed))
+    print_table(shopping_table(needed, titles))
     typer.echo("Grams are of the edible part; buy more where peel, bone or shell is to come off.")
     if out is not None:
         from pipeline.report.data_files import neutral
@@ -71,39 +75,42 @@ def watch(
 ) -> None:
     """Check again whenever a recipe, the pantry or a decision changes; Ctrl-C ends it.
 
+    The first check prints the whole table, each later one what it moved.
+
     steelyard watch my-recipes/ --out out
     """
-    from watchfiles import watch as changes
-
+    from pipeline.cli.watching import follow
     from pipeline.report import write
+    from pipeline.report.since import what_moved
     from pipeline.report.terminal import print_result
-    from pipeline.run import verify
+    from pipeline.run import Result, verify
 
     missing = [p for p in paths if not p.exists()]
     if missing:
         say(f"{missing[0]} does not exist; there is nothing to watch.")
         raise typer.Exit(EXIT_NOTHING)
+    last: Result | None = None
 
-    def again() -> None:
-        with progress_bar(False) as progress:
-            result = verify(list(paths), progress=progress)
-        written = write(result, out) if out is not None else []
-        print_result(result, written, out)
+    def check(names: list[str]) -> None:
+        nonlocal last
+        if names:
+            more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+            typer.echo(f"\n{', '.join(names[:3])}{more} changed")
+        try:
+            with progress_bar(False) as progress:
+                result = verify(list(paths), progress=progress)
+            written = write(result, out) if out is not None else []
+        except SteelyardError as fault:  # a file in the middle of an edit; the next one mends it
+            say(fault.problem.render())
+            return
+        if last is None:
+            print_result(result, written, out)
+        else:
+            for line in what_moved(last, result) or ["No verdict and no number moved."]:
+                typer.echo(f"  {line}")
+        last = result
 
-    again()
-    skip = out.resolve() if out is not None else None
-    for changed in changes(*paths, raise_interrupt=False):
-        touched = sorted(
-            Path(p).name
-            for _, p in changed
-            if skip is None or not Path(p).resolve().is_relative_to(skip)
-        )
-        if touched:
-            typer.echo(f"\n{', '.join(touched[:3])}{' ...' if len(touched) > 3 else ''} changed")
-            try:
-                again()
-            except SteelyardError as fault:  # settings half written; the next change mends them
-                say(fault.problem.render())
+    follow(paths, check)
 
 
 def new(
@@ -130,6 +137,9 @@ def review(
     no_browser: Annotated[
         bool, typer.Option("--no-browser", help="Print the address only.")
     ] = False,
+    line: Annotated[
+        str, typer.Option(help="Open at this line: its text, or its key as the report gives it.")
+    ] = "",
 ) -> None:
     """Settle doubtful lines on a local page; answers go to decisions.csv and pantry.csv at once.
 
@@ -146,7 +156,41 @@ def review(
         told.append(address)
         typer.echo(f"Review page: {address}" if first else f"For another browser: {address}")
 
-    serve(list(paths), port=port, open_browser=not no_browser, ready=tell)
+    serve(list(paths), port=port, open_browser=not no_browser, line=line, ready=tell)
+
+
+def accept(
+    path: Annotated[Path, typer.Argument(help="The collection, as for verify.")],
+    recipe: Annotated[str, typer.Argument(help="Title or id of a recipe.")],
+    reason: Annotated[str, typer.Option(help="Why the difference is right, in your words.")] = "",
+    forget: Annotated[bool, typer.Option("--forget", help="Take an acceptance back.")] = False,
+) -> None:
+    """Keep a difference you know: it is shown as accepted and fails no check.
+
+    It goes into decisions.csv with the numbers as they stand; when those change it is asked again.
+
+    steelyard accept my-recipes "Harbour cinnamon buns" --reason "the glaze is left on the plate"
+    """
+    from pipeline.intake import collection_root
+    from pipeline.memory.accepted import acceptance
+    from pipeline.memory.decisions import remove_decision, save_decision
+    from pipeline.run import verify
+    from pipeline.settings import load_settings
+
+    root = collection_root([path])
+    file = root / (load_settings(root).decisions or "decisions.csv")
+    with progress_bar(False) as progress:
+        result = verify(path, progress=progress)
+    if forget:
+        rows = result.recipes
+        named = rows[(rows["title"] == recipe) | (rows["recipe_id"] == recipe)]
+        names = [recipe, *named["recipe_id"], *named["title"]]
+        gone = [remove_decision(file, name, "recipe") for name in names]
+        typer.echo(f'"{recipe}" is judged again' if any(gone) else f'"{recipe}" was not accepted')
+        return
+    decision = acceptance(result.recipes, result.findings, recipe, reason)
+    save_decision(file, decision)
+    typer.echo(f'"{recipe}" is accepted while its numbers stay ({decision.numbers}): {file}')
 
 
 class Form(StrEnum):
@@ -207,4 +251,6 @@ def export(
                 text = verified[column].astype(str).str.replace(r"^<.*", "0", regex=True)
                 verified[column] = pd.to_numeric(text, errors="coerce")
         written = write(result.collection, to, _FORMS[form], verified)
-    typer.echo(f"{len(written)} files written: {to}")
+    from pipeline.report.words import plural
+
+    typer.echo(f"{plural(len(written), 'file')} written: {to}")

@@ -147,7 +147,7 @@ def verify(
     if not quiet:
         from pipeline.report.terminal import print_result
 
-        print_result(result, written, out)
+        print_result(result, written, out, paths=paths, corrected=write_corrected)
     if result.recipes.empty:
         for problem in result.collection.problems[:20] if quiet else []:
             say(problem.render())
@@ -183,19 +183,20 @@ def _in_parts(
             cluster=cluster, progress=progress,
         )  # fmt: skip
     if not quiet:
+        from pipeline.report.words import plural
+
         said = ", ".join(f"{n:,} {v.replace('_', ' ')}" for v, n in done.verdicts.items() if n)
-        typer.echo(
-            f"{done.recipes:,} recipes, {done.lines:,} lines ({done.texts:,} distinct): {said}."
-        )
+        recipes, lines = plural(done.recipes, "recipe"), plural(done.lines, "line")
+        typer.echo(f"{recipes}, {lines} ({done.texts:,} distinct): {said}.")
         for code, count in list(done.problems.items())[:8]:
             typer.echo(f"  {count:,} x {code}")
         typer.echo(f"Results: {done.folder}")
     if not done.recipes:
         raise typer.Exit(EXIT_NOTHING)
-    wrong = done.verdicts.get("disagrees", 0)
-    if (FailOn.disagrees in fail_on and wrong) or (
-        FailOn.uncertain in fail_on and wrong + done.verdicts.get("uncertain", 0)
-    ):
+    wrong, open_ = (
+        done.verdicts.get(v, 0) - done.accepted.get(v, 0) for v in ("disagrees", "uncertain")
+    )
+    if (FailOn.disagrees in fail_on and wrong) or (FailOn.uncertain in fail_on and wrong + open_):
         raise typer.Exit(EXIT_FAIL_ON)
 
 
@@ -207,13 +208,14 @@ def _write_copies(result: Result, folder: Path, quiet: bool) -> None:
     for problem in copies.problems:
         say(problem.render())
     if not quiet:
-        typer.echo(
-            f"{len(copies.paths)} files with corrected numbers in {folder}; the originals are untouched."
-        )
+        from pipeline.report.words import plural
+
+        made = plural(len(copies.paths), "file")
+        typer.echo(f"{made} with corrected numbers in {folder}; the originals are untouched.")
 
 
 def _fails(result: Result, fail_on: list[FailOn]) -> bool:
-    counts = result.counts()
+    counts = result.standing()  # accepted differences fail nothing
     return (
         (FailOn.disagrees in fail_on and counts["disagrees"] > 0)
         or (FailOn.uncertain in fail_on and counts["disagrees"] + counts["uncertain"] > 0)

@@ -155,6 +155,16 @@ def read_collection(
     )  # fmt: skip
 
 
+def collection_files(paths: Sequence[str | Path], settings: Settings) -> dict[str, Path]:
+    """Every file that a run on ``paths`` reads: recipes, pantry, decisions, settings, by its name."""
+    root = files.collection_root(paths)
+    pantry, _ = companion(root, settings.pantry, "pantry.csv", "pantry")
+    decisions, _ = companion(root, settings.decisions, "decisions.csv", "decisions")
+    own = [p for p in (pantry, decisions, root / FILE_NAME) if p is not None and p.is_file()]
+    found = files.find_files(paths, follow_links=settings.follow_links, skip=frozenset(own))
+    return {file.source: file.path for file in found.files} | {p.name: p for p in own}
+
+
 def companion(
     root: Path, named: str, default: str, setting: str
 ) -> tuple[Path | None, Problem | None]:

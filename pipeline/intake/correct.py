@@ -422,6 +422,7 @@ def _yaml_node(
     for key, value in node.items():
         if own_form.target_of(key) == "stated":
             _yaml_value(text, value, left, edits, places)
+    flat = 0 if places or edits else _yaml_amounts(text, own_form.flat_numbers(node), left, edits)
     if not left:
         return edits
 
@@ -442,6 +443,10 @@ def _yaml_node(
             edits.append((end, end, "".join(f"\n{margin}{entry(t)}" for t in left)))
         return edits
     margin = " " * _column_of(text, next(iter(node.key_text.values())).start)
+    if flat and not node.flow:
+        end = _line_end(text, flat)
+        edits.append((end, end, "".join(f"\n{margin}{entry(t)}" for t in left)))
+        return edits
     if node.flow:
         raise _NotWritableError("a recipe in flow style has no place for new numbers")
     end = len(text[: node.end].rstrip())
@@ -468,29 +473,39 @@ def _yaml_value(
         nested = [v for v in value.values() if isinstance(v, yaml_tree.Mapping)]
         if not nested or any(nutrient_column(str(k)) for k in value):
             places.append(value)
-        for key, old_value in value.items():
+        for old_value in value.values():
             if isinstance(old_value, yaml_tree.Mapping):
                 _yaml_value(text, old_value, left, edits, places)
-                continue
-            column = nutrient_column(key)
-            if column is None or column.tag not in left:
-                continue
-            if not isinstance(old_value, yaml_tree.Text) or yaml_tree.is_null(old_value):
-                continue
-            raw = text[old_value.start : old_value.end]
-            number = left[column.tag]
-            if _bare(str(old_value)):
-                quote = raw[:1] if old_value.quoted else ""
-                unit = "kj" if column.unit == "kj" else ""
-                plain_value = written_value(number, column.tag, column.unit, salt=column.salt)
-                new = f"{quote}{shown(plain_value, unit)}{quote}"
-            else:
-                new = restate_amount(raw, column.tag, number, salt=column.salt)
-            edits.append((old_value.start, old_value.end, new))
-        for key in value:
-            column = nutrient_column(key)
-            if column is not None and isinstance(value[key], yaml_tree.Text):
-                left.pop(column.tag, None)
+        _yaml_amounts(text, value, left, edits)
+
+
+def _yaml_amounts(
+    text: str, values: Mapping[str, Any], left: dict[str, float], edits: list[Edit]
+) -> int:
+    """Restate ``key: amount`` pairs; what they hold leaves ``left``. Returns the end of the last."""
+    last = 0
+    told: set[str] = set()
+    for key, old_value in values.items():
+        column = nutrient_column(key)
+        if column is None or not isinstance(old_value, yaml_tree.Text):
+            continue
+        told.add(column.tag)
+        last = max(last, old_value.end)
+        if column.tag not in left or yaml_tree.is_null(old_value):
+            continue
+        raw = text[old_value.start : old_value.end]
+        number = left[column.tag]
+        if _bare(str(old_value)):
+            quote = raw[:1] if old_value.quoted else ""
+            unit = "kj" if column.unit == "kj" else ""
+            plain_value = written_value(number, column.tag, column.unit, salt=column.salt)
+            new = f"{quote}{shown(plain_value, unit)}{quote}"
+        else:
+            new = restate_amount(raw, column.tag, number, salt=column.salt)
+        edits.append((old_value.start, old_value.end, new))
+    for tag in told:
+        left.pop(tag, None)
+    return last
 
 
 def _column_of(text: str, at: int) -> int:

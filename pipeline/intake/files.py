@@ -27,6 +27,8 @@ _OUTPUT_STEMS = (
 OUTPUT_FILES = frozenset(
     f"{stem}{ending}" for stem in _OUTPUT_STEMS for ending in (".csv", ".parquet")
 ) | {"report.html", "report.json", "report.md"}
+#: Folder of the report's pages, where results are written beside recipes.
+REPORT_PAGES = "pages"
 #: What stands at the top of the results of a run in parts.
 BULK_FILES = frozenset({"overview.html", "summary.json", "manifest.json"})
 _SKIPPED_FOLDERS = frozenset(
@@ -209,6 +211,8 @@ def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
             except OSError:
                 continue
             if is_folder:
+                if output and name == REPORT_PAGES:
+                    continue
                 if name not in _SKIPPED_FOLDERS and not name.endswith(".egg-info"):
                     folders.append(entry.path)
             elif is_file and not _no_recipe(name, output):

@@ -32,6 +32,7 @@ from pipeline.intake.schema_org import (
 )
 from pipeline.intake.servings import read_serving_size
 from pipeline.intake.yaml_tree import Text, is_null
+from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.problems import Problem
 
 TextOrNumber = str | float | int
@@ -173,6 +174,7 @@ def read_own(
     """One recipe of our form; total: what is wrong is a problem, what is right is kept."""
     given: dict[str, Any] = {}
     stated: list[tuple[Basis | None, Any]] = []
+    flat = flat_numbers(node)
     recipe = RawRecipe("", format, position)
     recipe.source_line = getattr(node, "line", None)
     for key, value in node.items():
@@ -182,7 +184,7 @@ def read_own(
             stated.append((basis_of(name) if name.startswith("per_") else None, value))
         elif target not in given or name == target:
             given[target] = value
-        if name not in _KNOWN and name not in _UNREAD:
+        if name not in _KNOWN and name not in _UNREAD and key not in flat:
             _unknown_key(recipe, str(key), name)
             if difflib.get_close_matches(name, ["ingredients"], 1, 0.8):
                 given.setdefault("ingredients", value)
@@ -204,8 +206,27 @@ def read_own(
     recipe.problems.extend(entries.problems)
     for basis, value in stated:
         _read_stated(recipe, value, basis)
+    if flat and not recipe.stated:
+        _read_stated(recipe, flat, None)
     _validate(recipe, given, [value for _, value in stated])
     return recipe
+
+
+def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
+    """Numbers that stand among a recipe's own keys: ``calories: 320``, ``protein: 21 g``.
+
+    Empty unless energy or a macronutrient is among them; what they are for (``basis``, ``per``)
+    comes with them. They are read where nothing stands under ``stated`` or one of its other names.
+    """
+    flat = {
+        key: value for key, value in node.items()
+        if not isinstance(value, (Mapping, list)) and nutrient_column(str(key)) is not None
+        and plain(key) not in _KNOWN
+    }  # fmt: skip
+    told = {column.tag for key in flat if (column := nutrient_column(str(key))) is not None}
+    if not told & {"ENERC_KCAL", "PROCNT", "CHOCDF", NET_CARBS_TAG, "FAT"}:
+        return {}
+    return flat | {k: v for k, v in node.items() if plain(k) in ("basis", "per")}
 
 
 def _scalar(value: Any) -> Any:

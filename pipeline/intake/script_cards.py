@@ -591,8 +591,9 @@ def write_out(collection: Collection, source: str) -> str:
     """
     import pandas as pd
 
-    from pipeline.intake.write import card_texts
+    from pipeline.intake.write import card_texts, on_one_line
 
+    bare = on_one_line(collection, source)
     marks = collection.script_marks
     mine = marks[marks["source"] == source]
     lines, totals, titles = _spans(mine.itertuples(index=False))
@@ -605,7 +606,7 @@ def write_out(collection: Collection, source: str) -> str:
     )  # fmt: skip
     for key, (span, seconds) in lines.items():
         no = source_line.get(key)
-        when = said_at.get(key) or clock(seconds) or ("" if pd.isna(no) else f"line {no}")
+        when = said_at.get(key) or clock(seconds) or ("" if bare or pd.isna(no) else f"line {no}")
         said_at[key] = Place(when, span).tag.strip(" []")
     for recipe_id, (span, seconds) in totals.items():
         for row in range(1, 40):

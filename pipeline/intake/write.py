@@ -84,6 +84,7 @@ def card_texts(collection: Collection, source: str) -> Iterator[tuple[str, str]]
 
 def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.DataFrame) -> str:
     spoken = recipe.format == "script"
+    numbered = spoken and not on_one_line(collection, recipe.source)
     out = [recipe.title]
     if recipe.creator:
         out.append(f"by {recipe.creator}")
@@ -106,7 +107,7 @@ def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.D
         if spoken and line.section and line.section != section:
             out.append(f"{line.section}:")
         section = line.section
-        place = _place(collection.said_at.get((recipe.recipe_id, line.line_no), ""), line, spoken)
+        place = _place(collection.said_at.get((recipe.recipe_id, line.line_no), ""), line, numbered)
         heading = line.text.endswith(":") and not line.section
         out.append(f"{line.text}{place}" if heading else f"- {line.text}{place}")
     for basis, group in stated.groupby("basis", sort=False):
@@ -123,11 +124,18 @@ def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.D
     return "\n".join(out) + "\n"
 
 
-def _place(time: str, line: Any, spoken: bool) -> str:
-    if not spoken:
-        return ""
+def on_one_line(collection: Collection, source: str) -> bool:
+    """Whether a file is one line of text: then the number of the line says nothing."""
+    mine = collection.recipe.loc[collection.recipe["source"] == source, "recipe_id"]
+    line = collection.line
+    return bool(line.loc[line["recipe_id"].isin(mine), "source_line"].nunique() <= 1)
+
+
+def _place(time: str, line: Any, numbered: bool) -> str:
     if time:
         return f"  [{time}]"
+    if not numbered:
+        return ""
     return f"  [line {line.source_line}]" if line.source_line == line.source_line else ""
 
 
@@ -203,6 +211,8 @@ def new_collection(folder: Path) -> Made:
 def _starter_settings() -> str:
     out = [
         "# Choices of this collection. Take the # away to change one; the value shown is the default.",
+        "# Energy and carbohydrate: sums are as the food table gives them, carbohydrate with its",
+        "# fibre; how the energy of numbers to publish is worked out is chosen by publish.",
         "",
     ]
     for name, info in Settings.model_fields.items():

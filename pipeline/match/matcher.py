@@ -80,6 +80,20 @@ class Matcher:
                 if phrase:
                     self._pantry_names[phrase] = food
 
+    def with_memory(self, pantry: Pantry, decisions: Decisions | None = None) -> Matcher:
+        """A matcher of another pantry and other decisions; what the table says is kept."""
+        made = Matcher(self.index, pantry=pantry, decisions=decisions, model=self.model)
+        made._queries, made._seen = self._queries, self._seen
+        return made
+
+    def words_of(self, name: str) -> frozenset[str]:
+        """The words of a food name in the form in which names are compared."""
+        return frozenset(self.index.knowledge.canonical(words(name)))
+
+    def words_in(self, line: ParsedLine) -> frozenset[str]:
+        """The words by which a line could name a food of the pantry."""
+        return frozenset(self.query(line).phrase) | self.words_of(line.name)
+
     def match(self, lines: Sequence[ParsedLine]) -> list[Match]:
         """One ``Match`` a line, in order; equal names are answered once."""
         return [self.match_one(line) for line in lines]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -13,7 +14,9 @@ from pipeline.problems import Problem
 
 #: No line weighs more, in grams.
 MOST_GRAMS = 1e7
-COLUMNS = ["text", "food_id", "grams", "applies_to", "decided_on", "note"]
+COLUMNS = ["text", "food_id", "grams", "applies_to", "decided_on", "note", "numbers"]
+
+SCOPES = ("line", "name", "recipe")
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +27,10 @@ class Decision:
         text: the ingredient line, or the food name when ``applies_to`` is "name".
         food_id: the food meant; "" leaves the food to the matcher; "none" says it is no food.
         grams: edible grams of the whole line, None to leave the weighing to the tool.
-        applies_to: "line" (lines with this text) or "name" (all lines of this food name).
+        applies_to: "line" (lines with this text), "name" (all lines of this food name), or "recipe"
+            (the difference of the recipe with this id or title is accepted).
+        numbers: of a recipe, what was stated and computed when it was accepted; see
+            ``memory.accepted``.
     """
 
     text: str
@@ -33,21 +39,28 @@ class Decision:
     applies_to: str = "line"
     decided_on: str = ""
     note: str = ""
+    numbers: str = ""
 
 
 @dataclass(slots=True)
 class Decisions:
-    """All answers of a collection, looked up by text in any case and spacing."""
+    """All answers of a collection, looked up by text in any case and spacing.
+
+    Attributes:
+        recipes: accepted differences by ``same_text`` of the recipe's id or title.
+    """
 
     rows: list[Decision] = field(default_factory=list)
     path: Path | None = None
+    recipes: dict[str, Decision] = field(default_factory=dict)
     _lines: dict[str, Decision] = field(default_factory=dict)
     _names: dict[str, Decision] = field(default_factory=dict)
 
     def add(self, decision: Decision) -> None:
         """Add an answer; a later one about the same text stands."""
         self.rows.append(decision)
-        table = self._names if decision.applies_to == "name" else self._lines
+        tables = {"name": self._names, "recipe": self.recipes}
+        table = tables.get(decision.applies_to, self._lines)
         table[same_text(decision.text)] = decision
 
     def find(self, text: str, name: str = "") -> Decision | None:
@@ -70,6 +83,11 @@ def same_text(text: str) -> str:
     return " ".join(_bare(text).casefold().split())
 
 
+def text_key(text: str) -> str:
+    """The name of a text in addresses and commands: equal where ``same_text`` is."""
+    return hashlib.sha256(same_text(text).encode("utf-8", "surrogatepass")).hexdigest()[:16]
+
+
 def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
     """Read ``decisions.csv``; a row that cannot be used is a problem and the rest stands."""
     decisions = Decisions(path=path)
@@ -81,12 +99,13 @@ def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
         grams = number(row["grams"]) if row.get("grams") else None
         bad_grams = bool(row.get("grams")) and (grams is None or not 0 <= grams <= MOST_GRAMS)
         scope = row.get("applies_to") or "line"
-        if not row.get("text") or bad_grams or scope not in {"line", "name"}:
+        if not row.get("text") or bad_grams or scope not in SCOPES:
             problems.append(
                 Problem(
                     "decision-unusable",
                     f'decision about "{row.get("text", "")}" cannot be used',
-                    "it needs a text, grams that are a number or empty, and applies_to line or name",
+                    "it needs a text, grams that are a number or empty, and applies_to "
+                    "line, name or recipe",
                     "mend the row",
                     source=path.name,
                     source_line=line,
@@ -125,7 +144,7 @@ def change_decision(
     Args:
         path: ``decisions.csv``; made when missing.
         text: the line, or the food name when ``applies_to`` is "name".
-        applies_to: "line" or "name".
+        applies_to: one of ``SCOPES``.
         change: gets the answer in the file now, None when there is none; returns the new one, None
             to have none. It may raise to leave the file as it was.
 
@@ -158,6 +177,7 @@ def _as_decision(row: Row) -> Decision:
         row.get("applies_to") or "line",
         row.get("decided_on", ""),
         row.get("note", ""),
+        row.get("numbers", ""),
     )
 
 
@@ -171,6 +191,7 @@ def _as_row(decision: Decision | None) -> Row | None:
         "applies_to": decision.applies_to,
         "decided_on": decision.decided_on or dt.date.today().isoformat(),
         "note": _guarded(decision.note),
+        "numbers": decision.numbers,
     }
 
 

@@ -1,21 +1,28 @@
-"""The week's cooking from a checked collection: scaled lines and a shopping list by grams."""
+"""The week's cooking from a checked collection: scaled lines, and a list to shop by."""
 
 from __future__ import annotations
 
+import difflib
+import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
+    import duckdb
     import pandas as pd
 
     from pipeline.run import Result
 
-__all__ = ["scaled_lines", "shopping_list", "wanted_factors"]
+__all__ = ["bases", "scaled_lines", "shopping_list", "wanted_factors"]
 
-_COLUMNS = ["food_id", "description", "text", "grams", "lines", "unweighed", "recipes"]
+_COLUMNS = [
+    "food", "buy", "grams", "lines", "unweighed", "recipes", "food_id", "description", "text",
+]  # fmt: skip
+#: Units that are measured and not bought: halves of them are fine.
+_SPOONED = frozenset({"tsp", "dessertspoon", "tbsp", "cup", "ml", "cl", "dl", "l", "fl_oz", "pint"})
 
 
 def wanted_factors(result: Result, wanted: Mapping[str, float]) -> dict[str, float]:
@@ -23,33 +30,51 @@ def wanted_factors(result: Result, wanted: Mapping[str, float]) -> dict[str, flo
 
     Args:
         result: of ``pipeline.verify``.
-        wanted: recipe_id or title → servings to make.
+        wanted: recipe_id, title, or words that one title alone holds → servings to make.
 
     Raises:
-        SteelyardError: a name fits no recipe or more than one, or the recipe has no servings.
+        SteelyardError: a name fits no recipe or more than one (with the titles that come near), or
+            the recipe has no servings.
     """
     recipes = result.per_recipe.set_index("recipe_id")["servings"]
-    titles = result.collection.recipe[["recipe_id", "title"]]
     factors: dict[str, float] = {}
     for name, servings in wanted.items():
-        ids = titles.loc[
-            (titles["recipe_id"] == name) | (titles["title"].str.casefold() == name.casefold()),
-            "recipe_id",
-        ].tolist()
-        if len(ids) != 1:
-            why = "no recipe has that id or title" if not ids else f"it fits {', '.join(ids)}"
-            raise _refused(
-                f'"{name}" names no single recipe', why, "use the recipe_id of recipes.csv"
-            )
-        made = float(recipes.get(ids[0], float("nan")))
+        recipe_id = _named(result, name)
+        made = float(recipes.get(recipe_id, float("nan")))
         if not made > 0 or not servings > 0:
             raise _refused(
                 f'"{name}" cannot be scaled to {servings:g} servings',
                 "the recipe says no servings" if not made > 0 else "servings must be above zero",
                 'write "Serves 4" on the recipe, or ask for a positive number',
             )
-        factors[ids[0]] = factors.get(ids[0], 0.0) + servings / made
+        factors[recipe_id] = factors.get(recipe_id, 0.0) + servings / made
     return factors
+
+
+def _named(result: Result, name: str) -> str:
+    """The recipe of an id, a title, or words that one title alone holds."""
+    rows = result.collection.recipe[["recipe_id", "title"]].fillna("")
+    titles = {str(r): str(t) for r, t in zip(rows["recipe_id"], rows["title"], strict=True)}
+    plain = " ".join(name.casefold().split())
+    exact = [r for r, t in titles.items() if r == name or " ".join(t.casefold().split()) == plain]
+    words = plain.split()
+    holding = [r for r, t in titles.items() if all(w in t.casefold() for w in words)]
+    found = exact or holding
+    if len(found) == 1:
+        return found[0]
+    if found:
+        shown = "; ".join(f'"{titles[r]}" ({r})' for r in found[:5])
+        raise _refused(
+            f'"{name}" names {len(found)} recipes', f"it fits {shown}", "use the id in brackets"
+        )
+    lower = {t.casefold(): t for t in titles.values() if t}
+    near = difflib.get_close_matches(plain, list(lower), 3, 0.4)
+    near += [t for t in lower if t not in near and any(w in t.split() for w in words)]
+    offered = " or ".join(f'"{lower[t]}"' for t in near[:4])
+    raise _refused(
+        f'"{name}" names no recipe', "no title holds these words",
+        f"did you mean {offered}?" if offered else "steelyard verify lists the titles",
+    )  # fmt: skip
 
 
 def shopping_list(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
@@ -57,12 +82,13 @@ def shopping_list(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
 
     Args:
         result: of ``pipeline.verify``.
-        wanted: recipe_id or title → servings.
+        wanted: recipe → servings, see ``wanted_factors``.
 
     Returns:
-        food_id, description, text (the line itself where no food was found), grams of edible
-        food (NaN when no line of it could be weighed), lines, unweighed, recipes (ids).
-        Recipes that others use are opened into their own lines.
+        food (the cook's word), buy ("12 eggs", "2 tins", "6 tbsp"; "" where it is only weighed),
+        grams of edible food (NaN when no line of it could be weighed), lines, unweighed, recipes
+        (ids), food_id, description (the table's name), text (the line itself where no food was
+        found). Recipes that others use are opened into their own lines; water is left out.
 
     Raises:
         SteelyardError: see ``wanted_factors``.
@@ -71,15 +97,166 @@ def shopping_list(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
     import pandas as pd
 
     factors = wanted_factors(result, wanted)
-    chosen = pd.DataFrame({"recipe_id": list(factors), "factor": list(factors.values())})
-    lines = result.lines[result.lines["names_food"].astype(bool)]
     with duckdb.connect() as con:
-        con.register("wanted", chosen)
-        con.register(
-            "line", lines[["recipe_id", "line_no", "text", "food_id", "description", "grams"]]
+        make = _make(con, result, factors)
+        con.register("make", make)
+        con.register("line", _lines(result))
+        found = con.execute(sql("prep_shopping")).df()
+    rows = [
+        {**row, "food": name, "buy": _buy(name, row)}
+        for row in ({str(k): v for k, v in r.items()} for r in found.to_dict("records"))
+        if not _water(result, row, name := _food(row))
+    ]
+    return pd.DataFrame(rows, columns=_COLUMNS)
+
+
+def bases(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
+    """Recipes that the chosen ones use, what goes into others first.
+
+    Returns:
+        recipe_id, title, portions (of the recipe's own), batches (times of the whole recipe).
+    """
+    import duckdb
+    import pandas as pd
+
+    factors = wanted_factors(result, wanted)
+    with duckdb.connect() as con:
+        make = _make(con, result, factors)
+    titles, servings = _titles(result), result.per_recipe.set_index("recipe_id")["servings"]
+    rows = [
+        (r, titles.get(r) or r, factor * float(servings.get(r, math.nan)), factor)
+        for r, factor, depth in zip(make["recipe_id"], make["factor"], make["depth"], strict=True)
+        if depth > 0
+    ]
+    return pd.DataFrame(rows, columns=["recipe_id", "title", "portions", "batches"])
+
+
+def scaled_lines(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
+    """The lines of the chosen recipes, and of those they use, at the servings asked.
+
+    Returns:
+        recipe_id, title, servings, line_no, text (as written), grams (scaled, NaN when unknown),
+        needs ("4 portions of Base dressing" where the line is another recipe, else "").
+        What goes into others comes first.
+    """
+    import duckdb
+    import pandas as pd
+
+    factors = wanted_factors(result, wanted)
+    with duckdb.connect() as con:
+        make = _make(con, result, factors)
+    titles = _titles(result)
+    servings = result.per_recipe.set_index("recipe_id")["servings"]
+    share = {(r, n): (sub, s) for r, n, sub, s in _parts(result).itertuples(index=False)}
+    parts = []
+    for recipe_id, factor in zip(make["recipe_id"], make["factor"], strict=True):
+        lines = result.lines[result.lines["recipe_id"] == recipe_id]
+        needs = [
+            _needs(share.get((recipe_id, int(no))), factor, titles, servings)
+            for no in lines["line_no"]
+        ]
+        parts.append(
+            lines.assign(
+                title=titles[recipe_id], servings=float(servings[recipe_id]) * factor,
+                grams=lines["grams"] * factor, needs=needs,
+            )[["recipe_id", "title", "servings", "line_no", "text", "grams", "needs"]]
+        )  # fmt: skip
+    joined: pd.DataFrame = pd.concat(parts, ignore_index=True)
+    return joined
+
+
+def _needs(
+    part: tuple[str, float] | None, factor: float, titles: dict[str, str], servings: pd.Series[Any]
+) -> str:
+    if part is None or part[1] != part[1]:
+        return ""
+    sub, share = part
+    portions = share * factor * float(servings.get(sub, math.nan))
+    if portions != portions:
+        return f"{share * factor:.2g} of {titles.get(sub, sub)}"
+    said = f"{portions:.3g}"
+    return f"{said} portion{'' if said == '1' else 's'} of {titles.get(sub, sub)}"
+
+
+def _make(
+    con: duckdb.DuckDBPyConnection, result: Result, factors: Mapping[str, float]
+) -> pd.DataFrame:
+    import pandas as pd
+
+    chosen = pd.DataFrame({"recipe_id": list(factors), "factor": list(factors.values())})
+    con.register("wanted", chosen)
+    con.register("part", _parts(result))
+    made: pd.DataFrame = con.execute(sql("prep_make")).df()
+    return made
+
+
+def _lines(result: Result) -> pd.DataFrame:
+    """The food lines of all recipes with the name the cook gave the food."""
+    from pipeline.lines import parse_many
+
+    lines = result.lines[result.lines["names_food"].astype(bool)]
+    texts = list(dict.fromkeys(lines["text"]))
+    names = {p.text: p.name for p in parse_many(texts)}
+    columns = [
+        "recipe_id",
+        "line_no",
+        "text",
+        "food_id",
+        "description",
+        "grams",
+        "unit",
+        "amount",
+        "basis",
+    ]
+    return lines[columns].assign(name=lines["text"].map(names).fillna(""))
+
+
+def _titles(result: Result) -> dict[str, str]:
+    recipe = result.collection.recipe
+    return {str(r): str(t) for r, t in zip(recipe["recipe_id"], recipe["title"], strict=True)}
+
+
+def _food(row: Mapping[str, Any]) -> str:
+    """The cook's word for a food; the line itself where none was found."""
+    if isinstance(row["text"], str) and row["text"]:
+        return row["text"]
+    return str(row["name"] or row["description"])
+
+
+def _water(result: Result, row: Mapping[str, Any], name: str) -> bool:
+    """Whether it comes from the tap: called water by the cook, and without energy."""
+    words = name.casefold().split()
+    if not words or words[-1] != "water" or not isinstance(row["food_id"], str):
+        return False
+    lines = result.lines[result.lines["food_id"] == row["food_id"]]
+    return bool((lines["kcal"].fillna(0) == 0).all())
+
+
+def _buy(name: str, row: Mapping[str, Any]) -> str:
+    """How many of the unit it is bought or measured in; whole ones where it is bought whole."""
+    unit, each, grams = row["unit"], row["each_g"], row["grams"]
+    if not isinstance(unit, str) or each != each or grams != grams or not each > 0:
+        return ""
+    count = grams / each
+    if unit in _SPOONED:
+        count = math.ceil(2 * count - 0.05) / 2
+        said = f"{count:g} {unit.replace('_', ' ')}"
+        return (
+            said if unit in ("tsp", "tbsp", "ml", "cl", "dl", "l", "fl_oz") else _many(count, said)
         )
-        con.register("part", _parts(result))
-        return con.execute(sql("prep_shopping")).df()[_COLUMNS]
+    whole = max(math.ceil(count - 0.05), 1)
+    if unit in ("piece", "whole"):
+        return _many(whole, f"{whole} {name}")
+    return _many(whole, f"{whole} {unit.replace('_', ' ')}")
+
+
+def _many(count: float, said: str) -> str:
+    """The last word in the plural where there are several."""
+    if count <= 1 or said.endswith("s"):
+        return said
+    if said.endswith("y") and said[-2:-1] not in "aeiou":
+        return f"{said[:-1]}ies"
+    return f"{said}es" if said.endswith(("x", "ch", "sh", "o")) else f"{said}s"
 
 
 def _parts(result: Result) -> pd.DataFrame:
@@ -115,31 +292,6 @@ def _parts(result: Result) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["recipe_id", "line_no", "sub_recipe_id", "share"]).astype(
         {"recipe_id": object, "sub_recipe_id": object, "share": float, "line_no": "int64"}
     )
-
-
-def scaled_lines(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
-    """The lines of the chosen recipes at the servings asked, with grams to weigh out.
-
-    Returns:
-        recipe_id, title, servings, line_no, text (as written), grams (scaled, NaN when unknown).
-    """
-    import pandas as pd
-
-    factors = wanted_factors(result, wanted)
-    titles = dict(
-        zip(result.collection.recipe["recipe_id"], result.collection.recipe["title"], strict=True)
-    )
-    made = result.per_recipe.set_index("recipe_id")["servings"]
-    parts = []
-    for recipe_id, factor in factors.items():
-        lines = result.lines[result.lines["recipe_id"] == recipe_id]
-        parts.append(
-            lines.assign(
-                title=titles[recipe_id], servings=float(made[recipe_id]) * factor,
-                grams=lines["grams"] * factor,
-            )[["recipe_id", "title", "servings", "line_no", "text", "grams"]]
-        )  # fmt: skip
-    return pd.concat(parts, ignore_index=True)
 
 
 def _refused(what: str, why: str, fix: str) -> SteelyardError:

@@ -56,6 +56,7 @@ class Drift:
         lines: columns :data:`LINES`, lines that mean another food or weigh otherwise.
         decisions: columns :data:`DECISIONS`, answers that point to vanished foods.
         recipes_read: recipes of the collection.
+        now: the result on the later table, for the report beside the page.
     """
 
     before: Snapshot
@@ -65,6 +66,7 @@ class Drift:
     lines: pd.DataFrame
     decisions: pd.DataFrame
     recipes_read: int
+    now: Result | None = None
 
     @property
     def flips(self) -> pd.DataFrame:
@@ -143,7 +145,7 @@ def drift(
             "decisions": con.execute(sql("drift_decisions")).df(),
         }
     _name_sources(found, before, after)
-    return Drift(before, after, **found, recipes_read=len(now.recipes))
+    return Drift(before, after, **found, recipes_read=len(now.recipes), now=now)
 
 
 def _name_sources(found: dict[str, pd.DataFrame], before: Snapshot, after: Snapshot) -> None:
@@ -244,9 +246,13 @@ def _verdicts(result: Result) -> pd.DataFrame:
 
 def write_drift(found: Drift, out: Path) -> list[Path]:
     """Write ``drift_foods.csv``, ``drift_recipes.csv``, ``drift_lines.csv``,
-    ``drift_decisions.csv`` and the page ``drift.html`` into ``out``."""
+    ``drift_decisions.csv`` and the page ``drift.html`` into ``out``, and the report on the later
+    table, to which the page leads."""
     from pipeline.refresh.drift_page import drift_page
+    from pipeline.report import write
 
+    if found.now is not None:
+        write(found.now, out, formats=["html"])
     out.mkdir(parents=True, exist_ok=True)
     written = []
     for name in ("foods", "recipes", "lines", "decisions"):
@@ -260,27 +266,27 @@ def write_drift(found: Drift, out: Path) -> list[Path]:
 
 def say(found: Drift) -> list[str]:
     """The drift in plain lines, the weightiest first; one line when nothing moved."""
+    from pipeline.report.words import nutrient_word, plural, verdict_word
+
     told = found.summary()
     if found.nothing:
         return [
-            f"Nothing that these {told['recipes']} recipes use changed between "
+            f"Nothing that the collection ({plural(told['recipes'], 'recipe')}) uses changed between "
             f"{told['before']} and {told['after']}."
         ]
     lines = [
-        f"{told['before']} to {told['after']}: {told['foods_changed']} foods in use changed, "
-        f"{told['recipes_moved']} of {told['recipes']} recipes moved, "
-        f"{told['verdicts_flipped']} verdicts flipped"
+        f"{told['before']} to {told['after']}: {plural(told['foods_changed'], 'food')} in use"
+        f" changed, {told['recipes_moved']:,} of {plural(told['recipes'], 'recipe')} moved, "
+        f"{plural(told['verdicts_flipped'], 'verdict')} flipped"
     ]
     for row in found.flips.head(20).to_dict("records"):
-        what = row["nutrient"] or "verdict"
-        lines.append(
-            f"  {row['title']}: {what} {row['verdict_before'] or 'none'} -> "
-            f"{row['verdict_after'] or 'none'}"
-        )
+        what = f"{nutrient_word(row['nutrient'])} " if row["nutrient"] else ""
+        was, now = (verdict_word(row[f"verdict_{t}"]) or "none" for t in ("before", "after"))
+        lines.append(f"  {row['title']}: {what}{was} → {now}")
     moved = found.recipes[(found.recipes["nutrient"] == "kcal") & found.recipes["change"].notna()]
     for row in moved.head(20).to_dict("records"):
         lines.append(
-            f"  {row['title']}: {row['before']:.0f} -> {row['after']:.0f} kcal a serving "
+            f"  {row['title']}: {row['before']:.0f} → {row['after']:.0f} kcal a serving "
             f"({row['change_pct']:+.1f} %)"
         )
     for row in found.decisions.to_dict("records"):

@@ -1,148 +1,197 @@
-"""The drift as one self-contained page: no script, no network, light and dark."""
+"""The drift as one self-contained page in the look of the report: no script, no network."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
+
 if TYPE_CHECKING:
     from pipeline.refresh.drift import Drift
 
-_PAGE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>What moved with the nutrient table</title>
-<style>
-:root { color-scheme: light dark; --line: #8886; --soft: #8881; }
-body { font: 16px/1.5 system-ui, sans-serif; max-width: 72rem; margin: 2rem auto; padding: 0 1rem; }
-h1 { font-size: 1.6rem; } h2 { font-size: 1.2rem; margin-top: 2rem; }
-.scroll { overflow-x: auto; }
-table { border-collapse: collapse; width: 100%; font-size: .92rem; }
-th, td { text-align: left; padding: .3rem .6rem; border-bottom: 1px solid var(--line);
-         vertical-align: top; }
-td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
-caption { text-align: left; padding: .3rem 0; }
-.flip { font-weight: 600; }
-</style>
-</head>
-<body>
-<main>
-<h1>What moved with the nutrient table</h1>
-<p>{{ told.recipes }} recipes, computed with <b>{{ told.before }}</b> ({{ before_release }}) and with
-<b>{{ told.after }}</b> ({{ after_release }}).</p>
-{% if nothing %}
-<p>Nothing that these recipes use changed.</p>
-{% else %}
-<ul>
-<li>{{ told.verdicts_flipped }} recipes with another verdict</li>
-<li>{{ told.recipes_moved }} recipes with other totals</li>
-<li>{{ told.foods_changed }} foods in use with other values</li>
-<li>{{ told.lines_changed }} lines that mean another food or weigh otherwise</li>
-<li>{{ told.decisions_lost }} remembered answers that point to foods which are gone</li>
-</ul>
-{% for section in sections if section.rows %}
-<h2 id="{{ section.id }}">{{ section.title }}</h2>
-<p>{{ section.says }}{% if section.more %} The first {{ section.rows | length }} of
-{{ section.rows | length + section.more }} are shown; all stand in {{ section.file }}.{% endif %}</p>
-<div class="scroll" tabindex="0" role="region" aria-labelledby="{{ section.id }}">
-<table>
-<thead><tr>{% for head, number in section.heads %}
-<th scope="col"{% if number %} class="n"{% endif %}>{{ head }}</th>{% endfor %}</tr></thead>
-<tbody>
-{% for row in section.rows %}<tr>{% for cell in row %}
-<td{% if section.heads[loop.index0][1] %} class="n"{% endif %}>{{ cell }}</td>{% endfor %}</tr>
-{% endfor %}</tbody>
-</table>
-</div>
-{% endfor %}
-{% endif %}
-</main>
-</body>
-</html>
-"""
 _MOST = 200
-
-
-def _figure(value: object, digits: int = 1, sign: bool = False) -> str:
-    """A number for reading; an absent one is a dash."""
-    if value is None or value != value:
-        return "–"
-    return f"{float(str(value)):{'+' if sign else ''},.{digits}f}"
+Row = dict[str, Any]
+#: What happened to a value of a food.
+_STATE = {
+    "changed": "another value", "vanished": "gone from the table", "new": "new in the table",
+    "value gone": "no value any more", "value new": "a value it had not",
+}  # fmt: skip
 
 
 def drift_page(found: Drift) -> str:
-    """The page as HTML text; every value from a file is escaped."""
-    from jinja2 import Environment
+    """The page as HTML text; every value from a file is escaped.
 
-    moved = found.recipes[found.recipes["nutrient"] != ""]
-    sections: list[dict[str, Any]] = [
-        {
-            "id": "verdicts", "file": "drift_recipes.csv", "title": "Verdicts that flipped",
-            "says": "What was stated stands differently against the new table.",
-            "heads": [("Recipe", False), ("Of", False), ("Before", False), ("Now", False)],
-            "all": [
-                (r["title"], r["nutrient"] or "the recipe", r["verdict_before"] or "–",
-                 r["verdict_after"] or "–")
-                for r in found.flips.to_dict("records")
-            ],
-        },
-        {
-            "id": "recipes", "file": "drift_recipes.csv", "title": "Totals that moved",
-            "says": "Computed per serving.",
-            "heads": [("Recipe", False), ("Nutrient", False), ("Before", True), ("Now", True),
-                      ("Change", True), ("%", True)],
-            "all": [
-                (r["title"], r["nutrient"], _figure(r["before"]), _figure(r["after"]),
-                 _figure(r["change"], sign=True), _figure(r["change_pct"], sign=True))
-                for r in moved.to_dict("records") if r["before"] == r["before"]
-            ],
-        },
-        {
-            "id": "foods", "file": "drift_foods.csv", "title": "Foods that changed",
-            "says": "Per 100 g; only foods that the collection uses.",
-            "heads": [("Food", False), ("Id", False), ("From", False), ("Value", False),
-                      ("Before", True), ("Now", True), ("%", True), ("Lines", True), ("State", False)],
-            "all": [
-                (r["description"], r["food_id"], r["food_source"], r["nutrient"], _figure(r["before"], 2),
-                 _figure(r["after"], 2), _figure(r["change_pct"], sign=True), r["lines"],
-                 f"{r['state']} {r['replaces']}".strip())
-                for r in found.foods.to_dict("records")
-            ],
-        },
-        {
-            "id": "lines", "file": "drift_lines.csv", "title": "Lines that mean another food",
-            "says": "The words are the same; the table offers another food or another measure.",
-            "heads": [("Line", False), ("Before", False), ("From", False), ("g", True),
-                      ("Now", False), ("From", False), ("g", True)],
-            "all": [
-                (r["text"], r["description_before"] or "–", r["source_before"],
-                 _figure(r["grams_before"]), r["description_after"] or "–", r["source_after"],
-                 _figure(r["grams_after"]))
-                for r in found.lines.to_dict("records")
-            ],
-        },
-        {
-            "id": "decisions", "file": "drift_decisions.csv", "title": "Remembered answers to renew",
-            "says": "They point to foods that the new table lacks.",
-            "heads": [("Text", False), ("Food it meant", False), ("Id", False), ("From", False)],
-            "all": [
-                (r["text"], r["description"], r["food_id"], r["food_source"])
-                for r in found.decisions.to_dict("records")
-            ],
-        },
+    Recipes lead to their pages in the report on the new table, where ``Drift.now`` holds it.
+    """
+    from markupsafe import Markup
+
+    from pipeline.report.frames import records
+    from pipeline.report.page import _asset, _environment
+    from pipeline.report.view import page_names
+
+    now = found.now
+    hrefs = page_names(now) if now is not None else {}
+    stated, captions = _published(found)
+    told = found.summary()
+    sections = [
+        _section("moved", "Totals that moved", "Computed a serving; the largest change first.",
+                 "drift_recipes.csv", _moved(records(found.recipes), hrefs, stated)),
+        _section("foods", "Foods that changed", "In 100 g; only foods that the collection uses.",
+                 "drift_foods.csv", _foods(records(found.foods))),
+        _section("lines", "Lines that mean another food",
+                 "The words are the same; the table offers another food or another measure.",
+                 "drift_lines.csv", _lines(records(found.lines), hrefs)),
+        _section("decisions", "Remembered answers to renew",
+                 "They point to foods that the new table lacks: answer these lines again.",
+                 "drift_decisions.csv", _decisions(records(found.decisions))),
     ]  # fmt: skip
-    for section in sections:
-        rows = section.pop("all")
-        section["rows"], section["more"] = rows[:_MOST], max(len(rows) - _MOST, 0)
-    return (
-        Environment(autoescape=True)
-        .from_string(_PAGE)
-        .render(
-            told=found.summary(),
-            before_release=found.before.release,
-            after_release=found.after.release,
-            nothing=found.nothing,
-            sections=sections,
+    return _environment().get_template("drift.html.j2").render(
+        told=told,
+        before_release=found.before.release,
+        after_release=found.after.release,
+        nothing=found.nothing,
+        flips=_flips(records(found.recipes), hrefs, stated, captions),
+        sections=[s for s in sections if s["rows"]],
+        report="report.html" if now is not None else "",
+        style=Markup(_asset("report.css")),
+    )  # fmt: skip
+
+
+def _published(found: Drift) -> tuple[dict[tuple[str, str], str], dict[str, str]]:
+    """What is stated a serving by (recipe_id, nutrient), and the line to publish by recipe_id."""
+    from pipeline.report.frames import records
+
+    if found.now is None:
+        return {}, {}
+    stated = {
+        (row["recipe_id"], column.removesuffix("_stated")): amount(
+            value, column.removesuffix("_stated")
         )
+        for row in records(found.now.recipes)
+        for column, value in row.items()
+        if column.endswith("_stated") and known(value)
+    }
+    captions: dict[str, str] = {}
+    for row in records(found.now.corrected):
+        if row.get("basis") == "per_serving":
+            captions.setdefault(row["recipe_id"], str(row.get("caption") or ""))
+    return stated, captions
+
+
+def _flips(
+    rows: list[Row],
+    hrefs: dict[str, str],
+    stated: dict[tuple[str, str], str],
+    captions: dict[str, str],
+) -> list[Row]:
+    """One entry a recipe whose verdict, or that of one of its numbers, is another one."""
+    out: dict[str, Row] = {}
+    for row in rows:
+        if not row["flipped"]:
+            continue
+        recipe_id = row["recipe_id"]
+        one = out.setdefault(
+            recipe_id,
+            {"title": row["title"] or recipe_id, "href": hrefs.get(recipe_id, ""), "was": "",
+             "now": "", "numbers": [], "caption": captions.get(recipe_id, "")},
+        )  # fmt: skip
+        if not row["nutrient"]:
+            one["was"], one["now"] = row["verdict_before"], row["verdict_after"]
+            continue
+        column = row["nutrient"]
+        one["numbers"].append(
+            {
+                "name": nutrient_word(column).capitalize(),
+                "column": column,
+                "stated": stated.get((recipe_id, column), ""),
+                "before": amount(row["before"], column),
+                "after": amount(row["after"], column),
+                "was": row["verdict_before"],
+                "now": row["verdict_after"],
+            }
+        )
+    return list(out.values())
+
+
+def _section(id_: str, title: str, says: str, file: str, table: tuple[Any, list[Row]]) -> Row:
+    heads, rows = table
+    return {
+        "id": id_, "title": title, "says": says, "file": file, "heads": heads,
+        "rows": rows[:_MOST], "more": max(len(rows) - _MOST, 0),
+    }  # fmt: skip
+
+
+def _cells(*cells: Any, href: str = "") -> Row:
+    return {"cells": [str(c) for c in cells], "href": href}
+
+
+def _moved(
+    rows: list[Row], hrefs: dict[str, str], stated: dict[tuple[str, str], str]
+) -> tuple[Any, list[Row]]:
+    heads = [("Recipe", ""), ("Number", ""), ("Stated", "n"), ("Computed before", "n"),
+             ("Computed now", "n"), ("Change", "n")]  # fmt: skip
+    return heads, [
+        _cells(
+            r["title"] or r["recipe_id"], nutrient_word(r["nutrient"]).capitalize(),
+            stated.get((r["recipe_id"], r["nutrient"]), "–"), amount(r["before"], r["nutrient"]),
+            amount(r["after"], r["nutrient"]), _share(r), href=hrefs.get(r["recipe_id"], ""),
+        )
+        for r in rows
+        if r["nutrient"] and known(r["change"])
+    ]  # fmt: skip
+
+
+def _foods(rows: list[Row]) -> tuple[Any, list[Row]]:
+    heads = [("Food", ""), ("Table", ""), ("Value", ""), ("Before", "n"), ("Now", "n"),
+             ("Change", "n"), ("Lines", "n"), ("What happened", "")]  # fmt: skip
+    return heads, [
+        _cells(
+            r["description"], r["food_source"], nutrient_word(r["nutrient"]).capitalize(),
+            _value(r["before"], r["nutrient"]), _value(r["after"], r["nutrient"]), _share(r),
+            int(r["lines"]) if known(r["lines"]) else "–",
+            f"{_STATE.get(str(r['state']), str(r['state']).replace('_', ' '))} {r['replaces']}".strip(),
+        )
+        for r in rows
+    ]  # fmt: skip
+
+
+def _lines(rows: list[Row], hrefs: dict[str, str]) -> tuple[Any, list[Row]]:
+    heads = [("Line", ""), ("Counted before as", ""), ("Grams", "n"), ("Counted now as", ""),
+             ("Grams", "n")]  # fmt: skip
+    return heads, [
+        _cells(
+            r["text"], _from(r["description_before"], r["source_before"]),
+            number(r["grams_before"]), _from(r["description_after"], r["source_after"]),
+            number(r["grams_after"]), href=hrefs.get(r["recipe_id"], ""),
+        )
+        for r in rows
+    ]  # fmt: skip
+
+
+def _decisions(rows: list[Row]) -> tuple[Any, list[Row]]:
+    heads = [("Answer about", ""), ("Food it meant", ""), ("Table", "")]
+    return heads, [
+        _cells(r["text"], f"{r['description']} ({r['food_id']})", r["food_source"]) for r in rows
+    ]
+
+
+def _from(description: str, source: str) -> str:
+    if not description:
+        return "–"
+    return f"{description} ({source})" if source else description
+
+
+def _value(value: float, column: str) -> str:
+    """A value of a food with its unit: two decimals, as tables give them."""
+    return (
+        f"{value:,.2f}".rstrip("0").rstrip(".") + f"\u00a0{unit_of(column)}"
+        if known(value)
+        else "–"
     )
+
+
+def _share(row: Row) -> str:
+    share = row["change_pct"]
+    if not known(share):
+        return "–"
+    return f"{'+' if share > 0 else '−'}{percent(abs(share) / 100)}"

@@ -70,7 +70,7 @@ class Schedule:
         for name in self.sources:
             out += ["--source", name]
         if self.collection:
-            out += ["--drift", self.collection]
+            out += ["--collection", self.collection]
         return out
 
     @property

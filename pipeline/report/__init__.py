@@ -32,8 +32,8 @@ def write(
         out: folder, made when absent; files of other names in it are left alone.
         formats: any of ``FORMATS``. ``csv`` and ``parquet``: recipes, findings, lines,
             explanations, problems, to_review, claims, corrected; ``json``: report.json;
-            ``html``: report.html; ``markdown``: report.md; ``junit``: report.junit.xml;
-            ``sarif``: report.sarif.
+            ``html``: report.html and a page a recipe in ``pages/``; ``markdown``: report.md;
+            ``junit``: report.junit.xml; ``sarif``: report.sarif.
         by_creator: also one folder a creator below ``out/creators`` with the same formats, when
             the collection names creators.
 
@@ -89,9 +89,11 @@ def _write_all(
         more = [as_table(name, getattr(result, name)) for name in ("checks", "doubt", "computed")]
         write_json([*made, *more], facts(result), folder / "report.json")
     if "html" in formats:
-        from pipeline.report.page import render
+        from pipeline.report.page import render_all
 
-        _text(folder / "report.html", render(result, pages=pages, creator=creator))
+        for name, text in render_all(result, pages=pages, creator=creator):
+            (folder / name).parent.mkdir(exist_ok=True)
+            _text(folder / name, text)
     if "markdown" in formats:
         from pipeline.report.markdown import render as render_markdown
 

@@ -26,6 +26,7 @@ class Case:
         line_no: the ingredient line the slip is about, None when it is about none.
         line: where that line stands in the file, None when it has no place there.
         source_line: where the recipe begins, None when meaningless.
+        accepted: why its difference is accepted, "" when it is not.
     """
 
     recipe_id: str
@@ -37,6 +38,7 @@ class Case:
     detail: str
     line_no: int | None
     line: int | None
+    accepted: str = ""
 
 
 def cases(result: Result) -> Iterator[Case]:
@@ -61,7 +63,7 @@ def cases(result: Result) -> Iterator[Case]:
             first["recipe_id"], first["detail"], first["line_no"].astype("object"), strict=True
         ):
             best[r] = (str(detail), _line(at))
-    table = result.recipes
+    table, accepted_ = result.recipes, result.accepted()
     for r, title, source, verdict in zip(
         *(table[c] for c in ("recipe_id", "title", "source", "verdict")), strict=True
     ):
@@ -77,6 +79,7 @@ def cases(result: Result) -> Iterator[Case]:
             detail=detail,
             line_no=line_no,
             line=_line(place),
+            accepted=accepted_.get(r, ""),
         )
 
 

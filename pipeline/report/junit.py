@@ -1,7 +1,7 @@
 """report.junit.xml: one test case a recipe, as CI servers read it.
 
-``disagrees`` is a failure, ``not_judged`` is skipped, ``uncertain`` passes with its message in the
-output. What could not be read at all stands in the suite's error output.
+``disagrees`` is a failure, ``not_judged`` is skipped, ``uncertain`` and accepted differences pass
+with their message in the output. What could not be read at all stands in the suite's error output.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 def render(result: Result) -> str:
     """The results as JUnit XML (the schema of Apache Ant's junit task, as CI servers read it)."""
     every = list(cases(result))
-    verdicts = [case.verdict for case in every]
+    verdicts = [case.verdict for case in every if not case.accepted]
     count = {
         "tests": str(len(every)),
         "failures": str(verdicts.count("disagrees")),
@@ -41,7 +41,10 @@ def render(result: Result) -> str:
         if case.source_line is not None:
             node.set("line", str(case.source_line))
         message, detail = xml_text(case.message), xml_text(case.detail)
-        if case.verdict == "disagrees":
+        if case.accepted:
+            said = f"accepted: {xml_text(case.accepted)}\n{message}\n{detail}".strip()
+            ElementTree.SubElement(node, "system-out").text = said
+        elif case.verdict == "disagrees":
             failure = ElementTree.SubElement(node, "failure", type="disagrees", message=message)
             failure.text = f"{message}\n{detail}".strip()
         elif case.verdict == "not_judged":

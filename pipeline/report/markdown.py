@@ -10,6 +10,7 @@ import re
 from typing import TYPE_CHECKING
 
 from pipeline.report import words
+from pipeline.report.todo import Task
 from pipeline.report.view import Entry, View, view
 
 if TYPE_CHECKING:
@@ -22,6 +23,8 @@ _MARK = {"disagrees": "✕", "uncertain": "≈", "agrees": "✓", "not_judged": 
 
 #: GitHub cuts a job summary at 1 MiB; this many recipes stay well below.
 MOST_ROWS = 400
+#: Things to do of one kind.
+MOST_TASKS = 30
 
 
 def escaped(text: object) -> str:
@@ -34,16 +37,13 @@ def render(result: Result) -> str:
     """The report as Markdown."""
     shown = view(result)
     parts = [f"# {shown.headline}", "", _opening(shown), ""]
-    if shown.biggest:
-        parts += ["## The largest differences", ""]
-        for b in shown.biggest:
-            parts.append(
-                f"- **{escaped(b['title'])}** ({words.verdict_word(b['verdict'])}):"
-                f" {b['nutrient'].lower()} {b['stated']} stated, {b['computed']} computed,"
-                f" {b['difference']}. {escaped(b['why'])}"
-                + (f" ({b['sure']} likely)" if b["why"] and b["sure"] else "")
-            )
-        parts.append("")
+    for group in shown.todo:
+        if group.tasks:
+            parts += [f"## {group.headline}", ""]
+            parts += [_task(task) for task in group.tasks[:MOST_TASKS]]
+            if len(group.tasks) > MOST_TASKS:
+                parts.append(f"- and {len(group.tasks) - MOST_TASKS} more")
+            parts.append("")
     if shown.patterns:
         parts += ["## Patterns across the collection", ""]
         for pattern, links in shown.patterns:
@@ -55,11 +55,11 @@ def render(result: Result) -> str:
         parts += _table(shown)
     if shown.review:
         parts += ["", "## Lines to look at", ""]
-        parts += ["| line | taken for | why | energy |", "|---|---|---|---:|"]
+        parts += ["| line | taken for | why | open energy |", "|---|---|---|---:|"]
         for r in shown.review:
             parts.append(
                 f"| {escaped(r['text'])} | {escaped(r['food'])} | {escaped(r['why'])} |"
-                f" {r['kcal_text']} |"
+                f" {r['open_text']} |"
             )
     if shown.problems:
         parts += ["", "## Problems of the input", ""]
@@ -74,8 +74,16 @@ def render(result: Result) -> str:
     return "\n".join(parts) + "\n"
 
 
+def _task(task: Task) -> str:
+    subject = f"“{escaped(task.subject)}” in " if task.subject and task.title else ""
+    name = escaped(task.title or task.subject)
+    numbers = "; ".join(f"{n.lower()} {was} → {should}" for n, was, should, _ in task.numbers)
+    said = "; or, ".join(escaped(s) for s in (task.why, task.other) if s)
+    return f"- {subject}**{name}**{f': {numbers}' if numbers else ''}. {said}"
+
+
 def _opening(shown: View) -> str:
-    counts = ", ".join(f"{n} {words.verdict_word(code)}" for code, n in shown.counts.items() if n)
+    counts = ", ".join(f"{n} {words.STANDING[code]}" for code, n in shown.counts.items() if n)
     return (
         f"{words.plural(shown.total, 'recipe')}: {counts or 'none judged'}. Weighed with"
         f" {escaped(shown.table)}; a number may differ by {shown.profile}."
@@ -99,6 +107,5 @@ def _row(entry: Entry) -> str:
         f"{stated} → {computed} {_MARK.get(verdict, '')}".strip()
         for _, stated, computed, verdict in entry.cells
     )
-    return (
-        f"| {entry.number} | {escaped(entry.title)} | {entry.word} | {cells} | {entry.coverage} |"
-    )
+    word = "accepted" if entry.accepted else entry.word
+    return f"| {entry.number} | {escaped(entry.title)} | {word} | {cells} | {entry.coverage} |"

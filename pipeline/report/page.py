@@ -1,8 +1,9 @@
-"""report.html: one self-contained document a creator reads, offline, on a phone or on paper.
+"""The report as pages a creator reads, offline, on a phone or on paper: report.html, an overview that
+says what to do now, and one compact page a recipe, to be sent to whom it concerns.
 
-Nothing is fetched: styles, script and pictures stand in the file, and its content security policy
-allows the one script by its hash and no network at all. Titles and lines are escaped by Jinja2, so
-a hostile one is shown as it was written and never runs.
+Each page is self-contained and nothing is fetched: styles, script and pictures stand in the file,
+and its content security policy allows the one script by its hash and no network at all. Titles
+and lines are escaped by Jinja2, so a hostile one is shown as it was written and never runs.
 """
 
 from __future__ import annotations
@@ -11,16 +12,16 @@ import base64
 import hashlib
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
 from functools import cache
 from importlib.resources import files
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pipeline.report import words
 from pipeline.report.plots import plots
 from pipeline.report.script import short_time, summary
-from pipeline.report.view import Gauge, view
+from pipeline.report.view import Gauge, View, view
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -52,27 +53,54 @@ SAMPLE = Gauge(
 
 
 def render(result: Result, *, pages: Mapping[str, str] | None = None, creator: str = "") -> str:
-    """The page of a result.
+    """The overview of a result, report.html.
 
     Args:
         result: of ``pipeline.verify``.
         pages: creator to the folder of their own report, relative to this page.
         creator: whose recipes these are, when the page shows one creator's alone.
     """
+    return _overview(view(result, pages=pages, creator=creator), result)
+
+
+def render_all(
+    result: Result, *, pages: Mapping[str, str] | None = None, creator: str = ""
+) -> Iterator[tuple[str, str]]:
+    """Every page of the report with its name: "report.html", then "pages/SLUG.html" a recipe.
+
+    Args: as for ``render``.
+    """
+    shown = view(result, pages=pages, creator=creator)
+    yield "report.html", _overview(shown, result)
+    template = _environment().get_template("recipe.html.j2")
+    common = _common(shown)
+    for recipe in shown.recipes:
+        yield recipe.href, template.render(r=recipe, **common)
+
+
+def _overview(shown: View, result: Result) -> str:
     from markupsafe import Markup
 
-    shown = view(result, pages=pages, creator=creator)
     pictures = plots(result.findings, shown.numbers)
-    script = _asset("report.js")
     return _environment().get_template("report.html.j2").render(
-        v=shown,
         sample=SAMPLE,
         plots=[(p, Markup(p.svg)) for p in pictures],  # our own drawing, no outside text
-        style=Markup(_asset("report.css") + (_asset("script.css") if shown.scripts else "")),
-        script=Markup(script),
-        script_hash=_hash(script),
-        written=_today(),
+        **_common(shown),
     )  # fmt: skip
+
+
+def _common(shown: View) -> dict[str, Any]:
+    """What both kinds of page are given."""
+    from markupsafe import Markup
+
+    script = _asset("report.js")
+    return {
+        "v": shown,
+        "style": Markup(_asset("report.css") + (_asset("script.css") if shown.scripts else "")),
+        "script": Markup(script),
+        "script_hash": _hash(script),
+        "written": _today(),
+    }
 
 
 def hide_energy(text: object) -> Markup:
@@ -104,6 +132,7 @@ def _environment() -> Environment:
     env.filters["summary"] = summary
     env.filters["clock"] = short_time
     env.globals["VERDICT"] = words.VERDICT
+    env.globals["STANDING"] = words.STANDING
     env.globals["CAUTIONS"] = words.CAUTIONS
     return env
 

@@ -95,6 +95,8 @@ def _of_case(case: Case, base: Path, result: Result) -> dict[str, Any]:
     place = _place(case.source, at, base, result)
     if place:
         out["locations"] = [place]
+    if case.accepted:
+        out["suppressions"] = [{"kind": "external", "justification": case.accepted}]
     return out
 
 

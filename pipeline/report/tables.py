@@ -34,6 +34,7 @@ _KINDS: dict[str, Kind] = {
 RECIPES = [
     "recipe_id", "title", "source", "verdict", "coverage",
     *(f"{column}_{side}" for column in REPORTED for side in ("stated", "computed")),
+    "accepted",
 ]  # fmt: skip
 LINES = [*LINE_RESULT, *(n.column for n in NUTRIENTS), "part_of", "food_source"]
 

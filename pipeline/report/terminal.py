@@ -108,7 +108,7 @@ def recipes_table(result: Result) -> Table:
             text = f"{figure(stated, digits)} → {figure(computed, digits)}"
             style = _STYLE.get(result.verdict_of(row["recipe_id"], column), "")
             cells.append(f"[{style}]{text}[/]" if style and style != "green" else text)
-        verdict = row["verdict"]
+        verdict = "accepted" if row.get("accepted") else row["verdict"]
         table.add_row(
             escape(str(row["title"])), f"[{_STYLE[verdict]}]{_WORD.get(verdict, verdict)}[/]",
             *cells, f"{row['coverage']:.0%}" if row["coverage"] == row["coverage"] else "–",
@@ -136,6 +136,11 @@ _SLIP_WORDS = {
 }
 
 
+def slip_words(kind: str) -> str:
+    """A kind of slip in a few words."""
+    return _SLIP_WORDS.get(kind, kind.replace("_", " "))
+
+
 def _likeliest(result: Result) -> dict[str, str]:
     """The first explanation of each recipe in a few words; the report has the whole sentence."""
     if result.explanations.empty:
@@ -143,12 +148,13 @@ def _likeliest(result: Result) -> dict[str, str]:
     texts = result.lines.set_index(["recipe_id", "line_no"])["text"]
     said: dict[str, str] = {}
     for row in result.explanations[result.explanations["rank"] == 1].to_dict("records"):
-        words = _SLIP_WORDS.get(str(row["kind"]), str(row["kind"]))
+        words = slip_words(str(row["kind"]))
         line = row["line_no"]
         if line == line and line is not None and str(line) != "<NA>":
             text = str(texts.get((row["recipe_id"], int(line)), ""))
             words = f'line {int(line)} "{text[:40]}{"…" if len(text) > 40 else ""}": {words}'
-        said[str(row["recipe_id"])] = f"{words} ({row['probability']:.0%})"
+        belief = "" if row["kind"] == "none_found" else f" ({row['probability']:.0%})"
+        said[str(row["recipe_id"])] = f"{words}{belief}"
     return said
 
 
@@ -176,22 +182,22 @@ def foods_table(found: Sequence[FoundFood], names: SourceNames | None = None) ->
     return table
 
 
-def shopping_table(needed: pd.DataFrame) -> Table:
-    """The shopping list of ``steelyard plan``."""
+def shopping_table(needed: pd.DataFrame, titles: dict[str, str]) -> Table:
+    """The shopping list of ``steelyard plan``; ``titles``: of the recipes."""
     from rich.markup import escape
     from rich.table import Table
 
-    table = Table(box=None, pad_edge=False, header_style="bold", title="To buy or weigh out")
+    table = Table(box=None, pad_edge=False, header_style="bold", title="To buy")
     table.add_column("food", overflow="fold")
+    table.add_column("buy", no_wrap=True)
     table.add_column("grams", justify="right")
-    table.add_column("lines", justify="right")
     table.add_column("for", overflow="fold")
     for row in needed.to_dict("records"):
-        food = str(row["description"] or row["text"])
         grams = figure(row["grams"])
         if row["unweighed"]:
-            grams = f"{grams} + {row['unweighed']} unweighed"
-        table.add_row(escape(food), grams, str(row["lines"]), escape(", ".join(row["recipes"])))
+            grams = f"{grams} + {row['unweighed']} unweighed" if grams != "–" else "not weighed"
+        names = ", ".join(titles.get(r, r) for r in row["recipes"])
+        table.add_row(escape(str(row["food"])), escape(str(row["buy"])), grams, escape(names))
     return table
 
 
@@ -200,20 +206,36 @@ def scaled_table(lines: pd.DataFrame) -> Table:
     from rich.markup import escape
     from rich.table import Table
 
+    from pipeline.report.words import servings_word
+
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("recipe", overflow="fold")
     table.add_column("line as written", overflow="fold")
-    table.add_column("grams for this batch", justify="right")
+    table.add_column("for this batch", justify="right")
     last = ""
     for row in lines.to_dict("records"):
-        title = f"{row['title']}, {row['servings']:g} servings"
+        title = f"{row['title']}, {servings_word(round(row['servings'], 2))}"
+        weight = figure(row["grams"], 1)
         table.add_row(
             escape(title) if title != last else "",
             escape(str(row["text"])),
-            figure(row["grams"], 1),
+            escape(row["needs"]) or (weight if weight == "–" else f"{weight} g"),
         )
         last = title
     return table
+
+
+def bases_lines(found: pd.DataFrame) -> list[str]:
+    """What has to be made first, in plain lines."""
+    out = []
+    for row in found.to_dict("records"):
+        portions, batches = f"{row['portions']:.3g}", f"{row['batches']:.2g}"
+        if portions == "nan":
+            out.append(f"Make {batches} times the recipe of {row['title']}.")
+            continue
+        word = "portion" if portions == "1" else "portions"
+        out.append(f"Make {portions} {word} of {row['title']} first ({batches} times the recipe).")
+    return out
 
 
 #: Said wherever numbers are shown.
@@ -224,25 +246,41 @@ CAUTION = (
 )
 
 
-def print_result(result: Result, written: Sequence[Path], out: Path | None) -> None:
-    """The table of ``steelyard verify`` with counts, problems and where the report is."""
+def print_result(
+    result: Result,
+    written: Sequence[Path],
+    out: Path | None,
+    *,
+    paths: Sequence[str] = (),
+    corrected: Path | None = None,
+) -> None:
+    """The table of ``steelyard verify`` with counts, problems, where the report is, what to run next.
+
+    Args:
+        result: of ``pipeline.verify``.
+        written: files of the report; ``out``: their folder.
+        paths: as they were given, for the commands to run next; none: no guide.
+        corrected: folder of corrected copies that were written.
+    """
     import sys
 
     from rich.console import Console
     from rich.markup import escape
 
+    from pipeline.report.guide import assumed, next_steps
     from pipeline.report.script import fold_alike
+    from pipeline.report.words import plural
 
     console = Console(width=None if sys.stdout.isatty() else 160, highlight=False)
     if len(result.recipes):
         console.print(recipes_table(result))
-        counts = result.counts()
+        counts = result.standing()
         said = ", ".join(f"{n} {_WORD.get(v, v)}" for v, n in counts.items() if n)
         source = ", ".join(
             str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
         )
-        console.print(f"\n{len(result.recipes)} recipes against {source}: {said}.")
-        console.print(f"Counted as: {result.convention.reason}.", markup=False)
+        console.print(f"\n{plural(len(result.recipes), 'recipe')} against {source}: {said}.")
+        console.print(assumed(result))
     errors = fold_alike(result.problems, set(result.scripts["source"]))
     for row in errors.head(12).to_dict("records"):
         at = (
@@ -258,8 +296,22 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
     if len(errors) > 12:
         console.print(f"... and {len(result.problems) - 12} more in problems.csv")
     if len(result.to_review):
-        console.print(f"{len(result.to_review)} lines are worth a look (to_review.csv).")
+        asked = plural(len(result.to_review), "line is", "lines are")
+        console.print(f"{asked} worth a look (to_review.csv).")
     if out is not None:
-        report = next((p for p in written if p.name == "report.html"), out)
-        console.print(f"Report: {report}", soft_wrap=True)
+        whole = out / "report.html"
+        console.print(f"Report: {whole if whole in written else out}", soft_wrap=True)
+        creators = [p for p in written if p.name == "report.html" and p != whole]
+        if creators:
+            console.print(
+                f"One a creator: {plural(len(creators), 'report')} in {out / 'creators'}",
+                soft_wrap=True,
+            )
+    steps = next_steps(result, paths, out=out, corrected=corrected)
+    if steps:
+        console.print("\nNext:")
+        width = max(len(command) for command, _ in steps)
+        for command, does in steps:
+            console.print(f"  {escape(command.ljust(width))}  {escape(does)}", soft_wrap=True)
+        console.print()
     console.print(f"[dim]{CAUTION}[/]")

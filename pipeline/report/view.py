@@ -11,8 +11,11 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from pipeline.intake.files import REPORT_PAGES
+from pipeline.memory.decisions import text_key
 from pipeline.report import words
 from pipeline.report.facts import facts, source_title
+from pipeline.report.frames import by_recipe, records
 from pipeline.report.patterns import Pattern, patterns
 from pipeline.report.script import (
     Mark,
@@ -22,6 +25,7 @@ from pipeline.report.script import (
     script_view,
     short_time,
 )
+from pipeline.report.todo import Group, Task, energy_of, open_kcal, to_do
 from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
 
 if TYPE_CHECKING:
@@ -31,14 +35,14 @@ if TYPE_CHECKING:
 
     from pipeline.run import Result
 
-#: Recipes that get a section of their own; the rest stands in the CSV files, and the page says so.
-MOST_SECTIONS = 300
+#: Recipes that get a page of their own; the rest stands in the CSV files, and the report says so.
+MOST_PAGES = 300
+#: Folder of those pages, beside the report.
+PAGES = REPORT_PAGES
 #: Rows of the list of all recipes, of lines to review and of problems.
-MOST_INDEX, MOST_REVIEW, MOST_PROBLEMS, MOST_BIGGEST = 1500, 40, 100, 12
+MOST_INDEX, MOST_REVIEW, MOST_PROBLEMS = 1500, 40, 100
 #: Scripts shown whole, and how much text they may hold together; the others are counted.
 MOST_SCRIPTS, MOST_SCRIPT_CHARS = 60, 3_000_000
-#: Recipes whose section is open when the page opens.
-MOST_OPEN = 8
 #: Explanations less likely than this stay in explanations.csv, unless they are the first.
 LEAST_SHOWN = 0.02
 #: A line that owns less of the doubt than this is not worth weighing.
@@ -93,7 +97,8 @@ class Explanation:
 
     @property
     def sure(self) -> str:
-        return percent(self.probability)
+        """How likely, "" where nothing was found that could be."""
+        return "" if self.kind == "none_found" else percent(self.probability)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,9 +144,9 @@ class Publish:
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
-    """A recipe's section."""
+    """A recipe's page; ``href``: its address from the report."""
 
-    anchor: str
+    href: str
     number: int
     recipe_id: str
     title: str
@@ -162,13 +167,15 @@ class Recipe:
     advice: list[str]
     lines: list[Line]
     problems: list[Row]
+    accepted: str = ""
+    task: Task | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A recipe in the list of all."""
+    """A recipe in the list of all; ``href``: its own page, "" when it has none."""
 
-    anchor: str
+    href: str
     number: int
     title: str
     where: str
@@ -177,6 +184,7 @@ class Entry:
     coverage: str
     cells: list[tuple[str, str, str, str]]  # column, stated, computed, verdict
     saying: str
+    accepted: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,9 +198,11 @@ class View:
     creator: str
     pages: list[tuple[str, str]]
     total: int
-    counts: dict[str, int]
+    counts: dict[str, int]  # by verdict, accepted differences apart
     headline: str
-    biggest: list[Row]
+    todo: list[Group]
+    accepted: list[tuple[str, str, str]]  # title, page, reason
+    unstated: int  # recipes that state nothing
     patterns: list[tuple[Pattern, list[tuple[str, str]]]]
     review: list[Row]
     review_total: int
@@ -204,25 +214,24 @@ class View:
     sections_left_out: int
     scripts: list[tuple[str, ScriptView]]
     scripts_left_out: int
-    open_anchors: frozenset[str]
     numbers: dict[str, int] = field(default_factory=dict)
 
 
 def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str = "") -> View:
-    """Work out the page of a result."""
+    """Work out the report of a result: its overview, and the page of each recipe."""
     ordered = result.recipes_by_size()
     numbers = {str(r): i for i, r in enumerate(ordered["recipe_id"], start=1)}
     titles = dict(zip(ordered["recipe_id"], ordered["title"].map(_text), strict=True))
-    unsettled = ordered[ordered["verdict"].isin(["disagrees", "uncertain"])]
-    shown = ordered if len(ordered) <= MOST_SECTIONS else unsettled.head(MOST_SECTIONS)
-    anchors = {str(r): f"r-{numbers[str(r)]}" for r in shown["recipe_id"]}
-    scripts, said = _scripts(result, titles, anchors)
-    recipes = _recipes(result, shown, numbers, anchors, said)
-    counts = result.counts()
+    shown = _with_pages(ordered)
+    hrefs = _hrefs(shown, titles)
+    scripts, said = _scripts(result, titles, hrefs)
+    todo = to_do(result, titles, hrefs)
+    recipes = _recipes(result, shown, numbers, hrefs, said, _fixes(todo))
     index = ordered.head(MOST_INDEX)
     problems = _folded(result, scripts)
     order = problems["severity"].map({"error": 0, "warning": 1}).fillna(2)
     listed = problems.assign(_order=order).sort_values("_order", kind="stable")
+    standing = result.standing()
     return View(
         facts=facts(result),
         table=source_title(result),
@@ -231,37 +240,76 @@ def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str
         creator=creator,
         pages=sorted((pages or {}).items()),
         total=len(ordered),
-        counts=counts,
-        headline=_headline(counts),
-        biggest=_biggest(result, titles, anchors, numbers),
+        counts=standing,
+        headline=_headline(standing),
+        todo=todo,
+        accepted=[
+            (titles.get(r) or r, hrefs.get(r, ""), why) for r, why in result.accepted().items()
+        ],
+        unstated=int((~ordered["recipe_id"].isin(set(result.findings["recipe_id"]))).sum()),
         patterns=[
-            (p, [(titles.get(r, r), anchors.get(r, "")) for r in p.recipe_ids[:6]])
+            (p, [(titles.get(r, r), hrefs.get(r, "")) for r in p.recipe_ids[:6]])
             for p in patterns(result)
         ],
-        review=_review(result, titles, anchors),
+        review=_review(result, titles, hrefs),
         review_total=len(result.to_review),
-        problems=_records(listed.head(MOST_PROBLEMS)),
+        problems=records(listed.head(MOST_PROBLEMS)),
         problem_total=len(result.problems),
-        index=_index(result, index, numbers, anchors),
+        index=_index(result, index, numbers, hrefs),
         index_left_out=len(ordered) - len(index),
         recipes=recipes,
         sections_left_out=len(ordered) - len(shown),
         scripts=scripts,
         scripts_left_out=len(result.scripts) - len(scripts),
-        open_anchors=frozenset(
-            r.anchor for r in recipes[:MOST_OPEN] if r.verdict in ("disagrees", "uncertain")
-        ),
         numbers=numbers,
     )
 
 
+def page_names(result: Result) -> dict[str, str]:
+    """Where the report has the page of each recipe that has one, by recipe_id."""
+    titles = dict(zip(result.recipes["recipe_id"], result.recipes["title"].map(_text), strict=True))
+    return _hrefs(_with_pages(result.recipes_by_size()), titles)
+
+
+def _with_pages(ordered: pd.DataFrame) -> pd.DataFrame:
+    """Recipes that get a page: all of them, of many those that are not settled."""
+    if len(ordered) <= MOST_PAGES:
+        return ordered
+    return ordered[ordered["verdict"].isin(["disagrees", "uncertain"])].head(MOST_PAGES)
+
+
+def _hrefs(shown: pd.DataFrame, titles: dict[str, str]) -> dict[str, str]:
+    """Where the page of each recipe stands, by its title; stable while titles are."""
+    from pipeline.intake.write import slug
+
+    out: dict[str, str] = {}
+    taken: set[str] = set()
+    for recipe_id in sorted(str(r) for r in shown["recipe_id"]):
+        base = name = slug(titles.get(recipe_id) or recipe_id)
+        again = 1
+        while name in taken:
+            again += 1
+            name = f"{base}-{again}"
+        taken.add(name)
+        out[recipe_id] = f"{PAGES}/{name}.html"
+    return out
+
+
+def _fixes(todo: list[Group]) -> dict[str, Task]:
+    """Page of a recipe to what there is to do about its numbers."""
+    return {t.href: t for g in todo if g.kind in ("fix", "weigh") for t in g.tasks if t.href}
+
+
 def _headline(counts: dict[str, int]) -> str:
-    total = sum(counts.values())
+    total, known_ = sum(counts.values()), counts.get("accepted", 0)
     if not total:
         return "No recipe was found to check"
     bad, open_, good = counts["disagrees"], counts["uncertain"], counts["agrees"]
-    if not bad + open_ + good:
+    if not bad + open_ + good + known_:
         return "No recipe could be judged"
+    if not bad and not open_ and known_:
+        rest = f"{good} of {total} agree" if good else "the others could not be judged"
+        return f"No recipe waits for an answer: {known_} accepted, {rest}"
     if not bad and not open_:
         return (
             "The recipe states what its ingredients add up to"
@@ -283,8 +331,9 @@ def _recipes(
     result: Result,
     shown: pd.DataFrame,
     numbers: dict[str, int],
-    anchors: dict[str, str],
+    hrefs: dict[str, str],
     said: dict[tuple[str, int], tuple[str, str]],
+    tasks: dict[str, Task],
 ) -> list[Recipe]:
     ids = set(shown["recipe_id"])
     group = {
@@ -294,12 +343,12 @@ def _recipes(
             "problems",
         )
     }  # fmt: skip
-    facts_of = {r["recipe_id"]: r for r in _records(_of(result.per_recipe, ids))}
-    recipe_of = {r["recipe_id"]: r for r in _records(_of(result.collection.recipe, ids))}
+    facts_of = {r["recipe_id"]: r for r in records(_of(result.per_recipe, ids))}
+    recipe_of = {r["recipe_id"]: r for r in records(_of(result.collection.recipe, ids))}
     runners = _runners(result, ids)
     several = sum(not s.get("reference") for s in result.snapshot.get("sources", [])) > 1
     out = []
-    for row in _records(shown):
+    for row in records(shown):
         recipe_id = row["recipe_id"]
         mine = {name: rows.get(recipe_id, []) for name, rows in group.items()}
         facts, own = facts_of.get(recipe_id, {}), recipe_of.get(recipe_id, {})
@@ -308,7 +357,7 @@ def _recipes(
         )
         out.append(
             Recipe(
-                anchor=anchors[recipe_id],
+                href=hrefs[recipe_id],
                 number=numbers[recipe_id],
                 recipe_id=recipe_id,
                 title=_text(row["title"]) or recipe_id,
@@ -337,11 +386,12 @@ def _recipes(
                     if d.get("advice") and d["share"] >= LEAST_DOUBT
                 ],
                 lines=[
-                    _line(r, total_kcal, runners, several, anchors[recipe_id],
-                          said.get((recipe_id, int(r["line_no"])), ("", "")))
+                    _line(r, total_kcal, runners, several, said.get((recipe_id, int(r["line_no"])), ("", "")))
                     for r in mine["lines"]
                 ],
                 problems=mine["problems"],
+                accepted=_text(row.get("accepted")),
+                task=tasks.get(hrefs[recipe_id]),
             )
         )  # fmt: skip
     return out
@@ -500,7 +550,6 @@ def _line(
     total_kcal: float,
     runners: dict[str, list[str]],
     several: bool,
-    recipe: str,
     said: tuple[str, str],
 ) -> Line:
     kcal = _figure(row.get("kcal"))
@@ -534,7 +583,7 @@ def _line(
         share_text=percent(share) if share is not None else "–",
         note=words.ROLE.get(_text(row.get("role")), ""),
         others=words.listing(others, 3),
-        anchor=_line_anchor(recipe, int(row["line_no"])),
+        anchor=_line_anchor(int(row["line_no"])),
         said=said[0],
         said_anchor=said[1],
     )
@@ -547,7 +596,7 @@ def _runners(result: Result, ids: set[str]) -> dict[str, list[str]]:
     if rows.empty or not asked:
         return {}
     out: dict[str, list[str]] = {}
-    for row in _records(rows[rows["text"].isin(asked)].sort_values("rank")):
+    for row in records(rows[rows["text"].isin(asked)].sort_values("rank")):
         if _text(row.get("description")):
             out.setdefault(row["text"], []).append(_text(row["description"]))
     return out
@@ -556,10 +605,7 @@ def _runners(result: Result, ids: set[str]) -> dict[str, list[str]]:
 def _servings(servings: Any, word: str) -> str:
     if not known(servings):
         return "servings not said"
-    text = f"{servings:g}"
-    return f"{text} {word}" if word else words.plural(int(servings), "serving") if (
-        float(servings).is_integer()
-    ) else f"{text} servings"  # fmt: skip
+    return words.servings_word(float(servings), word)
 
 
 def _weight(facts: Row) -> str:
@@ -579,18 +625,18 @@ def _where(source: Any, line: Any) -> str:
 # --- spoken scripts ---------------------------------------------------------------------------
 
 
-def _line_anchor(recipe: str, line_no: int) -> str:
-    return f"{recipe}-l{line_no}"
+def _line_anchor(line_no: int) -> str:
+    return f"l{line_no}"
 
 
 def _scripts(
-    result: Result, titles: dict[str, str], anchors: dict[str, str]
+    result: Result, titles: dict[str, str], hrefs: dict[str, str]
 ) -> tuple[list[tuple[str, ScriptView]], dict[tuple[str, int], tuple[str, str]]]:
-    """Scripts with their anchors; and (recipe_id, line_no) → when it was said and that anchor."""
+    """Scripts with their hrefs; and (recipe_id, line_no) → when it was said and that anchor."""
     if result.scripts.empty:
         return [], {}
     rows: dict[str, list[Row]] = {}
-    for row in _records(result.script_marks):
+    for row in records(result.script_marks):
         rows.setdefault(row["source"], []).append(row)
     line = result.collection.line
     texts = dict(
@@ -599,18 +645,17 @@ def _scripts(
 
     def link(mark: Mark) -> str:
         for target in mark.targets:
-            recipe = anchors.get(target.recipe_id)
-            if recipe:
+            page = hrefs.get(target.recipe_id)
+            if page:
                 no = target.line_no
-                return f"#{recipe}" if no is None else f"#{_line_anchor(recipe, no)}"
+                return page if no is None else f"{page}#{_line_anchor(no)}"
         return ""
 
     def title(mark: Mark) -> str:
         return mark_title(mark, titles, texts)
 
     def recipe(recipe_id: str) -> tuple[str, str]:
-        anchor = anchors.get(recipe_id, "")
-        return titles.get(recipe_id, recipe_id), f"#{anchor}" if anchor else ""
+        return titles.get(recipe_id, recipe_id), hrefs.get(recipe_id, "")
 
     out: list[tuple[str, ScriptView]] = []
     said: dict[tuple[str, int], tuple[str, str]] = {}
@@ -643,81 +688,34 @@ def _folded(result: Result, scripts: list[tuple[str, ScriptView]]) -> pd.DataFra
 # --- the collection ---------------------------------------------------------------------------
 
 
-def _biggest(
-    result: Result, titles: dict[str, str], anchors: dict[str, str], numbers: dict[str, int]
-) -> list[Row]:
-    """The largest difference of each recipe that does not agree, the largest first."""
-    off = result.findings[result.findings["verdict"].isin(["disagrees", "uncertain"])]
-    if off.empty:
-        return []
-    size = off["difference"].abs() / off["computed"].abs().clip(lower=1)
-    rows = off.assign(_size=size, _bad=off["verdict"] == "disagrees")
-    rows = rows.sort_values(["_bad", "_size"], ascending=False).drop_duplicates("recipe_id")
-    best = result.best_explanations()
-    first = result.explanations[result.explanations["rank"] == 1] if len(result.explanations) else (
-        result.explanations
-    )  # fmt: skip
-    belief = dict(zip(first.get("recipe_id", []), first.get("probability", []), strict=True))
-    order = {str(r): n for r, n in numbers.items()}
-    picked = [r for r in _records(rows) if r["recipe_id"] in order]
-    picked.sort(key=lambda r: order[r["recipe_id"]])
-    return [
-        {
-            "number": numbers[r["recipe_id"]],
-            "title": titles.get(r["recipe_id"], r["recipe_id"]),
-            "anchor": anchors.get(r["recipe_id"], ""),
-            "column": r["nutrient"],
-            "nutrient": nutrient_word(r["nutrient"]).capitalize(),
-            "stated": amount(r["stated"], r["nutrient"]),
-            "computed": amount(r["computed"], r["nutrient"]),
-            "difference": words.difference_sentence(r["nutrient"], r["stated"], r["computed"]),
-            "verdict": r["verdict"],
-            "why": best.get(r["recipe_id"], ""),
-            "sure": percent(belief[r["recipe_id"]]) if r["recipe_id"] in belief else "",
-        }
-        for r in picked[:MOST_BIGGEST]
-    ]
-
-
-def _review(result: Result, titles: dict[str, str], anchors: dict[str, str]) -> list[Row]:
-    """Lines to look at, equal texts together, those with the most energy first."""
-    totals = dict(
-        zip(
-            result.computed.loc[result.computed["nutrient"] == "ENERC_KCAL", "recipe_id"],
-            result.computed.loc[result.computed["nutrient"] == "ENERC_KCAL", "amount"],
-            strict=True,
-        )
-    )
+def _review(result: Result, titles: dict[str, str], hrefs: dict[str, str]) -> list[Row]:
+    """Lines to look at, equal texts together, by the energy that is really open; trivial ones last."""
+    is_open, whole = open_kcal(result), energy_of(result)
     merged: dict[str, Row] = {}
-    for row in _records(result.to_review):
-        text = _text(row["text"])
+    for row in records(result.to_review):
+        text, recipe_id = _text(row["text"]), row["recipe_id"]
         entry = merged.setdefault(
-            text,
+            text_key(text),
             {
                 "text": text,
                 "food": _text(row["description"]) or "no food found",
                 "confidence": percent(row["confidence"]) if row["food_id"] else "",
                 "why": _text(row["why"]),
-                "kcal": 0.0,
-                "unknown": False,
+                "open": 0.0,
                 "share": 0.0,
                 "recipes": [],
             },
         )
-        if known(row["kcal"]):
-            entry["kcal"] = max(entry["kcal"], row["kcal"])
-            whole = totals.get(row["recipe_id"])
-            if whole is not None and known(whole) and whole > 0:
-                entry["share"] = max(entry["share"], row["kcal"] / whole)
-        else:
-            entry["unknown"] = True
-        recipe_id = row["recipe_id"]
-        entry["recipes"].append((titles.get(recipe_id, recipe_id), anchors.get(recipe_id, "")))
-    out = list(merged.values())[:MOST_REVIEW]
+        kcal, total = is_open.get((recipe_id, int(row["line_no"])), 0.0), whole.get(recipe_id)
+        entry["open"] += kcal
+        if total is not None and known(total) and total > 0:
+            entry["share"] = max(entry["share"], min(kcal / total, 1.0))
+        entry["recipes"].append((titles.get(recipe_id, recipe_id), hrefs.get(recipe_id, "")))
+    out = sorted(merged.values(), key=lambda e: (-e["open"], e["text"]))[:MOST_REVIEW]
     for entry in out:
-        entry["kcal_text"] = "not known" if entry["unknown"] else amount(entry["kcal"], "kcal")
-        entry["share_pct"] = 100.0 if entry["unknown"] else round(100 * min(entry["share"], 1), 1)
-        entry["share_text"] = "" if entry["unknown"] else percent(entry["share"])
+        entry["open_text"] = amount(entry["open"], "kcal")
+        entry["share_text"] = percent(entry["share"]) if entry["share"] else ""
+        entry["recipes"] = list(dict.fromkeys(entry["recipes"]))
         entry["more"] = max(len(entry["recipes"]) - 3, 0)
         entry["recipes"] = entry["recipes"][:3]
     return out
@@ -727,7 +725,7 @@ _INDEXED = ("kcal", "protein_g", "carbs_g", "fat_g")
 
 
 def _index(
-    result: Result, ordered: pd.DataFrame, numbers: dict[str, int], anchors: dict[str, str]
+    result: Result, ordered: pd.DataFrame, numbers: dict[str, int], hrefs: dict[str, str]
 ) -> list[Entry]:
     verdict = {
         (r, n): v
@@ -746,7 +744,7 @@ def _index(
     }  # fmt: skip
     best = result.best_explanations()
     out = []
-    for row in _records(ordered):
+    for row in records(ordered):
         recipe_id = row["recipe_id"]
         cells = []
         for column in _INDEXED:
@@ -759,7 +757,7 @@ def _index(
             cells.append((column, number(stated, unit), number(computed, unit), judged))
         out.append(
             Entry(
-                anchor=anchors.get(recipe_id, ""),
+                href=hrefs.get(recipe_id, ""),
                 number=numbers[recipe_id],
                 title=_text(row["title"]) or recipe_id,
                 where=_text(row["source"]),
@@ -768,6 +766,7 @@ def _index(
                 coverage=percent(row["coverage"]),
                 cells=cells,
                 saying=_text(best.get(recipe_id)),
+                accepted=_text(row.get("accepted")),
             )
         )
     return out
@@ -781,25 +780,7 @@ def _of(frame: pd.DataFrame, ids: set[str]) -> pd.DataFrame:
 
 
 def _grouped(frame: pd.DataFrame, ids: set[str]) -> dict[str, list[Row]]:
-    out: dict[str, list[Row]] = {}
-    for row in _records(_of(frame, ids)):
-        if row.get("recipe_id"):
-            out.setdefault(row["recipe_id"], []).append(row)
-    return out
-
-
-def _records(frame: pd.DataFrame) -> list[Row]:
-    """Rows as dicts of plain values; what pandas calls missing is NaN for numbers, "" for text."""
-    columns: dict[str, list[Any]] = {}
-    for name in frame.columns:
-        column = frame[name]
-        gap: Any = math.nan if column.dtype.kind in "iufb" else ""
-        columns[str(name)] = [
-            gap if missing else value
-            for value, missing in zip(column.astype("object"), column.isna(), strict=True)
-        ]
-    names = list(columns)
-    return [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+    return by_recipe(_of(frame, ids))
 
 
 def _sentence_case(text: str) -> str:

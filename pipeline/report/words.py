@@ -26,6 +26,15 @@ VERDICT: dict[str, tuple[str, str]] = {
     ),
 }
 
+#: How a recipe stands: its verdict, or that its difference is accepted; in the order of lists.
+STANDING: dict[str, str] = {
+    "disagrees": "disagrees",
+    "uncertain": "uncertain",
+    "accepted": "accepted",
+    "agrees": "agrees",
+    "not_judged": "not judged",
+}
+
 NET_CARBS = "net_carbs_g"
 
 #: How the grams of a line were found.
@@ -222,6 +231,13 @@ def listing(items: list[str], most: int = 3) -> str:
 def plural(n: int, one: str, many: str = "") -> str:
     """ "1 recipe", "3 recipes"."""
     return f"{n:,d} {one if n == 1 else many or one + 's'}"
+
+
+def servings_word(servings: float, word: str = "") -> str:
+    """ "1 serving", "4 servings", "2.5 servings", "12 squares"."""
+    if word and word not in ("serving", "servings"):
+        return f"{servings:g} {word}"
+    return f"{servings:g} serving{'' if servings == 1 else 's'}"
 
 
 def difference_sentence(column: str, stated: float, computed: float) -> str:

@@ -18,13 +18,13 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from pipeline.intake.amend import Amendment
 from pipeline.intake.script_cards import CannotChange
-from pipeline.memory.files import number
 from pipeline.problems import SteelyardError
 from pipeline.web import pages, scripts
 from pipeline.web.desk import Answer, Changed, Desk, Item, recipe_key
 from pipeline.web.guard import Guard, Pass
-from pipeline.web.pack import FIELDS, read_pack
+from pipeline.web.pack import FIELDS, read_pack, typed_number
 from pipeline.web.pages import Note, Panel
 from pipeline.web.scripts import ScriptPanel
 
@@ -48,24 +48,28 @@ KEEP_NOTES = 50
 #: A line can weigh no more, in grams.
 MOST_GRAMS = 1_000_000.0
 
+NO_RECIPE = "This recipe is no longer in the collection."
+OTHER_LINE = "The form belongs to another line; nothing was saved"
 NO_SCRIPT = "This script is no longer in the collection."
 GONE = "No line of the collection reads so any more; the files have changed."
 
 
-def create_app(desk: Desk, key: Pass) -> ASGIApp:
+def create_app(desk: Desk, key: Pass, start: str = "/") -> ASGIApp:
     """The page over a desk, guarded by a pass.
 
     Args:
         desk: what is reviewed.
         key: whose host and token requests must show.
+        start: address of our own at which the page opens.
     """
-    return Guard(_Page(desk, key).starlette(), key)
+    return Guard(_Page(desk, key, start).starlette(), key)
 
 
 @dataclass(slots=True)
 class _Page:
     desk: Desk
     key: Pass
+    start: str = "/"
     notes: dict[str, Note] = field(default_factory=dict)
     count: int = 0
 
@@ -76,7 +80,9 @@ class _Page:
             Route("/line/{key}", self._form(self.answer), methods=["POST"]),
             Route("/line/{key}/foods", self.foods),
             Route("/line/{key}/pack", self._form(self.pack), methods=["POST"]),
-            Route("/recipe/{key}", self.recipe),
+            Route("/line/{key}/split", self._form(self.split), methods=["POST"]),
+            Route("/recipe/{key}", self.recipe, methods=["GET"]),
+            Route("/recipe/{key}", self._form(self.own), methods=["POST"]),
             Route("/script/{key}", self.script, methods=["GET"]),
             Route("/script/{key}", self._form(self.correct), methods=["POST"]),
             Route("/undo", self._form(self.undo), methods=["POST"]),
@@ -102,7 +108,7 @@ class _Page:
 
     def _way_in(self) -> Response:
         """Set the cookie and go on by a step of our own, which carries it; no redirect would."""
-        response = HTMLResponse(self._render("opening.html.j2"))
+        response = HTMLResponse(self._render("opening.html.j2", start=self.start))
         response.set_cookie(
             self.key.cookie, self.key.token, httponly=True, samesite="strict", path="/"
         )
@@ -138,9 +144,11 @@ class _Page:
         queue = self.desk.queue()
         recipe_id = self.desk.recipe_id(request.path_params["key"])
         if recipe_id is None or recipe_id not in self.desk.recipes:
-            gone = "This recipe is no longer in the collection."
-            return self._show(request, queue, Note("fault", gone), 404)
-        return self._show(request, queue, pages.card(self.desk, recipe_id))
+            return self._show(request, queue, Note("fault", NO_RECIPE), 404)
+        self.desk.finish([recipe_id])
+        card = pages.card(self.desk, recipe_id)
+        card.note = self._note(request)
+        return self._show(request, queue, card)
 
     def script(self, request: Request) -> Response:
         """A spoken script with its marks; of the words asked about alone when the page has it."""
@@ -157,12 +165,12 @@ class _Page:
 
     def since(self, request: Request) -> Response:
         """What changed since a version of the state; nothing when nothing did."""
-        taken_up = self.desk.look()
+        self.desk.look()
         if request.path_params["version"] == self.desk.version:
             return Response(status_code=204)
-        # an answer given on the page itself has said so already
-        said = "The answers or recipes changed elsewhere; the list is up to date again."
-        said = said if taken_up else ""
+        said = ""
+        if request.path_params["version"] < self.desk.foreign:
+            said = "The answers or recipes changed elsewhere; the list is up to date again."
         return HTMLResponse(
             self._render("since.html.j2", **self._around(self.desk.queue()), said=said)
         )
@@ -194,14 +202,16 @@ class _Page:
     def answer(self, request: Request, typed: dict[str, str]) -> Response:
         """A food, no food, grams, or the tool's own weighing for a line."""
         key = self._line_key(request)
+        if typed.get("line", key) != key:
+            return self._fault(request, key, OTHER_LINE, "Answer again.", 409)
         scope = "name" if typed.get("scope") == "name" else "line"
         act = typed.get("act", "food")
         if act == "grams":
-            grams = number(typed.get("grams", ""))
+            grams = typed_number(typed.get("grams", ""), "g")
             if grams is None or not 0 <= grams <= MOST_GRAMS:
                 return self._fault(
                     request, key, "The grams could not be read",
-                    "Write a plain number of grams, such as 45 or 7.5.", typed=typed,
+                    "Nothing was saved yet.", typed=typed,
                 )  # fmt: skip
             return self._act(
                 request,
@@ -227,6 +237,8 @@ class _Page:
     def pack(self, request: Request, typed: dict[str, str]) -> Response:
         """A pantry food of pack values for a line."""
         key = self._line_key(request)
+        if typed.get("line", key) != key:
+            return self._fault(request, key, OTHER_LINE, "Answer again.", 409)
         scope = "name" if typed.get("scope") == "name" else "line"
         pack = read_pack(typed)
         if pack.row and not typed.get("insist"):
@@ -250,6 +262,77 @@ class _Page:
                 key, pack.row, scope=scope, seen=typed.get(f"seen_{scope}")
             ),
         )  # fmt: skip
+
+    def split(self, request: Request, typed: dict[str, str]) -> Response:
+        """Two lines of one, in the files it stands in."""
+        key = self._line_key(request)
+        if typed.get("line", key) != key:
+            return self._fault(request, key, OTHER_LINE, "Answer again.", 409)
+        texts = tuple(" ".join(typed.get(name, "").split()) for name in ("one", "two"))
+        if not all(texts):
+            return self._fault(
+                request, key, "The line was not split", "Nothing was saved yet.",
+                split="Write a line for each of the two foods.", typed=typed,
+            )  # fmt: skip
+        try:
+            answer = self.desk.split(key, texts)
+        except (SteelyardError, Changed, OSError, TimeoutError) as fault:
+            return self._fault(
+                request, key, "The line was not split", "Nothing was saved.", split=_why(fault),
+                typed=typed,
+            )  # fmt: skip
+        except KeyError:
+            return self._show(request, self.desk.queue(), Note("fault", GONE), 404)
+        return self._recipe_page(request, answer.recipe_id, Note.of(answer))
+
+    def own(self, request: Request, typed: dict[str, str]) -> Response:
+        """What stands in a recipe's own file: servings, weight; or its difference accepted."""
+        desk, act, value = self.desk, typed.get("act", ""), typed.get("value", "")
+        recipe_id = desk.recipe_id(request.path_params["key"])
+        if recipe_id is None or recipe_id not in desk.recipes:
+            return self._show(request, desk.queue(), Note("fault", NO_RECIPE), 404)
+        title = str(desk.recipes[recipe_id].about["title"] or recipe_id)
+        try:
+            if act == "accept":
+                answer = desk.accept(recipe_id, value)
+            elif act == "judge":
+                answer = desk.judge_again(recipe_id)
+            else:
+                unit = "g" if act == "yield" else ""
+                worded = any(c.isalpha() for c in value)
+                amount = None if worded and not unit else typed_number(value, "g")
+                if amount is None or not 0 < amount <= MOST_GRAMS:
+                    said = f"“{value[:40]}” is no number above zero; write it plainly, such as 6."
+                    return self._recipe_page(request, recipe_id, None, (act, said), value, 422)
+                change = Amendment(yield_g=amount) if unit else Amendment(servings=amount)
+                what = f"weighs {amount:g} g as served" if unit else f"makes {amount:g}"
+                answer = desk.amend(recipe_id, f"“{title}” {what}", change)
+        except (SteelyardError, Changed, OSError, TimeoutError) as fault:
+            return self._recipe_page(request, recipe_id, None, (act, _why(fault)), value, 422)
+        except KeyError:
+            gone = Note("fault", "There is nothing to take back any more")
+            return self._recipe_page(request, recipe_id, gone, status=409)
+        return self._recipe_page(request, answer.recipe_id, Note.of(answer))
+
+    def _recipe_page(
+        self,
+        request: Request,
+        recipe_id: str,
+        note: Note | None,
+        fault: tuple[str, str] | None = None,
+        typed: str = "",
+        status: int = 200,
+    ) -> Response:
+        """The recipe as it stands now, with what happened; by a redirect where there are no scripts."""
+        if recipe_id not in self.desk.recipes:
+            return self._show(request, self.desk.queue(), note or Note("fault", NO_RECIPE), status)
+        if status == 200 and note is not None and "hx-request" not in request.headers:
+            self._keep(note)
+            return RedirectResponse(f"/recipe/{recipe_key(recipe_id)}?note={self.count}", 303)
+        self.desk.finish([recipe_id])
+        card = pages.card(self.desk, recipe_id)
+        card.note, card.fault, card.typed = note, fault, typed[:300]
+        return self._show(request, self.desk.queue(), card, status)
 
     def correct(self, request: Request, typed: dict[str, str]) -> Response:
         """A correction of what was understood of a script, into its cards."""
@@ -384,6 +467,8 @@ class _Page:
         note = Note.of(answer, kind)
         if answer.script:
             return self._script_page(request, answer.script, {}, note)
+        if answer.recipe_id:
+            return self._recipe_page(request, answer.recipe_id, note)
         if "hx-request" in request.headers:
             return self._line_or_list(request, answer.key, note)
         self._keep(note)
@@ -415,9 +500,10 @@ class _Page:
         status: int = 422,
         pack: Any = None,
         typed: dict[str, str] | None = None,
+        split: str = "",
     ) -> Response:
         return self._line_or_list(
-            request, key, Note("fault", title, detail), status, pack, typed or {}
+            request, key, Note("fault", title, detail), status, pack, typed or {}, split
         )
 
     def _line_or_list(
@@ -428,6 +514,7 @@ class _Page:
         status: int = 200,
         pack: Any = None,
         typed: dict[str, str] | None = None,
+        split: str = "",
     ) -> Response:
         queue = self.desk.queue()
         if self.desk.text(key) is None:
@@ -437,6 +524,14 @@ class _Page:
         if typed:
             panel.scope = "name" if typed.get("scope") == "name" else "line"
             panel.grams_typed = typed.get("grams", panel.grams_typed)[:40]
+            if typed.get("act") == "grams" and status == 422:
+                typed_now = panel.grams_typed
+                panel.grams_fault = (
+                    f"“{typed_now}” is no number of grams; write it plainly, such as 45 or 7.5 g."
+                )
+            if split:
+                panel.split_fault = split
+                panel.halves = (typed.get("one", "")[:300], typed.get("two", "")[:300])
         return self._show(request, queue, panel, status)
 
     # -- showing ---------------------------------------------------------------------------
@@ -507,6 +602,8 @@ class _Page:
         )
         name = "part.html.j2" if part else "page.html.j2"
         response = HTMLResponse(self._render(name, **values), status)
+        if part and request.method == "POST" and isinstance(what, pages.RecipeCard):
+            response.headers["hx-replace-url"] = f"/recipe/{what.key}"
         if part and request.method == "POST" and isinstance(what, Panel):
             response.headers["hx-replace-url"] = f"/line/{what.key}"  # to come back to
         if part and request.method == "POST" and isinstance(what, ScriptPanel):
@@ -529,6 +626,18 @@ class _Page:
         """A fault of the page itself; answers are on disk and nothing is lost."""
         said = f"The page met a fault of its own: {type(fault).__name__}. Your answers are saved.\n"
         return PlainTextResponse(said, 500)
+
+
+def _why(fault: BaseException) -> str:
+    """What stood in the way of a change of a file, and what to do, in sentences."""
+    if isinstance(fault, SteelyardError):
+        problem = fault.problem
+        where = f" ({problem.where})" if problem.where else ""
+        parts = (f"{problem.what}{where}: {problem.why}", problem.fix)
+        return " ".join(f"{part[:1].upper()}{part[1:]}." for part in parts if part)
+    if isinstance(fault, Changed):
+        return "The file was changed elsewhere meanwhile; the page shows it as it stands now. Try again."
+    return f"The file could not be written: {getattr(fault, 'strerror', None) or fault}."
 
 
 @cache

@@ -17,7 +17,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.memory.decisions import Decision, Decisions, change_decision, same_text
+from pipeline.intake.amend import Amendment
+from pipeline.memory.decisions import Decision, Decisions, change_decision, same_text, text_key
 from pipeline.problems import Problem, SteelyardError
 from pipeline.web.rerun import RecipeNow, run_again, run_all
 
@@ -37,10 +38,16 @@ if TYPE_CHECKING:
     from pipeline.weigh.model import Weight
 
 NO_FOOD = "none"
+#: How the match begins its reason where a table is known to lack a food.
+LACKS = "the table lacks it"
 #: Files of recipes are looked at again no more often than this.
 LOOK_EVERY_S = 1.0
 #: Answers of this sitting that can be taken back.
 KEEP_ANSWERS = 500
+#: Recipes judged before an answer shows; those it also touches follow by as many at a time.
+AT_ONCE = 8
+#: They follow when the page has not been asked for anything for so long.
+IDLE_S = 0.8
 
 Place = tuple[str, int]  # recipe_id, line_no
 Stamp = tuple[int, int, int] | None
@@ -65,6 +72,7 @@ class Item:
         why: what could not be settled.
         kcal: what hangs on it over all its lines, kcal of whole recipes.
         estimated: ``kcal`` is a rough guess, since food or grams are not known.
+        open_kcal: how much of it the doubt about these lines leaves open.
     """
 
     key: str
@@ -73,6 +81,7 @@ class Item:
     why: str
     kcal: float
     estimated: bool
+    open_kcal: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +134,11 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One answer of this sitting, as it can be taken back; ``script``: key of a script it corrects."""
+    """One answer of this sitting, as it can be taken back.
+
+    ``script``: key of a script it corrects; ``recipe_id``: of the recipe whose file it changed, or
+    whose difference it accepts; ``later``: recipes it touches that are being judged still.
+    """
 
     answer_id: str
     key: str
@@ -135,6 +148,8 @@ class Answer:
     changes: tuple[Change, ...]
     moved: tuple[Moved, ...] = ()
     script: str = ""
+    later: int = 0
+    recipe_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +240,13 @@ class Desk:
         self._history: list[Answer] = []
         self._count = 0
         self._written_out: dict[Path, str] = {}
-        self.version = 0
+        self._later: dict[str, None] = {}  # recipes still to be judged, in their order
+        self._first: list[str] = []  # recipes to judge first: those a person looks at
+        self._worker: threading.Thread | None = None
+        self._closed = False
+        self._busy = 0.0
+        self._asked: set[str] = set()
+        self.version = self.foreign = 0
         self._load()
         if not self.recipes:
             found = next(iter(self.collection.problems), None)
@@ -235,6 +256,10 @@ class Desk:
 
     def close(self) -> None:
         """Let go of the snapshot."""
+        self._closed = True
+        worker = self._worker
+        if worker is not None:
+            worker.join()
         self._con.close()
 
     # -- reading ---------------------------------------------------------------------------
@@ -282,8 +307,10 @@ class Desk:
         self._readings: dict[str, Reading] = {}
         self._index_lines()
         self.recipes: dict[str, RecipeNow] = run_all(self.collection, self.tools, self.settings)
+        self._later.clear()
         self._looked = time.monotonic()
         self.version += 1
+        self.foreign = self.version
 
     def _index_lines(self) -> None:
         """Where each text stands, and which texts share a food name."""
@@ -324,19 +351,15 @@ class Desk:
 
     def _new_pantry(self) -> None:
         """Matcher, weigher and shelf over the pantry in force."""
-        from pipeline.match.matcher import Matcher
         from pipeline.snapshot import source_names
         from pipeline.web.foods import Shelf
-        from pipeline.weigh import Weigher
 
-        memory, index = self._memory, self.tools.matcher.index
-        if self.tools.pantry is not memory.pantry:
-            self.tools.pantry = memory.pantry
-            self.tools.matcher = Matcher(index, pantry=memory.pantry, decisions=memory.decisions)
-            self.tools.weigher = Weigher(
-                self._snapshot, pantry=memory.pantry, spoons=self.settings.spoons
-            )
-        self._plain: Matcher = Matcher(index, pantry=memory.pantry)
+        memory, tools = self._memory, self.tools
+        if tools.pantry is not memory.pantry:
+            tools.pantry = memory.pantry
+            tools.matcher = tools.matcher.with_memory(memory.pantry, memory.decisions)
+            tools.weigher = tools.weigher.with_pantry(memory.pantry)
+        self._plain: Matcher = tools.matcher.with_memory(memory.pantry)
         self.shelf: Shelf = Shelf(
             self._plain, getattr(self, "shelf", None), source_names(self._snapshot)
         )
@@ -351,6 +374,7 @@ class Desk:
         Returns:
             Whether there was anything to take up.
         """
+        self._busy = time.monotonic()
         with self._lock:
             if now or time.monotonic() - self._looked > LOOK_EVERY_S:
                 self._looked = time.monotonic()
@@ -391,9 +415,86 @@ class Desk:
         else:
             self._memory.pantry = before.pantry
         recipes = {recipe_id for key in touched for recipe_id, _ in self._places[key]}
+        recipes |= self._touched_by_accepted(before.decisions, after.decisions)
+        first = [r for r in self._first if r in recipes]
+        order = list(dict.fromkeys([*first, *(r for r in self.recipes if r in recipes)]))
+        self._judge(order[:AT_ONCE])
+        self._put_off(order[AT_ONCE:], touched)
+        self.version += 1
+        self.foreign = self.version
+
+    def _judge(self, recipes: Sequence[str]) -> None:
+        """Read and judge recipes, and those made with them, anew."""
         changed = run_again(self.collection, self.tools, self.settings, self.recipes, recipes)
         self.recipes.update(changed)
-        self.version += 1
+        for recipe_id in (*recipes, *changed):
+            self._later.pop(recipe_id, None)
+
+    def _put_off(self, recipes: Sequence[str], touched: set[str]) -> None:
+        """Judge recipes soon; their lines of the touched texts stand as they are read now."""
+        if not recipes:
+            return
+        from pipeline.run import read_lines
+
+        self._later.update(dict.fromkeys(recipes))
+        waiting, keys = set(recipes), list(touched)
+        for key, read in zip(
+            keys, read_lines([self._texts[k] for k in keys], self.tools), strict=True
+        ):
+            reading = Reading(read.parsed, read.match, read.weight)
+            for recipe_id, line_no in self._places[key]:
+                if recipe_id in waiting:
+                    self._reread(recipe_id, line_no, reading)
+        if self._worker is None:
+            self._worker = threading.Thread(target=self._catch_up, daemon=True)
+            self._worker.start()
+
+    def _reread(self, recipe_id: str, line_no: int, reading: Reading) -> None:
+        """What a line of a recipe that waits to be judged asks and says, without its numbers."""
+        recipe, row = self.recipes[recipe_id], self.line(recipe_id, line_no)
+        if row is None or row["origin"] == "recipe":
+            return
+        match, weight = reading.match, reading.weight
+        row.update(
+            food_id=match.food_id, description=match.description, confidence=match.confidence,
+            status=match.status, origin=match.origin, reason=match.reason, grams=weight.grams,
+            grams_low=weight.low, grams_high=weight.high, basis=weight.basis,
+            weigh_reason=weight.reason,
+        )  # fmt: skip
+        recipe.asks.pop(line_no, None)
+        if reading.asks:
+            recipe.asks[line_no] = {**row, "why": match.reason}
+
+    def _catch_up(self) -> None:
+        """Judge what was put off, a few recipes at a time, so that an answer never waits long."""
+        while True:
+            time.sleep(0.05)
+            if time.monotonic() - self._busy < IDLE_S and not self._closed:
+                continue  # a person who works comes first
+            with self._lock:
+                batch = list(self._later)[:AT_ONCE]
+                if not batch or self._closed:
+                    self._worker = None
+                    return
+                self._judge(batch)
+                if not self._later:
+                    self.version += 1
+
+    def finish(self, recipes: Iterable[str] | None = None) -> None:
+        """Judge recipes that were put off now: those named, else all."""
+        with self._lock:
+            wanted = [r for r in (self._later if recipes is None else recipes) if r in self._later]
+            if wanted:
+                self._judge(wanted)
+                self.version += not self._later
+
+    def _touched_by_accepted(self, before: Decisions, after: Decisions) -> set[str]:
+        """Recipes whose accepted difference changed."""
+        changed = {
+            key for key in before.recipes.keys() | after.recipes.keys()
+            if before.recipes.get(key) != after.recipes.get(key)
+        }  # fmt: skip
+        return {r for r in self.recipes if changed & {same_text(r), same_text(self._title(r))}}
 
     def _touched_by_answers(self, before: Decisions, after: Decisions) -> set[str]:
         old, new = _by_subject(before), _by_subject(after)
@@ -402,6 +503,8 @@ class Desk:
             if old.get(subject) == new.get(subject):
                 continue
             scope, text = subject
+            if scope == "recipe":
+                continue
             touched.update(self._named.get(text, ()) if scope == "name" else [line_key(text)])
         return {key for key in touched if key in self._texts}
 
@@ -417,8 +520,22 @@ class Desk:
         was: dict[str, dict[str, Any]] = {
             line_key(row["text"]): row for r in self.recipes.values() for row in r.lines
         }
+        matcher = self.tools.matcher
+        named = {
+            word
+            for food_id in other
+            for pantry in (before, after)
+            if (food := pantry.by_id.get(food_id)) is not None
+            for name in (food.name, *food.aliases)
+            for word in matcher.words_of(name)
+        }
         touched = set()
-        keys = [key for key, parsed in self._parsed.items() if parsed.kind == "food"]
+        keys = [
+            key for key, parsed in self._parsed.items()
+            if parsed.kind == "food"
+            and ((row := was.get(key)) is None or row["food_id"] in other
+                 or not named.isdisjoint(matcher.words_in(parsed)))
+        ]  # fmt: skip
         for key, read in zip(
             keys, read_lines([self._texts[k] for k in keys], self.tools), strict=True
         ):
@@ -453,7 +570,8 @@ class Desk:
         return [*own, *self._snapshot.notes, *self.collection.problems, *self._memory.problems]
 
     def queue(self) -> list[Item]:
-        """Texts that ask, the most energy first."""
+        """Texts that ask, by the energy that is really open; trivial ones last."""
+        self._busy = time.monotonic()
         with self._lock:
             asking: dict[str, list[Place]] = defaultdict(list)
             why: dict[str, str] = {}
@@ -463,7 +581,7 @@ class Desk:
                     asking[key].append((recipe_id, line_no))
                     why.setdefault(key, str(row["why"] or ""))
             items = [self._item(key, places, why[key]) for key, places in asking.items()]
-            return sorted(items, key=lambda i: (-i.kcal, i.text, i.key))
+            return sorted(items, key=lambda i: (-i.open_kcal, -i.kcal, i.text, i.key))
 
     def _weight(self, parsed: ParsedLine, answer: Decision) -> Weight:
         weight = self.tools.weigher.weigh_one(parsed, answer.food_id, "")
@@ -474,10 +592,21 @@ class Desk:
             row["kcal"] for recipe_id, no in places
             if (row := self.line(recipe_id, no)) is not None and row["kcal"] is not None
         ]  # fmt: skip
+        is_open = sum(self._open_kcal(*place) for place in places)
         if known:
-            return Item(key, self._texts[key], tuple(places), why, sum(known), False)
+            return Item(key, self._texts[key], tuple(places), why, sum(known), False, is_open)
         guess = self._rough_kcal(self.reading(key)) * len(places)
-        return Item(key, self._texts[key], tuple(places), why, guess, True)
+        return Item(key, self._texts[key], tuple(places), why, guess, True, is_open)
+
+    def _open_kcal(self, recipe_id: str, line_no: int) -> float:
+        """Energy of a line that its doubt leaves open, kcal of the whole recipe."""
+        from pipeline.report.todo import open_share
+
+        recipe = self.recipes[recipe_id]
+        doubt = next((d for d in recipe.doubt if int(d["line_no"]) == line_no), None)
+        row = self.line(recipe_id, line_no)
+        kcal = None if row is None else row["kcal"]
+        return open_share(doubt["share"] if doubt else 0.0, recipe.half_kcal, kcal)
 
     def _rough_kcal(self, reading: Reading) -> float:
         """Energy of a line whose food or grams are not known, by what comes nearest."""
@@ -509,6 +638,8 @@ class Desk:
         with self._lock:
             out = []
             for (scope, text), answer in _by_subject(self._memory.decisions).items():
+                if scope == "recipe":
+                    continue
                 keys = self._named.get(text, []) if scope == "name" else [line_key(text)]
                 keys = [key for key in keys if key in self._texts]
                 if keys:
@@ -519,9 +650,13 @@ class Desk:
         """How many of the texts that asked are settled, and how many asked."""
         with self._lock:
             open_keys = {item.key for item in queue}
+            self._asked = {key for key in self._asked if key in self._texts} | open_keys
             answered = {key for _, keys in self.settled() for key in keys} - open_keys
-            done = sum(self.reading(key).asks for key in answered)
-            return done, done + len(open_keys)
+            done = {key for key in answered if self.reading(key).asks}
+            done |= (
+                self._asked - open_keys
+            )  # a pantry food settles lines without an answer of theirs
+            return len(done), len(done) + len(open_keys)
 
     def reading(self, key: str) -> Reading:
         """How the tool reads a text by itself."""
@@ -558,6 +693,36 @@ class Desk:
         name = same_text(self._parsed[key].name)
         return self._named.get(name, [key]) if name else [key]
 
+    def same_food(self, key: str) -> bool:
+        """Whether all lines of this text's food name mean the same food in the same state."""
+        keys = self.same_name(key)
+        here = self._parsed[key]
+        if len(keys) < 2:
+            return False
+
+        def food(one: str) -> Any:
+            row = self.line(*self._places[one][0])
+            return None if row is None else row["food_id"]
+
+        return all(
+            self._parsed[one].states == here.states and food(one) == food(key) for one in keys
+        )
+
+    def lacks(self, key: str) -> bool:
+        """Whether the table is known to lack the food of a text, or nothing in it comes near."""
+        match = self.reading(key).match
+        if not match.names_food or match.origin == "pantry":
+            return False
+        return match.food_id is None or match.reason.startswith(LACKS)
+
+    def makes(self, recipe_id: str) -> tuple[str, str]:
+        """Servings and weight of the whole as the recipe says them, "" where it does not."""
+        rows = self.collection.recipe[self.collection.recipe["recipe_id"] == recipe_id]
+        if rows.empty:
+            return "", ""
+        servings, yield_g = (float(rows[c].iloc[0]) for c in ("servings", "yield_g"))
+        return tuple("" if x != x else f"{x:g}" for x in (servings, yield_g))  # type: ignore[return-value]
+
     def recipe_id(self, key: str) -> str | None:
         """The recipe of a key of an address."""
         return self._recipe_of.get(key)
@@ -588,6 +753,7 @@ class Desk:
         forget_grams: bool = False,
         scope: str = "line",
         seen: str | None = None,
+        new_food: str = "",
     ) -> Answer:
         """Give a text, or all lines of its food name, a food or grams; written before it returns.
 
@@ -598,6 +764,7 @@ class Desk:
             forget_grams: let the tool weigh the line again.
             scope: "line" or "name"; grams are always about the line.
             seen: the ``mark`` the person saw; None does not ask.
+            new_food: name of the food when it was put into the pantry a moment ago.
 
         Raises:
             KeyError: no line reads so, or no such food.
@@ -607,8 +774,9 @@ class Desk:
         with self._lock:
             parsed = self._parsed[key]
             food = self.shelf.get(food_id) if food_id not in (None, NO_FOOD) else None
-            if food_id not in (None, NO_FOOD) and food is None:
+            if food_id not in (None, NO_FOOD) and food is None and not new_food:
                 raise KeyError(food_id)
+            name = food.name if food is not None else new_food
             if food_id is None or not parsed.name:
                 scope = "line"
             text = parsed.text if scope == "line" else parsed.name
@@ -622,7 +790,7 @@ class Desk:
                 made = Decision(
                     text, base.food_id if food_id is None else food_id,
                     grams if grams is not None else base.grams if keeps else None, scope,
-                    note=base.note if food is None else food.name,
+                    note=name or base.note,
                 )  # fmt: skip
                 if food_id == NO_FOOD:
                     made = replace(made, grams=None, note="")
@@ -633,7 +801,7 @@ class Desk:
             changes = [self._change(text, scope, new)]
             if scope == "name":
                 changes += self._yield_to_name(key)
-            said = _said(text, scope, food.name if food else "", food_id, grams, forget_grams)
+            said = _said(text, scope, name, food_id, grams, forget_grams)
             if food_id is None and grams is not None and name_food is not None:
                 said += f", food as for every line of “{parsed.name}”"
             return self._done(key, text, said, scope, changes)
@@ -680,9 +848,8 @@ class Desk:
             if seen is not None and self._mark_in_file(key, scope) != seen:
                 raise Changed(self.answer_to(key, scope))
             before, after = change_pantry_row(self.pantry_path, food.food_id, lambda _: row)
-            self.look()
             pantry_change = Change(food.name, "pantry", before, after, food.food_id)
-            given = self.answer(key, food_id=food.food_id, scope=scope)
+            given = self.answer(key, food_id=food.food_id, scope=scope, new_food=food.name)
             self._history.pop()
             said = f"“{food.name}” is in your pantry; {given.said[0].lower()}{given.said[1:]}"
             return self._remember(
@@ -695,22 +862,28 @@ class Desk:
 
     def _done(self, key: str, text: str, said: str, scope: str, changes: list[Change]) -> Answer:
         keys = self.same_name(key) if scope == "name" else [key]
-        recipes = {r for k in keys for r, _ in self._places[k]}
+        recipes = list(dict.fromkeys(r for k in (key, *keys) for r, _ in self._places[k]))
+        self._first = recipes
         moved = self._and_moved(recipes, self.look)
         self._count += 1
         lines = sum(len(self._places[k]) for k in keys)
-        answer = Answer(str(self._count), key, text, said, lines, tuple(changes), moved)
-        return self._remember(answer)
+        return self._remember(
+            Answer(
+                str(self._count), key, text, said, lines, tuple(changes), moved,
+                later=len(self._later),
+            )
+        )  # fmt: skip
 
     def _remember(self, answer: Answer) -> Answer:
         self._history = [*self._history[-KEEP_ANSWERS + 1 :], answer]
+        self._busy = time.monotonic()
         return answer
 
     def _and_moved(self, recipes: Iterable[str], act: Callable[[], object]) -> tuple[Moved, ...]:
         """Do something and say which recipes it moved, those named first and always."""
         before = {r: _standing(now) for r, now in self.recipes.items()}
         act()
-        named = set(recipes)
+        named = set(recipes) - set(self._later)
         out = []
         for recipe_id, now in self.recipes.items():
             was, stands = before.get(recipe_id), _standing(now)
@@ -718,6 +891,109 @@ class Desk:
                 title = str(now.about["title"] or recipe_id)
                 out.append(Moved(recipe_id, title, was[0], stands[0], was[1], stands[1]))
         return tuple(sorted(out, key=lambda m: (m.was == m.now, m.recipe_id not in named, m.title)))
+
+    # -- recipes themselves ----------------------------------------------------------------
+
+    def amend(self, recipe_id: str, said: str, change: Amendment) -> Answer:
+        """Change a recipe's servings or yield in its file; written before it returns.
+
+        Args:
+            recipe_id: of it.
+            said: what is done, a sentence without its stop.
+            change: what to change.
+
+        Raises:
+            KeyError: there is no such recipe.
+            Changed: the file was changed meanwhile; nothing is written.
+            SteelyardError, TimeoutError, OSError: the file cannot hold it, or not be written.
+        """
+        return self._amend([(recipe_id, change)], said, recipe_id=recipe_id)
+
+    def split(self, key: str, texts: tuple[str, ...]) -> Answer:
+        """Make several lines of one, wherever it stands; raises as ``amend``."""
+        with self._lock:
+            self.look(now=True)
+            if key not in self._texts:
+                raise KeyError(key)
+            text = self._texts[key]
+            places = sorted(self._places[key], key=lambda place: (place[0], -place[1]))
+            changes = [(r, Amendment(line_no=no, texts=texts)) for r, no in places]
+            return self._amend(changes, f"“{text}” is now “{'” and “'.join(texts)}”", key=key)
+
+    def _amend(
+        self,
+        changes: Sequence[tuple[str, Amendment]],
+        said: str,
+        *,
+        key: str = "",
+        recipe_id: str = "",
+    ) -> Answer:
+        from pipeline.intake.amend import amend
+        from pipeline.memory.files import locked, write_atomically
+
+        with self._lock:
+            self.look(now=True)
+            made: list[Change] = []
+            try:
+                for of, change in changes:
+                    done = amend(self.collection, of, change)
+                    with locked(done.path):
+                        if _kept(done.path) != done.before:
+                            raise Changed(None)
+                        write_atomically(done.path, done.after)
+                    made.append(Change(said, "file", done.before, done.after, cards=done.path))
+            except BaseException:
+                for change_made in reversed(made):
+                    self._undo(change_made)
+                raise
+            recipes = list(dict.fromkeys(of for of, _ in changes))
+            moved = self._and_moved(recipes, lambda: self.look(now=True))
+            self._count += 1
+            return self._remember(
+                Answer(
+                    str(self._count), key, said, said, len(changes), tuple(made), moved,
+                    recipe_id=recipe_id or recipes[0],
+                )
+            )  # fmt: skip
+
+    def accept(self, recipe_id: str, reason: str) -> Answer:
+        """Accept the difference of a recipe as it stands.
+
+        Raises:
+            KeyError: there is no such recipe.
+            SteelyardError, TimeoutError, OSError: nothing is off, or the file could not be written.
+        """
+        import pandas as pd
+
+        from pipeline.memory.accepted import acceptance
+
+        with self._lock:
+            self.finish([recipe_id])
+            now = self.recipes[recipe_id]
+            decision = acceptance(
+                pd.DataFrame([now.about]), pd.DataFrame(now.findings), recipe_id, reason
+            )
+            change = self._change(recipe_id, "recipe", lambda _: decision)
+            return self._accepted(
+                recipe_id, f"The difference of “{self._title(recipe_id)}” is accepted", [change]
+            )
+
+    def judge_again(self, recipe_id: str) -> Answer:
+        """Take back that the difference of a recipe is accepted; raises as ``accept``."""
+        with self._lock:
+            names = dict.fromkeys((recipe_id, self._title(recipe_id)))
+            changes = [self._change(name, "recipe", lambda _: None) for name in names]
+            changes = [c for c in changes if c.before is not None]
+            if not changes:
+                raise KeyError(recipe_id)
+            return self._accepted(recipe_id, f"“{self._title(recipe_id)}” is judged again", changes)
+
+    def _accepted(self, recipe_id: str, said: str, changes: list[Change]) -> Answer:
+        moved = self._and_moved([recipe_id], self.look)
+        self._count += 1
+        return self._remember(
+            Answer(str(self._count), "", said, said, 0, tuple(changes), moved, recipe_id=recipe_id)
+        )
 
     # -- spoken scripts --------------------------------------------------------------------
 
@@ -908,7 +1184,7 @@ class Desk:
         from pipeline.memory.files import locked, write_atomically
 
         with locked(path):
-            now = _read(path) if path.exists() else None
+            now = _kept(path) if path.exists() else None
             if after is None:
                 left = before if now is None else None
             else:
@@ -956,7 +1232,9 @@ class Desk:
                 moved = self._script_moved(answer.script, set())
                 return replace(answer, said=f"Taken back: {answer.said}", moved=moved)
             recipes = [m.recipe_id for m in answer.moved]
-            moved = self._and_moved(recipes, self.look)
+            self._first = recipes
+            in_files = any(change.cards is not None for change in answer.changes)
+            moved = self._and_moved(recipes, lambda: self.look(now=in_files))
             return replace(answer, said=f"Taken back: {answer.said}", moved=moved)
 
     def _undo(self, change: Change) -> None:
@@ -1005,7 +1283,15 @@ class Desk:
 
 def line_key(text: str) -> str:
     """The name of a text in addresses: equal for texts that differ in case and spacing alone."""
-    return hashlib.sha256(same_text(text).encode("utf-8", "surrogatepass")).hexdigest()[:16]
+    return text_key(text)
+
+
+def line_address(desk: Desk, line: str) -> str:
+    """Where the page opens for a line, given by its text or key; "/" when there is none such."""
+    for key in (line.strip().lower(), line_key(line)):
+        if line and desk.text(key) is not None:
+            return f"/line/{key}"
+    return "/"
 
 
 def recipe_key(recipe_id: str) -> str:
@@ -1027,6 +1313,15 @@ def _read(path: Path) -> str:
     data = path.read_bytes()
     text = decode(data, path.name)[0]
     return text.replace("\n", "\r\n") if b"\r\n" in data else text
+
+
+def _kept(path: Path) -> str:
+    """A file's text as it stands on disk, mark at its beginning and line ends included."""
+    data = path.read_bytes()
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        return _read(path)
 
 
 def _fingerprint(text: str) -> str:

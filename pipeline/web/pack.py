@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -67,7 +68,12 @@ def read_pack(form: Mapping[str, str]) -> Pack:
     }
     pack = Pack(values=typed)
     _names(pack)
-    serving = _amount(pack, "serving_g", "the weight of a serving", "g", 100_000.0, needed=True)
+    per_100g = typed["per"] == "100g"
+    serving = _amount(
+        pack, "serving_g", "the weight of a serving", "g", 100_000.0, needed=not per_100g
+    )
+    if serving is None and per_100g and "serving_g" not in pack.faults:
+        serving = 100.0  # the values say it all
     if serving == 0:
         pack.faults["serving_g"] = "A serving has to weigh something; write its grams."
     said = {
@@ -80,7 +86,7 @@ def read_pack(form: Mapping[str, str]) -> Pack:
         said["sodium_mg"] = salt * SODIUM_MG_PER_SALT_G
     if pack.faults or not serving:
         return pack
-    share = serving / 100 if typed["per"] == "100g" else 1.0
+    share = serving / 100 if per_100g else 1.0
     said = {column: value * share for column, value in said.items()}
     pack.doubts = [_plain(doubt) for doubt in check_values(said, serving)]
     pack.row = {
@@ -116,9 +122,9 @@ def _amount(
         if needed:
             pack.faults[column] = f"Type {label} in {unit} from the pack."
         return None
-    value = number(text)
+    value = typed_number(text, unit)
     if value is None:
-        pack.faults[column] = f"“{text}” is no number; write it plainly, such as 6.5."
+        pack.faults[column] = f"“{text}” is no number of {unit}; write it plainly, such as 6.5."
     elif value < 0:
         pack.faults[column] = "It cannot be less than nothing."
     elif value > most:
@@ -126,6 +132,35 @@ def _amount(
     else:
         return value
     return None
+
+
+#: What a unit comes to in the unit of a field; kilojoules: Regulation (EU) No 1169/2011, Annex XIV.
+_UNITS: dict[str, dict[str, float]] = {
+    "kcal": {"kcal": 1.0, "cal": 1.0, "calories": 1.0, "kj": 1 / 4.184},
+    "g": {"g": 1.0, "gr": 1.0, "gram": 1.0, "grams": 1.0, "kg": 1000.0, "mg": 0.001},
+    "mg": {"mg": 1.0, "g": 1000.0},
+}
+_NUMBER_AND_UNIT = re.compile(
+    r"\s*([-+]?(?:\d{1,3}(?:[\s\u00a0]\d{3})+|\d[\d,]*)?(?:[.,]?\d+)?)\s*([A-Za-z]*)\.?\s*"
+)
+
+
+def typed_number(text: str, unit: str) -> float | None:
+    """A number as typed, with or without its unit: "5", "5 g", "5g", "0,5 g", "836 kJ".
+
+    Args:
+        text: as typed.
+        unit: of the field: kcal, g or mg; another one of its kind is brought to it.
+
+    Returns:
+        The number in ``unit``, None when it is none.
+    """
+    found = _NUMBER_AND_UNIT.fullmatch(text)
+    if found is None:
+        return None
+    factor = _UNITS[unit].get((found[2] or unit).lower())
+    value = number(found[1])
+    return None if factor is None or value is None else value * factor
 
 
 def _text(value: float) -> str:

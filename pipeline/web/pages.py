@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -41,6 +42,7 @@ class Note:
         answer_id: of the answer that can be taken back, "" when none.
         moved: recipes whose verdict or energy it moved.
         lines: how many lines it settled.
+        later: recipes it touches that are being judged still.
     """
 
     kind: str
@@ -49,13 +51,14 @@ class Note:
     answer_id: str = ""
     moved: tuple[Moved, ...] = ()
     lines: int = 0
+    later: int = 0
 
     @classmethod
     def of(cls, answer: Answer, kind: str = "done") -> Note:
         """The receipt of an answer."""
         return cls(
             kind, answer.said, answer_id=answer.answer_id if kind == "done" else "",
-            moved=answer.moved, lines=answer.lines,
+            moved=answer.moved, lines=answer.lines, later=answer.later,
         )  # fmt: skip
 
 
@@ -104,6 +107,12 @@ class RecipeCard:
     reason: str
     lines: list[dict[str, Any]] = field(default_factory=list)
     script: tuple[str, str] | None = None
+    servings: str = ""
+    yield_g: str = ""
+    accepted: str = ""
+    note: Note | None = None
+    fault: tuple[str, str] | None = None  # the form and what is wrong with what was typed
+    typed: str = ""
 
 
 @dataclass(slots=True)
@@ -133,6 +142,11 @@ class Panel:
     scope: str = "line"
     grams_typed: str = ""
     next_key: str = ""
+    grams_fault: str = ""
+    lacks: bool = False
+    halves: tuple[str, str] = ("", "")
+    split_fault: str = ""
+    sources: list[str] = field(default_factory=list)
 
 
 def panel(desk: Desk, key: str, queue: list[Item], note: Note | None = None) -> Panel:
@@ -144,8 +158,11 @@ def panel(desk: Desk, key: str, queue: list[Item], note: Note | None = None) -> 
     decided, by_name = desk.answer_to(key, "line"), desk.answer_to(key, "name")
     same_name = desk.same_name(key)
     was = {m.recipe_id: m.was for m in note.moved if m.was != m.now} if note else {}
+    lacks = not decided and not by_name and desk.lacks(key)
     recipes = list(dict.fromkeys(r for r, _ in places))
+    desk.finish(recipes[:RECIPES_SHOWN])
     cards = [card(desk, r, was.get(r, "")) for r in recipes[:RECIPES_SHOWN]]
+    sources = {str(desk.recipes[r].about["source"] or "") for r in recipes}
     return Panel(
         key=key,
         text=desk.text(key) or "",
@@ -156,7 +173,7 @@ def panel(desk: Desk, key: str, queue: list[Item], note: Note | None = None) -> 
         decided_by_name=by_name,
         amount=_amount(reading.parsed),
         states=", ".join(sorted(s.replace("_", " ") for s in reading.parsed.states)),
-        choices=_choices(desk, key, reading, now),
+        choices=_choices(desk, key, reading, now, lacks),
         lines=len(places),
         name_lines=sum(len(desk.places(k)) for k in same_name),
         name_texts=len(same_name),
@@ -166,7 +183,20 @@ def panel(desk: Desk, key: str, queue: list[Item], note: Note | None = None) -> 
         note=note,
         grams_typed=_figure(now.get("grams")),
         next_key=_next(queue, key),
+        scope="name" if desk.same_food(key) else "line",
+        lacks=lacks,
+        halves=halves(desk.text(key) or ""),
+        sources=sorted(sources)[:3],
     )
+
+
+_AND = re.compile(r"\s+(?:and|with|plus|&|und|mit)\s+|\s*[+/]\s*", re.I)
+
+
+def halves(text: str) -> tuple[str, str]:
+    """A line parted where it may name a second food, to be corrected by a person."""
+    found = _AND.search(text)
+    return (text, "") if found is None else (text[: found.start()], text[found.end() :])
 
 
 def _next(queue: list[Item], key: str) -> str:
@@ -190,7 +220,9 @@ def _amount(parsed: ParsedLine) -> str:
     return f"{amount}, plus {said(parsed.plus, ' and ')}" if parsed.plus else amount
 
 
-def _choices(desk: Desk, key: str, reading: Reading, now: dict[str, Any]) -> list[Choice]:
+def _choices(
+    desk: Desk, key: str, reading: Reading, now: dict[str, Any], lacks: bool
+) -> list[Choice]:
     """The food counted now, the tool's own guess, then its runners-up."""
     counted, guess = now.get("food_id"), reading.match.food_id
     ids = [counted, guess, *(c.food_id for c in reading.match.runners_up[:RUNNERS_SHOWN])]
@@ -205,7 +237,8 @@ def _choices(desk: Desk, key: str, reading: Reading, now: dict[str, Any]) -> lis
             tags.append("your choice" if decided else "counted now")
         if food_id == guess and (food_id != counted or decided):
             tags.append("first guess")
-        word = "Choose" if food_id != counted else "Chosen" if decided else "Yes, this"
+        near = "Near enough" if lacks else "Yes, this"
+        word = "Choose" if food_id != counted else "Chosen" if decided else near
         choices.append(Choice(food, desk.weigh(key, food_id), tuple(tags), word))
     return choices
 
@@ -243,6 +276,8 @@ def card(desk: Desk, recipe_id: str, was: str = "", *, with_lines: bool = True) 
         str(reason or ""),
         _lines(desk, recipe_id) if with_lines else [],
         _script(desk, str(now.about["source"] or "")),
+        *desk.makes(recipe_id),
+        accepted=str(now.about.get("accepted") or ""),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
@@ -34,6 +35,7 @@ class RecipeNow:
         asks: line_no → its row of ``Result.to_review``.
         uses: recipe_ids its lines mean.
         convention: of the collection's energy and carbohydrate; it stays while answers are given.
+        half_kcal: half of the range of its energy, kcal of the whole recipe; NaN when unknown.
     """
 
     about: Row
@@ -44,6 +46,7 @@ class RecipeNow:
     asks: dict[int, Row] = field(default_factory=dict)
     uses: frozenset[str] = frozenset()
     convention: Convention = TABLE
+    half_kcal: float = math.nan
 
     @property
     def verdict(self) -> str:
@@ -53,7 +56,7 @@ class RecipeNow:
 def run_all(collection: Collection, tools: Tools, settings: Settings) -> dict[str, RecipeNow]:
     """Every recipe of a collection, by recipe_id."""
     read, runners, _ = read_all(collection, tools, no_progress)
-    return _by_recipe(judge_read(collection, read, runners, tools, settings, []))
+    return _by_recipe(judge_read(collection, read, runners, tools, settings, [], brief=True))
 
 
 def run_again(
@@ -92,7 +95,9 @@ def run_again(
         stated=stated[stated["recipe_id"].isin(needed)],
     )
     convention = next(iter(known.values())).convention
-    result = _by_recipe(judge_read(part, read, runners, tools, settings, [], convention=convention))
+    result = _by_recipe(
+        judge_read(part, read, runners, tools, settings, [], convention=convention, brief=True)
+    )
     return {recipe_id: now for recipe_id, now in result.items() if recipe_id in moved}
 
 
@@ -145,6 +150,11 @@ def _by_recipe(result: Result) -> dict[str, RecipeNow]:
         recipes[row["recipe_id"]].explanations.append(row)
     for row in _rows(result.doubt):
         recipes[row["recipe_id"]].doubt.append(row)
+    energy = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
+    for recipe_id, low, high in zip(
+        energy["recipe_id"], energy["low"], energy["high"], strict=True
+    ):
+        recipes[recipe_id].half_kcal = float(high - low) / 2
     for row in _rows(result.to_review):
         recipes[row["recipe_id"]].asks[int(row["line_no"])] = row
     return recipes

@@ -27,6 +27,7 @@ def serve(
     host: str = "127.0.0.1",
     port: int = 0,
     open_browser: bool = True,
+    line: str = "",
     ready: Callable[[str], None] | None = None,
 ) -> None:
     """Serve the review page of a collection until interrupted.
@@ -37,6 +38,7 @@ def serve(
         host: a loopback address; no other is served.
         port: 0 takes a free one.
         open_browser: open the page in the person's browser.
+        line: open it at this ingredient line: its text, or its key as the report gives it.
         ready: called with the address, token included, when the page can be opened; and with a
             fresh one whenever an address was used, because each opens the page once.
 
@@ -45,7 +47,7 @@ def serve(
             no recipe (exit code 3).
     """
     from pipeline.web.app import create_app
-    from pipeline.web.desk import Desk
+    from pipeline.web.desk import Desk, line_address
     from pipeline.web.guard import Pass
 
     desk = Desk(paths, settings=settings)
@@ -55,7 +57,7 @@ def serve(
     with listener:
         tell = ready or _tell
         key = Pass.new(f"{_bracketed(host)}:{listener.getsockname()[1]}", tell)
-        server = make_server(create_app(desk, key))
+        server = make_server(create_app(desk, key, line_address(desk, line)))
         tell(key.url)
         if open_browser:
             threading.Thread(target=_open, args=(key.url,), daemon=True).start()

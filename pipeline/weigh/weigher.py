@@ -9,6 +9,7 @@ None with the reason.
 
 from __future__ import annotations
 
+import copy
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -179,6 +180,13 @@ class Weigher:
             self._measures.setdefault(row[0], []).append(row[1:])
         self._foods: dict[tuple[str, str], _Food] = {}
         self._per_unit: dict[tuple[object, ...], Estimate | None] = {}
+
+    def with_pantry(self, pantry: Any | None) -> Weigher:
+        """A weigher of another pantry over the same tables."""
+        made = copy.copy(self)
+        made._pantry = getattr(pantry, "by_id", None) or {}
+        made._per_unit = {}
+        return made
 
     # --- doors --------------------------------------------------------------------------------
 

@@ -416,3 +416,124 @@ def test_the_end_of_the_list(page: Page) -> None:
     done = re.search(r"(\d+) of (\d+)", page.text("#tally"))
     assert done is not None
     assert done[1] == done[2]
+
+
+# --- a slow save, a recipe's own page --------------------------------------------------------------
+
+SLOW_SERVER = """
+import sys, time
+from pipeline.web import serve
+from pipeline.web.desk import Desk
+answer = Desk.answer
+def slow(self, *args, **more):
+    time.sleep(2.5)
+    return answer(self, *args, **more)
+Desk.answer = slow
+serve(sys.argv[1], open_browser=False, ready=lambda url: print(url, flush=True))
+"""
+
+
+def test_a_slow_save_never_moves_the_next_click_to_another_line(
+    browser: Chrome, demo: Path, tmp_path: Path
+) -> None:
+    import review_client
+
+    folder = tmp_path / "slow"
+    shutil.copytree(demo, folder)
+    fast, review_client.SERVER = review_client.SERVER, SLOW_SERVER
+    try:
+        process, url = start(folder)
+    finally:
+        review_client.SERVER = fast
+    page = Page(browser, Served(folder, process, url))
+    try:
+        size(browser, 1280)
+        page.open()
+        first = page.text("#main h1")
+        before = page.answers()
+        button = page.one("#main button.choose")
+        chosen = button.get_attribute("value")
+        button.click()
+        assert page.one("#main button.choose").get_attribute("aria-disabled") == "true"
+        button.click()  # impatience answers nothing twice
+        other = page.all("#queue a.item")[2]
+        wanted = other.find_element("css selector", ".text").text
+        other.click()
+        page.until(lambda: page.text("#main h1") == wanted)
+        page.until(lambda: page.answers() != before)  # the slow save is there ...
+        page.until(lambda: first in page.text("#said"))  # ... and was told in a word
+        assert page.text("#main h1") == wanted  # the line on the screen is still the one chosen
+        page.until(lambda: first not in [i.text.splitlines()[0] for i in page.all("#queue a.item")])
+        second = page.one("#main button.choose")
+        food = second.get_attribute("value")
+        second.click()
+        page.until(lambda: len(page.answers()) >= len(before) + 2)
+        new = {text: food_id for text, food_id in page.answers().items() if text not in before}
+        assert sorted(new.values()) == sorted([chosen, food])
+        assert len(new) == 2
+    finally:
+        process.kill()
+        process.wait()
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_a_recipe_is_corrected_and_accepted_on_its_page(
+    page: Page, demo: Path, axe_script: str, width: int
+) -> None:
+    size(page.browser, width)
+    from pipeline.web.desk import recipe_key
+
+    page.browser.get(f"{page.origin}/recipe/{recipe_key('cards/fish-pie.txt')}")
+    page.ready()
+    assert axe(page, axe_script) == []
+    assert page.browser.execute_script("return document.documentElement.scrollWidth") <= width
+    card = page.folder / "cards" / "fish-pie.txt"
+    text = card.read_text()
+    try:
+        field = page.one("#servings")
+        field.clear()
+        field.send_keys("eight")
+        page.press("enter")
+        page.until(lambda: page.text("#e-servings"))
+        assert page.focused("document.activeElement.id") == "servings"
+        field = page.one("#servings")
+        field.clear()
+        field.send_keys("8")
+        page.press("enter")
+        page.until(lambda: "makes 8" in page.text("#main .note"))
+        assert "8" in card.read_text()
+        assert card.read_text() != text
+        page.press("u")
+        page.until(lambda: page.all("#main .n-back"))
+        assert card.read_text() == text
+        page.one("#reason").send_keys("half the butter stays in the dish")
+        page.press("enter")
+        page.until(lambda: "is accepted" in page.text("#main .note"))
+        assert "half the butter stays in the dish" in (page.folder / "decisions.csv").read_text()
+        assert axe(page, axe_script) == []
+    finally:
+        card.write_text(text)
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_a_food_the_table_lacks_begins_with_its_pack(
+    page: Page, axe_script: str, width: int
+) -> None:
+    size(page.browser, width)
+    from pipeline.web.desk import line_key
+
+    page.browser.get(f"{page.origin}/line/{line_key('3 tbsp quark')}")
+    page.ready()
+    assert page.one("#f-kcal").is_displayed()
+    assert page.one("#f-kcal").location["y"] < page.one("#main .foods").location["y"]
+    assert axe(page, axe_script) == []
+    for name, value in (
+        ("kcal", "67 kcal"),
+        ("protein_g", "12 g"),
+        ("carbs_g", "4g"),
+        ("fat_g", "0,2"),
+    ):
+        page.one(f"#f-{name}").send_keys(value)
+    page.press("enter")
+    page.until(lambda: "is in your pantry" in page.text("#main .note"))
+    assert re.search(r"[1-9]\d* of \d+ settled", page.text("#tally"))

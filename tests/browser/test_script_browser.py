@@ -290,10 +290,12 @@ def test_the_report_leads_from_the_words_to_the_line_and_back(browser: Chrome, r
     line = browser.find_element("id", target)
     assert "80 g rolled oats" in line.text
     assert line.is_displayed()
-    back = line.find_element("css selector", "a[href^='#s-1-']")
+    back = line.find_element("css selector", "a[href*='report.html#s-1-']")
     assert back.text.startswith("said at 00:")
     anchor = (back.get_attribute("href") or "").partition("#")[2]
+    browser.execute_script("arguments[0].click()", back)
     said = browser.find_element("id", anchor)
+    assert said.is_displayed()  # a link to a folded part opens it
     assert " ".join(said.text.split()).endswith("eighty grams of rolled oats")
 
 

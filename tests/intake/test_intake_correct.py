@@ -235,3 +235,13 @@ def test_what_is_written_is_read_back(tmp_path_factory, values, form):
     found = dict(zip(again.stated["nutrient"], again.stated["amount"], strict=True))
     assert found == pytest.approx({TAGS[k]: v for k, v in values.items()}, abs=0.0051)
     assert again.line["text"].tolist() == collection.line["text"].tolist()
+
+
+def test_numbers_among_the_keys_of_front_matter_stay_there(tmp_path):
+    text = (
+        "---\ntitle: Dal  # ours\nserves: 4\ncalories: 412\nprotein: 32 g\ncarbs: '45'\n"
+        "tags: [dal]\n---\n# Dal\n\n- 250 g dried red lentils\n"
+    )
+    out, into = changed(tmp_path, "dal.md", text)
+    assert out == ["calories: 412", "protein: 32 g", "carbs: '45'"]
+    assert into == ["calories: 333", "protein: 21.5 g", "carbs: '44'", "fiber_g: 6"]

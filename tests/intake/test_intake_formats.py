@@ -705,3 +705,35 @@ def test_missing_numbers_are_missing_and_never_zero(tmp_path):
     assert math.isnan(only(collection)["servings"])
     assert collection.stated.empty
     assert [p.code for p in collection.problems] == ["nothing-stated"]
+
+
+@pytest.mark.parametrize(
+    ("keys", "energy", "basis"),
+    [
+        ("calories: 320\nprotein: 17 g\ncarbs: 44\nfat: 8", 320, "per_serving"),
+        ("kcal: 320\nfat_g: 8", 320, "per_serving"),
+        ("energy_kj: 1339", pytest.approx(320, abs=0.1), "per_serving"),
+        ("calories: 320\nbasis: per_100g", 320, "per_100g"),
+        ("Calories per 100 g: 320", 320, "per_100g"),
+        ("energy: 1,339 kJ\nnet carbs: 40 g", pytest.approx(320, abs=0.1), "per_serving"),
+    ],
+)
+def test_numbers_among_the_keys_of_front_matter_are_read(tmp_path, keys, energy, basis):
+    (tmp_path / "dal.md").write_text(
+        f"---\ntitle: Dal\nserves: 4\n{keys}\n---\n# Dal\n\n- 250 g dried red lentils\n"
+    )
+    got = read_collection(tmp_path)
+    assert got.problems == []
+    assert got.recipe["title"].tolist() == ["Dal"]
+    assert got.line["text"].tolist() == ["250 g dried red lentils"]
+    rows = got.stated[got.stated["nutrient"] == "ENERC_KCAL"]
+    assert rows["amount"].tolist() == [energy]
+    assert rows["basis"].tolist() == [basis]
+
+
+def test_numbers_under_a_key_of_their_own_win_over_those_beside_it(tmp_path):
+    (tmp_path / "dal.md").write_text(
+        "---\ntitle: Dal\nserves: 4\ncalories: 999\nnutrition:\n  calories: 320\n---\n- 250 g lentils\n"
+    )
+    got = read_collection(tmp_path)
+    assert got.stated["amount"].tolist() == [320]

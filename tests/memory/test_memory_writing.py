@@ -84,7 +84,7 @@ def test_a_changed_row_keeps_its_place_and_further_columns(tmp_path: Path) -> No
     path.write_text("text;food_id;who\na;sr28:01001;Maren\nb;sr28:01145;Ines\n")
     save_decision(path, Decision("A", "sr28:01145", 5.0))
     rows = path.read_text().splitlines()
-    assert rows[0] == "text,food_id,grams,applies_to,decided_on,note,who"
+    assert rows[0] == "text,food_id,grams,applies_to,decided_on,note,numbers,who"
     assert rows[1].startswith("A,sr28:01145,5,line,")
     assert rows[1].endswith(",Maren")
     assert rows[2].startswith("b,sr28:01145,")

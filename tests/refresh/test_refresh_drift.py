@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -95,8 +96,18 @@ def test_foods_totals_verdicts_and_answers_that_moved(found: Drift, tmp_path: Pa
     page = (tmp_path / "out" / "drift.html").read_text(encoding="utf-8")
     assert len(written) == 5
     assert "<script" not in page
-    assert "http" not in page
+    assert "http:" not in page.replace("http-equiv", "")
     assert "Oil, olive" in page
+    text = re.sub(r"<[^>]+>", " ", page.split("</style>")[1])
+    for raw in ("kcal_", "protein_g", "_g ", "change_pct", "sr_legacy", "verdict_before"):
+        assert raw not in text, raw
+    assert "470 kcal" in text.replace("\u00a0", " ")  # what is stated
+    links = set(re.findall(r'href="([^#"]+)"', page))
+    assert links == {"report.html", "pages/invented-lentil-bowl.html"}
+    for link in links:
+        assert (tmp_path / "out" / link).is_file()
+    if len(found.flips):
+        assert "Per serving: " in text  # the new numbers, ready to publish
 
 
 def test_nothing_moved_is_said_in_one_line(found: Drift, place: Path, tmp_path: Path) -> None:

@@ -5,11 +5,15 @@ from __future__ import annotations
 import configparser
 import plistlib
 import shlex
+from pathlib import Path
 
 import pytest
 import yaml
+from typer.testing import CliRunner
 
+from pipeline.cli import app
 from pipeline.problems import SteelyardError
+from pipeline.refresh.run import RefreshResult
 from pipeline.refresh.schedule import KINDS, Schedule, unit
 
 ODD = Schedule(
@@ -98,3 +102,44 @@ def test_quiet_hours(quiet: str, hour: int, fits: bool) -> None:
 def test_an_unknown_scheduler_is_said() -> None:
     with pytest.raises(SteelyardError):
         unit("windows")
+
+
+def _command(kind: str, text: str) -> list[str]:
+    """The words that the scheduler would call, read by its own rules."""
+    if kind == "systemd":
+        started = next(row for row in text.splitlines() if row.startswith("ExecStart="))
+        return [w.replace("%%", "%") for w in shlex.split(started.removeprefix("ExecStart="))]
+    if kind == "cron":
+        row = next(row for row in text.splitlines() if row.startswith("17 "))
+        words = shlex.split(row.split(maxsplit=5)[5].replace(r"\%", "%"))
+        start = next(at for at, word in enumerate(words) if word.endswith("refresh.lock")) + 1
+        end = next(at for at, word in enumerate(words) if word in ("2>&1", "|"))
+        return words[start:end]
+    if kind == "launchd":
+        return list(plistlib.loads(text.encode())["ProgramArguments"])
+    steps = yaml.safe_load(text)["jobs"]["refresh"]["steps"]
+    run = next(s for s in steps if "refresh" in s.get("name", ""))["run"].splitlines()[0]
+    return shlex.split(run.split(" 2>&1")[0])
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_command_of_a_printed_unit_runs_and_compares_the_collection(
+    kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recipes = tmp_path / "50% & more"
+    recipes.mkdir()
+    monkeypatch.chdir(recipes)  # where a checkout would be
+    compared: list[Path] = []
+    monkeypatch.setattr(
+        "pipeline.refresh.refresh",
+        lambda *_, **__: RefreshResult("published", None, "old-1", "new-1 is live"),
+    )
+    monkeypatch.setattr("pipeline.cli.table._drift", lambda paths, *_: compared.extend(paths))
+    printed = CliRunner().invoke(app, ["schedule", "--print", kind, "--collection", str(recipes)])
+    assert printed.exit_code == 0
+    program, *words = _command(kind, printed.output)
+    assert program.endswith("steelyard")
+    ran = CliRunner().invoke(app, words)
+    assert ran.exit_code == 0, ran.output
+    assert "new-1 is live" in ran.output
+    assert [path.resolve() for path in compared] == [recipes.resolve()]

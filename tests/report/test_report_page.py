@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import posixpath
 import re
 from collections.abc import Callable
 from html import unescape
@@ -14,8 +15,9 @@ import pytest
 
 from pipeline.problems import Problem
 from pipeline.report import words
-from pipeline.report.page import hide_energy, render
-from pipeline.report.view import MOST_OPEN, MOST_SECTIONS, View, view
+from pipeline.report.page import hide_energy, render, render_all
+from pipeline.report.todo import alternative, open_kcal, to_do
+from pipeline.report.view import MOST_PAGES, View, view
 from pipeline.run import Result
 
 EVIL = "<img src=x onerror=alert(1)>\"'</script><script>alert(2)</script>{{7*7}}&amp;"
@@ -49,26 +51,32 @@ def page(collection: Result) -> Page:
     return Page(render(collection))
 
 
-def test_nothing_is_fetched(page: Page) -> None:
-    for tag, attributes in page.elements:
-        for name in ("src", "href", "data", "poster", "action", "srcset"):
-            value = attributes.get(name)
-            if value is not None:
-                assert value.startswith("#"), (tag, name, value)
-        assert not [n for n in attributes if n.startswith("on")], (tag, attributes)
-    assert not page.all("link")
-    assert not page.all("iframe")
-    assert not page.all("img")
+@pytest.fixture
+def every(collection: Result) -> dict[str, Page]:
+    """The overview and the page of each recipe, by their names."""
+    return {name: Page(text) for name, text in render_all(collection)}
 
 
-def test_the_policy_allows_the_one_script_by_its_hash(page: Page) -> None:
-    policy = next(m["content"] for m in page.all("meta") if m.get("http-equiv"))
-    assert policy is not None
-    assert len(page.scripts) == 1
-    digest = base64.b64encode(hashlib.sha256(page.scripts[0].encode()).digest()).decode()
-    assert f"script-src 'sha256-{digest}'" in policy
-    assert policy.startswith("default-src 'none'")
-    assert "'unsafe-eval'" not in policy
+def test_nothing_is_fetched(every: dict[str, Page]) -> None:
+    assert len(every) == 5
+    for name, page in every.items():
+        for tag, attributes in page.elements:
+            for kind in ("src", "data", "poster", "action", "srcset"):
+                assert attributes.get(kind) is None, (name, tag, kind)
+            assert not [n for n in attributes if n.startswith("on")], (tag, attributes)
+        for tag in ("link", "iframe", "img", "form"):
+            assert not page.all(tag)
+
+
+def test_the_policy_allows_the_one_script_by_its_hash(every: dict[str, Page]) -> None:
+    for page in every.values():
+        policy = next(m["content"] for m in page.all("meta") if m.get("http-equiv"))
+        assert policy is not None
+        assert len(page.scripts) == 1
+        digest = base64.b64encode(hashlib.sha256(page.scripts[0].encode()).digest()).decode()
+        assert f"script-src 'sha256-{digest}'" in policy
+        assert policy.startswith("default-src 'none'")
+        assert "'unsafe-eval'" not in policy
 
 
 def test_hostile_text_stays_text(make: Callable[..., Result]) -> None:
@@ -84,23 +92,38 @@ def test_hostile_text_stays_text(make: Callable[..., Result]) -> None:
         table = getattr(result, frame)
         setattr(result, frame, table.assign(**{c: EVIL for c in table.columns if c != "recipe_id"}))
     result.to_review = result.to_review.assign(why=EVIL, text=EVIL, description=EVIL)
-    html = render(result, pages={EVIL: "creators/a"}, creator=EVIL)
-    found = Page(html)
-    assert len(found.scripts) == 1
-    assert not found.all("img")
-    assert "<script>alert" not in html
-    assert "49" not in re.findall(r"onerror=alert\(1\).{0,120}", html)[0]
-    assert html.count("&lt;img src=x onerror=alert(1)&gt;") > 10
+    shown = dict(render_all(result, pages={EVIL: "creators/a"}, creator=EVIL))
+    assert len(shown) == 2
+    for name, html in shown.items():
+        assert re.fullmatch(r"report\.html|pages/[a-z0-9-]+\.html", name)
+        found = Page(html)
+        assert len(found.scripts) == 1
+        assert not found.all("img")
+        assert "<script>alert" not in html
+        assert "49" not in re.findall(r"onerror=alert\(1\).{0,120}", html)[0]
+        assert html.count("&lt;img src=x onerror=alert(1)&gt;") > 9
 
 
-def test_every_id_is_there_once_and_every_link_leads_to_one(page: Page) -> None:
-    ids = [a["id"] for _, a in page.elements if a.get("id")]
-    assert len(ids) == len(set(ids))
-    for attributes in page.all("a"):
-        assert (attributes["href"] or "")[1:] in ids
+def test_every_id_is_there_once_and_every_link_leads_to_one(every: dict[str, Page]) -> None:
+    ids = {name: [a["id"] for _, a in page.elements if a.get("id")] for name, page in every.items()}
+    for name, page in every.items():
+        assert len(ids[name]) == len(set(ids[name]))
+        for attributes in page.all("a"):
+            file, _, anchor = (attributes["href"] or "").partition("#")
+            there = (
+                posixpath.normpath(posixpath.join(posixpath.dirname(name), file)) if file else name
+            )
+            assert there in every, attributes
+            assert not anchor or anchor in ids[there], attributes
+        for _, attributes in page.elements:
+            assert not attributes.get("data-copy") or attributes["data-copy"] in ids[name]
 
 
-def test_landmarks_headings_tables_and_pictures_have_names(page: Page) -> None:
+@pytest.mark.parametrize("which", ["report.html", "pages/ferry-lentil-dal.html"])
+def test_landmarks_headings_tables_and_pictures_have_names(
+    every: dict[str, Page], which: str
+) -> None:
+    page = every[which]
     tags = [t for t, _ in page.elements]
     assert [tags.count(t) for t in ("main", "footer", "h1")] == [1, 1, 1]
     assert page.all("html")[0]["lang"] == "en"
@@ -119,7 +142,7 @@ def test_landmarks_headings_tables_and_pictures_have_names(page: Page) -> None:
 
 
 def test_the_page_says_what_was_found(collection: Result) -> None:
-    html = render(collection)
+    html = "".join(text for _, text in render_all(collection))
     text = " ".join(unescape(re.sub(r"<[^>]+>", " ", html)).split())
     assert "1 of 4 recipes states numbers its ingredients do not add up to" in text
     assert "kilojoules" in text
@@ -184,18 +207,18 @@ def test_a_large_collection_keeps_the_page_small_and_says_so(make: Callable[...,
     many = [
         (f"r{n}", f"Recipe {n}", "", "disagrees" if n % 10 == 0 else "agrees",
          bad if n % 10 == 0 else good)
-        for n in range(MOST_SECTIONS * 2)
+        for n in range(MOST_PAGES * 2)
     ]  # fmt: skip
     result = make(many, explanations=[])
     shown = view(result)
     assert {r.verdict for r in shown.recipes} == {"disagrees"}
-    assert len(shown.recipes) == MOST_SECTIONS * 2 // 10
+    assert len(shown.recipes) == MOST_PAGES * 2 // 10
     assert len(shown.recipes) + shown.sections_left_out == len(many)
-    assert len(shown.open_anchors) == MOST_OPEN
+    assert sum(bool(e.href) for e in shown.index) == len(shown.recipes)
     html = render(result)
     assert f"The other {shown.sections_left_out}" in html
     assert "recipes.csv" in html
-    assert len(html) < 3_000_000
+    assert len(html) < 1_500_000
 
 
 def test_one_recipe_and_none_at_all(make: Callable[..., Result]) -> None:
@@ -211,13 +234,15 @@ def test_one_recipe_and_none_at_all(make: Callable[..., Result]) -> None:
         ((3, 1, 5, 0), "3 of 9 recipes state numbers their ingredients do not add up to"),
         ((0, 2, 5, 1), "No recipe disagrees with its ingredients; 2 of 8 stay open"),
         ((0, 0, 0, 4), "No recipe could be judged"),
+        ((0, 0, 5, 1, 2), "No recipe waits for an answer: 2 accepted, 5 of 8 agree"),
+        ((1, 0, 5, 1, 2), "1 of 9 recipes states numbers its ingredients do not add up to"),
     ],
 )
-def test_the_headline(counts: tuple[int, int, int, int], headline: str) -> None:
+def test_the_headline(counts: tuple[int, ...], headline: str) -> None:
     from pipeline.report.view import _headline
 
-    names = ("disagrees", "uncertain", "agrees", "not_judged")
-    assert _headline(dict(zip(names, counts, strict=True))) == headline
+    names = ("disagrees", "uncertain", "agrees", "not_judged", "accepted")
+    assert _headline(dict.fromkeys(names, 0) | dict(zip(names, counts, strict=False))) == headline
 
 
 def test_amounts_of_energy_in_sentences_can_be_hidden() -> None:
@@ -273,3 +298,121 @@ def test_the_view_knows_every_verdict(collection: Result) -> None:
     shown: View = view(collection)
     assert set(words.VERDICT) == set(VERDICTS)
     assert {e.verdict for e in shown.index} == set(VERDICTS)
+
+
+# --- what to do now ------------------------------------------------------------------------------
+
+
+def groups(result: Result) -> dict[str, object]:
+    titles = dict(zip(result.recipes["recipe_id"], result.recipes["title"], strict=True))
+    return {g.kind: g for g in to_do(result, titles, {"dal": "pages/dal.html"})}
+
+
+def test_each_recipe_that_disagrees_is_one_thing_to_fix(collection: Result) -> None:
+    fix = groups(collection)["fix"]
+    assert fix.headline == "Fix the numbers of 1 recipe"
+    assert fix.command == "steelyard verify /collection --write-corrected fixed"
+    (task,) = fix.tasks
+    assert (task.title, task.href) == ("Ferry lentil dal", "pages/dal.html")
+    name, stated, should, column = task.numbers[0]
+    assert (name, stated.replace("\u00a0", " "), should, column) == (
+        "Energy", "1,800 kcal", "430 kcal", "kcal",
+    )  # fmt: skip
+    assert task.copy == "Per serving: 430 kcal, P 12 g, C 54 g, F 9 g"
+    assert task.why == "kilojoules given as kcal"
+    assert "write kJ" in task.other
+
+
+def test_numbers_of_100_g_say_so(collection: Result) -> None:
+    collection.findings = collection.findings.assign(basis="per_100g")
+    (task,) = groups(collection)["fix"].tasks
+    assert task.numbers[0][0] == "Energy per 100 g"
+
+
+def test_an_uncertain_recipe_is_one_thing_to_weigh(collection: Result) -> None:
+    (task,) = groups(collection)["weigh"].tasks
+    assert task.title == "Signal box slaw"
+    assert task.subject == "200 g lentils"
+    assert "190 to 210" in task.why
+    assert task.copy.startswith("steelyard review /collection --line ")
+
+
+def test_what_could_not_be_read_is_to_be_mended(collection: Result) -> None:
+    mend = groups(collection)["mend"]
+    assert [t.subject for t in mend.tasks] == ["x.bin"]
+    assert mend.tasks[0].other == "remove it"
+
+
+def test_lines_come_by_the_energy_that_is_open_and_trivial_ones_last(
+    make: Callable[..., Result],
+) -> None:
+    spec = [
+        (
+            f"r{n}",
+            f"Recipe {n}",
+            "",
+            "not_judged",
+            {"kcal": (300.0, 250.0, 200.0, 300.0, 30.0, "not_judged")},
+        )
+        for n in range(3)
+    ]
+    result = make(spec, texts={f"r{n}": [f"{n} handful kelp"] for n in range(3)}, explanations=[])
+    result.doubt = result.doubt.assign(share=[0.04, 0.9, 0.0])
+    is_open = open_kcal(result)
+    assert is_open["r1", 1] > is_open["r0", 1] > is_open["r2", 1] == 0
+    answer = groups(result)["answer"]
+    assert [t.subject for t in answer.tasks] == ["1 handful kelp", "0 handful kelp"]
+    assert answer.trivial == 1
+    assert [r["text"] for r in view(result).review] == [
+        "1 handful kelp",
+        "0 handful kelp",
+        "2 handful kelp",
+    ]
+
+
+def test_a_line_owns_no_more_than_it_brings(collection: Result) -> None:
+    lines = collection.lines.set_index(["recipe_id", "line_no"])["kcal"]
+    for place, kcal in open_kcal(collection).items():
+        assert kcal <= lines[place] or lines[place] != lines[place]
+
+
+LINE = {"line_no": 4, "text": "4 tbsp butter", "grams": 57.0, "kcal": 409.0, "fat_g": 46.0,
+        "description": "Rice, white, cooked"}  # fmt: skip
+OFF = [{"nutrient": "fat_g", "stated": 10.4, "computed": 15.6, "basis": "per_serving"}]
+
+
+@pytest.mark.parametrize(
+    ("kind", "line", "said"),
+    [
+        ("unit_slip", LINE, "if you really used about 18 g, fix line 4"),
+        ("line_left_out", LINE, "if it is not in the dish, take line 4 out"),
+        ("line_doubled", LINE, "if you used it twice (114 g), fix line 4"),
+        ("raw_cooked_slip", LINE, "if you weighed it raw, say so on line 4"),
+        ("product_variant", LINE, "if you used another product, name it on line 4"),
+        ("kilojoules_as_kcal", None, "if kilojoules are meant, write kJ behind the number"),
+        ("macros_swapped", None, ""),
+        ("a kind of tomorrow", LINE, "if you really used about 18 g, fix line 4"),
+        ("a kind of tomorrow", None, ""),
+    ],
+)  # fmt: skip
+def test_the_line_may_be_wrong_instead(kind: str, line: dict | None, said: str) -> None:
+    # 57 g - 5.2 g fat x 6 servings / (46 g fat / 57 g) = 18.3 g
+    assert alternative({"kind": kind, "line_no": 4}, line, OFF, 6.0, 2700.0) == said
+
+
+def test_the_servings_may_be_wrong_instead() -> None:
+    energy = [{"nutrient": "kcal", "stated": 130.0, "computed": 97.0, "basis": "per_serving"}]
+    said = alternative({"kind": "servings_slip"}, None, energy, 16.0, 16 * 97.0)
+    assert said == "if it makes 12, change the servings"
+
+
+def test_an_accepted_difference_is_no_task_and_says_why(make: Callable[..., Result]) -> None:
+    result = make()
+    result.recipes["accepted"] = ["", "we like it so (2026-01-02)", "", ""]
+    assert "fix" not in groups(result)
+    shown = dict(render_all(result))
+    assert "we like it so (2026-01-02)" in shown["report.html"]
+    assert "No recipe disagrees with its ingredients" in shown["report.html"]
+    page = shown["pages/ferry-lentil-dal.html"]
+    assert "asked again when the numbers change" in page
+    assert "What to do</h2>" not in page

@@ -19,7 +19,7 @@ from pipeline.intake.collect import script_frames
 from pipeline.problems import Problem, problems_frame
 from pipeline.report import write
 from pipeline.report.creators import only
-from pipeline.report.page import render
+from pipeline.report.page import render, render_all
 from pipeline.report.script import Mark, ScriptView, fold_alike, script_view, short_time, summary
 from pipeline.report.words import SCRIPT_KIND
 from pipeline.run import Result
@@ -239,18 +239,20 @@ def spoken(make: Callable[..., Result]) -> Result:
 
 
 def test_marks_and_lines_lead_to_one_another(spoken: Result) -> None:
-    page = render(spoken)
+    pages = dict(render_all(spoken))
+    page = pages["report.html"]
     targets = set(re.findall(r'\bid="([^"]+)"', page))
-    part = page[page.index('id="scripts"') : page.index("</main>")]
-    links = re.findall(r'href="#([^"]+)"', part[: part.index("</details>\n</section>")])
-    assert set(links) <= targets
+    part = page[page.index('id="scripts"') : page.index('id="how-to-read"')]
+    assert set(re.findall(r'href="#([^"]+)"', part)) <= targets
     marks = re.findall(
-        r'<mark class="k-ingredient"[^>]*id="(s-1-\d+)"[^>]*><a href="#(r-\d+-l\d+)"', part
+        r'<mark class="k-ingredient"[^>]*id="(s-1-\d+)"[^>]*><a href="(pages/[\w-]+\.html)#(l\d+)"',
+        part,
     )
     assert len(marks) == 3
-    for mark, line in marks:
-        line_row = page[page.index(f'id="{line}"') :]
-        assert f'href="#{mark}"' in line_row[: line_row.index("</tr>")]
+    for mark, file, line in marks:
+        line_row = pages[file][pages[file].index(f'id="{line}"') :]
+        assert f'href="../report.html#{mark}"' in line_row[: line_row.index("</tr>")]
+    page = "".join(pages.values())
     assert "said at 00:05" in page
     assert "a plate is no food" in part
     assert 'class="k-left_out"' in part
@@ -267,7 +269,8 @@ def test_marks_of_recipes_that_have_no_section_lead_nowhere(spoken: Result) -> N
     assert 'id="scripts"' in page
     part = page[page.index('id="scripts"') :]
     assert "two hundred grams of red lentils" in re.sub(r"<[^>]+>", "", part)
-    assert len(re.findall(r'<mark class="k-ingredient"', part[: part.index("</section>")])) == 2
+    part = part[: part.index('id="how-to-read"')]
+    assert len(re.findall(r'<mark class="k-ingredient"', part)) == 2
     assert 'id="scripts"' not in render(only(spoken, {"cake"}))
 
 

@@ -35,7 +35,8 @@ def test_files_and_page_name_the_table_of_a_food(both: Snapshot, tmp_path: Path)
     assert [line["food_source"] for line in told["lines"]] == [TITLE, "USDA SR28"]
     header = (tmp_path / "out" / "lines.csv").read_text(encoding="utf-8").splitlines()[0]
     assert header.endswith(",food_source")
-    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    pages = (tmp_path / "out" / "pages").iterdir()
+    page = "".join(p.read_text(encoding="utf-8") for p in pages)
     assert f"{banana}, {TITLE}" in page
     assert "sr28:01123, USDA SR28" in page
 

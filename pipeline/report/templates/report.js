@@ -5,7 +5,7 @@
   };
   all("[data-needs-script]").forEach(function (part) { part.hidden = false; });
 
-  /* A link to a recipe opens it. */
+  /* A link to a folded part opens it. */
   function openTarget() {
     var id = decodeURIComponent(location.hash.slice(1));
     var target = id && document.getElementById(id);
@@ -32,25 +32,30 @@
   var status = document.getElementById("status");
   function say(text) { if (status) { status.textContent = text; } }
 
-  all("[data-copy]").forEach(function (button) {
+  all("[data-copy], [data-text]").forEach(function (button) {
     button.addEventListener("click", function () {
-      var source = document.getElementById(button.getAttribute("data-copy"));
+      var id = button.getAttribute("data-copy");
+      var source = id && document.getElementById(id);
+      var text = source ? source.textContent : button.getAttribute("data-text");
       var done = function () {
-        var before = button.textContent;
+        var before = button.innerHTML;
         button.textContent = "Copied";
         say("Copied");
-        setTimeout(function () { button.textContent = before; }, 1600);
+        setTimeout(function () { button.innerHTML = before; }, 1600);
       };
       var bySelection = function () {
+        var place = source || document.body.appendChild(document.createElement("pre"));
+        if (!source) { place.textContent = text; }
         var range = document.createRange();
-        range.selectNodeContents(source);
+        range.selectNodeContents(place);
         var selection = window.getSelection();
         selection.removeAllRanges();
         selection.addRange(range);
         if (document.execCommand("copy")) { done(); } else { say("Selected; press copy"); }
+        if (!source) { place.remove(); }
       };
       if (navigator.clipboard && window.isSecureContext) {
-        navigator.clipboard.writeText(source.textContent).then(done, bySelection);
+        navigator.clipboard.writeText(text).then(done, bySelection);
       } else {
         bySelection();
       }
@@ -60,7 +65,6 @@
   var search = document.getElementById("find");
   var choice = document.getElementById("which");
   var rows = all("#all-recipes tbody tr");
-  var sections = all("details.recipe");
   function filter() {
     var text = search.value.trim().toLowerCase();
     var verdict = choice.value;
@@ -72,7 +76,6 @@
       return ok;
     };
     rows.forEach(function (row) { if (fits(row)) { seen += 1; } });
-    sections.forEach(fits);
     say(seen + " of " + rows.length + " recipes shown");
   }
   if (search && choice) {
@@ -80,15 +83,6 @@
     choice.addEventListener("change", filter);
   }
 
-  var toggle = document.getElementById("open-all");
-  if (toggle) {
-    toggle.addEventListener("click", function () {
-      var open = toggle.getAttribute("aria-pressed") !== "true";
-      sections.forEach(function (part) { part.open = open; });
-      toggle.setAttribute("aria-pressed", String(open));
-      toggle.textContent = open ? "Close all recipes" : "Open all recipes";
-    });
-  }
   var paper = document.getElementById("print");
   if (paper) { paper.addEventListener("click", function () { window.print(); }); }
 })();

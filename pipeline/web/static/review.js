@@ -157,6 +157,37 @@
     if (pressed?.name) event.detail.formData.set(pressed.name, pressed.value);
   });
 
+  // A save may be slow. What comes back about a line that is no longer on the screen is told in a
+  // word and never takes the place of the line there now, so that the next click hits what it aims
+  // at; and the buttons of a form rest until its answer is there.
+  const about = (address) => (address.match(/^\/(line|recipe|script)\/([0-9a-f]{16})/) ?? [])[2];
+  const onScreen = () => {
+    const article = one("#main > article");
+    return article?.dataset.line ?? article?.dataset.recipe ?? article?.dataset.script;
+  };
+  document.addEventListener("htmx:beforeRequest", (event) => {
+    if (event.detail.requestConfig.verb !== "post") return;
+    for (const button of all("#main button")) button.setAttribute("aria-disabled", "true");
+  });
+  document.addEventListener("click", (event) => {
+    if (event.target.closest?.("#main button[aria-disabled]")) event.preventDefault();
+  }, true);
+  document.addEventListener("htmx:afterRequest", () => {
+    for (const button of all("#main button[aria-disabled]")) button.removeAttribute("aria-disabled");
+  });
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    const { requestConfig, target, xhr } = event.detail;
+    if (requestConfig.verb !== "post" || target?.id !== "main") return;
+    const wanted = about(requestConfig.path);
+    const now = onScreen();
+    if (!wanted || !now || wanted === now) return;
+    event.detail.shouldSwap = false;
+    const told = new DOMParser().parseFromString(xhr.responseText, "text/html");
+    say(xhr.status < 400 ? "" : told.querySelector(".note .title")?.textContent ?? "");
+    one("#said").textContent = told.querySelector("#said")?.textContent ?? "";
+    window.htmx.ajax("GET", "/since/0", { swap: "none" });
+  });
+
   // Lists that a person opened stay open when the answer brings a new queue.
   let opened = new Set();
   const swapping = () => {

@@ -1,0 +1,34 @@
+"""Frames to plain rows."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Row = dict[str, Any]
+
+
+def records(frame: pd.DataFrame) -> list[Row]:
+    """Rows as dicts of plain values; what pandas calls missing is NaN for numbers, "" for text."""
+    columns: dict[str, list[Any]] = {}
+    for name in frame.columns:
+        column = frame[name]
+        gap: Any = math.nan if column.dtype.kind in "iufb" else ""
+        columns[str(name)] = [
+            gap if missing else value
+            for value, missing in zip(column.astype("object"), column.isna(), strict=True)
+        ]
+    names = list(columns)
+    return [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+
+
+def by_recipe(frame: pd.DataFrame) -> dict[str, list[Row]]:
+    """Rows by recipe_id, in their order; rows of no recipe are left out."""
+    out: dict[str, list[Row]] = {}
+    for row in records(frame):
+        if row.get("recipe_id"):
+            out.setdefault(row["recipe_id"], []).append(row)
+    return out

@@ -1,0 +1,80 @@
+"""What to run next, and what a run assumed: the last lines of ``steelyard verify``."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.report.words import plural
+
+if TYPE_CHECKING:
+    from pipeline.run import Result
+
+MOST_STEPS = 3
+
+
+
+def assumed(result: Result) -> str:
+    """Profile, spoons, energy and carbohydrate convention of a run, in one line."""
+    settings = result.settings
+    profile = settings.profile
+    if profile == "percent":
+        profile = f"percent ({settings.percent:g} %)"
+    return (
+        f"Assumed: tolerance profile {profile}; {settings.spoons} cups and spoons where a line does"
+        f" not say; counted as: {result.convention.reason}. steelyard.toml changes it."
+    )
+
+
+def next_steps(
+    result: Result, paths: Sequence[str], *, out: Path | None, corrected: Path | None = None
+) -> list[tuple[str, str]]:
+    """One to three commands for this collection, the most useful first, each with what it does.
+
+    Args:
+        result: of ``pipeline.verify``.
+        paths: as they were given.
+        out: folder of the report that was written, None when none was.
+        corrected: folder of corrected copies that were written.
+    """
+    from pipeline.report.todo import to_do
+
+    given = [p for p in paths if p != "-"]
+    if not given:
+        return []
+    at = shlex.join(given)
+    if result.recipes.empty:
+        return [("steelyard new my-recipes", "a starter folder to look at")]
+    groups = {group.kind: group for group in to_do(result, {}, {})}
+    steps = []
+    if out is None:
+        steps.append(
+            (f"steelyard verify {at} --out out", "the same as a report to read and act on")
+        )
+    answer, fix, weigh = groups.get("answer"), groups.get("fix"), groups.get("weigh")
+    does = [
+        said.format(plural(len(group.tasks), word))
+        for group, said, word in (
+            (answer, "answer {}", "line"),
+            (weigh, "weigh or name {}", "thing"),
+        )
+        if group and group.tasks
+    ]
+    if does:
+        steps.append((f"steelyard review {at}", f"{' and '.join(does)} on a local page"))
+    if fix and fix.tasks and corrected is None:
+        copies = plural(len(fix.tasks), "recipe")
+        steps.append(
+            (f"steelyard verify {at} --write-corrected fixed", f"copies of {copies} with the numbers corrected")
+        )  # fmt: skip
+    elif fix and fix.tasks:
+        steps.append(
+            (f"steelyard verify {shlex.quote(str(corrected))}", "see that the corrected copies agree")
+        )  # fmt: skip
+    if not (fix and fix.tasks):
+        steps.append(
+            (f"steelyard verify {at} --fail-on disagrees", "keep it so: in a pre-commit hook or CI")
+        )  # fmt: skip
+    return steps[:MOST_STEPS]
