@@ -1,4 +1,4 @@
-"""The run: intake → lines → match → weigh → compute → reconcile, over tables.
+"""The run: intake → lines → match → weigh → compute → habits → reconcile, over tables.
 
 ``verify`` is what the command line, the page and the Python door call. It reads files and the
 snapshot, and returns a ``Result`` of pandas frames; writing is the report stage's work.
@@ -19,17 +19,28 @@ from pipeline.settings import Settings, load_settings
 from pipeline.tables import LINE_RESULT
 
 if TYPE_CHECKING:
+    import duckdb
+
+    from pipeline.compute import Computation
     from pipeline.intake import Collection
     from pipeline.lines.model import ParsedLine
     from pipeline.match.matcher import Matcher
     from pipeline.match.model import Match
     from pipeline.memory import Decisions, Pantry
+    from pipeline.reconcile import Judgement
     from pipeline.snapshot import Snapshot
     from pipeline.weigh import Weigher
     from pipeline.weigh.model import Weight
 
 #: Called with a stage's name, how much is done and how much there is.
 Progress = Callable[[str, int, int], None]
+
+
+def no_habits() -> pd.DataFrame:
+    """An empty table of habits."""
+    from pipeline.habits import HABIT
+
+    return pd.DataFrame(columns=HABIT)
 
 
 def no_progress(stage: str, done: int, total: int) -> None:
@@ -123,6 +134,7 @@ class Result:
         corrected: numbers to publish.
         claims: what titles and texts claim against the published conditions.
         doubt: which lines own the spread of each recipe.
+        habits: causes that several recipes of a creator share, see ``habits.HABIT``.
         problems: one row a fault of the input.
         collection: what was read.
     """
@@ -143,6 +155,7 @@ class Result:
     snapshot: dict[str, Any]
     per_recipe: pd.DataFrame
     runners_up: pd.DataFrame
+    habits: pd.DataFrame = field(default_factory=lambda: no_habits())
     seconds: dict[str, float] = field(default_factory=dict)
 
     @property
@@ -448,6 +461,9 @@ def judge_read(
             con, computation, collection.stated, runners_up, profile=settings.profile,
             percent=settings.percent, pantry_nutrient=own,
         )  # fmt: skip
+        habits, explanation = _with_habits(
+            con, collection, line_result, runners_up, computation, judged, own, tools, settings
+        )
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
         checks = internal_checks(con, collection.stated, computation.recipe)
     problems += computation.problems
@@ -458,7 +474,7 @@ def judge_read(
         findings=judged.finding,
         lines=lines,
         computed=computation.computed,
-        explanations=judged.explanation,
+        explanations=explanation,
         to_review=_to_review(lines, runners_up),
         checks=checks,
         corrected=publish(computation, rule=settings.publish),
@@ -470,6 +486,33 @@ def judge_read(
         snapshot=facts_of(tools.snapshot),
         per_recipe=computation.recipe,
         runners_up=runners_up,
+        habits=habits,
+    )
+
+
+def _with_habits(
+    con: duckdb.DuckDBPyConnection, collection: Collection, line_result: pd.DataFrame,
+    runners_up: pd.DataFrame, computation: Computation, judged: Judgement, own: pd.DataFrame,
+    tools: Tools, settings: Settings,
+) -> tuple[pd.DataFrame, pd.DataFrame]:  # fmt: skip
+    """HABIT, and the explanations with the habits known."""
+    from pipeline import habits
+    from pipeline.reconcile import load_foods
+
+    if not habits.enough_recipes(collection.recipe, collection.stated):
+        return no_habits(), judged.explanation
+    foods = load_foods(con, own)
+    found = habits.find_habits(
+        computation, collection.stated, collection.recipe, runners_up, foods,
+        tools.decisions.refused_habits,
+    )  # fmt: skip
+    given = habits.habits_given(
+        con, found, line_result, runners_up, collection.recipe, collection.stated, computation,
+        foods, own, profile=settings.profile, percent=settings.percent,
+    )  # fmt: skip
+    return (
+        habits.habit_table(found, given, judged.verdict, foods),
+        habits.with_habits(judged.explanation, given, judged.verdict),
     )
 
 

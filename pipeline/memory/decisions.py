@@ -22,7 +22,8 @@ class Decision:
         text: the ingredient line, or the food name when ``applies_to`` is "name".
         food_id: the food meant; "" leaves the food to the matcher; "none" says it is no food.
         grams: edible grams of the whole line, None to leave the weighing to the tool.
-        applies_to: "line" (lines with this text) or "name" (all lines of this food name).
+        applies_to: "line" (lines with this text), "name" (all lines of this food name), or "habit"
+            (``text`` is the key of a habit that a person refused; ``food_id`` is "none").
     """
 
     text: str
@@ -45,6 +46,8 @@ class Decisions:
     def add(self, decision: Decision) -> None:
         """Add an answer; a later one about the same text stands."""
         self.rows.append(decision)
+        if decision.applies_to == "habit":
+            return
         table = self._names if decision.applies_to == "name" else self._lines
         table[same_text(decision.text)] = decision
 
@@ -58,6 +61,11 @@ class Decisions:
         if line is None or line.food_id or named is None:
             return line or named
         return replace(line, food_id=named.food_id)
+
+    @property
+    def refused_habits(self) -> frozenset[str]:
+        """Keys of the habits that a person refused."""
+        return frozenset(d.text for d in self.rows if d.applies_to == "habit")
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -79,12 +87,12 @@ def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
         grams = number(row["grams"]) if row.get("grams") else None
         bad_grams = bool(row.get("grams")) and (grams is None or grams < 0)
         scope = row.get("applies_to") or "line"
-        if not row.get("text") or bad_grams or scope not in {"line", "name"}:
+        if not row.get("text") or bad_grams or scope not in {"line", "name", "habit"}:
             problems.append(
                 Problem(
                     "decision-unusable",
                     f'decision about "{row.get("text", "")}" cannot be used',
-                    "it needs a text, grams that are a number or empty, and applies_to line or name",
+                    "it needs a text, grams that are a number or empty, and applies_to line, name or habit",
                     "mend the row",
                     source=path.name,
                     source_line=line,

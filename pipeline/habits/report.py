@@ -1,0 +1,140 @@
+"""Habits as rows: the table of habits, and the explanations of the recipes they touch."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from pipeline.habits.model import HABIT, Habit
+from pipeline.habits.words import detail, question, short
+from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, PROTEIN
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pandas as pd
+
+    from pipeline.habits import Given
+    from pipeline.reconcile import Foods
+
+_COLUMNS = {"kcal": KCAL, "protein_g": PROTEIN, "carbs_g": CARBS, "fat_g": FAT, "fiber_g": FIBRE}
+#: Above this belief that the numbers are an honest sum once the habits are known, no slip is left.
+_HONEST = 0.5
+
+
+def rows(
+    habits: Sequence[Habit], given: Given | None, verdict: pd.DataFrame, foods: Foods
+) -> pd.DataFrame:
+    """See ``habits.habit_table``."""
+    import pandas as pd
+
+    now = dict(zip(verdict["recipe_id"], verdict["verdict"], strict=True))
+    then = dict(now)
+    if given is not None:
+        later = given.judgement.verdict
+        then |= dict(zip(later["recipe_id"], later["verdict"], strict=True))
+    out = []
+    for rank, habit in enumerate(habits, start=1):
+        ids = habit.recipe_ids
+        before, after = (sum(v.get(r) == "agrees" for r in ids) for v in (now, then))
+        shown = habit.composition
+        out.append(
+            {
+                "rank": rank, "creator": habit.creator, "kind": habit.kind, "phrase": habit.phrase,
+                "probability": habit.probability, "recipes": len(ids), "recipe_ids": " ".join(ids),
+                **{c: math.nan if shown is None else float(shown[j]) for c, j in _COLUMNS.items()},
+                "measure": habit.measure, "grams": habit.grams,
+                "nearest_food_id": foods.variants.food_ids[habit.nearest] if habit.nearest >= 0 else "",
+                "nearest_food": foods.variants.descriptions[habit.nearest] if habit.nearest >= 0 else "",
+                "table_food_id": habit.food_id, "names": "; ".join(habit.names),
+                "agree_now": before, "agree_then": after,
+                "detail": detail(habit, foods), "question": question(habit, foods, after, before),
+                "key": habit.key,
+            }
+        )  # fmt: skip
+    frame = pd.DataFrame(out, columns=HABIT)
+    whole = {"rank": "int64", "recipes": "int64", "agree_now": "int64", "agree_then": "int64"}
+    return frame.astype({**whole, **dict.fromkeys([*_COLUMNS, "probability", "grams"], "float64")})
+
+
+def explained(explanation: pd.DataFrame, given: Given, verdict: pd.DataFrame) -> pd.DataFrame:
+    """See ``habits.with_habits``."""
+    import pandas as pd
+
+    open_ = set(verdict.loc[verdict["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"])
+    by: dict[str, list[Habit]] = {}
+    for habit in given.habits:
+        for recipe_id in habit.recipe_ids:
+            if recipe_id in open_:
+                by.setdefault(recipe_id, []).append(habit)
+    if not by:
+        return explanation
+    later = given.judgement.verdict.set_index("recipe_id")
+    left = given.judgement.explanation
+    slips = {r: part for r, part in left.groupby("recipe_id", sort=False)}
+    numbers = _numbers(given)
+    made = []
+    for recipe_id, habits in by.items():
+        own = _row(recipe_id, habits, numbers)
+        settled = recipe_id not in later.index or later.at[recipe_id, "verdict"] == "agrees"
+        if not settled and recipe_id in slips:
+            honest = later.at[recipe_id, "honest"]
+            first_slip = not (honest == honest and honest > _HONEST)
+            mine = slips[recipe_id].to_dict("records")
+            made += _ranked([mine[0], own, *mine[1:]] if first_slip else [own, *mine])
+        else:
+            made += _ranked([own])
+    kept = explanation[~explanation["recipe_id"].isin(by.keys())]
+    more = pd.DataFrame(made).reindex(columns=explanation.columns)
+    types = {c: explanation[c].dtype for c in ("line_no", "rank", "probability", "misfit")}
+    every = pd.concat([kept, more.astype(types)], ignore_index=True) if len(kept) else more.astype(types)
+    return every.sort_values(["recipe_id", "rank"], kind="stable").reset_index(drop=True)
+
+
+def _ranked(found: list[dict[str, object]]) -> list[dict[str, object]]:
+    return [{**row, "rank": rank} for rank, row in enumerate(found, start=1)]
+
+
+def _numbers(given: Given) -> dict[str, dict[str, object]]:
+    """What the lines of each recipe come to with the habits, on the basis most numbers stand on."""
+    finding = given.judgement.finding
+    out: dict[str, dict[str, object]] = {}
+    names = {"ENERC_KCAL": "kcal", "PROCNT": "protein_g", "CHOCDF": "carbs_g",
+             "CHOAVLDF": "carbs_g", "FAT": "fat_g", "FIBTG": "fiber_g"}  # fmt: skip
+    size = finding.groupby(["recipe_id", "basis"], sort=False)["computed"].transform("size")
+    table = finding.assign(_n=-size).sort_values(["recipe_id", "_n"], kind="stable")
+    for recipe_id, tag, value, basis in zip(
+        *(table[c].tolist() for c in ("recipe_id", "tag", "computed", "basis")), strict=True
+    ):
+        row = out.setdefault(recipe_id, {"basis": basis})
+        if row["basis"] == basis and tag in names:
+            row.setdefault(names[tag], value)
+    return out
+
+
+_PER = {"per_serving": "a serving", "per_recipe": "the whole recipe", "per_100g": "100 g"}
+
+
+def _row(
+    recipe_id: str, habits: list[Habit], numbers: dict[str, dict[str, object]]
+) -> dict[str, object]:
+    """The explanation "habit" of one recipe; its line is that of the surest habit with one."""
+    shown = numbers.get(recipe_id, {})
+    line = next((n for h in habits for r, n in h.lines if r == recipe_id), None)
+    clauses = "; ".join(short(h) for h in habits)
+    said = [
+        f"{float(value):.0f} {word}"
+        for column, word in (("kcal", "kcal"), ("protein_g", "g protein"),
+                             ("carbs_g", "g carbohydrate"), ("fat_g", "g fat"))
+        if isinstance(value := shown.get(column), float) and math.isfinite(value)
+    ]  # fmt: skip
+    then = ""
+    if said:
+        then = f" With that, {_PER.get(str(shown.get('basis')), 'it')} has {', '.join(said)}."
+    return {
+        "recipe_id": recipe_id, "kind": "habit", "line_no": line,
+        "probability": min(h.probability for h in habits),
+        "detail": f"{clauses[:1].upper()}{clauses[1:]}.{then}",
+        **{c: shown.get(c, math.nan) for c in _COLUMNS},
+        "basis": shown.get("basis", ""), "misfit": math.nan,
+    }  # fmt: skip
