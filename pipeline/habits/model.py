@@ -87,14 +87,15 @@ def habit_key(kind: str, phrase: str, creator: str) -> str:
     return f"{kind}: {phrase}" + (f" ({creator})" if creator else "")
 
 
-def product_prior(values: Matrix) -> np.ndarray:
+def product_prior(values: Matrix, scale: float = 1.0) -> np.ndarray:
     """Precision (g, 7, 7) of how another product differs from foods of ``values`` per 100 g.
 
     Macros differ by a share of their own and a little; energy follows them by the Atwater factors
     and has its own part.
     """
     k = constants()
-    return _following(k["product_sd_g"] + k["product_sd_share"] * np.abs(values), k["product_sd_kcal"])
+    own = k["product_sd_g"] + k["product_sd_share"] * np.abs(values)
+    return _following(scale * own, scale * k["product_sd_kcal"])
 
 
 def table_prior(values: Matrix) -> np.ndarray:

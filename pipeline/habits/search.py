@@ -29,6 +29,8 @@ _WORTH = 1.0
 #: kcal a gram of fibre that are left out where carbohydrate is given without it, and belief in it.
 _FIBRE_KCAL = ((0.0, 0.7), (4.0, 0.3))
 _ALCOHOL_KCAL = 7.0
+#: kcal by which a food of another name stands behind one of the same, when the nearest is sought.
+_UNLIKE_KCAL = 200.0
 #: Foods of a base stand in the same proportions, give or take this share (rounding of grams).
 _SAME_SHARE = 0.05
 
@@ -249,6 +251,14 @@ class Search:
         other = fit_shared(
             here, by, group, len(phrases), noise, zero, wide, [zero, middle], least=-value
         )
+        close = fit_shared(
+            here, by, group, len(phrases), noise, zero, product_prior(value, self.k["near_product"]),
+            [other.theta], least=-value,
+        )  # fmt: skip
+        nearer = close.evidence > other.evidence
+        both = np.logaddexp(other.evidence, close.evidence) + math.log(0.5)
+        other.theta[nearer], other.precision[nearer] = close.theta[nearer], close.precision[nearer]
+        other.evidence = both
         upper = self._reach(here, by, other, group, noise)
         out: list[Cause] = []
         share = math.log(self.k["habits"] / max(len(phrases), 8))
@@ -324,8 +334,9 @@ class Search:
         if not len(others):
             return -1
         parts = np.array([1.0, 4.0, 4.0, 9.0])
+        unlike = 1 - self.foods.variants.similar(p.food)[others]
         off = np.abs((self.foods.values[others, : FAT + 1] - composition[: FAT + 1]) * parts).sum(axis=1)
-        off = np.where(np.isfinite(off), off, math.inf)
+        off = np.where(np.isfinite(off), off + _UNLIKE_KCAL * unlike, math.inf)
         return int(others[np.argmin(off)]) if np.isfinite(off).any() else -1
 
     def _measures(self, p: Phrase, null: float, share: float) -> list[Cause]:
