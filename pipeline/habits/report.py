@@ -62,6 +62,8 @@ def explained(explanation: pd.DataFrame, given: Given, verdict: pd.DataFrame) ->
     import pandas as pd
 
     open_ = set(verdict.loc[verdict["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"])
+    later = given.judgement.verdict
+    open_ |= set(later.loc[later["verdict"] == "disagrees", "recipe_id"])  # habit and slip cancel out
     by: dict[str, list[Habit]] = {}
     for habit in given.habits:
         for recipe_id in habit.recipe_ids:
@@ -69,7 +71,7 @@ def explained(explanation: pd.DataFrame, given: Given, verdict: pd.DataFrame) ->
                 by.setdefault(recipe_id, []).append(habit)
     if not by:
         return explanation
-    later = given.judgement.verdict.set_index("recipe_id")
+    later = later.set_index("recipe_id")
     left = given.judgement.explanation
     slips = {r: part for r, part in left.groupby("recipe_id", sort=False)}
     numbers = _numbers(given)

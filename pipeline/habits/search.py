@@ -438,7 +438,15 @@ class Search:
 
     def habits(self) -> list[Habit]:
         """What was found, the surest first; nothing less likely than not."""
-        return [self._habit(c, p, twins) for c, p, twins in self.run() if p >= 0.5]
+        return [
+            self._habit(c, p, twins) for c, p, twins in self.run()
+            if p >= 0.5 and self._matters(c) >= self.k["matters_in"]
+        ]  # fmt: skip
+
+    def _matters(self, cause: Cause) -> int:
+        """Recipes in which a cause moves a stated number by a share that is worth a question."""
+        least = np.maximum(self.k["matters"] * self.recipes.mean, self.recipes.step)
+        return int((self.recipes.given & (np.abs(cause.change) > least)).any(axis=1).sum())
 
     def _habit(self, cause: Cause, probability: float, twins: list[Cause]) -> Habit:
         m, ids = self.lines, self.recipes.ids
