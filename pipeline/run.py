@@ -452,11 +452,13 @@ def judge_read(
     from pipeline.snapshot import facts_of, source_names
 
     own = _pantry_nutrients(tools.pantry)
+    collection = _as_meant(collection, settings)
     if "eaten_share" not in line_result:
         shares = {t: s.share for t in line_result["text"].unique() if (s := eaten_share(t))}
         line_result = line_result.assign(eaten_share=line_result["text"].map(shares).astype(float))
     with tools.snapshot.connect() as con:
         computation = compute(con, line_result, runners_up, collection.recipe, pantry_nutrient=own)
+        computation = _as_counted(computation, collection, settings)
         judged = judge(
             con, computation, collection.stated, runners_up, profile=settings.profile,
             percent=settings.percent, pantry_nutrient=own,
@@ -490,6 +492,38 @@ def judge_read(
     )
 
 
+def _as_meant(collection: Collection, settings: Settings) -> Collection:
+    """The collection with carbohydrate under the tag its creators mean by it."""
+    from dataclasses import replace
+
+    from pipeline.habits.apply import net_carbohydrate
+
+    if not settings.has_conventions:
+        return collection
+    recipe = collection.recipe
+    net = recipe["creator"].fillna("").map(lambda c: settings.carbohydrate_of(c) == "net")
+    ids = recipe.loc[net.astype(bool), "recipe_id"]
+    stated = collection.stated
+    return replace(collection, stated=net_carbohydrate(stated, stated["recipe_id"].isin(ids)))
+
+
+def _as_counted(
+    computation: Computation, collection: Collection, settings: Settings
+) -> Computation:
+    """The sums with energy counted as each creator does."""
+    from pipeline.habits.apply import counted_energy
+
+    if not settings.has_conventions:
+        return computation
+    recipe = collection.recipe
+    way = recipe["creator"].fillna("").map(settings.energy_of)
+    return counted_energy(
+        computation,
+        factors=set(recipe.loc[way == "4-4-9", "recipe_id"]),
+        without_fibre=set(recipe.loc[way == "without fibre", "recipe_id"]),
+    )
+
+
 def _with_habits(
     con: duckdb.DuckDBPyConnection, collection: Collection, line_result: pd.DataFrame,
     runners_up: pd.DataFrame, computation: Computation, judged: Judgement, own: pd.DataFrame,
@@ -508,7 +542,7 @@ def _with_habits(
     )  # fmt: skip
     given = habits.habits_given(
         con, found, line_result, runners_up, collection.recipe, collection.stated, computation,
-        foods, own, profile=settings.profile, percent=settings.percent,
+        foods, own, settings=settings,
     )  # fmt: skip
     return (
         habits.habit_table(found, given, judged.verdict, foods),
@@ -569,7 +603,12 @@ def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) 
     recipes = result.recipes
     wanted = set(recipes.loc[recipes["verdict"].isin(verdicts), "recipe_id"])
     stated = result.collection.stated
-    return numbers(
+    out = numbers(
         stated[stated["recipe_id"].isin(wanted)], result.corrected, result.computed,
         result.per_recipe,
     )  # fmt: skip
+    if result.settings.has_conventions and "net_carbs_g" in out:
+        # the files say plain carbohydrate and mean it without fibre
+        plain = out["carbs_g"] if "carbs_g" in out else float("nan")
+        out["carbs_g"] = out["net_carbs_g"].where(out["net_carbs_g"].notna(), plain)
+    return out

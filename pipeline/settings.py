@@ -13,6 +13,19 @@ from pipeline.problems import Problem, SteelyardError
 FILE_NAME = "steelyard.toml"
 
 
+Carbohydrate = Literal["total", "net"]
+Energy = Literal["table", "4-4-9", "without fibre"]
+
+
+class Conventions(BaseModel):
+    """How one creator counts; what is not said is as for the collection."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    carbohydrate: Carbohydrate | None = Field(None, description="as in the settings")
+    energy: Energy | None = Field(None, description="as in the settings")
+
+
 class Settings(BaseModel):
     """Choices that belong to a collection; every one has a default that is said in the report."""
 
@@ -29,7 +42,35 @@ class Settings(BaseModel):
     pantry: str = Field("", description="pantry file, relative to this one; default pantry.csv")
     decisions: str = Field("", description="decisions file; default decisions.csv")
     creator: str = Field("", description="creator of the recipes that name none")
+    carbohydrate: Carbohydrate = Field(
+        "total", description="what plain 'carbohydrate' means in the recipes: net is without fibre"
+    )
+    energy: Energy = Field(
+        "table", description="how the recipes' energy is counted: as the table has it, by 4-4-9, or "
+        "without that of fibre"
+    )
+    creators: dict[str, Conventions] = Field(
+        default_factory=dict, description="carbohydrate and energy of single creators, by name"
+    )
     follow_links: bool = Field(False, description="follow symbolic links out of the collection")
+
+
+    def carbohydrate_of(self, creator: str) -> Carbohydrate:
+        """What plain carbohydrate means in this creator's recipes."""
+        own = self.creators.get(creator)
+        return own.carbohydrate if own and own.carbohydrate else self.carbohydrate
+
+    def energy_of(self, creator: str) -> Energy:
+        """How this creator's energy is counted."""
+        own = self.creators.get(creator)
+        return own.energy if own and own.energy else self.energy
+
+    @property
+    def has_conventions(self) -> bool:
+        """Whether anything is counted otherwise than the table does."""
+        every = {self.carbohydrate_of(c) for c in ("", *self.creators)}
+        energy = {self.energy_of(c) for c in ("", *self.creators)}
+        return every != {"total"} or energy != {"table"}
 
 
 def load_settings(folder: Path) -> Settings:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from pipeline.compute import Computation
     from pipeline.reconcile import Foods, Judgement
+    from pipeline.settings import Settings
 
 __all__ = [
     "FACTORS",
@@ -100,8 +101,7 @@ def habits_given(
     foods: Foods,
     own: pd.DataFrame,
     *,
-    profile: str,
-    percent: float,
+    settings: Settings,
 ) -> Given | None:
     """Compute and judge the touched recipes again with the sure habits taken as known.
 
@@ -112,7 +112,7 @@ def habits_given(
         runner_up, recipe, stated, computation: of the run.
         foods: of ``reconcile.load_foods``.
         own: FOOD_NUTRIENT of the pantry.
-        profile, percent: the tolerance, as for ``reconcile.judge``.
+        settings: tolerance, and how each creator counts.
 
     Returns:
         None when no habit is sure.
@@ -136,11 +136,15 @@ def habits_given(
         recipe[recipe["recipe_id"].isin(every)], pantry_nutrient=pantry,
     )  # fmt: skip
     factors, without_fibre = apply.energy_sets(sure)
+    way = recipe["creator"].fillna("").map(settings.energy_of)
+    factors |= set(recipe.loc[way == "4-4-9", "recipe_id"])
+    without_fibre |= set(recipe.loc[way == "without fibre", "recipe_id"])
     again = apply.counted_energy(again, factors=factors, without_fibre=without_fibre)
     said = apply.adjusted_stated(sure, stated[stated["recipe_id"].isin(ids)])
     judgement = judge(
-        con, again, said, runner_up, profile=profile, percent=percent, pantry_nutrient=pantry
-    )
+        con, again, said, runner_up, profile=settings.profile, percent=settings.percent,
+        pantry_nutrient=pantry,
+    )  # fmt: skip
     return Given(judgement, sure)
 
 
