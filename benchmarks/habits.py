@@ -78,11 +78,13 @@ def own_cases(seeds: range, into: Path) -> Iterator[Case]:
 
 def names(said: Any, want: dict[str, Any]) -> bool:
     """Whether a row of habits.csv names a true habit."""
-    phrase, kind = str(said.phrase).lower(), str(said.kind)
+    phrase, kind = str(said["phrase"]).lower(), str(said["kind"])
     if not want["phrase"]:
         word = {"net_carbs": "carb", "net_energy": "carb", "factors": "energy"}[want["product"]]
         return kind == "convention" and word in phrase
-    return any(set(one.lower().split()) <= set(phrase.split()) for one in want["phrase"].split(" + "))
+    return any(
+        set(one.lower().split()) <= set(phrase.split()) for one in want["phrase"].split(" + ")
+    )
 
 
 def score(case: Case, count: Count, by_kind: Count, tools: Any, misses: bool) -> Any:
@@ -94,7 +96,7 @@ def score(case: Case, count: Count, by_kind: Count, tools: Any, misses: bool) ->
     verdict = dict(zip(result.recipes["recipe_id"], result.recipes["verdict"], strict=True))
     first = result.explanations[result.explanations["rank"] == 1]
     kind = dict(zip(first["recipe_id"], first["kind"], strict=True))
-    said = [h for h in result.habits.itertuples() if h.probability >= SAID]
+    said = [h for h in result.habits.to_dict("records") if float(h["probability"]) >= SAID]
     wanted = case.truth["habits"]
     for want in wanted:
         hit = any(names(h, want) for h in said)
@@ -106,7 +108,7 @@ def score(case: Case, count: Count, by_kind: Count, tools: Any, misses: bool) ->
         false = not any(names(h, w) for w in wanted)
         count.add("said but false", false)
         if misses and false:
-            print(f"  {case.name}: false {h.kind} {h.phrase} {h.probability:.2f}")
+            print(f"  {case.name}: false {h['kind']} {h['phrase']} {h['probability']:.2f}")
     convention = any(not w["phrase"] for w in wanted)
     for recipe_id, true in case.truth["recipes"].items():
         now, why = verdict.get(recipe_id), kind.get(recipe_id)
@@ -160,7 +162,11 @@ def main() -> None:
         for half, start in (("training", 0), ("held-out", 10_000)):
             if asked.half in (half, "both"):
                 seeds = range(start, start + asked.collections)
-                run(own_cases(seeds, Path(into) / half), f"own collections, {half} half", asked.misses)
+                run(
+                    own_cases(seeds, Path(into) / half),
+                    f"own collections, {half} half",
+                    asked.misses,
+                )
     if asked.folder.is_dir():
         run(dev_cases(asked.folder), f"{asked.folder} (nothing fitted on it)", asked.misses)
 

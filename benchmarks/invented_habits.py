@@ -100,7 +100,9 @@ class _Habit:
         return {"phrase": words, "product": product, "kind": kind}
 
 
-def _habit(kind: str, table: dict[str, Values], rng: random.Random, taken: set[str]) -> _Habit | None:
+def _habit(
+    kind: str, table: dict[str, Values], rng: random.Random, taken: set[str]
+) -> _Habit | None:
     free = [i for i in INGREDIENTS if i[0] not in taken and i[2] != "small"]
     if kind in ("net_carbs", "net_energy", "factors"):
         return _Habit(kind)
@@ -127,10 +129,10 @@ def _habit(kind: str, table: dict[str, Values], rng: random.Random, taken: set[s
     for role in ("base", "fat", "sweet"):
         one = rng.choice([i for i in free if i[2] == role and i[3] != "piece"])
         lines.append(_line(one, rng, 2))
-    factor = [1.0, 1.0, 1.0]
-    factor[rng.randrange(2)] = rng.choice([0.0, 2.0])
+    factors = [1.0, 1.0, 1.0]
+    factors[rng.randrange(2)] = rng.choice([0.0, 2.0])
     words = " + ".join(next(i[1] for i in INGREDIENTS if i[0] == m.code) for m in lines)
-    return _Habit(kind, "", words, base=tuple(lines), base_factor=tuple(factor))
+    return _Habit(kind, "", words, base=tuple(lines), base_factor=tuple(factors))
 
 
 def _line(one: tuple[Any, ...], rng: random.Random, servings: int) -> Line:
@@ -195,9 +197,7 @@ def _collection(table: dict[str, Values], seed: int, rng: random.Random) -> Made
     return Made(pages, {"habits": [h.truth() for h in habits], "recipes": recipes})
 
 
-def _matters(
-    h: _Habit, lines_of: list[tuple[list[Line], int]], own: dict[str, Values]
-) -> bool:
+def _matters(h: _Habit, lines_of: list[tuple[list[Line], int]], own: dict[str, Values]) -> bool:
     """Whether a habit moves a number by a share that is seen, in enough recipes."""
     if h.kind == "factors":
         return True
@@ -251,7 +251,9 @@ def _publish(
     slip, line_no, scale, weight = "none", None, 1.0, [1.0] * len(lines)
     if rng.random() < 0.125:
         slip, line_no, scale, weight = _slip(lines, servings, brought, rng)
-    sums = {k: scale * sum(w * b[k] for w, b in zip(weight, brought, strict=True)) for k in brought[0]}
+    sums = {
+        k: scale * sum(w * b[k] for w, b in zip(weight, brought, strict=True)) for k in brought[0]
+    }
     kinds = {h.kind for h in habits}
     if "factors" in kinds:
         sums["kcal"] = (4 * sums["protein_g"] + 4 * sums["carbs_g"] + 9 * sums["fat_g"]

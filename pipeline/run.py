@@ -445,7 +445,18 @@ def judge_read(
     tools: Tools,
     settings: Settings,
     problems: list[Problem],
+    *,
+    habits: bool = True,
 ) -> Result:
+    """Everything after reading: compute, habits, reconcile.
+
+    Args:
+        collection: what was read; a part of one when ``habits`` is False.
+        line_result, runners_up: of ``read_all``.
+        tools, settings: of the run.
+        problems: found so far; the result holds them and those found here.
+        habits: look for habits, which needs all recipes of a creator.
+    """
     from pipeline.compute import compute, eaten_share
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
@@ -463,9 +474,11 @@ def judge_read(
             con, computation, collection.stated, runners_up, profile=settings.profile,
             percent=settings.percent, pantry_nutrient=own,
         )  # fmt: skip
-        habits, explanation = _with_habits(
-            con, collection, line_result, runners_up, computation, judged, own, tools, settings
-        )
+        found, explanation = no_habits(), judged.explanation
+        if habits:
+            found, explanation = _with_habits(
+                con, collection, line_result, runners_up, computation, judged, own, tools, settings
+            )
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
         checks = internal_checks(con, collection.stated, computation.recipe)
     problems += computation.problems
@@ -488,7 +501,7 @@ def judge_read(
         snapshot=facts_of(tools.snapshot),
         per_recipe=computation.recipe,
         runners_up=runners_up,
-        habits=habits,
+        habits=found,
     )
 
 

@@ -46,14 +46,14 @@ class Settings(BaseModel):
         "total", description="what plain 'carbohydrate' means in the recipes: net is without fibre"
     )
     energy: Energy = Field(
-        "table", description="how the recipes' energy is counted: as the table has it, by 4-4-9, or "
-        "without that of fibre"
+        "table",
+        description="how the recipes' energy is counted: as the table has it, by 4-4-9, or "
+        "without that of fibre",
     )
     creators: dict[str, Conventions] = Field(
         default_factory=dict, description="carbohydrate and energy of single creators, by name"
     )
     follow_links: bool = Field(False, description="follow symbolic links out of the collection")
-
 
     def carbohydrate_of(self, creator: str) -> Carbohydrate:
         """What plain carbohydrate means in this creator's recipes."""

@@ -164,7 +164,9 @@ def habit_table(
     return rows(habits, given, verdict, foods)
 
 
-def with_habits(explanation: pd.DataFrame, given: Given | None, verdict: pd.DataFrame) -> pd.DataFrame:
+def with_habits(
+    explanation: pd.DataFrame, given: Given | None, verdict: pd.DataFrame
+) -> pd.DataFrame:
     """Explanations in which a habit stands first where it is all there is to say.
 
     Args:

@@ -61,51 +61,72 @@ def adjusted_lines(
         computation: of the compute stage: grams of lines that use another recipe.
         foods: of ``reconcile.load_foods``.
     """
-    out = line_result.copy()
-    for column in ("grams", "grams_low", "grams_high", "confidence"):
-        out[column] = out[column].astype(float)
-    at = {key: i for i, key in enumerate(zip(out["recipe_id"], out["line_no"], strict=True))}
+    cells = _Cells(line_result)
+    at = {
+        key: i
+        for i, key in enumerate(zip(line_result["recipe_id"], line_result["line_no"], strict=True))
+    }
     value = computation.line_value
-    grams = dict(
-        zip(zip(value["recipe_id"], value["line_no"], strict=True), value["grams"], strict=True)
-    )
-    column_at = {c: out.columns.get_loc(c) for c in out.columns}
-
-    def put(row: int, **cells: object) -> None:
-        for name, cell in cells.items():
-            out.iat[row, column_at[name]] = cell
-
+    keys = zip(value["recipe_id"], value["line_no"], strict=True)
+    counted = dict(zip(keys, value["grams"].astype(float), strict=True))
     for number, habit in enumerate(habits):
         rows = [(key, at[key]) for key in habit.lines if key in at]
         if habit.kind == "measure":
             spread = _Z90 * float(habit.sure[0]) if habit.sure is not None else 0.0
             for _, row in rows:
-                weight = float(out.iat[row, column_at["grams"]]) * habit.factor
-                put(row, grams=weight, grams_low=weight * max(1 - spread, 0.5),
-                    grams_high=weight * (1 + spread))  # fmt: skip
+                weight = float(cells.grams[row]) * habit.factor
+                cells.weigh(row, weight, weight * max(1 - spread, 0.5), weight * (1 + spread))
         elif habit.kind == "base" and len(habit.names) > 1:
-            seen: dict[str, int] = {}
-            for (recipe_id, line_no), row in rows:
-                weight = float(grams.get((recipe_id, line_no), 0.0) or 0.0)
-                first = seen.setdefault(recipe_id, row)
-                if first == row:
-                    put(row, food_id=own_id(number), confidence=1.0, grams=weight,
-                        grams_low=weight, grams_high=weight)  # fmt: skip
+            first: dict[str, int] = {}
+            for key, row in rows:
+                head = first.setdefault(key[0], row)
+                weight = counted.get(key, 0.0)
+                if head == row:
+                    cells.name(row, own_id(number))
+                    cells.weigh(row, weight, weight, weight)
                 else:
-                    together = float(out.iat[first, column_at["grams"]]) + weight
-                    put(first, grams=together, grams_low=together, grams_high=together)
-                    put(row, grams=0.0, grams_low=0.0, grams_high=0.0)
+                    together = float(cells.grams[head]) + weight
+                    cells.weigh(head, together, together, together)
+                    cells.weigh(row, 0.0, 0.0, 0.0)
         elif habit.kind == "state":
             for _, row in rows:
-                put(row, food_id=foods.variants.food_ids[habit.nearest], confidence=1.0,
-                    description=foods.variants.descriptions[habit.nearest])  # fmt: skip
+                cells.name(row, foods.variants.food_ids[habit.nearest])
+                cells.description[row] = foods.variants.descriptions[habit.nearest]
         elif habit.composition is not None:
             for key, row in rows:
-                put(row, food_id=own_id(number), confidence=1.0)
+                cells.name(row, own_id(number))
                 if habit.kind == "base":
-                    weight = float(grams.get(key, math.nan))
-                    put(row, grams=weight, grams_low=weight, grams_high=weight, basis="habit")
-    return out
+                    weight = counted.get(key, math.nan)
+                    cells.weigh(row, weight, weight, weight)
+                    cells.basis[row] = "habit"
+    return cells.frame(line_result)
+
+
+class _Cells:
+    """The columns of LINE_RESULT that a habit changes, as arrays to write into."""
+
+    def __init__(self, lines: pd.DataFrame) -> None:
+        self.grams = lines["grams"].to_numpy(dtype=np.float64, na_value=math.nan).copy()
+        self.low = lines["grams_low"].to_numpy(dtype=np.float64, na_value=math.nan).copy()
+        self.high = lines["grams_high"].to_numpy(dtype=np.float64, na_value=math.nan).copy()
+        self.confidence = lines["confidence"].to_numpy(dtype=np.float64, na_value=math.nan).copy()
+        self.food_id = lines["food_id"].to_numpy(dtype=object).copy()
+        self.description = lines["description"].to_numpy(dtype=object).copy()
+        self.basis = lines["basis"].to_numpy(dtype=object).copy()
+
+    def name(self, row: int, food_id: str) -> None:
+        self.food_id[row], self.confidence[row] = food_id, 1.0
+
+    def weigh(self, row: int, grams: float, low: float, high: float) -> None:
+        self.grams[row], self.low[row], self.high[row] = grams, low, high
+
+    def frame(self, lines: pd.DataFrame) -> pd.DataFrame:
+        """The lines with these columns."""
+        return lines.assign(
+            grams=self.grams, grams_low=self.low, grams_high=self.high,
+            confidence=self.confidence, food_id=self.food_id, description=self.description,
+            basis=self.basis,
+        )  # fmt: skip
 
 
 def own_id(number: int) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from pipeline.habits.model import FACTORS, NET, NET_ENERGY
+from pipeline.habits.model import FACTORS, NET, NET_ENERGY, ids_of
 from pipeline.memory.decisions import Decision
 from pipeline.memory.pantry import COLUMNS
 
@@ -104,7 +104,7 @@ def answer(
         )  # fmt: skip
 
     def given(food_id: str, note: str) -> list[Decision]:
-        names = [n for n in str(habit["names"]).split("; ") if n]
+        names = ids_of(habit["names"])
         if shared:
             return [Decision(t, food_id, None, "line", note=note) for t in texts]
         return [Decision(n, food_id, None, "name", note=note) for n in names]

@@ -224,9 +224,8 @@ def _lines(
     unit = recipes.unit[at]
 
     def numbers(column: str, missing: float) -> Vector:
-        return np.nan_to_num(
-            table[column].to_numpy(dtype=np.float64, na_value=math.nan), nan=missing
-        )
+        known: Vector = table[column].to_numpy(dtype=np.float64, na_value=math.nan)
+        return np.where(np.isnan(known), missing, known)
 
     columns = [BY_TAG[tag].column for tag in TAGS]
     values = np.nan_to_num(table[columns].to_numpy(dtype=np.float64)) / unit[:, None]
@@ -266,9 +265,7 @@ def _words(texts: list[str]) -> tuple[list[str], list[str]]:
     return [said[t][0] for t in texts], [said[t][1] for t in texts]
 
 
-def _runners(
-    runner_up: pd.DataFrame | None, foods: Foods
-) -> dict[str, list[tuple[int, float]]]:
+def _runners(runner_up: pd.DataFrame | None, foods: Foods) -> dict[str, list[tuple[int, float]]]:
     out: dict[str, list[tuple[int, float]]] = {}
     if runner_up is None:
         return out

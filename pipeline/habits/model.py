@@ -7,15 +7,26 @@ from functools import cache
 
 import numpy as np
 
-from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, PROTEIN, SATFAT, SUGAR
-from pipeline.reconcile.model import TAGS, Matrix, Vector
+from pipeline.reconcile.model import (
+    ATWATER,
+    CARBS,
+    FAT,
+    FIBRE,
+    KCAL,
+    PROTEIN,
+    SATFAT,
+    SUGAR,
+    TAGS,
+    Matrix,
+    Vector,
+)
 from pipeline.resources import shared_rows
 
 KINDS = ("product", "measure", "state", "convention", "base")
 
 #: One row a habit, the surest first. ``probability``: that these recipes share this cause; values
 #: per 100 g as the creator's numbers imply them; ``grams`` of one ``measure``; ``recipe_ids`` with
-#: spaces between; ``agree_now`` and ``agree_then``: of these recipes, without and with the habits;
+#: "; " between; ``agree_now`` and ``agree_then``: of these recipes, without and with the habits;
 #: ``key`` is the text of a refusal.
 HABIT = [
     "rank", "creator", "kind", "phrase", "probability", "recipes", "recipe_ids",
@@ -80,6 +91,15 @@ class Habit:
     def key(self) -> str:
         """What a refusal goes by; the same from run to run."""
         return habit_key(self.kind, self.phrase, self.creator)
+
+
+#: Between the recipe_ids, and the names, of one cell.
+BETWEEN = "; "
+
+
+def ids_of(cell: object) -> list[str]:
+    """The parts of a cell of ``recipe_ids`` or ``names``."""
+    return [part for part in str(cell or "").split(BETWEEN) if part]
 
 
 def habit_key(kind: str, phrase: str, creator: str) -> str:

@@ -15,7 +15,7 @@ import numpy as np
 from scipy.special import logsumexp
 
 from pipeline.habits.evidence import Bools, Cube, Ints
-from pipeline.reconcile.model import KCAL, MACROS, TAIL_SCALE, TAIL_SHARE, TAGS, Matrix, Vector
+from pipeline.reconcile.model import KCAL, MACROS, TAGS, TAIL_SCALE, TAIL_SHARE, Matrix, Vector
 
 N = len(TAGS)
 #: How slips divide, and how wide each is, relative to what it moves. Common practice, after

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from pipeline.habits.model import HABIT, Habit
+from pipeline.habits.model import BETWEEN, HABIT, Habit
 from pipeline.habits.words import detail, question, short
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, PROTEIN
 
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from pipeline.reconcile import Foods
 
 _COLUMNS = {"kcal": KCAL, "protein_g": PROTEIN, "carbs_g": CARBS, "fat_g": FAT, "fiber_g": FIBRE}
+Row = dict[Any, Any]
+
 #: Above this belief that the numbers are an honest sum once the habits are known, no slip is left.
 _HONEST = 0.5
 
@@ -41,12 +43,12 @@ def rows(
         out.append(
             {
                 "rank": rank, "creator": habit.creator, "kind": habit.kind, "phrase": habit.phrase,
-                "probability": habit.probability, "recipes": len(ids), "recipe_ids": " ".join(ids),
+                "probability": habit.probability, "recipes": len(ids), "recipe_ids": BETWEEN.join(ids),
                 **{c: math.nan if shown is None else float(shown[j]) for c, j in _COLUMNS.items()},
                 "measure": habit.measure, "grams": habit.grams,
                 "nearest_food_id": foods.variants.food_ids[habit.nearest] if habit.nearest >= 0 else "",
                 "nearest_food": foods.variants.descriptions[habit.nearest] if habit.nearest >= 0 else "",
-                "table_food_id": habit.food_id, "names": "; ".join(habit.names),
+                "table_food_id": habit.food_id, "names": BETWEEN.join(habit.names),
                 "agree_now": before, "agree_then": after,
                 "detail": detail(habit, foods), "question": question(habit, foods, after, before),
                 "key": habit.key,
@@ -63,7 +65,9 @@ def explained(explanation: pd.DataFrame, given: Given, verdict: pd.DataFrame) ->
 
     open_ = set(verdict.loc[verdict["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"])
     later = given.judgement.verdict
-    open_ |= set(later.loc[later["verdict"] == "disagrees", "recipe_id"])  # habit and slip cancel out
+    open_ |= set(
+        later.loc[later["verdict"] == "disagrees", "recipe_id"]
+    )  # habit and slip cancel out
     by: dict[str, list[Habit]] = {}
     for habit in given.habits:
         for recipe_id in habit.recipe_ids:
@@ -71,36 +75,42 @@ def explained(explanation: pd.DataFrame, given: Given, verdict: pd.DataFrame) ->
                 by.setdefault(recipe_id, []).append(habit)
     if not by:
         return explanation
-    later = later.set_index("recipe_id")
+    then: dict[str, tuple[str, float]] = {
+        str(r): (str(v), float(h))
+        for r, v, h in zip(later["recipe_id"], later["verdict"], later["honest"], strict=True)
+    }
     left = given.judgement.explanation
-    slips = {r: part for r, part in left.groupby("recipe_id", sort=False)}
+    slips = {str(r): part for r, part in left.groupby("recipe_id", sort=False)}
     numbers = _numbers(given)
-    made = []
+    made: list[Row] = []
     for recipe_id, habits in by.items():
         own = _row(recipe_id, habits, numbers)
-        settled = recipe_id not in later.index or later.at[recipe_id, "verdict"] == "agrees"
-        if not settled and recipe_id in slips:
-            honest = later.at[recipe_id, "honest"]
-            first_slip = not (honest == honest and honest > _HONEST)
-            mine = slips[recipe_id].to_dict("records")
+        verdict_then, honest = then.get(recipe_id, ("agrees", math.nan))
+        if verdict_then != "agrees" and recipe_id in slips:
+            first_slip = not honest > _HONEST  # not known (NaN) is no belief in honesty
+            mine: list[Row] = slips[recipe_id].to_dict("records")
             made += _ranked([mine[0], own, *mine[1:]] if first_slip else [own, *mine])
         else:
             made += _ranked([own])
     kept = explanation[~explanation["recipe_id"].isin(by.keys())]
     more = pd.DataFrame(made).reindex(columns=explanation.columns)
     types = {c: explanation[c].dtype for c in ("line_no", "rank", "probability", "misfit")}
-    every = pd.concat([kept, more.astype(types)], ignore_index=True) if len(kept) else more.astype(types)
+    every = (
+        pd.concat([kept, more.astype(types)], ignore_index=True)
+        if len(kept)
+        else more.astype(types)
+    )
     return every.sort_values(["recipe_id", "rank"], kind="stable").reset_index(drop=True)
 
 
-def _ranked(found: list[dict[str, object]]) -> list[dict[str, object]]:
+def _ranked(found: list[dict[str, Any]]) -> list[Row]:
     return [{**row, "rank": rank} for rank, row in enumerate(found, start=1)]
 
 
-def _numbers(given: Given) -> dict[str, dict[str, object]]:
+def _numbers(given: Given) -> dict[str, dict[str, Any]]:
     """What the lines of each recipe come to with the habits, on the basis most numbers stand on."""
     finding = given.judgement.finding
-    out: dict[str, dict[str, object]] = {}
+    out: dict[str, dict[str, Any]] = {}
     names = {"ENERC_KCAL": "kcal", "PROCNT": "protein_g", "CHOCDF": "carbs_g",
              "CHOAVLDF": "carbs_g", "FAT": "fat_g", "FIBTG": "fiber_g"}  # fmt: skip
     size = finding.groupby(["recipe_id", "basis"], sort=False)["computed"].transform("size")
@@ -117,9 +127,7 @@ def _numbers(given: Given) -> dict[str, dict[str, object]]:
 _PER = {"per_serving": "a serving", "per_recipe": "the whole recipe", "per_100g": "100 g"}
 
 
-def _row(
-    recipe_id: str, habits: list[Habit], numbers: dict[str, dict[str, object]]
-) -> dict[str, object]:
+def _row(recipe_id: str, habits: list[Habit], numbers: dict[str, dict[str, Any]]) -> dict[str, Any]:
     """The explanation "habit" of one recipe; its line is that of the surest habit with one."""
     shown = numbers.get(recipe_id, {})
     line = next((n for h in habits for r, n in h.lines if r == recipe_id), None)

@@ -15,7 +15,16 @@ import numpy as np
 from scipy.special import logsumexp
 
 from pipeline.habits.evidence import Ints, Lines, N, Recipes
-from pipeline.habits.model import FACTORS, Habit, NET, NET_ENERGY, constants, habit_key, product_prior, table_prior
+from pipeline.habits.model import (
+    FACTORS,
+    NET,
+    NET_ENERGY,
+    Habit,
+    constants,
+    habit_key,
+    product_prior,
+    table_prior,
+)
 from pipeline.habits.numbers import Fit, Noise, fit_shared, medians, noise_of
 from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, Matrix, Vector
 
@@ -125,7 +134,9 @@ class Search:
         named: dict[str, list[str]] = {}
         for food_id, name in by:
             named.setdefault(food_id, []).append(name)
-        groups = [((name,), rows) for (_, name), rows in by.items()]
+        groups: list[tuple[tuple[str, ...], list[int]]] = [
+            ((name,), rows) for (_, name), rows in by.items()
+        ]
         for food_id, names in named.items():
             if len(names) > 1:
                 rows = sorted(i for name in names for i in by[food_id, name])
@@ -158,7 +169,7 @@ class Search:
     def _phrase(self, names: tuple[str, ...], rows: Ints) -> Phrase:
         m = self.lines
         recipe, at = np.unique(m.recipe[rows], return_inverse=True)
-        grams = np.bincount(at, weights=m.grams[rows] / 100)
+        grams = np.bincount(at, weights=m.grams[rows] / 100).astype(np.float64)
         values = np.zeros((len(recipe), N))
         np.add.at(values, at, m.values[rows])
         gram_cov = np.zeros((len(recipe), N, N))
@@ -182,9 +193,7 @@ class Search:
             change[total, CARBS] = -mean[total, FIBRE]
             change[total, KCAL] = -kcal * mean[total, FIBRE]
             out.append((NET if not kcal else NET_ENERGY, belief, change))
-        alcohol = np.bincount(
-            self.lines.recipe, weights=self.lines.alcohol_g, minlength=len(mean)
-        )
+        alcohol = np.bincount(self.lines.recipe, weights=self.lines.alcohol_g, minlength=len(mean))
         change = np.zeros_like(mean)
         change[:, KCAL] = mean @ ATWATER + _ALCOHOL_KCAL * alcohol - mean[:, KCAL]
         out.append((FACTORS, 1.0, change))
@@ -262,18 +271,14 @@ class Search:
         upper = self._reach(here, by, other, group, noise)
         out: list[Cause] = []
         share = math.log(self.k["habits"] / max(len(phrases), 8))
-        worth = [
-            g for g in range(len(phrases)) if upper[g] - same.evidence[g] + share > -_WORTH
-        ]
+        worth = [g for g in range(len(phrases)) if upper[g] - same.evidence[g] + share > -_WORTH]
         for g in worth:
             rows = np.flatnonzero(group == g)
             one = _One(phrases[g], rows, here[rows], noise.rows(rows), grams[rows])
             out += self._of_phrase(one, other, same, g, share)
         return [c for c in out if key_of(c, self.creator) not in self.refused]
 
-    def _reach(
-        self, off: Matrix, by: np.ndarray, fit: Fit, group: Ints, noise: Noise
-    ) -> Vector:
+    def _reach(self, off: Matrix, by: np.ndarray, fit: Fit, group: Ints, noise: Noise) -> Vector:
         """Log density at the best fit: no cause about the same lines can gain more."""
         total = noise(off - np.einsum("mik,mk->mi", by, fit.theta[group]))[0]
         first = np.searchsorted(group, np.arange(len(fit.theta)))
@@ -335,7 +340,9 @@ class Search:
             return -1
         parts = np.array([1.0, 4.0, 4.0, 9.0])
         unlike = 1 - self.foods.variants.similar(p.food)[others]
-        off = np.abs((self.foods.values[others, : FAT + 1] - composition[: FAT + 1]) * parts).sum(axis=1)
+        off = np.abs((self.foods.values[others, : FAT + 1] - composition[: FAT + 1]) * parts).sum(
+            axis=1
+        )
         off = np.where(np.isfinite(off), off + _UNLIKE_KCAL * unlike, math.inf)
         return int(others[np.argmin(off)]) if np.isfinite(off).any() else -1
 

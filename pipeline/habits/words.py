@@ -38,7 +38,7 @@ def _in(habit: Habit) -> str:
     return f"In {len(habit.recipe_ids)} recipes "
 
 
-def _clause(habit: Habit) -> str:
+def _clause(habit: Habit, beside: Vector | None = None) -> str:
     phrase = f"“{habit.phrase}”"
     if habit.convention:
         return {
@@ -52,14 +52,14 @@ def _clause(habit: Habit) -> str:
         return f"a {habit.measure} of {phrase} counts as {habit.grams:.3g} g"
     if habit.composition is None:
         return phrase
-    return f"{phrase} counts {values(habit.composition, None)} a 100 g"
+    return f"{phrase} counts {values(habit.composition, beside)} a 100 g"
 
 
 def _found(habit: Habit, foods: Foods) -> str:
-    said = _in(habit) + _clause(habit)
+    table = _table(habit, foods)
+    said = _in(habit) + _clause(habit, table)
     if habit.kind == "measure" and habit.factor > 0:
         return f"{said}, {abs(habit.factor - 1):.0%} {'more' if habit.factor > 1 else 'less'} than here"
-    table = _table(habit, foods)
     if habit.composition is not None and table is not None:
         return f"{said}, where the food of the table has {values(table, habit.composition)}"
     return said
@@ -103,7 +103,9 @@ def values(of: Vector, beside: Vector | None) -> str:
     """
     told = [f"{of[KCAL]:.0f} kcal"]
     for j, word in _PARTS:
-        far = beside is None or abs(of[j] - beside[j]) * _KCAL[j] > 0.05 * max(of[KCAL], 40.0)
+        far = beside is None or (
+            abs(of[j] - beside[j]) * _KCAL[j] > 0.07 * max(of[KCAL], beside[KCAL], 40.0)
+        )
         if of[j] == of[j] and far and (beside is not None or of[j] >= 0.5):
             told.append(f"{of[j]:.0f} g {word}" if of[j] >= 10 else f"{of[j]:.1f} g {word}")
     return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"

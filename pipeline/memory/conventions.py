@@ -6,6 +6,7 @@ import json
 import re
 import tomllib
 from pathlib import Path
+from typing import Any
 
 from pipeline.memory.files import locked, write_atomically
 from pipeline.problems import Problem, SteelyardError
@@ -80,7 +81,7 @@ def restore_settings(path: Path, before: str | None, after: str) -> bool:
     return True
 
 
-def _parsed(text: str) -> dict[str, object]:
+def _parsed(text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:

@@ -10,6 +10,7 @@ import re
 from typing import TYPE_CHECKING
 
 from pipeline.report import words
+from pipeline.report.habits import shown_habits
 from pipeline.report.view import Entry, View, view
 
 if TYPE_CHECKING:
@@ -34,6 +35,11 @@ def render(result: Result) -> str:
     """The report as Markdown."""
     shown = view(result)
     parts = [f"# {shown.headline}", "", _opening(shown), ""]
+    habits = shown_habits(result)
+    if habits:
+        parts += ["## Habits", ""]
+        parts += [f"- **{escaped(h.phrase)}.** {escaped(h.question)}" for h in habits]
+        parts.append("")
     if shown.biggest:
         parts += ["## The largest differences", ""]
         for b in shown.biggest:

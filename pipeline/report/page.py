@@ -18,6 +18,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING
 
 from pipeline.report import words
+from pipeline.report.habits import shown_habits
 from pipeline.report.plots import plots
 from pipeline.report.script import short_time, summary
 from pipeline.report.view import Gauge, view
@@ -66,6 +67,7 @@ def render(result: Result, *, pages: Mapping[str, str] | None = None, creator: s
     script = _asset("report.js")
     return _environment().get_template("report.html.j2").render(
         v=shown,
+        habits=shown_habits(result, creator),
         sample=SAMPLE,
         plots=[(p, Markup(p.svg)) for p in pictures],  # our own drawing, no outside text
         style=Markup(_asset("report.css") + (_asset("script.css") if shown.scripts else "")),
@@ -100,6 +102,7 @@ def _environment() -> Environment:
     )
     env.filters["e_able"] = hide_energy
     env.filters["plural"] = words.plural
+    env.filters["sure"] = words.percent
     env.filters["n"] = lambda value: f"{value:,d}"
     env.filters["summary"] = summary
     env.filters["clock"] = short_time

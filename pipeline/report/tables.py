@@ -27,7 +27,8 @@ _KINDS: dict[str, Kind] = {
     "lines_left_out": "int", "coverage": "float", "confidence": "float", "probability": "float",
     "grams": "float", "grams_low": "float", "grams_high": "float", "amount": "float",
     "stated": "float", "computed": "float", "low": "float", "high": "float",
-    "recipes": "int", "agree_now": "int", "agree_then": "int", "difference": "float", "allowed": "float", "share": "float", "names_food": "bool",
+    "recipes": "int", "agree_now": "int", "agree_then": "int",
+    "difference": "float", "allowed": "float", "share": "float", "names_food": "bool",
     **{n.column: "float" for n in NUTRIENTS},
     **{f"{c}_{side}": "float" for c in REPORTED for side in ("stated", "computed")},
 }  # fmt: skip

@@ -126,6 +126,7 @@ _SLIP_WORDS = {
     "net_carbs_stated": "carbohydrate given without fibre",
     "per_100g_stated_as_serving": "numbers of 100 g given for a serving",
     "none_found": "no single slip explains it",
+    "habit": "a habit of many recipes",
 }
 
 
@@ -249,6 +250,10 @@ def print_result(result: Result, written: Sequence[Path], out: Path | None) -> N
         )
     if len(errors) > 12:
         console.print(f"... and {len(result.problems) - 12} more in problems.csv")
+    from pipeline.report.habits import shown_habits
+
+    for habit in shown_habits(result)[:3]:
+        console.print(f"habit: {habit.question}", markup=False)
     if len(result.to_review):
         console.print(f"{len(result.to_review)} lines are worth a look (to_review.csv).")
     if out is not None:
