@@ -40,6 +40,8 @@ _FIBRE_KCAL = ((0.0, 0.7), (4.0, 0.3))
 _ALCOHOL_KCAL = 7.0
 #: kcal by which a food of another name stands behind one of the same, when the nearest is sought.
 _UNLIKE_KCAL = 200.0
+#: No food is like another when their macros lie further apart than this share of the energy.
+_NEAR = 0.35
 #: Foods of a base stand in the same proportions, give or take this share (rounding of grams).
 _SAME_SHARE = 0.05
 
@@ -343,8 +345,9 @@ class Search:
         off = np.abs((self.foods.values[others, : FAT + 1] - composition[: FAT + 1]) * parts).sum(
             axis=1
         )
-        off = np.where(np.isfinite(off), off + _UNLIKE_KCAL * unlike, math.inf)
-        return int(others[np.argmin(off)]) if np.isfinite(off).any() else -1
+        off[~(off <= _NEAR * max(float(composition[KCAL]), 50.0))] = math.inf
+        best = int(np.argmin(off + _UNLIKE_KCAL * unlike))
+        return int(others[best]) if math.isfinite(off[best]) else -1
 
     def _measures(self, p: Phrase, null: float, share: float) -> list[Cause]:
         """The weight of a scoop, cup, piece or slice."""

@@ -49,7 +49,7 @@ def _clause(habit: Habit, beside: Vector | None = None) -> str:
     if habit.kind == "measure" and habit.factor == 0:
         return f"{phrase} is not in the numbers"
     if habit.kind == "measure":
-        return f"a {habit.measure} of {phrase} counts as {habit.grams:.3g} g"
+        return f"1 {habit.measure} of {phrase} counts as {weight(habit.grams)}"
     if habit.composition is None:
         return phrase
     return f"{phrase} counts {values(habit.composition, beside)} a 100 g"
@@ -80,6 +80,11 @@ def _asked(habit: Habit, foods: Foods) -> str:
     return f"{_found(habit, foods)}. Is yours another product" + (
         f", like “{nearest}”?" if nearest else "?"
     )
+
+
+def weight(grams: float) -> str:
+    """ "27 g", "4.2 g"."""
+    return f"{grams:.0f} g" if grams >= 10 else f"{grams:.1f} g"
 
 
 def _either(habit: Habit) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.habits import confirm
 from pipeline.habits.model import ids_of
+from pipeline.habits.words import weight
 from pipeline.memory.decisions import Decision, change_decision
 from pipeline.settings import FILE_NAME
 from pipeline.web.desk import Answer, Change, Desk
@@ -83,7 +84,7 @@ def _card(desk: Desk, row: dict[str, Any]) -> HabitCard:
 def _words(row: Mapping[str, Any]) -> dict[str, str]:
     numbers = "Yes, use what my numbers say"
     if row["kind"] == "measure" and row["measure"]:
-        numbers = f"Yes, my {row['measure']} weighs {row['grams']:.3g} g"
+        numbers = f"Yes, my {row['measure']} weighs {weight(row['grams'])}"
     return {
         "nearest": f"Yes: {row['nearest_food']}",
         "numbers": numbers,

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from pipeline.habits import HABIT
 from pipeline.nutrients import NUTRIENTS
 from pipeline.problems import PROBLEM_COLUMNS
 from pipeline.report import write
@@ -36,6 +37,7 @@ EXPECTED = {
     "explanations": [*EXPLANATION, "basis"],
     "problems": PROBLEM_COLUMNS,
     "to_review": TO_REVIEW,
+    "habits": HABIT,
 }
 
 
@@ -47,7 +49,7 @@ def rows(path: Path) -> list[dict[str, str]]:
 def test_every_file_is_there_with_its_columns(collection: Result, tmp_path: Path) -> None:
     written = {p.name for p in write(collection, tmp_path)}
     names = ["recipes", "findings", "lines", "explanations", "problems", "to_review", "claims",
-             "corrected"]  # fmt: skip
+             "corrected", "habits"]  # fmt: skip
     assert written == {f"{n}.{e}" for n in names for e in ("csv", "parquet")} | {
         "report.html", "report.json",
     }  # fmt: skip
