@@ -448,9 +448,12 @@ class Search:
 
     def habits(self) -> list[Habit]:
         """What was found, the surest first; nothing less likely than not."""
+        found = self.run()
+        fits = self.noise(self._left([c for c, _, _ in found]))[1] > 0.5
         return [
-            self._habit(c, p, twins) for c, p, twins in self.run()
+            self._habit(c, p, twins) for c, p, twins in found
             if p >= 0.5 and self._matters(c) >= self.k["matters_in"]
+            and fits[c.recipe].sum() >= max(self.least - 1, self.k["fits"] * len(c.recipe))
         ]  # fmt: skip
 
     def _matters(self, cause: Cause) -> int:
