@@ -446,7 +446,7 @@ def judge_read(
     settings: Settings,
     problems: list[Problem],
     *,
-    habits: bool = True,
+    habits: bool | frozenset[str] = True,
 ) -> Result:
     """Everything after reading: compute, habits, reconcile.
 
@@ -455,7 +455,8 @@ def judge_read(
         line_result, runners_up: of ``read_all``.
         tools, settings: of the run.
         problems: found so far; the result holds them and those found here.
-        habits: look for habits, which needs all recipes of a creator.
+        habits: look for habits, which needs all recipes of a creator; of some creators alone when
+            their names are given.
     """
     from pipeline.compute import compute, eaten_share
     from pipeline.problems import problems_frame
@@ -477,8 +478,9 @@ def judge_read(
         found, explanation = no_habits(), judged.explanation
         if habits:
             found, explanation = _with_habits(
-                con, collection, line_result, runners_up, computation, judged, own, tools, settings
-            )
+                con, collection, line_result, runners_up, computation, judged, own, tools, settings,
+                None if habits is True else habits,
+            )  # fmt: skip
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
         checks = internal_checks(con, collection.stated, computation.recipe)
     problems += computation.problems
@@ -540,7 +542,7 @@ def _as_counted(
 def _with_habits(
     con: duckdb.DuckDBPyConnection, collection: Collection, line_result: pd.DataFrame,
     runners_up: pd.DataFrame, computation: Computation, judged: Judgement, own: pd.DataFrame,
-    tools: Tools, settings: Settings,
+    tools: Tools, settings: Settings, creators: frozenset[str] | None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:  # fmt: skip
     """HABIT, and the explanations with the habits known."""
     from pipeline import habits
@@ -549,10 +551,12 @@ def _with_habits(
     if not habits.enough_recipes(collection.recipe, collection.stated):
         return no_habits(), judged.explanation
     foods = load_foods(con, own)
+    asked = collection.recipe
+    if creators is not None:
+        asked = asked[asked["creator"].fillna("").isin(creators)]
     found = habits.find_habits(
-        computation, collection.stated, collection.recipe, runners_up, foods,
-        tools.decisions.refused_habits,
-    )  # fmt: skip
+        computation, collection.stated, asked, runners_up, foods, tools.decisions.refused_habits
+    )
     given = habits.habits_given(
         con, found, line_result, runners_up, collection.recipe, collection.stated, computation,
         foods, own, settings=settings,

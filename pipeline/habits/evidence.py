@@ -160,7 +160,7 @@ def _recipes(
 ) -> Recipes | None:
     said = require(stated, STATED, "stated").dropna(subset=["amount"])
     facts = computation.recipe.set_index("recipe_id")
-    said = said[said["recipe_id"].isin(facts.index)]
+    said = said[said["recipe_id"].isin(facts.index) & said["recipe_id"].isin(recipe["recipe_id"])]
     per = facts.reindex(said["recipe_id"])
     basis = said["basis"].to_numpy(dtype=object)
     unit = np.select(
