@@ -230,6 +230,7 @@ class Desk:
         self._history: list[Answer] = []
         self._count = 0
         self._written_out: dict[Path, str] = {}
+        self._asked_all = False
         self.version = 0
         self._load()
         if not self.recipes:
@@ -382,9 +383,8 @@ class Desk:
             self._memory.pantry = before.pantry
         recipes = {recipe_id for key in touched for recipe_id, _ in self._places[key]}
         refused = before.decisions.refused_habits != after.decisions.refused_habits
-        if refused or self._in_habits(recipes):  # a habit is about all recipes of its creator
-            self.recipes, self.habits = run_all(self.collection, self.tools, self.settings)
-            self.version += 1
+        if refused or self._asked_all or self._in_habits(recipes):
+            self._judge_all()  # a habit is about all recipes of its creator
             return
         changed = run_again(self.collection, self.tools, self.settings, self.recipes, recipes)
         self.recipes.update(changed)
@@ -772,8 +772,17 @@ class Desk:
         }  # fmt: skip
 
     def take_up(self) -> None:
-        """Take up the files as they stand now, the settings too."""
+        """Take up the files as they stand now, the settings too, and look for habits again."""
+        version = self.version
+        self._asked_all = True
         self.look(now=True)
+        self._asked_all = False
+        if self.version == version:
+            self._judge_all()
+
+    def _judge_all(self) -> None:
+        self.recipes, self.habits = run_all(self.collection, self.tools, self.settings)
+        self.version += 1
 
     def moved_by(self, recipes: Iterable[str], act: Callable[[], None]) -> tuple[Moved, ...]:
         """Do something; the recipes it moved, those named first."""
@@ -1022,7 +1031,7 @@ class Desk:
                 moved = self._script_moved(answer.script, set())
                 return replace(answer, said=f"Taken back: {answer.said}", moved=moved)
             recipes = [m.recipe_id for m in answer.moved]
-            moved = self._and_moved(recipes, self.look)
+            moved = self._and_moved(recipes, self.look if answer.key else self.take_up)
             return replace(answer, said=f"Taken back: {answer.said}", moved=moved)
 
     def _undo(self, change: Change) -> None:
