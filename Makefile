@@ -9,7 +9,7 @@ TABLES ?= $(wildcard $(FETCHED)/fndds/survey.toml) tests/national/harbour.toml
 CI     ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help verify report test soak lint format lock clean bench-lines bench-fit bench-tables bench-parse bench-profile bench-weigh bench-recipes bench-spoken bench-snapshot bench-bulk bench-cold licences sbom audit chromium
+.PHONY: help verify report test soak lint format lock clean bench-lines bench-fit bench-tables bench-parse bench-profile bench-weigh bench-recipes bench-habits bench-spoken bench-snapshot bench-bulk bench-cold licences sbom audit chromium
 
 help:  ## what there is to make
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 18
@@ -80,6 +80,9 @@ bench-weigh: $(VENV)/.dev  ## weighing alone, the right food given
 
 bench-recipes: $(VENV)/.dev  ## verdicts and explanations against recipes with known faults
 	@$(BIN)/python benchmarks/recipes.py $(GOLD)/recipes
+
+bench-habits: $(VENV)/.dev  ## habits found and slips named given them: own collections, then those in GOLD
+	@$(BIN)/python benchmarks/habits.py $(GOLD)/habits
 
 bench-spoken: $(VENV)/.dev  ## reading of spoken scripts, speaker by speaker
 	@$(BIN)/python benchmarks/spoken.py benchmarks/data/spoken $(wildcard $(GOLD)/spoken)

@@ -647,7 +647,9 @@ def _across_parts(con: duckdb.DuckDBPyConnection, work: Store) -> None:
             write_query(con, work, "uses.parquet", "select * from uses order by key, line_no")
         if uses or company:
             write_query(con, work, "guests.parquet", sql("bulk_guests"))
-        sizes = "select coalesce(creator, '') as creator, count(*) as recipes from recipe group by 1"
+        sizes = (
+            "select coalesce(creator, '') as creator, count(*) as recipes from recipe group by 1"
+        )
         write_query(con, work, "creators.parquet", f"{sizes} order by 1")
     work.write_text("across.done", "ids and uses\n")
 

@@ -589,7 +589,9 @@ class _PartTables:
             line = pd.concat([line, lines])
             stated = pd.concat([stated, self._table("in/stated", some, keys, other)])
             texts = set(lines["text"]) - set(runners["text"])
-            more = self._table("joined/runner", "text in (select unnest($keys))", sorted(texts), other)
+            more = self._table(
+                "joined/runner", "text in (select unnest($keys))", sorted(texts), other
+            )
             runners = pd.concat([runners, more])
         recipe, line = recipe.reset_index(drop=True), line.reset_index(drop=True)
         stated = stated.reset_index(drop=True)

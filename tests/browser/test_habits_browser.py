@@ -86,7 +86,13 @@ def test_the_pack_is_typed_in_without_scripts_too(page: Page) -> None:
     try:
         page.browser.get(f"{page.origin}/habits")
         page.one("#main .habit summary").click()
-        typed = {"serving_g": "170", "kcal": "97", "protein_g": "17", "carbs_g": "6", "fat_g": "0.7"}
+        typed = {
+            "serving_g": "170",
+            "kcal": "97",
+            "protein_g": "17",
+            "carbs_g": "6",
+            "fat_g": "0.7",
+        }
         for name, value in typed.items():
             page.one(f"#main .habit input[name={name}]").send_keys(value)
         page.one("#main .habit form.pack button.main").click()

@@ -9,7 +9,13 @@ from pathlib import Path
 from typing import Any
 
 Values = dict[str, float]
-FOUR = {"ENERC_KCAL": "kcal", "PROCNT": "protein", "CHOCDF": "carbs", "FAT": "fat", "FIBTG": "fibre"}
+FOUR = {
+    "ENERC_KCAL": "kcal",
+    "PROCNT": "protein",
+    "CHOCDF": "carbs",
+    "FAT": "fat",
+    "FIBTG": "fibre",
+}
 
 #: words of the line, food of SR28
 FOODS = {

@@ -30,13 +30,13 @@ def verdicts(result: Result) -> dict[str, str]:
 
 
 @pytest.fixture(scope="module")
-def light(tmp_path_factory: pytest.TempPathFactory, foods: dict[str, Values], snapshot: Any) -> Result:
+def light(
+    tmp_path_factory: pytest.TempPathFactory, foods: dict[str, Values], snapshot: Any
+) -> Result:
     """Cheddar is always the reduced-fat one; dish 6 has its broccoli twice as well."""
     dishes = cheese_dishes()
     dishes[6] = doubled(dishes[6], 2)
-    folder = lay_out(
-        tmp_path_factory.mktemp("light"), dishes, {**foods, "cheddar cheese": LIGHT}
-    )
+    folder = lay_out(tmp_path_factory.mktemp("light"), dishes, {**foods, "cheddar cheese": LIGHT})
     return pipeline.verify(folder, snapshot=snapshot)
 
 
