@@ -9,10 +9,10 @@ algebra over arrays.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import logsumexp
 
 from pipeline.habits.evidence import Bools, Cube, Ints
 from pipeline.reconcile.model import KCAL, MACROS, TAGS, TAIL_SCALE, TAIL_SHARE, Matrix, Vector
@@ -23,6 +23,8 @@ N = len(TAGS)
 _SHARES = {"scale": 0.22, "line": 0.45, "number": 0.18, "free": 0.15}
 _SCALE_SD, _LINE_SD, _NUMBER_SD, _FREE_SD = 0.8, 1.0, 0.5, 0.35
 _ROUNDS = 7
+#: Unknowns that move less (kcal, or g per 100 g) are settled.
+_SETTLED = 0.02
 
 
 @dataclass(slots=True)
@@ -85,7 +87,7 @@ class Noise:
             - 0.5 * self.free_log_det - 0.5 * free_misfit
         )  # fmt: skip
         every = np.column_stack([narrow, wide, free, slip])
-        total = np.asarray(logsumexp(every, axis=1), dtype=np.float64)
+        total = _log_sum(every)
         weight = np.exp(narrow - total) + np.exp(wide - total) / TAIL_SCALE**2
         return total, weight
 
@@ -191,7 +193,7 @@ def fit_shared(
             last, theta = theta, np.linalg.solve(precision, pull[:, :, None])[:, :, 0]
             if least is not None:
                 theta = np.maximum(theta, least)
-            if np.abs(theta - last).max() < 1e-3:
+            if np.abs(theta - last).max() < _SETTLED:
                 break
         total, weight = noise(off - np.einsum("mik,mk->mi", by, theta[group]))
         precision = prior + np.add.reduceat(weight[:, None, None] * info, first)
@@ -213,14 +215,30 @@ def fit_shared(
     return best
 
 
+def _log_sum(terms: Matrix) -> Vector:
+    """Log of the sum of exponentials of each row; scipy's own checks cost more than the sum."""
+    top = terms.max(axis=1)
+    total: Vector = top + np.log(np.exp(terms - top[:, None]).sum(axis=1))
+    return total
+
+
+def log_sum(terms: Sequence[float]) -> float:
+    """Log of a sum of exponentials, -inf of nothing."""
+    top = max(terms, default=-math.inf)
+    return top if math.isinf(top) else top + math.log(sum(math.exp(t - top) for t in terms))
+
+
 def medians(values: Matrix, group: Ints, groups: int) -> Matrix:
     """Median of each group and column, NaN left out; 0 where a group has none."""
-    out = np.zeros((groups, values.shape[1]))
-    first = np.searchsorted(group, np.arange(groups + 1))
-    for g in range(groups):
-        part = values[first[g] : first[g + 1]]
-        for j in range(values.shape[1]):
-            seen = part[np.isfinite(part[:, j]), j]
-            if len(seen):
-                out[g, j] = np.median(seen)
-    return out
+    first = np.searchsorted(group, np.arange(groups))
+    place = np.arange(len(group)) - first[group]
+    padded = np.full((groups, int(place.max()) + 1, values.shape[1]), math.nan)
+    padded[group, place] = values
+    padded.sort(axis=1)  # NaN stand last
+    seen = np.isfinite(padded).sum(axis=1)
+    low, high = np.maximum(seen - 1, 0) // 2, seen // 2
+    high = np.minimum(high, np.maximum(seen - 1, 0))
+    middle = 0.5 * sum(
+        np.take_along_axis(padded, at[:, None, :], axis=1)[:, 0, :] for at in (low, high)
+    )
+    return np.where(seen > 0, middle, 0.0)

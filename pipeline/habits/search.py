@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import logsumexp
 
 from pipeline.habits.evidence import Ints, Lines, N, Recipes
 from pipeline.habits.model import (
@@ -25,7 +24,7 @@ from pipeline.habits.model import (
     product_prior,
     table_prior,
 )
-from pipeline.habits.numbers import Fit, Noise, fit_shared, medians, noise_of
+from pipeline.habits.numbers import Fit, Noise, fit_shared, log_sum, medians, noise_of
 from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, Matrix, Vector
 
 if TYPE_CHECKING:
@@ -33,7 +32,7 @@ if TYPE_CHECKING:
 
 #: At most so many habits are taken from one collection.
 _MOST = 6
-#: A cause of which the free fit gains less than this is not looked at closer.
+#: Log odds that the best conceivable fit of a phrase has to reach to be looked at closer.
 _WORTH = 1.0
 #: kcal a gram of fibre that are left out where carbohydrate is given without it, and belief in it.
 _FIBRE_KCAL = ((0.0, 0.7), (4.0, 0.3))
@@ -273,7 +272,7 @@ class Search:
         upper = self._reach(here, by, other, group, noise)
         out: list[Cause] = []
         share = math.log(self.k["habits"] / max(len(phrases), 8))
-        worth = [g for g in range(len(phrases)) if upper[g] - same.evidence[g] + share > -_WORTH]
+        worth = [g for g in range(len(phrases)) if upper[g] - same.evidence[g] + share > _WORTH]
         for g in worth:
             rows = np.flatnonzero(group == g)
             one = _One(phrases[g], rows, here[rows], noise.rows(rows), grams[rows])
@@ -296,7 +295,7 @@ class Search:
         evidence = float(
             np.logaddexp(
                 math.log(0.5) + other.evidence[g],
-                math.log(0.5) + (logsumexp(known) if known else -math.inf),
+                math.log(0.5) + (log_sum(known) if known else -math.inf),
             )
         )
         change = p.grams[:, None] * np.maximum(other.theta[g], -p.value)
@@ -312,7 +311,7 @@ class Search:
             best = max(states)[1]
             composition = np.where(np.isfinite(v := self.foods.values[best]), v, p.value)
             out.append(
-                Cause("state", p, float(logsumexp([s for s, _ in states])) - null + share
+                Cause("state", p, float(log_sum([s for s, _ in states])) - null + share
                       + math.log(k["state"]), self._moved(p, p.grams[:, None] * (composition - p.value)),
                       composition, np.zeros(N), nearest=best, recipe=p.recipe, rows=p.rows)
             )  # fmt: skip
@@ -443,7 +442,6 @@ class Search:
             if best is None or best.gain <= 0:
                 break
             taken.append(best)
-            taken = self._refitted(taken)
         return self._judged(taken)
 
     def habits(self) -> list[Habit]:
@@ -498,20 +496,10 @@ class Search:
         found = self.causes(self._left(taken))
         return next((c for c in found if not any(_same(c, t) for t in taken)), None)
 
-    def _refitted(self, taken: list[Cause]) -> list[Cause]:
-        """Each cause fitted again with the others settled."""
-        if len(taken) < 2:
-            return taken
-        for i, cause in enumerate(list(taken)):
-            found = self.causes(self._left([c for c in taken if c is not taken[i]]))
-            again = next((c for c in found if _same(c, cause)), None)
-            if again is not None:
-                taken[i] = again
-        return taken
-
     def _judged(self, taken: list[Cause]) -> list[tuple[Cause, float, list[Cause]]]:
+        """Each cause fitted again with the others settled, beside all others in its place."""
         out = []
-        for cause in taken:
+        for i, cause in enumerate(taken):
             others = [c for c in taken if c is not cause]
             found = [
                 c for c in self.causes(self._left(others))
@@ -520,13 +508,13 @@ class Search:
             mine = [c for c in found if _same(c, cause)]
             if not mine:
                 continue
-            best = mine[0]
+            taken[i] = best = mine[0]
             twins = [
                 c for c in found
                 if not _same(c, cause) and best.gain - c.gain < 3.0 and _always(c, best)
             ]  # fmt: skip
-            for_it = logsumexp([c.gain for c in [*mine, *twins]])
-            every = logsumexp([0.0, *(c.gain for c in found)])
+            for_it = log_sum([c.gain for c in [*mine, *twins]])
+            every = log_sum([0.0, *(c.gain for c in found)])
             out.append((best, float(np.exp(for_it - every)), twins))
         return sorted(out, key=lambda r: -r[1])
 
@@ -556,7 +544,7 @@ def _about(convention: str) -> str:
 def _together(causes: list[Cause]) -> Cause:
     """Readings of one convention as one cause: the likeliest, with the belief of all."""
     best = max(causes, key=lambda c: c.gain)
-    best.gain = float(logsumexp([c.gain for c in causes]))
+    best.gain = float(log_sum([c.gain for c in causes]))
     return best
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.habits.numbers import fit_shared, noise_of
+from pipeline.habits.numbers import fit_shared, medians, noise_of
 from pipeline.memory.conventions import with_convention
 from pipeline.problems import SteelyardError
 
@@ -105,3 +105,17 @@ def test_a_broken_file_is_left_alone() -> None:
         with_convention("profile = eu", "energy", "4-4-9")
     assert "steelyard.toml" in fault.value.problem.what
     assert "by hand" in fault.value.problem.fix
+
+
+@given(
+    st.lists(
+        st.lists(st.floats(-50, 50) | st.just(float("nan")), min_size=1, max_size=6),
+        min_size=1, max_size=5,
+    )
+)  # fmt: skip
+def test_medians_are_those_of_the_numbers_there_are(groups: list[list[float]]) -> None:
+    values = np.array([v for g in groups for v in g])[:, None]
+    group = np.repeat(np.arange(len(groups)), [len(g) for g in groups])
+    seen = [[v for v in g if v == v] for g in groups]
+    expected = [float(np.median(g)) if g else 0.0 for g in seen]
+    assert medians(values, group, len(groups))[:, 0] == pytest.approx(expected)
