@@ -50,10 +50,12 @@ class Settings(BaseModel):
         description="how the recipes' energy is counted: as the table has it, by 4-4-9, or "
         "without that of fibre",
     )
-    creators: dict[str, Conventions] = Field(
-        default_factory=dict, description="carbohydrate and energy of single creators, by name"
-    )
     follow_links: bool = Field(False, description="follow symbolic links out of the collection")
+    creators: dict[str, Conventions] = Field(
+        default_factory=dict,
+        description="carbohydrate and energy of single creators; a table each, at the end of the "
+        'file: [creators."Name"]',
+    )
 
     def carbohydrate_of(self, creator: str) -> Carbohydrate:
         """What plain carbohydrate means in this creator's recipes."""
