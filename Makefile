@@ -10,7 +10,7 @@ TABLES ?= $(wildcard $(FETCHED)/fndds/survey.toml) tests/national/harbour.toml
 CI     ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help verify report test soak lint format lock clean bench-lines bench-fit bench-tables bench-parse bench-profile bench-weigh bench-recipes bench-pages bench-spoken bench-snapshot bench-bulk bench-cold bench-slips licences sbom audit chromium
+.PHONY: help verify report test soak lint format lock clean bench-lines bench-fit bench-tables bench-parse bench-profile bench-weigh bench-recipes bench-pages bench-spoken bench-snapshot bench-bulk bench-cold bench-slips bench-habits licences sbom audit chromium
 
 help:  ## what there is to make
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 18
@@ -86,6 +86,9 @@ bench-pages: $(VENV)/.dev  ## computed beside stated energy over recipes of publ
 
 bench-slips: $(VENV)/.dev  ## explanations on life-like slips, and whether they are as sure as they say
 	@$(BIN)/python benchmarks/slips.py --recipes 500 --seeds one two --misses
+
+bench-habits: $(VENV)/.dev  ## habits found and slips named given them: own collections, then those in GOLD
+	@$(BIN)/python benchmarks/habits.py $(GOLD)/habits
 
 bench-spoken: $(VENV)/.dev  ## reading of spoken scripts, speaker by speaker
 	@$(BIN)/python benchmarks/spoken.py benchmarks/data/spoken $(wildcard $(GOLD)/spoken)

@@ -1,4 +1,4 @@
-"""The run: intake → lines → match → weigh → compute → reconcile, over tables.
+"""The run: intake → lines → match → weigh → compute → habits → reconcile, over tables.
 
 ``verify`` is what the command line, the page and the Python door call. It reads files and the
 snapshot, and returns a ``Result`` of pandas frames; writing is the report stage's work.
@@ -28,12 +28,20 @@ if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher
     from pipeline.match.model import Match
     from pipeline.memory import Decisions, Pantry
+    from pipeline.reconcile import Judgement
     from pipeline.snapshot import Snapshot
     from pipeline.weigh import Weigher
     from pipeline.weigh.model import Weight
 
 #: Called with a stage's name, how much is done and how much there is.
 Progress = Callable[[str, int, int], None]
+
+
+def no_habits() -> pd.DataFrame:
+    """An empty table of habits."""
+    from pipeline.habits import HABIT
+
+    return pd.DataFrame(columns=HABIT)
 
 
 def no_progress(stage: str, done: int, total: int) -> None:
@@ -231,6 +239,7 @@ class Result:
         corrected: numbers to publish.
         claims: what titles and texts claim against the published conditions.
         doubt: which lines own the spread of each recipe.
+        habits: causes that several recipes of a creator share, see ``habits.HABIT``.
         problems: one row a fault of the input.
         collection: what was read.
         convention: what energy and carbohydrate mean in every computed number.
@@ -253,6 +262,7 @@ class Result:
     per_recipe: pd.DataFrame
     runners_up: pd.DataFrame
     convention: Convention = TABLE
+    habits: pd.DataFrame = field(default_factory=lambda: no_habits())
     seconds: dict[str, float] = field(default_factory=dict)
 
     @property
@@ -583,6 +593,7 @@ def judge_read(
     *,
     convention: Convention | None = None,
     brief: bool = False,
+    habits: bool | frozenset[str] = True,
 ) -> Result:
     """Add up and judge lines that were read.
 
@@ -600,8 +611,10 @@ def judge_read(
             collection); else set or detected, see ``reconcile.convention_of``.
         brief: leave out what the review page does not show: checks, numbers to publish, claims and
             the facts of the snapshot.
+        habits: look for habits, which needs all recipes of a creator; of some creators alone when
+            their names are given.
     """
-    stages = _Stages(tools, settings, runners_up, convention, brief)
+    stages = _Stages(tools, settings, runners_up, convention, brief, habits)
     bad: list[str] = []
     why: dict[str, str] = {}
     while True:
@@ -630,13 +643,14 @@ class _Stages:
     runners_up: pd.DataFrame
     convention: Convention | None = None
     brief: bool = False
+    habits: bool | frozenset[str] = True
 
     def judge(
         self, collection: Collection, line_result: pd.DataFrame, problems: list[Problem]
     ) -> Result:
         return _judge_read(
             collection, line_result, self.runners_up, self.tools, self.settings, problems,
-            self.convention, self.brief,
+            self.convention, self.brief, self.habits,
         )  # fmt: skip
 
     def stumbling(
@@ -719,19 +733,29 @@ def _judge_read(
     problems: list[Problem],
     convention: Convention | None,
     brief: bool,
+    habits: bool | frozenset[str],
 ) -> Result:
     from pipeline.memory.accepted import with_accepted
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
     from pipeline.snapshot import facts_of, source_names
 
+    own = pantry_nutrients(tools.pantry)
+    collection = _as_meant(collection, settings)
     with tools.snapshot.connect() as con:
         sums = add_up(con, collection, line_result, runners_up, tools, settings, convention)
         computation, collection, line_result = sums.computation, sums.collection, sums.lines
+        computation = _as_counted(computation, collection, settings)
         judged = judge(
             con, computation, collection.stated, runners_up, profile=settings.profile,
             percent=settings.percent, pantry_nutrient=pantry_nutrients(tools.pantry),
         )  # fmt: skip
+        found, explanation = no_habits(), judged.explanation
+        if habits:
+            found, explanation = _with_habits(
+                con, collection, line_result, runners_up, computation, judged, own, tools, settings,
+                None if habits is True else habits,
+            )  # fmt: skip
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
         checks = (
             pd.DataFrame() if brief
@@ -748,7 +772,7 @@ def _judge_read(
         findings=judged.finding,
         lines=lines,
         computed=computation.computed,
-        explanations=judged.explanation,
+        explanations=explanation,
         to_review=_to_review(lines, runners_up),
         checks=checks,
         corrected=(
@@ -765,6 +789,71 @@ def _judge_read(
         per_recipe=computation.recipe,
         runners_up=runners_up,
         convention=computation.convention,
+        habits=found,
+    )
+
+
+def _as_meant(collection: Collection, settings: Settings) -> Collection:
+    """The collection with carbohydrate under the tag its creators mean by it."""
+    from dataclasses import replace
+
+    from pipeline.habits.apply import net_carbohydrate
+
+    if not settings.has_conventions:
+        return collection
+    recipe = collection.recipe
+    net = recipe["creator"].fillna("").map(lambda c: settings.carbohydrate_of(c) == "available")
+    ids = recipe.loc[net.astype(bool), "recipe_id"]
+    stated = collection.stated
+    return replace(collection, stated=net_carbohydrate(stated, stated["recipe_id"].isin(ids)))
+
+
+def _as_counted(
+    computation: Computation, collection: Collection, settings: Settings
+) -> Computation:
+    """The sums with energy counted as each creator does."""
+    from pipeline.habits.apply import counted_energy
+
+    if not settings.has_conventions:
+        return computation
+    recipe = collection.recipe
+    way = recipe["creator"].fillna("").map(settings.energy_of)
+    return counted_energy(
+        computation,
+        factors=set(recipe.loc[way == "atwater", "recipe_id"]),
+        without_fibre=set(recipe.loc[way == "without fibre", "recipe_id"]),
+    )
+
+
+def _with_habits(
+    con: duckdb.DuckDBPyConnection, collection: Collection, line_result: pd.DataFrame,
+    runners_up: pd.DataFrame, computation: Computation, judged: Judgement, own: pd.DataFrame,
+    tools: Tools, settings: Settings, creators: frozenset[str] | None,
+) -> tuple[pd.DataFrame, pd.DataFrame]:  # fmt: skip
+    """HABIT, and the explanations with the habits known."""
+    from pipeline import habits
+    from pipeline.reconcile import load_foods
+
+    if not habits.enough_recipes(collection.recipe, collection.stated):
+        return no_habits(), judged.explanation
+    foods = load_foods(con, own)
+    asked = collection.recipe
+    if creators is not None:
+        asked = asked[asked["creator"].fillna("").isin(creators)]
+    found = habits.find_habits(
+        computation, collection.stated, asked, runners_up, foods, tools.decisions.refused_habits
+    )
+    given = habits.habits_given(
+        con, found, line_result, runners_up, collection.recipe, collection.stated, computation,
+        foods, own, settings=settings,
+    )  # fmt: skip
+    table = habits.habit_table(found, given, judged.verdict, foods)
+    convention = computation.convention
+    if not convention.plain and "detect" in (settings.energy, settings.carbohydrate):
+        table = habits.detected(table, convention, collection.stated, judged.verdict)
+    return (
+        table,
+        habits.with_habits(judged.explanation, given, judged.verdict),
     )
 
 
@@ -877,7 +966,12 @@ def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) 
     recipes = result.recipes
     wanted = set(recipes.loc[recipes["verdict"].isin(verdicts), "recipe_id"])
     stated = result.collection.stated
-    return numbers(
+    out = numbers(
         stated[stated["recipe_id"].isin(wanted)], result.corrected, result.computed,
         result.per_recipe, available=result.convention.available,
     )  # fmt: skip
+    if result.settings.has_conventions and "net_carbs_g" in out:
+        # the files say plain carbohydrate and mean it without fibre
+        plain = out["carbs_g"] if "carbs_g" in out else float("nan")
+        out["carbs_g"] = out["net_carbs_g"].where(out["net_carbs_g"].notna(), plain)
+    return out

@@ -15,6 +15,20 @@ FILE_NAME = "steelyard.toml"
 MAX_BYTES = 256 * 1024
 
 
+#: How a single creator counts: carbohydrate with fibre or without, and whose energy.
+OwnCarbohydrate = Literal["total", "available"]
+OwnEnergy = Literal["table", "atwater", "without fibre"]
+
+
+class Conventions(BaseModel):
+    """How one creator counts; what is not said is as for the collection."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    carbohydrate: OwnCarbohydrate | None = Field(None, description="as in the settings")
+    energy: OwnEnergy | None = Field(None, description="as in the settings")
+
+
 class Settings(BaseModel):
     """Choices that belong to a collection; every one has a default that is said in the report."""
 
@@ -52,6 +66,29 @@ class Settings(BaseModel):
     follow_links: bool = Field(
         False, description="follow symbolic links that lead out of the collection"
     )
+    creators: dict[str, Conventions] = Field(
+        default_factory=dict,
+        description="carbohydrate and energy of single creators; a table each, at the end of the "
+        'file: [creators."Name"]',
+    )
+
+    def carbohydrate_of(self, creator: str) -> OwnCarbohydrate:
+        """What this creator alone means by carbohydrate; "total" where the collection's rules."""
+        own = self.creators.get(creator)
+        return (own.carbohydrate if own else None) or "total"
+
+    def energy_of(self, creator: str) -> OwnEnergy:
+        """How this creator alone counts energy; "table" where the collection's rules."""
+        own = self.creators.get(creator)
+        return (own.energy if own else None) or "table"
+
+    @property
+    def has_conventions(self) -> bool:
+        """Whether a creator counts otherwise than the collection."""
+        return any(
+            self.carbohydrate_of(c) != "total" or self.energy_of(c) != "table"
+            for c in self.creators
+        )
 
 
 def load_settings(folder: Path) -> Settings:

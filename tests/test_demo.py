@@ -18,6 +18,8 @@ from pipeline.snapshot import Snapshot
 
 #: Left open on purpose: foods no table knows, no stated numbers, no servings.
 LEFT_OPEN = {"markdown/kelp-supper.md", "sheet/galley.xlsx#2", "problems/ghost-toast.txt"}
+#: Tobias's Greek yogurt is the fat-free one in all four recipes of one file.
+HABIT = {f"cards/night-watch.txt{n}" for n in ("", "#2", "#3", "#4")}
 KINDS = {
     "servings_slip", "line_left_out", "line_doubled", "unit_slip", "raw_cooked_slip",
     "product_variant", "macros_swapped", "digits_transposed", "kilojoules_as_kcal",
@@ -83,11 +85,30 @@ def test_the_mistake_is_explained_first_or_nearly_so(result: Result) -> None:
 
 def test_no_honest_recipe_is_accused(result: Result) -> None:
     honest = {
-        r: v for r, v in _verdicts(result).items() if r not in MISTAKES | dict.fromkeys(LEFT_OPEN)
+        r: v
+        for r, v in _verdicts(result).items()
+        if r not in MISTAKES | dict.fromkeys(LEFT_OPEN | HABIT)
     }
     assert len(honest) >= 17
     assert {r: v for r, v in honest.items() if v == "disagrees"} == {}
     assert sum(v == "agrees" for v in honest.values()) >= len(honest) - 2, honest
+
+
+def test_the_one_habit_is_found_and_no_other(result: Result) -> None:
+    assert len(result.habits) == 1
+    habit = result.habits.iloc[0]
+    assert (habit["kind"], habit["phrase"], habit["creator"]) == (
+        "product", "greek yogurt", "Tobias Lindqvist-Rao",
+    )  # fmt: skip
+    assert set(habit["recipe_ids"].split("; ")) == HABIT
+    assert habit["probability"] > 0.95
+    assert habit["nearest_food"] == "Yogurt, Greek, plain, nonfat"
+    # SR28 01256: 59 kcal, 10.2 g protein, 0.4 g fat
+    assert habit["kcal"] == pytest.approx(59, abs=6)
+    assert habit["fat_g"] == pytest.approx(0.4, abs=0.6)
+    assert (habit["agree_now"], habit["agree_then"]) == (1, 4)
+    first = result.explanations[result.explanations["rank"] == 1].set_index("recipe_id")["kind"]
+    assert {first[r] for r in HABIT & set(first.index)} == {"habit"}
 
 
 def test_what_cannot_be_known_is_left_open(result: Result) -> None:

@@ -59,6 +59,8 @@ LINES_A_RECIPE = 20
 CHUNK = 5_000
 #: Parts joined in one go, and into how many groups a very large run is put at most.
 GROUP, MOST_GROUPS = 8, 32
+#: Recipes of other parts that a part takes in to see its creators whole, for their habits.
+COMPANY = 1_000
 #: Characters of a row that stand for one line, where rows are recipes.
 CHARS_A_LINE = 60
 
@@ -684,10 +686,19 @@ def _across_parts(con: duckdb.DuckDBPyConnection, work: Store) -> None:
                 f" select * from {table_at(work, f'{pattern}/*.parquet')}"
             )
         con.execute(f"create or replace temp table uses as {query}")
-        row = con.execute("select count(*) from uses").fetchone()
-        if row and row[0]:
+        room = {"most": COMPANY, "room": COMPANY}
+        con.execute(f"create or replace temp table company as {sql('bulk_company')}", room)
+        uses, company = (
+            con.execute(f"select count(*) from {t}").fetchall()[0][0] for t in ("uses", "company")
+        )
+        if uses:
             write_query(con, work, "uses.parquet", "select * from uses order by key, line_no")
+        if uses or company:
             write_query(con, work, "guests.parquet", sql("bulk_guests"))
+        sizes = (
+            "select coalesce(creator, '') as creator, count(*) as recipes from recipe group by 1"
+        )
+        write_query(con, work, "creators.parquet", f"{sizes} order by 1")
     work.write_text("across.done", "ids and uses\n")
 
 

@@ -542,6 +542,10 @@ def find_convention(job: Job, part: int) -> str:
 # --- judging a part --------------------------------------------------------------------------------
 
 
+#: Recipes of a creator larger than a part that show the habits as well as all would.
+ENOUGH_OF_ONE = 300
+
+
 def judge_part(job: Job, part: int) -> dict[str, Any]:
     """Totals, verdicts, explanations and the rest for one part, written as result files.
 
@@ -570,6 +574,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         result = judge_read(
             collection, line_result, runners.loc[:, RUNNER_UP], desk.tools, desk.settings, [],
             convention=Convention(**json.loads(job.convention)) if job.convention else None,
+            habits=tables_of.creators(recipe),
         )  # fmt: skip
         own = set(tables_of.own)
         if len(own) < len(recipe):
@@ -611,6 +616,7 @@ def problems_frame_of(
 
 def _keep_own(result: Any, own: set[str]) -> None:
     """Leave out the recipes that came along only because own ones use them."""
+    from pipeline.habits.model import ids_of
     from pipeline.report.tables import LAYOUT
 
     for name in (*LAYOUT, "checks", "doubt", "computed"):
@@ -620,6 +626,9 @@ def _keep_own(result: Any, own: set[str]) -> None:
                 frame["recipe_id"].isna() if name == "problems" else False
             )
             setattr(result, name, frame[keep].reset_index(drop=True))
+    first = [min(ids_of(cell), default="") for cell in result.habits["recipe_ids"]]
+    mine = [recipe_id in own for recipe_id in first]  # told once, by the part of its first recipe
+    result.habits = result.habits[mine].reset_index(drop=True)
 
 
 class _PartTables:
@@ -643,14 +652,18 @@ class _PartTables:
         stated = self._table("in/stated")
         own_keys = recipe["recipe_id"].tolist()
         for other, keys in self._guests().items():
-            some = "list_contains($keys, recipe_id)"
+            some = "recipe_id in (select unnest($keys))"
             recipe = pd.concat([recipe, self._table("in/recipe", some, keys, other)])
             lines = self._table("joined/line", some, keys, other)
             line = pd.concat([line, lines])
+            stated = pd.concat([stated, self._table("in/stated", some, keys, other)])
             texts = set(lines["text"]) - set(runners["text"])
-            more = self._table("joined/runner", "list_contains($keys, text)", sorted(texts), other)
+            more = self._table(
+                "joined/runner", "text in (select unnest($keys))", sorted(texts), other
+            )
             runners = pd.concat([runners, more])
         recipe, line = recipe.reset_index(drop=True), line.reset_index(drop=True)
+        stated = stated.reset_index(drop=True)
         self._ids = self._final_ids(recipe)
         for frame in (recipe, line, stated):
             frame["recipe_id"] = frame["recipe_id"].map(self._ids).astype(object)
@@ -661,6 +674,25 @@ class _PartTables:
         self._sources = dict(zip(recipe["recipe_id"], recipe["source"], strict=True))
         recipe = recipe.astype({"source_line": "Int64", "position": "int64"})
         return recipe, line.astype(types), runners.reset_index(drop=True), stated
+
+    def creators(self, recipe: pd.DataFrame) -> frozenset[str]:
+        """Creators whose habits this part can tell: those it sees whole, and very large ones.
+
+        Args:
+            recipe: all recipes of the part, those that came along among them.
+        """
+        if not self.work.exists("creators.parquet"):
+            return frozenset()
+        every = dict(
+            self.con.execute(
+                f"select creator, recipes from {table_at(self.work, 'creators.parquet')}"
+            ).fetchall()
+        )
+        here = recipe["creator"].fillna("").value_counts()
+        return frozenset(
+            str(creator) for creator, n in here.items()
+            if n >= every.get(creator, 0) or (creator and n >= ENOUGH_OF_ONE)
+        )  # fmt: skip
 
     def _table(
         self, name: str, where: str = "", keys: list[str] | None = None, part: int | None = None

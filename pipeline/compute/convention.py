@@ -27,6 +27,7 @@ class Convention:
         energy: whose energy, see ``Energy``.
         carbohydrate: what ``CHOCDF`` stands for in every table of the run.
         reason: one sentence: set, detected from what, or the default.
+        belief: in the carbohydrate detected, 0 to 1; 1 where nothing was.
     """
 
     energy: Energy = "table"
@@ -34,6 +35,7 @@ class Convention:
     reason: str = (
         "carbohydrate with fibre (by difference); energy the food table's own (the default)"
     )
+    belief: float = 1.0
 
     @property
     def available(self) -> bool:

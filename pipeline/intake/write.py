@@ -216,7 +216,7 @@ def _starter_settings() -> str:
         "",
     ]
     for name, info in Settings.model_fields.items():
-        default = info.default
+        default = info.get_default(call_default_factory=True)
         value = str(default).lower() if isinstance(default, bool) else json.dumps(default)
         out += [f"# {info.description}", f"# {name} = {value}", ""]
     return "\n".join(out)

@@ -16,7 +16,7 @@ from pipeline.problems import Problem
 MOST_GRAMS = 1e7
 COLUMNS = ["text", "food_id", "grams", "applies_to", "decided_on", "note", "numbers"]
 
-SCOPES = ("line", "name", "recipe")
+SCOPES = ("line", "name", "recipe", "habit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +27,9 @@ class Decision:
         text: the ingredient line, or the food name when ``applies_to`` is "name".
         food_id: the food meant; "" leaves the food to the matcher; "none" says it is no food.
         grams: edible grams of the whole line, None to leave the weighing to the tool.
-        applies_to: "line" (lines with this text), "name" (all lines of this food name), or "recipe"
-            (the difference of the recipe with this id or title is accepted).
+        applies_to: "line" (lines with this text), "name" (all lines of this food name), "recipe"
+            (the difference of the recipe with this id or title is accepted), or "habit" (``text`` is
+            the key of a habit that a person refused; ``food_id`` is "none").
         numbers: of a recipe, what was stated and computed when it was accepted; see
             ``memory.accepted``.
     """
@@ -59,6 +60,8 @@ class Decisions:
     def add(self, decision: Decision) -> None:
         """Add an answer; a later one about the same text stands."""
         self.rows.append(decision)
+        if decision.applies_to == "habit":
+            return
         tables = {"name": self._names, "recipe": self.recipes}
         table = tables.get(decision.applies_to, self._lines)
         table[same_text(decision.text)] = decision
@@ -73,6 +76,11 @@ class Decisions:
         if line is None or line.food_id or named is None:
             return line or named
         return replace(line, food_id=named.food_id)
+
+    @property
+    def refused_habits(self) -> frozenset[str]:
+        """Keys of the habits that a person refused."""
+        return frozenset(d.text for d in self.rows if d.applies_to == "habit")
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -105,7 +113,7 @@ def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
                     "decision-unusable",
                     f'decision about "{row.get("text", "")}" cannot be used',
                     "it needs a text, grams that are a number or empty, and applies_to "
-                    "line, name or recipe",
+                    "line, name, recipe or habit",
                     "mend the row",
                     source=path.name,
                     source_line=line,

@@ -112,6 +112,7 @@ def convention_of(
     return Convention(
         chosen_energy, chosen_carbs,
         _reason(chosen_energy, chosen_carbs, energy, carbohydrate, said, lines, step),
+        _mass(belief, options, 1, chosen_carbs),
     )  # fmt: skip
 
 

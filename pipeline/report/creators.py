@@ -7,6 +7,8 @@ import unicodedata
 from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
+from pipeline.habits.model import ids_of
+
 if TYPE_CHECKING:
     from pipeline.run import Result
 
@@ -67,6 +69,8 @@ def only(result: Result, ids: set[str]) -> Result:
     mine["script_marks"] = marks[marks["source"].isin(told) & heard].reset_index(drop=True)
     scripts = collection.scripts
     mine["scripts"] = scripts[scripts["source"].isin(told)].reset_index(drop=True)
+    shared = [bool(ids & set(ids_of(cell))) for cell in result.habits["recipe_ids"]]
+    frames["habits"] = result.habits[shared].reset_index(drop=True)
     problems = result.problems[result.problems["recipe_id"].isin(ids)].reset_index(drop=True)
     return replace(result, **frames, problems=problems, collection=replace(collection, **mine))
 

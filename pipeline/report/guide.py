@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 MOST_STEPS = 3
 
 
-
 def assumed(result: Result) -> str:
     """Profile, spoons, energy and carbohydrate convention of a run, in one line."""
     settings = result.settings

@@ -10,6 +10,7 @@ import re
 from typing import TYPE_CHECKING
 
 from pipeline.report import words
+from pipeline.report.habits import shown_habits
 from pipeline.report.todo import Task
 from pipeline.report.view import Entry, View, view
 
@@ -44,6 +45,11 @@ def render(result: Result) -> str:
             if len(group.tasks) > MOST_TASKS:
                 parts.append(f"- and {len(group.tasks) - MOST_TASKS} more")
             parts.append("")
+    habits = shown_habits(result)
+    if habits:
+        parts += ["## Habits", ""]
+        parts += [f"- **{escaped(h.phrase)}.** {escaped(h.question)}" for h in habits]
+        parts.append("")
     if shown.patterns:
         parts += ["## Patterns across the collection", ""]
         for pattern, links in shown.patterns:

@@ -19,6 +19,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from pipeline.report import words
+from pipeline.report.habits import shown_habits
 from pipeline.report.plots import plots
 from pipeline.report.script import short_time, summary
 from pipeline.report.view import Gauge, View, view
@@ -83,6 +84,7 @@ def _overview(shown: View, result: Result) -> str:
 
     pictures = plots(result.findings, shown.numbers)
     return _environment().get_template("report.html.j2").render(
+        habits=shown_habits(result, shown.creator),
         sample=SAMPLE,
         plots=[(p, Markup(p.svg)) for p in pictures],  # our own drawing, no outside text
         **_common(shown),
@@ -128,6 +130,7 @@ def _environment() -> Environment:
     )
     env.filters["e_able"] = hide_energy
     env.filters["plural"] = words.plural
+    env.filters["sure"] = words.percent
     env.filters["n"] = lambda value: f"{value:,d}"
     env.filters["summary"] = summary
     env.filters["clock"] = short_time

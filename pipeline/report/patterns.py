@@ -142,7 +142,7 @@ def _same_slip(result: Result) -> list[Pattern]:
     first = _first(result)
     out = []
     for kind, rows in first.groupby("kind") if len(first) else []:
-        if len(rows) < _LEAST_RECIPES or kind == "none_found":
+        if len(rows) < _LEAST_RECIPES or kind in ("none_found", "habit"):
             continue
         out.append(
             Pattern(
@@ -180,7 +180,11 @@ def _same_food_at_fault(result: Result) -> list[Pattern]:
     if first.empty:
         return []
     lines = result.lines[["recipe_id", "line_no", "description"]]
-    hit = first.dropna(subset=["line_no"]).merge(lines, on=["recipe_id", "line_no"])
+    hit = (
+        first[first["kind"] != "habit"]
+        .dropna(subset=["line_no"])
+        .merge(lines, on=["recipe_id", "line_no"])
+    )
     head = hit["description"].fillna("").astype(str).str.split(",", n=1).str[0].str.strip()
     out = []
     for food, rows in hit.groupby(head):

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
+from pipeline.habits import HABIT
 from pipeline.nutrients import BY_COLUMN, NUTRIENTS, REPORTED
 from pipeline.problems import PROBLEM_COLUMNS
 from pipeline.tables import EXPLANATION, FINDING, LINE_RESULT, TO_REVIEW
@@ -26,6 +27,7 @@ _KINDS: dict[str, Kind] = {
     "lines_left_out": "int", "coverage": "float", "confidence": "float", "probability": "float",
     "grams": "float", "grams_low": "float", "grams_high": "float", "amount": "float",
     "stated": "float", "computed": "float", "low": "float", "high": "float",
+    "recipes": "int", "agree_now": "int", "agree_then": "int",
     "difference": "float", "allowed": "float", "share": "float", "names_food": "bool",
     **{n.column: "float" for n in NUTRIENTS},
     **{f"{c}_{side}": "float" for c in REPORTED for side in ("stated", "computed")},
@@ -44,6 +46,7 @@ LAYOUT: dict[str, tuple[list[str], bool]] = {
     "findings": (FINDING, False),
     "lines": (LINES, False),
     "explanations": ([*EXPLANATION, "basis"], False),
+    "habits": (HABIT, False),
     "problems": (PROBLEM_COLUMNS, False),
     "to_review": (TO_REVIEW, False),
     "claims": (["recipe_id"], True),
@@ -67,7 +70,7 @@ class Table:
 
 
 def tables(result: Result) -> list[Table]:
-    """The eight tables of a run, in the order of the stages' story."""
+    """The nine tables of a run, in the order of the stages' story."""
     return [table(name, getattr(result, name)) for name in LAYOUT]
 
 

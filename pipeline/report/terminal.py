@@ -133,6 +133,7 @@ _SLIP_WORDS = {
     "fibre_in_carbs": "carbohydrate given with fibre",
     "per_100g_stated_as_serving": "numbers of 100 g given for a serving",
     "none_found": "no single slip explains it",
+    "habit": "a habit of many recipes",
 }
 
 
@@ -295,6 +296,10 @@ def print_result(
         )
     if len(errors) > 12:
         console.print(f"... and {len(result.problems) - 12} more in problems.csv")
+    from pipeline.report.habits import shown_habits
+
+    for habit in shown_habits(result)[:3]:
+        console.print(f"habit: {habit.question}", markup=False)
     if len(result.to_review):
         asked = plural(len(result.to_review), "line is", "lines are")
         console.print(f"{asked} worth a look (to_review.csv).")

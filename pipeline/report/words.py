@@ -77,6 +77,7 @@ KIND: dict[str, str] = {
     "net_carbs_stated": "carbohydrate stated without fibre",
     "per_100g_stated_as_serving": "numbers of 100 g given as a serving",
     "none_found": "no single slip fits",
+    "habit": "a habit of many recipes",
 }
 
 PER: dict[str, str] = {

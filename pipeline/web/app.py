@@ -21,9 +21,10 @@ from starlette.routing import Route
 from pipeline.intake.amend import Amendment
 from pipeline.intake.script_cards import CannotChange
 from pipeline.problems import SteelyardError
-from pipeline.web import pages, scripts
+from pipeline.web import habits, pages, scripts
 from pipeline.web.desk import Answer, Changed, Desk, Item, recipe_key
 from pipeline.web.guard import Guard, Pass
+from pipeline.web.habits import HabitPanel
 from pipeline.web.pack import FIELDS, read_pack, typed_number
 from pipeline.web.pages import Note, Panel
 from pipeline.web.scripts import ScriptPanel
@@ -85,6 +86,8 @@ class _Page:
             Route("/recipe/{key}", self._form(self.own), methods=["POST"]),
             Route("/script/{key}", self.script, methods=["GET"]),
             Route("/script/{key}", self._form(self.correct), methods=["POST"]),
+            Route("/habits", self.habits, methods=["GET"]),
+            Route("/habit/{key}", self._form(self.habit), methods=["POST"]),
             Route("/undo", self._form(self.undo), methods=["POST"]),
             Route("/since/{version:int}", self.since),
             Route("/static/{name}", self.static),
@@ -162,6 +165,11 @@ class _Page:
         if request.headers.get("hx-target") == "fix":
             return HTMLResponse(self._render("fix.html.j2", s=panel, alone=True))
         return self._show(request, self.desk.queue(), panel)
+
+    def habits(self, request: Request) -> Response:
+        """What the whole collection shows of its creators' habits, as questions."""
+        self.desk.look()
+        return self._show(request, self.desk.queue(), habits.panel(self.desk, self._note(request)))
 
     def since(self, request: Request) -> Response:
         """What changed since a version of the state; nothing when nothing did."""
@@ -373,6 +381,47 @@ class _Page:
             return self._script_page(request, key, typed, note, 503)
         return self._script_page(request, key, typed, Note.of(answer))
 
+    def habit(self, request: Request, typed: dict[str, str]) -> Response:
+        """An answer about a habit: one click, or the values of the pack."""
+        key, act = self._line_key(request), typed.get("act", "")
+        pack = read_pack(typed) if act == "pack" else None
+        if pack is not None and (pack.faults or (pack.doubts and not typed.get("insist"))):
+            note = Note("fault", "Please check against the pack", "Nothing was saved yet.")
+            return self._habits_page(request, note, 422, key, pack)
+        try:
+            answer = habits.answer(self.desk, key, act, pack.row if pack else None)
+        except KeyError:
+            note = Note("conflict", "This question is no longer open", "The page shows what is.")
+            return self._habits_page(request, note, 409)
+        except ValueError as fault:
+            return self._habits_page(request, Note("fault", "It was not saved", str(fault)), 422)
+        except SteelyardError as fault:
+            problem = fault.problem
+            note = Note(
+                "fault", f"It was not saved: {problem.what}", f"{problem.why}. {problem.fix}."
+            )
+            return self._habits_page(request, note, 503)
+        except (OSError, TimeoutError) as fault:
+            why = str(getattr(fault, "strerror", None) or fault)
+            note = Note(
+                "fault", "It was not saved: the file could not be written",
+                f"{why}. Free the file or its folder and answer again.",
+            )  # fmt: skip
+            return self._habits_page(request, note, 503)
+        return self._habits_page(request, Note.of(answer))
+
+    def _habits_page(
+        self, request: Request, note: Note, status: int = 200, key: str = "", pack: Any = None
+    ) -> Response:
+        """The habits as they stand now; by a redirect where there are no scripts."""
+        if status == 200 and "hx-request" not in request.headers:
+            self._keep(note)
+            return RedirectResponse(f"/habits?note={self.count}", 303)
+        panel = habits.panel(self.desk, note)
+        for card in panel.cards:
+            card.pack = pack if card.key == key else None
+        return self._show(request, self.desk.queue(), panel, status)
+
     def _script_page(
         self,
         request: Request,
@@ -439,6 +488,12 @@ class _Page:
                     "Change them as they should be, here or in the file of cards.",
                 )  # fmt: skip
                 return self._script_page(request, known.script, {}, note, 409)
+            if known is not None and not known.key:
+                note = Note(
+                    "conflict", "It cannot be taken back: the file was changed since",
+                    "Change it by hand; it is plain text beside the recipes.",
+                )  # fmt: skip
+                return self._habits_page(request, note, 409)
             return self._conflict(request, key, changed)
         except KeyError:
             gone = (
@@ -465,6 +520,8 @@ class _Page:
                 f"{why}. Free the file or its folder and answer again.", 503,
             )  # fmt: skip
         note = Note.of(answer, kind)
+        if not answer.key and not answer.script:
+            return self._habits_page(request, note)
         if answer.script:
             return self._script_page(request, answer.script, {}, note)
         if answer.recipe_id:
@@ -578,6 +635,7 @@ class _Page:
             ][: pages.LISTED],
             "verdicts": verdicts,
             "scripts": desk.scripts(),
+            "habits": len(desk.habits),
             "version": desk.version,
             "problems": pages.shown_problems(desk),
         }
@@ -586,7 +644,7 @@ class _Page:
         self,
         request: Request,
         queue: list[Item],
-        what: Panel | pages.RecipeCard | ScriptPanel | Note | None,
+        what: Panel | pages.RecipeCard | ScriptPanel | HabitPanel | Note | None,
         status: int = 200,
     ) -> Response:
         """A whole page, or its middle with what else changed when htmx asks."""
@@ -594,6 +652,7 @@ class _Page:
         values["p"] = what if isinstance(what, Panel) else None
         values["recipe"] = what if isinstance(what, pages.RecipeCard) else None
         values["s"] = what if isinstance(what, ScriptPanel) else None
+        values["h"] = what if isinstance(what, HabitPanel) else None
         note = what if isinstance(what, Note) else getattr(what, "note", None)
         values["note"] = note
         values["said"] = pages.note_sentence(note) if note else ""

@@ -17,8 +17,11 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.habits.model import ids_of
 from pipeline.intake.amend import Amendment
+from pipeline.memory.conventions import restore_settings
 from pipeline.memory.decisions import Decision, Decisions, change_decision, same_text, text_key
+from pipeline.nutrients import BY_TAG
 from pipeline.problems import Problem, SteelyardError
 from pipeline.web.rerun import RecipeNow, run_again, run_all
 
@@ -121,7 +124,8 @@ class Moved:
 class Change:
     """One row of ``decisions.csv``, or of the pantry (``food_id``), or a whole file of cards (``cards``).
 
-    ``before`` and ``after`` are what stood and what stands there.
+    ``before`` and ``after`` are what stood and what stands there; texts of ``steelyard.toml`` when
+    ``settings`` is its path.
     """
 
     text: str
@@ -130,6 +134,7 @@ class Change:
     after: Any
     food_id: str = ""
     cards: Path | None = None
+    settings: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,6 +252,7 @@ class Desk:
         self._busy = 0.0
         self._asked: set[str] = set()
         self.version = self.foreign = 0
+        self._asked_all = False
         self._load()
         if not self.recipes:
             found = next(iter(self.collection.problems), None)
@@ -306,7 +312,9 @@ class Desk:
             self._memory = memory
         self._readings: dict[str, Reading] = {}
         self._index_lines()
-        self.recipes: dict[str, RecipeNow] = run_all(self.collection, self.tools, self.settings)
+        self.recipes: dict[str, RecipeNow]
+        self.habits: list[dict[str, Any]]
+        self.recipes, self.habits = run_all(self.collection, self.tools, self.settings)
         self._later.clear()
         self._looked = time.monotonic()
         self.version += 1
@@ -416,6 +424,10 @@ class Desk:
             self._memory.pantry = before.pantry
         recipes = {recipe_id for key in touched for recipe_id, _ in self._places[key]}
         recipes |= self._touched_by_accepted(before.decisions, after.decisions)
+        refused = before.decisions.refused_habits != after.decisions.refused_habits
+        if refused or self._asked_all or self._in_habits(recipes):
+            self._judge_all()  # a habit is about all recipes of its creator
+            return
         first = [r for r in self._first if r in recipes]
         order = list(dict.fromkeys([*first, *(r for r in self.recipes if r in recipes)]))
         self._judge(order[:AT_ONCE])
@@ -496,6 +508,9 @@ class Desk:
         }  # fmt: skip
         return {r for r in self.recipes if changed & {same_text(r), same_text(self._title(r))}}
 
+    def _in_habits(self, recipes: set[str]) -> bool:
+        return any(recipes & set(ids_of(h["recipe_ids"])) for h in self.habits)
+
     def _touched_by_answers(self, before: Decisions, after: Decisions) -> set[str]:
         old, new = _by_subject(before), _by_subject(after)
         touched: set[str] = set()
@@ -503,7 +518,7 @@ class Desk:
             if old.get(subject) == new.get(subject):
                 continue
             scope, text = subject
-            if scope == "recipe":
+            if scope in ("recipe", "habit"):
                 continue
             touched.update(self._named.get(text, ()) if scope == "name" else [line_key(text)])
         return {key for key in touched if key in self._texts}
@@ -638,7 +653,7 @@ class Desk:
         with self._lock:
             out = []
             for (scope, text), answer in _by_subject(self._memory.decisions).items():
-                if scope == "recipe":
+                if scope in ("recipe", "habit"):
                     continue
                 keys = self._named.get(text, []) if scope == "name" else [line_key(text)]
                 keys = [key for key in keys if key in self._texts]
@@ -995,6 +1010,81 @@ class Desk:
             Answer(str(self._count), "", said, said, 0, tuple(changes), moved, recipe_id=recipe_id)
         )
 
+    # -- habits ----------------------------------------------------------------------------
+
+    @property
+    def lock(self) -> threading.RLock:
+        """Held while several things are read and written as one."""
+        return self._lock
+
+    @property
+    def one_creator(self) -> bool:
+        """Whether all recipes are of one creator, or none names one."""
+        return self.collection.recipe["creator"].fillna("").str.strip().nunique() <= 1
+
+    def texts_named(
+        self, names: set[str], recipes: set[str], food_id: str
+    ) -> tuple[list[str], bool]:
+        """Line texts of some food names in some recipes, and whether the names mean more than that.
+
+        Args:
+            names: folded food names.
+            recipes: recipe_ids, of one creator.
+            food_id: what they are counted as; "" does not matter.
+
+        Returns:
+            The texts; True when other creators use the names, or lines of another food do.
+        """
+        owner = dict(
+            zip(self.collection.recipe["recipe_id"], self.collection.recipe["creator"], strict=True)
+        )
+        owners = {owner.get(r) for r in recipes}
+        keys = [key for name in names for key in self._named.get(same_text(name), [])]
+        texts, more = [], False
+        for key in dict.fromkeys(keys):
+            foods = {(self.line(r, n) or {}).get("food_id") for r, n in self._places[key]}
+            other = any(owner.get(r) not in owners for r, _ in self._places[key])
+            if food_id and food_id not in foods:
+                more = True
+            elif any(r in recipes for r, _ in self._places[key]):
+                texts.append(self._texts[key])
+            more |= other
+        return texts, more
+
+    def food_values(self, food_id: str) -> dict[str, float]:
+        """Values per 100 g of a food by pantry column; empty when it is not there."""
+        rows = self._con.execute(
+            "select nutrient, amount_per_100g from food_nutrient where food_id = ?", [food_id]
+        ).fetchall()
+        return {
+            BY_TAG[tag].column: float(amount)
+            for tag, amount in rows if tag in BY_TAG and amount is not None
+        }  # fmt: skip
+
+    def take_up(self) -> None:
+        """Take up the files as they stand now, the settings too, and look for habits again."""
+        version = self.version
+        self._asked_all = True
+        self.look(now=True)
+        self._asked_all = False
+        if self.version == version:
+            self._judge_all()
+
+    def _judge_all(self) -> None:
+        self.recipes, self.habits = run_all(self.collection, self.tools, self.settings)
+        self._later.clear()
+        self.version += 1
+        self.foreign = self.version
+
+    def moved_by(self, recipes: Iterable[str], act: Callable[[], None]) -> tuple[Moved, ...]:
+        """Do something; the recipes it moved, those named first."""
+        return self._and_moved(recipes, act)
+
+    def remember(self, answer: Answer) -> Answer:
+        """Keep an answer so that it can be taken back; it gets its id here."""
+        self._count += 1
+        return self._remember(replace(answer, answer_id=str(self._count)))
+
     # -- spoken scripts --------------------------------------------------------------------
 
     def scripts(self) -> list[tuple[str, str]]:
@@ -1223,7 +1313,8 @@ class Desk:
             standing = _by_subject(self._memory.decisions)
             for change in answer.changes:
                 stands = standing.get((change.scope, same_text(change.text)))
-                if not change.food_id and change.cards is None and stands != change.after:
+                of_files = change.food_id or change.cards is not None or change.settings is not None
+                if not of_files and stands != change.after:
                     raise Changed(stands)
             for change in reversed(answer.changes):
                 self._undo(change)
@@ -1234,7 +1325,8 @@ class Desk:
             recipes = [m.recipe_id for m in answer.moved]
             self._first = recipes
             in_files = any(change.cards is not None for change in answer.changes)
-            moved = self._and_moved(recipes, lambda: self.look(now=in_files))
+            looked = (lambda: self.look(now=in_files)) if answer.key or in_files else self.take_up
+            moved = self._and_moved(recipes, looked)
             return replace(answer, said=f"Taken back: {answer.said}", moved=moved)
 
     def _undo(self, change: Change) -> None:
@@ -1245,7 +1337,10 @@ class Desk:
                 raise Changed(old if isinstance(old, Decision) else None)
             return change.before
 
-        if change.cards is not None:
+        if change.settings is not None:
+            if not restore_settings(change.settings, change.before, change.after):
+                raise Changed(None)
+        elif change.cards is not None:
             self._undo_cards(change.cards, change.before, change.after)
         elif change.food_id:
             change_pantry_row(self.pantry_path, change.food_id, back)

@@ -53,10 +53,13 @@ class RecipeNow:
         return str(self.about["verdict"])
 
 
-def run_all(collection: Collection, tools: Tools, settings: Settings) -> dict[str, RecipeNow]:
-    """Every recipe of a collection, by recipe_id."""
+def run_all(
+    collection: Collection, tools: Tools, settings: Settings
+) -> tuple[dict[str, RecipeNow], list[Row]]:
+    """Every recipe of a collection, by recipe_id, and the habits of its creators."""
     read, runners, _ = read_all(collection, tools, no_progress)
-    return _by_recipe(judge_read(collection, read, runners, tools, settings, [], brief=True))
+    result = judge_read(collection, read, runners, tools, settings, [], brief=True)
+    return _by_recipe(result), _rows(result.habits)
 
 
 def run_again(
@@ -76,7 +79,8 @@ def run_again(
         touched: recipe_ids with a line that is read anew.
 
     Returns:
-        The touched recipes and those that use them, read and judged anew.
+        The touched recipes and those that use them, read and judged anew; habits, which need the
+        whole collection, are not looked for.
     """
     moved = _with_users(set(touched), known)
     if not moved:
@@ -95,9 +99,10 @@ def run_again(
         stated=stated[stated["recipe_id"].isin(needed)],
     )
     convention = next(iter(known.values())).convention
-    result = _by_recipe(
-        judge_read(part, read, runners, tools, settings, [], convention=convention, brief=True)
+    judged = judge_read(
+        part, read, runners, tools, settings, [], convention=convention, brief=True, habits=False
     )
+    result = _by_recipe(judged)
     return {recipe_id: now for recipe_id, now in result.items() if recipe_id in moved}
 
 

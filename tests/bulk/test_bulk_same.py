@@ -38,7 +38,7 @@ KEYS = {
     "recipes": ["recipe_id"], "findings": ["recipe_id", "nutrient"],
     "lines": ["recipe_id", "line_no"], "explanations": ["recipe_id", "rank"],
     "to_review": ["recipe_id", "line_no"], "corrected": ["recipe_id", "basis"],
-    "claims": ["recipe_id", "claim", "jurisdiction"],
+    "claims": ["recipe_id", "claim", "jurisdiction"], "habits": ["key"],
     "problems": ["code", "recipe_id", "line_no", "what"],
 }  # fmt: skip
 

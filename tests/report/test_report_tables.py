@@ -14,6 +14,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from pipeline.habits import HABIT
 from pipeline.nutrients import NUTRIENTS
 from pipeline.problems import PROBLEM_COLUMNS
 from pipeline.report import write
@@ -36,6 +37,7 @@ EXPECTED = {
     "explanations": [*EXPLANATION, "basis"],
     "problems": PROBLEM_COLUMNS,
     "to_review": TO_REVIEW,
+    "habits": HABIT,
 }
 
 
@@ -49,7 +51,7 @@ def test_every_file_is_there_with_its_columns(collection: Result, tmp_path: Path
     written = {p.name for p in paths if p.parent == tmp_path}
     assert len(paths) - len(written) == len(collection.recipes)  # a page a recipe
     names = ["recipes", "findings", "lines", "explanations", "problems", "to_review", "claims",
-             "corrected"]  # fmt: skip
+             "corrected", "habits"]  # fmt: skip
     assert written == {f"{n}.{e}" for n in names for e in ("csv", "parquet")} | {
         "report.html", "report.json",
     }  # fmt: skip

@@ -41,6 +41,12 @@ def served(desk: Any) -> Iterator[Client]:
 
 
 @pytest.fixture
+def serve() -> Any:
+    """``served``, for tests with a desk of their own."""
+    return served
+
+
+@pytest.fixture
 def cards(tmp_path: Path) -> Path:
     """Four recipes; quark, which the table lacks, is in three of them."""
     return lay_out(tmp_path / "cards")

@@ -1,0 +1,320 @@
+"""Invented collections of creators with habits, in any number: foods of ``invented``, other kinds.
+
+A creator has no, one or two habits: another product under the same words, the weight of a spoon or
+piece, raw looked up as cooked, a fat never counted, carbohydrate without fibre, energy by 4-4-9, or
+a base whose sum is wrong. Noise is like life's: the creator's table holds other values of the same
+food, the same in every recipe (2 % a macro, one food in ten 6 %); lines differ by 2 % from recipe
+to recipe; what a piece or spoon weighs differs a little; numbers are rounded, by some to 5 or 10
+kcal. One recipe in eight has a slip of its own. Some recipes share a food and not its habit's phrase.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from dataclasses import dataclass
+from typing import Any
+
+import invented
+from invented import ALTERNATES, FOUR, INGREDIENTS, Line, Values
+
+_TAGS = {"ENERC_KCAL": "kcal", "PROCNT": "protein_g", "CHOCDF": "carbs_g", "FAT": "fat_g",
+         "FIBTG": "fiber_g", "ALC": "alcohol_g"}  # fmt: skip
+_KINDS = (("product", 0.45), ("measure", 0.2), ("state", 0.1), ("left_out", 0.08), ("net_carbs", 0.06),
+          ("net_energy", 0.04), ("factors", 0.04), ("base", 0.07))  # fmt: skip
+_SLIPS = ("servings_slip", "line_left_out", "line_doubled", "digits_transposed", "unit_slip")
+_NAMES = ("Bollard", "Spindrift", "Capstan", "Gannet", "Halyard", "Marram", "Skerry", "Tiller")
+
+
+@dataclass(slots=True)
+class Made:
+    """Pages (schema.org) by name, and the truth as ``truth.json`` has it."""
+
+    pages: dict[str, dict[str, Any]]
+    truth: dict[str, Any]
+
+
+def foods() -> dict[str, Values]:
+    """Composition per 100 g by code, of the embedded table; missing fibre counts as none."""
+    from pipeline.snapshot import open_snapshot
+
+    with open_snapshot().connect() as con:
+        rows = con.execute(
+            "select food_id, nutrient, amount_per_100g from food_nutrient"
+            " where food_id like 'sr28:%' and amount_per_100g is not null"
+        ).fetchall()
+    out: dict[str, Values] = {}
+    for food_id, tag, amount in rows:
+        if tag in _TAGS:
+            out.setdefault(food_id[5:], dict.fromkeys(_TAGS.values(), 0.0))[_TAGS[tag]] = amount
+    return out
+
+
+def _moved(v: Values, rng: random.Random, sd: float) -> Values:
+    """The same food by other hands: macros apart by ``sd``, energy following."""
+    w = dict(v)
+    for k in ("protein_g", "carbs_g", "fat_g", "fiber_g"):
+        w[k] = v[k] * math.exp(rng.gauss(0, sd))
+    w["kcal"] = v["kcal"] + sum(
+        f * (w[k] - v[k]) for k, f in (("protein_g", 4), ("carbs_g", 4), ("fat_g", 9))
+    )
+    w["kcal"] *= math.exp(rng.gauss(0, 0.3 * sd))
+    return w
+
+
+def _own_product(v: Values, rng: random.Random) -> Values:
+    """Another product under the same words that no table holds."""
+    w = dict(v)
+    for k in ("protein_g", "carbs_g", "fat_g", "fiber_g"):
+        w[k] = v[k] * rng.uniform(0.55, 1.3)
+    w["kcal"] = max(0.0, v["kcal"] + sum(
+        f * (w[k] - v[k]) for k, f in (("protein_g", 4), ("carbs_g", 4), ("fat_g", 9))
+    ))  # fmt: skip
+    return w
+
+
+def _differs(a: Values, b: Values) -> bool:
+    """Whether two products differ so much that a cook would call them two."""
+    return abs(a["kcal"] - b["kcal"]) > 0.12 * max(a["kcal"], 30.0) or any(
+        abs(a[k] - b[k]) * f > 0.15 * max(a["kcal"], 30.0)
+        for k, f in (("protein_g", 4), ("carbs_g", 4), ("fat_g", 9))
+    )
+
+
+@dataclass(slots=True)
+class _Habit:
+    kind: str
+    code: str = ""
+    words: str = ""
+    values: Values | None = None
+    factor: float = 1.0
+    base: tuple[Line, ...] = ()
+    base_factor: tuple[float, ...] = ()
+
+    def truth(self) -> dict[str, str]:
+        product = self.kind if not self.words else {"measure": f"x {self.factor:.2f}"}.get(
+            self.kind, self.kind
+        )  # fmt: skip
+        kind = self.kind if self.words else "convention"
+        words = " ".join(w for w in self.words.split() if w not in _NO_NAME)
+        return {"phrase": words, "product": product, "kind": kind}
+
+
+def _habit(
+    kind: str, table: dict[str, Values], rng: random.Random, taken: set[str]
+) -> _Habit | None:
+    free = [i for i in INGREDIENTS if i[0] not in taken and i[2] != "small"]
+    if kind in ("net_carbs", "net_energy", "factors"):
+        return _Habit(kind)
+    if kind == "product":
+        variants = {a: b for a, k, b in ALTERNATES if k == "product_variant"}
+        one = rng.choice([i for i in free if rng.random() < 0.5 or i[0] in variants])
+        code = one[0]
+        known = rng.random() < 0.5 and code in variants
+        values = table[variants[code]] if known else _own_product(table[code], rng)
+        return _Habit(kind, code, one[1], values) if _differs(table[code], values) else None
+    if kind == "measure":
+        one = rng.choice([i for i in free if i[3] in ("piece", "tbsp")])
+        factor = rng.choice([rng.uniform(0.5, 0.75), rng.uniform(1.3, 2.0)])
+        return _Habit(kind, one[0], one[1], factor=factor)
+    if kind == "state":
+        pairs = {a: b for a, k, b in ALTERNATES if k == "raw_cooked_slip"}
+        one = rng.choice([i for i in free if i[0] in pairs])
+        values = table[pairs[one[0]]]
+        return _Habit(kind, one[0], one[1], values) if _differs(table[one[0]], values) else None
+    if kind == "left_out":
+        one = rng.choice([i for i in free if i[2] == "fat"])
+        return _Habit(kind, one[0], one[1], factor=0.0)
+    lines = []
+    for role in ("base", "fat", "sweet"):
+        one = rng.choice([i for i in free if i[2] == role and i[3] != "piece"])
+        lines.append(_line(one, rng, 2))
+    factors = [1.0, 1.0, 1.0]
+    factors[rng.randrange(2)] = rng.choice([0.0, 2.0])
+    words = " + ".join(next(i[1] for i in INGREDIENTS if i[0] == m.code) for m in lines)
+    return _Habit(kind, "", words, base=tuple(lines), base_factor=tuple(factors))
+
+
+def _line(one: tuple[Any, ...], rng: random.Random, servings: int) -> Line:
+    code, words, _, unit, grams, low, high = one
+    amount = rng.uniform(low, high) * servings
+    step = {"g": 5, "ml": 10, "tbsp": 0.5, "tsp": 0.5, "piece": 0.5}[unit]
+    amount = max(step, round(amount / step) * step)
+    text = f"{amount:g} {'' if unit == 'piece' else unit} {words}".replace("  ", " ")
+    return Line(text, code, amount * grams, unit, amount)
+
+
+#: A habit is one when it moves a number by this much in at least three recipes.
+_MATTERS, _MATTERS_IN = 0.06, 3
+#: Words of a line that name no food.
+_NO_NAME = {"medium", "large", "slices", "cloves"}
+
+
+def collection(table: dict[str, Values], seed: int) -> Made:
+    """One creator's recipes; drawn again until every habit moves several recipes."""
+    for attempt in range(50):
+        made = _collection(table, seed, random.Random(f"habits|{seed}|{attempt}"))
+        if made is not None:
+            return made
+    raise RuntimeError(f"no collection for seed {seed}")
+
+
+def _collection(table: dict[str, Values], seed: int, rng: random.Random) -> Made | None:
+    many = rng.randint(7, 20)
+    habits: list[_Habit] = []
+    for _ in range(rng.choices([0, 1, 2], [0.3, 0.45, 0.25])[0]):
+        for _ in range(20):
+            kind = rng.choices([k for k, _ in _KINDS], [w for _, w in _KINDS])[0]
+            taken = {h.code for h in habits} | {m.code for h in habits for m in h.base}
+            one = _habit(kind, table, rng, taken)
+            conventions = {"net_carbs", "net_energy", "factors"}
+            if one is not None and not any(
+                one.kind == h.kind or {one.kind, h.kind} <= conventions for h in habits
+            ):
+                habits.append(one)
+                break
+    own = {c: _moved(v, rng, 0.06 if rng.random() < 0.1 else 0.02) for c, v in table.items()
+           if c in {i[0] for i in INGREDIENTS}}  # fmt: skip
+    fives = rng.choices([1, 5, 10], [0.7, 0.2, 0.1])[0]
+    users: dict[int, list[int]] = {n: [] for n in range(len(habits))}
+    lines_of = []
+    for at in range(many):
+        lines, servings = invented.dish(rng)
+        for n, h in enumerate(habits):
+            if h.words and (rng.random() < 0.55 or at < 3):
+                lines = _with(h, lines, rng, servings)
+                users[n].append(at)
+        lines_of.append((lines, servings))
+    if not all(_matters(h, lines_of, own) for h in habits):
+        return None
+    pages, recipes = {}, {}
+    for at, (lines, servings) in enumerate(lines_of):
+        recipe_id = f"h{seed:05d}-{at:02d}"
+        mine = [h for n, h in enumerate(habits) if at in users[n] and h.words]
+        page, truth = _publish(recipe_id, lines, servings, habits, own, rng, fives)
+        pages[recipe_id] = page
+        recipes[recipe_id] = {**truth, "habits": [h.words for h in mine]}
+    return Made(pages, {"habits": [h.truth() for h in habits], "recipes": recipes})
+
+
+def _matters(h: _Habit, lines_of: list[tuple[list[Line], int]], own: dict[str, Values]) -> bool:
+    """Whether a habit moves a number by a share that is seen, in enough recipes."""
+    if h.kind == "factors":
+        return True
+    moved = 0
+    for lines, _ in lines_of:
+        sums, change = dict.fromkeys(FOUR, 0.0), dict.fromkeys(FOUR, 0.0)
+        for m in lines:
+            factor = h.base_factor[h.base.index(m)] if m in h.base else 1.0
+            to = h.values if h.code == m.code and h.values else own[m.code]
+            factor = h.factor if h.code == m.code else factor
+            for k in FOUR:
+                sums[k] += own[m.code][k] * m.grams / 100
+                change[k] += (factor * to[k] - own[m.code][k]) * m.grams / 100
+            if h.kind.startswith("net"):
+                change["carbs_g"] -= own[m.code]["fiber_g"] * m.grams / 100
+        moved += any(abs(change[k]) > _MATTERS * max(sums[k], 10.0) for k in FOUR)
+    return moved >= _MATTERS_IN
+
+
+def _with(h: _Habit, lines: list[Line], rng: random.Random, servings: int) -> list[Line]:
+    """The recipe with the phrase (or base) of a habit in it."""
+    new = list(h.base) or [
+        _line(next(i for i in INGREDIENTS if i[0] == h.code), rng, servings)
+    ]  # fmt: skip
+    codes = {m.code for m in new}
+    kept = [m for m in lines if m.code not in codes]
+    if len(kept) > 4:
+        kept.pop(rng.randrange(len(kept)))
+    at = rng.randint(0, len(kept))
+    return [*kept[:at], *new, *kept[at:]]
+
+
+def _publish(
+    recipe_id: str, lines: list[Line], servings: int, habits: list[_Habit], own: dict[str, Values],
+    rng: random.Random, fives: int,
+) -> tuple[dict[str, Any], dict[str, Any]]:  # fmt: skip
+    """A page and what is true of it."""
+    brought = []
+    for line in lines:
+        values, factor = own[line.code], 1.0
+        for h in habits:
+            if h.code == line.code:
+                values, factor = h.values or values, h.factor
+            elif line in h.base:
+                factor = h.base_factor[h.base.index(line)]
+        grams = line.grams * factor
+        if line.unit not in ("g", "ml"):
+            grams *= math.exp(rng.gauss(0, 0.05))
+        noisy = _moved(values, rng, 0.02)
+        brought.append({k: v * grams / 100 / servings for k, v in noisy.items()})
+    slip, line_no, scale, weight = "none", None, 1.0, [1.0] * len(lines)
+    if rng.random() < 0.125:
+        slip, line_no, scale, weight = _slip(lines, servings, brought, rng)
+    sums = {
+        k: scale * sum(w * b[k] for w, b in zip(weight, brought, strict=True)) for k in brought[0]
+    }
+    kinds = {h.kind for h in habits}
+    if "factors" in kinds:
+        sums["kcal"] = (4 * sums["protein_g"] + 4 * sums["carbs_g"] + 9 * sums["fat_g"]
+                        + 7 * sums["alcohol_g"])  # fmt: skip
+    if kinds & {"net_carbs", "net_energy"}:
+        sums["carbs_g"] -= sums["fiber_g"]
+        sums["kcal"] -= 4 * sums["fiber_g"] if "net_energy" in kinds else 0.0
+    stated = {k: math.floor(sums[k] + 0.5) for k in FOUR}
+    stated["kcal"] = fives * math.floor(sums["kcal"] / fives + 0.5)
+    if slip == "digits_transposed":
+        wrong = None
+        key = rng.choice([k for k in FOUR if stated[k] >= 20] or ["kcal"])
+        for _ in range(20):
+            wrong = invented._typed_wrong(stated[key], rng)
+            if wrong is not None and abs(wrong - stated[key]) > 0.2 * stated[key]:
+                break
+            wrong = None
+        if wrong is None:
+            slip = "none"
+        else:
+            stated[key] = wrong
+    page = {
+        "@context": "https://schema.org", "@type": "Recipe", "identifier": recipe_id,
+        "name": f"{rng.choice(_NAMES)} supper {recipe_id[-2:]}",
+        "author": {"@type": "Person", "name": "The dinghy"},
+        "recipeYield": f"{servings} serving{'s' if servings > 1 else ''}",
+        "recipeIngredient": [line.text for line in lines],
+        "nutrition": {
+            "@type": "NutritionInformation", "calories": f"{stated['kcal']} kcal",
+            "proteinContent": f"{stated['protein_g']} g",
+            "carbohydrateContent": f"{max(stated['carbs_g'], 0)} g",
+            "fatContent": f"{stated['fat_g']} g",
+        },
+    }  # fmt: skip
+    return page, {"slip": slip, "line_no": line_no}
+
+
+def _slip(
+    lines: list[Line], servings: int, brought: list[Values], rng: random.Random
+) -> tuple[str, int | None, float, list[float]]:
+    """A slip that moves a number by a fifth at least: kind, line, scale, weight of each line."""
+    ones = [1.0] * len(lines)
+    total = {k: sum(b[k] for b in brought) for k in FOUR}
+    for _ in range(30):
+        kind = rng.choice(_SLIPS)
+        if kind == "digits_transposed":
+            return kind, None, 1.0, ones
+        if kind == "servings_slip":
+            other = rng.choice([1, 2 * servings, servings + 1, max(servings - 1, 1)])
+            if not 0.8 < servings / other < 1.25:
+                return kind, None, servings / other, ones
+            continue
+        at = rng.randrange(len(lines))
+        factor = {"line_left_out": 0.0, "line_doubled": 2.0}.get(kind)
+        if factor is None:
+            factor = {"tbsp": 1 / 3, "tsp": 3.0}.get(lines[at].unit, 1.0)
+        moved = max(
+            abs((factor - 1) * brought[at][k]) / max(total[k], 1e-9)
+            for k in FOUR
+            if abs((factor - 1) * brought[at][k]) > (30 if k == "kcal" else 3) or k == "kcal"
+        )
+        if moved > 0.2:
+            return kind, at + 1, 1.0, [*ones[:at], factor, *ones[at + 1 :]]
+    return "none", None, 1.0, ones

@@ -1,0 +1,150 @@
+"""What a person's answer about a habit is written as: a pantry row, decisions, or a convention.
+
+An answer holds for the creator alone: where others of the collection use the same words, it is
+given line by line, else by the name of the food.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from pipeline.habits.model import FACTORS, NET, NET_ENERGY, ids_of
+from pipeline.habits.report import DETECTED
+from pipeline.memory.decisions import Decision
+from pipeline.memory.pantry import COLUMNS
+
+Act = Literal["nearest", "numbers", "pack", "convention", "not_eaten", "no"]
+
+#: Settings that stand for each convention.
+SETTINGS: dict[str, dict[str, str]] = {
+    NET: {"carbohydrate": "available"},
+    NET_ENERGY: {"carbohydrate": "available", "energy": "without fibre"},
+    FACTORS: {"energy": "atwater"},
+}
+#: The same for a whole collection: 4-4-9 of available carbohydrate counts no fibre either.
+OF_ALL = {**SETTINGS, NET_ENERGY: {"carbohydrate": "available", "energy": "atwater"}}
+_VALUES = ("kcal", "protein_g", "carbs_g", "fat_g", "fiber_g")
+REFUSED = "habit"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What is to be written.
+
+    Attributes:
+        row: pantry row, by column name; empty for none.
+        decisions: about names, lines or the habit itself.
+        settings: key and value for ``steelyard.toml``; ``creator`` whose, "" for everybody's.
+        said: one sentence for the person.
+    """
+
+    said: str
+    row: dict[str, str] = field(default_factory=dict)
+    decisions: list[Decision] = field(default_factory=list)
+    settings: dict[str, str] = field(default_factory=dict)
+    creator: str = ""
+
+
+def acts(habit: Mapping[str, Any]) -> list[Act]:
+    """The answers a habit can be given, the likeliest first; all can be refused.
+
+    Args:
+        habit: a row of ``model.HABIT``.
+    """
+    kind = habit["kind"]
+    if kind == "convention":
+        return ["convention"] if habit["key"] == DETECTED else ["convention", "no"]
+    if kind == "base":
+        return ["no"]
+    if kind == "measure":
+        return ["not_eaten", "no"] if left_out(habit) else ["numbers", "pack", "no"]
+    if kind == "state":
+        return ["nearest", "no"]
+    first: list[Act] = ["nearest"] if habit["nearest_food_id"] else []
+    return [*first, "numbers", "pack", "no"]
+
+
+def left_out(habit: Mapping[str, Any]) -> bool:
+    """Whether a habit is a food that is never counted."""
+    return habit["kind"] == "measure" and not habit["measure"]
+
+
+def answer(
+    habit: Mapping[str, Any], act: Act, texts: Sequence[str], *, shared: bool,
+    one_creator: bool, pack: Mapping[str, str] | None = None,
+    food: Mapping[str, float] | None = None,
+) -> Answer:  # fmt: skip
+    """What an answer is written as.
+
+    Args:
+        habit: a row of ``model.HABIT``.
+        act: one of ``acts``.
+        texts: the habit's distinct line texts.
+        shared: other creators of the collection use the same names.
+        one_creator: the collection is of one creator, or of none named.
+        pack: pantry row of the pack, for ``pack``.
+        food: values per 100 g of the table's food by column name, for a measure.
+
+    Raises:
+        ValueError: the habit cannot be answered so.
+    """
+    if act not in acts(habit):
+        raise ValueError("this question has no such answer")
+    phrase = habit["phrase"]
+    if act == "no":
+        note = "no habit of mine"
+        return Answer(
+            f"“{phrase}” is no habit; it is not asked about again",
+            decisions=[Decision(habit["key"], "none", None, REFUSED, note=note)],
+        )
+    if act == "convention":
+        return Answer(
+            f"{phrase[:1].upper()}{phrase[1:]} is your convention from here on",
+            settings=dict((OF_ALL if one_creator else SETTINGS)[phrase]),
+            creator="" if one_creator else habit["creator"],
+        )  # fmt: skip
+
+    def given(food_id: str, note: str) -> list[Decision]:
+        names = ids_of(habit["names"])
+        if shared:
+            return [Decision(t, food_id, None, "line", note=note) for t in texts]
+        return [Decision(n, food_id, None, "name", note=note) for n in names]
+
+    if act == "not_eaten":
+        return Answer(f"“{phrase}” is counted as no food", decisions=given("none", "not eaten"))
+    if act == "nearest":
+        name = habit["nearest_food"]
+        return Answer(
+            f"“{phrase}” means “{name}” in your recipes",
+            decisions=given(habit["nearest_food_id"], name),
+        )
+    row = dict(pack) if act == "pack" and pack else _implied(habit, food)
+    from pipeline.memory.pantry import read_pantry_food
+
+    made = read_pantry_food(row)
+    return Answer(
+        f"“{made.name}” is in your pantry and stands for “{phrase}”", row=row,
+        decisions=given(made.food_id, made.name),
+    )  # fmt: skip
+
+
+def _implied(habit: Mapping[str, Any], food: Mapping[str, float] | None) -> dict[str, str]:
+    """A pantry row with what the creator's numbers imply, or with the weight of the measure."""
+    named = {"food_name": f"Own {habit['phrase']}".replace(",", "")}
+    if habit["kind"] == "measure":
+        grams = float(habit["grams"])
+        if not food or not grams > 0:
+            raise ValueError("the table has no values for this food; type them from the pack")
+        values = {c: v * grams / 100 for c, v in food.items() if v == v and c in COLUMNS}
+        named |= {"serving_name": f"1 {habit['measure']}", "serving_g": f"{grams:.4g}"}
+    else:
+        values = {c: float(habit[c]) for c in _VALUES if not _missing(habit[c])}
+        named |= {"serving_name": "100 g", "serving_g": "100"}
+    return {**dict.fromkeys(COLUMNS, ""), **named, **{c: f"{v:.4g}" for c, v in values.items()}}
+
+
+def _missing(value: Any) -> bool:
+    return value is None or (isinstance(value, float) and math.isnan(value))

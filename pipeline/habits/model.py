@@ -1,0 +1,136 @@
+"""What a habit is, and the constants of the search."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cache
+
+import numpy as np
+
+from pipeline.reconcile.model import (
+    ATWATER,
+    CARBS,
+    FAT,
+    FIBRE,
+    KCAL,
+    PROTEIN,
+    SATFAT,
+    SUGAR,
+    TAGS,
+    Matrix,
+    Vector,
+)
+from pipeline.resources import shared_rows
+
+KINDS = ("product", "measure", "state", "convention", "base")
+
+#: One row a habit, the surest first. ``probability``: that these recipes share this cause; values
+#: per 100 g as the creator's numbers imply them; ``grams`` of one ``measure``; ``recipe_ids`` with
+#: "; " between; ``agree_now`` and ``agree_then``: of these recipes, without and with the habits;
+#: ``key`` is the text of a refusal.
+HABIT = [
+    "rank", "creator", "kind", "phrase", "probability", "recipes", "recipe_ids",
+    "kcal", "protein_g", "carbs_g", "fat_g", "fiber_g", "measure", "grams",
+    "nearest_food_id", "nearest_food", "table_food_id", "names", "agree_now", "agree_then",
+    "detail", "question", "key",
+]  # fmt: skip
+
+
+#: Conventions, as people read them: ``phrase`` of the habit.
+NET = "net carbohydrate"
+NET_ENERGY = "net carbohydrate, energy without fibre"
+FACTORS = "energy by 4-4-9"
+
+
+@cache
+def constants() -> dict[str, float]:
+    """shared/habit_model.csv."""
+    return {row["name"]: float(row["value"]) for row in shared_rows("habit_model.csv")}
+
+
+@dataclass(slots=True)
+class Habit:
+    """One cause shared by several recipes of a creator.
+
+    Attributes:
+        kind: one of ``KINDS``.
+        phrase: the words on the lines, or the name of the convention.
+        creator: whose habit it is, "" for nobody named.
+        probability: that the recipes share this cause.
+        recipe_ids: recipes with the phrase, in order.
+        lines: (recipe_id, line_no) of its lines; empty for conventions.
+        names: folded food names of its lines.
+        food_id: the table's food of the lines, "" for conventions and bases.
+        composition: (7,) per 100 g, of a product, state or base; None of the others.
+        sure: (7,) deviation of ``composition``.
+        factor: what the lines' grams are multiplied by, of a measure; 0 for a food never counted.
+        measure, grams: unit, and grams of one of it by the creator's numbers.
+        nearest: row of the foods with the nearest composition, -1 for none.
+        convention: ``NET`` and so on, "" for the other kinds.
+        together: phrases that cannot be told apart from this one.
+    """
+
+    kind: str
+    phrase: str
+    creator: str
+    probability: float
+    recipe_ids: list[str]
+    lines: list[tuple[str, int]] = field(default_factory=list)
+    names: tuple[str, ...] = ()
+    food_id: str = ""
+    composition: Vector | None = None
+    sure: Vector | None = None
+    factor: float = 1.0
+    measure: str = ""
+    grams: float = float("nan")
+    nearest: int = -1
+    convention: str = ""
+    together: list[str] = field(default_factory=list)
+
+    @property
+    def key(self) -> str:
+        """What a refusal goes by; the same from run to run."""
+        return habit_key(self.kind, self.phrase, self.creator)
+
+
+#: Between the recipe_ids, and the names, of one cell.
+BETWEEN = "; "
+
+
+def ids_of(cell: object) -> list[str]:
+    """The parts of a cell of ``recipe_ids`` or ``names``."""
+    return [part for part in str(cell or "").split(BETWEEN) if part]
+
+
+def habit_key(kind: str, phrase: str, creator: str) -> str:
+    """Kind, phrase and creator as one text: the ``text`` of a refusal in ``decisions.csv``."""
+    return f"{kind}: {phrase}" + (f" ({creator})" if creator else "")
+
+
+def product_prior(values: Matrix, scale: float = 1.0) -> np.ndarray:
+    """Precision (g, 7, 7) of how another product differs from foods of ``values`` per 100 g.
+
+    Macros differ by a share of their own and a little; energy follows them by the Atwater factors
+    and has its own part.
+    """
+    k = constants()
+    own = k["product_sd_g"] + k["product_sd_share"] * np.abs(values)
+    return _following(scale * own, scale * k["product_sd_kcal"])
+
+
+def table_prior(values: Matrix) -> np.ndarray:
+    """The same for another table's values of the same product."""
+    k = constants()
+    own = 0.1 + k["table_sd_share"] * np.abs(values)
+    return _following(own, 1.0 + 0.02 * np.abs(values[:, KCAL]))
+
+
+def _following(sd: Matrix, kcal_sd: float | Vector) -> np.ndarray:
+    moved = np.eye(len(TAGS))
+    moved[KCAL, [PROTEIN, CARBS, FAT]] = ATWATER[[PROTEIN, CARBS, FAT]]
+    moved[SATFAT, FAT] = 0.3  # fibre, sugars and saturates come with what they are part of
+    moved[SUGAR, CARBS] = moved[FIBRE, CARBS] = 0.1
+    own = sd.copy()
+    own[:, KCAL] = kcal_sd
+    cov = np.einsum("ij,gj,kj->gik", moved, own**2, moved)
+    return np.linalg.inv(cov)

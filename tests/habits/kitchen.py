@@ -1,0 +1,131 @@
+"""Collections whose habits are known: sums of foods of the embedded table, written as recipe pages."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+Values = dict[str, float]
+FOUR = {
+    "ENERC_KCAL": "kcal",
+    "PROCNT": "protein",
+    "CHOCDF": "carbs",
+    "FAT": "fat",
+    "FIBTG": "fibre",
+}
+
+#: words of the line, food of SR28
+FOODS = {
+    "cheddar cheese": "01009", "cooked quinoa": "20137", "raw broccoli": "11090",
+    "olive oil": "04053", "dried red lentils": "16144", "raw carrots": "11124",
+    "cooked chickpeas": "16057", "almonds": "12061", "rolled oats": "20038", "honey": "19296",
+    "smooth peanut butter": "16098", "raw spinach": "11457", "butter": "01001",
+    "cooked brown rice": "20037", "raisins": "09298", "dry couscous": "20028",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Item:
+    """A line: words, grams, and the text when it is not "120 g words"."""
+
+    words: str
+    grams: float
+    text: str = ""
+
+    def line(self) -> str:
+        return self.text or f"{self.grams:g} g {self.words}"
+
+
+@dataclass(frozen=True)
+class Dish:
+    """A recipe of one serving; ``counted`` are the items its numbers are the sum of."""
+
+    items: tuple[Item, ...]
+    counted: tuple[Item, ...] | None = None
+    creator: str = "Odile Farran"
+
+
+def dish(*items: tuple[str, float] | Item, creator: str = "Odile Farran") -> Dish:
+    """A dish of (words, grams)."""
+    return Dish(tuple(i if isinstance(i, Item) else Item(*i) for i in items), creator=creator)
+
+
+def table(snapshot: Any) -> dict[str, Values]:
+    """Values per 100 g by words."""
+    codes = {f"sr28:{code}": words for words, code in FOODS.items()}
+    with snapshot.connect() as con:
+        rows = con.execute(
+            "select food_id, nutrient, amount_per_100g from food_nutrient"
+            f" where food_id in ({', '.join('?' for _ in codes)})",
+            list(codes),
+        ).fetchall()
+    out: dict[str, Values] = {words: dict.fromkeys(FOUR.values(), 0.0) for words in FOODS}
+    for food_id, tag, amount in rows:
+        if tag in FOUR and amount is not None:
+            out[codes[food_id]][FOUR[tag]] = float(amount)
+    return out
+
+
+def sums(items: Sequence[Item], foods: Mapping[str, Values]) -> Values:
+    """What items come to."""
+    return {
+        k: sum(foods[i.words][k] * i.grams / 100 for i in items) for k in FOUR.values()
+    }  # fmt: skip
+
+
+def lay_out(
+    folder: Path,
+    dishes: Sequence[Dish],
+    foods: Mapping[str, Values],
+    state: Callable[[Values], Values] = lambda v: v,
+) -> Path:
+    """Write dishes as schema.org files.
+
+    Args:
+        folder: made when missing.
+        dishes: in order; the n-th is recipe ``d-00n``.
+        foods: what the creator's own numbers are of.
+        state: what becomes of the sums before they are stated.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    for n, one in enumerate(dishes):
+        v = state(sums(one.items if one.counted is None else one.counted, foods))
+        page = {
+            "@context": "https://schema.org", "@type": "Recipe", "identifier": f"d-{n:03d}",
+            "name": f"Lockkeeper's supper {n}", "recipeYield": "1 serving",
+            "author": {"@type": "Person", "name": one.creator},
+            "recipeIngredient": [i.line() for i in one.items],
+            "nutrition": {
+                "@type": "NutritionInformation", "calories": f"{v['kcal']:.0f} kcal",
+                "proteinContent": f"{v['protein']:.0f} g",
+                "carbohydrateContent": f"{v['carbs']:.0f} g", "fatContent": f"{v['fat']:.0f} g",
+            },
+        }  # fmt: skip
+        (folder / f"d-{n:03d}.json").write_text(json.dumps(page), encoding="utf-8")
+    return folder
+
+
+#: Reduced-fat cheddar, as a pack may say it.
+LIGHT: Values = {"kcal": 315.0, "protein": 28.0, "carbs": 2.0, "fat": 22.0, "fibre": 0.0}
+
+
+def cheese_dishes() -> list[Dish]:
+    """Eight dishes, six of them with cheddar."""
+    return [
+        dish(("cheddar cheese", 60), ("cooked quinoa", 180), ("raw broccoli", 120)),
+        dish(("cheddar cheese", 85), ("cooked chickpeas", 150), ("raw carrots", 90)),
+        dish(("rolled oats", 60), ("honey", 20), ("almonds", 25)),
+        dish(("cheddar cheese", 45), ("cooked brown rice", 200), ("raw spinach", 60)),
+        dish(("cheddar cheese", 100), ("dry couscous", 70), ("olive oil", 12)),
+        dish(("dried red lentils", 70), ("raw carrots", 80), ("olive oil", 10)),
+        dish(("cheddar cheese", 70), ("raw broccoli", 200), ("butter", 10)),
+        dish(("cheddar cheese", 55), ("dried red lentils", 60), ("raw spinach", 80)),
+    ]
+
+
+def doubled(one: Dish, at: int) -> Dish:
+    """The dish with the ``at``-th item counted twice."""
+    return replace(one, counted=(*one.items, one.items[at]))
