@@ -849,7 +849,10 @@ def _with_habits(
     )  # fmt: skip
     table = habits.habit_table(found, given, judged.verdict, foods)
     convention = computation.convention
-    if not convention.plain and "detect" in (settings.energy, settings.carbohydrate):
+    read = (
+        settings.carbohydrate == "detect" if convention.available else settings.energy == "detect"
+    )
+    if not convention.plain and read:
         table = habits.detected(table, convention, collection.stated, judged.verdict)
     return (
         table,

@@ -47,8 +47,8 @@ class Settings(BaseModel):
     )
     publish: Literal["eu", "us", "whole"] = Field(
         "whole",
-        description="rounding of numbers to publish, and where their energy comes from: whole "
-        "(whole numbers, 4-4-9), us (21 CFR 101.9, 4-4-9) or eu (EU 1169/2011: fibre at 2 kcal, salt)",
+        description="rounding of numbers to publish: whole numbers (whole), 21 CFR 101.9 (us) or the "
+        "guidance to EU 1169/2011, with salt (eu); the energy is the computed one",
     )
     energy: Literal["detect", "table", "eu", "atwater"] = Field(
         "detect",

@@ -13,12 +13,12 @@ from pipeline.habits.numbers import fit_shared, medians, noise_of
 from pipeline.memory.conventions import with_convention
 from pipeline.problems import SteelyardError
 
-N = 7
+N = 8
 
 
 def plain_noise(recipes: int, slips: float = 0.1):
     """Noise of recipes of 500 kcal with two lines each."""
-    mean = np.tile([500.0, 30.0, 60.0, 15.0, 5.0, 5.0, 5.0], (recipes, 1))
+    mean = np.tile([500.0, 30.0, 60.0, 15.0, 5.0, 5.0, 5.0, 400.0], (recipes, 1))
     cov = np.zeros((recipes, N, N))
     cov[:, np.arange(N), np.arange(N)] = (0.02 * mean) ** 2 + 0.1
     given_ = np.ones((recipes, N), dtype=bool)
@@ -37,14 +37,18 @@ def test_a_shared_cause_is_recovered_though_one_recipe_has_a_slip(
 ) -> None:
     x, true = np.array(grams), np.array(theta)
     off = x[:, None] * true
-    off[spoiled] += np.array([450.0, 27.0, 54.0, 13.5, 4.5, 4.5, 4.5])  # numbers of two servings
+    off[spoiled] += np.array(
+        [450.0, 27.0, 54.0, 13.5, 4.5, 4.5, 4.5, 360.0]
+    )  # numbers of two servings
     group = np.zeros(len(x), dtype=np.int64)
     by = x[:, None, None] * np.eye(N)
     prior = np.eye(N)[None] / 100.0
     zero = np.zeros((1, N))
     middle = np.median(off / x[:, None], axis=0)[None]
     fit = fit_shared(off, by, group, 1, plain_noise(len(x)), zero, prior, [zero, middle])
-    noise_sd = np.sqrt((0.02 * np.array([500.0, 30.0, 60.0, 15.0, 5.0, 5.0, 5.0])) ** 2 + 0.1)
+    noise_sd = np.sqrt(
+        (0.02 * np.array([500.0, 30.0, 60.0, 15.0, 5.0, 5.0, 5.0, 400.0])) ** 2 + 0.1
+    )
     assert (np.abs(fit.theta[0] - true) < 0.6 * noise_sd).all()
 
 
@@ -53,7 +57,7 @@ def test_a_free_cause_does_not_pay_for_noise(recipes: int, seed: int) -> None:
     """Honest residuals: a tight prior around nothing has more evidence than a wide one."""
     rng = np.random.default_rng(seed)
     noise = plain_noise(recipes)
-    sd = 0.02 * np.array([500.0, 30.0, 60.0, 15.0, 5.0, 5.0, 5.0])
+    sd = 0.02 * np.array([500.0, 30.0, 60.0, 15.0, 5.0, 5.0, 5.0, 400.0])
     off = rng.normal(size=(recipes, N)) * sd
     group = np.zeros(recipes, dtype=np.int64)
     by = np.ones((recipes, 1, 1)) * np.eye(N)

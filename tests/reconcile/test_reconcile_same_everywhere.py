@@ -87,15 +87,22 @@ def test_csv_and_page_and_terminal_say_the_same(made):
         assert {row["title"]: row["verdict"] for row in csv.DictReader(handle)} == wanted
     page = LexborHTMLParser((out / "report.html").read_text("utf-8"))
     shown = {}
-    for recipe in page.css("details.recipe"):
-        pills = {n.attributes["class"].split("v-")[1] for n in recipe.css("summary .badge")}
-        assert pills == {recipe.attributes["data-verdict"]}
-        gauges = [g.attributes["class"].split("v-")[1].split()[0] for g in recipe.css(".gauge")]
-        assert ("disagrees" in gauges) == (pills == {"disagrees"})
-        text = recipe.text()
-        assert ("not follow from the lines" in text) == (pills == {"disagrees"})
-        shown[recipe.attributes["data-title"]] = pills.pop()
+    for row in page.css("#all-recipes tr[data-title]"):
+        pills = {n.attributes["class"].split("v-")[1] for n in row.css(".badge")}
+        assert pills == {row.attributes["data-verdict"]}
+        shown[row.attributes["data-title"]] = pills.pop()
     assert shown == wanted
+    pages = sorted((out / "pages").glob("*.html"))
+    assert len(pages) == len(wanted)
+    for path in pages:
+        recipe = LexborHTMLParser(path.read_text("utf-8"))
+        head = recipe.css_first("header.title")
+        verdict = wanted[head.css_first("h1").text()]
+        assert head.css_first(".badge").attributes["class"].split("v-")[1] == verdict
+        gauges = [g.attributes["class"].split("v-")[1].split()[0] for g in recipe.css(".gauge")]
+        assert ("disagrees" in gauges) == (verdict == "disagrees")
+        said = recipe.css_first("p.lede").text()
+        assert ("not follow from the lines" in said) == (verdict == "disagrees")
     table = recipes_table(result)
     cells = [re.sub(r"\[[^\]]*\]", "", str(c)) for c in table.columns[1]._cells]
     named = dict(zip(table.columns[0]._cells, cells, strict=True))

@@ -138,7 +138,8 @@ def test_a_runner_up_by_words_alone_is_no_product(con, foods):
     line = lines(items)
     line.loc[line["line_no"] == 7, "confidence"] = 0.6
     runner = pd.DataFrame(
-        [("100 g onion", 1, foods.variants.food_ids[soup], "Soup, onion", 0.4)], columns=RUNNER_UP
+        [("100 g onion", 1, foods.variants.food_ids[soup], "Soup, onion", 0.4, 0.0)],
+        columns=RUNNER_UP,
     )
     sums = compute(con, line, runner, recipes())
     numbers = {"kcal": 700.0, "protein_g": 30.0, "carbs_g": 110.0, "fat_g": 15.0, "NA": 1500.0}

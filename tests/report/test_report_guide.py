@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from pipeline.cli import app
+from pipeline.compute.convention import Convention
 from pipeline.match.facets import brand_names
 from pipeline.report.guide import assumed, next_steps
 from pipeline.run import Result
@@ -22,14 +23,15 @@ GOOD = {"kcal": (310.0, 305.0, 290.0, 320.0, 35.0, "agrees")}
 
 def test_what_was_assumed_is_one_line_with_all_four(make: Callable[..., Result]) -> None:
     said = assumed(make())
-    for word in ("profile eu", "us cups and spoons", "energy", "carbohydrate with its fibre"):
+    for word in ("profile eu", "us cups and spoons", "energy", "carbohydrate with fibre"):
         assert word in said
     result = make(profile="percent")
     result.settings = Settings(profile="percent", percent=8, spoons="uk", publish="eu")
+    result.convention = Convention("eu", "available", "carbohydrate without fibre (set)")
     said = assumed(result)
     assert "percent (8 %)" in said
     assert "uk cups" in said
-    assert "2 of fibre" in said
+    assert "carbohydrate without fibre (set)" in said
     assert "\n" not in said
 
 
@@ -81,15 +83,12 @@ def test_every_setting_is_documented_with_its_default_and_written_by_new(tmp_pat
     assert CliRunner().invoke(app, ["new", str(tmp_path / "made")]).exit_code == 0
     starter = (tmp_path / "made" / "steelyard.toml").read_text(encoding="utf-8")
     for name, info in Settings.model_fields.items():
-        default = (
-            str(info.default).lower()
-            if isinstance(info.default, bool)
-            else json.dumps(info.default)
-        )
+        value = info.get_default(call_default_factory=True)
+        default = str(value).lower() if isinstance(value, bool) else json.dumps(value)
         assert f"| `{name}` | `{default}` | {info.description} |" in page, name
         assert f"# {name} = {default}" in starter
         assert f"# {info.description}" in starter
-    assert "carbohydrate with its" in starter
+    assert "carbohydrate with fibre" in starter
 
 
 def test_the_table_has_brands_and_the_readme_says_so(snapshot) -> None:
