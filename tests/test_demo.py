@@ -106,7 +106,7 @@ def test_the_one_habit_is_found_and_no_other(result: Result) -> None:
     # SR28 01256: 59 kcal, 10.2 g protein, 0.4 g fat
     assert habit["kcal"] == pytest.approx(59, abs=6)
     assert habit["fat_g"] == pytest.approx(0.4, abs=0.6)
-    assert (habit["agree_now"], habit["agree_then"]) == (1, 4)
+    assert (habit["agree_now"], habit["agree_then"]) == (0, 4)
     first = result.explanations[result.explanations["rank"] == 1].set_index("recipe_id")["kind"]
     assert {first[r] for r in HABIT & set(first.index)} == {"habit"}
 
