@@ -14,6 +14,7 @@ import pytest
 from national_tables import load_table, write_table
 
 import pipeline
+from pipeline.habits.model import ids_of
 from pipeline.lines import parse
 from pipeline.match import load_index
 from pipeline.match.matcher import Matcher
@@ -60,9 +61,12 @@ def test_a_national_table_answers_the_demo(
     assert own.mean() > 0.8
     if only:
         assert not foods.food_id.str.startswith("sr28:").any()
-    for recipe_id in changed(by_sr28, result):
+    # what the one habit moves hangs on how sure each table's pick of that product is
+    habit = {r for cell in by_sr28.habits["recipe_ids"] for r in ids_of(cell)}
+    moved = set(changed(by_sr28, result)) - habit
+    for recipe_id in moved:
         assert reasons(result, recipe_id), recipe_id
-    assert len(changed(by_sr28, result)) <= 0.1 * len(by_sr28.recipes)
+    assert len(moved) <= 0.1 * len(by_sr28.recipes)
 
 
 def _matcher(snapshot: Snapshot) -> Matcher:
