@@ -488,7 +488,7 @@ class _Page:
                     "Change them as they should be, here or in the file of cards.",
                 )  # fmt: skip
                 return self._script_page(request, known.script, {}, note, 409)
-            if known is not None and not known.key:
+            if known is not None and not known.key and not known.recipe_id:
                 note = Note(
                     "conflict", "It cannot be taken back: the file was changed since",
                     "Change it by hand; it is plain text beside the recipes.",
@@ -520,12 +520,12 @@ class _Page:
                 f"{why}. Free the file or its folder and answer again.", 503,
             )  # fmt: skip
         note = Note.of(answer, kind)
-        if not answer.key and not answer.script:
-            return self._habits_page(request, note)
         if answer.script:
             return self._script_page(request, answer.script, {}, note)
         if answer.recipe_id:
             return self._recipe_page(request, answer.recipe_id, note)
+        if not answer.key:
+            return self._habits_page(request, note)
         if "hx-request" in request.headers:
             return self._line_or_list(request, answer.key, note)
         self._keep(note)

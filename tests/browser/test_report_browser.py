@@ -217,7 +217,8 @@ def test_a_phone_shows_every_number_of_every_recipe(browser: Chrome, report: str
             " const r = c.getBoundingClientRect();"
             " return [c.innerText.trim(), r.left >= 0 && r.right <= 390 && r.width > 10]; })",
         )
-        assert len(cells) == 5 * 35
+        rows = run(browser, "return document.querySelectorAll('#all-recipes tbody tr').length")
+        assert len(cells) == 5 * rows > 0
         assert all(text and inside for text, inside in cells)
 
 
@@ -418,7 +419,9 @@ def test_on_paper_every_part_is_open(browser: Chrome, small: str) -> None:
     assert pages == opened > 3
 
 
-def test_without_scripts_everything_is_still_there(browser: Chrome, report: str) -> None:
+def test_without_scripts_everything_is_still_there(
+    browser: Chrome, report: str, result: Result
+) -> None:
     browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
     try:
         browser.get(report)
@@ -428,7 +431,8 @@ def test_without_scripts_everything_is_still_there(browser: Chrome, report: str)
         ]
     finally:
         browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
-    assert "Fix the numbers of 12 recipes" in text
+    wrong = (result.recipes["verdict"] == "disagrees").sum()
+    assert f"Fix the numbers of {wrong} recipes" in text
     assert "steelyard review" in text
     assert '<div class="tools" data-needs-script="" hidden="">' in text
 
@@ -444,7 +448,7 @@ def drifted(result: Result, snapshot: Snapshot, tmp_path_factory: pytest.TempPat
     who = (row["recipe_id"], row["title"], row["source"])
     found = Drift(
         snapshot, snapshot,
-        pd.DataFrame([("sr28:01001", "Butter, salted", "changed", "kcal", 717.0, 650.0, -67.0, -9.3, 3, 2, "A table")], columns=FOODS),
+        pd.DataFrame([("sr28:01001", "Butter, salted", "changed", "", "kcal", 717.0, 650.0, -67.0, -9.3, 3, 2, "A table")], columns=FOODS),
         pd.DataFrame(
             [(*who, "", None, None, None, None, "agrees", "disagrees", True),
              (*who, "fat_g", 11.0, 15.6, 4.6, 41.8, "agrees", "disagrees", True),
