@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.foods import words
 from pipeline.lines.vocabulary import LEXICON
+from pipeline.match.model_file import load_model
 
 if TYPE_CHECKING:
     from pipeline.lines.model import ParsedLine
@@ -29,6 +30,12 @@ _SPICES = "Spices and Herbs"
 _STATED = frozenset({"fresh", "dried", "raw", "ground", "whole", "frozen", "cooked"})
 
 
+def _open(match: Match) -> bool:
+    """Whether a food would be asked about if its name were not a known one."""
+    sure = match.status == "accepted" and match.confidence >= load_model().accept_from
+    return match.status != "unmatched" and not sure
+
+
 def by_the_teaspoon(
     parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
 ) -> tuple[list[ParsedLine], list[Match]]:
@@ -40,7 +47,7 @@ def by_the_teaspoon(
     lines, found = list(parsed), list(matches)
     for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
         if (
-            match.status != "to review" or match.origin != "table" or line.notes
+            not _open(match) or match.origin != "table" or line.notes
             or not line.measures or line.measures[0].unit != "tsp" or line.states & _STATED
         ):  # fmt: skip
             continue

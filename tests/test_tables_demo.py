@@ -43,10 +43,15 @@ def changed(before: Result, after: Result) -> list[str]:
 def reasons(result: Result, recipe_id: str) -> list[str]:
     """What the result says of the recipe's lines that could move it: asked ones, values apart."""
     lines = result.lines[result.lines.recipe_id == recipe_id]
+    first = result.explanations[result.explanations["rank"] == 1]
+    habit = first[(first["recipe_id"] == recipe_id) & (first["kind"] == "habit")]
     return [
-        f"{line.text}: {line.reason}"
-        for line in lines.itertuples()
-        if line.status != "accepted" or "apart" in line.reason
+        *habit["detail"],  # off under any table, more or less
+        *(
+            f"{line.text}: {line.reason}"
+            for line in lines.itertuples()
+            if line.status != "accepted" or "apart" in line.reason
+        ),
     ]
 
 

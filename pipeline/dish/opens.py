@@ -89,8 +89,11 @@ def open_lines(dish: Dish) -> Iterator[Opened]:
 
 
 def is_open(line: DishLine) -> bool:
-    """True for a line without an amount."""
-    return math.isnan(line.grams) and line.unit == "" and line.basis in ("open", "none", "")
+    """True for a line of a known food without an amount."""
+    known = bool(line.food_id) or line.basis == "open"
+    return (
+        known and math.isnan(line.grams) and line.unit == "" and line.basis in ("open", "none", "")
+    )
 
 
 def amount_of(line: DishLine) -> OpenAmount | None:
