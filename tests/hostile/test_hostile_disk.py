@@ -15,6 +15,8 @@ import pytest
 from pipeline.exit_codes import Exit
 from pipeline.snapshot import open_snapshot
 
+pytestmark = pytest.mark.soak
+
 COMMAND = [sys.executable, "-c", "from pipeline.cli import main; main()"]
 CARD = "Soup\nServes 2\n\n100 g rice\n10 g butter\n\nPer serving: 217 kcal\n"
 

@@ -9,6 +9,8 @@ from pipeline.memory import Decision, load_decisions, load_pantry, save_decision
 from pipeline.problems import SteelyardError
 from pipeline.run import verify
 
+pytestmark = pytest.mark.soak
+
 #: A tidy table of 42 recipes; a quote in the second of them is never closed.
 TIDY = "title,servings,line,kcal\n" + "".join(
     f"Dish {n},2,{chr(34) if n == 1 else ''}100 g rice,180\nDish {n},2,10 g butter,180\n"
