@@ -16,7 +16,7 @@ from pipeline.match.near import near
 from pipeline.match.open_kinds import open_kinds
 from pipeline.match.query import Query, best_span, query_of, said_by_measures
 from pipeline.match.rank import Ranked, Ranking, rank
-from pipeline.match.tables import APART, accepted_from, choose
+from pipeline.match.tables import accepted_from, choose
 from pipeline.match.words import words
 from pipeline.memory.decisions import Decisions
 from pipeline.memory.pantry import Pantry, PantryFood
@@ -28,6 +28,8 @@ _FIGURES = re.compile(r"[\d.,/\u00bc-\u00be\u2150-\u215e]+")
 STAND_IN = 0.3
 #: Said of a line whose words nothing knows.
 ANOTHER_LANGUAGE = "none of its words is in a words file or a table; is it another language?"
+#: Confidence left to a guess at words that nothing knows: they may be any food at all.
+UNKNOWN_WORDS = 0.1
 #: A guess less sure than this is offered to the reader, never counted: it is wrong four times in five.
 SHOW_FROM = 0.2
 
@@ -339,7 +341,7 @@ class Matcher:
 def _unsure(found: Found) -> Found:
     """An answer to words that nothing knows: a guess, however alike they look."""
     return replace(
-        found, confidence=min(found.confidence, APART), accepted=False,
+        found, confidence=min(found.confidence, UNKNOWN_WORDS), accepted=False,
         reason=f"{ANOTHER_LANGUAGE}; {found.reason}",
     )  # fmt: skip
 
