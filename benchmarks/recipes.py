@@ -114,6 +114,31 @@ def read_truth(folder: Path) -> list[Truth]:
     return out
 
 
+def misread(
+    rng: random.Random, food_id: str, near: Sequence[tuple[str, float]], confidence: float
+) -> tuple[str, list[tuple[int, str, str, float, float]]]:
+    """The food that a matcher of this confidence takes, and its runners-up.
+
+    Args:
+        rng: draws whether it is the right one.
+        food_id: the right one.
+        near: other products and how likely each is taken for it.
+        confidence: chance that the right one is taken.
+
+    Returns:
+        The food, and RUNNER_UP without the text of the line.
+    """
+    chosen, named = food_id, list(near)
+    if rng.random() > confidence:
+        chosen = rng.choices([f for f, _ in near], [w for _, w in near])[0]
+        named = [(food_id, 2.0), *[(f, w) for f, w in near if f != chosen]]
+    every = sum(w for _, w in named)
+    return chosen, [
+        (rank, other, other, (1 - confidence) * weight / every, 0.0)
+        for rank, (other, weight) in enumerate(named, start=1)
+    ]
+
+
 def simulated(
     items: list[tuple[str, str, float, str, str]], recipe_id: str, foods: Foods,
     rng: random.Random, noise: float, frames: Frames,
@@ -140,14 +165,8 @@ def simulated(
         if not noise or not near:
             confidence = 1.0
         else:
-            named = near
-            if rng.random() > confidence:
-                chosen = rng.choices([f for f, _ in near], [w for _, w in near])[0]
-                named = [(food_id, 2.0), *[(f, w) for f, w in near if f != chosen]]
-            every = sum(w for _, w in named)
-            for rank, (other, weight) in enumerate(named, start=1):
-                p = (1 - confidence) * weight / every
-                frames.runners.append((key, rank, other, other, p, 0.0))
+            chosen, runners = misread(rng, food_id, near, confidence)
+            frames.runners += [(key, *runner) for runner in runners]
         reach = Z_GRAMS * max(sd, 0.01)
         frames.lines.append({
             "recipe_id": recipe_id, "line_no": n, "section": "", "text": key,

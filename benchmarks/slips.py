@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from lifelike import Made, life
-from recipes import CONFIDENCES, Frames
+from recipes import CONFIDENCES, Frames, misread
 
 from pipeline.reconcile.model import TAGS
 
@@ -54,14 +54,8 @@ def frames_of(made: list[Made], foods: Foods, seed: str) -> Frames:
                     if v.kind == "product_variant"][:4]  # fmt: skip
             chosen = food
             if near:
-                named = near
-                if rng.random() > confidence:
-                    chosen = rng.choices([f for f, _ in near], [w for _, w in near])[0]
-                    named = [(food, 2.0), *[(f, w) for f, w in near if f != chosen]]
-                every = sum(w for _, w in named)
-                for rank, (other, weight) in enumerate(named, start=1):
-                    p = (1 - confidence) * weight / every
-                    frames.runners.append((key, rank, other, other, p, 0.0))
+                chosen, runners = misread(rng, food, near, confidence)
+                frames.runners += [(key, *runner) for runner in runners]
             basis = "mass" if line.unit in ("g", "ml") else "household_measure"
             frames.lines.append({
                 "recipe_id": one.recipe_id, "line_no": n, "section": "", "text": key,
