@@ -115,7 +115,7 @@ def read_truth(folder: Path) -> list[Truth]:
 
 
 def misread(
-    rng: random.Random, food_id: str, near: Sequence[tuple[str, float]], confidence: float
+    rng: random.Random, food_id: str, near: list[tuple[str, float]], confidence: float
 ) -> tuple[str, list[tuple[int, str, str, float, float]]]:
     """The food that a matcher of this confidence takes, and its runners-up.
 
