@@ -264,6 +264,9 @@ class Result:
     convention: Convention = TABLE
     habits: pd.DataFrame = field(default_factory=lambda: no_habits())
     seconds: dict[str, float] = field(default_factory=dict)
+    _verdicts: tuple[pd.DataFrame, dict[tuple[str, str], str]] | None = field(
+        default=None, repr=False
+    )
 
     @property
     def scripts(self) -> pd.DataFrame:
@@ -326,9 +329,13 @@ class Result:
 
     def verdict_of(self, recipe_id: str, column: str) -> str:
         """The verdict on one stated nutrient, "" when it is not stated."""
-        rows = self.findings
-        hit = rows[(rows["recipe_id"] == recipe_id) & (rows["nutrient"] == column)]
-        return "" if hit.empty else str(hit["verdict"].iloc[0])
+        if self._verdicts is None or self._verdicts[0] is not self.findings:
+            columns = (self.findings[c].tolist() for c in ("recipe_id", "nutrient", "verdict"))
+            found: dict[tuple[str, str], str] = {}
+            for row_id, nutrient, verdict in zip(*columns, strict=True):
+                found.setdefault((row_id, nutrient), str(verdict))
+            self._verdicts = self.findings, found
+        return self._verdicts[1].get((recipe_id, column), "")
 
 
 def verify(
@@ -614,14 +621,47 @@ def judge_read(
         habits: look for habits, which needs all recipes of a creator; of some creators alone when
             their names are given.
     """
-    stages = _Stages(tools, settings, runners_up, convention, brief, habits)
+    from pipeline.copies import find_copies, with_copies, without_copies
+    from pipeline.memory.accepted import with_accepted
+    from pipeline.problems import problems_frame
+
+    copies = find_copies(collection, line_result)
+    part, lines = without_copies(collection, line_result, copies)
+    stages = _Stages(
+        tools, settings, runners_up, convention, brief, _looked_at(part.recipe, habits)
+    )
+    once = _judge_all(stages, part, lines)
+    result = with_copies(once, collection, line_result, copies)
+    result.to_review = _to_review(result.lines, runners_up)
+    result.recipes, no_longer = with_accepted(result.recipes, result.findings, tools.decisions)
+    told = (still_open(problems, result.lines), no_longer)
+    before, after = (problems_frame(some) for some in told)
+    result.problems = frames_together([before, result.problems, after])
+    return result
+
+
+#: Recipes of which nobody is named are one creator's as long as they are no more than this.
+MOST_NAMELESS = 1_000
+
+
+def _looked_at(recipe: pd.DataFrame, habits: bool | frozenset[str]) -> bool | frozenset[str]:
+    """Whose habits are looked for: not those of the many who share no name."""
+    names = recipe["creator"].fillna("")
+    if not habits or (names == "").sum() <= MOST_NAMELESS:
+        return habits
+    wanted = frozenset(names) if habits is True else habits
+    return wanted - {""}
+
+
+def _judge_all(stages: _Stages, collection: Collection, line_result: pd.DataFrame) -> Result:
+    """Judge all recipes but those over which a stage stumbles; these are told as problems."""
     bad: list[str] = []
     why: dict[str, str] = {}
     while True:
         try:
             return stages.judge(
                 *_set_aside(collection, line_result, set(bad)),
-                [*problems, *(_not_reckoned(collection, r, why[r]) for r in bad)],
+                [_not_reckoned(collection, r, why[r]) for r in bad],
             )
         except Exception as fault:
             if not is_of_the_input(fault):
@@ -632,6 +672,12 @@ def judge_read(
                 raise
             why |= found
             bad += found
+
+
+def frames_together(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Tables of the same columns below one another; the types of the first that has rows."""
+    found = [f for f in frames if len(f)]
+    return pd.concat(found, ignore_index=True) if found else frames[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -735,7 +781,6 @@ def _judge_read(
     brief: bool,
     habits: bool | frozenset[str],
 ) -> Result:
-    from pipeline.memory.accepted import with_accepted
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
     from pipeline.snapshot import facts_of, source_names
@@ -743,6 +788,7 @@ def _judge_read(
     own = pantry_nutrients(tools.pantry)
     collection = _as_meant(collection, settings)
     with tools.snapshot.connect() as con:
+        con.execute("set threads = 1")  # sums of several threads differ in their last digit
         sums = add_up(con, collection, line_result, runners_up, tools, settings, convention)
         computation, collection, line_result = sums.computation, sums.collection, sums.lines
         computation = _as_counted(computation, collection, settings)
@@ -761,10 +807,7 @@ def _judge_read(
             pd.DataFrame() if brief
             else internal_checks(con, collection.stated, computation.recipe)
         )  # fmt: skip
-    recipes, no_longer = with_accepted(recipes, judged.finding, tools.decisions)
-    problems = [
-        *still_open(problems, line_result), *computation.problems, *sums.notes, *no_longer
-    ]  # fmt: skip
+    problems = [*problems, *computation.problems, *sums.notes]
     lines = _with_values(line_result, computation.line_value)
     lines["food_source"] = source_names(tools.snapshot).column(lines["food_id"])
     return Result(
@@ -773,7 +816,7 @@ def _judge_read(
         lines=lines,
         computed=computation.computed,
         explanations=explanation,
-        to_review=_to_review(lines, runners_up),
+        to_review=pd.DataFrame(),
         checks=checks,
         corrected=(
             pd.DataFrame()
