@@ -126,7 +126,7 @@ def score(case: Case, count: Count, by_kind: Count, tools: Any, misses: bool) ->
 
 def run(cases: Iterator[Case], title: str, misses: bool) -> None:
     """Score collections and print one table."""
-    from pipeline.run import load_tools
+    from pipeline.reading import load_tools
     from pipeline.snapshot import open_snapshot
 
     count, by_kind, tools, many = Count(), Count(), load_tools(open_snapshot()), 0

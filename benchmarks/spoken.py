@@ -288,7 +288,7 @@ class Reader:
     """Reads scripts as the run does, the tools loaded once."""
 
     def __init__(self) -> None:
-        from pipeline.run import load_tools
+        from pipeline.reading import load_tools
         from pipeline.snapshot import open_snapshot
 
         self._tools = load_tools(open_snapshot())
@@ -296,7 +296,7 @@ class Reader:
     def read(self, path: Path) -> tuple[list[Recipe], int, float]:
         """Recipes of a script, its words, and the seconds the reading took."""
         from pipeline.intake import read_collection
-        from pipeline.run import read_lines, weighed_frame
+        from pipeline.reading import read_lines, weighed_frame
 
         start = time.perf_counter()
         collection = read_collection(path)

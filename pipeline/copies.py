@@ -8,7 +8,8 @@ read from what differs; a copy is no further evidence for either.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -70,7 +71,7 @@ def _contents(table: pd.DataFrame, columns: Sequence[str], ids: pd.Series) -> li
     order = np.argsort(recipe, kind="stable")
     ends = np.searchsorted(recipe[order], np.arange(len(ids) + 1))
     codes = codes[order]
-    return [codes[a:b].tobytes() for a, b in zip(ends[:-1], ends[1:], strict=True)]
+    return [codes[a:b].tobytes() for a, b in pairwise(ends)]
 
 
 def _used(lines: pd.DataFrame) -> set[str]:
@@ -115,7 +116,9 @@ def with_copies(
     recipe = told.all_of(result.collection.recipe, by_id=False)
     recipe[list(_PLACE)] = collection.recipe[list(_PLACE)].to_numpy()
     recipe = recipe.astype(collection.recipe.dtypes[list(_PLACE)].to_dict())
-    frames = {name: told.all_of(getattr(result, name), by_id) for name, by_id in _BY_ID.items()}
+    frames: dict[str, Any] = {
+        name: told.all_of(getattr(result, name), by_id) for name, by_id in _BY_ID.items()
+    }
     frames["recipes"]["source"] = recipe["source"].to_numpy()
     line_at = _line_at(lines)
     frames["lines"]["source_line"] = _at(frames["lines"], line_at)
@@ -167,11 +170,12 @@ def _line_at(lines: pd.DataFrame) -> pd.Series:
     return lines.set_index(["recipe_id", "line_no"])["source_line"]
 
 
-def _at(table: pd.DataFrame, line_at: pd.Series) -> NDArray[np.object_]:
+def _at(table: pd.DataFrame, line_at: pd.Series) -> pd.Series:
+    """Where the lines of ``table`` stand, in its order."""
     import pandas as pd
 
     keys = pd.MultiIndex.from_frame(table[["recipe_id", "line_no"]])
-    return line_at.reindex(keys).array
+    return line_at.reindex(keys).set_axis(table.index)
 
 
 def _problems(
@@ -186,7 +190,7 @@ def _problems(
     own = told.all_of(problems[mine], by_id=True)
     places = recipe.set_index("recipe_id").loc[own["recipe_id"]]
     own["source"] = places["source"].where((own["source"] != "").to_numpy(), "").to_numpy()
-    placed = own["source_line"].notna().to_numpy()
-    line = np.where(own["line_no"].notna(), _at(own, line_at), places["source_line"].array)
-    own["source_line"] = pd.array(np.where(placed, line, pd.NA), dtype="Int64")
+    of_recipe = places["source_line"].set_axis(own.index).astype("Int64")
+    line = of_recipe.where(own["line_no"].isna(), _at(own, line_at).astype("Int64"))
+    own["source_line"] = line.where(own["source_line"].notna())
     return pd.concat([own, problems[~mine]], ignore_index=True)

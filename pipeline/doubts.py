@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from pipeline.lines.model import ParsedLine
     from pipeline.match.matcher import Matcher
     from pipeline.match.model import Match
-    from pipeline.run import Tools
+    from pipeline.reading import Tools
     from pipeline.weigh.model import Weight
 
 #: Codes of the weigh stage after which a line is not taken for granted, be its food ever so sure.

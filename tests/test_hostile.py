@@ -20,8 +20,9 @@ import pytest
 from selectolax.lexbor import LexborHTMLParser
 
 from pipeline.bulk import verify_bulk
+from pipeline.reading import load_tools, read_lines
 from pipeline.report import FORMATS, write
-from pipeline.run import load_tools, read_lines, verify
+from pipeline.run import verify
 
 SCRIPT = "<script>document.title='owned'</script>"
 MARKUP = [

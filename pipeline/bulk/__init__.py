@@ -11,7 +11,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from pipeline.bulk.run import BulkSummary, verify_bulk
+    from pipeline.bulk.schedule import BulkSummary, verify_bulk
     from pipeline.bulk.source import should_stream
 
 __all__ = ["BulkSummary", "should_stream", "verify_bulk"]
@@ -23,7 +23,7 @@ def __getattr__(name: str) -> Any:
 
         return should_stream
     if name in {"verify_bulk", "BulkSummary"}:
-        from pipeline.bulk import run
+        from pipeline.bulk import schedule
 
-        return getattr(run, name)
+        return getattr(schedule, name)
     raise AttributeError(f"module 'pipeline.bulk' has no attribute {name!r}")

@@ -14,7 +14,7 @@ from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 
 if TYPE_CHECKING:
-    from pipeline.run import Progress
+    from pipeline.reading import Progress
     from pipeline.settings import Settings
     from pipeline.snapshot import Snapshot
 

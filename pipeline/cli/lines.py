@@ -19,7 +19,7 @@ from pipeline.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from pipeline.run import Read
+    from pipeline.reading import Read
     from pipeline.snapshot.names import SourceNames
 
 
@@ -57,7 +57,7 @@ def match(
 
     steelyard match "2 large eggs" "1½ cups cooked brown rice"
     """
-    from pipeline.run import load_tools, read_lines
+    from pipeline.reading import load_tools, read_lines
     from pipeline.snapshot import source_names
 
     texts = list(lines) if lines else _lines_of_stdin()

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.lines.model import ParsedLine
-    from pipeline.run import Tools
+    from pipeline.reading import Tools
 
 NAN = math.nan
 #: Optional lines are counted when the stated energy is within ``fits`` with them (as a logarithm)
@@ -98,7 +98,7 @@ def _states(
 ) -> pd.DataFrame:
     """Read lines again in the state that their use tells."""
     from pipeline.lines import parse_many
-    from pipeline.run import with_cells
+    from pipeline.reading import with_cells
 
     @cache
     def parsed(text: str) -> ParsedLine:
@@ -158,7 +158,7 @@ def _energy(con: duckdb.DuckDBPyConnection, food_ids: tuple[str, ...]) -> dict[s
 
 
 def _with_open(lines: pd.DataFrame, opened: list[Opened]) -> pd.DataFrame:
-    from pipeline.run import with_cells
+    from pipeline.reading import with_cells
 
     by_line = {(o.recipe_id, o.line_no): o for o in opened}
     changes = {
@@ -234,7 +234,7 @@ def frame_of_objects(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _filled(lines: pd.DataFrame, changes: dict[int, dict[str, Any]]) -> pd.DataFrame:
-    from pipeline.run import with_cells
+    from pipeline.reading import with_cells
 
     return with_cells(lines, changes)
 

@@ -10,7 +10,7 @@ from pipeline.match.tables import accepted_from
 
 if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher
-    from pipeline.run import Read
+    from pipeline.reading import Read
 
 #: What each feature says, for people.
 _MEANS = {

@@ -65,7 +65,7 @@ def _answers(texts: list[str], snapshot: Snapshot) -> pd.DataFrame:
     """food, grams and kcal of each line, in order."""
     import pandas as pd
 
-    from pipeline.run import load_tools, read_lines
+    from pipeline.reading import load_tools, read_lines
 
     read = read_lines(texts, load_tools(snapshot))
     with snapshot.connect() as con:

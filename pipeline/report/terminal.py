@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from pipeline.match.search import FoundFood
-    from pipeline.run import Read, Result
+    from pipeline.reading import Read
+    from pipeline.run import Result
     from pipeline.snapshot import SourceNames
 
 _STYLE = {

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher
     from pipeline.match.model import Match
     from pipeline.memory.pantry import Pantry
-    from pipeline.run import Tools
+    from pipeline.reading import Tools
     from pipeline.settings import Settings
     from pipeline.snapshot import Snapshot
     from pipeline.web.foods import Shelf
@@ -273,8 +273,8 @@ class Desk:
     def _load(self) -> None:
         """Read everything from the files."""
         from pipeline.intake import collection_root, read_collection
+        from pipeline.reading import load_tools
         from pipeline.reconcile import profiles
-        from pipeline.run import load_tools
         from pipeline.settings import load_settings
 
         root = collection_root(self.paths)
@@ -323,7 +323,7 @@ class Desk:
     def _index_lines(self) -> None:
         """Where each text stands, and which texts share a food name."""
         from pipeline.lines import parse_many, split_lines
-        from pipeline.run import decided_whole
+        from pipeline.reading import decided_whole
 
         line = split_lines(
             self.collection.line, lambda text: decided_whole(text, self.tools.decisions)
@@ -446,7 +446,7 @@ class Desk:
         """Judge recipes soon; their lines of the touched texts stand as they are read now."""
         if not recipes:
             return
-        from pipeline.run import read_lines
+        from pipeline.reading import read_lines
 
         self._later.update(dict.fromkeys(recipes))
         waiting, keys = set(recipes), list(touched)
@@ -525,7 +525,7 @@ class Desk:
 
     def _touched_by_pantry(self, before: Pantry, after: Pantry) -> set[str]:
         """Texts that the matcher now reads otherwise, and those of foods whose values changed."""
-        from pipeline.run import read_lines
+        from pipeline.reading import read_lines
 
         other = {
             food_id

@@ -9,17 +9,15 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.compute.convention import TABLE, Convention
-from pipeline.run import (
-    judge_read,
-    no_progress,
-    read_all,
-)
+from pipeline.reading import read_all
+from pipeline.run import judge_read
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.intake import Collection
-    from pipeline.run import Result, Tools
+    from pipeline.reading import Tools
+    from pipeline.run import Result
     from pipeline.settings import Settings
 
 Row = dict[str, Any]
@@ -57,7 +55,7 @@ def run_all(
     collection: Collection, tools: Tools, settings: Settings
 ) -> tuple[dict[str, RecipeNow], list[Row]]:
     """Every recipe of a collection, by recipe_id, and the habits of its creators."""
-    read, runners, _ = read_all(collection, tools, no_progress)
+    read, runners, _ = read_all(collection, tools)
     result = judge_read(collection, read, runners, tools, settings, [], brief=True)
     return _by_recipe(result), _rows(result.habits)
 
@@ -87,7 +85,7 @@ def run_again(
         return {}
     needed = _with_uses(moved, {r: now.uses for r, now in known.items()})
     while True:
-        read, runners, _ = read_all(_lines_of(collection, needed), tools, no_progress)
+        read, runners, _ = read_all(_lines_of(collection, needed), tools)
         more = _with_uses(needed, _uses(read)) - needed
         if not more:
             break

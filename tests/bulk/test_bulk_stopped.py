@@ -16,7 +16,7 @@ import psutil
 import pytest
 from bulk_cases import digests, rows, write
 
-from pipeline.bulk import folder, run, verify_bulk
+from pipeline.bulk import folder, schedule, verify_bulk
 from pipeline.problems import SteelyardError
 
 CHUNK = 6
@@ -28,9 +28,9 @@ SCRIPT = """
     from pathlib import Path
     if __name__ == "__main__":
         import psutil
-        from pipeline.bulk import run
-        run.CHUNK = 6
-        run.program_digest = lambda: "one"
+        from pipeline.bulk import schedule
+        schedule.CHUNK = 6
+        schedule.program_digest = lambda: "one"
         path, out, stage, after, workers, children = sys.argv[1:]
         seen = 0
         def progress(text, done, total):
@@ -41,7 +41,7 @@ SCRIPT = """
                     living = psutil.Process().children(recursive=True)
                     Path(children).write_text(" ".join(str(c.pid) for c in living))
                     os.kill(os.getpid(), signal.SIGKILL)
-        run.verify_bulk(path, out, part_recipes=7, workers=int(workers), small_bytes=0,
+        schedule.verify_bulk(path, out, part_recipes=7, workers=int(workers), small_bytes=0,
                         progress=progress)
 """
 
@@ -50,8 +50,8 @@ SCRIPT = """
 def small_chunks():
     """Several chunks; and a program that stays the same while the tests of it run."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "CHUNK", CHUNK)
-        patch.setattr(run, "program_digest", lambda: "one")
+        patch.setattr(schedule, "CHUNK", CHUNK)
+        patch.setattr(schedule, "program_digest", lambda: "one")
         yield
 
 
@@ -113,7 +113,7 @@ def test_finished_parts_are_not_done_again(collection, whole, tmp_path):
     before = [p.stat().st_mtime_ns for p in sorted((out / folder.WORK).rglob("part-00000[0-2]*"))]
     assert len(done) >= 2
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "judge_part", _fails)
+        patch.setattr(schedule, "judge_part", _fails)
         with pytest.raises(RuntimeError, match="new part"):
             bulk(collection, out, resume=True)
     after = [p.stat().st_mtime_ns for p in sorted((out / folder.WORK).rglob("part-00000[0-2]*"))]
@@ -206,7 +206,7 @@ def test_resume_refuses_when_something_changed(collection, tmp_path):
     refused("settings", profile="us")
     refused("size of the parts", part_recipes=8)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "program_digest", lambda: "another")
+        patch.setattr(schedule, "program_digest", lambda: "another")
         refused("the program")
     copy.write_bytes(copy.read_bytes().replace(b"200 g red", b"250 g red", 1))
     refused("input files")

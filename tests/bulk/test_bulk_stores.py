@@ -8,7 +8,7 @@ import psutil
 import pytest
 from bulk_cases import digests, rows, write
 
-from pipeline.bulk import run, verify_bulk
+from pipeline.bulk import schedule, verify_bulk
 from pipeline.bulk.store import Store
 from pipeline.problems import SteelyardError
 
@@ -16,7 +16,7 @@ from pipeline.problems import SteelyardError
 @pytest.fixture(scope="module", autouse=True)
 def same_program():
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "program_digest", lambda: "one")
+        patch.setattr(schedule, "program_digest", lambda: "one")
         yield
 
 

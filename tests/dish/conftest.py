@@ -10,7 +10,7 @@ import pipeline
 @pytest.fixture(scope="session")
 def cooked(snapshot):
     """Lines of a card by their text, with what each brings and its use."""
-    from pipeline.run import load_tools
+    from pipeline.reading import load_tools
 
     tools = load_tools(snapshot)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pipeline.lines import parse
-from pipeline.run import Tools, load_tools, read_lines
+from pipeline.reading import Tools, load_tools, read_lines
 from pipeline.snapshot import open_snapshot
 
 

@@ -42,8 +42,9 @@ from pipeline.intake.collect import read_file, read_text
 from pipeline.intake.files import SourceFile
 from pipeline.memory import load_decisions, load_pantry
 from pipeline.problems import SteelyardError
+from pipeline.reading import load_tools, read_lines
 from pipeline.report import write
-from pipeline.run import load_tools, read_lines, verify
+from pipeline.run import verify
 from pipeline.settings import load_settings
 
 pytestmark = pytest.mark.soak

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.run import load_tools, read_lines
+from pipeline.reading import load_tools, read_lines
 
 pytestmark = pytest.mark.soak
 

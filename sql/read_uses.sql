@@ -1,4 +1,4 @@
--- sql/bulk_uses.sql: lines that name another recipe of the collection.
+-- sql/read_uses.sql: lines that name another recipe of the collection.
 -- The rule is that of pipeline/match/titles.py: the whole title is said, and one recipe of the same
 -- creator has it; or one of the same folder, nobody named, when the line points to a recipe or the
 -- table does not know the food; or one of all, when the line points to a recipe. Of a share ("of the

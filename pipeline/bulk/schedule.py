@@ -25,8 +25,7 @@ from pipeline.bulk.source import (
     rows_query,
     utf8_copy,
 )
-from pipeline.bulk.store import Store, is_url
-from pipeline.bulk.tasks import (
+from pipeline.bulk.steps import (
     PROBLEM_TYPES,
     SNAPSHOT_FILES,
     Job,
@@ -41,7 +40,9 @@ from pipeline.bulk.tasks import (
     table_at,
     write_query,
 )
+from pipeline.bulk.store import Store, is_url
 from pipeline.problems import Problem, SteelyardError
+from pipeline.reading import find_uses
 from pipeline.resources import ROOT, sql
 from pipeline.settings import Settings, load_settings
 
@@ -678,14 +679,13 @@ def _across_parts(con: duckdb.DuckDBPyConnection, work: Store) -> None:
     if work.names("in/recipe"):
         _settle_ids(con, work)
     if work.names("read/matched"):
-        query = sql("bulk_uses")
         for name, pattern in (("line", "in/line"), ("recipe", "in/recipe"),
                               ("matched", "read/matched")):  # fmt: skip
             con.execute(
                 f"create or replace temp view {name} as"
                 f" select * from {table_at(work, f'{pattern}/*.parquet')}"
             )
-        con.execute(f"create or replace temp table uses as {query}")
+        find_uses(con).create("uses")
         room = {"most": COMPANY, "room": COMPANY}
         con.execute(f"create or replace temp table company as {sql('bulk_company')}", room)
         uses, company = (

@@ -12,7 +12,7 @@ import json
 import shutil
 import tempfile
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -30,11 +30,11 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.bulk.source import Source
+    from pipeline.intake.collect import Collection
     from pipeline.intake.model import Read
     from pipeline.memory import Decisions
     from pipeline.problems import Problem
-    from pipeline.run import Read as LineRead
-    from pipeline.run import Tools
+    from pipeline.reading import Tools
     from pipeline.settings import Settings
 
 #: What makes a snapshot; in the store of a run they lie in a folder ``snapshot``.
@@ -101,7 +101,7 @@ class _Desk:
     def tools(self) -> Tools:
         if self._tools is None:
             from pipeline.memory import load_pantry
-            from pipeline.run import load_tools
+            from pipeline.reading import load_tools
 
             job, own = self.job, ([name] if (name := self.job.pantry) else [])
             with job.work.reading(*own) as mine:
@@ -259,9 +259,8 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     """
     from pipeline.intake.collect import reading_frame
     from pipeline.lines import split_lines
-    from pipeline.match.titles import key_of
     from pipeline.problems import problems_frame
-    from pipeline.run import decided_whole
+    from pipeline.reading import decided_whole, title_keys
 
     number, part, first = item
     with _at(job) as desk, connection(job.work, job.memory_mb, 1) as con:
@@ -282,8 +281,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
         line = split_lines(written, lambda text: decided_whole(text, desk.decisions))
         recipe["wanted"] = building.wanted
         recipe["place"] = building.places
-        keys = [" ".join(key_of(t)) for t in recipe["title"].fillna("")]
-        recipe["title_key"] = keys
+        recipe["title_key"] = title_keys(recipe["title"])
         write = ((recipe, "recipe", _RECIPE_TYPES), (stated, "stated", _STATED_TYPES),
                  (line, "line", _LINE_TYPES),
                  (reading_frame(building.readings), "reading", _READING_TYPES),
@@ -424,54 +422,18 @@ def read_texts(job: Job, chunk: int) -> int:
     Returns:
         How many texts there were.
     """
-    import pandas as pd
-
-    from pipeline.match import matched_frames
-    from pipeline.run import codes_of, read_lines, weighed_frame
+    from pipeline.reading import read_table
 
     with _at(job) as desk, connection(job.work, job.memory_mb, 1) as con:
         tools = desk.tools
-        texts = [
-            row[0]
-            for row in con.execute(
-                f"select text from {table_at(job.work, part_name('texts', chunk))}"
-            ).fetchall()
-        ]
-        read = read_lines(texts, tools)
-        matched, runners = matched_frames([r.match for r in read])
-        weighed = weighed_frame(read)
-        more = pd.DataFrame(
-            [
-                (" ".join(codes_of(r)), *_names_recipe(r))
-                for r in read
-            ],
-            columns=["codes", "name_key", "dish", "said_unit", "said_amount",
-                     "said", "known"],
-        )  # fmt: skip
-        both = pd.concat([matched, weighed.drop(columns="text"), more], axis=1)
+        at = table_at(job.work, part_name("texts", chunk))
+        texts = [row[0] for row in con.execute(f"select text from {at}").fetchall()]
+        read, runners = read_table(texts, tools)
         _write_frame(con, job.work, part_name("read/runner", chunk), runners, _RUNNER_TYPES)
-        _write_frame(con, job.work, part_name("read/matched", chunk), both, _MATCHED_TYPES)
+        _write_frame(con, job.work, part_name("read/matched", chunk), read, _MATCHED_TYPES)
         if len(tools.matcher._seen) > KEPT_ANSWERS:
             tools.matcher.forget()
         return len(texts)
-
-
-def _names_recipe(read: LineRead) -> tuple[str, bool, str, float, str, bool]:
-    """What decides whether a text names a recipe of the collection; see ``match.titles``."""
-    from pipeline.match.titles import DISH_UNITS, key_of, refers
-    from pipeline.run import is_known
-
-    parsed = read.parsed
-    if parsed.kind != "food" or not parsed.name or read.parts or (
-        read.match.origin in {"decision", "pantry"}
-    ):  # fmt: skip
-        return "", False, "", float("nan"), "", True
-    measures = parsed.measures
-    measure = next((m for m in measures if m.kind == "mass"), measures[0] if measures else None)
-    unit, amount = (measure.unit, measure.amount) if measure else ("whole", 1.0)
-    dish = any(m.unit in DISH_UNITS for m in measures)
-    said = "recipe" if dish else refers(parsed.text)
-    return " ".join(key_of(parsed.name)), dish, unit, amount, said, is_known(read)
 
 
 # --- joining back --------------------------------------------------------------------------------
@@ -516,26 +478,17 @@ def find_convention(job: Job, part: int) -> str:
     """The convention of the whole collection, as JSON, read from the recipes of one part."""
     from dataclasses import asdict
 
-    from pipeline.intake.collect import Collection
+    from pipeline.copies import find_copies, without_copies
     from pipeline.run import add_up
-    from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
 
     with (
         _at(job) as desk,
         connection(job.work, job.memory_mb, 1) as con,
         desk.tools.snapshot.connect() as foods,
     ):
-        tables_of = _PartTables(con, job, part)
-        recipe, line, runners, stated = tables_of.load()
-        collection = Collection(
-            recipe=recipe.loc[:, RECIPE], stated=stated,
-            line=line.loc[line["part_of"].isna(), LINE], problems=[], root=Path("."),
-            reading=tables_of.reading(),
-        )  # fmt: skip
-        sums = add_up(
-            foods, collection, line.loc[:, [*LINE_RESULT, "part_of"]], runners.loc[:, RUNNER_UP],
-            desk.tools, desk.settings,
-        )  # fmt: skip
+        collection, lines, runners = _PartTables(con, job, part, desk.settings.spoons).load()
+        once = without_copies(collection, lines, find_copies(collection, lines))
+        sums = add_up(foods, *once, runners, desk.tools, desk.settings)
     return json.dumps(asdict(sums.computation.convention), sort_keys=True)
 
 
@@ -552,39 +505,24 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
     Returns:
         The part's figures, also kept as ``done/part-NNNNNN.json``.
     """
-    from pipeline.intake.collect import Collection
-    from pipeline.problems import problems_frame
     from pipeline.report.data_files import write_parquet
     from pipeline.report.tables import LAYOUT, tables
-    from pipeline.run import judge_read, still_open
-    from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
+    from pipeline.run import frames_together, judge_read
 
     work = job.work
     with _at(job) as desk, connection(work, job.memory_mb, 1) as con:
         desk.tools.matcher.forget()  # nothing is matched any more
         tables_of = _PartTables(con, job, part, desk.settings.spoons)
-        recipe, line, runners, stated = tables_of.load()
-        problems = tables_of.problems(line)
-        line_result = line.loc[:, [*LINE_RESULT, "part_of"]]
-        collection = Collection(
-            recipe=recipe.loc[:, RECIPE], stated=stated,
-            line=line.loc[line["part_of"].isna(), LINE], problems=[],
-            root=Path(work.root if not work.remote else "."), reading=tables_of.reading(),
-        )  # fmt: skip
+        collection, lines, runners = tables_of.load()
         result = judge_read(
-            collection, line_result, runners.loc[:, RUNNER_UP], desk.tools, desk.settings, [],
+            collection, lines, runners, desk.tools, desk.settings, tables_of.problems,
             convention=Convention(**json.loads(job.convention)) if job.convention else None,
-            habits=tables_of.creators(recipe),
+            habits=tables_of.creators(collection.recipe),
         )  # fmt: skip
-        own = set(tables_of.own)
-        if len(own) < len(recipe):
+        own = tables_of.own
+        if len(own) < len(collection.recipe):
             _keep_own(result, own)
-        result.problems = problems_frame_of(
-            tables_of.intake_problems(),
-            still_open(problems, result.lines),
-            result.problems,
-            problems_frame,
-        )
+        result.problems = frames_together([tables_of.intake_problems(), result.problems])
         for table in tables(result):
             with work.writing(part_name(f"results/{table.name}", part)) as path:
                 write_parquet(con, table, path)
@@ -597,21 +535,6 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         }
     work.write_text(f"done/part-{part:06d}.json", json.dumps(figures, sort_keys=True) + "\n")
     return figures
-
-
-def problems_frame_of(
-    intake: pd.DataFrame,
-    lines: list[Problem],
-    computed: pd.DataFrame,
-    frame: Callable[[list[Problem]], pd.DataFrame],
-) -> pd.DataFrame:
-    """Problems of a part in the order of the stages."""
-    import pandas as pd
-
-    found = [f for f in (intake, frame(lines), computed) if len(f)]
-    if not found:
-        return computed
-    return pd.concat([f.astype(object) for f in found], ignore_index=True)
 
 
 def _keep_own(result: Any, own: set[str]) -> None:
@@ -632,48 +555,65 @@ def _keep_own(result: Any, own: set[str]) -> None:
 
 
 class _PartTables:
-    """The input tables of one part under final ids, guests (used recipes) included."""
+    """The input tables of one part under final ids, guests (used recipes) included.
 
-    def __init__(
-        self, con: duckdb.DuckDBPyConnection, job: Job, part: int, spoons: str = "us"
-    ) -> None:
+    Attributes:
+        own: ids of the part's own recipes.
+        problems: what could not be settled on their lines.
+    """
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, job: Job, part: int, spoons: str) -> None:
         self.con, self.work, self.part, self._spoons = con, job.work, part, spoons
-        self.own: list[str] = []
+        self.own: set[str] = set()
+        self.problems: list[Problem] = []
         self._ids: dict[str, str] = {}
 
-    def load(self) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-        import pandas as pd
+    def load(self) -> tuple[Collection, pd.DataFrame, pd.DataFrame]:
+        """The part as a collection, LINE_RESULT with ``part_of``, and RUNNER_UP."""
+        from pipeline.intake.collect import Collection
+        from pipeline.reading import line_problems, with_uses
+        from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
 
-        from pipeline.weigh.page_units import with_own_units
-
-        recipe = self._table("in/recipe")
-        line = self._table("joined/line")
-        runners = self._table("joined/runner")
-        stated = self._table("in/stated")
-        own_keys = recipe["recipe_id"].tolist()
-        for other, keys in self._guests().items():
-            some = "recipe_id in (select unnest($keys))"
-            recipe = pd.concat([recipe, self._table("in/recipe", some, keys, other)])
-            lines = self._table("joined/line", some, keys, other)
-            line = pd.concat([line, lines])
-            stated = pd.concat([stated, self._table("in/stated", some, keys, other)])
-            texts = set(lines["text"]) - set(runners["text"])
-            more = self._table(
-                "joined/runner", "text in (select unnest($keys))", sorted(texts), other
-            )
-            runners = pd.concat([runners, more])
-        recipe, line = recipe.reset_index(drop=True), line.reset_index(drop=True)
-        stated = stated.reset_index(drop=True)
+        recipe, line, runners, stated = self._with_guests()
         self._ids = self._final_ids(recipe)
         for frame in (recipe, line, stated):
             frame["recipe_id"] = frame["recipe_id"].map(self._ids).astype(object)
-        self.own = [self._ids[k] for k in own_keys]
-        line = with_own_units(line, recipe, self._spoons)
-        line = self._with_uses(line, dict(zip(recipe["recipe_id"], recipe["title"], strict=True)))
-        types = {"line_no": "int64", "source_line": "Int64", "part_of": "Int64"}
-        self._sources = dict(zip(recipe["recipe_id"], recipe["source"], strict=True))
+        self.own = {self._ids[k] for k in self.own}
         recipe = recipe.astype({"source_line": "Int64", "position": "int64"})
-        return recipe, line.astype(types), runners.reset_index(drop=True), stated
+        line = with_uses(line, recipe, self._uses(), self._spoons)
+        line = line.astype({"line_no": "int64", "source_line": "Int64", "part_of": "Int64"})
+        self.problems = line_problems(line, recipe[recipe["recipe_id"].isin(self.own)])
+        collection = Collection(
+            recipe=recipe.loc[:, RECIPE], stated=stated,
+            line=line.loc[line["part_of"].isna(), LINE], problems=[],
+            root=Path(self.work.root if not self.work.remote else "."), reading=self._reading(),
+        )  # fmt: skip
+        return collection, line.loc[:, [*LINE_RESULT, "part_of"]], runners.loc[:, RUNNER_UP]
+
+    def _with_guests(self) -> list[pd.DataFrame]:
+        """recipe, line, runner-up and stated under the keys of the run, in their order."""
+        import pandas as pd
+
+        recipe = [self._table("in/recipe")]
+        line = [self._table("joined/line")]
+        runners = [self._table("joined/runner")]
+        stated = [self._table("in/stated")]
+        self.own = set(recipe[0]["recipe_id"])
+        texts = set(runners[0]["text"])
+        for other, keys in self._guests().items():
+            some = "recipe_id in (select unnest($keys))"
+            recipe.append(self._table("in/recipe", some, keys, other))
+            line.append(self._table("joined/line", some, keys, other))
+            stated.append(self._table("in/stated", some, keys, other))
+            wanted = sorted(set(line[-1]["text"]) - texts)
+            texts.update(wanted)
+            said = "text in (select unnest($keys))"
+            runners.append(self._table("joined/runner", said, wanted, other))
+        tables = [pd.concat(some, ignore_index=True) for some in (recipe, line, runners, stated)]
+        if len(recipe) > 1:  # keys of the run are in the order of the collection
+            for at in (0, 1, 3):
+                tables[at] = tables[at].sort_values("recipe_id", kind="stable", ignore_index=True)
+        return tables
 
     def creators(self, recipe: pd.DataFrame) -> frozenset[str]:
         """Creators whose habits this part can tell: those it sees whole, and very large ones.
@@ -729,55 +669,34 @@ class _PartTables:
             )
         return ids
 
-    def reading(self) -> pd.DataFrame:
-        """READING of this part's own recipes, under final ids."""
-        found = self._table("in/reading")
-        found["recipe_id"] = found["recipe_id"].map(self._ids).astype(object)
-        return found.astype({"rank": "int64"})
-
-    def _with_uses(self, line: pd.DataFrame, titles: dict[str, str]) -> pd.DataFrame:
-        from pipeline.run import recipe_cells, with_cells
-
-        if not self.work.exists("uses.parquet"):
-            return line
-        uses = self.con.execute(
-            f"select key, line_no, used_key, unit, amount from {table_at(self.work, 'uses.parquet')}"
-            " where list_contains($keys, key) order by key, line_no",
-            {"keys": list(self._ids)},
-        ).fetchall()
-        if not uses:
-            return line
-        at = {
-            (r, n): i
-            for i, r, n in zip(line.index, line["recipe_id"], line["line_no"], strict=True)
-        }
-        changes = {}
-        for key, line_no, used, unit, amount in uses:
-            place = at.get((self._ids[key], line_no))
-            if place is not None and used in self._ids:
-                used_id = self._ids[used]
-                changes[place] = recipe_cells(used_id, titles[used_id], unit, amount)
-                changes[place]["codes"] = ""
-        return with_cells(line, changes)
-
-    def problems(self, line: pd.DataFrame) -> list[Problem]:
-        """What parse, match and weigh could not settle, once a line it happens on."""
+    def _reading(self) -> pd.DataFrame:
+        """READING of all recipes of the part, under final ids."""
         import pandas as pd
 
-        from pipeline.problems import line_problem
+        some = "recipe_id in (select unnest($keys))"
+        found = [self._table("in/reading")]
+        found += [
+            self._table("in/reading", some, keys, other) for other, keys in self._guests().items()
+        ]
+        reading = pd.concat([f for f in found if len(f)] or found[:1], ignore_index=True)
+        reading["recipe_id"] = reading["recipe_id"].map(self._ids).astype(object)
+        return reading.astype({"rank": "int64"})
 
-        own = set(self.own)
-        hit = line[(line["codes"].fillna("") != "") & line["recipe_id"].isin(own)]
-        return [
-            line_problem(
-                code, row["text"], row["reason"] or "", row["weigh_reason"] or "",
-                source=self._sources.get(row["recipe_id"], ""),
-                source_line=None if pd.isna(row["source_line"]) else int(row["source_line"]),
-                recipe_id=row["recipe_id"], line_no=int(row["line_no"]),
-            )
-            for row in hit.to_dict("records")
-            for code in row["codes"].split(" ")
-        ]  # fmt: skip
+    def _uses(self) -> pd.DataFrame:
+        """USE of this part under final ids."""
+        import pandas as pd
+
+        from pipeline.reading import USE
+
+        if not self.work.exists("uses.parquet"):
+            return pd.DataFrame(columns=USE)
+        uses = self.con.execute(
+            f"select {', '.join(USE)} from {table_at(self.work, 'uses.parquet')}"
+            " where list_contains($keys, key) order by key, line_no",
+            {"keys": list(self._ids)},
+        ).df()
+        ids = {c: uses[c].map(self._ids) for c in ("key", "used_key")}
+        return uses.assign(**ids)
 
     def intake_problems(self) -> pd.DataFrame:
         """Problems of reading this part, with the ids the recipes have in the end."""
@@ -788,7 +707,7 @@ class _PartTables:
                 f" {table_at(self.work, 'duplicates.parquet')} as p"
                 f" join {table_at(self.work, 'renamed.parquet')} as r using (recipe_id)"
                 " where list_contains($keys, r.key) order by r.key)",
-                {"keys": [k for k, v in self._ids.items() if v in set(self.own)]},
+                {"keys": [k for k, v in self._ids.items() if v in self.own]},
             ).df()
             import pandas as pd
 

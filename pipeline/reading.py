@@ -1,0 +1,434 @@
+"""From line texts to LINE_RESULT: parse, match and weigh, once a distinct text, as tables.
+
+The run, a part of a large one and the review page read lines by these functions. ``read_table`` is
+all that looks at words; behind it stand joins: what was read of a text comes back to every line that
+says it, and lines that name another recipe of the collection come to mean that recipe.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from pipeline.problems import Problem, is_of_the_input, line_problem
+from pipeline.resources import sql
+from pipeline.settings import Settings
+from pipeline.tables import LINE_RESULT
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from pipeline.intake import Collection
+    from pipeline.lines.model import ParsedLine
+    from pipeline.match.matcher import Matcher
+    from pipeline.match.model import Match
+    from pipeline.memory import Decisions, Pantry
+    from pipeline.snapshot import Snapshot
+    from pipeline.weigh import Weigher
+    from pipeline.weigh.model import Weight
+
+#: Called with a stage's name, how much is done and how much there is.
+Progress = Callable[[str, int, int], None]
+
+
+def no_progress(stage: str, done: int, total: int) -> None:
+    """No progress shown."""
+
+
+@dataclass(slots=True)
+class Tools:
+    """What is loaded once and used for every line: the stages' own state."""
+
+    snapshot: Snapshot
+    matcher: Matcher
+    weigher: Weigher
+    pantry: Pantry
+    decisions: Decisions
+
+
+@dataclass(slots=True)
+class Read:
+    """One distinct line text after parse, match and weigh; ``parts``: the foods it holds, read."""
+
+    parsed: ParsedLine
+    match: Match
+    weight: Weight
+    parts: tuple[Read, ...] = ()
+
+
+def load_tools(
+    snapshot: Snapshot,
+    *,
+    pantry: Pantry | None = None,
+    decisions: Decisions | None = None,
+    settings: Settings | None = None,
+) -> Tools:
+    """Load index, tables and memory for matching and weighing."""
+    from pipeline.match import load_index
+    from pipeline.match.matcher import Matcher
+    from pipeline.memory import Decisions, Pantry
+    from pipeline.weigh import Weigher
+
+    pantry = pantry or Pantry()
+    decisions = decisions or Decisions()
+    with snapshot.connect() as con:
+        index = load_index(con, snapshot.folder)
+    matcher = Matcher(index, pantry=pantry, decisions=decisions)
+    spoons = (settings or Settings.model_validate({})).spoons
+    return Tools(
+        snapshot, matcher, Weigher(snapshot, pantry=pantry, spoons=spoons), pantry, decisions
+    )
+
+
+def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
+    """Parse, match and weigh distinct line texts, in order.
+
+    A text over which a stage stumbles, or that stands for something unreadable, is a food that is
+    not known: it costs itself alone. One that holds several foods has the sum of their grams and no
+    food of its own, unless a person has decided that it means one.
+    """
+    from pipeline.intake.model import UNREADABLE
+
+    wanted = [text for text in texts if not text.startswith(UNREADABLE)]
+    try:
+        read = _read_lines(wanted, tools)
+    except Exception as fault:
+        if not is_of_the_input(fault):
+            raise
+        read = [_read_one(text, tools) for text in wanted]
+    if len(wanted) == len(texts):
+        return read
+    known = {one.parsed.text: one for one in read}
+    return [known.get(text) or _not_read(text, "it could not be read", ()) for text in texts]
+
+
+def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
+    from pipeline.doubts import asked, by_the_teaspoon
+    from pipeline.lines import parse_many
+
+    parsed = parse_many(list(texts))
+    held = {
+        line.text: line.parts
+        for line in parsed
+        if line.parts and not decided_whole(line.text, tools.decisions)
+    }
+    known = {line.text for line in parsed}
+    more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
+    parsed += parse_many(more)
+    parsed, matches = by_the_teaspoon(parsed, tools.matcher.match(parsed), tools)
+    weights = tools.weigher.weigh(parsed, matches)
+    read = [
+        Read(p, m, _possible(_decided_weight(p, w, tools.decisions)))
+        for p, m, w in zip(parsed, matches, weights, strict=True)
+    ]
+    read = [replace(r, match=asked(r.parsed, r.match, r.weight, tools.matcher)) for r in read]
+    if held:
+        by_text = {r.parsed.text: r for r in read}
+        read = [
+            _summed(r, [by_text[p] for p in held[r.parsed.text]]) if r.parsed.text in held else r
+            for r in read
+        ]
+    return read[: len(texts)]
+
+
+def decided_whole(text: str, decisions: Decisions) -> bool:
+    """Whether a person has said what the whole line means, so that it is not split."""
+    return bool(len(decisions)) and decisions.find(text) is not None
+
+
+def _summed(whole: Read, parts: list[Read]) -> Read:
+    """A line of several foods: no food of its own, the grams of all of them together."""
+    weights = [part.weight for part in parts]
+    grams = [w.grams for w in weights if w.grams is not None]
+    told = f"{len(parts)} foods on one line, each counted by itself: " + "; ".join(
+        f'"{part.parsed.text}"' for part in parts
+    )
+    match = replace(
+        whole.match, food_id=None, description="", confidence=0.0, status="unmatched",
+        origin="none", reason=told, runners_up=(), names_food=False, reference_id=None,
+    )  # fmt: skip
+    weight = replace(
+        whole.weight, grams=sum(grams) if grams else None,
+        low=sum(w.low or 0.0 for w in weights) if grams else None,
+        high=sum(w.high or 0.0 for w in weights) if grams else None,
+        basis="parts", reason="the sum of its foods", problems=(),
+    )  # fmt: skip
+    return Read(whole.parsed, match, weight, tuple(parts))
+
+
+def _read_one(text: str, tools: Tools) -> Read:
+    """One text alone, over which a stage may stumble."""
+    try:
+        return _read_lines([text], tools)[0]
+    except Exception as fault:
+        if not is_of_the_input(fault):
+            raise
+        return _not_read(text, f"{type(fault).__name__}: {str(fault)[:100]}", ("line-unreadable",))
+
+
+def _not_read(text: str, why: str, codes: tuple[str, ...]) -> Read:
+    from pipeline.lines.model import ParsedLine
+    from pipeline.match.model import Match
+    from pipeline.weigh.model import Weight
+
+    return Read(
+        ParsedLine(text, "food", problems=codes),
+        Match(text, None, "", 0.0, "unmatched", "none", why),
+        Weight(None, None, None, "none", why),
+    )
+
+
+#: A line of a recipe weighs no more, in grams: ten tonnes.
+MOST_GRAMS = 1e7
+
+
+def _possible(weight: Weight) -> Weight:
+    """The same, or unweighed when no line can weigh so much: a sum would drown in it."""
+    if weight.grams is None or (weight.grams <= MOST_GRAMS and (weight.high or 0.0) <= MOST_GRAMS):
+        return weight
+    said = f"{weight.grams:g} g is more than any line can mean"
+    return replace(
+        weight, grams=None, low=None, high=None, basis="none", reason=said,
+        problems=(*weight.problems, "amount-not-a-number"),
+    )  # fmt: skip
+
+
+def _decided_weight(parsed: ParsedLine, weight: Weight, decisions: Decisions) -> Weight:
+    decision = decisions.find(parsed.text) if len(decisions) else None
+    if decision is None or decision.grams is None:
+        return weight
+    grams = decision.grams
+    return replace(
+        weight, grams=grams, low=grams, high=grams, basis="decision",
+        reason=f"{grams:g} g decided by a person",
+    )  # fmt: skip
+
+
+# --- texts as a table -----------------------------------------------------------------------------
+
+#: Distinct lines read between two reports of progress.
+CHUNK = 20_000
+
+_SAID = ["codes", "name_key", "dish", "said_unit", "said_amount", "said", "known"]
+
+
+def read_table(texts: Sequence[str], tools: Tools) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """What is known of distinct texts, before it is known where they stand.
+
+    Returns:
+        One row a text: MATCHED and WEIGHED, ``codes`` of what could not be settled, and what
+        decides whether it names a recipe (``sql/read_uses.sql``); and RUNNER_UP.
+    """
+    from pipeline.match import matched_frames
+
+    read = read_lines(texts, tools)
+    matched, runners = matched_frames([r.match for r in read])
+    said = [(" ".join(codes_of(r)), *_names_recipe(r)) for r in read]
+    more = pd.DataFrame(said, columns=_SAID)
+    parts = [matched, weighed_frame(read).drop(columns="text"), more]
+    return pd.concat(parts, axis=1), runners
+
+
+def weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
+    """What WEIGHED says of each distinct text, the food apart."""
+    nan = float("nan")
+
+    def figure(value: float | None) -> float:
+        return nan if value is None else value
+
+    return pd.DataFrame(
+        {
+            "text": [r.parsed.text for r in read],
+            "grams": [figure(r.weight.grams) for r in read],
+            "grams_low": [figure(r.weight.low) for r in read],
+            "grams_high": [figure(r.weight.high) for r in read],
+            "basis": [r.weight.basis for r in read],
+            "weigh_reason": [r.weight.reason for r in read],
+            "unit": [r.weight.unit for r in read],
+            "amount": [figure(r.weight.amount) for r in read],
+        }
+    ).astype({"text": object})
+
+
+_STUMBLED = ["line-unreadable"]
+
+
+def codes_of(read: Read) -> tuple[str, ...]:
+    """Codes of what parse, match and weigh could not settle on a line."""
+    from pipeline.intake.model import UNREADABLE
+
+    codes = [*read.parsed.problems, *read.weight.problems]
+    if not read.parsed.name and (read.parsed.text.startswith(UNREADABLE) or codes == _STUMBLED):
+        return tuple(codes)  # what cannot be read is told where it was met
+    if read.match.names_food and read.parsed.kind == "food":
+        if read.match.food_id is None:
+            codes.append("food-unknown")
+        if read.weight.grams is None and read.weight.basis == "none":
+            codes.append("grams-unknown")
+    return tuple(dict.fromkeys(codes))
+
+
+def _names_recipe(read: Read) -> tuple[str, bool, str, float, str, bool]:
+    """What decides whether a text names a recipe of the collection; see ``match.titles``."""
+    from pipeline.match.titles import DISH_UNITS, key_of, refers
+
+    parsed, match = read.parsed, read.match
+    if parsed.kind != "food" or not parsed.name or read.parts or (
+        match.origin in {"decision", "pantry"}
+    ):  # fmt: skip
+        return "", False, "", float("nan"), "", True
+    measures = parsed.measures
+    measure = next((m for m in measures if m.kind == "mass"), measures[0] if measures else None)
+    unit, amount = (measure.unit, measure.amount) if measure else ("whole", 1.0)
+    dish = any(m.unit in DISH_UNITS for m in measures)
+    said = "recipe" if dish else refers(parsed.text)
+    certain = match.food_id is not None and match.status == "accepted"
+    known = certain or bool(parsed.alternatives)
+    return " ".join(key_of(parsed.name)), dish, unit, amount, said, known
+
+
+# --- lines ------------------------------------------------------------------------------------------
+
+
+def read_all(
+    collection: Collection, tools: Tools, progress: Progress = no_progress
+) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
+    """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
+    from pipeline.lines import split_lines
+
+    line = split_lines(
+        collection.line.astype({"text": object}), lambda t: decided_whole(t, tools.decisions)
+    )
+    texts = line["text"].unique().tolist()
+    read = []
+    for start in range(0, max(len(texts), 1), CHUNK):
+        read.append(read_table(texts[start : start + CHUNK], tools))
+        progress("reading lines", min(start + CHUNK, len(texts)), len(texts))
+    matched, runners = (pd.concat(tables, ignore_index=True) for tables in zip(*read, strict=True))
+    recipe = collection.recipe
+    joined = line.merge(matched, on="text", how="left")
+    joined = with_uses(joined, recipe, _uses(line, recipe, matched), tools.weigher.spoons)
+    return (
+        joined.loc[:, [*LINE_RESULT, "part_of"]], runners, line_problems(joined, recipe)
+    )  # fmt: skip
+
+
+def title_keys(titles: pd.Series) -> list[str]:
+    """Words of each title that decide whether a line names it."""
+    from pipeline.match.titles import key_of
+
+    return [" ".join(key_of(title)) for title in titles.fillna("").tolist()]
+
+
+def _uses(line: pd.DataFrame, recipe: pd.DataFrame, matched: pd.DataFrame) -> pd.DataFrame:
+    """Rows of ``find_uses`` for tables in memory."""
+    import duckdb
+
+    if len(recipe) < 2 or not (matched["name_key"] != "").any():
+        return pd.DataFrame(columns=USE)
+    titled = recipe[["recipe_id", "creator", "source"]].assign(
+        title_key=title_keys(recipe["title"])
+    )
+    with duckdb.connect() as con:
+        con.execute("set threads = 1")
+        con.register("line", line[["recipe_id", "line_no", "text"]])
+        con.register("recipe", titled)
+        con.register("matched", matched[["text", *_SAID]])
+        uses: pd.DataFrame = find_uses(con).df()
+        return uses
+
+
+#: recipe_id and line_no of a line that names a recipe, that recipe, and how much of it is said.
+USE = ["key", "line_no", "used_key", "unit", "amount"]
+
+
+def find_uses(con: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyRelation:
+    """USE: lines that name another recipe of the collection.
+
+    Args:
+        con: holds ``line``, ``recipe`` and ``matched`` as ``sql/read_uses.sql`` wants them.
+    """
+    return con.sql(sql("read_uses"))
+
+
+def with_uses(
+    line: pd.DataFrame, recipe: pd.DataFrame, uses: pd.DataFrame, spoons: str
+) -> pd.DataFrame:
+    """Lines weighed by the measures their recipe defines, those of ``uses`` as the recipes they name.
+
+    Args:
+        line: lines joined with ``read_table``.
+        recipe: RECIPE, those named among them.
+        uses: USE.
+        spoons: system of cups and spoons.
+    """
+    from pipeline.weigh.page_units import with_own_units
+
+    line = with_own_units(line, recipe, spoons)
+    if uses.empty:
+        return line
+    keys = list(zip(line["recipe_id"].tolist(), line["line_no"].tolist(), strict=True))
+    at = dict(zip(keys, line.index.tolist(), strict=True))
+    titles = dict(zip(recipe["recipe_id"].tolist(), recipe["title"].tolist(), strict=True))
+    changes = {
+        at[key, line_no]: recipe_cells(used, titles[used], unit, amount)
+        for key, line_no, used, unit, amount in zip(*(uses[c].tolist() for c in USE), strict=True)
+        if (key, line_no) in at and used in titles
+    }
+    return with_cells(line, changes)
+
+
+def line_problems(line: pd.DataFrame, recipe: pd.DataFrame) -> list[Problem]:
+    """What parse, match and weigh could not settle, once a line it happens on.
+
+    Args:
+        line: of ``with_uses``.
+        recipe: RECIPE; lines of others are passed over.
+    """
+    sources = dict(zip(recipe["recipe_id"].tolist(), recipe["source"].tolist(), strict=True))
+    hit = line[(line["codes"].fillna("") != "") & line["recipe_id"].isin(sources.keys())]
+    return [
+        line_problem(
+            code, row["text"], row["reason"] or "", row["weigh_reason"] or "",
+            source=sources[row["recipe_id"]],
+            source_line=None if pd.isna(row["source_line"]) else int(row["source_line"]),
+            recipe_id=row["recipe_id"], line_no=int(row["line_no"]),
+        )
+        for row in hit.to_dict("records")
+        for code in row["codes"].split(" ")
+    ]  # fmt: skip
+
+
+def recipe_cells(recipe_id: str, title: str, unit: str, amount: float) -> dict[str, Any]:
+    """What LINE_RESULT holds on a line that means another recipe."""
+    return {
+        "food_id": f"recipe:{recipe_id}",
+        "description": title,
+        "confidence": 0.98,
+        "status": "accepted",
+        "origin": "recipe",
+        "reason": f'"{title}" is a recipe of this collection',
+        "names_food": True,
+        "basis": "recipe",
+        "grams": float("nan"),
+        "grams_low": float("nan"),
+        "grams_high": float("nan"),
+        "weigh_reason": "counted as a share of that recipe",
+        "unit": unit,
+        "amount": amount,
+        "codes": "",
+    }
+
+
+def with_cells(frame: pd.DataFrame, changes: dict[int, dict[str, Any]]) -> pd.DataFrame:
+    """A copy of ``frame`` with some rows' cells replaced, by index; itself when there are none."""
+    if not changes:
+        return frame
+    changed = pd.DataFrame.from_dict(changes, orient="index")
+    frame = frame.copy()
+    for column in changed.columns:
+        frame.loc[changed.index, column] = changed[column].to_numpy()
+    return frame
