@@ -38,6 +38,7 @@ from pipeline.intake.entries import (
     is_heading,
     too_many_lines,
 )
+from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
 from pipeline.intake.schema_org import MAX_METHOD, add_stated, set_yield
 from pipeline.intake.servings import read_yield
@@ -360,6 +361,8 @@ class _Chunk:
             seen += 1
             if _metadata_yield(text) or (_INGREDIENTS.match(text) and len(text) < 60):
                 return True
+            if find_facts(text).yields and (find_facts(text).only or _states(text)):
+                return True
             if _CREATOR_KEY.match(text) and seen == 1:
                 return True
             prose = len(text) > 60 or text.endswith((".", "!", "?"))
@@ -427,11 +430,19 @@ class _Chunk:
             card.basis = read.basis
             card.size = read.size or card.size
         basis = card.basis or "per_serving"
+        if not card.said_yield:
+            self._yields(card, find_facts(bare).yields, line.no)
         for found in read.found:
             add_stated(card.recipe, found.tag, Amount(found.amount, found.step, found.text),
                        basis, found.text, found.tag, line.no)  # fmt: skip
         card.in_stated = True
         return True
+
+    def _yields(self, card: _Card, yields: Sequence[str], no: int) -> None:
+        """Take what one line says of servings and yield, most telling words last."""
+        for told in reversed(yields):
+            set_yield(card.recipe, told, no)
+            card.said_yield = True
 
     def _word_or_key(self, card: _Card, at: int, line: CardLine, bare: str) -> bool:
         recipe = card.recipe
@@ -484,6 +495,10 @@ class _Chunk:
         weight = _YIELD_WEIGHT.match(bare)
         if weight:
             set_yield(recipe, weight["value"], line.no)
+            return True
+        facts = find_facts(bare) if card.state == "preamble" and recipe.title else None
+        if facts and facts.only:
+            self._yields(card, facts.yields, line.no)
             return True
         if _IGNORED_KEY.match(bare):
             return True
