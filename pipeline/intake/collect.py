@@ -655,9 +655,10 @@ def _servings_in_text(raw: RawRecipe) -> None:
         return
     for place, text in (("title", raw.title), ("description", raw.description)):
         said = next((y for y in find_facts(text).yields if _SERVED.search(y)), None)
-        if said is None:
+        said = said or ((one := _FOR_ONE.search(text)) and one[0])
+        if not said:
             continue
-        set_yield(raw, said, raw.source_line)
+        set_yield(raw, "1 serving" if _FOR_ONE.search(said) else said, raw.source_line)
         if not math.isnan(raw.servings):
             raw.problems.append(
                 Problem(
@@ -674,6 +675,7 @@ def _servings_in_text(raw: RawRecipe) -> None:
 
 #: Words that make a count one of servings, whatever else a text counts.
 _SERVED = re.compile(r"serv|feeds|portion|people|person|adults", re.IGNORECASE)
+_FOR_ONE = re.compile(r"\((?:1|one|single)\s(?:serving|portion|person)\)|\bfor\sone\b", re.I)
 
 
 def _servings_known(raw: RawRecipe) -> bool:

@@ -26,7 +26,7 @@ _HEDGE = r"(?:about|approx\.?|approximately|around|roughly|up\s+to|~)?\s*"
 #: One to three words that are no facts of their own, up to where something else begins.
 _NOUN = (
     r"(?:\s+(?!at\b|for\b|with\b|and\b|each\b|per\b|of\b|is\b|are\b|from\b|in\b|a\b|energy\b"
-    r"|k?cal|prot|carb|fat\b|macro)[^\W\d_][\w'’-]*){0,3}"
+    r"|k?cal|prot|carb|fat\b|macro|prep|cook|bak|time|total|ready|oven|difficult|level|easy|rest\b)[^\W\d_][\w'’-]*){0,3}"
 )
 _NOTE = (
     rf"(?:\s+of\s+(?:about\s+)?{NUMBER}\s?(?:g|kg|ml|oz)\b)?"
@@ -41,7 +41,7 @@ _TIME = re.compile(
     r"(?:\s+(?:prep|cook(?:ing)?|total|active|bake|baking|chilling|resting)\b)?",
     re.IGNORECASE,
 )
-_PARTS = re.compile(r"\s*(?:[|·•;\n]|,(?!\d)|\s[-–—/]\s|\.\s)\s*")
+_PARTS = re.compile(r"\s{2,}|\s*(?:[|·•;\n]|,(?!\d)|\s[-–—/]\s|\.\s)\s*")
 #: Emoji and other signs before a fact.
 _SIGNS = re.compile(r"^[\W_]+|[\W_]+$")
 _SHARES = {
@@ -51,6 +51,13 @@ _SHARES = {
 _SHARE = re.compile(
     rf"\b(?:per|for|in)\s+(?:an?\s+|one\s+)?(?:1\s?/\s?(?P<over>[2-9]|1\d|2[0-4])\b|(?P<named>{'|'.join(_SHARES)}))"
     r"\s*(?:of\s+)?(?:the\s+|this\s+|a\s+)?(?:whole\s+)?(?P<of>[^\W\d_]+)",
+    re.IGNORECASE,
+)
+
+
+#: "Nutrition (8 slices) per slice": what the dish gives, where the words behind say for how much.
+_HEADED = re.compile(
+    rf"^\W*(?:nutrition\w*(?:\s+\w+)?|macros?)\s*\(\s*(?P<yield>{_RANGE}{_NOUN})\s*\)(?=\W*(?:per|each)\b)",
     re.IGNORECASE,
 )
 
@@ -100,7 +107,7 @@ class Facts:
 
 #: What a line that says a yield holds; nothing else is looked through.
 _MAY = re.compile(
-    r"serv|feed|make|yield|portion|pers|people|adult|child|kid|guest|eater|helping|plate|racion"
+    r"serv|feed|make|yield|nutrition|macro|portion|pers|people|adult|child|kid|guest|eater|helping|plate|racion"
     r"|porcion|porzion|\b(?:per|for|in)\s+(?:1\s?/|an?\s|one\s|[½⅓¼⅕⅙⅛]|half|quarter|third)"
     r"|\d\s?-?(?:h|m|sec|day)",
     re.IGNORECASE,
@@ -123,6 +130,10 @@ def find_facts(text: str) -> Facts:
             rest = _blank(rest, match.start(), match.end())
             if match[0].lstrip().lower().startswith("for "):
                 counted.append(match.span())
+    headed = None if yields else _HEADED.match(rest)
+    if headed:
+        yields.append(headed["yield"])
+        rest = _blank(rest, *headed.span("yield"))
     for match in _TIME.finditer(rest):
         rest = _blank(rest, match.start(), match.end())
     parts = [p for p in _PARTS.split(text) if _SIGNS.sub("", p)]

@@ -70,6 +70,39 @@ def test_a_title_may_say_the_servings(tmp_path: Path) -> None:
     assert codes == ["servings-in-text"]
 
 
+def test_sections_between_rules_are_one_card(tmp_path: Path) -> None:
+    (tmp_path / "card.txt").write_text(
+        "Salmon bowl\nSERVES: 2    PREP: 10 MINS\n-----\nSalmon - 240g\nSushi rice (dry) - 120g\n"
+        "Soy sauce: 2 tbsp\n-----\nPer serving: 545 calories / 36g protein / 55g carbs / 18g fat\n",
+        encoding="utf-8",
+    )
+    read = read_collection([tmp_path])
+    assert list(read.recipe["title"]) == ["Salmon bowl"]
+    assert (read.recipe["servings"].iloc[0], read.recipe["serving_word"].iloc[0]) == (2, "servings")
+    assert list(read.line["text"]) == [
+        "Salmon - 240g",
+        "Sushi rice (dry) - 120g",
+        "Soy sauce: 2 tbsp",
+    ]
+    assert len(read.stated) == 4
+
+
+def test_a_caption_of_a_video(tmp_path: Path) -> None:
+    (tmp_path / "caption.txt").write_text(
+        "KCAL 158 | PROTEIN 15 | CARBS 11 | FAT 6\nCheesecake slices (8 slices)\n0:00 intro\n"
+        "0:45 the base\n\nBASE\n▪️ 100g biscuits\n▪️ 30g melted butter\n\n"
+        "Nutrition (8 slices) per slice:\nFibre 2g\n\nFollow: https://example.org\n#cheesecake #bake\n",
+        encoding="utf-8",
+    )
+    read = read_collection([tmp_path])
+    assert [t for t in read.line["text"] if not t.endswith(":")] == [
+        "100g biscuits",
+        "30g melted butter",
+    ]
+    assert read.recipe["servings"].iloc[0] == 8
+    assert set(read.stated["nutrient"]) == {"ENERC_KCAL", "PROCNT", "CHOCDF", "FAT", "FIBTG"}
+
+
 def test_numbers_for_all_servings_are_no_numbers_of_one() -> None:
     read = read_stated_line("2048 kcal, 96 g protein for 4 servings")
     assert (read.basis, read.per_count) == ("per_serving", 4)
@@ -101,5 +134,6 @@ def test_any_count_beside_any_energy(
     line = between.join([said, energy] if first else [energy, said])
     read = read_stated_line(line)
     assert [(f.tag, f.amount) for f in read.found] == [("ENERC_KCAL", kcal)]
-    assert len(find_facts(line).yields) == 1 and read.certain
+    assert len(find_facts(line).yields) == 1
+    assert read.certain
     assert not math.isnan(read.found[0].step)
