@@ -11,12 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.csv_rows import split_lines
-from pipeline.intake import files, script_cards, script_marks
-from pipeline.intake.card import card_lines, looks_like_ingredient, read_cards
+from pipeline.intake import files
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
-from pipeline.intake.schema_org import set_yield
+from pipeline.intake.pages.schema_org import set_yield
+from pipeline.intake.spoken import card_marks as script_marks
+from pipeline.intake.spoken import cards as script_cards
+from pipeline.intake.text.card import card_lines, looks_like_ingredient, read_cards
 from pipeline.problems import Problem, is_of_the_input
 from pipeline.settings import FILE_NAME, Settings
 
@@ -302,7 +304,7 @@ def _too_large(file: SourceFile, size: int, limit: int) -> Read:
 
 def _special(file: SourceFile, head: bytes, size: int) -> Read | None:
     """Files that are no text: empty, Parquet, a spreadsheet, or unreadable."""
-    from pipeline.intake import table
+    from pipeline.intake.tables import table
 
     if not head.strip():
         return Read(
@@ -322,7 +324,7 @@ def _special(file: SourceFile, head: bytes, size: int) -> Read | None:
         _nothing_found(read, file, "")
         return read
     if head.startswith(b"PK\x03\x04") and file.path.suffix.lower() in (".xlsx", ".xlsm"):
-        from pipeline.intake.sheet import read_sheet
+        from pipeline.intake.tables.sheet import read_sheet
 
         read = read_sheet(file.path, file.source)
         _nothing_found(read, file, "")
@@ -345,7 +347,7 @@ def _special(file: SourceFile, head: bytes, size: int) -> Read | None:
 
 def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
     """Choose the reader by content first, by ending where the content leaves it open."""
-    from pipeline.intake import table
+    from pipeline.intake.tables import table
 
     ending = file.path.suffix.lower()
     start = text.lstrip()
@@ -354,7 +356,7 @@ def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
         if read is not None:
             return read
     if ending in _PAGE_ENDINGS or (start[:1] == "<" and _HTML.search(start[:4096])):
-        from pipeline.intake.page import read_page
+        from pipeline.intake.pages.page import read_page
 
         page = read_page(text, file.source)
         if page.recipes or ending in _PAGE_ENDINGS:
@@ -370,12 +372,12 @@ def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
         ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and table.sniff_delimiter(text[:65536])
     ):
         return table.read_csv(_lines_of(file, text, data), text[:65536], file.source)
-    from pipeline.intake.markdown import front_matter, read_markdown
+    from pipeline.intake.text.markdown import front_matter, read_markdown
 
     if ending in _MARKDOWN_ENDINGS or front_matter(text):
         return read_markdown(text, file.source)
     if ending in _YAML_ENDINGS or (ending in ("", ".txt", ".text") and _looks_like_yaml(text)):
-        from pipeline.intake.structured import read_yaml
+        from pipeline.intake.structured.documents import read_yaml
 
         read = read_yaml(text, file.source)
         if read.recipes or ending in _YAML_ENDINGS:
@@ -405,7 +407,7 @@ def _looks_like_yaml(text: str) -> bool:
 
 def _read_json(text: str, source: str, ending: str) -> Read | None:
     """None when the text only begins like JSON ("[Sauce]") and its ending promises none."""
-    from pipeline.intake.structured import read_json
+    from pipeline.intake.structured.documents import read_json
 
     read = read_json(text, source)
     refused = not read.recipes and bool(read.problems)

@@ -40,7 +40,7 @@ from pipeline.intake.entries import (
 )
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
-from pipeline.intake.schema_org import MAX_METHOD, add_stated, set_yield
+from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, set_yield
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.problems import Problem
@@ -319,7 +319,7 @@ class _Card:
         return bool(r.title and (len(r.stated) > 1 or (self.said_yield and r.stated)))
 
     def finish(self) -> None:
-        from pipeline.intake.schema_org import apply_serving_size
+        from pipeline.intake.pages.schema_org import apply_serving_size
         from pipeline.intake.servings import read_serving_size
 
         r = self.recipe
