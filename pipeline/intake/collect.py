@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING
 
 from pipeline.csv_rows import split_lines
 from pipeline.intake import files
+from pipeline.intake.facts_line import find_facts
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
+from pipeline.intake.pages.schema_org import set_yield
 from pipeline.intake.spoken import card_marks as script_marks
 from pipeline.intake.spoken import cards as script_cards
 from pipeline.intake.text.card import card_lines, looks_like_ingredient, read_cards
@@ -528,6 +530,7 @@ class Building:
         for raw in read.recipes:
             _make_writable(raw)
             _leave_out_impossible(raw)
+            _servings_in_text(raw)
             recipe_id = self._id(raw, source, problems)
             ids.append(recipe_id)
             found = [*raw.problems, *_shortcomings(raw)]
@@ -648,6 +651,41 @@ def _leave_out_impossible(raw: RawRecipe) -> None:
         raw.yield_g = math.nan
 
 
+def _servings_in_text(raw: RawRecipe) -> None:
+    """Servings that only the title or the description says ("Lentil soup (serves 4)")."""
+    if _servings_known(raw) or not any(s.basis == "per_serving" for s in raw.stated):
+        return
+    for place, text in (("title", raw.title), ("description", raw.description)):
+        said = next((y for y in find_facts(text).yields if _SERVED.search(y)), None)
+        said = said or ((one := _FOR_ONE.search(text)) and one[0])
+        if not said:
+            continue
+        set_yield(raw, "1 serving" if _FOR_ONE.search(said) else said, raw.source_line)
+        if not math.isnan(raw.servings):
+            raw.problems.append(
+                Problem(
+                    "servings-in-text",
+                    f'the number of servings is said in its {place} alone: "{cut(said, 40)}"',
+                    f"it was read as {raw.servings:g}",
+                    'write it on a line of its own, such as "Serves 4"',
+                    severity="note",
+                    text=cut(said),
+                )
+            )
+            return
+
+
+#: Words that make a count one of servings, whatever else a text counts.
+_SERVED = re.compile(r"serv|feeds|portion|people|person|adults", re.IGNORECASE)
+_FOR_ONE = re.compile(r"\((?:1|one|single)\s(?:serving|portion|person)\)|\bfor\sone\b", re.I)
+
+
+def _servings_known(raw: RawRecipe) -> bool:
+    told = any(r.servings > 0 or r.serving_g > 0 for r in raw.readings)
+    refused = any(p.code == "servings-invalid" for p in raw.problems)
+    return told or refused or not math.isnan(raw.servings)
+
+
 #: Halves of a character that JSON may name alone ("\\ud83d"); no file can hold them.
 _SURROGATE = re.compile("[\ud800-\udfff]")
 
@@ -710,10 +748,7 @@ def _shortcomings(raw: RawRecipe) -> list[Problem]:
             )
         )
     needs = any(s.basis == "per_serving" for s in raw.stated)
-    counted = not math.isnan(raw.servings) or any(
-        r.servings > 0 or r.serving_g > 0 for r in raw.readings
-    )
-    if not counted and needs and "servings-invalid" not in codes:
+    if needs and not _servings_known(raw):
         found.append(
             Problem(
                 "servings-missing",
