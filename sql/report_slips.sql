@@ -9,5 +9,6 @@ from $explanations
 join report_order using (recipe_id)
 where rank = 1 and probability >= 0.5 and kind not in ('none_found', 'habit')
 group by kind
+having count(*) >= 3
 order by recipes desc, kind
 limit $most
