@@ -227,7 +227,7 @@ def _plan(
     from pipeline.intake import collection_root
     from pipeline.intake.collect import companion
     from pipeline.intake.files import find_files
-    from pipeline.intake.script_cards import pairs
+    from pipeline.intake.spoken.cards import pairs
     from pipeline.memory import load_decisions, load_pantry
     from pipeline.reconcile import profiles
     from pipeline.settings import FILE_NAME
@@ -616,7 +616,7 @@ def _rejected(con: duckdb.DuckDBPyConnection, source: Source) -> list[Problem]:
     """Rows of a CSV file that could not be read."""
     if source.kind != "csv":
         return []
-    from pipeline.intake.table import rejected_rows
+    from pipeline.intake.tables.table import rejected_rows
 
     found = rejected_rows(con, source.source)
     for table in ("reject_errors", "reject_scans"):

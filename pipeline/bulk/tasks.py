@@ -338,7 +338,7 @@ def _read_files(source: Source) -> Iterator[tuple[str, Read]]:
 def _read_rows(
     con: duckdb.DuckDBPyConnection, job: Job, source: Source, number: int, part: int
 ) -> Read:
-    from pipeline.intake.table import read_rows
+    from pipeline.intake.tables.table import read_rows
 
     columns = ", ".join(f"c{at}" for at in range(len(source.columns)))
     rows = con.execute(
@@ -358,7 +358,7 @@ def _read_rows(
 
 def _read_json_lines(rows: Sequence[tuple[int, str | None]]) -> Read:
     from pipeline.intake.model import Read, cut
-    from pipeline.intake.structured import JsonRefusedError, loads, recipes_of
+    from pipeline.intake.structured.documents import JsonRefusedError, loads, recipes_of
     from pipeline.problems import Problem
 
     read = Read(found="JSON")

@@ -201,7 +201,7 @@ def _in_parts(
 
 
 def _write_copies(result: Result, folder: Path, quiet: bool) -> None:
-    from pipeline.intake import write_corrected
+    from pipeline.publish.correct import write_corrected
     from pipeline.run import corrected_numbers
 
     copies = write_corrected(result.collection, corrected_numbers(result), folder)

@@ -294,7 +294,7 @@ def paged_href(number: int) -> str:
 
 def _hrefs(shown: pd.DataFrame, titles: dict[str, str]) -> dict[str, str]:
     """Where the page of each recipe stands, by its title; stable while titles are."""
-    from pipeline.intake.write import slug
+    from pipeline.publish.write import slug
 
     out: dict[str, str] = {}
     taken: set[str] = set()

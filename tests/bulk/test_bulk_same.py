@@ -142,7 +142,7 @@ def test_results_beside_the_recipes_are_not_taken_for_recipes(tmp_path, snapshot
 
 def test_cards_beside_a_spoken_script_stand_for_it(tmp_path, snapshot):
     from pipeline.intake import read_collection
-    from pipeline.intake.script_cards import cards_path, write_out
+    from pipeline.intake.spoken.cards import cards_path, write_out
 
     folder = tmp_path / "galley"
     folder.mkdir()

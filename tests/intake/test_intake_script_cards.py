@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from pipeline.intake import read_collection
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, Read
-from pipeline.intake.script_cards import (
+from pipeline.intake.spoken.card_marks import ADDED, TAKEN_OUT, mark_shared_lines, marks_by_cards
+from pipeline.intake.spoken.cards import (
     ENDING,
     CannotChange,
     CardFile,
@@ -22,7 +23,6 @@ from pipeline.intake.script_cards import (
     words_key,
     write_out,
 )
-from pipeline.intake.script_marks import ADDED, TAKEN_OUT, mark_shared_lines, marks_by_cards
 
 SCRIPTS = Path(__file__).parent / "scripts"
 

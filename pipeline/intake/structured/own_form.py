@@ -18,7 +18,7 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import basis_of, nutrient_column, plain
 from pipeline.intake.entries import Entries, FindLine, clean
 from pipeline.intake.model import Basis, RawRecipe, cut
-from pipeline.intake.schema_org import (
+from pipeline.intake.pages.schema_org import (
     add_stated,
     apply_serving_size,
     identifier,
@@ -31,7 +31,7 @@ from pipeline.intake.schema_org import (
     title_of,
 )
 from pipeline.intake.servings import read_serving_size
-from pipeline.intake.yaml_tree import Text, is_null
+from pipeline.intake.structured.yaml_tree import Text, is_null
 from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.problems import Problem
 

@@ -26,7 +26,7 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import NutrientColumn, basis_of, nutrient_column, plain
 from pipeline.intake.entries import Entries, clean, render
 from pipeline.intake.model import RawRecipe, Read, cut, guarded, unreadable
-from pipeline.intake.schema_org import (
+from pipeline.intake.pages.schema_org import (
     add_stated,
     method_of,
     read_nutrition_text,

@@ -21,7 +21,11 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.intake.card import (
+from pipeline.intake.entries import MAX_LINE_CHARS, clean
+from pipeline.intake.files import SourceFile
+from pipeline.intake.model import NAN, RawMark, RawRecipe, Read, cut
+from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.text.card import (
     BULLET,
     MAYBE_STATED,
     SAID_AT,
@@ -29,10 +33,6 @@ from pipeline.intake.card import (
     read_cards,
     split_at_rules,
 )
-from pipeline.intake.entries import MAX_LINE_CHARS, clean
-from pipeline.intake.files import SourceFile
-from pipeline.intake.model import NAN, RawMark, RawRecipe, Read, cut
-from pipeline.intake.stated_line import read_stated_line
 from pipeline.problems import Problem
 
 if TYPE_CHECKING:
@@ -131,7 +131,7 @@ def in_place_of(script: Read, cards: Read, text: str, source: str) -> Read:
             *script.problems, *(p for p in cards.problems if p.code != "no-recipe"), problem,
         ]  # fmt: skip
         return script
-    from pipeline.intake.script_marks import marks_by_cards
+    from pipeline.intake.spoken.card_marks import marks_by_cards
 
     written = CardFile(text)
     problems = list(cards.problems)
@@ -591,7 +591,7 @@ def write_out(collection: Collection, source: str) -> str:
     """
     import pandas as pd
 
-    from pipeline.intake.write import card_texts, on_one_line
+    from pipeline.publish.write import card_texts, on_one_line
 
     bare = on_one_line(collection, source)
     marks = collection.script_marks

@@ -8,14 +8,14 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from pipeline.intake.card import CardLine, read_cards
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.files import MIB
 from pipeline.intake.model import Read, cut
-from pipeline.intake.restate import restate_amount, restate_line, written_value
 from pipeline.intake.stated_line import all_found
-from pipeline.intake.table import layout_of, read_rows
+from pipeline.intake.tables.table import layout_of, read_rows
+from pipeline.intake.text.card import CardLine, read_cards
 from pipeline.problems import Problem
+from pipeline.publish.restate import restate_amount, restate_line, written_value
 
 MAX_UNPACKED = 300 * MIB
 MAX_RATIO = 300

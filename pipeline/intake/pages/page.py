@@ -8,12 +8,12 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
-from pipeline.intake import schema_org
 from pipeline.intake.files import LineIndex
 from pipeline.intake.model import RawRecipe, Read, cut, guarded
-from pipeline.intake.restate import restate_amount
-from pipeline.intake.structured import JsonRefusedError, loads, recipes_of
+from pipeline.intake.pages import schema_org
+from pipeline.intake.structured.documents import JsonRefusedError, loads, recipes_of
 from pipeline.problems import Problem
+from pipeline.publish.restate import restate_amount
 
 _COMMENT = re.compile(r"^\s*(?:<!--|//\s*<!\[CDATA\[|<!\[CDATA\[|/\*\s*<!\[CDATA\[\s*\*/)\s*")
 _COMMENT_END = re.compile(r"(?:-->|//\s{0,20}\]\]>|\]\]>|/\*\s{0,20}\]\]>\s{0,20}\*/)\s{0,20};?$")

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from pipeline.intake.model import NAN, RawMark, Read
-from pipeline.intake.script_cards import CardFile, Entry, Span, WrittenRecipe, seconds_of
+from pipeline.intake.spoken.cards import CardFile, Entry, Span, WrittenRecipe, seconds_of
 
 # --- marks of shared lines ----------------------------------------------------------------------------
 
