@@ -63,6 +63,7 @@ class Group:
         command: does all of them at once, "" for none.
         tasks: the largest effect first.
         trivial: of "answer": lines that move no number, not listed among the tasks.
+        more: how many tasks beside those listed.
     """
 
     kind: str
@@ -71,6 +72,7 @@ class Group:
     tasks: list[Task] = field(default_factory=list)
     command: str = ""
     trivial: int = 0
+    more: int = 0
 
 
 def to_do(result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -> list[Group]:
@@ -84,6 +86,13 @@ def to_do(result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -
     made = _Maker(result, titles, hrefs)
     groups = [made.fix(), made.answer(), made.weigh(), made.mend()]
     return [g for g in groups if g.tasks or g.trivial]
+
+
+def advice(result: Result) -> dict[str, tuple[str, str]]:
+    """Why each recipe that disagrees or is uncertain does, and the other possibility, in words."""
+    made = _Maker(result, {}, {str(r): str(r) for r in result.recipes["recipe_id"]})
+    tasks = [*made.fix().tasks, *made.weigh().tasks]
+    return {task.href: (task.why, task.other) for task in tasks}
 
 
 def open_kcal(result: Result) -> dict[tuple[str, int], float]:
