@@ -41,7 +41,7 @@ def foods() -> dict[str, Values]:
     with open_snapshot().connect() as con:
         rows = con.execute(
             "select food_id, nutrient, amount_per_100g from food_nutrient"
-            " where food_id like 'sr28:%' and amount_per_100g is not null"
+            " where food_id like 'sr28:%' and amount_per_100g is not null order by all"
         ).fetchall()
     out: dict[str, Values] = {}
     for food_id, tag, amount in rows:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -18,8 +18,10 @@ from pipeline.habits.model import (
     FACTORS,
     NET,
     NET_ENERGY,
+    READING,
     Habit,
     constants,
+    family_prior,
     habit_key,
     product_prior,
     table_prior,
@@ -31,16 +33,24 @@ if TYPE_CHECKING:
     from pipeline.reconcile import Foods
 
 #: At most so many habits are taken from one collection.
-_MOST = 6
+_MOST = 8
 #: Log odds that the best conceivable fit of a phrase has to reach to be looked at closer.
 _WORTH = 1.0
 #: kcal a gram of fibre that are left out where carbohydrate is given without it, and belief in it.
 _FIBRE_KCAL = ((0.0, 0.7), (4.0, 0.3))
 _ALCOHOL_KCAL = 7.0
+#: kcal of energy and of a gram of each macro, to compare foods by.
+_KCAL_PARTS = np.array([1.0, 4.0, 4.0, 9.0])
 #: kcal by which a food of another name stands behind one of the same, when the nearest is sought.
 _UNLIKE_KCAL = 200.0
 #: No food is like another when their macros lie further apart than this share of the energy.
 _NEAR = 0.35
+#: Kinds left open whose macros differ by less of the energy are one answer.
+_SAME_KIND = 0.06
+#: Belief that an open kind has the values of this table's foods, and that it is one like them.
+_OF_TABLE, _OF_FAMILY = 0.7, 0.3
+#: Grams open by less than this share are known: a kitchen scale.
+_WEIGHED = 0.03
 #: Foods of a base stand in the same proportions, give or take this share (rounding of grams).
 _SAME_SHARE = 0.05
 
@@ -57,7 +67,8 @@ class Phrase:
         values: (r, 7) what the lines bring.
         rows: lines.
         value: (7,) per 100 g.
-        alone: whether it is one of several names of the same food.
+        rel_var: variance of the grams over their square, as far as lines alike may share it.
+        kinds: row and share of the kinds that the words leave open, the read one not among them.
     """
 
     names: tuple[str, ...]
@@ -70,6 +81,26 @@ class Phrase:
     gram_cov: np.ndarray
     rows: Ints
     value: Vector
+    rel_var: float = 0.0
+    kinds: tuple[tuple[int, float], ...] = ()
+
+
+class Near(NamedTuple):
+    """A food that a phrase may stand for instead, weighed against the numbers.
+
+    Attributes:
+        kind: product, state or reading.
+        belief: in it before the numbers are seen, among its kind.
+        food: row of the foods; -1 for a kind of the same family that another table may have.
+        evidence: log marginal likelihood.
+        composition: (7,) per 100 g.
+    """
+
+    kind: str
+    belief: float
+    food: int
+    evidence: float
+    composition: Vector
 
 
 @dataclass(slots=True)
@@ -179,10 +210,25 @@ class Search:
         said = [m.phrase[i] for i in rows]
         label = max(dict.fromkeys(said), key=said.count)
         value = np.median(values / grams[:, None], axis=0)
+        food = int(m.food[rows[0]])
+        open_grams = max(float(np.median(m.rel_var[rows])) - _WEIGHED**2, 0.0)
         return Phrase(
-            names, label, int(m.food[rows[0]]), m.food_id[rows[0]], recipe, grams, values,
-            gram_cov, rows, value,
+            names, label, food, m.food_id[rows[0]], recipe, grams, values, gram_cov, rows, value,
+            open_grams, self._kinds(food, {m.text[i] for i in rows}),
         )  # fmt: skip
+
+    def _kinds(self, food: int, texts: set[str]) -> tuple[tuple[int, float], ...]:
+        """Kinds that all of the texts leave open, if they are not all one answer."""
+        if food < 0 or not all(t in self.lines.kinds for t in texts):
+            return ()
+        by_text = [dict(self.lines.kinds[t]) for t in sorted(texts)]
+        shared = set.intersection(*(set(one) for one in by_text)) - {food}
+        macros = self.foods.values[:, : FAT + 1] * _KCAL_PARTS
+        kinds = [(at, by_text[0][at]) for at in sorted(shared) if np.isfinite(macros[at]).all()]
+        apart = max(
+            (float(np.abs(macros[at] - macros[food]).max()) for at, _ in kinds), default=0.0
+        )
+        return tuple(kinds) if apart > _SAME_KIND * float(macros[food, KCAL]) else ()
 
     def _conventions(self) -> list[tuple[str, float, Matrix]]:
         """Name, belief and change of each way of counting that moves enough recipes."""
@@ -257,7 +303,10 @@ class Search:
         single = np.where(given, here / grams[:, None], math.nan)
         middle = medians(single, group, len(phrases))
         wide = product_prior(value)
-        same = fit_shared(here, by, group, len(phrases), noise, zero, table_prior(value), [zero])
+        open_grams = np.array([p.rel_var for p in phrases])
+        tight = table_prior(value, open_grams)
+        same = fit_shared(here, by, group, len(phrases), noise, zero, tight, [zero])
+        same.evidence += [math.log1p(-sum(share for _, share in p.kinds)) for p in phrases]
         other = fit_shared(
             here, by, group, len(phrases), noise, zero, wide, [zero, middle], least=-value
         )
@@ -291,7 +340,7 @@ class Search:
         near = self._near(one)
         null = float(same.evidence[g])
         kind = "base" if p.food < 0 else "product"
-        known = [math.log(b) + e for b, _, e in near["product"] if b > 0]
+        known = [math.log(n.belief) + n.evidence for n in near if n.kind == "product"]
         evidence = float(
             np.logaddexp(
                 math.log(0.5) + other.evidence[g],
@@ -306,15 +355,8 @@ class Search:
                   self._moved(p, change), composition, sure, nearest=self._nearest(p, composition),
                   recipe=p.recipe, rows=p.rows)
         ]  # fmt: skip
-        states = [(math.log(b) + e, at) for b, at, e in near["state"]]
-        if states:
-            best = max(states)[1]
-            composition = np.where(np.isfinite(v := self.foods.values[best]), v, p.value)
-            out.append(
-                Cause("state", p, float(log_sum([s for s, _ in states])) - null + share
-                      + math.log(k["state"]), self._moved(p, p.grams[:, None] * (composition - p.value)),
-                      composition, np.zeros(N), nearest=best, recipe=p.recipe, rows=p.rows)
-            )  # fmt: skip
+        out += self._instead(p, "state", near, share + math.log(k["state"]) - null)
+        out += self._instead(p, READING, near, -null)
         gone = float(one.noise(one.off + p.values)[0].sum())
         out.append(
             Cause("measure", p, gone - null + share + math.log(k["left_out"]),
@@ -322,12 +364,32 @@ class Search:
         )  # fmt: skip
         return out + self._measures(p, null, share)
 
+    def _instead(self, p: Phrase, kind: str, near: list[Near], prior: float) -> list[Cause]:
+        """The foods of one kind as one cause: the likeliest, with the belief of all."""
+        found = [n for n in near if n.kind == kind and n.belief > 0]
+        if not found:
+            return []
+        gains = [math.log(n.belief) + n.evidence for n in found]
+        best = found[int(np.argmax(gains))]
+        food = best.food
+        if food < 0:
+            off = [
+                float(np.abs((self.foods.values[at] - best.composition)[: FAT + 1] @ _KCAL_PARTS))
+                for at, _ in p.kinds
+            ]
+            food = p.kinds[int(np.argmin(off))][0]
+        return [
+            Cause(kind, p, log_sum(gains) + prior,
+                  self._moved(p, p.grams[:, None] * (self._as_stated(best.composition, p) - p.value)),
+                  best.composition,
+                  np.zeros(N), nearest=food, recipe=p.recipe, rows=p.rows)
+        ]  # fmt: skip
+
     def _own(self, p: Phrase) -> Vector:
         """Composition of a phrase's food in the table; of a recipe or base, of its lines."""
         if p.food < 0:
             return p.value
-        value = self.foods.values[p.food]
-        return np.where(np.isfinite(value), value, p.value)
+        return self._own_or(p.food, p)
 
     def _nearest(self, p: Phrase, composition: Vector) -> int:
         """The food of a like name whose macros come nearest; -1 for none."""
@@ -339,9 +401,8 @@ class Search:
         )  # fmt: skip
         if not len(others):
             return -1
-        parts = np.array([1.0, 4.0, 4.0, 9.0])
         unlike = 1 - self.foods.variants.similar(p.food)[others]
-        off = np.abs((self.foods.values[others, : FAT + 1] - composition[: FAT + 1]) * parts).sum(
+        off = np.abs((self.foods.values[others, : FAT + 1] - composition[: FAT + 1]) * _KCAL_PARTS).sum(
             axis=1
         )
         off[~(off <= _NEAR * max(float(composition[KCAL]), 50.0))] = math.inf
@@ -391,12 +452,12 @@ class Search:
             )  # fmt: skip
         return out
 
-    def _near(self, one: _One) -> dict[str, list[tuple[float, int, float]]]:
-        """Belief, row and log evidence of the foods that the phrase may stand for instead."""
+    def _near(self, one: _One) -> list[Near]:
+        """The foods that the phrase may stand for instead, each weighed against the numbers."""
         p = one.phrase
-        out: dict[str, list[tuple[float, int, float]]] = {"product": [], "state": []}
         if p.food < 0:
-            return out
+            return []
+        open_kinds = {at for at, _ in p.kinds}
         found = [
             ("state" if v.kind == "raw_cooked_slip" else "product", v.weight, v.index)
             for v in self.foods.variants.of(p.food)
@@ -407,25 +468,50 @@ class Search:
             if at != p.food:
                 other = state[p.food] and state[at] and state[at] != state[p.food]
                 found.append(("state" if other else "product", b, at))
-        found = [f for f in found if np.isfinite(self.foods.values[f[2], : FAT + 1]).all()]
+        found = [
+            f for f in found
+            if f[2] not in open_kinds and np.isfinite(self.foods.values[f[2], : FAT + 1]).all()
+        ]  # fmt: skip
+        found += [(READING, _OF_TABLE * share, at) for at, share in p.kinds]
         if not found:
-            return out
+            return []
+        value = np.array([self._as_stated(self._own_or(at, p), p) for *_, at in found])
+        centre, prior = value - p.value, table_prior(value)
+        if p.kinds:
+            shares = [share for _, share in p.kinds]
+            family, precision = family_prior(
+                np.array([self._as_stated(self._own_or(at, p), p) for at in [p.food, *(at for at, _ in p.kinds)]]),
+                np.array([1 - sum(shares), *shares]),
+            )
+            found.append((READING, _OF_FAMILY, -1))
+            centre = np.vstack([centre, family - p.value])
+            prior = np.concatenate([prior, precision[None]])
         many, size = len(found), len(one.off)
-        value = np.array([self.foods.values[at] for *_, at in found])
-        value = np.where(np.isfinite(value), value, p.value)
-        net = self.recipes.net[p.recipe].all()
-        if net:
-            value[:, CARBS] -= value[:, FIBRE]
-        centre = value - p.value
         again = np.tile(np.arange(size), many)
         fit = fit_shared(
             one.off[again], one.grams[again][:, None, None] * np.eye(N),
-            np.repeat(np.arange(many), size), many, one.noise.rows(again), centre,
-            table_prior(value), [centre],
+            np.repeat(np.arange(many), size), many, one.noise.rows(again), centre, prior, [centre],
         )  # fmt: skip
-        for (kind, belief, at), evidence in zip(found, fit.evidence.tolist(), strict=True):
-            out[kind].append((belief, at, evidence))
-        return out
+        return [
+            Near(kind, belief, at, evidence,
+                 np.maximum(p.value + theta, 0.0) if at < 0 else self._own_or(at, p))
+            for (kind, belief, at), evidence, theta in zip(
+                found, fit.evidence.tolist(), fit.theta, strict=True
+            )
+        ]  # fmt: skip
+
+    def _own_or(self, at: int, p: Phrase) -> Vector:
+        """Composition of a food, that of the phrase where it is not known."""
+        value = self.foods.values[at]
+        return np.where(np.isfinite(value), value, p.value)
+
+    def _as_stated(self, value: Vector, p: Phrase) -> Vector:
+        """A composition with carbohydrate as the recipes of the phrase state it."""
+        if not self.recipes.net[p.recipe].all():
+            return value
+        net = value.copy()
+        net[CARBS] -= net[FIBRE]
+        return net
 
     def _moved(self, p: Phrase, change: Matrix) -> Matrix:
         out = np.zeros_like(self.off)
@@ -450,7 +536,8 @@ class Search:
         fits = self.noise(self._left([c for c, _, _ in found]))[1] > 0.5
         return [
             self._habit(c, p, twins) for c, p, twins in found
-            if p >= 0.5 and self._matters(c) >= self.k["matters_in"]
+            if p >= (self.k["least_probability"] if c.kind == READING else 0.5)
+            and self._matters(c) >= self.k["matters_in"]
             and fits[c.recipe].sum() >= max(self.least - 1, self.k["fits"] * len(c.recipe))
         ]  # fmt: skip
 
@@ -513,7 +600,8 @@ class Search:
                 c for c in found
                 if not _same(c, cause) and best.gain - c.gain < 3.0 and _always(c, best)
             ]  # fmt: skip
-            for_it = log_sum([c.gain for c in [*mine, *twins]])
+            alike = [c for c in mine if (c.kind == READING) == (best.kind == READING)]
+            for_it = log_sum([c.gain for c in [*alike, *twins]])
             every = log_sum([0.0, *(c.gain for c in found)])
             out.append((best, float(np.exp(for_it - every)), twins))
         return sorted(out, key=lambda r: -r[1])
