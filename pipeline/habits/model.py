@@ -122,15 +122,19 @@ def product_prior(values: Matrix, scale: float = 1.0) -> np.ndarray:
     return _following(scale * own, scale * k["product_sd_kcal"])
 
 
-def table_prior(values: Matrix, rel_var: Vector | None = None) -> np.ndarray:
+def table_prior(
+    values: Matrix, rel_var: Vector | None = None, kcal_sd: Vector | float = 0.0
+) -> np.ndarray:
     """The same for another table's values of the same product.
 
     Args:
         values: (g, n) per 100 g.
         rel_var: (g,) variance over their square of grams that are open in all its lines alike,
             so that the creator's may differ from ours in every recipe.
+        kcal_sd: (g,) by which energy differs beside, per 100 g.
     """
     cov = _table_cov(values)
+    cov[:, KCAL, KCAL] += np.asarray(kcal_sd) ** 2
     if rel_var is not None:
         cov += rel_var[:, None, None] * values[:, :, None] * values[:, None, :]
     return np.linalg.inv(cov)

@@ -8,6 +8,7 @@ and against all others in its place. Everything is deterministic and grows with 
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -49,8 +50,11 @@ _NEAR = 0.35
 _SAME_KIND = 0.06
 #: Belief that an open kind has the values of this table's foods, and that it is one like them.
 _OF_TABLE, _OF_FAMILY = 0.7, 0.3
+#: Share of the difference between specific and general energy factors that is as likely as not.
+_FACTORS_APART = 0.5
 #: Grams open by less than this share are known: a kitchen scale.
 _WEIGHED = 0.03
+_WORD = re.compile(r"[^\W\d_]+")
 #: Foods of a base stand in the same proportions, give or take this share (rounding of grams).
 _SAME_SHARE = 0.05
 
@@ -218,17 +222,39 @@ class Search:
         )  # fmt: skip
 
     def _kinds(self, food: int, texts: set[str]) -> tuple[tuple[int, float], ...]:
-        """Kinds that all of the texts leave open, if they are not all one answer."""
-        if food < 0 or not all(t in self.lines.kinds for t in texts):
+        """Kinds and packings that all of the texts leave open, if they are not all one answer."""
+        if food < 0:
             return ()
+        macros = self.foods.values[:, : FAT + 1] * _KCAL_PARTS
+        kinds = self._left_open(food, texts)
+        packed = [at for at in self._packings(food, texts) if at not in kinds]
+        rest = (1 - sum(kinds.values())) / (1 + len(packed))
+        kinds |= dict.fromkeys(packed, rest)
+        known = [(at, share) for at, share in kinds.items() if np.isfinite(macros[at]).all()]
+        apart = max(
+            (float(np.abs(macros[at] - macros[food]).max()) for at, _ in known), default=0.0
+        )
+        return tuple(known) if apart > _SAME_KIND * float(macros[food, KCAL]) else ()
+
+    def _left_open(self, food: int, texts: set[str]) -> dict[int, float]:
+        """Share of each kind that the matcher found open in all of the texts."""
+        if not all(t in self.lines.kinds for t in texts):
+            return {}
         by_text = [dict(self.lines.kinds[t]) for t in sorted(texts)]
         shared = set.intersection(*(set(one) for one in by_text)) - {food}
-        macros = self.foods.values[:, : FAT + 1] * _KCAL_PARTS
-        kinds = [(at, by_text[0][at]) for at in sorted(shared) if np.isfinite(macros[at]).all()]
-        apart = max(
-            (float(np.abs(macros[at] - macros[food]).max()) for at, _ in kinds), default=0.0
-        )
-        return tuple(kinds) if apart > _SAME_KIND * float(macros[food, KCAL]) else ()
+        return {at: by_text[0][at] for at in sorted(shared)}
+
+    def _packings(self, food: int, texts: set[str]) -> list[int]:
+        """The same food packed otherwise, where no text says how."""
+        others = self.foods.variants.packed_otherwise(food)
+        if not others:
+            return []
+        said = {w for t in texts for w in _WORD.findall(t.casefold())}
+        tell = {
+            at: set(_WORD.findall(self.foods.variants.descriptions[at].casefold()))
+            for at in (food, *others)
+        }
+        return [at for at in others if not said & (tell[at] ^ tell[food])]
 
     def _conventions(self) -> list[tuple[str, float, Matrix]]:
         """Name, belief and change of each way of counting that moves enough recipes."""
@@ -304,7 +330,7 @@ class Search:
         middle = medians(single, group, len(phrases))
         wide = product_prior(value)
         open_grams = np.array([p.rel_var for p in phrases])
-        tight = table_prior(value, open_grams)
+        tight = table_prior(value, open_grams, np.array([self._energy_open(p) for p in phrases]))
         same = fit_shared(here, by, group, len(phrases), noise, zero, tight, [zero])
         same.evidence += [math.log1p(-sum(share for _, share in p.kinds)) for p in phrases]
         other = fit_shared(
@@ -384,6 +410,13 @@ class Search:
                   best.composition,
                   np.zeros(N), nearest=food, recipe=p.recipe, rows=p.rows)
         ]  # fmt: skip
+
+    def _energy_open(self, p: Phrase) -> float:
+        """kcal per 100 g by which tables differ that count energy by general or specific factors."""
+        if p.food < 0:
+            return 0.0
+        off = float(self.foods.values[p.food, KCAL] - self.foods.values[p.food] @ ATWATER)
+        return _FACTORS_APART * abs(off) if math.isfinite(off) else 0.0
 
     def _own(self, p: Phrase) -> Vector:
         """Composition of a phrase's food in the table; of a recipe or base, of its lines."""
