@@ -170,4 +170,5 @@ def _moving(sd: Matrix, kcal_sd: float | Vector) -> np.ndarray:
     moved[SUGAR, CARBS] = moved[FIBRE, CARBS] = 0.1
     own = sd.copy()
     own[:, KCAL] = kcal_sd
-    return np.einsum("ij,gj,kj->gik", moved, own**2, moved)
+    cov: np.ndarray = np.einsum("ij,gj,kj->gik", moved, own**2, moved)
+    return cov

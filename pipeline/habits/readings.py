@@ -108,7 +108,12 @@ def _in_place(computation: Computation, again: Computation, ids: set[str]) -> Co
         place = made["recipe_id"].map(order).to_numpy()
         return made.iloc[place.argsort(kind="stable")].reset_index(drop=True).astype(old.dtypes)
 
-    names = ("computed", "total", "recipe", "line_value", "spread", "doubt")
     return replace(
-        computation, **{n: both(getattr(computation, n), getattr(again, n)) for n in names}
+        computation,
+        computed=both(computation.computed, again.computed),
+        total=both(computation.total, again.total),
+        recipe=both(computation.recipe, again.recipe),
+        line_value=both(computation.line_value, again.line_value),
+        spread=both(computation.spread, again.spread),
+        doubt=both(computation.doubt, again.doubt),
     )
