@@ -17,7 +17,7 @@ from pipeline.problems import Problem
 from pipeline.report import words
 from pipeline.report.page import hide_energy, render, render_all
 from pipeline.report.todo import alternative, open_kcal, to_do
-from pipeline.report.view import MOST_PAGES, View, view
+from pipeline.report.view import View, view
 from pipeline.run import Result
 
 EVIL = "<img src=x onerror=alert(1)>\"'</script><script>alert(2)</script>{{7*7}}&amp;"
@@ -199,26 +199,6 @@ def test_a_one_sided_rule_is_drawn_on_one_side(make: Callable[..., Result]) -> N
     gauge = view(make(spec, profile="us")).recipes[0].gauges[0]
     assert gauge.band is None
     assert gauge.allowed_text == "any difference to this side"
-
-
-def test_a_large_collection_keeps_the_page_small_and_says_so(make: Callable[..., Result]) -> None:
-    good = {"kcal": (310.0, 305.0, 290.0, 320.0, 35.0, "agrees")}
-    bad = {"kcal": (610.0, 305.0, 290.0, 320.0, 35.0, "disagrees")}
-    many = [
-        (f"r{n}", f"Recipe {n}", "", "disagrees" if n % 10 == 0 else "agrees",
-         bad if n % 10 == 0 else good)
-        for n in range(MOST_PAGES * 2)
-    ]  # fmt: skip
-    result = make(many, explanations=[])
-    shown = view(result)
-    assert {r.verdict for r in shown.recipes} == {"disagrees"}
-    assert len(shown.recipes) == MOST_PAGES * 2 // 10
-    assert len(shown.recipes) + shown.sections_left_out == len(many)
-    assert sum(bool(e.href) for e in shown.index) == len(shown.recipes)
-    html = render(result)
-    assert f"The other {shown.sections_left_out}" in html
-    assert "recipes.csv" in html
-    assert len(html) < 1_500_000
 
 
 def test_one_recipe_and_none_at_all(make: Callable[..., Result]) -> None:
