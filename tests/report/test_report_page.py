@@ -219,10 +219,12 @@ def test_one_recipe_and_none_at_all(make: Callable[..., Result]) -> None:
     ],
 )
 def test_the_headline(counts: tuple[int, ...], headline: str) -> None:
-    from pipeline.report.view import _headline
+    from pipeline.report.view import headline as told
 
     names = ("disagrees", "uncertain", "agrees", "not_judged", "accepted")
-    assert _headline(dict.fromkeys(names, 0) | dict(zip(names, counts, strict=False))) == headline
+    assert (
+        first_sentence(dict.fromkeys(names, 0) | dict(zip(names, counts, strict=False))) == headline
+    )
 
 
 def test_amounts_of_energy_in_sentences_can_be_hidden() -> None:

@@ -238,7 +238,7 @@
       change({ text: find.value, verdict: state.verdict, page: 0 });
     });
     which.addEventListener("change", function () {
-      change({ text: state.text, verdict: which.value, page: 0 });
+      change({ text: find.value, verdict: which.value, page: 0 });
     });
     pages.forEach(function (button, forward) {
       button.addEventListener("click", function () {
