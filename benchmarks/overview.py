@@ -134,9 +134,7 @@ def invented(con: duckdb.DuckDBPyConnection, recipes: int) -> dict[str, str]:
     for name, query in _TABLES.items():
         con.execute(f"create temp table {name} as {query}")
     con.execute("create temp view findings as select * exclude (basis) from page_finding")
-    empty = ", ".join(
-        f"null::{'bigint' if c == 'recipes' else 'varchar'} as {c}" for c in HABIT
-    )
+    empty = ", ".join(f"null::{'bigint' if c == 'recipes' else 'varchar'} as {c}" for c in HABIT)
     con.execute(f"create temp table habits as select {empty} limit 0")
     return {name: name for name in (*_TABLES, "findings", "habits")}
 
@@ -154,7 +152,9 @@ def write(recipes: int, folder: Path, memory_mb: int = 512) -> dict[str, float]:
         con.execute(f"set memory_limit = '{memory_mb}MB'")
         con.execute(f"set temp_directory = '{spill}'")
         at = invented(con, recipes)
-        about = About(Settings.model_validate({}), TABLE, {"snapshot_id": "invented"}, Path("shelf"))
+        about = About(
+            Settings.model_validate({}), TABLE, {"snapshot_id": "invented"}, Path("shelf")
+        )
         before = time.process_time()
         write_paged(con, at, about, folder)
         seconds = time.process_time() - before
@@ -195,7 +195,7 @@ def seen(browser: Any, folder: Path, recipes: int) -> dict[str, Any]:
             break
         time.sleep(0.02)
     search = browser.execute_async_script(_SEARCH, f"no. {recipes - 1}")
-    browser.get((folder / "recipe.html").as_uri() + f"#{recipes // 2}")
+    browser.get((folder / "report-recipe.html").as_uri() + f"#{recipes // 2}")
     opened = browser.execute_async_script(_OPENED)
     return {"paint": paint, "search": search[0], "found": search[1], "open": opened}
 

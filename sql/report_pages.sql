@@ -16,9 +16,9 @@ finding as (
 ),
 line as (
     select n, list(json_array(
-        line_no, part_of, text, names_food, food_id, description, food_source, round(grams, 7),
-        round(grams_low, 7), round(grams_high, 7), basis, weigh_reason, round(confidence, 6), status,
-        if(status <> 'accepted' or not names_food, reason, null), round(kcal, 7), role,
+        line_no, part_of, text, names_food, food_id, description, food_source, grams,
+        grams_low, grams_high, basis, weigh_reason, round(confidence, 6), status,
+        if(status <> 'accepted' or not names_food, reason, null), kcal, role,
         if(status <> 'accepted', others, null)
     ) order by place) as rows
     from sorted_line where n >= $first and n < $last group by n

@@ -33,7 +33,7 @@ def write(
         formats: any of ``FORMATS``. ``csv`` and ``parquet``: recipes, findings, lines,
             explanations, problems, to_review, claims, corrected; ``json``: report.json;
             ``html``: report.html and a page a recipe in ``pages/``, or, of a large collection,
-            recipe.html and its data in ``report-data/``; ``markdown``: report.md;
+            report-recipe.html and its data in ``report-data/``; ``markdown``: report.md;
             ``junit``: report.junit.xml; ``sarif``: report.sarif.
         by_creator: also one folder a creator below ``out/creators`` with the same formats, when
             the collection names creators.

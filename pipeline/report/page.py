@@ -93,7 +93,10 @@ def render_paged(shown: View, first: Result, picture: pd.DataFrame) -> Iterator[
     numbers = dict(zip(picture["recipe_id"], picture["number"], strict=True))
     of = dict(zip(picture["nutrient"], picture["of"], strict=True))
     yield "report.html", _overview(shown, first, plots(picture, numbers, of))
-    yield "recipe.html", _environment().get_template("paged.html.j2").render(**_common(shown))
+    yield (
+        "report-recipe.html",
+        _environment().get_template("paged.html.j2").render(**_common(shown)),
+    )
 
 
 def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline.report.frames import Row
-from pipeline.report.tables import Table, table
+from pipeline.report.tables import Table, kind_of, table
 from pipeline.tables import FINDING
 
 if TYPE_CHECKING:
@@ -54,7 +54,13 @@ def page_rows(result: Result) -> list[Table]:
         "page_doubt": result.doubt.groupby("recipe_id").head(_MOST_DOUBT),
         "page_check": result.checks,
     }
-    return [table(name, frame.reindex(columns=PAGE_ROWS[name])) for name, frame in frames.items()]
+    return [table(name, _typed(frame, PAGE_ROWS[name])) for name, frame in frames.items()]
+
+
+def _typed(frame: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
+    """The columns, those of text as objects also where there is no row to tell."""
+    texts = [c for c in columns if kind_of(c) == "text"]
+    return frame.reindex(columns=columns).astype(dict.fromkeys(texts, object))
 
 
 def _facts(result: Result) -> pd.DataFrame:

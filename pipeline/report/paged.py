@@ -74,7 +74,7 @@ def write_paged(
         con: reads the tables; what does not fit its memory goes to its own temporary folder.
         at: every table of ``tables.LAYOUT`` and of ``page_rows.PAGE_ROWS``, as SQL.
         about: what holds for the whole run.
-        folder: receives ``report.html``, ``recipe.html`` and ``report-data/``.
+        folder: receives ``report.html``, ``report-recipe.html`` and ``report-data/``.
         pages: creator to the folder of their own report.
         creator: whose recipes these are, "" for everybody's.
 
@@ -108,6 +108,16 @@ def write_paged_result(
             result.settings, result.convention, result.snapshot, Path(result.collection.root)
         )
         write_paged(con, at, about, folder, pages=pages, creator=creator)
+
+
+def no_rows(name: str) -> str:
+    """A table of the run that has no row, as SQL."""
+    from pipeline.report.tables import LAYOUT, kind_of
+
+    kinds = {"int": "bigint", "float": "double", "bool": "boolean", "text": "varchar"}
+    columns = PAGE_ROWS[name] if name in PAGE_ROWS else LAYOUT[name][0]
+    cells = ", ".join(f'null::{kinds[kind_of(c)]} as "{c}"' for c in columns)
+    return f"(select {cells} limit 0)"
 
 
 # --- data ---------------------------------------------------------------------------------------------

@@ -289,7 +289,7 @@ def page_names(result: Result) -> dict[str, str]:
 
 def paged_href(number: int) -> str:
     """Where a large collection's report shows the recipe of that number."""
-    return f"recipe.html#{number}"
+    return f"report-recipe.html#{number}"
 
 
 def _hrefs(shown: pd.DataFrame, titles: dict[str, str]) -> dict[str, str]:

@@ -85,7 +85,7 @@ def test_nothing_to_read_is_told_and_is_no_fault(tmp_path, snapshot, text):
     done = verify_bulk(tmp_path / "in", tmp_path / "out", workers=1, small_bytes=0, csv=True)
     assert (done.recipes, done.lines, done.texts) == (0, 0, 0)
     assert sum(done.problems.values()) == 1
-    assert (tmp_path / "out" / "bulk" / "overview.html").is_file()
+    assert (tmp_path / "out" / "bulk" / "report.html").is_file()
 
 
 def test_other_encodings_quoted_breaks_and_bad_rows(tmp_path, snapshot):

@@ -133,7 +133,7 @@
   function row(n, r) {
     return el("tr", { role: "row" }, el("td", { role: "cell", "class": "no" }, String(n)),
       el("th", { scope: "row", role: "rowheader", "class": "text" },
-        el("a", { href: "recipe.html#" + n }, r[0])),
+        el("a", { href: "report-recipe.html#" + n }, r[0])),
       el("td", { role: "cell", "class": "verdict" }, badge(r[1])),
       CELLS.map(function (_, at) { return cell(at, r[3 + 3 * at], r[4 + 3 * at], r[5 + 3 * at]); }),
       el("td", { role: "cell", "class": "num", "data-label": "known" }, percent(r[2])));
@@ -238,7 +238,7 @@
       change({ text: find.value, verdict: state.verdict, page: 0 });
     });
     which.addEventListener("change", function () {
-      change({ text: state.text, verdict: which.value, page: 0 });
+      change({ text: find.value, verdict: which.value, page: 0 });
     });
     pages.forEach(function (button, forward) {
       button.addEventListener("click", function () {
