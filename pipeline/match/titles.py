@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import re
 
+from pipeline.foods.words import words
 from pipeline.match.query import GLUE
-from pipeline.match.words import words
 
 #: Units that only a dish is counted in; a line with one may name a title in part.
 DISH_UNITS = frozenset({"portion", "whole", "batch"})

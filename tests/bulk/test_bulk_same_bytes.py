@@ -15,7 +15,9 @@ from pipeline.resources import ROOT
 PAGES = ROOT.parent / "shared" / "data" / "fetched" / "pages"
 COLLECTIONS = [
     ROOT / "data" / "demo",
-    pytest.param(PAGES, marks=pytest.mark.skipif(not PAGES.is_dir(), reason="no public pages here")),
+    pytest.param(
+        PAGES, marks=pytest.mark.skipif(not PAGES.is_dir(), reason="no public pages here")
+    ),
 ]
 
 
