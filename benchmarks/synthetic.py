@@ -141,11 +141,11 @@ def make(lines: int, folder: Path, snapshot: Snapshot, *, seed: int = 7) -> dict
 
 def _stated(
     totals: NDArray[Any], values: NDArray[Any], starts: NDArray[Any], sizes: NDArray[Any],
-    servings: NDArray[Any], dice: np.random.Generator,
+    servings: NDArray[Any], dice: np.random.Generator, faulty_share: float = FAULTY_SHARE,
 ) -> NDArray[Any]:  # fmt: skip
-    """What each recipe states: noise, rounding, and a mistake in one of ten."""
+    """What each recipe states: noise, rounding, and a mistake in a share of them."""
     count = len(sizes)
-    faulty = np.flatnonzero(dice.random(count) < FAULTY_SHARE)
+    faulty = np.flatnonzero(dice.random(count) < faulty_share)
     kind = dice.integers(0, 5, size=len(faulty))
     shown = totals.copy()
     one = starts[faulty] + (dice.random(len(faulty)) * sizes[faulty]).astype(np.int64)
