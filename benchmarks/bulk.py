@@ -182,7 +182,7 @@ def measure(name: str, lines: int, form: str, workers: int, folder: Path) -> Mea
     again = floor_seconds(path)  # the machine may have been busy during one of the two
     plain = plain_seconds(path, lines)
     recipes, read, texts, disagrees = found
-    assert read == lines, f"{read} of {lines} lines were read"
+    assert read >= lines, f"{read} of {lines} lines were read"  # a line of several foods is more
     both = ((floor[0] + again[0]) / 2, (floor[1] + again[1]) / 2)
     return Measured(lines, recipes, texts, disagrees, seconds, cpu, memory, plain, both, laps)
 

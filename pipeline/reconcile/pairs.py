@@ -60,8 +60,12 @@ def _best(cases: Cases, found: Slips, rows: Ints) -> tuple[Ints, Ints]:
     scale = np.maximum(_ROUGH * np.abs(mean), 0.5 * LEAST_AMOUNT)
     off = ((stated - mean) / scale)[:, given]
     rough = (off**2).sum(axis=1) - 2 * (found.log_prior[one] + found.log_prior[two])
-    fits = (mean >= 0).all(axis=1)
-    fits &= towards(cases, mean, found.recipe[one], found.kind[one])
-    order = np.flatnonzero(fits)
-    order = order[np.argsort(rough[order], kind="stable")[:_PAIRS]]
-    return one[order], two[order]
+    order = np.argsort(rough, kind="stable")
+    kept = np.empty(0, np.int64)
+    while len(order) and len(kept) < _PAIRS:  # few are asked before enough of them fit
+        some, order = order[: 8 * _PAIRS], order[8 * _PAIRS :]
+        fits = (mean[some] >= 0).all(axis=1)
+        fits &= towards(cases, mean[some], found.recipe[one[some]], found.kind[one[some]])
+        kept = np.append(kept, some[fits])
+    kept = kept[:_PAIRS]
+    return one[kept], two[kept]
