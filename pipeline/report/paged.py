@@ -37,7 +37,7 @@ DATA = "report-data"
 #: Rows of the list on one page, recipes a file of the list, recipes a file of recipes.
 ROWS_A_PAGE, ROWS_A_CHUNK, RECIPES_A_CHUNK = 50, 1000, 100
 #: Recipes whose JSON is made in one go.
-_BATCH = 20 * RECIPES_A_CHUNK
+_BATCH = {"index": 2 * ROWS_A_CHUNK, "recipes": 4 * RECIPES_A_CHUNK}
 #: Tasks, lines to review, problems, kinds of slip and marks of a picture on the overview.
 MOST_TASKS, MOST_LINES, MOST_PROBLEMS, MOST_SLIPS, MOST_MARKS = 20, 40, 100, 8, 300
 
@@ -184,8 +184,8 @@ def _chunks(con: duckdb.DuckDBPyConnection) -> Iterator[tuple[str, str]]:
         ("index", ROWS_A_CHUNK, listed),
         ("recipes", RECIPES_A_CHUNK, sql("report_pages")),
     ):
-        for first in range(0, total, _BATCH):
-            limits = {"first": first, "last": first + _BATCH, "size": size}
+        for first in range(0, total, _BATCH[kind]):
+            limits = {"first": first, "last": first + _BATCH[kind], "size": size}
             for number, rows in con.execute(query, limits).fetchall():
                 name = f"{kind}-{number:06d}"
                 yield name, f'steelyard("{name}", [\n{rows}\n]);\n'
