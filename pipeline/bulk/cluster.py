@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from pipeline.bulk.pool import AHEAD, RETRIES, Step
-from pipeline.bulk.steps import Job
+from pipeline.bulk.tasks import Job
 from pipeline.problems import Problem, SteelyardError
 
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Protocol, TypeVar
 
-from pipeline.bulk.steps import Job
+from pipeline.bulk.tasks import Job
 from pipeline.problems import Problem, SteelyardError
 
 Item = TypeVar("Item")

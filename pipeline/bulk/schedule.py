@@ -25,7 +25,8 @@ from pipeline.bulk.source import (
     rows_query,
     utf8_copy,
 )
-from pipeline.bulk.steps import (
+from pipeline.bulk.store import Store, is_url
+from pipeline.bulk.tasks import (
     PROBLEM_TYPES,
     SNAPSHOT_FILES,
     Job,
@@ -40,7 +41,6 @@ from pipeline.bulk.steps import (
     table_at,
     write_query,
 )
-from pipeline.bulk.store import Store, is_url
 from pipeline.problems import Problem, SteelyardError
 from pipeline.reading import find_uses
 from pipeline.resources import ROOT, sql
