@@ -389,6 +389,7 @@ def verify(
         )
     progress("reading files", 0, 1)
     collection = read_collection(given, settings=settings, stdin=stdin)
+    held = None
     problems = list(collection.problems)
     clock.lap("intake")
     if tools is None:
@@ -399,6 +400,7 @@ def verify(
         problems += [*pantry_problems, *decision_problems]
         snapshot = snapshot or open_snapshot(progress=_building(progress))
         problems += snapshot.notes
+        held = snapshot.connect()  # while one is open, the others of this run cost nothing
         tools = load_tools(snapshot, pantry=own, decisions=answers, settings=settings)
         clock.lap("load")
     line_result, runners_up, read_problems = read_all(collection, tools, progress)
@@ -408,6 +410,8 @@ def verify(
     result = judge_read(collection, line_result, runners_up, tools, settings, problems)
     clock.lap("compute, reconcile")
     result.seconds = clock.laps
+    if held is not None:
+        held.close()
     progress("done", 1, 1)
     return result
 

@@ -12,10 +12,11 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
+from pipeline import kept
 from pipeline.foods import Profile, profile
 from pipeline.foods.composition import COOKED
 
@@ -203,6 +204,39 @@ class Variants:
             for word, rows in postings.items()
         }
 
+    def plain(self) -> dict[str, Any]:
+        """Everything the index holds, as plain values to be kept; see ``of_plain``."""
+        return {
+            "food_ids": self.food_ids, "descriptions": self.descriptions,
+            "category": self._category.tolist(), "values": kept.packed(self.values.reshape(-1)),
+            "kcal_parts": kept.packed(self._kcal_parts.reshape(-1)), "state": self.state.tolist(),
+            "head": self._head.tolist(), "core": self._core, "attributes": self._attributes,
+            "kept": self._kept,
+            "postings": {
+                w: (kept.packed(a), kept.packed(b)) for w, (a, b) in self._postings.items()
+            },
+        }  # fmt: skip
+
+    @classmethod
+    def of_plain(cls, plain: dict[str, Any]) -> Variants:
+        """The index that gave these values."""
+        out = cls.__new__(cls)
+        out.food_ids, out.descriptions = plain["food_ids"], plain["descriptions"]
+        out.at = {f: i for i, f in enumerate(out.food_ids)}
+        out._category = np.array(plain["category"], dtype=object)
+        foods = len(out.food_ids)
+        out.values = kept.unpacked(plain["values"]).reshape(foods, -1)
+        out._kcal_parts = kept.unpacked(plain["kcal_parts"]).reshape(foods, -1)
+        out.state = np.array(plain["state"], dtype=object)
+        out._head = np.array(plain["head"], dtype=object)
+        out._core, out._attributes = plain["core"], plain["attributes"]
+        out._kept = plain["kept"]
+        out._postings = kept.Lazily(
+            plain["postings"], lambda pair: (kept.unpacked(pair[0]), kept.unpacked(pair[1]))
+        )
+        out._answers, out._likeness = {}, {}
+        return out
+
     def and_own(
         self, food_ids: list[str], descriptions: list[str], values: NDArray[np.float64]
     ) -> Variants:
@@ -288,9 +322,9 @@ class Variants:
                 rows.append(row)
                 if len(rows) > keep:
                     break
-        kept = [int(order[row - 1]) for row in rows[1:]]
-        if not kept:
+        chosen = [int(order[row - 1]) for row in rows[1:]]
+        if not chosen:
             return ()
-        belief = np.exp(6.0 * (score[kept] - score[kept[0]]))
+        belief = np.exp(6.0 * (score[chosen] - score[chosen[0]]))
         belief /= belief.sum()
-        return tuple(Variant(i, kind, float(b)) for i, b in zip(kept, belief, strict=True))
+        return tuple(Variant(i, kind, float(b)) for i, b in zip(chosen, belief, strict=True))
