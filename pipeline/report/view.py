@@ -323,20 +323,20 @@ def headline(counts: dict[str, int]) -> str:
     if not bad + open_ + good + known_:
         return "No recipe could be judged"
     if not bad and not open_ and known_:
-        rest = f"{good} of {total} agree" if good else "the others could not be judged"
-        return f"No recipe waits for an answer: {known_} accepted, {rest}"
+        rest = f"{good:,d} of {total:,d} agree" if good else "the others could not be judged"
+        return f"No recipe waits for an answer: {known_:,d} accepted, {rest}"
     if not bad and not open_:
         return (
             "The recipe states what its ingredients add up to"
             if good == 1
-            else f"All {good} recipes that could be judged state what their ingredients add up to"
+            else f"All {good:,d} recipes that could be judged state what their ingredients add up to"
         )
     if not bad:
-        return f"No recipe disagrees with its ingredients; {open_} of {total} stay open"
+        return f"No recipe disagrees with its ingredients; {open_:,d} of {total:,d} stay open"
     if total == 1:
         return "The recipe states numbers its ingredients do not add up to"
     states = "states numbers its" if bad == 1 else "state numbers their"
-    return f"{bad} of {total} recipes {states} ingredients do not add up to"
+    return f"{bad:,d} of {total:,d} recipes {states} ingredients do not add up to"
 
 
 # --- a recipe ---------------------------------------------------------------------------------

@@ -222,9 +222,7 @@ def test_the_headline(counts: tuple[int, ...], headline: str) -> None:
     from pipeline.report.view import headline as told
 
     names = ("disagrees", "uncertain", "agrees", "not_judged", "accepted")
-    assert (
-        first_sentence(dict.fromkeys(names, 0) | dict(zip(names, counts, strict=False))) == headline
-    )
+    assert told(dict.fromkeys(names, 0) | dict(zip(names, counts, strict=False))) == headline
 
 
 def test_amounts_of_energy_in_sentences_can_be_hidden() -> None:
