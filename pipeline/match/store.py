@@ -21,13 +21,15 @@ _COLUMNS = (
     "ids", "sources", "codes", "descriptions", "common_names", "categories", "makers", "survey",
     "states", "branded", "answers", "lenders", "kinds", "families",
 )  # fmt: skip
-_CODE = ("concepts.py", "facets.py", "foods.py", "index.py", "knowledge.py", "store.py", "words.py")
+#: What builds an index.
+_CODE = ("concepts.py", "facets.py", "foods.py", "index.py", "knowledge.py", "store.py")
 
 
 def index_key(snapshot_id: str, knowledge_digest: str) -> str:
     """Digest of everything an index follows from."""
     folder = Path(__file__).parent
-    return kept.key((snapshot_id, knowledge_digest), (folder / name for name in _CODE))
+    code = [*(folder / name for name in _CODE), folder.parent / "foods" / "words.py"]
+    return kept.key((snapshot_id, knowledge_digest), code)
 
 
 def save_index(index: Index, path: Path) -> None:
@@ -57,8 +59,30 @@ def save_index(index: Index, path: Path) -> None:
     )
 
 
+#: The indexes read last, by name, size and time of the file: a process that runs twice (``watch``,
+#: the drift between two tables) reads each once. The name tells the snapshot.
+_READ: dict[tuple[str, int, int], Index] = {}
+_READ_MOST = 2
+
+
 def read_index(path: Path) -> Index | None:
     """An index written before, with its foods; None when there is none to be trusted."""
+    try:
+        told = path.stat()
+    except OSError:
+        return None
+    key = (path.name, told.st_size, told.st_mtime_ns)
+    if key in _READ:
+        return _READ[key]
+    index = _read(path)
+    if index is not None:
+        while len(_READ) >= _READ_MOST:
+            _READ.pop(next(iter(_READ)))
+        _READ[key] = index
+    return index
+
+
+def _read(path: Path) -> Index | None:
     got = kept.read(path)
     if got is None:
         return None

@@ -19,7 +19,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from pipeline.report import words
-from pipeline.report.habits import shown_habits
+from pipeline.report.habits import shown_habits, shown_readings
 from pipeline.report.plots import Plot, plots
 from pipeline.report.script import short_time, summary
 from pipeline.report.view import Gauge, View, view
@@ -104,6 +104,7 @@ def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:
 
     return _environment().get_template("report.html.j2").render(
         habits=shown_habits(result, shown.creator),
+        readings=shown_readings(result, shown.creator),
         sample=SAMPLE,
         plots=[(p, Markup(p.svg)) for p in pictures],  # our own drawing, no outside text
         **_common(shown),
