@@ -50,6 +50,38 @@ def unpacked(plain: Packed) -> np.ndarray:
     return np.frombuffer(plain[1], dtype=plain[0])
 
 
+def state(thing: object, but: Iterable[str] = ()) -> dict[str, Any]:
+    """What an object holds, arrays as plain values; ``restored`` makes the same of it.
+
+    Args:
+        thing: its attributes are arrays and plain values.
+        but: attributes to leave out.
+    """
+    told: dict[str, Any] = {}
+    for name, value in vars(thing).items():
+        if name in but:
+            continue
+        if not isinstance(value, np.ndarray):
+            told[name] = ("value", value)
+        elif value.dtype == object:
+            told[name] = ("objects", value.tolist())
+        else:
+            told[name] = ("array", packed(value.reshape(-1)), value.shape)
+    return told
+
+
+def restored(thing: Any, told: dict[str, Any]) -> None:
+    """Give an object what ``state`` told; arrays of numbers are read-only."""
+    for name, (kind, value, *shape) in told.items():
+        if kind == "array":
+            value = unpacked(value).reshape(*shape)
+        elif kind == "objects":
+            objects = np.empty(len(value), dtype=object)
+            objects[:] = value
+            value = objects
+        setattr(thing, name, value)
+
+
 def save(path: Path, body: dict[str, Any]) -> None:
     """Write a file in one step, in the place of older ones; a folder that cannot be written is no fault.
 

@@ -113,5 +113,7 @@ def test_the_foods_of_the_search_kept_are_those_read(snapshot: Snapshot) -> None
             assert np.array_equal(got.values, read.values, equal_nan=True)
             assert np.array_equal(got.alcohol, read.alcohol, equal_nan=True)
             assert np.array_equal(got.variants.state, read.variants.state)
+            assert vars(got.variants).keys() == vars(read.variants).keys()
             for index in range(0, len(read.variants.food_ids), 611):
+                assert got.variants.packed_otherwise(index) == read.variants.packed_otherwise(index)
                 assert np.array_equal(got.variants.similar(index), read.variants.similar(index))

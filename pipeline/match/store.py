@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +18,7 @@ _PLAIN = (
     "name_list", "tables", "home", "nearest", "cocoa", "table_heads",
 )  # fmt: skip
 #: Fields of ``Foods`` that are plain lists.
-_COLUMNS = (
-    "ids", "sources", "codes", "descriptions", "common_names", "categories", "makers", "survey",
-    "states", "branded", "answers", "lenders", "kinds", "families",
-)  # fmt: skip
+_COLUMNS = tuple(f.name for f in fields(Foods) if f.name != "macros")
 #: What builds an index.
 _CODE = ("concepts.py", "facets.py", "foods.py", "index.py", "knowledge.py", "store.py")
 

@@ -215,33 +215,18 @@ class Variants:
 
     def plain(self) -> dict[str, Any]:
         """Everything the index holds, as plain values to be kept; see ``of_plain``."""
-        return {
-            "food_ids": self.food_ids, "descriptions": self.descriptions,
-            "category": self._category.tolist(), "values": kept.packed(self.values.reshape(-1)),
-            "kcal_parts": kept.packed(self._kcal_parts.reshape(-1)), "state": self.state.tolist(),
-            "head": self._head.tolist(), "core": self._core, "attributes": self._attributes,
-            "kept": self._kept,
-            "postings": {
-                w: (kept.packed(a), kept.packed(b)) for w, (a, b) in self._postings.items()
-            },
-        }  # fmt: skip
+        postings = {w: (kept.packed(a), kept.packed(b)) for w, (a, b) in self._postings.items()}
+        own = ("at", "_postings", "_answers", "_likeness")
+        return {**kept.state(self, own), "_postings": ("value", postings)}
 
     @classmethod
     def of_plain(cls, plain: dict[str, Any]) -> Variants:
         """The index that gave these values."""
         out = cls.__new__(cls)
-        out.food_ids, out.descriptions = plain["food_ids"], plain["descriptions"]
+        kept.restored(out, plain)
         out.at = {f: i for i, f in enumerate(out.food_ids)}
-        out._category = np.array(plain["category"], dtype=object)
-        foods = len(out.food_ids)
-        out.values = kept.unpacked(plain["values"]).reshape(foods, -1)
-        out._kcal_parts = kept.unpacked(plain["kcal_parts"]).reshape(foods, -1)
-        out.state = np.array(plain["state"], dtype=object)
-        out._head = np.array(plain["head"], dtype=object)
-        out._core, out._attributes = plain["core"], plain["attributes"]
-        out._kept = plain["kept"]
         out._postings = kept.Lazily(
-            plain["postings"], lambda pair: (kept.unpacked(pair[0]), kept.unpacked(pair[1]))
+            out._postings, lambda pair: (kept.unpacked(pair[0]), kept.unpacked(pair[1]))
         )
         out._answers, out._likeness = {}, {}
         return out
