@@ -10,9 +10,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import marshal
-import os
 import sys
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -21,6 +19,7 @@ import numpy as np
 from pipeline.match.foods import Foods
 from pipeline.match.index import Index, Sense
 from pipeline.match.knowledge import AbsentRow, Concept, Knowledge
+from pipeline.safe_files import write_atomically
 
 _MAGIC = b"steelyard index 3\n"
 #: Fields of ``Index`` that are plain lists, dicts, tuples and numbers.
@@ -71,14 +70,7 @@ def save_index(index: Index, path: Path) -> None:
         }
     )
     with contextlib.suppress(OSError):
-        handle, name = tempfile.mkstemp(prefix=".index-", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as out:
-                out.write(_MAGIC + hashlib.sha256(body).digest() + body)
-            os.replace(name, path)
-        except OSError:
-            os.unlink(name)
-            raise
+        write_atomically(path, _MAGIC + hashlib.sha256(body).digest() + body, durable=False)
 
 
 #: The indexes read last, by name, size and time of the file: a process that runs twice (``watch``,

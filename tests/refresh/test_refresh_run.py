@@ -288,7 +288,7 @@ elif point == "unpacking": after(archive, "_copy")
 elif point == "loading": after(fdc, "run_script")
 elif point == "written": after(builder, "_write_file")
 elif point == "gate": after(gate, "food_suite")
-elif point == "manifest": after(home, "write_atomic")
+elif point == "manifest": after(home, "write_atomically")
 elif point == "moved": home.point_to = stop
 elif point == "switching":
     real = os.replace
