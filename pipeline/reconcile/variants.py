@@ -108,15 +108,11 @@ class Neighbour(NamedTuple):
         )  # fmt: skip
 
 
-def _state(states: frozenset[str]) -> State:
+def state_of(states: frozenset[str]) -> State:
+    """Raw or dry, cooked (canned pulses and vegetables too), or neither said."""
     if "raw" in states or "dry" in states:
         return "raw"
     return "cooked" if states & COOKED or "canned" in states else ""
-
-
-def state_of(description: str) -> State:
-    """Raw or dry, cooked (canned pulses and vegetables too), or neither said."""
-    return _state(profile(description).states)
 
 
 def _same(words: Iterable[str]) -> tuple[str, ...]:
@@ -168,7 +164,7 @@ class Variants:
         cores: list[dict[str, float]] = []
         states: list[State] = []
         for n in neighbours:
-            states.append(_state(n.states))
+            states.append(state_of(n.states))
             fat = frozenset() if n.fat_pct is None else frozenset({f"fat {n.fat_pct:g}"})
             self._attributes.append(n.states & _PRODUCT_STATES | fat)
             self._kept.append(n.states & _KEPT)

@@ -253,11 +253,6 @@ def _published(home: Path) -> bool:
     return folder.is_dir() and any(folder.iterdir())
 
 
-def current_id(home: Path) -> str:
-    """Id of the live snapshot, "" when none is published yet."""
-    return pointer(home).snapshot_id
-
-
 def as_snapshot(
     home: Path, found: Manifest, *, just_built: bool = False, notes: tuple[Problem, ...] = ()
 ) -> Snapshot:
@@ -445,7 +440,7 @@ def _busy(lock: Path, wait_s: float) -> SteelyardError:
 
 
 __all__ = [
-    "FILE_NAME", "SCHEMA_VERSION", "Manifest", "as_snapshot", "building_dir", "current_id",
+    "FILE_NAME", "SCHEMA_VERSION", "Manifest", "as_snapshot", "building_dir",
     "disk_faults", "free_id", "home_dir", "locked", "make_home", "manifest", "manifests",
     "point_to", "pointer", "publish", "set_aside", "snapshots_dir", "state",
 ]  # fmt: skip
