@@ -35,9 +35,10 @@ def index_key(snapshot_id: str, knowledge_digest: str) -> str:
     made_of = hashlib.sha256()
     made_of.update(f"{snapshot_id}\0{knowledge_digest}\0{sys.version_info[:2]}".encode())
     folder = Path(__file__).parent
-    for name in ("concepts.py", "facets.py", "index.py", "knowledge.py", "store.py", "words.py"):
+    own = ("concepts.py", "facets.py", "index.py", "knowledge.py", "store.py")
+    for path in (*(folder / name for name in own), folder.parent / "foods" / "words.py"):
         with contextlib.suppress(OSError):
-            made_of.update((folder / name).read_bytes())
+            made_of.update(path.read_bytes())
     return made_of.hexdigest()[:16]
 
 

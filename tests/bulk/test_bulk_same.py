@@ -85,7 +85,7 @@ def test_nothing_to_read_is_told_and_is_no_fault(tmp_path, snapshot, text):
     done = verify_bulk(tmp_path / "in", tmp_path / "out", workers=1, small_bytes=0, csv=True)
     assert (done.recipes, done.lines, done.texts) == (0, 0, 0)
     assert sum(done.problems.values()) == 1
-    assert (tmp_path / "out" / "bulk" / "overview.html").is_file()
+    assert (tmp_path / "out" / "bulk" / "report.html").is_file()
 
 
 def test_other_encodings_quoted_breaks_and_bad_rows(tmp_path, snapshot):
@@ -142,7 +142,8 @@ def test_results_beside_the_recipes_are_not_taken_for_recipes(tmp_path, snapshot
 
 def test_cards_beside_a_spoken_script_stand_for_it(tmp_path, snapshot):
     from pipeline.intake import read_collection
-    from pipeline.intake.spoken.cards import cards_path, write_out
+    from pipeline.intake.spoken.cards import cards_path
+    from pipeline.publish.script_cards import write_out
 
     folder = tmp_path / "galley"
     folder.mkdir()

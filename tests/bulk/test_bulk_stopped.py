@@ -329,6 +329,6 @@ def test_the_summary_tells_what_the_tables_hold(collection, tmp_path):
     assert summary.recipes == RECIPES
     assert [b["recipe_id"] for b in told["biggest"]] == [b["recipe_id"] for b in summary.biggest]
     assert summary.biggest[0]["verdict"] == "disagrees"
-    page = (tmp_path / "bulk" / "overview.html").read_text()
-    assert f"{RECIPES} recipes" in page
-    assert "<script" not in page
+    page = (tmp_path / "bulk" / "report.html").read_text()
+    assert f"of {RECIPES} recipes" in page
+    assert f'"total": {RECIPES}' in page
