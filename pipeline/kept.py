@@ -11,14 +11,14 @@ import contextlib
 import gc
 import hashlib
 import marshal
-import os
 import sys
-import tempfile
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+
+from pipeline.safe_files import write_atomically
 
 _MAGIC = b"steelyard kept 1\n"
 
@@ -91,16 +91,9 @@ def save(path: Path, body: dict[str, Any]) -> None:
     """
     data = marshal.dumps(body)
     with contextlib.suppress(OSError):
-        handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as out:
-                out.write(_MAGIC + hashlib.sha256(data).digest() + data)
-            for old in path.parent.glob(f"{path.stem.rpartition('-')[0]}-*.bin"):
-                old.unlink(missing_ok=True)
-            os.replace(name, path)
-        except OSError:
-            os.unlink(name)
-            raise
+        for old in path.parent.glob(f"{path.stem.rpartition('-')[0]}-*.bin"):
+            old.unlink(missing_ok=True)
+        write_atomically(path, _MAGIC + hashlib.sha256(data).digest() + data, durable=False)
 
 
 def read(path: Path) -> dict[str, Any] | None:

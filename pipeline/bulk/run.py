@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline import csv_rows
 from pipeline.bulk import folder
-from pipeline.bulk.pool import Workers, workers
+from pipeline.bulk.pool import workers
 from pipeline.bulk.source import (
     Source,
     Sources,
@@ -25,6 +25,7 @@ from pipeline.bulk.source import (
     rows_query,
     utf8_copy,
 )
+from pipeline.bulk.steps import Workers
 from pipeline.bulk.store import Store, is_url
 from pipeline.bulk.tasks import (
     PROBLEM_TYPES,

@@ -113,15 +113,11 @@ class Neighbour(NamedTuple):
         )  # fmt: skip
 
 
-def _state(states: frozenset[str]) -> State:
+def state_of(states: frozenset[str]) -> State:
+    """Raw or dry, cooked (canned pulses and vegetables too), or neither said."""
     if "raw" in states or "dry" in states:
         return "raw"
     return "cooked" if states & COOKED or "canned" in states else ""
-
-
-def state_of(description: str) -> State:
-    """Raw or dry, cooked (canned pulses and vegetables too), or neither said."""
-    return _state(profile(description).states)
 
 
 def _same(words: Iterable[str]) -> tuple[str, ...]:
@@ -175,7 +171,7 @@ class Variants:
         cores: list[dict[str, float]] = []
         states: list[State] = []
         for at, n in enumerate(neighbours):
-            states.append(_state(n.states))
+            states.append(state_of(n.states))
             name = (n.head, n.group, n.kind, n.states - _PACKED, n.form, n.fat_pct)
             self._pack_name.append(name)
             self._packed.setdefault(name, []).append(at)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import shutil
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -246,8 +248,6 @@ def show(home: Path | None = None, snapshot_id: str = "") -> dict[str, Any]:
 
 def facts_of(snapshot: Snapshot) -> dict[str, Any]:
     """Facts of an opened snapshot, wherever it lies; see :func:`show`."""
-    import json
-
     found = homes.manifest(snapshot.folder.parents[1], snapshot.snapshot_id)
     if found is None:
         raise SteelyardError(
@@ -446,8 +446,6 @@ def prune(keep: int = 3, home: Path | None = None) -> list[str]:
 
 def prune_locked(place: Path, keep: int) -> list[str]:
     """:func:`prune` for a caller that holds the lock."""
-    import shutil
-
     pointer = homes.pointer(place)
     staying = {pointer.snapshot_id, pointer.previous} if keep > 1 else {pointer.snapshot_id}
     known = homes.manifests(place)

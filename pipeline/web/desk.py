@@ -944,8 +944,9 @@ class Desk:
         key: str = "",
         recipe_id: str = "",
     ) -> Answer:
-        from pipeline.memory.files import locked, write_atomically
+        from pipeline.memory.files import locked
         from pipeline.publish.amend import amend
+        from pipeline.safe_files import write_atomically
 
         with self._lock:
             self.look(now=True)
@@ -1172,7 +1173,8 @@ class Desk:
             Changed: the cards are no longer those the person saw; nothing is written.
             SteelyardError, TimeoutError, OSError: the file could not be written.
         """
-        from pipeline.memory.files import locked, write_atomically
+        from pipeline.memory.files import locked
+        from pipeline.safe_files import write_atomically
 
         with self._lock:
             self.look(now=True)
@@ -1272,8 +1274,9 @@ class Desk:
 
     def _undo_cards(self, path: Path, before: str, after: str | None) -> None:
         """Take a correction out of the cards; cards as first written out give way to the script."""
-        from pipeline.memory.files import locked, write_atomically
+        from pipeline.memory.files import locked
         from pipeline.publish.script_cards import without_change
+        from pipeline.safe_files import write_atomically
 
         with locked(path):
             now = _kept(path) if path.exists() else None

@@ -267,6 +267,7 @@ def test_killed_between_answers_nothing_is_lost_and_the_page_says_so(page: Page)
     assert text not in page.answers()
 
 
+@pytest.mark.soak
 def test_killed_in_the_middle_of_answers_every_confirmed_one_is_there(
     demo: Path, tmp_path: Path, snapshot: Snapshot
 ) -> None:
