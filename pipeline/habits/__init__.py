@@ -77,7 +77,7 @@ def find_habits(
         foods: of ``reconcile.load_foods``.
         refused: keys of habits (``habit_key``) that a person refused.
     """
-    from pipeline.habits.evidence import by_creator, read_evidence
+    from pipeline.habits.evidence import read_evidence
 
     found: list[Habit] = []
     least = int(constants()["least_recipes"])
@@ -85,8 +85,7 @@ def find_habits(
     if evidence is not None:
         from pipeline.habits.search import Search
 
-        for creator, recipes, lines in by_creator(*evidence):
-            found += Search(recipes, lines, foods, refused, creator).habits()
+        found = Search(*evidence, foods, refused).habits()
     return sorted(
         found,
         key=lambda h: (h.kind == READING, -h.probability, -len(h.recipe_ids), h.creator, h.key),

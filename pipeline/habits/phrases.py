@@ -67,10 +67,10 @@ class Phrase:
 
 @dataclass(frozen=True, slots=True)
 class Phrases:
-    """Makes phrases of a creator's lines.
+    """Makes phrases of lines.
 
     Attributes:
-        lines: of ``evidence.by_creator``.
+        lines: of ``evidence.read_evidence``.
         foods: of ``reconcile.load_foods``.
         least: recipes that a phrase has to stand in.
     """
@@ -79,27 +79,30 @@ class Phrases:
     foods: Foods
     least: int
 
-    def phrases(self) -> list[Phrase]:
-        """Phrases of enough recipes: each name of a food, and the food under all its names."""
+    def of(self, rows: Ints) -> list[Phrase]:
+        """Phrases of enough recipes: each name of a food, and the food under all its names.
+
+        Args:
+            rows: of the lines of one creator.
+        """
         m = self.lines
         by: dict[tuple[str, str], list[int]] = {}
-        for i, (food_id, name) in enumerate(zip(m.food_id, m.name, strict=True)):
-            if m.grams[i] > 0 and food_id and not food_id.startswith("pantry:"):
-                by.setdefault((food_id, name), []).append(i)
+        for i in rows[m.grams[rows] > 0].tolist():
+            if (food_id := m.food_id[i]) and not food_id.startswith("pantry:"):
+                by.setdefault((food_id, m.name[i]), []).append(i)
         named: dict[str, list[str]] = {}
         for food_id, name in by:
             named.setdefault(food_id, []).append(name)
         groups: list[tuple[tuple[str, ...], list[int]]] = [
-            ((name,), rows) for (_, name), rows in by.items()
+            ((name,), found) for (_, name), found in by.items()
         ]
         for food_id, names in named.items():
             if len(names) > 1:
-                rows = sorted(i for name in names for i in by[food_id, name])
-                groups.append((tuple(names), rows))
-        of = m.recipe.tolist()
+                found = sorted(i for name in names for i in by[food_id, name])
+                groups.append((tuple(names), found))
         out = [
-            self.phrase(names, np.array(rows)) for names, rows in groups
-            if len({of[i] for i in rows}) >= self.least
+            self.phrase(names, np.array(found)) for names, found in groups
+            if len({int(m.recipe[i]) for i in found}) >= self.least
         ]  # fmt: skip
         out = [p for p in out if p.label]
         return out + self._bases([p for p in out if len(p.names) == 1])
