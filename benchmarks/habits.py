@@ -80,8 +80,9 @@ def names(said: Any, want: dict[str, Any]) -> bool:
     """Whether a row of habits.csv names a true habit."""
     phrase, kind = str(said["phrase"]).lower(), str(said["kind"])
     if not want["phrase"]:
-        word = {"net_carbs": "carb", "net_energy": "carb", "factors": "energy"}[want["product"]]
-        return kind == "convention" and word in phrase
+        word = {"net_carbs": "carb", "net_energy": "carb", "factors": "energy",
+                "raw_as_cooked": "raw weights", "cooked_as_raw": "cooked weights"}  # fmt: skip
+        return kind in ("convention", "state") and word[want["product"]] in phrase
     return any(
         set(one.lower().split()) <= set(phrase.split()) for one in want["phrase"].split(" + ")
     )
@@ -109,6 +110,10 @@ def score(case: Case, count: Count, by_kind: Count, tools: Any, misses: bool) ->
         count.add("said but false", false)
         if misses and false:
             print(f"  {case.name}: false {h['kind']} {h['phrase']} {h['probability']:.2f}")
+    if "g_step" in case.truth:
+        told = any("steps of 5 g" in str(p) for p in result.habits["phrase"])
+        true = case.truth["g_step"] == 5
+        count.add("rounding to 5 g told" if true else "rounding told but false", told)
     convention = any(not w["phrase"] for w in wanted)
     for recipe_id, true in case.truth["recipes"].items():
         now, why = verdict.get(recipe_id), kind.get(recipe_id)
@@ -140,6 +145,9 @@ def run(cases: Iterator[Case], title: str, misses: bool) -> None:
         ("honest, said to disagree", "at most 2 %"),
     ):  # fmt: skip
         print(f"  {name:34}{count.share(name):>18}   target {target}")
+    for name in ("rounding to 5 g told", "rounding told but false"):
+        if count.of[name]:
+            print(f"  {name:34}{count.share(name):>18}")
     for kind in sorted(by_kind.of):
         print(f"    found, {kind:27}{by_kind.share(kind):>18}")
 

@@ -74,7 +74,8 @@ class Habit:
         measure, grams: unit, and grams of one of it by the creator's numbers.
         nearest: row of the foods with the nearest composition, -1 for none; of a reading the kind.
         convention: ``NET``, ``RAW_AS_COOKED`` and so on, "" for the other kinds.
-        swaps: row of the food that each of ``lines`` counts as, of a state of everything.
+        swaps, swap_names: row of the food that each of ``lines`` counts as, and its name, of a
+            state of everything; ``read_as`` the food_id that each of ``names`` is read as.
         together: phrases that cannot be told apart from this one.
     """
 
@@ -94,6 +95,8 @@ class Habit:
     nearest: int = -1
     convention: str = ""
     swaps: tuple[int, ...] = ()
+    swap_names: tuple[str, ...] = ()
+    read_as: tuple[str, ...] = ()
     together: list[str] = field(default_factory=list)
 
     @property

@@ -214,6 +214,7 @@ class Search:
             grams = float(np.median(
                 [m.grams[i] / m.amount[i] for i in cause.rows if m.amount[i] > 0] or [math.nan]
             )) * cause.factor  # fmt: skip
+        read = {m.name[i]: m.food_id[i] for i in reversed(cause.rows.tolist())}
         names = tuple(dict.fromkeys(m.name[i] for i in cause.rows)) if p is None else p.names
         return Habit(
             kind=cause.kind,
@@ -232,6 +233,8 @@ class Search:
             nearest=cause.nearest,
             convention=cause.convention,
             swaps=cause.foods,
+            swap_names=tuple(m.name[i] for i in cause.rows) if cause.foods else (),
+            read_as=tuple(read[n] for n in names) if cause.foods else (),
             together=list(dict.fromkeys(t.of.label for t in twins if t.of is not None)),
         )
 
