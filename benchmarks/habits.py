@@ -1,10 +1,11 @@
 """Habits found in collections whose habits are known, and slips named given them.
 
-    python benchmarks/habits.py [FOLDER] [--collections N] [--half held-out|training|both]
+    python benchmarks/habits.py [FOLDER] [--collections N] [--half training|held-out|blind|all]
                                 [--set NAME=VALUE ...] [--misses]
 
 Two views, never mixed: collections of our own making (``invented_habits``), of which the training
-half was used to fit the constants of shared/habit_model.csv and the held-out half was only counted;
+half was used to fit the constants of shared/habit_model.csv, the held-out half of the same foods was
+only counted, and the blind one cooks with foods that nothing was built with (``second_kitchen``);
 and the collections of FOLDER (default $STEELYARD_GOLD or ../shared/gold, its ``habits``), on which
 nothing is fitted.
 """
@@ -25,6 +26,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import invented_habits
+from second_kitchen import SECOND
 
 #: A habit counts as said from here on.
 SAID = 0.8
@@ -64,11 +66,13 @@ def dev_cases(folder: Path) -> Iterator[Case]:
         yield Case(path.parent.name, path.parent, json.loads(path.read_text()))
 
 
-def own_cases(seeds: range, into: Path) -> Iterator[Case]:
+def own_cases(
+    seeds: range, into: Path, pool: invented_habits.Pool = invented_habits.FIRST
+) -> Iterator[Case]:
     """Collections of our own making, written as a creator's site would."""
     foods = invented_habits.foods()
     for seed in seeds:
-        made = invented_habits.collection(foods, seed)
+        made = invented_habits.collection(foods, seed, pool=pool)
         folder = into / f"own-{seed:04d}"
         folder.mkdir(parents=True)
         for name, page in made.pages.items():
@@ -157,7 +161,7 @@ def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     ask.add_argument("folder", nargs="?", type=Path, default=gold)
     ask.add_argument("--collections", type=int, default=40, help="of our own making, each half")
-    ask.add_argument("--half", choices=["held-out", "training", "both"], default="held-out")
+    ask.add_argument("--half", choices=["training", "held-out", "blind", "all"], default="blind")
     ask.add_argument("--set", action="append", default=[], metavar="NAME=VALUE")
     ask.add_argument("--misses", action="store_true")
     asked = ask.parse_args()
@@ -167,12 +171,16 @@ def main() -> None:
         name, _, value = pair.partition("=")
         constants()[name] = float(value)
     with tempfile.TemporaryDirectory() as into:
-        for half, start in (("training", 0), ("held-out", 10_000)):
-            if asked.half in (half, "both"):
+        for half, start, pool in (
+            ("training", 0, invented_habits.FIRST),
+            ("held-out", 10_000, invented_habits.FIRST),
+            ("blind", 20_000, SECOND),
+        ):
+            if asked.half in (half, "all"):
                 seeds = range(start, start + asked.collections)
                 run(
-                    own_cases(seeds, Path(into) / half),
-                    f"own collections, {half} half",
+                    own_cases(seeds, Path(into) / half, pool),
+                    f"own collections, {half}",
                     asked.misses,
                 )
     if asked.folder.is_dir():
