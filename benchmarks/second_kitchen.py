@@ -91,6 +91,6 @@ _ALTERNATES = (
     ("18041", "product_variant", "18042"),
 )  # fmt: skip
 #: Words that name several kinds: wild or farmed, Pacific or Atlantic.
-_KINDS = (("15076", "15236"), ("15015", "15268"), ("15046", "15050"), ("11531", "11533"))
+_KINDS = (("15076", "15236"), ("15015", "15268"), ("15046", "15050"))
 
 SECOND = Pool(_INGREDIENTS, _ALTERNATES, _KINDS)

@@ -21,13 +21,17 @@ from pipeline.habits.model import (
 )
 from pipeline.habits.phrases import KCAL_PARTS
 from pipeline.reconcile import Foods
-from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, Matrix
+from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, SUGAR, Matrix
 
 #: kcal a gram of fibre that are left out where carbohydrate is given without it, and belief in it.
 _FIBRE_KCAL = ((0.0, 0.7), (4.0, 0.3))
 _ALCOHOL_KCAL = 7.0
 #: Cooked in water alone: energy and macros of the dry matter stay in these proportions.
 _SAME_MATTER = 0.2
+#: What takes up water in cooking has so many times the energy dry.
+_TAKES_UP = 1.6
+#: Food with more of its energy from sugars is fruit.
+_SWEET = 0.25
 #: A state of everything shows in at least so many foods; of one food it is a habit of that food.
 _FOODS = 2
 
@@ -107,29 +111,41 @@ class Ways:
         return Way("convention", FACTORS, FACTORS, 1.0, recipe, change)
 
     def _states(self, rows: Ints) -> list[Way]:
-        """All raw weights as cooked, and all cooked ones as raw."""
+        """All raw weights as cooked, and all cooked ones as raw; of all food, or dry goods alone."""
         m, state = self.lines, self.foods.variants.state
         known = rows[m.food[rows] >= 0]
         out = []
         for name, of in ((RAW_AS_COOKED, "raw"), (COOKED_AS_RAW, "cooked")):
-            mine = [
+            every = [
                 (i, other) for i in known.tolist()
                 if state[m.food[i]] == of and (other := self._pair(int(m.food[i]))) >= 0
             ]  # fmt: skip
-            if len({int(m.food[i]) for i, _ in mine}) < _FOODS:
-                continue
-            at = np.array([i for i, _ in mine])
-            foods = tuple(other for _, other in mine)
-            recipe, place = np.unique(m.recipe[at], return_inverse=True)
-            value = self.foods.values[list(foods)]
-            bring = m.grams[at][:, None] / 100 * value
-            bring = np.where(np.isfinite(bring), bring, m.values[at])
-            net = self.recipes.net[m.recipe[at]]
-            bring[net, CARBS] -= bring[net, FIBRE]
-            change = np.zeros((len(recipe), N))
-            np.add.at(change, place, bring - m.values[at])
-            out.append(Way("state", name, "state", 0.5, recipe, change, at, foods))
+            dry = [(i, other) for i, other in every if self._takes_up(int(m.food[i]), other)]
+            for mine in (every, dry) if len(dry) < len(every) else (every,):
+                if len({int(m.food[i]) for i, _ in mine}) >= _FOODS:
+                    out.append(self._state(name, mine))
         return out
+
+    def _state(self, name: str, mine: list[tuple[int, int]]) -> Way:
+        """Some lines as the foods beside them."""
+        m = self.lines
+        at = np.array([i for i, _ in mine])
+        foods = tuple(other for _, other in mine)
+        recipe, place = np.unique(m.recipe[at], return_inverse=True)
+        value = self.foods.values[list(foods)]
+        bring = m.grams[at][:, None] / 100 * value
+        bring = np.where(np.isfinite(bring), bring, m.values[at])
+        net = self.recipes.net[m.recipe[at]]
+        bring[net, CARBS] -= bring[net, FIBRE]
+        change = np.zeros((len(recipe), N))
+        np.add.at(change, place, bring - m.values[at])
+        return Way("state", name, "state", 0.25, recipe, change, at, foods)
+
+    def _takes_up(self, food: int, other: int) -> bool:
+        """Whether cooking adds much water: grain, pasta and pulses, no fruit that is stewed."""
+        kcal = self.foods.values[[food, other], KCAL]
+        sugar = float(np.nan_to_num(4 * self.foods.values[food, SUGAR] / kcal[0]))
+        return float(kcal.max()) > _TAKES_UP * float(kcal.min()) and sugar < _SWEET
 
     def _pair(self, food: int) -> int:
         """The food in the other state, differing by water alone; -1 for none."""
