@@ -1,11 +1,12 @@
 """Habits found in collections whose habits are known, and slips named given them.
 
-    python benchmarks/habits.py [FOLDER] [--collections N] [--half training|held-out|blind|all]
+    python benchmarks/habits.py [FOLDER] [--collections N] [--half training|held-out|second|blind|all]
                                 [--set NAME=VALUE ...] [--misses]
 
 Two views, never mixed: collections of our own making (``invented_habits``), of which the training
 half was used to fit the constants of shared/habit_model.csv, the held-out half of the same foods was
-only counted, and the blind one cooks with foods that nothing was built with (``second_kitchen``);
+only counted, the second kitchen was blind until its misses were mended once, and the blind half
+cooks with foods that nothing was built with (``third_kitchen``);
 and the collections of FOLDER (default $STEELYARD_GOLD or ../shared/gold, its ``habits``), on which
 nothing is fitted.
 """
@@ -27,6 +28,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import invented_habits
 from second_kitchen import SECOND
+from third_kitchen import THIRD
 
 #: A habit counts as said from here on.
 SAID = 0.8
@@ -161,7 +163,9 @@ def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     ask.add_argument("folder", nargs="?", type=Path, default=gold)
     ask.add_argument("--collections", type=int, default=40, help="of our own making, each half")
-    ask.add_argument("--half", choices=["training", "held-out", "blind", "all"], default="blind")
+    ask.add_argument(
+        "--half", choices=["training", "held-out", "second", "blind", "all"], default="blind"
+    )
     ask.add_argument("--set", action="append", default=[], metavar="NAME=VALUE")
     ask.add_argument("--misses", action="store_true")
     asked = ask.parse_args()
@@ -174,7 +178,8 @@ def main() -> None:
         for half, start, pool in (
             ("training", 0, invented_habits.FIRST),
             ("held-out", 10_000, invented_habits.FIRST),
-            ("blind", 20_000, SECOND),
+            ("second", 20_000, SECOND),
+            ("blind", 30_000, THIRD),
         ):
             if asked.half in (half, "all"):
                 seeds = range(start, start + asked.collections)

