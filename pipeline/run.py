@@ -314,7 +314,9 @@ class Result:
                 _order=frame["verdict"].mask(known, "accepted").map(order),
                 _size=frame["recipe_id"].map(largest).fillna(-1.0),
             )
-            .sort_values(["_order", "_size", "title"], ascending=[True, False, True])
+            .sort_values(
+                ["_order", "_size", "title", "recipe_id"], ascending=[True, False, True, True]
+            )
             .drop(columns=["_order", "_size"])
         )
 

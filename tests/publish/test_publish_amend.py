@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.intake import read_collection
-from pipeline.intake.amend import Amendment, amend
 from pipeline.problems import SteelyardError
+from pipeline.publish.amend import Amendment, amend
 
 CARD = "Pier soup\nServes 2 sailors\n\n- 200 g peas and carrots # ours\n- 1 onion\n\nPer serving: 120 kcal\n"
 TWO = CARD + "\n---\n\nGull pie\nMakes 8 slices\n\n- 100 g flour\n\nPer slice: 90 kcal\n"

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.intake import read_collection, write_corrected
+from pipeline.intake import read_collection
+from pipeline.publish.correct import write_corrected
 
 NEW = {"kcal": 333.0, "protein_g": 21.5, "carbs_g": 44.0, "fiber_g": 6.0}
 TAGS = {"kcal": "ENERC_KCAL", "protein_g": "PROCNT", "carbs_g": "CHOCDF", "fiber_g": "FIBTG"}

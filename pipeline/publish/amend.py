@@ -14,9 +14,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from pipeline.intake.correct import apply_edits
 from pipeline.intake.files import decode, is_utf8
 from pipeline.problems import Problem, SteelyardError
+from pipeline.publish.correct import apply_edits
 
 if TYPE_CHECKING:
     from pathlib import Path

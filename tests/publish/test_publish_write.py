@@ -8,9 +8,9 @@ import jsonschema
 import pandas as pd
 import pytest
 
-from pipeline.intake import export, new_collection, read_collection
-from pipeline.intake.write import slug
+from pipeline.intake import read_collection
 from pipeline.memory import decisions, pantry
+from pipeline.publish.write import export, new_collection, slug
 from pipeline.resources import shared_path
 from pipeline.settings import Settings, load_settings
 

@@ -6,12 +6,13 @@ import math
 import re
 from typing import Any
 
-from pipeline.intake import own_form, schema_org, yaml_tree
-from pipeline.intake.card import CardLine, bounded, read_cards
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.model import RawRecipe, Read
-from pipeline.intake.structured import yaml_problem
-from pipeline.intake.table import Layout, layout_of, read_rows
+from pipeline.intake.pages import schema_org
+from pipeline.intake.structured import own_form, yaml_tree
+from pipeline.intake.structured.documents import yaml_problem
+from pipeline.intake.tables.table import Layout, layout_of, read_rows
+from pipeline.intake.text.card import CardLine, bounded, read_cards
 from pipeline.problems import Problem
 
 _MATTER_BEGINS = re.compile(r"\A---[ \t]*\n")

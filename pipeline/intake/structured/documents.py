@@ -6,11 +6,12 @@ import json
 from functools import partial
 from typing import Any
 
-from pipeline.intake import own_form, schema_org, yaml_tree
 from pipeline.intake.amounts import Written
 from pipeline.intake.entries import FindLine
 from pipeline.intake.files import LineIndex
 from pipeline.intake.model import RawRecipe, Read, cut, guarded
+from pipeline.intake.pages import schema_org
+from pipeline.intake.structured import own_form, yaml_tree
 from pipeline.problems import Problem
 
 

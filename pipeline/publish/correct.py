@@ -17,12 +17,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.intake import own_form, schema_org, table, yaml_tree
 from pipeline.intake.collect import STDIN, Collection, read_file
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.files import SourceFile, decode
 from pipeline.intake.model import RawRecipe, cut
-from pipeline.intake.restate import (
+from pipeline.intake.pages import schema_org
+from pipeline.intake.structured import own_form, yaml_tree
+from pipeline.intake.structured.documents import loads
+from pipeline.intake.tables import table
+from pipeline.nutrients import BY_COLUMN, BY_TAG, NET_CARBS_TAG
+from pipeline.problems import Problem
+from pipeline.publish.restate import (
     listed,
     restate_amount,
     restate_line,
@@ -31,9 +36,6 @@ from pipeline.intake.restate import (
     with_unit,
     written_value,
 )
-from pipeline.intake.structured import loads
-from pipeline.nutrients import BY_COLUMN, BY_TAG, NET_CARBS_TAG
-from pipeline.problems import Problem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -372,7 +374,7 @@ def _dumped(tree: Any, like: str) -> str:
 
 def _page(data: bytes, path: Path, source: str, wanted: Wanted) -> bytes:
     del path
-    from pipeline.intake.page import edit_page
+    from pipeline.publish.page import edit_page
 
     text, problems = decode(data, source)
     edited = edit_page(text, lambda tree, first: _edit_tree(tree, wanted, first), _dumped, wanted)
@@ -548,7 +550,7 @@ def _text(data: bytes, path: Path, source: str, wanted: Wanted) -> bytes:
         lines[at:at] = new.split("\n")
     edited = "\n".join(lines)
     if yaml_wanted:
-        from pipeline.intake.markdown import front_matter
+        from pipeline.intake.text.markdown import front_matter
 
         matter = front_matter(edited)
         if matter:
@@ -565,7 +567,7 @@ def _reread(text: str, source: str) -> list[RawRecipe]:
 
 
 def _front_matter_end(text: str) -> int:
-    from pipeline.intake.markdown import front_matter
+    from pipeline.intake.text.markdown import front_matter
 
     matter = front_matter(text)
     return text.count("\n", 0, matter[2]) if matter else 0
@@ -606,7 +608,7 @@ def _edit_card(
 
 
 def _label(tag: str) -> str:
-    from pipeline.intake.restate import LABELS
+    from pipeline.publish.restate import LABELS
 
     return LABELS.get(tag, tag).capitalize()
 
@@ -763,7 +765,7 @@ def _parquet(data: bytes, path: Path, source: str, wanted: Wanted) -> bytes:
 
 def _sheet(data: bytes, path: Path, source: str, wanted: Wanted) -> bytes:
     del source
-    from pipeline.intake.sheet import edit_sheet
+    from pipeline.publish.sheet import edit_sheet
 
     edited = edit_sheet(data, path, wanted, _table_edits)
     if edited is None:

@@ -38,10 +38,11 @@ from pipeline.intake.entries import (
     is_heading,
     too_many_lines,
 )
+from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
-from pipeline.intake.schema_org import MAX_METHOD, add_stated, set_yield
+from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, set_yield
 from pipeline.intake.servings import read_yield
-from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.problems import Problem
 
 MAX_CARD_LINES = 200_000
@@ -67,7 +68,9 @@ class CardLine:
 
 
 _RULE = re.compile(r"^\s*([-=*_~#–—])(?:\s?\1){2,}\s*$")
-BULLET = re.compile(r"^\s*(?:(?:[-–—*•·▢☐□▪●○◦►✓✔‣+]|\[[ xX]?\])\s+)+|^\s*[•▢☐□▪●○◦►✓✔‣]\s*")
+BULLET = re.compile(
+    r"^\s*(?:(?:[-–—*•·▢☐□▪●○◦►✓✔‣+]\ufe0f?|\[[ xX]?\])\s+)+|^\s*[•▢☐□▪●○◦►✓✔‣]\ufe0f?\s*"
+)
 _STEP = re.compile(r"^\s*(?:step\s*)?\d{1,2}\s*[.):]\s+(?=\S)", re.IGNORECASE)
 _INGREDIENTS = re.compile(
     r"^\W*(?:the\s+)?(?:ingredients?(?:\s+list)?|you(?:'ll|’ll| will)?\s+need|what\s+you(?:'ll|’ll|\s+will)?\s+need|"
@@ -139,6 +142,17 @@ _UNIT = re.compile(
     r"handfuls?|pints?|litres?|liters?|bunch(?:es)?|x)\b\.?",
     re.IGNORECASE,
 )
+#: "Salmon - 240g", "Soy sauce: 2 tbsp (low salt)", "Rice ..... 100 g".
+_NAMED_AMOUNT = re.compile(
+    rf"^[^\W\d_][^\d:;|]{{1,50}}?\s*(?:[-–—:,(]|\s|\.{{2,}})\s*{NUMBER}\s?"
+    r"(?:kg|g|grams?|ml|l|oz|lbs?|tsps?|tbsps?|teaspoons?|tablespoons?|cups?|tins?|cans?|cloves?|"
+    r"slices?|scoops?)\b\.?\)?(?:\s*\([^()]*\))?\s*$",
+    re.IGNORECASE,
+)
+#: "0:45 base": a chapter of a video, no line of the recipe.
+_CHAPTER = re.compile(r"^\W*(?:\d{1,2}:)?\d{1,2}:\d{2}\b\W*(?P<rest>.*)$")
+#: Addresses and tags of a caption.
+_CAPTION = re.compile(r"https?://|www\.|^(?:\s*[#@][\w.]+)+\s*$", re.IGNORECASE)
 _BRACKET_HEADING = re.compile(
     r"^\s*(?:\[(?P<a>[^\d\[\]]{2,50})\]|[-–—~*=]{1,3}\s*(?P<b>[^\d*~=]{2,50}?)\s*[-–—~*=]{1,3})\s*$"
 )
@@ -191,7 +205,7 @@ def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") 
             )
         )
         lines = lines[:MAX_CARD_LINES]
-    for chunk in split_at_rules(lines):
+    for chunk in _whole_cards(split_at_rules(lines)):
         for card in _Chunk(chunk).cards(format):
             if not card.plausible():
                 continue
@@ -222,12 +236,42 @@ def split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:
     return chunks
 
 
+def _whole_cards(chunks: Iterable[list[CardLine]]) -> list[list[CardLine]]:
+    """Stretches put together again where rules part the sections of one card."""
+    cards: list[list[CardLine]] = []
+    for chunk in chunks:
+        if cards and _continues(cards[-1], chunk):
+            cards[-1].extend(chunk)
+        else:
+            cards.append(list(chunk))
+    return cards
+
+
+def _continues(card: list[CardLine], chunk: list[CardLine]) -> bool:
+    """Whether a stretch begins with a section that the card above still lacks."""
+    first = next((line.text.strip() for line in chunk if line.text.strip()), "")
+    above = [line.text for line in card if line.text.strip()]
+    if not above or not first:
+        return False
+    if _METHOD.match(first) or _NOTES.match(first):
+        return True
+    bare = first.strip("*_# ")
+    if MAYBE_STATED.search(bare) and (_NUTRITION.match(bare) or _states(bare)):
+        return not any(MAYBE_STATED.search(t) and _states(t.strip("*_# ")) for t in above)
+    if _INGREDIENTS.match(first) or looks_like_ingredient(first):
+        return not any(looks_like_ingredient(t) for t in above)
+    return False
+
+
 def looks_like_ingredient(text: str) -> bool:
-    """True for "200 g rice", "- salt", "a handful of basil"; False for prose."""
+    """True for "200 g rice", "rice - 200 g", "- salt", "a handful of basil"; False for prose."""
     if BULLET.match(text):
         return True
-    if len(text) > 140 or not _QUANTITY.match(text):
+    if len(text) > 140:
         return False
+    if not _QUANTITY.match(text):
+        named = _NAMED_AMOUNT.match(text)
+        return named is not None and len(text.split()) <= 10 and not _states(text)
     words = len(text.split())
     return bool(_UNIT.search(text)) or (words <= 10 and not text.rstrip().endswith((".", "!", "?")))
 
@@ -275,7 +319,7 @@ class _Card:
         return bool(r.title and (len(r.stated) > 1 or (self.said_yield and r.stated)))
 
     def finish(self) -> None:
-        from pipeline.intake.schema_org import apply_serving_size
+        from pipeline.intake.pages.schema_org import apply_serving_size
         from pipeline.intake.servings import read_serving_size
 
         r = self.recipe
@@ -360,6 +404,8 @@ class _Chunk:
             seen += 1
             if _metadata_yield(text) or (_INGREDIENTS.match(text) and len(text) < 60):
                 return True
+            if find_facts(text).yields and (find_facts(text).only or _states(text)):
+                return True
             if _CREATOR_KEY.match(text) and seen == 1:
                 return True
             prose = len(text) > 60 or text.endswith((".", "!", "?"))
@@ -383,6 +429,11 @@ class _Chunk:
         bare = SAID_AT.sub("", body.strip("*_# ")).strip()
         if not bare:
             return
+        if _CAPTION.search(bare) and not looks_like_ingredient(body):
+            return
+        chapter = _CHAPTER.match(bare)
+        if chapter and not looks_like_ingredient(chapter["rest"]):
+            return
         if self._stated(card, line, bare, bullet is not None):
             return
         if bullet is None and self._word_or_key(card, at, line, bare):
@@ -403,12 +454,19 @@ class _Chunk:
         if size:
             card.serving_size = size["value"]
             return True
+        read = read_stated_line(bare)
         untitled = not card.recipe.title and card.state == "preamble" and not line.level
-        if untitled and not bullet and not _STATED_START.match(bare):
+        if (
+            untitled
+            and not bullet
+            and not _STATED_START.match(bare)
+            and not _all_numbers(read, bare)
+        ):
             return False  # "50 Calorie Brownies" is a title, not a statement
         in_block = card.in_stated or card.state == "nutrition"
-        read = read_stated_line(bare)
         if read.heading or _NUTRITION.match(bare):
+            if not card.said_yield:
+                self._yields(card, find_facts(bare).yields, line.no)
             if not _NUTRITION.match(bare) and read.basis is None:
                 return False
             card.basis = read.basis or card.basis
@@ -427,11 +485,19 @@ class _Chunk:
             card.basis = read.basis
             card.size = read.size or card.size
         basis = card.basis or "per_serving"
+        if not card.said_yield:
+            self._yields(card, find_facts(bare).yields, line.no)
         for found in read.found:
             add_stated(card.recipe, found.tag, Amount(found.amount, found.step, found.text),
                        basis, found.text, found.tag, line.no)  # fmt: skip
         card.in_stated = True
         return True
+
+    def _yields(self, card: _Card, yields: Sequence[str], no: int) -> None:
+        """Take what one line says of servings and yield, most telling words last."""
+        for told in reversed(yields):
+            set_yield(card.recipe, told, no)
+            card.said_yield = True
 
     def _word_or_key(self, card: _Card, at: int, line: CardLine, bare: str) -> bool:
         recipe = card.recipe
@@ -484,6 +550,10 @@ class _Chunk:
         weight = _YIELD_WEIGHT.match(bare)
         if weight:
             set_yield(recipe, weight["value"], line.no)
+            return True
+        facts = find_facts(bare) if card.state == "preamble" and recipe.title else None
+        if facts and facts.only:
+            self._yields(card, facts.yields, line.no)
             return True
         if _IGNORED_KEY.match(bare):
             return True
@@ -650,6 +720,13 @@ class _Chunk:
                 )
             )
         card.recipe.lines.append(RawLine(text[:MAX_LINE_CHARS], card.section, no))
+
+
+def _all_numbers(read: StatedLine, text: str) -> bool:
+    """Whether a line states several nutrients and has hardly a word beside them."""
+    spans = sum(found.span[1] - found.span[0] for found in read.found)
+    beside = len(re.sub(r"[\W_]", "", text)) - spans
+    return read.certain and len(read.found) > 1 and beside < 4
 
 
 def _states(text: str) -> bool:
