@@ -755,10 +755,11 @@ def _judge_read(
         computation = _as_counted(computation, collection, settings)
         causes: list[Habit] = []
         if habits:
-            causes, line_result, computation = _shared_causes(
+            causes, line_result, stated, computation = _shared_causes(
                 con, collection, line_result, runners_up, computation, own, tools, settings,
                 None if habits is True else habits,
             )  # fmt: skip
+            collection = replace(collection, stated=stated)
         judged = judge(
             con, computation, collection.stated, runners_up, profile=settings.profile,
             percent=settings.percent, pantry_nutrient=pantry_nutrients(tools.pantry),
@@ -841,8 +842,8 @@ def _shared_causes(
     con: duckdb.DuckDBPyConnection, collection: Collection, line_result: pd.DataFrame,
     runners_up: pd.DataFrame, computation: Computation, own: pd.DataFrame, tools: Tools,
     settings: Settings, creators: frozenset[str] | None,
-) -> tuple[list[Habit], pd.DataFrame, Computation]:  # fmt: skip
-    """What recipes of a creator share, and the lines and sums with the readings it settles."""
+) -> tuple[list[Habit], pd.DataFrame, pd.DataFrame, Computation]:  # fmt: skip
+    """What recipes of a creator share; lines, numbers and sums with the readings it settles."""
     from pipeline import habits
     from pipeline.reconcile import load_foods
 
@@ -850,14 +851,14 @@ def _shared_causes(
     if creators is not None:
         asked = asked[asked["creator"].fillna("").isin(creators)]
     if not habits.enough_recipes(asked, collection.stated):
-        return [], line_result, computation
+        return [], line_result, collection.stated, computation
     foods = load_foods(con, own)
     found = habits.find_habits(
         computation, collection.stated, asked, runners_up, foods, tools.decisions.refused_habits
     )
     return found, *habits.settled(
-        con, found, line_result, runners_up, collection.recipe, computation, foods, own,
-        lambda sums: _as_counted(sums, collection, settings),
+        con, found, line_result, runners_up, collection.recipe, collection.stated, computation,
+        foods, own, lambda sums: _as_counted(sums, collection, settings),
     )  # fmt: skip
 
 

@@ -79,6 +79,12 @@ class Variant:
     weight: float
 
 
+#: Head, group, kind, states without those of packing, form and fat of a food.
+_PackName = tuple[
+    tuple[str, ...], tuple[str, ...], tuple[str, ...], frozenset[str], str, float | None
+]
+
+
 class Neighbour(NamedTuple):
     """What the comparison needs of a profile."""
 
@@ -155,7 +161,8 @@ class Variants:
         self._attributes: list[frozenset[str]] = []
         self._kept: list[frozenset[str]] = []
         self._packed: dict[tuple[object, ...], list[int]] = {}
-        self._pack_name: list[tuple[object, ...]] = []
+        self._pack_name: list[_PackName] = []
+        self._by_kind: dict[tuple[object, ...], list[int]] = {}
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
         self._answers: dict[int, tuple[Variant, ...]] = {}
@@ -175,6 +182,7 @@ class Variants:
             name = (n.head, n.group, n.kind, n.states - _PACKED, n.form, n.fat_pct)
             self._pack_name.append(name)
             self._packed.setdefault(name, []).append(at)
+            self._by_kind.setdefault(self._kind_name(at), []).append(at)
             fat = frozenset() if n.fat_pct is None else frozenset({f"fat {n.fat_pct:g}"})
             self._attributes.append(n.states & _PRODUCT_STATES | fat)
             self._kept.append(n.states & _KEPT)
@@ -247,6 +255,21 @@ class Variants:
             at for at in self._packed[self._pack_name[index]]
             if at != index and self._category[at] == self._category[index]
         ]  # fmt: skip
+
+    def kinds_like(self, index: int) -> list[tuple[int, tuple[str, ...]]]:
+        """Foods that differ in words of kind alone, each with those words; the food itself first.
+
+        Empty when the food is no kind itself: plain pasta is what pasta means.
+        """
+        if index >= len(self._core) or not self._pack_name[index][2]:
+            return []
+        kinds = {at: tuple(self._pack_name[at][2]) for at in self._by_kind[self._kind_name(index)]}
+        rest = [(at, words) for at, words in kinds.items() if at != index and words]
+        return [(index, kinds[index]), *rest]
+
+    def _kind_name(self, index: int) -> tuple[object, ...]:
+        head, group, _, states, form, fat = self._pack_name[index]
+        return (head, group, states, form, fat, self._category[index])
 
     def similar(self, index: int) -> NDArray[np.float64]:
         """Likeness of every food's name to that of food ``index``, 0 to 1."""

@@ -91,7 +91,7 @@ def _words(row: Mapping[str, Any]) -> dict[str, str]:
     if row["kind"] == "measure" and row["measure"]:
         numbers = f"Yes, my {row['measure']} weighs {weight(row['grams'])}"
     return {
-        "nearest": f"Yes: {row['nearest_food']}",
+        "nearest": "Yes, they all do" if confirm.of_several(row) else f"Yes: {row['nearest_food']}",
         "numbers": numbers,
         "convention": "Yes, I always do",
         "not_eaten": "It is not eaten: count it as no food",
@@ -120,9 +120,15 @@ def answer(desk: Desk, key: str, act: str, pack: Mapping[str, str] | None = None
         ids = set(ids_of(row["recipe_ids"]))
         names = set(ids_of(row["names"]))
         texts, others = desk.texts_named(names, ids, str(row["table_food_id"] or ""))
+        texts_of: dict[str, list[str]] = {}
+        if confirm.of_several(row):
+            read = ids_of(row["table_food_id"])
+            for name, food_id in zip(ids_of(row["names"]), read, strict=True):
+                texts_of[name] = desk.texts_named({name}, ids, food_id)[0]
+            texts = [text for some in texts_of.values() for text in some]
         made = confirm.answer(
             row, act, texts, shared=others, one_creator=desk.one_creator, pack=pack,  # type: ignore[arg-type]
-            food=desk.food_values(str(row["table_food_id"] or "")),
+            food=desk.food_values(str(row["table_food_id"] or "")), texts_of=texts_of,
         )  # fmt: skip
 
         changes: list[Change] = []
