@@ -8,15 +8,16 @@ from collections.abc import Iterable, Mapping
 
 from pipeline.problems import Problem
 
-_OLD_TEXT = "documents"
-_SLIDES = "slides"
-_BOOKS = "other e-books"
-_SHEETS = "other spreadsheets"
-_PICTURES = "pictures"
-_RECORDINGS = "videos and recordings"
-_ARCHIVES = "archives"
+#: Kinds of them: what one is called, and several.
+_OLD_TEXT = ("document", "documents")
+_SLIDES = ("set of slides", "sets of slides")
+_BOOKS = ("e-book of another form", "e-books of other forms")
+_SHEETS = ("spreadsheet", "spreadsheets")
+_PICTURES = ("picture", "pictures")
+_RECORDINGS = ("recording", "recordings")
+_ARCHIVES = ("archive", "archives")
 
-_ENDINGS: Mapping[str, str] = {
+_ENDINGS: Mapping[str, tuple[str, str]] = {
     **dict.fromkeys((".doc", ".rtf", ".pages", ".wps", ".wpd", ".fodt"), _OLD_TEXT),
     **dict.fromkeys((".ppt", ".pptx", ".odp", ".key"), _SLIDES),
     **dict.fromkeys((".mobi", ".azw", ".azw3", ".fb2", ".djvu"), _BOOKS),
@@ -48,17 +49,18 @@ def left_out(names: Iterable[str], source: str) -> list[Problem]:
         names: of the files.
         source: the folder, relative to the collection.
     """
-    counts: dict[str, Counter[str]] = {}
+    counts: dict[tuple[str, str], Counter[str]] = {}
     for name in names:
         ending = os.path.splitext(name.lower())[1]
         if ending in _ENDINGS:
             counts.setdefault(_ENDINGS[ending], Counter())[ending] += 1
-    total = sum(sum(c.values()) for c in counts.values())
+    total = sum(c.total() for c in counts.values())
     if not total:
         return []
     kinds = [kind for kind in _FIX if kind in counts]
     said = ", ".join(
-        f"{sum(counts[k].values()):,} {k} ({', '.join(sorted(counts[k]))})" for k in kinds
+        f"{(many := counts[k].total()):,} {k[many > 1]} ({', '.join(sorted(counts[k]))})"
+        for k in kinds
     )
     were = "file that may hold recipes was" if total == 1 else "files that may hold recipes were"
     return [

@@ -268,6 +268,7 @@ def print_result(
     from rich.console import Console
     from rich.markup import escape
 
+    from pipeline.problems import place
     from pipeline.report.guide import assumed, next_steps
     from pipeline.report.script import fold_alike
     from pipeline.report.words import plural
@@ -284,12 +285,10 @@ def print_result(
         console.print(assumed(result))
     errors = fold_alike(result.problems, set(result.scripts["source"]))
     for row in errors.head(12).to_dict("records"):
-        at = (
-            ""
-            if row["source_line"] is None or row["source_line"] != row["source_line"]
-            else f":{row['source_line']}"
-        )
-        where = f"{row['source']}{at}: " if row["source"] else ""
+        unknown = row["source_line"] is None or row["source_line"] != row["source_line"]
+        line = None if unknown else int(row["source_line"])
+        at = place(str(row["source"] or ""), line, str(row["recipe_id"] or ""))
+        where = f"{at}: " if at else ""
         console.print(
             f"{row['severity']}: {escape(where)}{escape(str(row['what']))} [{row['code']}]",
             markup=False,
