@@ -29,11 +29,12 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.intake import Collection
-    from pipeline.intake.spoken.cards import CardFile, WrittenRecipe
+    from pipeline.intake.spoken.cards import WrittenRecipe
     from pipeline.lines.model import ParsedLine
     from pipeline.match.matcher import Matcher
     from pipeline.match.model import Match
     from pipeline.memory.pantry import Pantry
+    from pipeline.publish.script_cards import CardEditor
     from pipeline.run import Tools
     from pipeline.settings import Settings
     from pipeline.snapshot import Snapshot
@@ -178,7 +179,7 @@ class Script:
     source: str
     text: str
     marks: list[dict[str, Any]]
-    cards: CardFile
+    cards: CardEditor
     cards_path: Path
     written: bool
     seen: str
@@ -1102,14 +1103,15 @@ class Desk:
 
     def _script(self, key: str, source: str, path: Path) -> Script:
         from pipeline.intake.spoken import cards as script_cards
+        from pipeline.publish.script_cards import CardEditor, write_out
 
         file = script_cards.cards_path(path)
         name = source + script_cards.ENDING
         recipe = self.collection.recipe
         written = name in self.collection.files and bool((recipe["source"] == name).any())
         mine = recipe[recipe["source"] == (name if written else source)]
-        text = _read(file) if written else script_cards.write_out(self.collection, source)
-        cards = script_cards.CardFile(text)
+        text = _read(file) if written else write_out(self.collection, source)
+        cards = CardEditor(text)
         ids = [str(r) for r in mine["recipe_id"]]
         if written:
             by_position = dict(zip(mine["position"], ids, strict=True))
@@ -1270,8 +1272,8 @@ class Desk:
 
     def _undo_cards(self, path: Path, before: str, after: str | None) -> None:
         """Take a correction out of the cards; cards as first written out give way to the script."""
-        from pipeline.intake.spoken.cards import without_change
         from pipeline.memory.files import locked, write_atomically
+        from pipeline.publish.script_cards import without_change
 
         with locked(path):
             now = _kept(path) if path.exists() else None
