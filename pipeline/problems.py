@@ -6,10 +6,10 @@ over it. The first line of the rendered form stands alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -95,6 +95,14 @@ def place(source: str, line: int | None, recipe_id: str = "") -> str:
         return source
     counted = _COUNTED.get(ending)
     return f"{source}, {counted} {line}" if counted else f"{source}:{line}"
+
+
+def place_of(row: Mapping[str, Any]) -> str:
+    """``place`` of a row of ``problems_frame``; a line that is unknown is missing, NaN or ""."""
+    line = row.get("source_line")
+    unknown = line is None or line == "" or line != line
+    recipe_id = str(row.get("recipe_id") or "")
+    return place(str(row.get("source") or ""), None if unknown else int(line), recipe_id)
 
 
 def problems_frame(problems: Iterable[Problem]) -> pd.DataFrame:

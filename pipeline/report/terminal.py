@@ -303,13 +303,11 @@ def problem_lines(problems: pd.DataFrame) -> list[str]:
         ordered = order[first].sort_values(kind="stable").index[:MOST_PROBLEMS]
         rows = problems.loc[ordered]
         more = (kind["what"].transform("size").loc[ordered] - 1).tolist()
-    from pipeline.problems import place
+    from pipeline.problems import place_of
 
     out = []
     for row, others in zip(rows.to_dict("records"), more, strict=True):
-        unknown = row["source_line"] is None or row["source_line"] != row["source_line"]
-        line = None if unknown else int(row["source_line"])
-        at = place(str(row["source"] or ""), line, str(row["recipe_id"] or ""))
+        at = place_of(row)
         where = f"{at}: " if at else ""
         rest = f", and {others:,d} more of this kind" if others else ""
         out.append(f"{row['severity']}: {where}{row['what']} [{row['code']}]{rest}")

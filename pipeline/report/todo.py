@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.memory.decisions import text_key
-from pipeline.problems import place
+from pipeline.problems import place_of
 from pipeline.report.frames import Row, by_recipe, records
 from pipeline.report.words import PER, amount, known, number, nutrient_word, plural, unit_of
 
@@ -333,12 +333,11 @@ class _Maker:
         tasks = []
         for p in errors:
             recipe_id = str(p["recipe_id"] or "")
-            line = int(p["source_line"]) if known(p.get("source_line")) else None
             tasks.append(
                 Task(
                     self.titles.get(recipe_id, ""), self.hrefs.get(recipe_id, ""), "", "",
                     str(p["what"]),
-                    subject=place(str(p["source"] or ""), line, recipe_id), other=str(p["fix"] or ""),
+                    subject=place_of(p), other=str(p["fix"] or ""),
                 )
             )  # fmt: skip
         return Group(

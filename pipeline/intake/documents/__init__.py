@@ -7,7 +7,6 @@ said in ``pipeline.problems.place``.
 
 from __future__ import annotations
 
-import zipfile
 from pathlib import Path
 
 from pipeline.intake.model import Read
@@ -42,6 +41,8 @@ def _has(path: Path, wanted: bytes) -> bool:
 
 
 def _zip_kind(path: Path) -> str:
+    import zipfile
+
     by_ending = _ENDINGS.get(path.suffix.lower(), "")
     try:
         with zipfile.ZipFile(path) as archive:
