@@ -97,9 +97,9 @@ def place(source: str, line: int | None, recipe_id: str = "") -> str:
     return f"{source}, {counted} {line}" if counted else f"{source}:{line}"
 
 
-def place_of(row: Mapping[str, Any]) -> str:
+def place_of(row: Mapping[Any, Any]) -> str:
     """``place`` of a row of ``problems_frame``; a line that is unknown is missing, NaN or ""."""
-    line = row.get("source_line")
+    line: Any = row.get("source_line")
     unknown = line is None or line == "" or line != line
     recipe_id = str(row.get("recipe_id") or "")
     return place(str(row.get("source") or ""), None if unknown else int(line), recipe_id)

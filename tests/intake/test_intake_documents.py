@@ -69,6 +69,8 @@ LAYOUTS = {
     f"<div>36 g<br>carbs</div><div>8 g<br>fat</div><h3>You will need</h3>{_LIST}",
     "list beside the title": f"<div><h4>SERVES 4</h4>{_PARAGRAPHS}</div><div><h1>Tidewater lentil pot</h1>"
     f"<p><b>1</b> Simmer all of it until it is soft.</p><p><b>2</b> Serve it in deep bowls.</p></div><p>{NUMBERS}</p>",
+    "facts in a table": "<h2>7. Tidewater lentil pot</h2><table><tr><th>Serves</th><th>Prep</th></tr><tr><td>4</td><td>15 min</td></tr></table>"
+    f"<p>◆ 250 g red lentils<br>◆ 1 onion, chopped<br>◆ 2 tbsp olive oil</p><p>Simmer all of it.</p><p>{NUMBERS}</p>",
     "sup": "<h2>Tidewater lentil pot</h2><p>Serves 4</p><ul><li>250 g red lentils<sup><a href=n>1</a></sup></li>"
     f"<li>1 onion, chopped</li><li>2 tbsp olive oil</li></ul><p>{NUMBERS}</p>",
 }  # fmt: skip

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text.card import CardLine, bounded, looks_like_ingredient
+from pipeline.intake.text.card import BULLET, CardLine, bounded, looks_like_ingredient
 
 #: Level given to a short paragraph that stands out by its type alone, below all real headings.
 STANDS_OUT = 6
@@ -56,7 +57,7 @@ def card_lines(blocks: Sequence[Block]) -> list[CardLine]:
     """
     out: list[CardLine] = []
     before: Block | None = None
-    for block in _levelled(_with_steps(_title_first(blocks))):
+    for block in _levelled(_with_steps(_title_first([_as_item(b) for b in blocks]))):
         if not block.text:
             if before is not None:
                 out.append(CardLine(block.no, ""))
@@ -246,7 +247,9 @@ _FACT = re.compile(
 
 
 def _lines_of(block: Block) -> Iterator[str]:
-    first, *more = [_BULLETS.sub("- ", line) for line in block.text.split("\n") if line.strip()]
+    first, *more = [_plain_bullet(line) for line in block.text.split("\n") if line.strip()]
+    if 0 < block.level < STANDS_OUT:
+        first = _ENUMERATED.sub("", first)
     if not block.item:
         yield from (first, *more)
         return
@@ -257,6 +260,31 @@ def _lines_of(block: Block) -> Iterator[str]:
         else:
             kept[-1] += f" {line}"
     yield from (f"{block.item}{line}" for line in kept)
+
+
+def _as_item(block: Block) -> Block:
+    """A paragraph that begins with the sign of a list is an item of one."""
+    if block.item or block.level or "\n" in block.text:
+        return block
+    text = _plain_bullet(block.text)
+    bullet = BULLET.match(text)
+    if bullet is None or not text[bullet.end() :].strip():
+        return block
+    return replace(block, text=text[bullet.end() :].strip(), item="- ")
+
+
+def _plain_bullet(line: str) -> str:
+    """``line`` with whatever sign a designer puts before the items of a list as a hyphen."""
+    line = _BULLETS.sub("- ", line)
+    sign, rest = line[:1], line[1:]
+    if rest[:1] == " " and unicodedata.category(sign) == "So" and sign not in _NO_BULLETS:
+        return f"-{rest}"
+    return line
+
+
+_NO_BULLETS = "©®™°"
+#: The number of a recipe in its book, before its title.
+_ENUMERATED = re.compile(r"^(?:no\.?\s*)?\d{1,3}\s*[.):]\s+(?=\S)", re.IGNORECASE)
 
 
 def _levelled(blocks: Sequence[Block]) -> Iterator[Block]:
@@ -356,6 +384,11 @@ def _data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
         return
     if body and len(names) > 2 and sum(_basis(name) for name in names[1:]) >= 2:
         yield from _by_basis(rows, numbers)
+        return
+    if body and len(names) > 1 and all(_FACT.match(name) for name in names):
+        for at, cells in zip(numbers[1:], body, strict=True):
+            for name, cell in zip(names, cells, strict=True):
+                yield Block(at, f"{name.rstrip(': ')}: {cell}", style="row")
         return
     if body and _nutrients(names) >= 2:
         for at, cells in zip(numbers[1:], body, strict=True):

@@ -374,7 +374,7 @@ def _region_blocks(region: Sequence[Piece], levels: dict[float, int]) -> list[_M
     while at < len(joined):
         if at and gaps[at - 1] > 1.4 * usual + 1:
             out.append(("", 0, "", "", False))
-        table = _table(joined[at:])
+        table = _table(joined[at:], gaps[at:], 1.4 * usual + 1)
         if len(table) > 1:
             made = table_blocks(_cells(table), 0)
             out.extend((b.text, b.level, b.style, b.item, b.strong) for b in made)
@@ -389,11 +389,18 @@ def _region_blocks(region: Sequence[Piece], levels: dict[float, int]) -> list[_M
     return out
 
 
-def _table(joined: Sequence[Sequence[Piece]]) -> list[Piece]:
-    """Lines from the first on that are rows of cells."""
+def _table(joined: Sequence[Sequence[Piece]], gaps: Sequence[float], wide: float) -> list[Piece]:
+    """Lines from the first on that are rows of as many cells; the first may lack one (a corner)."""
     rows: list[Piece] = []
-    for lines in joined:
-        if len(lines) > 1 or len(lines[0].cells) < 2:
+    for at, lines in enumerate(joined):
+        count = len(lines[0].cells)
+        if len(lines) > 1 or count < 2 or (at and gaps[at - 1] > wide):
+            break
+        if (
+            rows
+            and count != len(rows[-1].cells)
+            and (len(rows) > 1 or count != len(rows[0].cells) + 1)
+        ):
             break
         rows.append(lines[0])
     return rows
