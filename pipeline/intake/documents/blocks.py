@@ -118,8 +118,8 @@ def _paired(lines: list[CardLine]) -> list[CardLine]:
     while at < len(lines):
         run, end = _run_of_pairs(lines, at)
         if not run:
-            out.append(lines[at])
-            at += 1
+            out.extend(lines[at:end])
+            at = end
             continue
         said = []
         for name, value, no in run:

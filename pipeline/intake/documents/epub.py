@@ -20,6 +20,7 @@ from pipeline.intake.documents.places import take, untitled
 from pipeline.intake.documents.web_text import MAX_CSS, page_blocks
 from pipeline.intake.files import decode
 from pipeline.intake.model import Read
+from pipeline.intake.pages.page import MAX_DEPTH, too_deep
 from pipeline.intake.text.card import CardLine, begins_section, read_cards
 from pipeline.problems import Problem
 
@@ -27,14 +28,14 @@ if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
 KIND = "e-book"
-MAX_CHAPTERS = 5_000
+MAX_CHAPTERS = 2_000
 _CONTAINER = "META-INF/container.xml"
 _ENCRYPTION = "META-INF/encryption.xml"
 _CHAPTER = re.compile(r"\.(?:x?html?|xml)$", re.IGNORECASE)
 #: Lines that a chapter without a recipe may have to be the title page of the next.
 _TITLE_PAGE_LINES = 15
 #: A stretch of more lines is a chapter of its own, whatever follows.
-_MAX_JOINED = 3_000
+_MAX_JOINED = 400
 
 
 @dataclass(slots=True)
@@ -53,6 +54,9 @@ def read_epub(path: Path, source: str) -> Read:
     try:
         with Archive(path, KIND, source) as archive:
             names = _spine(archive, read)
+            if len(names) > MAX_CHAPTERS:
+                read.problems.append(_too_many(len(names), source))
+                names = names[:MAX_CHAPTERS]
             _refuse_locked(archive, names)
             for chapter in _joined(_chapters(archive, names, source, read)):
                 _own_ids(chapter, source)
@@ -60,6 +64,16 @@ def read_epub(path: Path, source: str) -> Read:
     except RefusedError as refused:
         read.problems.append(refused.problem)
     return read
+
+
+def _too_many(count: int, source: str) -> Problem:
+    return Problem(
+        "epub-too-long",
+        f"the e-book has {count:,} chapters",
+        f"only the first {MAX_CHAPTERS:,} were read",
+        "split the book",
+        source=source,
+    )
 
 
 def _own_ids(chapter: _Chapter, source: str) -> None:
@@ -92,7 +106,7 @@ def _spine(archive: Archive, read: Read) -> list[str]:
         item.get("id"): _resolved(folder, item.get("href") or "") for item in _all(root, "item")
     }
     names = [manifest.get(ref.get("idref")) for ref in _all(root, "itemref")]
-    return list(dict.fromkeys(name for name in names if name))[:MAX_CHAPTERS]
+    return list(dict.fromkeys(name for name in names if name))
 
 
 def _package(archive: Archive) -> tuple[str, Element] | None:
@@ -154,6 +168,17 @@ def _chapters(archive: Archive, names: list[str], source: str, read: Read) -> It
             continue
         text, problems = decode(archive.read(name), source)
         read.problems.extend(replace(p, what=f'{p.what} (chapter "{name}")') for p in problems)
+        if too_deep(text):
+            read.problems.append(
+                Problem(
+                    "page-too-deep",
+                    f'the chapter "{name}" nests its elements deeper than {MAX_DEPTH:,} levels',
+                    "no chapter of recipes does; it was not read",
+                    "make the e-book again",
+                    source=source,
+                )
+            )
+            continue
         blocks, _ = page_blocks(text, asides=True, css=_css(archive, name, text, sheets))
         lines = card_lines(blocks)
         yield _Chapter(name, lines, read_cards(lines, source, format="epub"))

@@ -31,6 +31,9 @@ _MAX_HEADING_CHARS = 100
 #: Share of the page's height at its top and bottom in which running heads and page numbers stand.
 _MARGIN = 0.12
 _MAX_CUTS = 30
+_MAX_GUTTERS = 12
+#: A page of more pieces of text is read line by line.
+_MAX_PIECES = 1_000
 
 _AMOUNT_ALONE = re.compile(
     r"[~<≈]?\s*[\d½¼¾⅓⅔⅛][\d½¼¾⅓⅔⅛\s.,/–-]*\s*(?:[^\W\d]{1,10}\.?(?:\s[^\W\d]{1,6})?|%)?$"
@@ -141,6 +144,8 @@ def regions(found: Sequence[Piece], usual: float) -> list[list[Piece]]:
         found: pieces of a page.
         usual: size of most of its type.
     """
+    if len(found) > _MAX_PIECES:
+        return [_lines(found)]
     return [region for region in _cut(list(found), usual, 0) if region]
 
 
@@ -181,16 +186,15 @@ def _title_of_both(left: Sequence[Piece], right: Sequence[Piece]) -> list[Piece]
 
 def _gutter(found: Sequence[Piece], usual: float) -> float | None:
     """The middle of the widest white column with text lines on both sides, None without one."""
-    best: tuple[float, float] | None = None
+    gaps: list[tuple[float, float]] = []
     reach = -1e9
     for piece in sorted(found, key=lambda p: p.x0):
         width = piece.x0 - reach
-        middle = piece.x0 - width / 2
-        wide = width >= max(_GUTTER_PT, _GUTTER_SHARE * usual)
-        if reach > -1e9 and wide and (best is None or width > best[0]) and _parts(found, middle):
-            best = (width, middle)
+        if reach > -1e9 and width >= max(_GUTTER_PT, _GUTTER_SHARE * usual):
+            gaps.append((width, piece.x0 - width / 2))
         reach = max(reach, piece.x1)
-    return None if best is None else best[1]
+    widest = sorted(gaps, reverse=True)[:_MAX_GUTTERS]
+    return next((middle for _, middle in widest if _parts(found, middle)), None)
 
 
 def _parts(found: Sequence[Piece], x: float) -> bool:
