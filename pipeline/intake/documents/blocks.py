@@ -158,7 +158,7 @@ def _run_of_pairs(lines: list[CardLine], at: int) -> tuple[list[tuple[str, str, 
         (a.text.strip(), b.text.strip(), min(a.no, b.no))
         for a, b in zip(first, second, strict=True)
     ]
-    return (pairs, end) if any(_tells(name) for name, *_ in pairs) else ([], at + 1)
+    return (pairs if any(_tells(name) for name, *_ in pairs) else [], max(end, at + 1))
 
 
 def _kind(text: str) -> str:
