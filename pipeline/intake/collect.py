@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.csv_rows import split_lines
-from pipeline.intake import files
+from pipeline.intake import documents, files
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
@@ -323,6 +323,14 @@ def _special(file: SourceFile, head: bytes, size: int) -> Read | None:
         read = table.read_parquet(file.path, file.source)
         _nothing_found(read, file, "")
         return read
+    document = documents.kind_of(file.path, head)
+    if document:
+        try:
+            read = documents.read_document(file.path, file.source, document)
+        except Exception as fault:
+            return Read(problems=[_stumbled(fault, file.source)])
+        _nothing_found(read, file, "")
+        return read
     if head.startswith(b"PK\x03\x04") and file.path.suffix.lower() in (".xlsx", ".xlsm"):
         from pipeline.intake.tables.sheet import read_sheet
 
@@ -359,6 +367,10 @@ def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
         from pipeline.intake.pages.page import read_page
 
         page = read_page(text, file.source)
+        if not page.recipes and not any(p.code == "page-too-deep" for p in page.problems):
+            told = documents.read_page_text(text, file.source)
+            page.recipes = told.recipes
+            page.problems += told.problems
         if page.recipes or ending in _PAGE_ENDINGS:
             return page
         card = read_cards(card_lines(text), file.source)  # its title only begins like a tag
@@ -460,7 +472,12 @@ def _nothing_found(read: Read, file: SourceFile, text: str) -> None:
 
 def _missing(found: str) -> str:
     return {
-        "a web page": ", and neither its scripts (JSON-LD) nor its markup name a schema.org Recipe",
+        "a web page": ", its scripts (JSON-LD) and its markup name no schema.org Recipe, and no lines of"
+        " its text look like ingredients under a title",
+        "an e-book": ", and no lines in it look like ingredients under a title",
+        "a Word document": ", and no lines in it look like ingredients under a title",
+        "an OpenDocument text": ", and no lines in it look like ingredients under a title",
+        "a PDF": ", and no lines in it look like ingredients under a title",
         "JSON": ", and nothing in it is a schema.org Recipe or has a title and ingredients",
         "YAML": ", and nothing in it has a title and ingredients",
         "plain text": ", and no lines in it look like ingredients under a title",
@@ -479,7 +496,7 @@ def _read_stdin(stdin: str | bytes | None) -> tuple[Read, str]:
         return Read(problems=[problem]), ""
     file = SourceFile(Path(STDIN), STDIN, named=True)
     data = stdin.encode("utf-8", "replace") if isinstance(stdin, str) else stdin
-    if data.startswith((b"PAR1", b"PK\x03\x04")):
+    if data.startswith((b"PAR1", b"PK\x03\x04", b"\xd0\xcf\x11\xe0")) or b"%PDF-" in data[:1024]:
         import tempfile
 
         ending = ".parquet" if data.startswith(b"PAR1") else ".xlsx"

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from pipeline.intake.model import RawRecipe
 
 #: Endings whose files are no plain text.
-_BINARY = frozenset({".xlsx", ".xlsm", ".parquet"})
+_BINARY = frozenset({".xlsx", ".xlsm", ".parquet", ".pdf", ".epub", ".docx", ".odt"})
 _SERVINGS = re.compile(r"\b(?:serves|servings?|portions?|makes|feeds|yields?|recipeYield)\b", re.I)
 _WEIGHT = re.compile(r"\b(?:yield_g|(?:cooked|total|finished|final)[ _]weight(?:_g)?)\b", re.I)
 _FIGURE = re.compile(r"\d+(?:[.,]\d+)?(?:\s*(?:-|–|to)\s*\d+(?:[.,]\d+)?)?")

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.intake import documents
 from pipeline.intake.collect import STDIN, Collection, read_file
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.files import SourceFile, decode
@@ -27,6 +28,7 @@ from pipeline.intake.structured.documents import loads
 from pipeline.intake.tables import table
 from pipeline.nutrients import BY_COLUMN, BY_TAG, NET_CARBS_TAG
 from pipeline.problems import Problem
+from pipeline.publish import document_cards
 from pipeline.publish.restate import (
     listed,
     restate_amount,
@@ -106,6 +108,9 @@ def _write_one(
 ) -> None:
     rows = collection.recipe[collection.recipe["source"] == source]
     format = str(rows["format"].iloc[0])
+    if format in documents.FORMATS:
+        _write_cards(collection, source, wanted, out_dir, copies)
+        return
     if source == STDIN:
         ending = {"json-ld": ".json", "json": ".json", "html": ".html", "yaml": ".yaml",
                   "csv": ".csv", "markdown": ".md"}.get(format, ".txt")  # fmt: skip
@@ -169,6 +174,33 @@ def _write_one(
         return
     copies.paths.append(target)
     copies.problems.extend(_read_back(target, source, wanted))
+
+
+def _write_cards(
+    collection: Collection, source: str, wanted: Wanted, out_dir: Path, copies: Copies
+) -> None:
+    """The corrected recipes of a document, as text cards beside the copies."""
+    name = "stdin" if source == STDIN else source
+    target = document_cards.card_file(collection, name, out_dir)
+    text = document_cards.corrected_cards(collection, source, wanted)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_text(text, encoding="utf-8")
+    except OSError as fault:
+        copies.problems.append(
+            Problem(
+                "copy-not-written",
+                f'the corrected card of "{source}" cannot be saved',
+                fault.strerror or str(fault),
+                "name a folder you may write to",
+                source=source,
+            )
+        )
+        return
+    copies.paths.append(target)
+    copies.problems.append(document_cards.told(source, target, len(wanted)))
+    in_order = dict(enumerate(wanted[position] for position in sorted(wanted)))
+    copies.problems.extend(_read_back(target, source, in_order))
 
 
 def _read_back(target: Path, source: str, wanted: Wanted) -> list[Problem]:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.memory.decisions import text_key
+from pipeline.problems import place_of
 from pipeline.report.frames import Row, by_recipe, records
 from pipeline.report.words import PER, amount, known, number, nutrient_word, plural, unit_of
 
@@ -331,13 +332,12 @@ class _Maker:
         errors = [p for p in records(self.result.problems) if p["severity"] == "error"]
         tasks = []
         for p in errors:
-            at = f":{int(p['source_line'])}" if known(p.get("source_line")) else ""
             recipe_id = str(p["recipe_id"] or "")
             tasks.append(
                 Task(
                     self.titles.get(recipe_id, ""), self.hrefs.get(recipe_id, ""), "", "",
                     str(p["what"]),
-                    subject=f"{p['source']}{at}" if p["source"] else "", other=str(p["fix"] or ""),
+                    subject=place_of(p), other=str(p["fix"] or ""),
                 )
             )  # fmt: skip
         return Group(

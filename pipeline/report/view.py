@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.files import REPORT_PAGES
 from pipeline.memory.decisions import text_key
+from pipeline.problems import place
 from pipeline.report import words
 from pipeline.report.facts import facts, source_title
 from pipeline.report.frames import by_recipe, records
@@ -377,7 +378,7 @@ def _recipes(
                 recipe_id=recipe_id,
                 title=_text(row["title"]) or recipe_id,
                 creator=_text(own.get("creator")),
-                where=_where(row["source"], own.get("source_line")),
+                where=_where(row["source"], own.get("source_line"), str(row["recipe_id"])),
                 servings=_servings(facts.get("servings"), _text(own.get("serving_word"))),
                 servings_how=_text(own.get("servings_how")),
                 weight=_weight(facts),
@@ -614,10 +615,10 @@ def _weight(facts: Row) -> str:
     return f"{number(facts['weight_g'])} g ({said})" if said else f"{number(facts['weight_g'])} g"
 
 
-def _where(source: Any, line: Any) -> str:
+def _where(source: Any, line: Any, recipe_id: str = "") -> str:
     name = _text(source)
     name = "standard input" if name == "-" else name
-    return f"{name}:{int(line)}" if name and known(line) else name
+    return place(name, int(line) if known(line) else None, recipe_id)
 
 
 # --- spoken scripts ---------------------------------------------------------------------------

@@ -27,6 +27,7 @@ MAX_DEPTH = 5_000
 
 
 def too_deep(text: str) -> bool:
+    """Whether a page nests its elements deeper than ``MAX_DEPTH``."""
     if text.count("<") < MAX_DEPTH:
         return False
     depth = 0
