@@ -365,7 +365,7 @@ def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
         return card if card.recipes else page
     script = _script_kind(start, ending)
     if script:
-        from pipeline.intake.spoken import read_script
+        from pipeline.intake.spoken.script import read_script
 
         return read_script(text, file.source, kind=script)
     if ending in _TABLE_ENDINGS or (
@@ -383,7 +383,7 @@ def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
         if read.recipes or ending in _YAML_ENDINGS:
             return read
     if _runs_on(text):
-        from pipeline.intake.spoken import read_script
+        from pipeline.intake.spoken.script import read_script
 
         read = read_script(text, file.source, kind="script")
         if read.recipes:
@@ -435,7 +435,7 @@ def _runs_on(text: str) -> bool:
     listed = sum(len(line) < 60 and looks_like_ingredient(line) for line in lines)
     if words < 9 or listed > len(lines) / 4:
         return False
-    from pipeline.intake.spoken import looks_spoken
+    from pipeline.intake.spoken.script import looks_spoken
 
     return looks_spoken(text)
 

@@ -374,7 +374,7 @@ def _dumped(tree: Any, like: str) -> str:
 
 def _page(data: bytes, path: Path, source: str, wanted: Wanted) -> bytes:
     del path
-    from pipeline.intake.pages.page import edit_page
+    from pipeline.publish.page import edit_page
 
     text, problems = decode(data, source)
     edited = edit_page(text, lambda tree, first: _edit_tree(tree, wanted, first), _dumped, wanted)
@@ -765,7 +765,7 @@ def _parquet(data: bytes, path: Path, source: str, wanted: Wanted) -> bytes:
 
 def _sheet(data: bytes, path: Path, source: str, wanted: Wanted) -> bytes:
     del source
-    from pipeline.intake.tables.sheet import edit_sheet
+    from pipeline.publish.sheet import edit_sheet
 
     edited = edit_sheet(data, path, wanted, _table_edits)
     if edited is None:

@@ -79,8 +79,8 @@ def undo(change: FileChange, decisions_path: Path, pantry_path: Path, made: Made
 
 def _undo_file(path: Path, before: str, after: str | None, made: Made) -> None:
     """Take a correction out of a file; one that is then as it was made first is removed again."""
-    from pipeline.intake.spoken.cards import without_change
     from pipeline.memory.files import locked, write_atomically
+    from pipeline.publish.script_cards import without_change
 
     with locked(path):
         now = read_exactly(path) if path.exists() else None

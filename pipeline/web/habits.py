@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.habits import confirm
-from pipeline.habits.model import ids_of
+from pipeline.habits.model import READING, ids_of
 from pipeline.habits.words import weight
 from pipeline.memory.decisions import Decision, change_decision
 from pipeline.nutrients import BY_TAG
@@ -69,7 +69,7 @@ def habit_key(row: Mapping[str, Any]) -> str:
 def panel(session: ReviewSession, note: Note | None = None) -> HabitPanel:
     """The habits that wait for an answer, the surest first."""
     state = session.state
-    rows = [row for row in state.habits if row["probability"] >= 0.5]
+    rows = questions(state)
     return HabitPanel(
         [_card(state, row) for row in rows[:SHOWN]],
         max(len(rows) - SHOWN, 0),
@@ -78,6 +78,11 @@ def panel(session: ReviewSession, note: Note | None = None) -> HabitPanel:
         state.habits_outdated,
         note,
     )
+
+
+def questions(state: ReviewState) -> list[dict[str, Any]]:
+    """Rows of the habits that a person is asked about; readings of ours are none."""
+    return [row for row in state.habits if row["kind"] != READING]
 
 
 def find(session: ReviewSession, key: str) -> dict[str, Any] | None:

@@ -11,9 +11,9 @@ from pipeline.memory.decisions import Decision, text_key
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from pipeline.intake.spoken.cards import CardFile
     from pipeline.lines.model import ParsedLine
     from pipeline.match.model import Match
+    from pipeline.publish.script_cards import CardEditor
     from pipeline.weigh.model import Weight
 
 NO_FOOD = "none"
@@ -158,7 +158,7 @@ class Script:
     source: str
     text: str
     marks: list[dict[str, Any]]
-    cards: CardFile
+    cards: CardEditor
     cards_path: Path
     written: bool
     seen: str

@@ -159,6 +159,7 @@ class ScriptEdits:
 
     def _script(self, key: str, source: str) -> Script:
         from pipeline.intake.spoken import cards as script_cards
+        from pipeline.publish.script_cards import CardEditor, write_out
 
         collection = self._state.collection
         file = script_cards.cards_path(collection.files[source])
@@ -166,8 +167,8 @@ class ScriptEdits:
         recipe = collection.recipe
         written = name in collection.files and bool((recipe["source"] == name).any())
         mine = recipe[recipe["source"] == (name if written else source)]
-        text = read_decoded(file) if written else script_cards.write_out(collection, source)
-        cards = script_cards.CardFile(text)
+        text = read_decoded(file) if written else write_out(collection, source)
+        cards = CardEditor(text)
         ids = [str(r) for r in mine["recipe_id"]]
         if written:
             by_position = dict(zip(mine["position"], ids, strict=True))

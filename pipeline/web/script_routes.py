@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from pipeline.intake.spoken.cards import CannotChange
+from pipeline.publish.script_cards import CannotChange
 from pipeline.web import scripts
 from pipeline.web.line_routes import key_of
 from pipeline.web.model import ChangedElsewhere

@@ -15,7 +15,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from pipeline.problems import SteelyardError
 from pipeline.web import pages
 from pipeline.web.guard import Pass
-from pipeline.web.habits import HabitPanel
+from pipeline.web.habits import HabitPanel, questions
 from pipeline.web.model import Question, recipe_key
 from pipeline.web.pack import FIELDS
 from pipeline.web.pages import Note, Panel, RecipeCard
@@ -121,7 +121,7 @@ class View:
             "recipe_count": len(order),
             "counts": Counter(now.verdict for now in state.recipes.values()),
             "scripts": session.scripts.sources(),
-            "habits": len(state.habits),
+            "habits": len(questions(state)),
             "version": state.version,
             "problems": pages.shown_problems(session),
         }

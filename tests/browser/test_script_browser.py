@@ -123,9 +123,7 @@ def fill(page: Page, what: str, text: str) -> None:
 
 def numbers(folder: Path, snapshot: Snapshot) -> dict[str, float]:
     fresh = pipeline.verify(folder, snapshot=snapshot)
-    return dict(
-        zip(fresh.recipes["title"], fresh.recipes["kcal_computed"], strict=True)
-    )
+    return dict(zip(fresh.recipes["title"], fresh.recipes["kcal_computed"], strict=True))
 
 
 def test_a_click_corrects_a_line_and_the_numbers_follow(page: Page, snapshot: Snapshot) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
@@ -13,7 +12,6 @@ from pipeline.intake.model import RawRecipe, Read, cut, guarded
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured.documents import JsonRefusedError, loads, recipes_of
 from pipeline.problems import Problem
-from pipeline.publish.restate import restate_amount
 
 _COMMENT = re.compile(r"^\s*(?:<!--|//\s*<!\[CDATA\[|<!\[CDATA\[|/\*\s*<!\[CDATA\[\s*\*/)\s*")
 _COMMENT_END = re.compile(r"(?:-->|//\s{0,20}\]\]>|\]\]>|/\*\s{0,20}\]\]>\s{0,20}\*/)\s{0,20};?$")
@@ -28,7 +26,7 @@ _OPEN_ENDED = frozenset(
 MAX_DEPTH = 5_000
 
 
-def _too_deep(text: str) -> bool:
+def too_deep(text: str) -> bool:
     if text.count("<") < MAX_DEPTH:
         return False
     depth = 0
@@ -44,7 +42,7 @@ def _too_deep(text: str) -> bool:
 def read_page(text: str, source: str) -> Read:
     """Recipes of an HTML page; never raises. A page without a recipe gives none."""
     read = Read(found="a web page")
-    if _too_deep(text):
+    if too_deep(text):
         read.problems.append(
             Problem(
                 "page-too-deep",
@@ -67,7 +65,7 @@ def read_page(text: str, source: str) -> Read:
         at_now = text.find(raw[:200], at) if raw.strip() else -1
         at = at_now if at_now >= 0 else at
         try:
-            parsed = _loads_leniently(raw)
+            parsed = loads_leniently(raw)
         except JsonRefusedError as fault:
             line = text.count("\n", 0, at) + max(fault.line, 1)
             faults.append(
@@ -93,7 +91,7 @@ def read_page(text: str, source: str) -> Read:
     return read
 
 
-def _loads_leniently(raw: str) -> Any:
+def loads_leniently(raw: str) -> Any:
     """JSON of a script as pages hold it: in comments, with trailing commas, twice escaped."""
     text = _COMMENT.sub("", raw).strip()
     text = text[:-80] + _COMMENT_END.sub("", text[-80:])  # it is looked for at the end alone
@@ -202,78 +200,3 @@ def _by_classes(item: Any) -> dict[str, Any]:
         for node in item.css(f".{css_class}"):
             _put(found, name, _value(node))
     return found
-
-
-# --- corrected copies -------------------------------------------------------------------------
-
-
-def edit_page(
-    text: str,
-    edit_tree: Callable[[Any, int], int],
-    dump: Callable[[Any, str], str],
-    wanted: Mapping[int, Mapping[str, float]],
-) -> str | None:
-    """The page with corrected numbers in its scripts or its markup; None when neither has room.
-
-    Args:
-        text: the page.
-        edit_tree: sets the numbers of the recipes of a parsed script, whose first recipe has the
-            given position, and returns how many recipes the script holds.
-        dump: JSON of a tree in the manner of the script it came from.
-        wanted: position of a recipe in the page to its numbers, by tag.
-    """
-    from selectolax.lexbor import LexborHTMLParser
-
-    if _too_deep(text):
-        return None
-    tree: Any = LexborHTMLParser(text)
-    out, at, first = [], 0, 0
-    for script in tree.css("script"):
-        if "ld+json" not in (script.attributes.get("type") or "").lower():
-            continue
-        raw = script.text(deep=True) or ""
-        start = text.find(raw, at) if raw.strip() else -1
-        if start < 0:
-            continue
-        try:
-            parsed = _loads_leniently(raw)
-        except JsonRefusedError:
-            continue
-        count = edit_tree(parsed, first)
-        if any(first <= position < first + count for position in wanted):
-            made = dump(parsed, raw).replace("</", "<\\/")
-            lead = raw[: len(raw) - len(raw.lstrip())]
-            tail = raw[len(raw.rstrip()) :]
-            out += [text[at:start], lead, made.strip(), tail]
-            at = start + len(raw)
-        first += count
-    if first:
-        return "".join([*out, text[at:]])
-    return _edit_markup(text, wanted)
-
-
-def _edit_markup(text: str, wanted: Mapping[int, Mapping[str, float]]) -> str | None:
-    """Numbers of microdata and RDFa, in attributes and in the text they mark."""
-    edits: list[tuple[int, int, str]] = []
-    for name, (tag, salt) in schema_org.PROPERTIES.items():
-        marked = re.compile(
-            rf"<[^<>]*\b(?:itemprop|property)\s*=\s*[\"'][^\"']*\b{name}\b[^\"']*[\"'][^<>]*>"
-        )
-        for position, match in enumerate(marked.finditer(text)):
-            if tag not in wanted.get(position, {}):
-                continue
-            value = wanted[position][tag]
-            content = re.search(r"\bcontent\s*=\s*([\"'])(.*?)\1", match[0])
-            if content:
-                start = match.start() + content.start(2)
-                new = restate_amount(content[2], tag, value, salt=salt)
-                edits.append((start, start + len(content[2]), new))
-            end = text.find("<", match.end())
-            inner = text[match.end() : end]
-            if re.search(r"\d", inner):
-                edits.append((match.end(), end, restate_amount(inner, tag, value, salt=salt)))
-    if not edits:
-        return None
-    for start, end, new in sorted(edits, reverse=True):
-        text = text[:start] + new + text[end:]
-    return text

@@ -7,6 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from pipeline.foods.words import singular
 from pipeline.intake.model import NAN, RawMark, Read
 from pipeline.intake.spoken.cards import CardFile, Entry, Span, WrittenRecipe, seconds_of
 
@@ -44,7 +45,7 @@ def mark_shared_lines(read: Read) -> None:
 
 
 def _words(text: str) -> set[str]:
-    return {word.removesuffix("s") for word in _WORD.findall(text.lower())}
+    return {singular(word) for word in _WORD.findall(text.lower())}
 
 
 # --- marks that follow the cards ---------------------------------------------------------------------

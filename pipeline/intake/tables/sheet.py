@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import re
 import zipfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.files import MIB
 from pipeline.intake.model import Read, cut
-from pipeline.intake.stated_line import all_found
 from pipeline.intake.tables.table import layout_of, read_rows
 from pipeline.intake.text.card import CardLine, read_cards
 from pipeline.problems import Problem
-from pipeline.publish.restate import restate_amount, restate_line, written_value
 
 MAX_UNPACKED = 300 * MIB
 MAX_RATIO = 300
@@ -42,8 +40,8 @@ def read_sheet(path: Path, source: str) -> Read:
         try:
             for sheet in book.worksheets:
                 if getattr(sheet, "sheet_state", "visible") == "visible":
-                    rows = list(_rows(sheet))
-                    _read_sheet(rows, str(sheet.title), source, read)
+                    rows = list(sheet_rows(sheet))
+                    read_sheet_rows(rows, str(sheet.title), source, read)
         finally:
             book.close()
     except Exception as fault:  # openpyxl raises whatever a broken part makes it trip over
@@ -89,7 +87,7 @@ def _refused(path: Path, source: str) -> Problem | None:
     return None
 
 
-def _rows(sheet: Any) -> Iterator[Row]:
+def sheet_rows(sheet: Any) -> Iterator[Row]:
     empty = 0
     for no, row in enumerate(sheet.iter_rows(values_only=True, max_col=MAX_CELLS), start=1):
         cells = list(row)
@@ -106,7 +104,7 @@ def _rows(sheet: Any) -> Iterator[Row]:
             return
 
 
-def _read_sheet(rows: list[Row], name: str, source: str, read: Read) -> None:
+def read_sheet_rows(rows: list[Row], name: str, source: str, read: Read) -> None:
     if not rows:
         return
     for at, (no, cells) in enumerate(rows[:_HEADER_ROWS]):
@@ -161,7 +159,7 @@ def _card_with_table(rows: list[Row], at: int, name: str) -> list[CardLine]:
 
 def _joined(cells: list[Any]) -> str:
     """Cells of a row as one line: "Serves | 4" is "Serves 4", "Oats | 40 | g" is "40 g Oats"."""
-    said = [_shown(c) for c in cells if c is not None and str(c).strip()]
+    said = [shown_cell(c) for c in cells if c is not None and str(c).strip()]
     if len(said) in (2, 3) and _AMOUNT.match(said[1]) and not re.search(r"\d", said[0]):
         unit = said[2] if len(said) == 3 else ""
         column = nutrient_column(said[0])
@@ -180,7 +178,7 @@ _NO_FOOD = re.compile(
 )
 
 
-def _shown(cell: Any) -> str:
+def shown_cell(cell: Any) -> str:
     if isinstance(cell, float):
         return f"{cell:.10g}"
     return " ".join(str(cell).split()) if "\n" not in str(cell) else str(cell).replace("\n", "; ")
@@ -193,91 +191,7 @@ def _add(read: Read, found: Read) -> None:
     read.problems.extend(found.problems)
 
 
-# --- corrected copies -------------------------------------------------------------------------
-
-
-def edit_sheet(
-    data: bytes,
-    path: Path,
-    wanted: Mapping[int, Mapping[str, float]],
-    table_edits: Callable[..., Any],
-) -> bytes | None:
-    """The workbook with corrected numbers in its cells; None when they have no place.
-
-    Formats, formulas and other sheets stay; a cell that held the number by a formula holds the
-    number. New nutrients go into new columns of a table, or rows under the last stated one.
-    """
-    import io
-
-    import openpyxl
-
-    book = openpyxl.load_workbook(io.BytesIO(data))
-    values = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
-    first = 0
-    done = False
-    for sheet, shown_sheet in zip(book.worksheets, values.worksheets, strict=True):
-        if getattr(sheet, "sheet_state", "visible") != "visible":
-            continue
-        rows = list(_rows(shown_sheet))
-        read = Read()
-        _read_sheet(rows, str(sheet.title), path.name, read)
-        here = {
-            at - first: v for at, v in wanted.items() if first <= at < first + len(read.recipes)
-        }
-        first += len(read.recipes)
-        if not here:
-            continue
-        head = _table_head(rows)
-        if head is not None:
-            no, cells = rows[head]
-            width = len(cells)
-            body = [(c + [None] * width)[:width] for _, c in rows[head + 1 :]]
-            numbers = [n for n, _ in rows[head + 1 :]]
-            edits, names, new_cells = table_edits(cells, body, here)
-            for row_at, column, value in edits:
-                sheet.cell(numbers[row_at], column + 1, value)
-            for at, name in enumerate(names):
-                sheet.cell(no, width + 1 + at, name)
-            for row_at, column, value in new_cells:
-                sheet.cell(numbers[row_at], width + 1 + column, value)
-            done = True
-            continue
-        by_no = dict(rows)
-        for recipe in read.recipes:
-            left = dict(here.get(recipe.position, {}))
-            for no in sorted({s.source_line for s in recipe.stated if s.source_line}):
-                done = _edit_row(sheet, no, by_no.get(no, []), left) or done
-    if not done:
-        return None
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
-
-
-def _edit_row(sheet: Any, no: int, cells: list[Any], left: dict[str, float]) -> bool:
-    """Set the numbers of one row of a card: in their own cell, or within a text."""
-    texts = [_shown(c) if c is not None and str(c).strip() else "" for c in cells]
-    joined, starts = "", []
-    for text in texts:
-        joined += " " if joined and text else ""
-        starts.append(len(joined))
-        joined += text
-    done = False
-    for found in all_found(joined):
-        if found.tag not in left:
-            continue
-        at = max(i for i, start in enumerate(starts) if start <= found.number_span[0] and texts[i])
-        if isinstance(cells[at], (int, float)):
-            number = written_value(left[found.tag], found.tag, found.unit, salt=found.salt)
-            sheet.cell(no, at + 1, round(number, 2))
-        else:
-            sheet.cell(no, at + 1, restate_line(texts[at], left)[0] if len(texts[at]) > 12
-                       else restate_amount(texts[at], found.tag, left[found.tag], salt=found.salt))  # fmt: skip
-        done = True
-    return done
-
-
-def _table_head(rows: list[Row]) -> int | None:
+def table_head(rows: list[Row]) -> int | None:
     """Index of the header row of a sheet that is a table of recipes."""
     for at, (_, cells) in enumerate(rows[:_HEADER_ROWS]):
         layout = layout_of(["" if c is None else c for c in cells])

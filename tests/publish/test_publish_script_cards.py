@@ -12,19 +12,10 @@ from pipeline.intake import read_collection
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, Read
 from pipeline.intake.spoken.card_marks import ADDED, TAKEN_OUT, mark_shared_lines, marks_by_cards
-from pipeline.intake.spoken.cards import (
-    ENDING,
-    CannotChange,
-    CardFile,
-    Place,
-    cards_path,
-    pairs,
-    without_change,
-    words_key,
-    write_out,
-)
+from pipeline.intake.spoken.cards import ENDING, Place, cards_path, pairs, words_key
+from pipeline.publish.script_cards import CannotChange, CardEditor, without_change, write_out
 
-SCRIPTS = Path(__file__).parent / "scripts"
+SCRIPTS = Path(__file__).parents[1] / "intake" / "scripts"
 
 CARDS = """Galley oats  [00:00:04 @10-21]
 Serves 2
@@ -149,7 +140,7 @@ def test_cards_without_a_recipe_give_way_to_the_script(tmp_path: Path) -> None:
 # --- single changes ---------------------------------------------------------------------------------
 
 
-def texts(cards: CardFile, recipe: int) -> list[str]:
+def texts(cards: CardEditor, recipe: int) -> list[str]:
     return [entry.text for entry in cards.recipes[recipe].lines]
 
 
@@ -159,7 +150,7 @@ def changed_lines(before: str, after: str) -> tuple[list[str], list[str]]:
 
 
 def test_a_line_changes_and_nothing_else_does() -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.change_line(0, 1, "  250 ml  oat milk ")
     gone, come = changed_lines(CARDS, cards.text)
     assert gone == ["- 200 ml milk  [00:00:09 @52-70]"]
@@ -167,7 +158,7 @@ def test_a_line_changes_and_nothing_else_does() -> None:
 
 
 def test_a_line_goes_and_comes_in_the_order_said() -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.drop_line(0, 0)
     assert texts(cards, 0)[0] == "200 ml milk"
     cards.add_line(0, "1 pinch salt", Place("00:00:10", (71, 79)))
@@ -178,7 +169,7 @@ def test_a_line_goes_and_comes_in_the_order_said() -> None:
 
 
 def test_a_line_moves_with_its_place() -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.move_line(0, 3, 1)
     assert "1 tbsp honey" in texts(cards, 1)
     assert "1 tbsp honey" not in texts(cards, 0)
@@ -187,7 +178,7 @@ def test_a_line_moves_with_its_place() -> None:
 
 
 def test_numbers_are_stated_once_a_basis() -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.state(0, "430 kcal, protein 31 g", Place("00:00:50", (300, 330)))
     assert [e.text for e in cards.recipes[0].stated] == ["Per serving: 430 kcal, protein 31 g"]
     cards.state(0, "Whole recipe: 860 kcal", Place("", (340, 350)))
@@ -198,7 +189,7 @@ def test_numbers_are_stated_once_a_basis() -> None:
 
 
 def test_titles_and_servings() -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.rename(0, "Harbour oats")
     assert (cards.recipes[0].title, cards.recipes[0].place.span) == ("Harbour oats", (10, 21))
     cards.rename(1, "2 cups of rice", Place("", (201, 214)))  # reads like an ingredient
@@ -209,7 +200,7 @@ def test_titles_and_servings() -> None:
 
 
 def test_a_recipe_begins_within_another_and_is_joined_again() -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.begin(0, "Honey pot", Place("00:00:11", (75, 79)))
     assert [card.title for card in cards.recipes] == ["Galley oats", "Honey pot", "Bosun rice"]
     assert texts(cards, 1) == ["1 tbsp honey"]
@@ -222,14 +213,14 @@ def test_a_recipe_begins_within_another_and_is_joined_again() -> None:
 
 
 def test_a_recipe_begun_empty_waits_for_its_lines() -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.begin(1, "Tin soup", Place("", (500, 508)))
     assert [(c.title, c.position) for c in cards.recipes][-1] == ("Tin soup", None)
     cards.state(2, "Per serving: 90 kcal", Place("", (560, 570)))
     cards.add_line(2, "1 tin tomato soup", Place("", (520, 540)))
     soup = cards.recipes[2]
     assert (soup.position, texts(cards, 2), len(soup.stated)) == (2, ["1 tin tomato soup"], 1)
-    assert texts(CardFile(cards.text), 2) == ["1 tin tomato soup"]
+    assert texts(CardEditor(cards.text), 2) == ["1 tin tomato soup"]
 
 
 @pytest.mark.parametrize(
@@ -248,7 +239,7 @@ def test_a_recipe_begun_empty_waits_for_its_lines() -> None:
     ],
 )
 def test_what_a_card_cannot_hold_is_refused_and_changes_nothing(act) -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     with pytest.raises(CannotChange):
         act(cards)
     assert cards.text == CARDS
@@ -256,13 +247,13 @@ def test_what_a_card_cannot_hold_is_refused_and_changes_nothing(act) -> None:
 
 
 def test_several_ingredients_on_a_line_of_the_file_are_left_to_the_person() -> None:
-    cards = CardFile("Mess tea\nServes 1\n\nIngredients: 2 g tea; 20 ml milk\n")
+    cards = CardEditor("Mess tea\nServes 1\n\nIngredients: 2 g tea; 20 ml milk\n")
     with pytest.raises(CannotChange, match="in the file"):
         cards.drop_line(0, 0)
 
 
 def test_line_ends_of_another_system_stay() -> None:
-    cards = CardFile(CARDS.replace("\n", "\r\n"))
+    cards = CardEditor(CARDS.replace("\n", "\r\n"))
     cards.change_line(0, 0, "90 g rolled oats")
     assert cards.text == CARDS.replace("80 g rolled", "90 g rolled").replace("\n", "\r\n")
 
@@ -281,7 +272,7 @@ _ACT = st.one_of(
 @settings(max_examples=150, deadline=None)
 @given(st.lists(_ACT, max_size=6))
 def test_whatever_is_typed_a_change_happens_as_meant_or_not_at_all(acts) -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     for name, recipe, at, text in acts:
         before = cards.text
         try:
@@ -311,7 +302,7 @@ def test_whatever_is_typed_a_change_happens_as_meant_or_not_at_all(acts) -> None
 
 
 def test_a_change_is_taken_back_from_under_later_ones() -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.change_line(0, 0, "90 g rolled oats")
     first = cards.text
     cards.add_line(1, "1 egg", Place("", (245, 250)))
@@ -350,7 +341,7 @@ def kinds(marks: list[RawMark]) -> dict[tuple[int, int], tuple[str, int | None, 
 
 
 def test_marks_lead_to_the_lines_of_the_cards() -> None:
-    got = kinds(marks_by_cards(heard(), CardFile(CARDS)))
+    got = kinds(marks_by_cards(heard(), CardEditor(CARDS)))
     assert got[80, 99] == ("ingredient", 0, 3)  # behind the heading of the card
     assert got[30, 34] == ("amount", 0, 0)
     assert got[220, 240] == ("ingredient", 1, 0)
@@ -359,7 +350,7 @@ def test_marks_lead_to_the_lines_of_the_cards() -> None:
 
 
 def test_what_was_taken_out_is_left_out_and_what_was_added_is_marked() -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.drop_line(0, 0)
     cards.drop_stated(1, 0)
     cards.add_line(0, "1 side plate", Place("00:00:15", (104, 108)))
@@ -376,7 +367,7 @@ def test_what_was_taken_out_is_left_out_and_what_was_added_is_marked() -> None:
 
 
 def test_marks_follow_a_line_to_another_recipe_and_a_recipe_that_was_parted() -> None:
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.move_line(0, 1, 1)
     cards.begin(0, "Honey pot", Place("00:00:11", (75, 79)))
     got = kinds(marks_by_cards(heard(), cards))
@@ -391,7 +382,7 @@ def test_a_line_of_a_base_in_two_recipes_keeps_both() -> None:
     read = heard()
     read.marks.append(RawMark(30, 50, "ingredient", 1, 1, 6.0))
     read.recipes[1].lines.append(RawLine("80 g rolled oats"))
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.add_line(1, "80 g rolled oats", Place("00:00:06", (30, 50)))
     marks = [m for m in marks_by_cards(read, cards) if (m.start, m.end) == (30, 50)]
     assert sorted((m.recipe, m.kind) for m in marks) == [(0, "ingredient"), (1, "ingredient")]
@@ -424,7 +415,7 @@ def test_a_base_line_taken_out_of_one_recipe_stays_in_the_other() -> None:
         RawMark(30, 50, "base", 1, 1, 6.0),
     ]  # fmt: skip
     read.recipes[1].lines.append(RawLine("80 g rolled oats"))
-    cards = CardFile(CARDS)
+    cards = CardEditor(CARDS)
     cards.add_line(1, "80 g rolled oats", Place("00:00:06", (30, 50)))
     cards.drop_line(0, 0)
     got = [m for m in marks_by_cards(read, cards) if (m.start, m.end) == (30, 50)]
