@@ -96,7 +96,7 @@ document.getElementById('all').scrollIntoView();
 
 
 def _review(browser: Any, folder: Path) -> None:
-    from pipeline.web.desk import line_key, recipe_key
+    from pipeline.web.model import line_key, recipe_key
 
     code = (
         "import sys; from pipeline.web import serve; serve(sys.argv[1], open_browser=False,"
