@@ -43,7 +43,8 @@ def write_file(path: Path, before: str, after: str) -> None:
         ChangedElsewhere: it does not; nothing is written.
         TimeoutError, OSError: it could not be written.
     """
-    from pipeline.memory.files import locked, write_atomically
+    from pipeline.memory.files import locked
+    from pipeline.safe_files import write_atomically
 
     with locked(path):
         if read_exactly(path) != before:
@@ -79,8 +80,9 @@ def undo(change: FileChange, decisions_path: Path, pantry_path: Path, made: Made
 
 def _undo_file(path: Path, before: str, after: str | None, made: Made) -> None:
     """Take a correction out of a file; one that is then as it was made first is removed again."""
-    from pipeline.memory.files import locked, write_atomically
+    from pipeline.memory.files import locked
     from pipeline.publish.script_cards import without_change
+    from pipeline.safe_files import write_atomically
 
     with locked(path):
         now = read_exactly(path) if path.exists() else None

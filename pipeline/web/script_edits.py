@@ -64,7 +64,8 @@ class ScriptEdits:
             ChangedElsewhere: the cards are no longer those the person saw; nothing is written.
             SteelyardError, TimeoutError, OSError: the file could not be written.
         """
-        from pipeline.memory.files import locked, write_atomically
+        from pipeline.memory.files import locked
+        from pipeline.safe_files import write_atomically
 
         with self._state.lock:
             self._state.refresh(now=True)

@@ -228,7 +228,7 @@ def test_an_answer_about_everything_names_the_food_of_each_line(
 ) -> None:
     from pipeline.memory import load_decisions
     from pipeline.web import habits
-    from pipeline.web.desk import Desk
+    from pipeline.web.session import ReviewSession
 
     cooked = {
         "dry couscous": values_of(snapshot, "20029"),
@@ -236,17 +236,17 @@ def test_an_answer_about_everything_names_the_food_of_each_line(
         "uncooked quinoa": values_of(snapshot, "20137"),
     }
     folder = lay_out(tmp_path / "k", dry_dishes(), {**foods, **cooked})
-    desk = Desk(folder, snapshot=snapshot)
+    session = ReviewSession(folder, snapshot=snapshot)
     try:
-        (card,) = habits.panel(desk).cards
-        habits.answer(desk, card.key, "nearest")
-        decisions = load_decisions(desk.decisions_path)[0].rows
+        (card,) = habits.panel(session).cards
+        habits.answer(session, card.key, "nearest")
+        decisions = load_decisions(folder / "decisions.csv")[0].rows
         assert {d.applies_to for d in decisions} == {"line"}
         assert len(decisions) == 6
-        assert sum(now.verdict == "agrees" for now in desk.recipes.values()) >= 6
-        assert habits.panel(desk).cards == []
+        assert sum(now.verdict == "agrees" for now in session.state.recipes.values()) >= 6
+        assert habits.panel(session).cards == []
     finally:
-        desk.close()
+        session.close()
 
 
 def test_all_cooked_weights_counted_as_raw(
