@@ -21,6 +21,7 @@ from pipeline.intake.spoken import cards as script_cards
 from pipeline.intake.text.card import card_lines, looks_like_ingredient, read_cards
 from pipeline.problems import Problem, is_of_the_input
 from pipeline.settings import FILE_NAME, Settings
+from pipeline.tables import LINE, READING, RECIPE, SCRIPT, SCRIPT_MARK, STATED
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -76,35 +77,14 @@ class Collection:
     said_at: dict[tuple[str, int], str] = field(default_factory=dict)
     scripts: pd.DataFrame = field(default_factory=lambda: script_frames([], [])[0])
     script_marks: pd.DataFrame = field(default_factory=lambda: script_frames([], [])[1])
-    reading: pd.DataFrame = field(default_factory=lambda: reading_frame([]))
-
-
-def reading_frame(rows: list[tuple[object, ...]]) -> pd.DataFrame:
-    """READING of its rows, typed also when empty."""
-    import pandas as pd
-
-    from pipeline.tables import READING
-
-    frame = pd.DataFrame(rows, columns=READING)
-    numbers = ("servings", "serving_g", "belief")
-    return frame.astype({"rank": "int64", **dict.fromkeys(numbers, "float64")})
+    reading: pd.DataFrame = field(default_factory=lambda: READING.frame([]))
 
 
 def script_frames(
     scripts: list[tuple[object, ...]], marks: list[tuple[object, ...]]
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """SCRIPT and SCRIPT_MARK of their rows, typed also when empty."""
-    import pandas as pd
-
-    from pipeline import tables
-
-    script = pd.DataFrame(scripts, columns=tables.SCRIPT).astype("object")
-    mark = pd.DataFrame(marks, columns=tables.SCRIPT_MARK)
-    mark = mark.astype(
-        {"start": "int64", "end": "int64", "line_no": "Int64", "start_s": "float64",
-         "end_s": "float64"}
-    )  # fmt: skip
-    return script, mark
+    return SCRIPT.frame(scripts).astype("object"), SCRIPT_MARK.frame(marks)
 
 
 def read_collection(
@@ -155,7 +135,7 @@ def read_collection(
     scripts, marks = script_frames(building.scripts, building.marks)
     return Collection(
         recipe, stated, line, problems, root, pantry, decisions, origin, text, building.said_at,
-        scripts, marks, reading_frame(building.readings),
+        scripts, marks, READING.frame(building.readings),
     )  # fmt: skip
 
 
@@ -605,20 +585,7 @@ class Building:
 
     def frames(self) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
         """The tables, columns and types as ``pipeline.tables`` says, also when empty."""
-        import pandas as pd
-
-        from pipeline import tables
-
-        recipe = pd.DataFrame(self._recipe, columns=tables.RECIPE)
-        recipe = recipe.astype(
-            {"servings": "float64", "yield_g": "float64", "source_line": "Int64",
-             "position": "int64", "pieces": "float64"}
-        )  # fmt: skip
-        stated = pd.DataFrame(self._stated, columns=tables.STATED)
-        stated = stated.astype({"amount": "float64", "step": "float64"})
-        line = pd.DataFrame(self._line, columns=tables.LINE)
-        line = line.astype({"line_no": "int64", "source_line": "Int64"})
-        return recipe, stated, line
+        return RECIPE.frame(self._recipe), STATED.frame(self._stated), LINE.frame(self._line)
 
 
 #: A recipe states no more of anything, in kcal, g or mg, weighs no more grams, and serves no fewer.
