@@ -296,7 +296,7 @@ def _clean(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _part_building(creator: str, part: int) -> Any:
-    from pipeline.intake.collect import STDIN, STDIN_ID, Building
+    from pipeline.intake.building import STDIN, STDIN_ID, Building
     from pipeline.intake.model import RawRecipe
 
     class PartBuilding(Building):
@@ -318,8 +318,8 @@ def _part_building(creator: str, part: int) -> Any:
 
 
 def _read_files(source: Source) -> Iterator[tuple[str, Read]]:
-    from pipeline.intake.collect import read_file
     from pipeline.intake.files import SourceFile
+    from pipeline.intake.reading import read_file
 
     for path, name, named in zip(source.paths, source.sources, source.named, strict=True):
         yield name, read_file(SourceFile(Path(path), name, named))
