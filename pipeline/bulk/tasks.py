@@ -537,6 +537,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
     from pipeline.intake.collect import Collection
     from pipeline.problems import problems_frame
     from pipeline.report.data_files import write_parquet
+    from pipeline.report.page_rows import page_rows
     from pipeline.report.tables import LAYOUT, tables
     from pipeline.run import judge_read, still_open
 
@@ -568,6 +569,9 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         )
         for table in tables(result):
             with work.writing(part_name(f"results/{table.name}", part)) as path:
+                write_parquet(con, table, path)
+        for table in page_rows(result):
+            with work.writing(part_name(f"pages/{table.name}", part)) as path:
                 write_parquet(con, table, path)
         left = result.standing()
         figures = {

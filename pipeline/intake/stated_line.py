@@ -131,6 +131,19 @@ class StatedLine:
     size: str = ""
 
 
+def nutrient_named(name: str) -> tuple[str, bool] | None:
+    """INFOODS tag of a nutrient's name, and whether it is salt; None for any other words."""
+    for pattern, tag, salt in _NAMES:
+        if re.fullmatch(pattern, name, re.IGNORECASE):
+            return (tag, salt) if tag else None
+    return None
+
+
+def is_not_judged(name: str) -> bool:
+    """Whether a name holds a nutrient that no stated number of ours stands for ("cholesterol")."""
+    return any(not tag and re.search(pattern, name, re.IGNORECASE) for pattern, tag, _ in _NAMES)
+
+
 @dataclass(slots=True)
 class _Token:
     kind: str  # name | amount | sep | slash | word

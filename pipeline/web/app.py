@@ -635,7 +635,7 @@ class _Page:
             ][: pages.LISTED],
             "verdicts": verdicts,
             "scripts": desk.scripts(),
-            "habits": len(desk.habits),
+            "habits": len(habits.questions(desk)),
             "version": desk.version,
             "problems": pages.shown_problems(desk),
         }

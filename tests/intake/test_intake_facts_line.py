@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.intake import read_collection
+from pipeline.intake.columns import nutrient_column
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.stated_line import read_stated_line
 
@@ -137,3 +138,45 @@ def test_any_count_beside_any_energy(
     assert len(find_facts(line).yields) == 1
     assert read.certain
     assert not math.isnan(read.found[0].step)
+
+
+@pytest.mark.parametrize(
+    ("header", "tag", "unit", "basis"),
+    [
+        ("kcal/portion", "ENERC_KCAL", "", "per_serving"),
+        ("Fat/100g", "FAT", "", "per_100g"),
+        ("Saturated fat (g)", "FASAT", "g", None),
+        ("Prot.", "PROCNT", "", None),
+        ("Salt [g]", "NA", "g", None),
+        ("Energy (kcal)", "ENERC_KCAL", "kcal", None),
+    ],
+)
+def test_headers_as_people_write_them(header: str, tag: str, unit: str, basis: str | None) -> None:
+    column = nutrient_column(header)
+    assert column is not None
+    assert (column.tag, column.unit, column.basis) == (tag, unit, basis)
+
+
+def test_a_nutrition_column_that_is_not_understood_is_told(tmp_path: Path) -> None:
+    (tmp_path / "r.csv").write_text(
+        "title,serves,Ingredients (one per line),Protein quality,cholesterol mg,kcal/portion\n"
+        'Rice,2,"100 g rice",A,3,180\n',
+        encoding="utf-8",
+    )
+    read = read_collection([tmp_path])
+    assert list(read.stated["amount"]) == [180]
+    told = [p for p in read.problems if p.code == "columns-unread"]
+    assert ['"Protein quality"' in p.what and "cholesterol" not in p.what for p in told] == [True]
+
+
+def test_macros_by_their_letters(tmp_path: Path) -> None:
+    (tmp_path / "r.json").write_text(
+        '{"title": "Rice", "serves": 2, "ingredients": ["100 g rice"],'
+        ' "macros": {"cal": "180", "p": "4", "c": 40, "f": "0.5", "vibe": 3}}',
+        encoding="utf-8",
+    )
+    read = read_collection([tmp_path])
+    assert dict(zip(read.stated["nutrient"], read.stated["amount"], strict=True)) == {
+        "ENERC_KCAL": 180, "PROCNT": 4, "CHOCDF": 40, "FAT": 0.5,
+    }  # fmt: skip
+    assert [p.code for p in read.problems] == ["unknown-key"]

@@ -31,6 +31,7 @@ from pipeline.intake.pages.schema_org import (
     title_of,
 )
 from pipeline.intake.servings import read_serving_size
+from pipeline.intake.stated_line import is_not_judged
 from pipeline.intake.structured.yaml_tree import Text, is_null
 from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.problems import Problem
@@ -296,13 +297,14 @@ def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int 
     energy_in_kcal = any(
         (c := nutrient_column(k)) and c.tag == "ENERC_KCAL" and c.unit != "kj" for k in by_key
     )
+    letters = len(_MACRO_LETTERS.keys() & by_key.keys()) > 1
     for key, amount in value.items():
         if is_null(amount) or plain(key) in ("basis", "per", "serving_size"):
             continue
         if isinstance(amount, Mapping):
             _read_stated(recipe, amount, basis_of(str(key)) or basis, depth + 1)
             continue
-        column = nutrient_column(str(key))
+        column = nutrient_column(_MACRO_LETTERS.get(plain(key), key) if letters else str(key))
         line = getattr(amount, "line", None)
         if column is None:
             if not isinstance(amount, list):
@@ -313,6 +315,10 @@ def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int 
         read = read_amount(amount, column.tag, unit=column.unit, salt=column.salt)
         for_what = column.basis or basis or "per_serving"
         add_stated(recipe, column.tag, read, for_what, str(amount), str(key), line)
+
+
+#: Keys of a mapping that holds two of them.
+_MACRO_LETTERS = {"p": "protein", "c": "carbs", "f": "fat"}
 
 
 def _unknown_key(
@@ -329,6 +335,17 @@ def _unknown_key(
                 f'did you mean "{close[0]}"?',
                 source_line=line,
                 severity="warning",
+            )
+        )
+    elif nutrients and not is_not_judged(name):
+        recipe.problems.append(
+            Problem(
+                "unknown-key",
+                f'the key "{cut(key, 40)}" among the stated numbers is not known',
+                "it was not read",
+                "name it kcal, protein_g, carbs_g, fat_g, or as shared/recipe.schema.json does",
+                source_line=line,
+                severity="note",
             )
         )
 

@@ -23,7 +23,13 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline import csv_rows
 from pipeline.intake.amounts import read_amount
-from pipeline.intake.columns import NutrientColumn, basis_of, nutrient_column, plain
+from pipeline.intake.columns import (
+    NutrientColumn,
+    basis_of,
+    nutrient_column,
+    plain,
+    speaks_of_nutrition,
+)
 from pipeline.intake.entries import Entries, clean, render
 from pipeline.intake.model import RawRecipe, Read, cut, guarded, unreadable
 from pipeline.intake.pages.schema_org import (
@@ -66,6 +72,7 @@ _ROLES = {
     "method": "method", "instructions": "method", "directions": "method", "steps": "method",
     "recipe_instructions": "method",
 }  # fmt: skip
+_BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 
 
@@ -78,12 +85,14 @@ class Layout:
         roles: role to column position.
         nutrients: column position to what it states.
         numbered: positions of ``ingredient 1``, ``ingredient 2`` ... in their order.
+        unread: headers that speak of nutrition and are not understood.
     """
 
     kind: str
     roles: dict[str, int]
     nutrients: dict[int, NutrientColumn] = field(default_factory=dict)
     numbered: list[int] = field(default_factory=list)
+    unread: list[str] = field(default_factory=list)
 
 
 def layout_of(header: Sequence[object]) -> Layout | None:
@@ -91,10 +100,13 @@ def layout_of(header: Sequence[object]) -> Layout | None:
     roles: dict[str, int] = {}
     nutrients: dict[int, NutrientColumn] = {}
     numbered: list[tuple[int, int]] = []
+    unread: list[str] = []
     for at, name in enumerate(header[:MAX_COLUMNS]):
         key = plain(name if name is not None else "")
         if not key:
             continue
+        if key not in _ROLES:  # "Ingredients (one per line)"
+            key = plain(_BRACKETS.sub(" ", str(name))) or key
         found = _NUMBERED.match(key)
         if found:
             numbered.append((int(found[1]), at))
@@ -104,13 +116,15 @@ def layout_of(header: Sequence[object]) -> Layout | None:
             column = nutrient_column(str(name).strip())
             if column is not None:
                 nutrients[at] = column
+            elif speaks_of_nutrition(str(name)):
+                unread.append(str(name))
     if "grams" in roles and "ingredient" not in roles:
         del roles["grams"]
     positions = [at for _, at in sorted(numbered)]
     if "ingredients" in roles or positions:
-        return Layout("wide", roles, nutrients, positions)
+        return Layout("wide", roles, nutrients, positions, unread)
     if "line" in roles or "ingredient" in roles:
-        return Layout("tidy", roles, nutrients)
+        return Layout("tidy", roles, nutrients, [], unread)
     return None
 
 
@@ -222,6 +236,17 @@ def _unknown_columns(head: str, source: str) -> Read:
     return Read(problems=[problem], found="a CSV table")
 
 
+def _unread_columns(names: Sequence[str]) -> Problem:
+    told = ", ".join(f'"{cut(name, 40)}"' for name in names[:6])
+    return Problem(
+        "columns-unread",
+        f"nutrition columns that are not understood: {told}",
+        "their numbers were not read",
+        'name them after their nutrient and unit, such as "kcal", "protein g", "kJ per 100 g"',
+        severity="note",
+    )
+
+
 def read_parquet(path: Path, source: str) -> Read:
     """Recipes of a Parquet file, tidy or wide; list columns hold several lines. Never raises."""
     import duckdb
@@ -269,6 +294,8 @@ def read_rows(
     read = Read(found=f"a {format} table")
     if layout is None:
         return read
+    if layout.unread:
+        read.problems.append(_unread_columns(layout.unread))
     placed = _placed(rows, first_line, row_lines)
     if layout.kind == "wide":
         _read_wide(layout, placed, read, format)
