@@ -12,6 +12,7 @@ from pipeline.nutrients import NUTRIENTS
 from pipeline.problems import Problem
 from pipeline.resources import shared_rows, sql
 from pipeline.tables import COMPUTED, LINE_RESULT, RECIPE, RUNNER_UP, Table, require
+from pipeline.units import kitchen_units
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -71,12 +72,10 @@ CAPS: dict[str, tuple[str | None, float | None]] = {
 #: kcal per g, general Atwater (shared/energy_factors.csv): how an error of a macro moves energy.
 ENERGY_FACTORS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0, "ALC": 7.0}
 
-#: Rough grams of a unit, for estimates only; the weigh stage does the real work.
+#: Rough grams of a unit, for estimates only; the weigh stage does the real work. Volumes as water,
+#: but a cup of most foods is lighter.
 ROUGH_GRAMS = {
-    "g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.35, "lb": 453.6,
-    "ml": 1.0, "cl": 10.0, "dl": 100.0, "l": 1000.0,
-    "tsp": 5.0, "dessertspoon": 10.0, "tbsp": 15.0, "cup": 200.0, "fl_oz": 30.0,
-    "pint": 473.0, "quart": 946.0,
+    **kitchen_units().grams, **kitchen_units().sizes("us"), "cup": 200.0,
     "pinch": 0.4, "dash": 0.6, "smidgen": 0.2, "drop": 0.05, "sprig": 1.0, "leaf": 1.0,
 }  # fmt: skip
 
