@@ -158,7 +158,7 @@ def companion(
         f"{setting}-not-found",
         f'the {setting} file "{named}" does not exist',
         f"it is named in {FILE_NAME}; the run goes on without it",
-        f"mend the path in {FILE_NAME}, or take the setting out",
+        f"correct the path in {FILE_NAME}, or remove the setting",
         source=FILE_NAME,
         severity="warning",
     )

@@ -545,7 +545,7 @@ def _by_volume(told: Yield, size: ServingSize) -> list[Reading]:
     if size.ml > 0 and whole >= size.ml:
         how = f"{amount:g} {word} in servings of {size.ml:.0f} ml"
         return [Reading(whole / size.ml, "servings", how, 1.0)]
-    uncounted = Reading(NAN, "", f"{amount:g} {word} is no number of servings", 0.6)
+    uncounted = Reading(NAN, "", f"{amount:g} {word} is not a number of servings", 0.6)
     unit = word.split(" ")[0].lower().rstrip("s")
     if unit not in _SERVED_BY or amount < 2 or size.grams > 0:
         return [uncounted]
@@ -564,7 +564,9 @@ def _of_a_whole(told: Yield, size: ServingSize) -> list[Reading]:
     """ "1 loaf", "2 jars": the words count what is cut or filled, not the servings."""
     n, word = told.servings, told.word
     several = told.kind == "container" and n >= 3  # four pots may be four servings
-    uncounted = Reading(NAN, "", f"{n:g} {word} is no number of servings", 0.5 if several else 0.6)
+    uncounted = Reading(
+        NAN, "", f"{n:g} {word} is not a number of servings", 0.5 if several else 0.6
+    )
     each = Reading(n, word, f"the numbers are for one of {n:g} {word}", 0.5 if several else 0.4)
     if size.grams > 1:
         weighed = _weighed(told, size, 0.8)

@@ -201,7 +201,7 @@ class Lines:
             last.amount_spans.append((chunk.start, chunk.end))
             return
         if re.match(r"^is (?:too|way|not|plenty|enough)\b", after):
-            out.left.append(Left(chunk.start, chunk.end, "told in passing"))
+            out.left.append(Left(chunk.start, chunk.end, "mentioned in passing"))
             return
         if of_that and last is not None:
             out.left.append(Left(chunk.start, chunk.end, "a part of what was named before"))
@@ -720,10 +720,6 @@ _SECTION = re.compile(
     r"filling|salsa|glaze|frosting|dip|"
     r"crumble|dough|batter|slaw|base|icing)\b|\b(?:on|over the) top\b|\byour toppings\b"
 )
-
-
-def _same_kind(a: Food, b: Food) -> bool:
-    return bool(a.head) and bool(b.head) and a.head[-1] == b.head[-1]
 
 
 def _same_unit(a: Amount, b: Amount) -> bool:

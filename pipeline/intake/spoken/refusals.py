@@ -122,7 +122,7 @@ def why_not(case: Case, found: Sequence[Mention], *, late: bool) -> str:
 
 def _refused(case: Case) -> str:
     refused = REFUSED.search(case.bare) and not CORRECTS.search(case.bare + " ")
-    return "it is said not to go in" if refused else ""
+    return "the speaker leaves it out" if refused else ""
 
 
 def _offered(case: Case, found: Sequence[Mention]) -> str:
@@ -132,20 +132,20 @@ def _offered(case: Case, found: Sequence[Mention]) -> str:
     amount, start = case.amount, case.mention.start
     behind = len(case.wide[choice.end() :].replace(",", "").replace("|", "").split())
     if behind == 0 and amount.article and not amount.of and not amount.measured:
-        return "told in passing"
+        return "mentioned in passing"
     if behind <= 6 and not any(0 <= start - m.end <= behind for m in found if not m.shared):
         return "offered as a choice"
     return ""
 
 
 def _not_counted(case: Case) -> str:
-    return "said not to be counted" if _NOT_COUNTED.search(case.after(10)) else ""
+    return "said not to count" if _NOT_COUNTED.search(case.after(10)) else ""
 
 
 def _compared(case: Case) -> str:
     like = r"(?:'re|'s|\bis|\bare|\bwas|\blike|\bcalled)(?: like| just| basically| really)*$"
     compared = case.one and not case.bare.endswith("in it is") and re.search(like, case.bare)
-    return "only compared to" if compared else ""
+    return "only a comparison" if compared else ""
 
 
 def _equipment(case: Case) -> str:
@@ -162,9 +162,9 @@ def _in_passing(case: Case) -> str:
     if unit is None and re.match(asked, after.lstrip(", ")):
         return "offered as a choice"
     if _CHATTER.search(case.bare):
-        return "told in passing"
+        return "mentioned in passing"
     rate = re.match(r"^(?:a (?:week|day|go)|per|at the)\b", after)
-    return "told in passing" if rate and unit is not None and unit.name in ("lb", "kg") else ""
+    return "mentioned in passing" if rate and unit is not None and unit.name in ("lb", "kg") else ""
 
 
 def _made(case: Case) -> str:
@@ -208,7 +208,7 @@ def _dish(case: Case) -> str:
         return "a dish beside it"
     if re.search(r"\b(?:made|making|make)$", case.bare):
         return "the dish itself"
-    return "only compared to" if case.bare.endswith(" of") else ""
+    return "only a comparison" if case.bare.endswith(" of") else ""
 
 
 #: In this order; the first that gives a reason holds.
