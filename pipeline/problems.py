@@ -7,19 +7,18 @@ over it. The first line of the rendered form stands alone.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal, cast
+
+from pipeline.tables import PROBLEM
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Severity = Literal["error", "warning", "note"]
 
-PROBLEM_COLUMNS = [
-    "severity", "code", "source", "source_line", "recipe_id", "line_no",
-    "what", "why", "fix", "text",
-]  # fmt: skip
+PROBLEM_COLUMNS = PROBLEM
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,11 +106,7 @@ def place_of(row: Mapping[Any, Any]) -> str:
 
 def problems_frame(problems: Iterable[Problem]) -> pd.DataFrame:
     """One row a problem, columns ``PROBLEM_COLUMNS``; an empty frame keeps its columns."""
-    import pandas as pd
-
-    rows = [asdict(p) for p in problems]
-    frame = pd.DataFrame(rows, columns=PROBLEM_COLUMNS)
-    return frame.astype({"source_line": "Int64", "line_no": "Int64"})
+    return PROBLEM.frame(tuple(getattr(p, name) for name in PROBLEM) for p in problems)
 
 
 def line_problem(

@@ -28,7 +28,6 @@ from pipeline.bulk.source import (
 from pipeline.bulk.steps import Workers
 from pipeline.bulk.store import Store, is_url
 from pipeline.bulk.tasks import (
-    PROBLEM_TYPES,
     SNAPSHOT_FILES,
     Job,
     _write_frame,
@@ -45,6 +44,7 @@ from pipeline.bulk.tasks import (
 from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import ROOT, sql
 from pipeline.settings import Settings, load_settings
+from pipeline.tables import PROBLEM, Table
 
 if TYPE_CHECKING:
     import duckdb
@@ -654,7 +654,7 @@ def _write_problems(
 ) -> None:
     from pipeline.problems import problems_frame
 
-    _write_frame(con, work, name, problems_frame(problems), PROBLEM_TYPES)
+    _write_frame(con, work, name, problems_frame(problems), PROBLEM)
 
 
 # --- what crosses parts ------------------------------------------------------------------------------
@@ -756,7 +756,7 @@ def _settle_ids(con: duckdb.DuckDBPyConnection, work: Store) -> None:
     if renamed:
         frame = pd.DataFrame(renamed, columns=["key", "recipe_id"])
         _write_problems(con, work, "duplicates.parquet", problems)
-        _write_frame(con, work, "renamed.parquet", frame, "key varchar, recipe_id varchar")
+        _write_frame(con, work, "renamed.parquet", frame, Table(key="varchar", recipe_id="varchar"))
 
 
 def _groups(parts: int) -> list[tuple[int, int, int]]:

@@ -24,6 +24,18 @@ from pipeline.bulk.store import Store
 from pipeline.compute.convention import Convention
 from pipeline.resources import sql
 from pipeline.snapshot.model import Snapshot
+from pipeline.tables import (
+    LINE,
+    LINE_RESULT,
+    MATCHED,
+    PROBLEM,
+    READING,
+    RECIPE,
+    RUNNER_UP,
+    STATED,
+    WEIGHED,
+    Table,
+)  # fmt: skip
 
 if TYPE_CHECKING:
     import duckdb
@@ -203,14 +215,12 @@ def write_query(
 
 
 def _write_frame(
-    con: duckdb.DuckDBPyConnection, work: Store, name: str, frame: pd.DataFrame, types: str
+    con: duckdb.DuckDBPyConnection, work: Store, name: str, frame: pd.DataFrame, table: Table
 ) -> None:
-    """Write a frame with the types said ("a varchar, b double"); missing is NULL."""
-    columns = [c.split() for c in types.split(", ")]
-    cells = ", ".join(f'"{n}"::{t} as "{n}"' for n, t in columns)
+    """Write a frame with the types of its table; missing is NULL."""
     con.register("frame_out", frame)
     try:
-        write_query(con, work, name, f"select {cells} from frame_out")
+        write_query(con, work, name, f"select {table.casts()} from frame_out")
     finally:
         con.unregister("frame_out")
 
@@ -222,27 +232,8 @@ def part_name(table: str, part: int) -> str:
 
 # --- intake of a part ------------------------------------------------------------------------
 
-_RECIPE_TYPES = (
-    "recipe_id varchar, title varchar, servings double, serving_word varchar, yield_g double,"
-    " creator varchar, description varchar, source varchar, source_line bigint, format varchar,"
-    " position bigint, pieces double, piece_word varchar, servings_how varchar, method varchar,"
-    " wanted varchar, place varchar, title_key varchar"
-)
-_STATED_TYPES = (
-    "recipe_id varchar, nutrient varchar, amount double, basis varchar, step double, text varchar"
-)
-_READING_TYPES = (
-    "recipe_id varchar, rank integer, servings double, serving_word varchar, serving_g double,"
-    " belief double, how varchar"
-)
-_LINE_TYPES = (
-    "recipe_id varchar, line_no integer, section varchar, text varchar, source_line bigint,"
-    " part_of integer"
-)
-PROBLEM_TYPES = (
-    "severity varchar, code varchar, source varchar, source_line bigint, recipe_id varchar,"
-    " line_no bigint, what varchar, why varchar, fix varchar, text varchar"
-)
+_RECIPE = RECIPE.plus(wanted="varchar", place="varchar", title_key="varchar")
+_LINE = LINE.plus(part_of="integer")
 
 
 def read_part(job: Job, item: tuple[int, int, int]) -> int:
@@ -257,7 +248,6 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     Returns:
         How many lines were read.
     """
-    from pipeline.intake.collect import reading_frame
     from pipeline.lines import split_lines
     from pipeline.match.titles import key_of
     from pipeline.problems import problems_frame
@@ -284,10 +274,10 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
         recipe["place"] = building.places
         keys = [" ".join(key_of(t)) for t in recipe["title"].fillna("")]
         recipe["title_key"] = keys
-        write = ((recipe, "recipe", _RECIPE_TYPES), (stated, "stated", _STATED_TYPES),
-                 (line, "line", _LINE_TYPES),
-                 (reading_frame(building.readings), "reading", _READING_TYPES),
-                 (problems_frame(problems), "problem", PROBLEM_TYPES))  # fmt: skip
+        write = ((recipe, "recipe", _RECIPE), (stated, "stated", STATED),
+                 (line, "line", _LINE),
+                 (READING.frame(building.readings), "reading", READING),
+                 (problems_frame(problems), "problem", PROBLEM))  # fmt: skip
         for frame, table, types in write:
             _write_frame(con, job.work, part_name(f"in/{table}", part), _clean(frame), types)
         return len(written)
@@ -306,7 +296,7 @@ def _clean(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _part_building(creator: str, part: int) -> Any:
-    from pipeline.intake.collect import STDIN, STDIN_ID, Building
+    from pipeline.intake.building import STDIN, STDIN_ID, Building
     from pipeline.intake.model import RawRecipe
 
     class PartBuilding(Building):
@@ -328,8 +318,8 @@ def _part_building(creator: str, part: int) -> Any:
 
 
 def _read_files(source: Source) -> Iterator[tuple[str, Read]]:
-    from pipeline.intake.collect import read_file
     from pipeline.intake.files import SourceFile
+    from pipeline.intake.reading import read_file
 
     for path, name, named in zip(source.paths, source.sources, source.named, strict=True):
         yield name, read_file(SourceFile(Path(path), name, named))
@@ -405,17 +395,10 @@ def _place(raw: Any, line: int) -> None:
 
 # --- reading distinct lines --------------------------------------------------------------------
 
-_MATCHED_TYPES = (
-    "text varchar, food_id varchar, description varchar, confidence double, status varchar,"
-    " origin varchar, reason varchar, names_food boolean, grams double, grams_low double,"
-    " grams_high double, basis varchar, weigh_reason varchar, unit varchar, amount double,"
-    " codes varchar, name_key varchar, dish boolean, said_unit varchar,"
-    " said_amount double, said varchar, known boolean"
-)
-_RUNNER_TYPES = (
-    "text varchar, rank integer, food_id varchar, description varchar, probability double,"
-    " left_open double"
-)
+_MATCHED = MATCHED.plus(
+    WEIGHED, codes="varchar", name_key="varchar", dish="boolean", said_unit="varchar",
+    said_amount="double", said="varchar", known="boolean",
+)  # fmt: skip
 
 
 def read_texts(job: Job, chunk: int) -> int:
@@ -449,8 +432,8 @@ def read_texts(job: Job, chunk: int) -> int:
                      "said", "known"],
         )  # fmt: skip
         both = pd.concat([matched, weighed.drop(columns="text"), more], axis=1)
-        _write_frame(con, job.work, part_name("read/runner", chunk), runners, _RUNNER_TYPES)
-        _write_frame(con, job.work, part_name("read/matched", chunk), both, _MATCHED_TYPES)
+        _write_frame(con, job.work, part_name("read/runner", chunk), runners, RUNNER_UP)
+        _write_frame(con, job.work, part_name("read/matched", chunk), both, _MATCHED)
         if len(tools.matcher._seen) > KEPT_ANSWERS:
             tools.matcher.forget()
         return len(texts)
@@ -518,7 +501,6 @@ def find_convention(job: Job, part: int) -> str:
 
     from pipeline.intake.collect import Collection
     from pipeline.run import add_up
-    from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
 
     with (
         _at(job) as desk,
@@ -558,7 +540,6 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
     from pipeline.report.page_rows import page_rows
     from pipeline.report.tables import LAYOUT, tables
     from pipeline.run import judge_read, still_open
-    from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
 
     work = job.work
     with _at(job) as desk, connection(work, job.memory_mb, 1) as con:

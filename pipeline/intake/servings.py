@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -19,6 +19,7 @@ from pipeline.foods.words import singular
 from pipeline.intake.amounts import NUMBER, read_number
 from pipeline.intake.model import NAN, Reading, Yield
 from pipeline.resources import shared_rows
+from pipeline.units import kitchen_units
 
 _WORDS = {
     "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
@@ -33,19 +34,22 @@ _FIND = re.compile(
     rf"(?P<word>(?:(?!(?:{_ENDS})\b)[^\W\d_][^\W\d_'’-]*(?:-[^\W\d_]+)?[ \t]*){{0,4}})",
     re.IGNORECASE,
 )
-_GRAMS = {
-    "g": 1.0, "gr": 1.0, "gram": 1.0, "grams": 1.0, "gramme": 1.0, "grammes": 1.0,
-    "kg": 1000.0, "kgs": 1000.0, "kilo": 1000.0, "kilos": 1000.0, "kilogram": 1000.0,
-    "kilograms": 1000.0, "oz": 28.349523125, "ounce": 28.349523125, "ounces": 28.349523125,
-    "lb": 453.59237, "lbs": 453.59237, "pound": 453.59237, "pounds": 453.59237,
-}  # fmt: skip
-#: Volumes in ml; US cups, pints and quarts (NIST Handbook 44).
-_ML = {
-    "ml": 1.0, "millilitre": 1.0, "milliliter": 1.0, "cl": 10.0, "dl": 100.0, "l": 1000.0,
-    "litre": 1000.0, "liter": 1000.0, "cup": 236.5882365, "pint": 473.176473,
-    "quart": 946.352946, "gallon": 3785.411784, "tbsp": 14.78676478125,
-    "tablespoon": 14.78676478125, "tsp": 4.92892159375, "teaspoon": 4.92892159375,
-}  # fmt: skip
+
+
+def _by_word(sizes: Mapping[str, float]) -> dict[str, float]:
+    """Sizes of units by every word of ``shared/units.csv``; a lone letter only for SI units."""
+    return {
+        word: sizes[row["unit"]]
+        for row in shared_rows("units.csv")
+        if row["unit"] in sizes
+        for word in (row["unit"], *row["words"].split(";"))
+        if len(word) > 1 or word == row["unit"]
+    }
+
+
+_GRAMS = _by_word(kitchen_units().grams)
+#: Volumes in ml; cups, pints and spoons of the United States.
+_ML = _by_word(kitchen_units().sizes("us"))
 #: A volume that people take as a serving: its count may be meant as one, which is tried.
 _SERVED_BY = frozenset({"cup", "tbsp", "tablespoon", "tsp", "teaspoon"})
 _OTHER_UNITS = frozenset(
@@ -214,7 +218,7 @@ def _read_text(text: str) -> Yield:
         word = " ".join((match["word"] or "").split())
         unit = word.split(" ")[0].lower() if word else ""
         value, low, high = _numbers(match)
-        named = match["dozen"] or unit in _GRAMS or _ml(unit) or _kind(unit)
+        named = match["dozen"] or unit in _GRAMS or unit in _ML or _kind(unit)
         if match["low"].lower() in ("a", "an", "single") and not named:
             continue
         if unit in _GRAMS:
@@ -225,7 +229,7 @@ def _read_text(text: str) -> Yield:
         if match["sign"]:
             negative = True
             continue
-        measure = _ml(unit)
+        measure = _ML.get(unit)
         each = bool(counts) and _EACH.match(bare[match.end() :]) is not None
         if measure and each:
             continue
@@ -438,21 +442,16 @@ def read_serving_size(value: object) -> ServingSize:
         grams = read_number(weight[1]).value * (_GRAMS.get(weight[2]) or 1.0)
     count = _SIZE_COUNT.match(text)
     ml = _volume(text)
-    if count and count[2] not in _GRAMS and not _ml(count[2]):
+    if count and count[2] not in _GRAMS and count[2] not in _ML:
         return ServingSize("per_serving", grams, read_number(count[1]).value, count[2], ml=ml)
     return ServingSize("per_serving", grams, ml=ml)
-
-
-def _ml(unit: str) -> float | None:
-    return _ML.get(unit) or _ML.get(unit.rstrip("s"))
 
 
 def _volume(text: str) -> float:
     """Volume in ml said in a serving size ("0.5 cup", "1 ½ cup serving"), NaN for none."""
     for found in re.finditer(rf"({NUMBER})\s*-?\s*([a-z]+)", text):
-        ml = _ml(found[2])
-        if ml:
-            return read_number(found[1]).value * ml
+        if found[2] in _ML:
+            return read_number(found[1]).value * _ML[found[2]]
     return NAN
 
 
@@ -546,7 +545,7 @@ def _by_volume(told: Yield, size: ServingSize) -> list[Reading]:
     if size.ml > 0 and whole >= size.ml:
         how = f"{amount:g} {word} in servings of {size.ml:.0f} ml"
         return [Reading(whole / size.ml, "servings", how, 1.0)]
-    uncounted = Reading(NAN, "", f"{amount:g} {word} is no number of servings", 0.6)
+    uncounted = Reading(NAN, "", f"{amount:g} {word} is not a number of servings", 0.6)
     unit = word.split(" ")[0].lower().rstrip("s")
     if unit not in _SERVED_BY or amount < 2 or size.grams > 0:
         return [uncounted]
@@ -565,7 +564,9 @@ def _of_a_whole(told: Yield, size: ServingSize) -> list[Reading]:
     """ "1 loaf", "2 jars": the words count what is cut or filled, not the servings."""
     n, word = told.servings, told.word
     several = told.kind == "container" and n >= 3  # four pots may be four servings
-    uncounted = Reading(NAN, "", f"{n:g} {word} is no number of servings", 0.5 if several else 0.6)
+    uncounted = Reading(
+        NAN, "", f"{n:g} {word} is not a number of servings", 0.5 if several else 0.6
+    )
     each = Reading(n, word, f"the numbers are for one of {n:g} {word}", 0.5 if several else 0.4)
     if size.grams > 1:
         weighed = _weighed(told, size, 0.8)

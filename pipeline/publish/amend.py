@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.files import decode, is_utf8
 from pipeline.problems import Problem, SteelyardError
-from pipeline.publish.correct import apply_edits
+from pipeline.publish.yaml_text import apply_edits
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -99,7 +99,7 @@ def _as_saved(text: str, data: bytes) -> str:
 
 
 def _read(text: str, source: str) -> list[RawRecipe]:
-    from pipeline.intake.collect import read_text
+    from pipeline.intake.reading import read_text
 
     return read_text(text, source).recipes
 

@@ -94,7 +94,7 @@ def read_json(path: Path) -> tuple[dict[str, Any], str]:
     except OSError as fault:
         return {}, fault.strerror or str(fault)
     except (ValueError, RecursionError) as fault:
-        return {}, f"it is no JSON ({str(fault)[:80]})"
+        return {}, f"it is not JSON ({str(fault)[:80]})"
     return (found, "") if isinstance(found, dict) else ({}, "it holds no JSON object")
 
 

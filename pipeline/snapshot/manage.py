@@ -125,7 +125,7 @@ def _without_pointer(place: Path, fault: str, progress: Progress | None) -> Snap
     tables = {m.source for m in whole}
     if len(tables) > 1 or (not whole and fault and _refreshed_before(place)):
         raise _choose(
-            place, "it cannot be told which nutrient table was live", f"{homes.POINTER}: {fault}"
+            place, "it is not known which nutrient table was live", f"{homes.POINTER}: {fault}"
         )
     usable = [m for m in whole if _current(m)]
     if usable:
@@ -212,7 +212,7 @@ def live(home: Path | None = None) -> Snapshot:
     if found is None and (pointer.snapshot_id or pointer.fault):
         what = f'the nutrient table "{pointer.snapshot_id}" cannot be used'
         if not pointer.snapshot_id:
-            what, why = "it cannot be told which nutrient table is live", pointer.fault
+            what, why = "it is not known which nutrient table is live", pointer.fault
         raise SteelyardError(
             Problem(
                 "snapshot-broken", what, f"{why}; nothing was changed",

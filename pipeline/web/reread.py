@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.intake import Collection
-    from pipeline.intake.collect import Building
+    from pipeline.intake.building import Building
     from pipeline.problems import Problem
     from pipeline.settings import Settings
 
@@ -34,8 +34,9 @@ def with_files_read_again(
         belongs to a spoken script, or its recipes are no longer the same ones by id, title and
         creator, which other recipes may refer to.
     """
-    from pipeline.intake.collect import Building, read_file
+    from pipeline.intake.building import Building
     from pipeline.intake.files import SourceFile
+    from pipeline.intake.reading import read_file
     from pipeline.intake.spoken.cards import ENDING
 
     sources = {source: path for source, path in collection.files.items() if path in paths}
@@ -69,12 +70,12 @@ def _of_source(collection: Collection, source: str) -> Frames:
 
 
 def _built(building: Building) -> Frames:
-    from pipeline.intake.collect import reading_frame
+    from pipeline.tables import READING
 
     recipe, stated, line = building.frames()
     return {
         "recipe": recipe, "stated": stated, "line": line,
-        "reading": reading_frame(building.readings),
+        "reading": READING.frame(building.readings),
     }  # fmt: skip
 
 

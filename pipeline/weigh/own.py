@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from pipeline.foods import words
+from pipeline.units import KitchenUnits
 from pipeline.weigh.kinds import word_set
-from pipeline.weigh.units import KitchenUnits
 
 #: Rows of these units say nothing a scale does not, or weigh what is left after cooking.
 _NOT_FOR_WEIGHING = word_set("oz lb g kg mg lb_raw")

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pipeline.foods import singular
 from pipeline.lines.model import Measure, ParsedLine
+from pipeline.units import SYSTEMS, kitchen_units, stem_of
 from pipeline.weigh.hints import AFTER_MEASURING, across, done_after, market
 from pipeline.weigh.kinds import NAME_WORD, Pattern, food_words, line_words, word_set
 from pipeline.weigh.model import Basis, Weight
@@ -38,7 +39,6 @@ from pipeline.weigh.own import (
 )
 from pipeline.weigh.refuse import FoodRefuse, edible_share, read_refuse
 from pipeline.weigh.tables import Amount, WeighTables, weigh_tables
-from pipeline.weigh.units import SYSTEMS, kitchen_units, stem_of
 from pipeline.weigh.usual import measure_class, usual_amounts, usual_kind
 
 if TYPE_CHECKING:

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from made_documents import column, epub, open_text, pdf, word, word_paragraph, word_table
 
 from pipeline.intake import read_collection
-from pipeline.intake.collect import read_file
 from pipeline.intake.documents import read_page_text
 from pipeline.intake.documents.pdf_lines import Char, Page, blocks_of, pieces, regions
 from pipeline.intake.files import MIB, SourceFile
+from pipeline.intake.reading import read_file
 
 P = word_paragraph
 NUMBERS = "Per serving: 280 kcal, 15 g protein, 36 g carbs, 8 g fat"

@@ -38,8 +38,8 @@ from generated import (
     spoiled_one,
 )
 
-from pipeline.intake.collect import read_file, read_text
 from pipeline.intake.files import SourceFile
+from pipeline.intake.reading import read_file, read_text
 from pipeline.memory import load_decisions, load_pantry
 from pipeline.problems import SteelyardError
 from pipeline.report import write

@@ -74,7 +74,7 @@ def read_page(text: str, source: str) -> Read:
                     fault.code,
                     fault.what.replace("the file is", "a script of the page is", 1),
                     "that script was not read",
-                    "save the page again, or mend the script",
+                    "save the page again, or fix the script",
                     source=source,
                     source_line=line,
                     severity="error" if "recipe" in raw.lower() else "warning",
