@@ -27,6 +27,9 @@ ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
 #: Confidence left to a food that has its amount together with another.
 _SHARED = 0.5
 _SPICES = "Spices and Herbs"
+#: From half a cup on nobody means a concentrate (common practice).
+_BY_THE_CUP = frozenset({"cup", "pint", "quart"})
+_CUPFUL = 0.5
 _STATED = frozenset({"fresh", "dried", "raw", "ground", "whole", "frozen", "cooked"})
 
 
@@ -62,6 +65,32 @@ def by_the_teaspoon(
         ):  # fmt: skip
             lines[at] = ground
             found[at] = replace(spice, reason=f"{spice.reason}; ground, as it goes by the teaspoon")
+    return lines, found
+
+
+def by_the_cup(
+    parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
+) -> tuple[list[ParsedLine], list[Match]]:
+    """Read "1½ cups tomato puree" as the thin one of the tin: pastes go by the spoon.
+
+    Only where the food chosen is a paste that the line does not call so, and the same name out of a
+    tin is another food and no paste.
+    """
+    lines, found = list(parsed), list(matches)
+    for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
+        if match.origin != "table" or not line.measures or "paste" not in words(match.description):
+            continue
+        first = line.measures[0]
+        if first.unit not in _BY_THE_CUP or first.amount < _CUPFUL or "paste" in words(line.rest):
+            continue
+        tinned = replace(line, states=line.states | {"canned"})
+        other = tools.matcher.match_one(tinned)
+        if (
+            other.status == "accepted" and other.food_id != match.food_id
+            and "paste" not in words(other.description)
+        ):  # fmt: skip
+            lines[at] = tinned
+            found[at] = replace(other, reason=f"{other.reason}; no paste, as it goes by the cup")
     return lines, found
 
 

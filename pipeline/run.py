@@ -116,7 +116,7 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
-    from pipeline.doubts import asked, by_the_teaspoon
+    from pipeline.doubts import asked, by_the_cup, by_the_teaspoon
     from pipeline.lines import parse_many
 
     parsed = parse_many(list(texts))
@@ -129,6 +129,7 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
     parsed += parse_many(more)
     parsed, matches = by_the_teaspoon(parsed, tools.matcher.match(parsed), tools)
+    parsed, matches = by_the_cup(parsed, matches, tools)
     weights = tools.weigher.weigh(parsed, matches)
     read = [
         Read(p, m, _possible(_decided_weight(p, w, tools.decisions)))

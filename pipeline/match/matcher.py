@@ -325,7 +325,7 @@ class Matcher:
                 line.text, stand_in, foods.descriptions[found.nearest], STAND_IN, "to review",
                 "table", found.reason, others,
             )  # fmt: skip
-        if found.food < 0 or found.confidence < SHOW_FROM:
+        if found.food < 0 or (found.confidence < SHOW_FROM and not _names_its_kind(found)):
             return Match(
                 line.text, None, "", 0.0, "unmatched", "none", found.reason, found.runners_up
             )
@@ -336,6 +336,19 @@ class Matcher:
             reference_id=self.index.foods.ids[found.reference] if found.reference >= 0 else None,
             open_kinds=found.open_kinds,
         )  # fmt: skip
+
+
+def _names_its_kind(found: Found) -> bool:
+    """Whether a whole name stands at the end of the phrase, behind words that nothing explains.
+
+    "Bulk Mexican chorizo sausage" is a chorizo sausage of some kind, "savory seasoning" no savory.
+    """
+    top = found.ranking.candidates[0]
+    said = top.features
+    return (
+        found.confidence > UNKNOWN_WORDS / 2 and top.food == found.food and top.name is not None
+        and said.name_head >= 1.0 and said.name_said >= 0.999 and not said.after_head
+    )  # fmt: skip
 
 
 def _unsure(found: Found) -> Found:

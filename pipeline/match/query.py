@@ -81,7 +81,7 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     if not index.described(rest):  # a table's own name is spelt as the table spells it
         asked, (mended, unread, phrase) = phrase, _mend(phrase, index)
         unknown = _unknown(asked, mended, index)
-    phrase = _turn_of(phrase, index)
+    phrase = _without_denied(_turn_of(phrase, index), index)
     states = line.states | said_by_measures(line) | index.knowledge.states_of(written)
     phrase = _longer_name(phrase, line, states, index)
     fat = line.fat_pct
@@ -97,6 +97,21 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
         unread, rest, noted, "," in line.rest, unknown,
     )  # fmt: skip
+
+
+#: What is left out without changing what a food is made of by much, so that few tables say so.
+_LEFT_OUT = frozenset({"gluten", "nut", "lactose"})
+
+
+def _without_denied(phrase: Phrase, index: Index) -> Phrase:
+    """"Gluten-free white chocolate chips" are white chocolate chips where no name says more."""
+    if "free" not in phrase or phrase in index.names:
+        return phrase
+    at = phrase.index("free")
+    if not at or phrase[at - 1] not in _LEFT_OUT:
+        return phrase
+    plain = (*phrase[: at - 1], *phrase[at + 1 :])
+    return plain if plain in index.names else phrase
 
 
 def said_by_measures(line: ParsedLine) -> frozenset[str]:

@@ -78,6 +78,8 @@ _HOLDERS = word_set(
     "sleeve sleeves crate crates basket baskets canister canisters jug jugs wheel wheels log logs "
     "sack sacks tray trays stack stacks bucket buckets vial vials"
 )
+#: Of these a recipe makes one whole, as they are bought; of others it makes any number.
+_MADE_ONE = word_set("crust shell")
 #: A pint is 473 ml in the United States and 568 ml elsewhere.
 _PINTS = word_set("pint quart gallon gill")
 _PINT_RATIO = 1.201
@@ -263,7 +265,7 @@ class Weigher:
     ) -> Weight:
         grams, low, high, basis, why, _ = found
         parsed = case.parsed
-        for extra in parsed.plus:
+        for extra in () if self._holds_all(case, measure, grams, food_id) else parsed.plus:
             more = self._measure(case, extra, food_id)
             if more is None:
                 problems = (*problems, "plus-not-weighed")
@@ -297,6 +299,23 @@ class Weigher:
             grams, min(low, grams), max(high, grams), basis, why, measure.unit, measure.amount,
             problems,
         )  # fmt: skip
+
+    def _holds_all(
+        self, case: _Case, measure: Measure, grams: float, food_id: str | None
+    ) -> bool:
+        """Whether a weight written behind "2 cups + 2 tbsp" is of both: which sum it lies nearer."""
+        parsed = case.parsed
+        if measure.kind != "mass" or not parsed.plus or not grams > 0:
+            return False
+        if any(extra.of_text[1] > measure.of_text[0] for extra in parsed.plus):
+            return False
+        others = [m for m in parsed.measures if m.kind == "volume"]
+        first = self._measure(case, others[0], food_id) if others else None
+        added = [self._measure(case, extra, food_id) for extra in parsed.plus]
+        if first is None or not first.grams > 0 or not all(added):
+            return True
+        both = first.grams + sum(more.grams for more in added if more is not None)
+        return abs(math.log(grams / both)) < abs(math.log(grams / first.grams))
 
     def _doubt(
         self, case: _Case, measure: Measure, grams: float, basis: Basis, food_id: str | None
@@ -718,7 +737,7 @@ class Weigher:
             grams = self._units.grams[unit]
             return Estimate(grams, grams * 0.98, grams * 1.02, "mass", f"{grams:g} g")
         if unit == "whole":
-            return None
+            return self._made_whole(case, size)
         if unit == "mm":
             tenth = self._one(case, "cm", size)
             return None if tenth is None else tenth._replace(
@@ -737,6 +756,15 @@ class Weigher:
         if found is None and unit in self._tables.contents:
             return self._package(case, unit, size)
         return found
+
+    def _made_whole(self, case: _Case, size: str) -> Estimate | None:
+        """ "1 recipe pie crust": a recipe makes one shell, at most a double one; else not known."""
+        head = singular(case.parsed.name.rpartition(" ")[2])
+        found = self._count(case, "piece", size) if head in _MADE_ONE else None
+        if found is None:
+            return None
+        why = f"a recipe makes one or two, {found.why}"
+        return found._replace(high=2 * found.high, why=why)
 
     def _density(self, case: _Case, unit: str, size: str) -> tuple[Estimate, float] | None:
         """g/ml, and the millilitres of the food's own row that gave it, 0 when none did."""
