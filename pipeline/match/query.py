@@ -9,6 +9,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from pipeline.lines.model import ParsedLine
+from pipeline.lines.vocabulary import LEXICON
 from pipeline.match.index import LONGEST_NAME, Index
 from pipeline.match.knowledge import Phrase
 from pipeline.match.words import singular, words
@@ -91,12 +92,31 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
         fat = 0.0
     said = _said_states(phrase, states, index)
     noted = frozenset(words(line.notes)) - frozenset(phrase)
+    if name is None:
+        noted |= _beside(line, written, index) - frozenset(phrase)
     if noted and not index.described(rest):  # remarks do not make another question
         rest, noted = tuple(w for w in rest if w not in noted), frozenset()
     return Query(
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
         unread, rest, noted, "," in line.rest, unknown,
     )  # fmt: skip
+
+
+def _beside(line: ParsedLine, written: Phrase, index: Index) -> frozenset[str]:
+    """Words of a line that are no part of its first food: other foods, and further amounts."""
+    beside = {
+        w for other in line.alternatives for w in index.knowledge.canonical(words(other))
+    }  # fmt: skip
+    amounts = {
+        w for w in written
+        if (entry := LEXICON.get(w)) is not None
+        and any(unit.kind in ("mass", "volume") for _, unit, _ in entry.units)
+    }  # fmt: skip
+    if amounts:  # "sugar (¼ cup + 1 tablespoon)"
+        amounts.update(w for w in written if w.isdecimal())
+    if beside:
+        beside.update(GLUE)
+    return frozenset(beside | amounts)
 
 
 #: What is left out without changing what a food is made of by much, so that few tables say so.

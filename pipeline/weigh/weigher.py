@@ -307,10 +307,11 @@ class Weigher:
         parsed = case.parsed
         if measure.kind != "mass" or not parsed.plus or not grams > 0:
             return False
-        if any(extra.of_text[1] > measure.of_text[0] for extra in parsed.plus):
+        others = [m for m in parsed.measures if m.kind in ("volume", "count")]
+        before = measure.of_text[0]
+        if not others or any(extra.of_text[1] > before for extra in parsed.plus):
             return False
-        others = [m for m in parsed.measures if m.kind == "volume"]
-        first = self._measure(case, others[0], food_id) if others else None
+        first = self._measure(case, others[0], food_id)
         added = [self._measure(case, extra, food_id) for extra in parsed.plus]
         if first is None or not first.grams > 0 or not all(added):
             return True
