@@ -7,13 +7,16 @@ that the run, the bulk run and the review page come to the same.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pipeline.foods import words
 from pipeline.lines.vocabulary import LEXICON
+from pipeline.match.confidence import STOOD_IN
 from pipeline.match.model_file import load_model
+from pipeline.match.near import near
 
 if TYPE_CHECKING:
     from pipeline.lines.model import ParsedLine
@@ -26,6 +29,12 @@ if TYPE_CHECKING:
 ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
 #: Confidence left to a food that has its amount together with another.
 _SHARED = 0.5
+#: "Ground meat of choice": the cook leaves open which.
+_OF_CHOICE = re.compile(
+    r"\bof (?:your |my )?(?:choice|choosing)\b|\b(?:your|any) (?:favou?rite|preferred)\b", re.IGNORECASE
+)
+#: A runner-up believed less than this is none that a choice is left between.
+_LIKELY = 0.03
 _SPICES = "Spices and Herbs"
 #: From half a cup on nobody means a concentrate (common practice).
 _BY_THE_CUP = frozenset({"cup", "pint", "quart"})
@@ -106,12 +115,26 @@ def asked(line: ParsedLine, match: Match, weight: Weight, matcher: Matcher) -> M
             match, status="to review", confidence=min(match.confidence, _SHARED),
             reason=f"{match.reason}; the line gives two foods one amount: write each with its own",
         )  # fmt: skip
+    if _OF_CHOICE.search(line.text) and _differ(match, matcher):
+        return replace(
+            match, status="to review", confidence=min(match.confidence, STOOD_IN),
+            reason=f"{match.reason}; the line leaves the choice open, and the choices differ",
+        )  # fmt: skip
     if not ASKED.isdisjoint(weight.problems):
         return replace(
             match, status="to review",
             reason=f"{match.reason}; its food is clear, its weight is not",
         )  # fmt: skip
     return match
+
+
+def _differ(match: Match, matcher: Matcher) -> bool:
+    """Whether another food that the words may mean is made of something else."""
+    mine, macros = matcher.position(match.food_id or ""), matcher.index.foods.macros
+    others = (
+        matcher.position(c.food_id) for c in match.runners_up if c.probability >= _LIKELY
+    )  # fmt: skip
+    return mine >= 0 and any(at >= 0 and not near(mine, at, macros) for at in others)
 
 
 def share_an_amount(line: ParsedLine, match: Match, matcher: Matcher) -> bool:
