@@ -13,6 +13,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pipeline.foods import words
+from pipeline.lines import parse
 from pipeline.lines.vocabulary import LEXICON
 from pipeline.match.confidence import STOOD_IN
 from pipeline.match.model_file import load_model
@@ -135,6 +136,33 @@ def _differ(match: Match, matcher: Matcher) -> bool:
         matcher.position(c.food_id) for c in match.runners_up if c.probability >= _LIKELY
     )  # fmt: skip
     return mine >= 0 and any(at >= 0 and not near(mine, at, macros) for at in others)
+
+
+#: Of an amount that two foods share each is a half, give or take the half of it (common practice).
+_LEAST_HALF, _MOST_HALF = 0.25, 0.75
+
+
+def parts_in(line: ParsedLine, matcher: Matcher) -> tuple[str, ...]:
+    """The text of each food that a line holds; () where it holds one.
+
+    Beside what the wording tells (``line.parts``): "2 tbsp butter and oil" is half butter, half
+    oil, where either is a food by itself and no name or description holds both.
+    """
+    if line.parts or " and " not in line.name or len(line.measures) != 1:
+        return line.parts
+    first, _, second = line.name.partition(" and ")
+    plain = [word for word in second.split() if _names(word)]
+    measure = line.measures[0]
+    if len(plain) != 1 or measure.each is not None or line.plus or line.alternatives:
+        return ()
+    match = matcher.match_one(line)
+    if match.origin == "decision" or not share_an_amount(line, match, matcher):
+        return ()
+    low, high = (f"{share * measure.amount:.4g}" for share in (_LEAST_HALF, _MOST_HALF))
+    unit = "" if measure.unit == "piece" else f" {measure.unit.replace('_', ' ')}"
+    parts = tuple(f"{low}-{high}{unit} {food}" for food in (first, second))
+    told = [matcher.match_one(parse(part)) for part in parts]
+    return parts if all(t.status == "accepted" for t in told) else ()
 
 
 def share_an_amount(line: ParsedLine, match: Match, matcher: Matcher) -> bool:

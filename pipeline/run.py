@@ -116,14 +116,14 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
-    from pipeline.doubts import asked, by_the_cup, by_the_teaspoon
+    from pipeline.doubts import asked, by_the_cup, by_the_teaspoon, parts_in
     from pipeline.lines import parse_many
 
     parsed = parse_many(list(texts))
     held = {
-        line.text: line.parts
+        line.text: parts
         for line in parsed
-        if line.parts and not decided_whole(line.text, tools.decisions)
+        if (parts := parts_in(line, tools.matcher)) and not decided_whole(line.text, tools.decisions)
     }
     known = {line.text for line in parsed}
     more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
@@ -434,12 +434,15 @@ def read_all(
     collection: Collection, tools: Tools, progress: Progress
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
-    from pipeline.lines import split_lines
+    from pipeline.doubts import parts_in
+    from pipeline.lines import parse, split_lines
     from pipeline.match import matched_frames
     from pipeline.weigh.page_units import with_own_units
 
     line = split_lines(
-        collection.line.astype({"text": object}), lambda t: decided_whole(t, tools.decisions)
+        collection.line.astype({"text": object}),
+        lambda t: decided_whole(t, tools.decisions),
+        lambda t: parts_in(parse(t), tools.matcher),
     )
     texts = list(dict.fromkeys(line["text"].tolist()))
     read: list[Read] = []

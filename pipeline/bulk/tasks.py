@@ -257,8 +257,9 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     Returns:
         How many lines were read.
     """
+    from pipeline.doubts import parts_in
     from pipeline.intake.collect import reading_frame
-    from pipeline.lines import split_lines
+    from pipeline.lines import parse, split_lines
     from pipeline.match.titles import key_of
     from pipeline.problems import problems_frame
     from pipeline.run import decided_whole
@@ -279,7 +280,11 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
             problems.extend(read.problems)
             building.add(source.source, read, problems)
         recipe, stated, written = building.frames()
-        line = split_lines(written, lambda text: decided_whole(text, desk.decisions))
+        line = split_lines(
+            written,
+            lambda text: decided_whole(text, desk.decisions),
+            lambda text: parts_in(parse(text), desk.tools.matcher),
+        )
         recipe["wanted"] = building.wanted
         recipe["place"] = building.places
         keys = [" ".join(key_of(t)) for t in recipe["title"].fillna("")]

@@ -322,11 +322,14 @@ class Desk:
 
     def _index_lines(self) -> None:
         """Where each text stands, and which texts share a food name."""
-        from pipeline.lines import parse_many, split_lines
+        from pipeline.doubts import parts_in
+        from pipeline.lines import parse, parse_many, split_lines
         from pipeline.run import decided_whole
 
         line = split_lines(
-            self.collection.line, lambda text: decided_whole(text, self.tools.decisions)
+            self.collection.line,
+            lambda text: decided_whole(text, self.tools.decisions),
+            lambda text: parts_in(parse(text), self.tools.matcher),
         )
         self._places: defaultdict[str, list[Place]] = defaultdict(list)
         self._texts: dict[str, str] = {}
