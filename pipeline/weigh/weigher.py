@@ -785,6 +785,9 @@ class Weigher:
             picked = pick_volume(food.own, stem, case.line, forms, food.words)
             if picked is not None and picked[3] < MISFIT:
                 generic = self._better_form(ranked, forms)
+            if picked is not None and "packed" in forms and "loose" in picked[0].words:
+                pressed = self._tables.volumes.best({**case.line, "packed": NAME_WORD})
+                generic = pressed if pressed is not None and "packed" in pressed.food else generic
             if picked is not None and generic is None:
                 row_own, least, most, _ = picked
                 turned = form_factor(food.own, row_own, forms)
