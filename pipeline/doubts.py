@@ -32,7 +32,8 @@ ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
 _SHARED = 0.5
 #: "Ground meat of choice": the cook leaves open which.
 _OF_CHOICE = re.compile(
-    r"\bof (?:your |my )?(?:choice|choosing)\b|\b(?:your|any) (?:favou?rite|preferred)\b", re.IGNORECASE
+    r"\bof (?:your |my )?(?:choice|choosing)\b|\b(?:your|any) (?:favou?rite|preferred)\b",
+    re.IGNORECASE,
 )
 #: A runner-up believed less than this is none that a choice is left between.
 _LIKELY = 0.03

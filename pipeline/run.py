@@ -123,7 +123,8 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     held = {
         line.text: parts
         for line in parsed
-        if (parts := parts_in(line, tools.matcher)) and not decided_whole(line.text, tools.decisions)
+        if (parts := parts_in(line, tools.matcher))
+        and not decided_whole(line.text, tools.decisions)
     }
     known = {line.text for line in parsed}
     more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)

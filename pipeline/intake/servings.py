@@ -250,7 +250,10 @@ def _read_text(text: str) -> Yield:
             continue
         count.choice = joint == "or"
         if count.choice and count.kind == "serving" and _SIZES.match(f"{counts[-1].word} "):
-            counts[-1].kind, counts[-1].word = "serving", count.word  # "4 large or 6 small portions"
+            counts[-1].kind, counts[-1].word = (
+                "serving",
+                count.word,
+            )  # "4 large or 6 small portions"
         counts.append(count)
     return _settled(out, counts, text, negative)
 
@@ -318,7 +321,9 @@ def _with_weight(
         )
     if kind == "container" or not math.isnan(out.yield_g):
         return out
-    each = re.match(r"[^,;(]*\b(?:each|apiece|per\b)", behind) or before.lower().endswith((" of", "@"))
+    each = re.match(r"[^,;(]*\b(?:each|apiece|per\b)", behind) or before.lower().endswith(
+        (" of", "@")
+    )
     times = before.lower().endswith((" x", "×"))
     if (each or times) and counts:
         grams *= counts[-1].value

@@ -124,7 +124,7 @@ _LEFT_OUT = frozenset({"gluten", "nut", "lactose"})
 
 
 def _without_denied(phrase: Phrase, index: Index) -> Phrase:
-    """"Gluten-free white chocolate chips" are white chocolate chips where no name says more."""
+    """ "Gluten-free white chocolate chips" are white chocolate chips where no name says more."""
     if "free" not in phrase or phrase in index.names:
         return phrase
     at = phrase.index("free")

@@ -300,9 +300,7 @@ class Weigher:
             problems,
         )  # fmt: skip
 
-    def _holds_all(
-        self, case: _Case, measure: Measure, grams: float, food_id: str | None
-    ) -> bool:
+    def _holds_all(self, case: _Case, measure: Measure, grams: float, food_id: str | None) -> bool:
         """Whether a weight written behind "2 cups + 2 tbsp" is of both: which sum it lies nearer."""
         parsed = case.parsed
         if measure.kind != "mass" or not parsed.plus or not grams > 0:

@@ -166,9 +166,7 @@ def test_a_known_name_before_an_unknown_one_is_not(tools: Tools, text: str) -> N
         ("500 g farmer's cheese", "ricotta", "cheddar"),
     ],
 )
-def test_a_word_or_an_amount_tells_which(
-    tools: Tools, text: str, has: str, has_not: str
-) -> None:
+def test_a_word_or_an_amount_tells_which(tools: Tools, text: str, has: str, has_not: str) -> None:
     found = read_lines([text], tools)[0].match.description.lower()
     assert has in found
     assert has_not not in found

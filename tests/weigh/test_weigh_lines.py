@@ -259,17 +259,24 @@ def test_crushed_before_measuring_lies_closer_than_crushed_after(weigh: Weigh) -
     whole = weigh("2 cups cornflakes", "08020").grams
     before = weigh("2 cups crushed cornflakes", "08020")
     assert before.grams == 144
-    assert before.low and before.high and before.low <= 2 * 52 and before.high >= 2 * 94
+    assert before.low
+    assert before.high
+    assert before.low <= 2 * 52
+    assert before.high >= 2 * 94
     assert weigh("2 cups cornflakes (crushed)", "08020").grams == whole
 
 
 def test_loosely_packed_is_not_packed(weigh: Weigh) -> None:
     loose, packed = weigh("2 cups kale", "11233").grams, weigh("2 cups packed kale", "11233").grams
-    assert loose and packed and packed > 3 * loose
+    assert loose
+    assert packed
+    assert packed > 3 * loose
 
 
 def test_a_recipe_of_pie_crust_makes_one_or_two_and_of_biscuits_any_number(weigh: Weigh) -> None:
     crust = weigh("1 recipe pie crust", "18334")
     assert crust.grams == weigh("1 pie crust", "18334").grams
-    assert crust.high and crust.grams and crust.high >= 2 * crust.grams
+    assert crust.high
+    assert crust.grams
+    assert crust.high >= 2 * crust.grams
     assert weigh("1 batch peanut butter cookies", "18183").grams is None
