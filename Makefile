@@ -42,9 +42,11 @@ report: verify  ## the same, then open the report
 	@$(BIN)/python -m webbrowser -t "file://$(abspath $(OUT))/report.html"
 
 # --- for contributors ----------------------------------------------------------------------
+# Lint runs beside the tests and is shown after them; files go out in the order of conftest.py.
 test: $(VENV)/.dev chromium  ## the whole test suite with lint and types
-	@$(MAKE) --no-print-directory lint
-	@$(BIN)/python -m pytest -n 2 --dist loadfile
+	@said=$$(mktemp); $(MAKE) --no-print-directory lint >$$said 2>&1 & lint=$$!; failed=0; \
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder || failed=1; \
+	wait $$lint || failed=1; cat $$said; rm -f $$said; exit $$failed
 
 soak: $(VENV)/.dev  ## the slow fuzzing and endurance work; prints the table of hostile inputs
 	@$(BIN)/python -m pytest -m soak

@@ -41,7 +41,7 @@ def foods() -> dict[str, Values]:
     with open_snapshot().connect() as con:
         rows = con.execute(
             "select food_id, nutrient, amount_per_100g from food_nutrient"
-            " where food_id like 'sr28:%' and amount_per_100g is not null"
+            " where food_id like 'sr28:%' and amount_per_100g is not null order by all"
         ).fetchall()
     out: dict[str, Values] = {}
     for food_id, tag, amount in rows:
@@ -150,17 +150,25 @@ _MATTERS, _MATTERS_IN = 0.06, 3
 _NO_NAME = {"medium", "large", "slices", "cloves"}
 
 
-def collection(table: dict[str, Values], seed: int) -> Made:
-    """One creator's recipes; drawn again until every habit moves several recipes."""
+def collection(table: dict[str, Values], seed: int, recipes: int | None = None) -> Made:
+    """One creator's recipes; drawn again until every habit moves several recipes.
+
+    Args:
+        table: of ``foods``.
+        seed: the same seed draws the same recipes.
+        recipes: how many; 7 to 20 when not given.
+    """
     for attempt in range(50):
-        made = _collection(table, seed, random.Random(f"habits|{seed}|{attempt}"))
+        rng = random.Random(f"habits|{seed}|{attempt}")
+        made = _collection(table, seed, rng, recipes or rng.randint(7, 20))
         if made is not None:
             return made
     raise RuntimeError(f"no collection for seed {seed}")
 
 
-def _collection(table: dict[str, Values], seed: int, rng: random.Random) -> Made | None:
-    many = rng.randint(7, 20)
+def _collection(
+    table: dict[str, Values], seed: int, rng: random.Random, many: int
+) -> Made | None:
     habits: list[_Habit] = []
     for _ in range(rng.choices([0, 1, 2], [0.3, 0.45, 0.25])[0]):
         for _ in range(20):

@@ -21,6 +21,7 @@ from pathlib import Path
 
 from labels import Label, read_labels
 
+from pipeline.foods.words import words
 from pipeline.lines import parse_many
 from pipeline.lines.model import ParsedLine
 from pipeline.match.concepts import Resolver
@@ -30,7 +31,6 @@ from pipeline.match.knowledge import AbsentRow, NameRow, Phrase
 from pipeline.match.near import near
 from pipeline.match.query import Query, query_of
 from pipeline.match.rank import names_inside
-from pipeline.match.words import words
 
 _PARTS = re.compile(r",(?![^()]*\))")
 WAYS = ("as written", "without commas", "another order", "maker left out", "one part left out")

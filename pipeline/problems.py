@@ -153,7 +153,7 @@ def is_of_the_input(fault: Exception) -> bool:
 
     Such a one costs what it was met in, a line or a recipe; any other ends the command.
     """
-    if isinstance(fault, SteelyardError) or is_of_the_disk(fault):
+    if isinstance(fault, (SteelyardError, NameError, ImportError)) or is_of_the_disk(fault):
         return False
     return not _kinds(fault) & _OF_THE_MACHINE
 

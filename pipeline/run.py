@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from pipeline.compute import Computation
+    from pipeline.habits import Habit
     from pipeline.intake import Collection
     from pipeline.lines.model import ParsedLine
     from pipeline.match.matcher import Matcher
@@ -315,7 +316,9 @@ class Result:
                 _order=frame["verdict"].mask(known, "accepted").map(order),
                 _size=frame["recipe_id"].map(largest).fillna(-1.0),
             )
-            .sort_values(["_order", "_size", "title"], ascending=[True, False, True])
+            .sort_values(
+                ["_order", "_size", "title", "recipe_id"], ascending=[True, False, True, True]
+            )
             .drop(columns=["_order", "_size"])
         )
 
@@ -751,6 +754,12 @@ def _judge_read(
         sums = add_up(con, collection, line_result, runners_up, tools, settings, convention)
         computation, collection, line_result = sums.computation, sums.collection, sums.lines
         computation = _as_counted(computation, collection, settings)
+        causes: list[Habit] = []
+        if habits:
+            causes, line_result, computation = _shared_causes(
+                con, collection, line_result, runners_up, computation, own, tools, settings,
+                None if habits is True else habits,
+            )  # fmt: skip
         judged = judge(
             con, computation, collection.stated, runners_up, profile=settings.profile,
             percent=settings.percent, pantry_nutrient=pantry_nutrients(tools.pantry),
@@ -758,9 +767,8 @@ def _judge_read(
         found, explanation = no_habits(), judged.explanation
         if habits:
             found, explanation = _with_habits(
-                con, collection, line_result, runners_up, computation, judged, own, tools, settings,
-                None if habits is True else habits,
-            )  # fmt: skip
+                con, causes, collection, line_result, runners_up, computation, judged, own, settings
+            )
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
         checks = (
             pd.DataFrame() if brief
@@ -830,10 +838,34 @@ def _as_counted(
     )
 
 
-def _with_habits(
+def _shared_causes(
     con: duckdb.DuckDBPyConnection, collection: Collection, line_result: pd.DataFrame,
-    runners_up: pd.DataFrame, computation: Computation, judged: Judgement, own: pd.DataFrame,
-    tools: Tools, settings: Settings, creators: frozenset[str] | None,
+    runners_up: pd.DataFrame, computation: Computation, own: pd.DataFrame, tools: Tools,
+    settings: Settings, creators: frozenset[str] | None,
+) -> tuple[list[Habit], pd.DataFrame, Computation]:  # fmt: skip
+    """What recipes of a creator share, and the lines and sums with the readings it settles."""
+    from pipeline import habits
+    from pipeline.reconcile import load_foods
+
+    asked = collection.recipe
+    if creators is not None:
+        asked = asked[asked["creator"].fillna("").isin(creators)]
+    if not habits.enough_recipes(asked, collection.stated):
+        return [], line_result, computation
+    foods = load_foods(con, own)
+    found = habits.find_habits(
+        computation, collection.stated, asked, runners_up, foods, tools.decisions.refused_habits
+    )
+    return found, *habits.settled(
+        con, found, line_result, runners_up, collection.recipe, computation, foods, own,
+        lambda sums: _as_counted(sums, collection, settings),
+    )  # fmt: skip
+
+
+def _with_habits(
+    con: duckdb.DuckDBPyConnection, found: list[Habit], collection: Collection,
+    line_result: pd.DataFrame, runners_up: pd.DataFrame, computation: Computation,
+    judged: Judgement, own: pd.DataFrame, settings: Settings,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:  # fmt: skip
     """HABIT, and the explanations with the habits known."""
     from pipeline import habits
@@ -842,12 +874,6 @@ def _with_habits(
     if not habits.enough_recipes(collection.recipe, collection.stated):
         return no_habits(), judged.explanation
     foods = load_foods(con, own)
-    asked = collection.recipe
-    if creators is not None:
-        asked = asked[asked["creator"].fillna("").isin(creators)]
-    found = habits.find_habits(
-        computation, collection.stated, asked, runners_up, foods, tools.decisions.refused_habits
-    )
     given = habits.habits_given(
         con, found, line_result, runners_up, collection.recipe, collection.stated, computation,
         foods, own, settings=settings,

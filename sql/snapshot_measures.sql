@@ -67,7 +67,7 @@ one_a_measure as (       -- the same words and weight from two places; two weigh
     from one_a_number
     qualify row_number() over (
         partition by food_id, unit, qualifier, size, round(grams / amount, 3)
-        order by rank, seq nulls last
+        order by rank, seq nulls last, source
     ) = 1
 )
 select

@@ -48,6 +48,7 @@ from pipeline.settings import Settings, load_settings
 if TYPE_CHECKING:
     import duckdb
 
+    from pipeline.report.paged import About
     from pipeline.snapshot import Snapshot
 
 Progress = Callable[[str, int, int], None]
@@ -71,7 +72,7 @@ class BulkSummary:
 
     Attributes:
         folder: results in force: ``recipes/part-*.parquet`` and so on, ``summary.json``,
-            ``overview.html``; a URL when the run worked on a remote store.
+            ``report.html`` with its data; a URL when the run worked on a remote store.
         recipes, lines, texts: how many there were; ``texts`` counts distinct lines.
         parts: how many parts the tables have.
         verdicts: recipes by verdict, every verdict named.
@@ -184,6 +185,7 @@ class _Plan:
     pantry: Path | None
     decisions: Path | None
     part_recipes: int
+    root: Path
 
     def manifest(self) -> dict[str, Any]:
         """What two runs have to share for their parts to fit together."""
@@ -227,7 +229,7 @@ def _plan(
     from pipeline.intake import collection_root
     from pipeline.intake.collect import companion
     from pipeline.intake.files import find_files
-    from pipeline.intake.script_cards import pairs
+    from pipeline.intake.spoken.cards import pairs
     from pipeline.memory import load_decisions, load_pantry
     from pipeline.reconcile import profiles
     from pipeline.settings import FILE_NAME
@@ -264,7 +266,7 @@ def _plan(
     plan = _Plan(
         found, problems, settings,
         snapshot or open_snapshot(progress=lambda t, s: progress(t, int(100 * s), 100)),
-        pantry or own, decisions or said, part_recipes,
+        pantry or own, decisions or said, part_recipes, root,
     )  # fmt: skip
     _, pantry_problems = load_pantry(plan.pantry)
     _, decision_problems = load_decisions(plan.decisions)
@@ -321,7 +323,7 @@ def _run(
     plan: _Plan, work: Store, out: Path | None, count: int | None, resume: bool, cluster: str,
     csv: bool, clock: _Clock,
 ) -> BulkSummary:  # fmt: skip
-    from pipeline.bulk.summary import merged_csv, summarise
+    from pipeline.bulk.summary import merged_csv, report, summarise
 
     manifest = plan.manifest()
     finished = _finished(work, out, manifest) if resume else None
@@ -370,6 +372,8 @@ def _run(
                  "snapshot": plan.snapshot.snapshot_id, "release": plan.snapshot.release,
                  "sources": len(plan.found.sources)}  # fmt: skip
         found = summarise(con, work, facts, [json.loads(work.read_text(n)) for n in done])
+        clock.say("writing the report")
+        report(con, work, _about(plan, job))
         if csv:
             merged_csv(con, work)
     work.write_text("results/manifest.json", _text(manifest))
@@ -379,6 +383,15 @@ def _run(
         work.remove()
     clock.lap("summing up")
     return BulkSummary(folder=place, seconds=clock.laps, resumed_parts=resumed, **found)
+
+
+def _about(plan: _Plan, job: Job) -> About:
+    from pipeline.compute.convention import TABLE, Convention
+    from pipeline.report.paged import About
+    from pipeline.snapshot import facts_of
+
+    told = Convention(**json.loads(job.convention)) if job.convention else TABLE
+    return About(plan.settings, told, facts_of(plan.snapshot), plan.root)
 
 
 def _text(manifest: dict[str, Any]) -> str:
@@ -616,7 +629,7 @@ def _rejected(con: duckdb.DuckDBPyConnection, source: Source) -> list[Problem]:
     """Rows of a CSV file that could not be read."""
     if source.kind != "csv":
         return []
-    from pipeline.intake.table import rejected_rows
+    from pipeline.intake.tables.table import rejected_rows
 
     found = rejected_rows(con, source.source)
     for table in ("reject_errors", "reject_scans"):

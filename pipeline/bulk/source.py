@@ -247,7 +247,7 @@ def _digest(path: Path, *, text: bool) -> tuple[str, str]:
 
 def _as_source(file: SourceFile, kind: Kind, digest: str, encoding: str) -> Source | None:
     """The facts of a streamed file; None when its head names no columns known here."""
-    from pipeline.intake import table
+    from pipeline.intake.tables import table
 
     one = Source(kind, file.source, (str(file.path),), (file.source,), (digest,), encoding=encoding)
     if kind == "jsonl":
@@ -325,7 +325,7 @@ def _items(source: Source, path: Path) -> Iterator[csv_rows.Row | csv_rows.Fault
 
 
 def _mended_lines(source: Source, path: Path) -> Iterator[str]:
-    from pipeline.intake.table import stand_in
+    from pipeline.intake.tables.table import stand_in
 
     empty = source.delimiter * (len(source.columns) - 1)
     line = 1
@@ -375,7 +375,7 @@ def rows_query(source: Source) -> str:
 
 def key_query(source: Source) -> str:
     """SQL expression of a row's recipe key over ``c0, c1 ...``; a row of its own when NULL."""
-    from pipeline.intake.table import layout_of
+    from pipeline.intake.tables.table import layout_of
 
     layout = layout_of(source.columns) if source.kind in ("csv", "parquet") else None
     if layout is None or layout.kind == "wide":

@@ -1,8 +1,11 @@
-"""The end of a bulk run: counts, the largest discrepancies, an overview page, merged CSV files."""
+"""The end of a bulk run: counts, the largest discrepancies, the report, merged CSV files."""
 
 from __future__ import annotations
 
 import json
+import shutil
+import tempfile
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.bulk.store import Store
@@ -12,6 +15,8 @@ from pipeline.resources import sql
 if TYPE_CHECKING:
     import duckdb
 
+    from pipeline.report.paged import About
+
 #: Rows of the lists on the overview.
 MOST_BIGGEST, MOST_REVIEW = 200, 100
 
@@ -20,7 +25,7 @@ def summarise(
     con: duckdb.DuckDBPyConnection, work: Store, facts: dict[str, Any],
     figures: list[dict[str, Any]],
 ) -> dict[str, Any]:  # fmt: skip
-    """Write ``summary.json`` and ``overview.html``.
+    """Write ``summary.json``.
 
     Args:
         con: a connection that reads the store.
@@ -52,7 +57,6 @@ def summarise(
     }
     text = json.dumps({**found, **more}, indent=1, ensure_ascii=False, allow_nan=False)
     work.write_text("results/summary.json", text + "\n")
-    work.write_text("results/overview.html", overview({**found, **more}))
     return found
 
 
@@ -75,28 +79,34 @@ def _rows(
     return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
 
 
-def overview(found: dict[str, Any]) -> str:
-    """One page that stands alone: no script, no outside file, every text escaped."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
+def report(con: duckdb.DuckDBPyConnection, work: Store, about: About) -> None:
+    """The report of a large collection among the results, from the tables of every part."""
+    from pipeline.report.page_rows import PAGE_ROWS
+    from pipeline.report.paged import no_rows, write_paged
+    from pipeline.report.tables import LAYOUT
 
-    from pipeline.report import words
+    places = {
+        **{name: f"results/{name}" for name in LAYOUT},
+        **{name: f"pages/{name}" for name in PAGE_ROWS},
+    }
+    at = {
+        name: _whole(work, place) if work.names(place) else no_rows(name)
+        for name, place in places.items()
+    }
+    if not work.remote:
+        write_paged(con, at, about, work.path("results"))
+        return
+    with tempfile.TemporaryDirectory(prefix="steelyard-") as name:
+        folder = Path(name)
+        write_paged(con, at, about, folder)
+        for made in (p for p in folder.rglob("*") if p.is_file()):
+            with work.writing(f"results/{made.relative_to(folder).as_posix()}") as path:
+                shutil.move(made, path)
 
-    env = Environment(
-        loader=PackageLoader("pipeline.bulk", "templates"), autoescape=True,
-        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    env.filters["number"] = _number
-    env.filters["plural"] = words.plural
-    return env.get_template("overview.html.j2").render(
-        **found, verdict_words=words.VERDICT, kind_words=words.KIND, cautions=words.CAUTIONS,
-        nutrient_word=words.nutrient_word,
-    )  # fmt: skip
 
-
-def _number(value: float | None) -> str:
-    if value is None:
-        return "–"
-    return f"{value:,.0f}" if abs(value) >= 100 or value == round(value) else f"{value:,.1f}"
+def _whole(work: Store, folder: str) -> str:
+    """All parts of a table, whichever columns each has, as SQL."""
+    return table_at(work, f"{folder}/*.parquet").replace("')", "', union_by_name = true)")
 
 
 def merged_csv(con: duckdb.DuckDBPyConnection, work: Store) -> None:
@@ -107,8 +117,7 @@ def merged_csv(con: duckdb.DuckDBPyConnection, work: Store) -> None:
     for name in LAYOUT:
         if not work.names(f"results/{name}"):
             continue
-        at = table_at(work, f"results/{name}/*.parquet")
-        at = at.replace("')", "', union_by_name = true)")
+        at = _whole(work, f"results/{name}")
         described = con.execute(f"describe select * from {at}").fetchall()
         kinds = {str(column): _kind(str(dtype)) for column, dtype, *_ in described}
         with work.writing(f"results/{name}.csv") as path:

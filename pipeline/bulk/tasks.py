@@ -343,7 +343,7 @@ def _read_files(source: Source) -> Iterator[tuple[str, Read]]:
 def _read_rows(
     con: duckdb.DuckDBPyConnection, job: Job, source: Source, number: int, part: int
 ) -> Read:
-    from pipeline.intake.table import read_rows
+    from pipeline.intake.tables.table import read_rows
 
     columns = ", ".join(f"c{at}" for at in range(len(source.columns)))
     rows = con.execute(
@@ -363,7 +363,7 @@ def _read_rows(
 
 def _read_json_lines(rows: Sequence[tuple[int, str | None]]) -> Read:
     from pipeline.intake.model import Read, cut
-    from pipeline.intake.structured import JsonRefusedError, loads, recipes_of
+    from pipeline.intake.structured.documents import JsonRefusedError, loads, recipes_of
     from pipeline.problems import Problem
 
     read = Read(found="JSON")
@@ -560,6 +560,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
     from pipeline.intake.collect import Collection
     from pipeline.problems import problems_frame
     from pipeline.report.data_files import write_parquet
+    from pipeline.report.page_rows import page_rows
     from pipeline.report.tables import LAYOUT, tables
     from pipeline.run import judge_read, still_open
     from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
@@ -592,6 +593,9 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         )
         for table in tables(result):
             with work.writing(part_name(f"results/{table.name}", part)) as path:
+                write_parquet(con, table, path)
+        for table in page_rows(result):
+            with work.writing(part_name(f"pages/{table.name}", part)) as path:
                 write_parquet(con, table, path)
         left = result.standing()
         figures = {

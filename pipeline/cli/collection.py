@@ -120,7 +120,7 @@ def new(
 
     steelyard new my-recipes
     """
-    from pipeline.intake import new_collection
+    from pipeline.publish.write import new_collection
 
     made = new_collection(folder)
     for problem in made.problems:
@@ -226,8 +226,8 @@ def export(
     """
     import pandas as pd
 
-    from pipeline.intake import export as write
-    from pipeline.intake import write_cards
+    from pipeline.publish.write import export as write
+    from pipeline.publish.write import write_cards
     from pipeline.run import verify
 
     with progress_bar(False) as progress:

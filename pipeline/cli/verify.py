@@ -20,6 +20,7 @@ from pipeline.cli.common import (
 from pipeline.problems import Problem, SteelyardError
 
 if TYPE_CHECKING:
+    from pipeline.bulk import BulkSummary
     from pipeline.run import Result
     from pipeline.settings import Settings
 
@@ -109,6 +110,14 @@ def verify(
         str,
         typer.Option(help='Scheduler of a Dask cluster, or "local"; needs the extra "cluster".'),
     ] = "",
+    show: Annotated[
+        int | None,
+        typer.Option(
+            help="Recipes in the table here, those that differ most first. Default: all of up to 40,"
+            " else 20.",
+            min=0,
+        ),
+    ] = None,
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="No table; files and exit code only.")
     ] = False,
@@ -127,7 +136,9 @@ def verify(
     for given, what in ((pantry, "pantry"), (decisions, "decisions")):
         must_exist(given, what)
     if bulk or resume or cluster or (out is not None and _large(paths)):
-        _in_parts(paths, out, settings, pantry, decisions, resume, cluster, fail_on or [], quiet)
+        _in_parts(
+            paths, out, settings, pantry, decisions, resume, cluster, fail_on or [], quiet, show
+        )
         return
     stdin = sys.stdin.buffer.read() if "-" in paths else None
     with progress_bar(quiet) as progress:
@@ -147,7 +158,7 @@ def verify(
     if not quiet:
         from pipeline.report.terminal import print_result
 
-        print_result(result, written, out, paths=paths, corrected=write_corrected)
+        print_result(result, written, out, paths=paths, corrected=write_corrected, show=show)
     if result.recipes.empty:
         for problem in result.collection.problems[:20] if quiet else []:
             say(problem.render())
@@ -165,6 +176,7 @@ def _large(paths: list[str]) -> bool:
 def _in_parts(
     paths: list[str], out: Path | None, settings: Settings, pantry: Path | None,
     decisions: Path | None, resume: bool, cluster: str, fail_on: list[FailOn], quiet: bool,
+    show: int | None,
 ) -> None:  # fmt: skip
     from pipeline.bulk import verify_bulk
 
@@ -183,14 +195,7 @@ def _in_parts(
             cluster=cluster, progress=progress,
         )  # fmt: skip
     if not quiet:
-        from pipeline.report.words import plural
-
-        said = ", ".join(f"{n:,} {v.replace('_', ' ')}" for v, n in done.verdicts.items() if n)
-        recipes, lines = plural(done.recipes, "recipe"), plural(done.lines, "line")
-        typer.echo(f"{recipes}, {lines} ({done.texts:,} distinct): {said}.")
-        for code, count in list(done.problems.items())[:8]:
-            typer.echo(f"  {count:,} x {code}")
-        typer.echo(f"Results: {done.folder}")
+        _print_parts(done, show)
     if not done.recipes:
         raise typer.Exit(EXIT_NOTHING)
     wrong, open_ = (
@@ -200,8 +205,28 @@ def _in_parts(
         raise typer.Exit(EXIT_FAIL_ON)
 
 
+def _print_parts(done: BulkSummary, show: int | None) -> None:
+    """What a run in parts found: the largest differences, counts, problems, where the rest stands."""
+    from pipeline.report.terminal import biggest_table, not_shown, print_table, shown_rows
+    from pipeline.report.words import plural
+
+    most = shown_rows(done.recipes, show)
+    if done.biggest[:most]:
+        print_table(biggest_table(done.biggest[:most]))
+    more = not_shown(done.recipes, len(done.biggest[:most]), "the report")
+    said = ", ".join(f"{n:,} {v.replace('_', ' ')}" for v, n in done.verdicts.items() if n)
+    recipes, lines = plural(done.recipes, "recipe"), plural(done.lines, "line")
+    for text in [more] if more else []:
+        typer.echo(text)
+    typer.echo(f"{recipes}, {lines} ({done.texts:,} distinct): {said}.")
+    for code, count in list(done.problems.items())[:8]:
+        typer.echo(f"  {count:,} x {code}")
+    typer.echo(f"Results: {done.folder}")
+    typer.echo(f"Report: {done.folder}/report.html")
+
+
 def _write_copies(result: Result, folder: Path, quiet: bool) -> None:
-    from pipeline.intake import write_corrected
+    from pipeline.publish.correct import write_corrected
     from pipeline.run import corrected_numbers
 
     copies = write_corrected(result.collection, corrected_numbers(result), folder)

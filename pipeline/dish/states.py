@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pipeline.dish.model import Dish, DishLine, plain_words
+from pipeline.foods.words import singular
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -104,8 +105,8 @@ def _cooked_because(dish: Dish, line: DishLine) -> str:
 
 def _noun(line: DishLine) -> str:
     """Pattern of the food's own name in the line: its last word that the description has too."""
-    described = {w.rstrip("s") for w in plain_words(line.description)}
+    described = {singular(w) for w in plain_words(line.description)}
     name = [w for w in plain_words(re.sub(r"\([^)]*\)|,.*$", "", line.text)) if len(w) > 2]
-    known = [w for w in name if w.rstrip("s") in described]
+    known = [w for w in name if singular(w) in described]
     word = (known or name or ["\0"])[-1]
     return rf"\b{re.escape(word.rstrip('s'))}(?:e?s)?\b"

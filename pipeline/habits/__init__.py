@@ -2,7 +2,8 @@
 
 Stands between compute and reconcile. ``find_habits`` looks at stated minus computed of all recipes
 of a creator at once; ``habits_given`` says what would become of each recipe if the habits were
-known, and which slips are left then. Verdicts do not change until a person confirms.
+known, and which slips are left then. Verdicts do not change until a person confirms. ``settled``
+takes up what is no habit: kinds that the words leave open and the numbers tell.
 """
 
 from __future__ import annotations
@@ -10,10 +11,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipeline.habits.model import FACTORS, HABIT, NET, NET_ENERGY, Habit, constants, habit_key
+from pipeline.habits.model import (
+    FACTORS,
+    HABIT,
+    NET,
+    NET_ENERGY,
+    READING,
+    Habit,
+    constants,
+    habit_key,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     import duckdb
     import pandas as pd
@@ -36,6 +46,7 @@ __all__ = [
     "habit_key",
     "habit_table",
     "habits_given",
+    "settled",
     "with_habits",
 ]
 
@@ -76,7 +87,32 @@ def find_habits(
 
         for creator, recipes, lines in by_creator(*evidence):
             found += Search(recipes, lines, foods, refused, creator).habits()
-    return sorted(found, key=lambda h: (-h.probability, -len(h.recipe_ids), h.creator, h.key))
+    return sorted(
+        found,
+        key=lambda h: (h.kind == READING, -h.probability, -len(h.recipe_ids), h.creator, h.key),
+    )
+
+
+def settled(
+    con: duckdb.DuckDBPyConnection,
+    habits: Sequence[Habit],
+    line_result: pd.DataFrame,
+    runner_up: pd.DataFrame,
+    recipe: pd.DataFrame,
+    computation: Computation,
+    foods: Foods,
+    own: pd.DataFrame,
+    counted: Callable[[Computation], Computation],
+) -> tuple[pd.DataFrame, Computation]:
+    """Lines and sums with the kinds that the numbers of each creator's recipes settle.
+
+    See ``readings.settled``.
+    """
+    from pipeline.habits.readings import settled as with_readings
+
+    return with_readings(
+        con, habits, line_result, runner_up, recipe, computation, foods, own, counted
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +159,9 @@ def habits_given(
     from pipeline.habits import apply
     from pipeline.reconcile import judge
 
-    sure = [h for h in habits if h.probability >= constants()["least_probability"]]
+    sure = [
+        h for h in habits if h.probability >= constants()["least_probability"] and h.kind != READING
+    ]
     ids = apply.touched(sure)
     if not ids:
         return None

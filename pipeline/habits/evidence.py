@@ -76,6 +76,8 @@ class Lines:
         rel_var: variance of the grams over their square.
         doubt: 1 - confidence in the food.
         alcohol_g: per stated unit.
+        runners: by text, row of the foods and belief of what the line may mean instead.
+        kinds: by text, row of the foods and share of each kind that the words leave open.
     """
 
     recipe: Ints
@@ -93,6 +95,7 @@ class Lines:
     doubt: Vector
     alcohol_g: Vector
     runners: dict[str, list[tuple[int, float]]]
+    kinds: dict[str, list[tuple[int, float]]]
 
 
 def read_evidence(
@@ -151,7 +154,7 @@ def _some_lines(m: Lines, at: Ints, rows: Ints) -> Lines:
     return Lines(
         np.searchsorted(rows, m.recipe[at]), m.line_no[at], pick(m.text), pick(m.name),
         pick(m.phrase), m.food[at], pick(m.food_id), pick(m.measure), m.grams[at], m.amount[at], m.values[at],
-        m.rel_var[at], m.doubt[at], m.alcohol_g[at], m.runners,
+        m.rel_var[at], m.doubt[at], m.alcohol_g[at], m.runners, m.kinds,
     )  # fmt: skip
 
 
@@ -242,13 +245,13 @@ def _lines(
         "" if u in mass or not u or b == "decision" else u
         for u, b in zip(table["unit"].fillna("").tolist(), table["basis"].tolist(), strict=True)
     ]
-    runners = _runners(runner_up, foods)
     return Lines(
         at, table["line_no"].to_numpy(dtype=np.int64), texts, names, phrases, food, food_ids,
         measure, numbers("grams", 0.0) / unit,
         numbers("amount_of_unit", 0.0) / unit, values, numbers("rel_var", 0.0),
         doubt,
-        numbers("alcohol_g", 0.0) / unit, runners,
+        numbers("alcohol_g", 0.0) / unit, _foods_by_text(runner_up, "probability", foods),
+        _foods_by_text(runner_up, "left_open", foods),
     )  # fmt: skip
 
 
@@ -265,16 +268,20 @@ def _words(texts: list[str]) -> tuple[list[str], list[str]]:
     return [said[t][0] for t in texts], [said[t][1] for t in texts]
 
 
-def _runners(runner_up: pd.DataFrame | None, foods: Foods) -> dict[str, list[tuple[int, float]]]:
+def _foods_by_text(
+    runner_up: pd.DataFrame | None, column: str, foods: Foods
+) -> dict[str, list[tuple[int, float]]]:
+    """Rows of the foods with the belief in ``column``, by the text of the line."""
     out: dict[str, list[tuple[int, float]]] = {}
     if runner_up is None:
         return out
     table = require(runner_up, RUNNER_UP, "runner_up").dropna(subset=["food_id"])
+    table = table[table[column] > 0]
     for text, food_id, p in zip(
-        *(table[c].tolist() for c in ("text", "food_id", "probability")), strict=True
+        *(table[c].tolist() for c in ("text", "food_id", column)), strict=True
     ):
         at = foods.variants.at.get(food_id, -1)
-        if at >= 0 and p > 0:
+        if at >= 0:
             out.setdefault(text, []).append((at, float(p)))
     return out
 

@@ -22,9 +22,13 @@ from pipeline.reconcile.model import (
 )
 from pipeline.resources import shared_rows
 
-KINDS = ("product", "measure", "state", "convention", "base")
+KINDS = ("product", "measure", "state", "convention", "base", "reading")
+#: A kind that the words leave open and the numbers of the collection settle: our reading, no habit.
+READING = "reading"
 
-#: One row a habit, the surest first. ``probability``: that these recipes share this cause; values
+#: One row a habit, the surest first, then the readings. ``probability``: that these recipes share
+#: this cause, and it is the creator's; of a reading, that it is none of the kinds the words leave
+#: open. Values
 #: per 100 g as the creator's numbers imply them; ``grams`` of one ``measure``; ``recipe_ids`` with
 #: "; " between; ``agree_now`` and ``agree_then``: of these recipes, without and with the habits;
 #: ``key`` is the text of a refusal.
@@ -65,7 +69,7 @@ class Habit:
         sure: (7,) deviation of ``composition``.
         factor: what the lines' grams are multiplied by, of a measure; 0 for a food never counted.
         measure, grams: unit, and grams of one of it by the creator's numbers.
-        nearest: row of the foods with the nearest composition, -1 for none.
+        nearest: row of the foods with the nearest composition, -1 for none; of a reading the kind.
         convention: ``NET`` and so on, "" for the other kinds.
         together: phrases that cannot be told apart from this one.
     """
@@ -118,19 +122,53 @@ def product_prior(values: Matrix, scale: float = 1.0) -> np.ndarray:
     return _following(scale * own, scale * k["product_sd_kcal"])
 
 
-def table_prior(values: Matrix) -> np.ndarray:
-    """The same for another table's values of the same product."""
-    k = constants()
-    own = 0.1 + k["table_sd_share"] * np.abs(values)
-    return _following(own, 1.0 + 0.02 * np.abs(values[:, KCAL]))
+def table_prior(
+    values: Matrix, rel_var: Vector | None = None, kcal_sd: Vector | float = 0.0
+) -> np.ndarray:
+    """The same for another table's values of the same product.
+
+    Args:
+        values: (g, n) per 100 g.
+        rel_var: (g,) variance over their square of grams that are open in all its lines alike,
+            so that the creator's may differ from ours in every recipe.
+        kcal_sd: (g,) by which energy differs beside, per 100 g.
+    """
+    cov = _table_cov(values)
+    cov[:, KCAL, KCAL] += np.asarray(kcal_sd) ** 2
+    if rel_var is not None:
+        cov += rel_var[:, None, None] * values[:, :, None] * values[:, None, :]
+    return np.linalg.inv(cov)
+
+
+def family_prior(values: Matrix, shares: Vector) -> tuple[Vector, Matrix]:
+    """Mean (n,) and precision (n, n) of a kind that stands beside others, as a table may have it.
+
+    Args:
+        values: (k, n) per 100 g of the kinds that words leave open.
+        shares: (k,) of each, 1 in all.
+    """
+    mean = shares @ values
+    off = values - mean
+    apart = np.einsum("k,ki,kj->ij", shares, off, off)
+    return mean, np.linalg.inv(apart + _table_cov(mean[None])[0])
+
+
+def _table_cov(values: Matrix) -> np.ndarray:
+    own = 0.1 + constants()["table_sd_share"] * np.abs(values)
+    return _moving(own, 1.0 + 0.02 * np.abs(values[:, KCAL]))
 
 
 def _following(sd: Matrix, kcal_sd: float | Vector) -> np.ndarray:
+    return np.linalg.inv(_moving(sd, kcal_sd))
+
+
+def _moving(sd: Matrix, kcal_sd: float | Vector) -> np.ndarray:
+    """Covariance (g, n, n) of macros that differ by ``sd``, energy and parts following them."""
     moved = np.eye(len(TAGS))
     moved[KCAL, [PROTEIN, CARBS, FAT]] = ATWATER[[PROTEIN, CARBS, FAT]]
     moved[SATFAT, FAT] = 0.3  # fibre, sugars and saturates come with what they are part of
     moved[SUGAR, CARBS] = moved[FIBRE, CARBS] = 0.1
     own = sd.copy()
     own[:, KCAL] = kcal_sd
-    cov = np.einsum("ij,gj,kj->gik", moved, own**2, moved)
-    return np.linalg.inv(cov)
+    cov: np.ndarray = np.einsum("ij,gj,kj->gik", moved, own**2, moved)
+    return cov

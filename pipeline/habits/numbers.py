@@ -24,7 +24,7 @@ _SHARES = {"scale": 0.22, "line": 0.45, "number": 0.18, "free": 0.15}
 _SCALE_SD, _LINE_SD, _NUMBER_SD, _FREE_SD = 0.8, 1.0, 0.5, 0.35
 _ROUNDS = 7
 #: Unknowns that move less (kcal, or g per 100 g) are settled.
-_SETTLED = 0.02
+_SETTLED = 0.05
 
 
 @dataclass(slots=True)
@@ -57,6 +57,18 @@ class Noise:
         return Noise(
             self.weight[at], self.log_det[at], self.given[at], self.slips[at], self.spread[at],
             self.belief[at], self.free_weight[at], self.free_log_det[at], self.clean,
+        )  # fmt: skip
+
+    @classmethod
+    def joined(cls, parts: Sequence[Noise]) -> Noise:
+        """Noises of one creator, one after the other."""
+
+        def all_of(name: str) -> Cube:
+            return np.concatenate([getattr(part, name) for part in parts])
+
+        return cls(
+            all_of("weight"), all_of("log_det"), all_of("given"), all_of("slips"), all_of("spread"),
+            all_of("belief"), all_of("free_weight"), all_of("free_log_det"), parts[0].clean,
         )  # fmt: skip
 
     def sharpen(self, at: Ints, cov: Cube, given: Bools) -> None:
@@ -178,25 +190,13 @@ def fit_shared(
         least: (g, k) the unknowns never fall below.
     """
     first = np.searchsorted(group, np.arange(groups))
-    pulled = np.einsum("mik,mij->mkj", by, noise.weight)
-    info = np.einsum("mkj,mjl->mkl", pulled, by)
-    toward = np.einsum("mkj,mj->mk", pulled, off)
-    pull0 = np.einsum("gkl,gl->gk", prior, centre)
     half_prior = 0.5 * np.linalg.slogdet(prior)[1]
+    known = _Known(off, by, group, noise, prior, np.einsum("gkl,gl->gk", prior, centre))
     best: Fit | None = None
     for start in starts:
-        theta = start
-        for _ in range(_ROUNDS):
-            weight = noise(off - np.einsum("mik,mk->mi", by, theta[group]))[1]
-            precision = prior + np.add.reduceat(weight[:, None, None] * info, first)
-            pull = pull0 + np.add.reduceat(weight[:, None] * toward, first)
-            last, theta = theta, np.linalg.solve(precision, pull[:, :, None])[:, :, 0]
-            if least is not None:
-                theta = np.maximum(theta, least)
-            if np.abs(theta - last).max() < _SETTLED:
-                break
+        theta = _settle(known, start, least)
         total, weight = noise(off - np.einsum("mik,mk->mi", by, theta[group]))
-        precision = prior + np.add.reduceat(weight[:, None, None] * info, first)
+        precision = prior + np.add.reduceat(weight[:, None, None] * known.info, first)
         away = theta - centre
         evidence = (
             np.add.reduceat(total, first) + half_prior
@@ -213,6 +213,56 @@ def fit_shared(
     if best is None:
         raise ValueError("fit_shared needs at least one start")
     return best
+
+
+class _Known:
+    """What the rounds of a fit need and none of them changes.
+
+    Attributes:
+        info, toward: (m, k, k) and (m, k): what each row tells of the unknowns when it is honest.
+        pull: (g, k) of the prior.
+    """
+
+    def __init__(
+        self, off: Matrix, by: Cube, group: Ints, noise: Noise, prior: Cube, pull: Matrix,
+    ) -> None:  # fmt: skip
+        self.off, self.by, self.group, self.noise = off, by, group, noise
+        self.prior, self.pull = prior, pull
+        pulled = np.einsum("mik,mij->mkj", by, noise.weight)
+        self.info: Cube = np.einsum("mkj,mjl->mkl", pulled, by)
+        self.toward: Matrix = np.einsum("mkj,mj->mk", pulled, off)
+
+    def some(self, kept: Bools) -> _Known:
+        """The same for some of the groups, numbered anew."""
+        rows = np.flatnonzero(kept[self.group])
+        out = object.__new__(_Known)
+        out.off, out.by, out.noise = self.off[rows], self.by[rows], self.noise.rows(rows)
+        out.group = (np.cumsum(kept) - 1)[self.group[rows]]
+        out.prior, out.pull = self.prior[kept], self.pull[kept]
+        out.info, out.toward = self.info[rows], self.toward[rows]
+        return out
+
+
+def _settle(known: _Known, start: Matrix, least: Matrix | None) -> Matrix:
+    """Unknowns by reweighting, each group for itself: one that is settled is left alone."""
+    theta = start.copy()
+    open_ = np.arange(len(theta))  # groups that still move, as ``known`` numbers them
+    for _ in range(_ROUNDS):
+        last, group = theta[open_], known.group
+        first = np.searchsorted(group, np.arange(len(open_)))
+        weight = known.noise(known.off - np.einsum("mik,mk->mi", known.by, last[group]))[1]
+        precision = known.prior + np.add.reduceat(weight[:, None, None] * known.info, first)
+        pull = known.pull + np.add.reduceat(weight[:, None] * known.toward, first)
+        now = np.linalg.solve(precision, pull[:, :, None])[:, :, 0]
+        if least is not None:
+            now = np.maximum(now, least[open_])
+        theta[open_] = now
+        moving = np.abs(now - last).max(axis=1) >= _SETTLED
+        if not moving.any():
+            break
+        if not moving.all():
+            open_, known = open_[moving], known.some(moving)
+    return theta
 
 
 def _log_sum(terms: Matrix) -> Vector:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from pipeline.habits.model import BETWEEN, FACTORS, HABIT, NET, NET_ENERGY, Habit
+from pipeline.habits.model import BETWEEN, FACTORS, HABIT, NET, NET_ENERGY, READING, Habit
 from pipeline.habits.words import detail, question, short
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, PROTEIN
 
@@ -44,7 +44,7 @@ def rows(
         out.append(
             {
                 "rank": rank, "creator": habit.creator, "kind": habit.kind, "phrase": habit.phrase,
-                "probability": habit.probability, "recipes": len(ids), "recipe_ids": BETWEEN.join(ids),
+                "probability": of_theirs(habit), "recipes": len(ids), "recipe_ids": BETWEEN.join(ids),
                 **{c: math.nan if shown is None else float(shown[j]) for c, j in _COLUMNS.items()},
                 "measure": habit.measure, "grams": habit.grams,
                 "nearest_food_id": foods.variants.food_ids[habit.nearest] if habit.nearest >= 0 else "",
@@ -58,6 +58,11 @@ def rows(
     frame = pd.DataFrame(out, columns=HABIT)
     whole = {"rank": "int64", "recipes": "int64", "agree_now": "int64", "agree_then": "int64"}
     return frame.astype({**whole, **dict.fromkeys([*_COLUMNS, "probability", "grams"], "float64")})
+
+
+def of_theirs(habit: Habit) -> float:
+    """Belief that a cause is the creator's; a reading is ours as far as it is believed."""
+    return 1 - habit.probability if habit.kind == READING else habit.probability
 
 
 #: Key of a convention that the run has detected and counts by already.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline.habits.model import FACTORS, NET, NET_ENERGY, Habit
+from pipeline.habits.model import FACTORS, NET, NET_ENERGY, READING, Habit
 from pipeline.reconcile.model import CARBS, FAT, KCAL, PROTEIN
 
 if TYPE_CHECKING:
@@ -18,6 +18,8 @@ _KCAL = {PROTEIN: 4.0, CARBS: 4.0, FAT: 9.0}
 
 def question(habit: Habit, foods: Foods, agree_then: int, agree_now: int) -> str:
     """What a person is asked; ends with what would become of the recipes."""
+    if habit.kind == READING:
+        return detail(habit, foods)
     of = len(habit.recipe_ids)
     then = f" If so, {agree_then} of {of} agree instead of {agree_now}."
     return f"{_asked(habit, foods)}{_either(habit)}{then}"
@@ -25,6 +27,12 @@ def question(habit: Habit, foods: Foods, agree_then: int, agree_now: int) -> str
 
 def detail(habit: Habit, foods: Foods) -> str:
     """What was found, as a statement."""
+    if habit.kind == READING:
+        return (
+            f"“{habit.phrase}” is read as “{foods.variants.descriptions[habit.nearest]}” in"
+            f" {len(habit.recipe_ids)} recipes: the words leave the kind open, and the numbers fit"
+            " that one."
+        )
     return f"{_found(habit, foods)}.{_either(habit)}"
 
 

@@ -11,10 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.csv_rows import split_lines
-from pipeline.intake import files, script_cards, script_marks
-from pipeline.intake.card import card_lines, looks_like_ingredient, read_cards
+from pipeline.intake import files
+from pipeline.intake.facts_line import find_facts
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
+from pipeline.intake.pages.schema_org import set_yield
+from pipeline.intake.spoken import card_marks as script_marks
+from pipeline.intake.spoken import cards as script_cards
+from pipeline.intake.text.card import card_lines, looks_like_ingredient, read_cards
 from pipeline.problems import Problem, is_of_the_input
 from pipeline.settings import FILE_NAME, Settings
 
@@ -300,7 +304,7 @@ def _too_large(file: SourceFile, size: int, limit: int) -> Read:
 
 def _special(file: SourceFile, head: bytes, size: int) -> Read | None:
     """Files that are no text: empty, Parquet, a spreadsheet, or unreadable."""
-    from pipeline.intake import table
+    from pipeline.intake.tables import table
 
     if not head.strip():
         return Read(
@@ -320,7 +324,7 @@ def _special(file: SourceFile, head: bytes, size: int) -> Read | None:
         _nothing_found(read, file, "")
         return read
     if head.startswith(b"PK\x03\x04") and file.path.suffix.lower() in (".xlsx", ".xlsm"):
-        from pipeline.intake.sheet import read_sheet
+        from pipeline.intake.tables.sheet import read_sheet
 
         read = read_sheet(file.path, file.source)
         _nothing_found(read, file, "")
@@ -343,7 +347,7 @@ def _special(file: SourceFile, head: bytes, size: int) -> Read | None:
 
 def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
     """Choose the reader by content first, by ending where the content leaves it open."""
-    from pipeline.intake import table
+    from pipeline.intake.tables import table
 
     ending = file.path.suffix.lower()
     start = text.lstrip()
@@ -352,7 +356,7 @@ def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
         if read is not None:
             return read
     if ending in _PAGE_ENDINGS or (start[:1] == "<" and _HTML.search(start[:4096])):
-        from pipeline.intake.page import read_page
+        from pipeline.intake.pages.page import read_page
 
         page = read_page(text, file.source)
         if page.recipes or ending in _PAGE_ENDINGS:
@@ -361,25 +365,25 @@ def _read_text(file: SourceFile, text: str, data: bytes | None) -> Read:
         return card if card.recipes else page
     script = _script_kind(start, ending)
     if script:
-        from pipeline.intake.spoken import read_script
+        from pipeline.intake.spoken.script import read_script
 
         return read_script(text, file.source, kind=script)
     if ending in _TABLE_ENDINGS or (
         ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and table.sniff_delimiter(text[:65536])
     ):
         return table.read_csv(_lines_of(file, text, data), text[:65536], file.source)
-    from pipeline.intake.markdown import front_matter, read_markdown
+    from pipeline.intake.text.markdown import front_matter, read_markdown
 
     if ending in _MARKDOWN_ENDINGS or front_matter(text):
         return read_markdown(text, file.source)
     if ending in _YAML_ENDINGS or (ending in ("", ".txt", ".text") and _looks_like_yaml(text)):
-        from pipeline.intake.structured import read_yaml
+        from pipeline.intake.structured.documents import read_yaml
 
         read = read_yaml(text, file.source)
         if read.recipes or ending in _YAML_ENDINGS:
             return read
     if _runs_on(text):
-        from pipeline.intake.spoken import read_script
+        from pipeline.intake.spoken.script import read_script
 
         read = read_script(text, file.source, kind="script")
         if read.recipes:
@@ -403,7 +407,7 @@ def _looks_like_yaml(text: str) -> bool:
 
 def _read_json(text: str, source: str, ending: str) -> Read | None:
     """None when the text only begins like JSON ("[Sauce]") and its ending promises none."""
-    from pipeline.intake.structured import read_json
+    from pipeline.intake.structured.documents import read_json
 
     read = read_json(text, source)
     refused = not read.recipes and bool(read.problems)
@@ -431,7 +435,7 @@ def _runs_on(text: str) -> bool:
     listed = sum(len(line) < 60 and looks_like_ingredient(line) for line in lines)
     if words < 9 or listed > len(lines) / 4:
         return False
-    from pipeline.intake.spoken import looks_spoken
+    from pipeline.intake.spoken.script import looks_spoken
 
     return looks_spoken(text)
 
@@ -526,6 +530,7 @@ class Building:
         for raw in read.recipes:
             _make_writable(raw)
             _leave_out_impossible(raw)
+            _servings_in_text(raw)
             recipe_id = self._id(raw, source, problems)
             ids.append(recipe_id)
             found = [*raw.problems, *_shortcomings(raw)]
@@ -646,6 +651,41 @@ def _leave_out_impossible(raw: RawRecipe) -> None:
         raw.yield_g = math.nan
 
 
+def _servings_in_text(raw: RawRecipe) -> None:
+    """Servings that only the title or the description says ("Lentil soup (serves 4)")."""
+    if _servings_known(raw) or not any(s.basis == "per_serving" for s in raw.stated):
+        return
+    for place, text in (("title", raw.title), ("description", raw.description)):
+        said = next((y for y in find_facts(text).yields if _SERVED.search(y)), None)
+        said = said or ((one := _FOR_ONE.search(text)) and one[0])
+        if not said:
+            continue
+        set_yield(raw, "1 serving" if _FOR_ONE.search(said) else said, raw.source_line)
+        if not math.isnan(raw.servings):
+            raw.problems.append(
+                Problem(
+                    "servings-in-text",
+                    f'the number of servings is said in its {place} alone: "{cut(said, 40)}"',
+                    f"it was read as {raw.servings:g}",
+                    'write it on a line of its own, such as "Serves 4"',
+                    severity="note",
+                    text=cut(said),
+                )
+            )
+            return
+
+
+#: Words that make a count one of servings, whatever else a text counts.
+_SERVED = re.compile(r"serv|feeds|portion|people|person|adults", re.IGNORECASE)
+_FOR_ONE = re.compile(r"\((?:1|one|single)\s(?:serving|portion|person)\)|\bfor\sone\b", re.I)
+
+
+def _servings_known(raw: RawRecipe) -> bool:
+    told = any(r.servings > 0 or r.serving_g > 0 for r in raw.readings)
+    refused = any(p.code == "servings-invalid" for p in raw.problems)
+    return told or refused or not math.isnan(raw.servings)
+
+
 #: Halves of a character that JSON may name alone ("\\ud83d"); no file can hold them.
 _SURROGATE = re.compile("[\ud800-\udfff]")
 
@@ -708,10 +748,7 @@ def _shortcomings(raw: RawRecipe) -> list[Problem]:
             )
         )
     needs = any(s.basis == "per_serving" for s in raw.stated)
-    counted = not math.isnan(raw.servings) or any(
-        r.servings > 0 or r.serving_g > 0 for r in raw.readings
-    )
-    if not counted and needs and "servings-invalid" not in codes:
+    if needs and not _servings_known(raw):
         found.append(
             Problem(
                 "servings-missing",

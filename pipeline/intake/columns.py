@@ -38,6 +38,13 @@ _BASES: tuple[tuple[str, Basis], ...] = (
 )
 
 
+#: "kcal/portion": for one portion; "kJ/kcal" is no such thing.
+_PER = re.compile(
+    r"\s?/\s?(?=(?:100|a\b|1\b|serv|portion|person|slice|piece|recipe|batch|head|bowl))",
+    re.IGNORECASE,
+)
+
+
 @dataclass(frozen=True, slots=True)
 class NutrientColumn:
     """What a column of numbers holds; ``unit`` is "" when the header does not say."""
@@ -65,7 +72,7 @@ def nutrient_column(name: str) -> NutrientColumn | None:
         return NutrientColumn(_SCHEMA[name.lower()], "", False, None)
     if name.lower() in _TAGS and name.upper() == name:
         return NutrientColumn(_TAGS[name.lower()], "", False, None)
-    words = plain(name)
+    words = plain(_PER.sub(" per ", name))
     basis: Basis | None = None
     joined = words.replace("_", "")
     for pattern, meant in _BASES:
@@ -89,8 +96,38 @@ def nutrient_column(name: str) -> NutrientColumn | None:
             joined, unit = suffix[1], suffix[2]
     if joined == "kj":
         unit = "kj"
-    known = _NUTRIENTS.get(joined)
-    return None if known is None else NutrientColumn(known[0], unit, known[1], basis)
+    known = _NUTRIENTS.get(joined) or _named(name)
+    return None if known is None else NutrientColumn(known[0], unit or _unit(name), known[1], basis)
+
+
+def _named(name: str) -> tuple[str, bool] | None:
+    """Tag of a name that stated lines know as well, what it is for and its unit left away."""
+    from pipeline.intake.stated_line import nutrient_named
+
+    bare = re.sub(r"[(\[][^()\[\]]*[)\]]", " ", plain(_PER.sub(" per ", name)).replace("_", " "))
+    bare = re.sub(
+        r"\b(?:per|each)\b.*$|\b(?:in\s+)?(?:m?g|kcal|grams?)$|^(?:nutrition|stated)\b", "", bare
+    )
+    return nutrient_named(bare.strip())
+
+
+def _unit(name: str) -> str:
+    """Unit in the brackets of a header, or behind its name."""
+    found = re.search(r"(?:[(\[]|\bin\s|\s)\s*(mg|g|kcal|kj)\b", name, re.IGNORECASE)
+    return found[1].lower() if found else ""
+
+
+#: A header that speaks of nutrition, whether its nutrient is one that is judged or not.
+_NUTRITIONAL = re.compile(
+    r"k?cal|\bkj\b|energy|protein|carb|\bfat\b|fib(?:re|er)|macro|nutri", re.IGNORECASE
+)
+
+
+def speaks_of_nutrition(name: str) -> bool:
+    """Whether a column that ``nutrient_column`` does not know would be missed by its owner."""
+    from pipeline.intake.stated_line import is_not_judged
+
+    return bool(_NUTRITIONAL.search(name)) and not is_not_judged(name)
 
 
 def basis_of(text: str) -> Basis | None:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from pipeline.intake.model import RawLine, cut, unreadable
-from pipeline.intake.yaml_tree import Text, is_null
+from pipeline.intake.structured.yaml_tree import Text, is_null
 from pipeline.problems import Problem
 
 MAX_LINES = 5_000

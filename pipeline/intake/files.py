@@ -26,11 +26,11 @@ _OUTPUT_STEMS = (
 )  # fmt: skip
 OUTPUT_FILES = frozenset(
     f"{stem}{ending}" for stem in _OUTPUT_STEMS for ending in (".csv", ".parquet")
-) | {"report.html", "report.json", "report.md"}
+) | {"report.html", "report-recipe.html", "report.json", "report.md"}
 #: Folder of the report's pages, where results are written beside recipes.
 REPORT_PAGES = "pages"
 #: What stands at the top of the results of a run in parts.
-BULK_FILES = frozenset({"overview.html", "summary.json", "manifest.json"})
+BULK_FILES = frozenset({"report.html", "summary.json", "manifest.json"})
 _SKIPPED_FOLDERS = frozenset(
     {"out", "node_modules", "__pycache__", "venv", "env", "build", "dist", "site-packages"}
 )

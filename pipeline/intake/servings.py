@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
+from pipeline.foods.words import singular
 from pipeline.intake.amounts import NUMBER, read_number
 from pipeline.intake.model import NAN, Reading, Yield
 from pipeline.resources import shared_rows
@@ -623,15 +624,5 @@ def _by_pieces(told: Yield, size: ServingSize, plain: list[Reading]) -> list[Rea
 
 def same_thing(one: str, other: str) -> bool:
     """True when two serving words name the same piece ("cookie", "cookies")."""
-
-    def stem(word: str) -> str:
-        word = word.lower().strip()
-        if word.endswith("ves"):
-            return f"{word[:-3]}f"
-        if word.endswith(("ches", "shes", "xes", "sses", "oes")):
-            return word[:-2]
-        word = word.rstrip("s")
-        return f"{word[:-2]}y" if word.endswith("ie") else word
-
     last = other.split(" ")[-1] if other else ""
-    return bool(one) and stem(one) == stem(last)
+    return bool(one) and singular(one.lower().strip()) == singular(last.lower().strip())

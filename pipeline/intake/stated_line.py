@@ -12,6 +12,7 @@ import re
 from dataclasses import dataclass
 
 from pipeline.intake.amounts import NUMBER, Number, in_tag_unit, read_number
+from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis
 from pipeline.nutrients import NET_CARBS_TAG
 
@@ -71,7 +72,7 @@ _BASIS: tuple[tuple[Basis, re.Pattern[str]], ...] = (
         rf"|/\s?(?:serving|serve|portion|person|head|slice|piece|bar|bowl)\b"
         rf"|\bper\s+(?:serving|serve|portion|person|head|slice|piece|bar|bowl|cookie|muffin)\b"
         rf"{_WEIGHT_NOTE}"
-        rf"|\b(?:a|one|each)\s+(?:serving|serve|portion|slice|piece|bar)\b{_WEIGHT_NOTE}"
+        rf"|\b(?:a|one|each)\s+(?:serving|serve|portion|slice|piece|bar|head|person|plate)\b{_WEIGHT_NOTE}"
         rf"(?:\s+(?:has|is|contains|provides|gives))?"
         rf"|\beach(?:\s+[^\W\d_]+)?\s+(?:has|is|contains|provides|gives)\b"
         rf"|\b(?:serving|portion)\s*:|\beach\b", re.IGNORECASE)),
@@ -128,6 +129,19 @@ class StatedLine:
     certain: bool
     possible: bool
     size: str = ""
+
+
+def nutrient_named(name: str) -> tuple[str, bool] | None:
+    """INFOODS tag of a nutrient's name, and whether it is salt; None for any other words."""
+    for pattern, tag, salt in _NAMES:
+        if re.fullmatch(pattern, name, re.IGNORECASE):
+            return (tag, salt) if tag else None
+    return None
+
+
+def is_not_judged(name: str) -> bool:
+    """Whether a name holds a nutrient that no stated number of ours stands for ("cholesterol")."""
+    return any(not tag and re.search(pattern, name, re.IGNORECASE) for pattern, tag, _ in _NAMES)
 
 
 @dataclass(slots=True)
@@ -189,7 +203,10 @@ def _plain_spaces(text: str) -> str:
 
 
 def _prepared(text: str) -> tuple[list[_Token], Basis | None, float | None, bool, str]:
-    blanked, basis, per_count, size = _take_basis(text)
+    facts = find_facts(text)
+    blanked, basis, per_count, size = _take_basis(facts.rest)
+    if basis is None and facts.counted != facts.rest:
+        blanked, basis, per_count, size = _take_basis(facts.counted)
     lead = _LEAD.match(blanked)
     if lead:
         blanked = " " * lead.end() + blanked[lead.end() :]

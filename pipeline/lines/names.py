@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from pipeline.foods.words import singular
 from pipeline.lines.model import Measure, new_measure
 from pipeline.lines.vocabulary import LEXICON, SHARED_HEADS, SINGULAR, UnitWord
 
@@ -218,10 +219,9 @@ def _count_noun(name: list[str], measures: list[Measure]) -> tuple[list[str], li
             return name, measures
         keep = noun.keep or (
             noun.only_after and name[-2] not in noun.only_after
-            and _singular(name[-2]) not in noun.only_after
+            and singular(name[-2]) not in noun.only_after
         ) or (noun.unless_after and any(w in noun.unless_after for w in name))  # fmt: skip
-        singular = SINGULAR[name[-1]]
-        name = [*name[:-1], singular] if keep else name[:-1]
+        name = [*name[:-1], SINGULAR[name[-1]]] if keep else name[:-1]
         return name, [_counting(first, noun.unit), *measures[1:]]
     if not name:
         return [first.unit.replace("_", " ")], measures
@@ -245,10 +245,6 @@ NAMING_CUTS = frozenset({"breast", "thigh", "drumstick", "wing", "leg", "chop", 
 def _noun(word: str) -> UnitWord | None:
     entry = LEXICON.get(word)
     return entry.noun if entry is not None else None
-
-
-def _singular(word: str) -> str:
-    return word[:-1] if word.endswith("s") else word
 
 
 def _only_states(words: list[str]) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.foods.words import singular
 from pipeline.lines.measures import Reading, match_effect, read_size
 from pipeline.lines.parts import (
     COOKED,
@@ -161,7 +162,7 @@ class TailReader(LineState):
         head = next((w for w in reversed(self.name) if not _is_piece(w)), self.name[-1])
         alone = SHARED_HEADS.get(head)
         for words in self.alternatives[begun:]:
-            if not words or words[-1].rstrip("s") == head.rstrip("s"):
+            if not words or singular(words[-1]) == singular(head):
                 continue
             shares = alone is not None and words[-1] not in alone and words[-1] not in SHARED_HEADS
             if (shares and words[-1] not in SHARED_HEADS["*"]) or _all_modifiers(words):
@@ -387,10 +388,10 @@ class TailReader(LineState):
     def _same_food(self, k: int, limit: int) -> bool:
         """Whether the words from ``k`` name the line's own food again."""
         t = self.t
-        own = {w.rstrip("s") for w in self.name}
+        own = {singular(w) for w in self.name}
         seen = False
         while k < limit and t.kind[k] == WORD and match_effect(t, k, "stopflag") is None:
-            if t.word[k].rstrip("s") not in own:
+            if singular(t.word[k]) not in own:
                 return False
             seen = True
             k += 1

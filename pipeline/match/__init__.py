@@ -31,12 +31,12 @@ def load_index(con: duckdb.DuckDBPyConnection, folder: Path | None = None) -> In
     from pipeline.match.knowledge import knowledge_digest, load_knowledge
     from pipeline.match.store import index_key, read_index, save_index
 
-    foods = load_foods(con)
     if folder is None:
-        return build_index(foods, load_knowledge())
+        return build_index(load_foods(con), load_knowledge())
     path = folder / f"index-{index_key(folder.name, knowledge_digest())}.bin"
-    index = read_index(path, foods)
+    index = read_index(path, lambda: load_foods(con))
     if index is None:
+        foods = load_foods(con)
         index = build_index(foods, load_knowledge())
         for old in folder.glob("index-*.bin"):
             old.unlink(missing_ok=True)

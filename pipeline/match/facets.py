@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from pipeline.match.words import words
+from pipeline.foods.words import words
 
 COOKED = frozenset(
     {"cooked", "boiled", "steamed", "braised", "stewed", "roasted", "baked", "grilled", "fried",

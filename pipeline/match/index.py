@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from pipeline.foods.words import words
 from pipeline.match.concepts import Resolver
 from pipeline.match.facets import COOKED, NEUTRAL, brand_names, head_and_tail
 from pipeline.match.foods import Floats, Foods
 from pipeline.match.knowledge import ENGLISH, Knowledge, NameRow, Phrase, replace_phrases
 from pipeline.match.near import near
-from pipeline.match.words import words
 
 if TYPE_CHECKING:
     from pipeline.match.states import StateFit

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
-from pipeline.match.words import words
+from pipeline.foods.words import words
 from pipeline.resources import shared_path
 
 Phrase = tuple[str, ...]
@@ -256,4 +256,4 @@ def knowledge_digest(folder: Path | None = None) -> str:
     return digest.hexdigest()
 
 
-_GENERAL = ("name_words", "spelling_variants", "states")
+_GENERAL = ("name_words", "plurals", "spelling_variants", "states")

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from pipeline.foods.words import words
 from pipeline.lines.model import ParsedLine
 from pipeline.match.confidence import beliefs
 from pipeline.match.index import Index
@@ -17,7 +18,6 @@ from pipeline.match.open_kinds import open_kinds
 from pipeline.match.query import Query, best_span, query_of, said_by_measures
 from pipeline.match.rank import Ranked, Ranking, rank
 from pipeline.match.tables import accepted_from, choose
-from pipeline.match.words import words
 from pipeline.memory.decisions import Decisions
 from pipeline.memory.pantry import Pantry, PantryFood
 

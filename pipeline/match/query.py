@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
+from pipeline.foods.words import singular, words
 from pipeline.lines.model import ParsedLine
 from pipeline.lines.vocabulary import LEXICON
 from pipeline.match.index import LONGEST_NAME, Index
 from pipeline.match.knowledge import Phrase
-from pipeline.match.words import singular, words
 
 #: Words after which a phrase no longer names its food: "tuna in spring water".
 PREPOSITIONS = frozenset({"in", "with", "from", "for", "on", "without", "per", "like", "at", "to"})

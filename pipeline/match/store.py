@@ -13,6 +13,7 @@ import marshal
 import os
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -35,9 +36,10 @@ def index_key(snapshot_id: str, knowledge_digest: str) -> str:
     made_of = hashlib.sha256()
     made_of.update(f"{snapshot_id}\0{knowledge_digest}\0{sys.version_info[:2]}".encode())
     folder = Path(__file__).parent
-    for name in ("concepts.py", "facets.py", "index.py", "knowledge.py", "store.py", "words.py"):
+    own = ("concepts.py", "facets.py", "index.py", "knowledge.py", "store.py")
+    for path in (*(folder / name for name in own), folder.parent / "foods" / "words.py"):
         with contextlib.suppress(OSError):
-            made_of.update((folder / name).read_bytes())
+            made_of.update(path.read_bytes())
     return made_of.hexdigest()[:16]
 
 
@@ -80,12 +82,36 @@ def save_index(index: Index, path: Path) -> None:
             raise
 
 
-def read_index(path: Path, foods: Foods) -> Index | None:
-    """An index written before over the same ``foods``; None when there is none to be trusted."""
+#: The indexes read last, by name, size and time of the file: a process that runs twice (``watch``,
+#: the drift between two tables) reads each once. The name tells the snapshot.
+_READ: dict[tuple[str, int, int], Index] = {}
+_READ_MOST = 2
+
+
+def read_index(path: Path, load_foods: Callable[[], Foods]) -> Index | None:
+    """An index written before over a snapshot's foods; None when there is none to be trusted.
+
+    Args:
+        path: the file.
+        load_foods: gives the foods when the file has to be read.
+    """
     try:
-        raw = path.read_bytes()
+        told = path.stat()
+        key = (path.name, told.st_size, told.st_mtime_ns)
+        if key in _READ:
+            return _READ[key]
+        index = _read(path.read_bytes(), load_foods())
     except OSError:
         return None
+    if index is not None:
+        while len(_READ) >= _READ_MOST:
+            _READ.pop(next(iter(_READ)))
+        _READ[key] = index
+    return index
+
+
+def _read(raw: bytes, foods: Foods) -> Index | None:
+    """The index in a file; None when it is not exactly as expected."""
     start = len(_MAGIC) + 32
     if (
         not raw.startswith(_MAGIC)

@@ -11,9 +11,9 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from pipeline.foods.words import words
 from pipeline.lines.model import ParsedLine
 from pipeline.match.query import GLUE
-from pipeline.match.words import words
 
 #: Units that only a dish is counted in; a line with one may name a title in part.
 DISH_UNITS = frozenset({"portion", "whole", "batch"})

@@ -38,6 +38,10 @@ _KEPT = frozenset(
      "juice", "instant", "breaded"}
 )  # fmt: skip
 _PER_KEPT_STATE = 0.1
+#: States that only tell how a food was packed or salted; the macros of 100 g follow from neither.
+_PACKED = frozenset(
+    {"drained", "undrained", "rinsed", "whole", "in_brine", "in_water", "salted", "unsalted"}
+)  # fmt: skip
 #: Forms that name the food as its words do; of the others ("sliced") the values hardly depend.
 _TELLING_FORMS = frozenset({"ground", "flour", "meal", "juice", "oil", "paste", "puree", "sauce",
                             "powder", "concentrate", "nectar", "butter", "flakes"})  # fmt: skip
@@ -153,6 +157,8 @@ class Variants:
         self._core: list[dict[str, float]] = []
         self._attributes: list[frozenset[str]] = []
         self._kept: list[frozenset[str]] = []
+        self._packed: dict[tuple[object, ...], list[int]] = {}
+        self._pack_name: list[tuple[object, ...]] = []
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
         self._answers: dict[int, tuple[Variant, ...]] = {}
@@ -167,8 +173,11 @@ class Variants:
         gathered_under = Counter(n.head for n in neighbours)
         cores: list[dict[str, float]] = []
         states: list[State] = []
-        for n in neighbours:
+        for at, n in enumerate(neighbours):
             states.append(_state(n.states))
+            name = (n.head, n.group, n.kind, n.states - _PACKED, n.form, n.fat_pct)
+            self._pack_name.append(name)
+            self._packed.setdefault(name, []).append(at)
             fat = frozenset() if n.fat_pct is None else frozenset({f"fat {n.fat_pct:g}"})
             self._attributes.append(n.states & _PRODUCT_STATES | fat)
             self._kept.append(n.states & _KEPT)
@@ -214,6 +223,15 @@ class Variants:
         out.at = {f: i for i, f in enumerate(out.food_ids)}
         out.state = np.append(self.state, np.array([""] * len(food_ids), dtype=object))
         return out
+
+    def packed_otherwise(self, index: int) -> list[int]:
+        """Foods of the same name and states, packed in another way: drained, in brine, vacuum."""
+        if index >= len(self._core) or not self._kept[index]:
+            return []
+        return [
+            at for at in self._packed[self._pack_name[index]]
+            if at != index and self._category[at] == self._category[index]
+        ]  # fmt: skip
 
     def similar(self, index: int) -> NDArray[np.float64]:
         """Likeness of every food's name to that of food ``index``, 0 to 1."""

@@ -34,7 +34,7 @@ def everyday_checks(before: Snapshot, *, alone: bool) -> Callable[[Path], list[C
         from pipeline.snapshot.gate import everyday_suite, run_suite
 
         found = everyday_lines(before, replace(before, path=candidate, snapshot_id="candidate"))
-        told = run_suite(found, everyday_suite(), "line", None)
+        told = run_suite(found, everyday_suite(), "line")
         return [replace(check, severity="warning") for check in told] if alone else told
 
     return checks

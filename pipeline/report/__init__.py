@@ -32,7 +32,8 @@ def write(
         out: folder, made when absent; files of other names in it are left alone.
         formats: any of ``FORMATS``. ``csv`` and ``parquet``: recipes, findings, lines,
             explanations, problems, to_review, claims, corrected; ``json``: report.json;
-            ``html``: report.html and a page a recipe in ``pages/``; ``markdown``: report.md;
+            ``html``: report.html and a page a recipe in ``pages/``, or, of a large collection,
+            report-recipe.html and its data in ``report-data/``; ``markdown``: report.md;
             ``junit``: report.junit.xml; ``sarif``: report.sarif.
         by_creator: also one folder a creator below ``out/creators`` with the same formats, when
             the collection names creators.
@@ -89,11 +90,7 @@ def _write_all(
         more = [as_table(name, getattr(result, name)) for name in ("checks", "doubt", "computed")]
         write_json([*made, *more], facts(result), folder / "report.json")
     if "html" in formats:
-        from pipeline.report.page import render_all
-
-        for name, text in render_all(result, pages=pages, creator=creator):
-            (folder / name).parent.mkdir(exist_ok=True)
-            _text(folder / name, text)
+        _write_html(result, folder, pages, creator)
     if "markdown" in formats:
         from pipeline.report.markdown import render as render_markdown
 
@@ -106,6 +103,22 @@ def _write_all(
         from pipeline.report.sarif import render as render_sarif
 
         _text(folder / "report.sarif", render_sarif(result))
+
+
+def _write_html(result: Result, folder: Path, pages: dict[str, str], creator: str) -> None:
+    """A page a recipe, or, of a large collection, one page for all of them and their data."""
+    from pipeline.report.view import MOST_PAGES
+
+    if len(result.recipes) > MOST_PAGES:
+        from pipeline.report.paged import write_paged_result
+
+        write_paged_result(result, folder, pages=pages, creator=creator)
+        return
+    from pipeline.report.page import render_all
+
+    for name, text in render_all(result, pages=pages, creator=creator):
+        (folder / name).parent.mkdir(exist_ok=True)
+        _text(folder / name, text)
 
 
 def _text(path: Path, text: str) -> None:

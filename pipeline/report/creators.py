@@ -70,7 +70,7 @@ def only(result: Result, ids: set[str]) -> Result:
     scripts = collection.scripts
     mine["scripts"] = scripts[scripts["source"].isin(told)].reset_index(drop=True)
     shared = [bool(ids & set(ids_of(cell))) for cell in result.habits["recipe_ids"]]
-    frames["habits"] = result.habits[shared].reset_index(drop=True)
+    frames["habits"] = result.habits.loc[shared].reset_index(drop=True)
     problems = result.problems[result.problems["recipe_id"].isin(ids)].reset_index(drop=True)
     return replace(result, **frames, problems=problems, collection=replace(collection, **mine))
 

@@ -38,7 +38,7 @@ def next_steps(
         out: folder of the report that was written, None when none was.
         corrected: folder of corrected copies that were written.
     """
-    from pipeline.report.todo import to_do
+    from pipeline.report.todo import how_many
 
     given = [p for p in paths if p != "-"]
     if not given:
@@ -46,33 +46,32 @@ def next_steps(
     at = shlex.join(given)
     if result.recipes.empty:
         return [("steelyard new my-recipes", "a starter folder to look at")]
-    groups = {group.kind: group for group in to_do(result, {}, {})}
+    waits = how_many(result)
     steps = []
     if out is None:
         steps.append(
             (f"steelyard verify {at} --out out", "the same as a report to read and act on")
         )
-    answer, fix, weigh = groups.get("answer"), groups.get("fix"), groups.get("weigh")
     does = [
-        said.format(plural(len(group.tasks), word))
-        for group, said, word in (
-            (answer, "answer {}", "line"),
-            (weigh, "weigh or name {}", "thing"),
+        said.format(plural(waits[kind], word))
+        for kind, said, word in (
+            ("answer", "answer {}", "line"),
+            ("weigh", "weigh or name {}", "thing"),
         )
-        if group and group.tasks
+        if waits[kind]
     ]
     if does:
         steps.append((f"steelyard review {at}", f"{' and '.join(does)} on a local page"))
-    if fix and fix.tasks and corrected is None:
-        copies = plural(len(fix.tasks), "recipe")
+    if waits["fix"] and corrected is None:
+        copies = plural(waits["fix"], "recipe")
         steps.append(
             (f"steelyard verify {at} --write-corrected fixed", f"copies of {copies} with the numbers corrected")
         )  # fmt: skip
-    elif fix and fix.tasks:
+    elif waits["fix"]:
         steps.append(
             (f"steelyard verify {shlex.quote(str(corrected))}", "see that the corrected copies agree")
         )  # fmt: skip
-    if not (fix and fix.tasks):
+    else:
         steps.append(
             (f"steelyard verify {at} --fail-on disagrees", "keep it so: in a pre-commit hook or CI")
         )  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from pipeline.habits.model import ids_of
+from pipeline.habits.model import READING, ids_of
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -49,6 +49,7 @@ def shown_habits(result: Result, creator: str = "") -> list[ShownHabit]:
     out: list[ShownHabit] = []
     rows: list[dict[str, Any]] = [
         {str(k): v for k, v in row.items()} for row in result.habits.to_dict("records")
+        if row["kind"] != READING
     ]
     for row in rows:
         ids = [r for r in ids_of(row["recipe_ids"]) if r in verdict]
@@ -62,3 +63,16 @@ def shown_habits(result: Result, creator: str = "") -> list[ShownHabit]:
             )
         )  # fmt: skip
     return out
+
+
+def shown_readings(result: Result, creator: str = "") -> list[str]:
+    """What the numbers settled of words that leave the kind open, one sentence each.
+
+    Args:
+        result: of ``pipeline.verify``.
+        creator: whose page it is, "" for a page of everybody.
+    """
+    rows = result.habits[result.habits["kind"] == READING]
+    if creator:
+        rows = rows[rows["creator"] == creator]
+    return [str(detail) for detail in rows["detail"]][:SHOWN]

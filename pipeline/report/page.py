@@ -19,12 +19,13 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from pipeline.report import words
-from pipeline.report.habits import shown_habits
-from pipeline.report.plots import plots
+from pipeline.report.habits import shown_habits, shown_readings
+from pipeline.report.plots import Plot, plots
 from pipeline.report.script import short_time, summary
 from pipeline.report.view import Gauge, View, view
 
 if TYPE_CHECKING:
+    import pandas as pd
     from jinja2 import Environment
     from markupsafe import Markup
 
@@ -61,7 +62,8 @@ def render(result: Result, *, pages: Mapping[str, str] | None = None, creator: s
         pages: creator to the folder of their own report, relative to this page.
         creator: whose recipes these are, when the page shows one creator's alone.
     """
-    return _overview(view(result, pages=pages, creator=creator), result)
+    shown = view(result, pages=pages, creator=creator)
+    return _overview(shown, result, plots(result.findings, shown.numbers))
 
 
 def render_all(
@@ -72,19 +74,37 @@ def render_all(
     Args: as for ``render``.
     """
     shown = view(result, pages=pages, creator=creator)
-    yield "report.html", _overview(shown, result)
+    yield "report.html", _overview(shown, result, plots(result.findings, shown.numbers))
     template = _environment().get_template("recipe.html.j2")
     common = _common(shown)
     for recipe in shown.recipes:
         yield recipe.href, template.render(r=recipe, **common)
 
 
-def _overview(shown: View, result: Result) -> str:
+def render_paged(shown: View, first: Result, picture: pd.DataFrame) -> Iterator[tuple[str, str]]:
+    """The two pages of a large collection's report with their names; see ``report.paged``.
+
+    Args:
+        shown: what the overview shows.
+        first: the recipes that stand on it.
+        picture: findings for the picture, with ``number`` of the recipe and ``of``: how many there
+            are of the nutrient.
+    """
+    numbers = dict(zip(picture["recipe_id"], picture["number"], strict=True))
+    of = dict(zip(picture["nutrient"], picture["of"], strict=True))
+    yield "report.html", _overview(shown, first, plots(picture, numbers, of))
+    yield (
+        "report-recipe.html",
+        _environment().get_template("paged.html.j2").render(**_common(shown)),
+    )
+
+
+def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:
     from markupsafe import Markup
 
-    pictures = plots(result.findings, shown.numbers)
     return _environment().get_template("report.html.j2").render(
         habits=shown_habits(result, shown.creator),
+        readings=shown_readings(result, shown.creator),
         sample=SAMPLE,
         plots=[(p, Markup(p.svg)) for p in pictures],  # our own drawing, no outside text
         **_common(shown),
@@ -95,9 +115,10 @@ def _common(shown: View) -> dict[str, Any]:
     """What both kinds of page are given."""
     from markupsafe import Markup
 
-    script = _asset("report.js")
+    script = _asset("report.js") + (_asset("paged.js") if shown.paged else "")
     return {
         "v": shown,
+        "paged": Markup(shown.paged),
         "style": Markup(_asset("report.css") + (_asset("script.css") if shown.scripts else "")),
         "script": Markup(script),
         "script_hash": _hash(script),

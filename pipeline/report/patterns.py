@@ -148,12 +148,17 @@ def _same_slip(result: Result) -> list[Pattern]:
             Pattern(
                 f"{KIND.get(str(kind), str(kind)).capitalize()}: the likeliest slip in"
                 f" {plural(len(rows), 'recipe')}",
-                _ADVICE.get(str(kind), "Look at these together; they may share a cause."),
+                slip_advice(str(kind)),
                 rows["recipe_id"].tolist(),
                 len(rows),
             )
         )
     return out
+
+
+def slip_advice(kind: str) -> str:
+    """What to do about a kind of slip that several recipes share."""
+    return _ADVICE.get(kind, "Look at these together; they may share a cause.")
 
 
 _ADVICE = {

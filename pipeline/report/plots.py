@@ -1,37 +1,29 @@
 """Stated against computed for the whole collection: one picture a nutrient, as inline SVG.
 
-Drawn by matplotlib with stand-in colours that are replaced by the page's own, so that one picture
-serves light, dark and paper. Text stays text. Shape and fill tell verdicts apart, not colour alone.
+Colours are the page's own variables, so that one picture serves light, dark and paper. Text stays
+text. Shape and fill tell verdicts apart, not colour alone.
 """
 
 from __future__ import annotations
 
 import math
-import re
+from collections.abc import Mapping
 from dataclasses import dataclass
-from io import StringIO
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from pipeline.report.words import amount, nutrient_word, plural, unit_of
+from pipeline.report.frames import Row, records
+from pipeline.report.words import amount, known, nutrient_word, plural, unit_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
 PLOTTED = ("kcal", "protein_g", "carbs_g", "fat_g")
 
-#: Stand-in colour: the page's variable it becomes.
-_COLOURS = {
-    "#010101": "--ink", "#020202": "--muted", "#030303": "--line", "#040404": "--band",
-    "#05f001": "--agrees", "#05f002": "--uncertain", "#05f003": "--disagrees",
-    "#05f004": "--unjudged", "#060606": "--panel",
-}  # fmt: skip
-_INK, _MUTED, _LINE, _BAND, _AGREES, _UNCERTAIN, _DISAGREES, _UNJUDGED, _PANEL = _COLOURS
-
-#: verdict: colour, marker, filled.
+#: verdict: colour of the page, shape as a path around its middle, filled.
 _MARK = {
-    "agrees": (_AGREES, "o", False),
-    "uncertain": (_UNCERTAIN, "D", False),
-    "disagrees": (_DISAGREES, "s", True),
+    "agrees": ("--agrees", "m-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0z", False),
+    "uncertain": ("--uncertain", "m0-3.6l3.6 3.6l-3.6 3.6l-3.6-3.6z", False),
+    "disagrees": ("--disagrees", "m-2.6-2.6h5.2v5.2h-5.2z", True),
 }
 
 #: Marks in one picture; a larger collection is thinned, and its title says so.
@@ -58,12 +50,15 @@ class Plot:
     alt: str
 
 
-def plots(findings: pd.DataFrame, numbers: dict[str, int]) -> list[Plot]:
+def plots(
+    findings: pd.DataFrame, numbers: dict[str, int], of: Mapping[str, int] | None = None
+) -> list[Plot]:
     """One picture for energy, protein, carbohydrate and fat each; none where nothing is stated.
 
     Args:
         findings: one row a stated number, with low and high.
         numbers: recipe_id to its number on the page; the largest differences carry theirs.
+        of: where ``findings`` are some of many: how many recipes state each nutrient.
     """
     out = []
     for column in PLOTTED:
@@ -74,7 +69,8 @@ def plots(findings: pd.DataFrame, numbers: dict[str, int]) -> list[Plot]:
             & findings["computed"].notna()
         ]
         if len(rows):
-            out.append(_plot(column, rows, numbers, _thinned(rows)))
+            every = max((of or {}).get(column, 0), len(rows))
+            out.append(_plot(column, rows, numbers, _thinned(rows), every))
     return out
 
 
@@ -94,12 +90,17 @@ def _thinned(rows: pd.DataFrame) -> pd.DataFrame:
     return pd.concat([rows.loc[size.index], every])
 
 
-def _plot(column: str, rows: pd.DataFrame, numbers: dict[str, int], shown: pd.DataFrame) -> Plot:
+def _plot(
+    column: str, rows: pd.DataFrame, numbers: dict[str, int], shown: pd.DataFrame, every: int
+) -> Plot:
     title = f"{nutrient_word(column).capitalize()} ({unit_of(column)})"
     alt = _words(column, rows)
-    if len(shown) < len(rows):
+    if len(rows) < every:
+        alt += f" The picture shows these {len(shown):,d} of {every:,d}."
+    elif len(shown) < len(rows):
         alt += f" The picture shows {len(shown):,d} of them."
-        title += f": {len(shown):,d} of {len(rows):,d} recipes"
+    if len(shown) < every:
+        title += f": {len(shown):,d} of {every:,d} recipes"
     return Plot(column, title, _svg(column, shown, numbers), alt)
 
 
@@ -117,97 +118,132 @@ def _words(column: str, rows: pd.DataFrame) -> str:
     )
 
 
+#: Size of a picture in its own units, and the edges of its plane.
+_WIDTH, _HEIGHT = 331.0, 281.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 52.0, 323.0, 8.0, 241.0
+
+_CANVAS = (
+    '<svg aria-hidden="true" focusable="false" viewBox="0 0 {width:g} {height:g}"'
+    ' style="font-size:9px;fill:var(--ink)">{parts}</svg>'
+)
+_FRAME = """
+<polygon points="{strip}" style="fill:var(--band)"/>
+<path d="{grid}" style="stroke:var(--line);stroke-width:.6;fill:none"/>
+<path d="{axes}" style="stroke:var(--muted);stroke-width:.8;fill:none"/>
+<path d="{diagonal}" style="stroke:var(--ink);fill:none"/>
+<g text-anchor="middle">{across}<text x="{middle}" y="274">computed from the lines</text></g>
+<g text-anchor="end">{up}</g>
+<text transform="translate(12 {centre}) rotate(-90)" text-anchor="middle">stated</text>
+<g style="fill:var(--muted)"><text x="{left}" y="20">stated too high</text>
+<text x="{right}" y="{low}" text-anchor="end">stated too low</text></g>
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Plane:
+    """Two equal scales that grow by factors, from ``least`` to ``most``."""
+
+    least: float
+    most: float
+
+    def along(self, value: float) -> float:
+        """Place on a scale, 0 to 1 within the plane."""
+        return math.log(value / self.least) / math.log(self.most / self.least)
+
+    def x(self, value: float) -> float:
+        return round(_LEFT + (_RIGHT - _LEFT) * self.along(value), 1)
+
+    def y(self, value: float) -> float:
+        return round(_BOTTOM - (_BOTTOM - _TOP) * self.along(value), 1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Point:
+    """A recipe in a picture; nothing lies below the floor of the scales."""
+
+    stated: float
+    computed: float
+    low: float
+    high: float
+    verdict: str
+    number: str
+
+
 def _svg(column: str, rows: pd.DataFrame, numbers: dict[str, int]) -> str:
-    import matplotlib as mpl
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
-    from matplotlib.figure import Figure
-
-    with mpl.rc_context(
-        {"svg.fonttype": "none", "svg.hashsalt": f"steelyard-{column}", "font.size": 9}
-    ):
-        figure = Figure(figsize=(4.6, 3.9), layout="constrained")
-        FigureCanvasSVG(figure)
-        axes = figure.add_subplot()
-        _draw(axes, column, rows, numbers)
-        text = StringIO()
-        figure.savefig(text, format="svg", transparent=True, metadata={"Date": None})
-    return _inline(text.getvalue(), column)
-
-
-def _draw(axes: Any, column: str, rows: pd.DataFrame, numbers: dict[str, int]) -> None:
     floor = _FLOOR.get(column, 0.5)
-    stated = rows["stated"].clip(lower=floor).to_numpy(dtype=float)
-    computed = rows["computed"].clip(lower=floor).to_numpy(dtype=float)
-    low = rows["low"].fillna(rows["computed"]).clip(lower=floor).to_numpy(dtype=float)
-    high = rows["high"].fillna(rows["computed"]).clip(lower=floor).to_numpy(dtype=float)
-    least = float(min(stated.min(), low.min())) / 1.25
-    most = float(max(stated.max(), high.max())) * 1.25
-    axes.set(xscale="log", yscale="log", xlim=(least, most), ylim=(least, most))
-    axes.fill_between(
-        [least, most], [least / 1.1, most / 1.1], [least * 1.1, most * 1.1],
-        color=_BAND, linewidth=0, zorder=0,
+    points = [_point(row, floor, numbers) for row in records(rows)]
+    plane = _Plane(
+        min(min(p.stated, p.low) for p in points) / 1.25,
+        max(max(p.stated, p.high) for p in points) * 1.25,
+    )
+    parts = [_frame(plane)]
+    for verdict in _MARK:
+        mine = [p for p in points if p.verdict == verdict]
+        if mine:
+            parts.append(_marks(verdict, mine, plane))
+    parts.append(_labels(points, plane, floor))
+    return _CANVAS.format(width=_WIDTH, height=_HEIGHT, parts="".join(parts))
+
+
+def _point(row: Row, floor: float, numbers: dict[str, int]) -> _Point:
+    stated, computed = max(row["stated"], floor), max(row["computed"], floor)
+    low, high = (max(row[c], floor) if known(row[c]) else computed for c in ("low", "high"))
+    number = numbers.get(str(row["recipe_id"]), "")
+    return _Point(stated, computed, low, high, str(row["verdict"]), str(number))
+
+
+def _frame(plane: _Plane) -> str:
+    """Grid, axes with their ticks, the line of equal numbers and the strip along it."""
+    x, y, least, most = plane.x, plane.y, plane.least, plane.most
+    ticks = _ticks(least, most)
+    # the strip is 10 % to either side, cut off where it would leave the plane
+    corners = [
+        (least, least), (least, least * 1.1), (most / 1.1, most), (most, most), (most, most / 1.1),
+        (least * 1.1, least),
+    ]  # fmt: skip
+    return _FRAME.format(
+        strip=" ".join(f"{x(a)},{y(b)}" for a, b in corners),
+        grid="".join(
+            f"M{x(t)} {_TOP:g}V{_BOTTOM:g}M{_LEFT:g} {y(t)}H{_RIGHT:g}" for t in ticks
+        ),
+        axes=f"M{_LEFT:g} {_TOP:g}V{_BOTTOM:g}H{_RIGHT:g}"
+        + "".join(f"M{x(t)} {_BOTTOM:g}v3M{_LEFT:g} {y(t)}h-3" for t in ticks),
+        diagonal=f"M{x(least)} {y(least)}L{x(most)} {y(most)}",
+        across="".join(f'<text x="{x(t)}" y="255">{t:g}</text>' for t in ticks),
+        up="".join(f'<text x="46" y="{y(t) + 3:.1f}">{t:g}</text>' for t in ticks),
+        middle=(_LEFT + _RIGHT) / 2, centre=(_TOP + _BOTTOM) / 2,
+        left=_LEFT + 8, right=_RIGHT - 6, low=_BOTTOM - 8,
     )  # fmt: skip
-    axes.plot([least, most], [least, most], color=_INK, linewidth=1, zorder=1)
-    for verdict, (colour, marker, filled) in _MARK.items():
-        at = (rows["verdict"] == verdict).to_numpy()
-        if not at.any():
-            continue
-        axes.hlines(stated[at], low[at], high[at], color=colour, linewidth=1.2, zorder=2)
-        axes.scatter(
-            computed[at], stated[at], marker=marker, s=26, linewidths=1.3, zorder=3,
-            edgecolors=colour, facecolors=colour if filled else _PANEL,
-        )  # fmt: skip
-    size = abs(rows["stated"] - rows["computed"]) / rows["computed"].clip(lower=floor)
-    disagree = size[rows["verdict"] == "disagrees"].nlargest(3 * _NUMBERED)
-    places = list(rows.index)
+
+
+def _marks(verdict: str, points: list[_Point], plane: _Plane) -> str:
+    """The marks of one verdict over the strokes of their likely ranges."""
+    colour, shape, filled = _MARK[verdict]
+    strokes = "".join(f"M{plane.x(p.low)} {plane.y(p.stated)}H{plane.x(p.high)}" for p in points)
+    shapes = "".join(f"M{plane.x(p.computed)} {plane.y(p.stated)}{shape}" for p in points)
+    fill = f"var({colour})" if filled else "var(--panel)"
+    return (
+        f'<g style="stroke:var({colour})"><path d="{strokes}" style="stroke-width:1.2;fill:none"/>'
+        f'<path d="{shapes}" style="stroke-width:1.3;fill:{fill}"/></g>'
+    )
+
+
+def _labels(points: list[_Point], plane: _Plane, floor: float) -> str:
+    """Numbers of the largest differences, none where another stands close by."""
+    off = [p for p in points if p.verdict == "disagrees"]
+    off.sort(key=lambda p: -abs(p.stated - p.computed) / max(p.computed, floor))
     taken: list[tuple[float, float]] = []
-    for index in disagree.index:
-        n = places.index(index)
-        place = (
-            _along(float(computed[n]), least, most),
-            _along(float(stated[n]), least, most),
-        )
+    out = []
+    for p in off[: 3 * _NUMBERED]:
+        place = plane.along(p.computed), plane.along(p.stated)
         if len(taken) == _NUMBERED:
             break
-        if any(abs(place[0] - x) < 0.07 and abs(place[1] - y) < 0.045 for x, y in taken):
+        if any(abs(place[0] - a) < 0.07 and abs(place[1] - b) < 0.045 for a, b in taken):
             continue
         taken.append(place)
-        axes.annotate(
-            str(numbers.get(str(rows.at[index, "recipe_id"]), "")),
-            (computed[n], stated[n]), xytext=(5, 4), textcoords="offset points",
-            color=_INK, fontsize=9, zorder=4,
-        )  # fmt: skip
-    ticks = _ticks(least, most)
-    for axis in (axes.xaxis, axes.yaxis):
-        axis.set_major_locator(_fixed(ticks))
-        axis.set_minor_locator(_fixed([]))
-        axis.set_major_formatter(lambda value, _: f"{value:g}")
-    axes.set_xlabel("computed from the lines", color=_INK)
-    axes.set_ylabel("stated", color=_INK)
-    axes.tick_params(colors=_INK, length=3)
-    axes.grid(color=_LINE, linewidth=0.6)
-    axes.set_axisbelow(True)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    for side in ("left", "bottom"):
-        axes.spines[side].set_color(_MUTED)
-    axes.text(
-        0.03, 0.97, "stated too high", transform=axes.transAxes, color=_MUTED, va="top", fontsize=9
-    )
-    axes.text(
-        0.97, 0.03, "stated too low", transform=axes.transAxes, color=_MUTED, ha="right", fontsize=9
-    )
-
-
-def _along(value: float, least: float, most: float) -> float:
-    """Place on a scale of factors, 0 to 1."""
-    return math.log(value / least) / math.log(most / least)
-
-
-def _fixed(ticks: list[float]) -> Any:
-    from matplotlib.ticker import FixedLocator
-
-    return FixedLocator(ticks)
+        at = f'x="{plane.x(p.computed) + 5:.1f}" y="{plane.y(p.stated) - 4:.1f}"'
+        out.append(f"<text {at}>{p.number}</text>")
+    return "".join(out)
 
 
 def _ticks(least: float, most: float) -> list[float]:
@@ -220,26 +256,3 @@ def _ticks(least: float, most: float) -> list[float]:
     elif width > 2.4:
         steps = (1, 3) if width < 4 else (1,)
     return [s * 10.0**d for d in decades for s in steps if least <= s * 10.0**d <= most]
-
-
-def _inline(svg: str, name: str) -> str:
-    """The ``<svg>`` alone, its colours the page's, its ids its own, hidden from screen readers."""
-    svg = svg[svg.index("<svg") :]
-    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
-    svg = re.sub(r"<!--.*?-->", "", svg, flags=re.DOTALL)
-    svg = re.sub(r"<style[^>]*>.*?</style>", "", svg, flags=re.DOTALL)
-    for stand_in, variable in _COLOURS.items():
-        svg = svg.replace(stand_in, f"var({variable})")
-    svg = re.sub(r'\bid="([^"]+)"', rf'id="plot-{name}-\1"', svg)
-    svg = re.sub(r"url\(#([^)]+)\)", rf"url(#plot-{name}-\1)", svg)
-    svg = re.sub(r'(xlink:href|href)="#([^"]+)"', rf'href="#plot-{name}-\2"', svg)
-    svg = re.sub(r"font:\s*(?:[\d.]+px)\s+[^;\"]+", _font, svg)
-    svg = re.sub(r"font-family:[^;\"]+;?", "", svg)
-    head = '<svg aria-hidden="true" focusable="false" '
-    svg = re.sub(r'<svg [^>]*?(viewBox="[^"]+")[^>]*>', rf"{head}\1>", svg, count=1)
-    return svg.strip()
-
-
-def _font(match: re.Match[str]) -> str:
-    size = re.search(r"[\d.]+px", match[0])
-    return f"font-size: {size[0]}" if size else ""

@@ -28,6 +28,8 @@ _KINDS: dict[str, Kind] = {
     "grams": "float", "grams_low": "float", "grams_high": "float", "amount": "float",
     "stated": "float", "computed": "float", "low": "float", "high": "float",
     "recipes": "int", "agree_now": "int", "agree_then": "int",
+    "servings": "float", "weight_g": "float", "whole_kcal": "float", "low_kcal": "float",
+    "high_kcal": "float", "open_kcal": "float",
     "difference": "float", "allowed": "float", "share": "float", "names_food": "bool",
     **{n.column: "float" for n in NUTRIENTS},
     **{f"{c}_{side}": "float" for c in REPORTED for side in ("stated", "computed")},
@@ -87,6 +89,11 @@ def table(name: str, frame: pd.DataFrame) -> Table:
     }
     out = {c: _column(frame, c, kind) for c, kind in kinds.items()}
     return Table(name, pd.DataFrame(out, index=range(len(frame)), columns=columns), kinds)
+
+
+def kind_of(column: str) -> Kind:
+    """What a column holds, wherever it stands."""
+    return _KINDS.get(column, "text")
 
 
 def _kind(frame: pd.DataFrame, column: str) -> Kind:

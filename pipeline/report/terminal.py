@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -87,10 +87,35 @@ def lines_table(read: Sequence[tuple[str, Read]], names: SourceNames | None = No
     return table
 
 
-def recipes_table(result: Result) -> Table:
-    """The answer of ``steelyard verify``: a row a recipe, the largest discrepancy first."""
+#: Recipes that are shown without being asked for: all of a small collection, the first of a large one.
+MOST_WHOLE, MOST_FIRST = 40, 20
+#: Rows of problems: as many as there are in a small run, else one a kind.
+MOST_PROBLEMS = 12
+
+
+def shown_rows(recipes: int, show: int | None) -> int:
+    """How many recipes the terminal shows; ``show``: what was asked for, None for nothing."""
+    if show is not None:
+        return min(show, recipes)
+    return recipes if recipes <= MOST_WHOLE else MOST_FIRST
+
+
+def recipes_table(result: Result, show: int | None = None) -> Table:
+    """The answer of ``steelyard verify``: a row a recipe, the largest discrepancy first.
+
+    Args:
+        result: of ``pipeline.verify``.
+        show: rows at most; None: all of a small collection, the first of a large one.
+    """
     from rich.markup import escape
     from rich.table import Table
+
+    rows = result.recipes_by_size().head(shown_rows(len(result.recipes), show))
+    ids = set(rows["recipe_id"])
+    found = result.findings[result.findings["recipe_id"].isin(ids)]
+    judged = dict(
+        zip(zip(found["recipe_id"], found["nutrient"], strict=True), found["verdict"], strict=True)
+    )
 
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("recipe", overflow="fold", max_width=44)
@@ -99,14 +124,14 @@ def recipes_table(result: Result) -> Table:
         table.add_column(f"{column}\nstated → computed", justify="right", no_wrap=True)
     table.add_column("known", justify="right")
     table.add_column("most likely", overflow="fold")
-    best = _likeliest(result)
-    for row in result.recipes_by_size().to_dict("records"):
+    best = _likeliest(result, ids)
+    for row in rows.to_dict("records"):
         cells = []
         for column in ("kcal", "protein_g", "carbs_g", "fat_g"):
             stated, computed = row[f"{column}_stated"], row[f"{column}_computed"]
             digits = 0 if column == "kcal" else 1 if stated == stated and stated % 1 else 0
             text = f"{figure(stated, digits)} → {figure(computed, digits)}"
-            style = _STYLE.get(result.verdict_of(row["recipe_id"], column), "")
+            style = _STYLE.get(judged.get((row["recipe_id"], column), ""), "")
             cells.append(f"[{style}]{text}[/]" if style and style != "green" else text)
         verdict = "accepted" if row.get("accepted") else row["verdict"]
         table.add_row(
@@ -143,13 +168,15 @@ def slip_words(kind: str) -> str:
     return _SLIP_WORDS.get(kind, kind.replace("_", " "))
 
 
-def _likeliest(result: Result) -> dict[str, str]:
-    """The first explanation of each recipe in a few words; the report has the whole sentence."""
+def _likeliest(result: Result, ids: set[str]) -> dict[str, str]:
+    """The first explanation of some recipes in a few words; the report has the whole sentence."""
     if result.explanations.empty:
         return {}
-    texts = result.lines.set_index(["recipe_id", "line_no"])["text"]
+    lines = result.lines[result.lines["recipe_id"].isin(ids)]
+    texts = lines.set_index(["recipe_id", "line_no"])["text"]
     said: dict[str, str] = {}
-    for row in result.explanations[result.explanations["rank"] == 1].to_dict("records"):
+    first = result.explanations[result.explanations["rank"] == 1]
+    for row in first[first["recipe_id"].isin(ids)].to_dict("records"):
         words = slip_words(str(row["kind"]))
         line = row["line_no"]
         if line == line and line is not None and str(line) != "<NA>":
@@ -248,6 +275,73 @@ CAUTION = (
 )
 
 
+def not_shown(recipes: int, show: int | None, file: str) -> str:
+    """How many recipes the table left out and where they stand, "" when it has them all.
+
+    Args:
+        recipes: how many there are.
+        show: rows asked for, None for none.
+        file: table that holds them all, "" when none was written.
+    """
+    left = recipes - shown_rows(recipes, show)
+    if not left:
+        return ""
+    where = f"all stand in {file}" if file else "--out FOLDER writes them all"
+    return f"... and {left:,d} more, which differ less: {where}; --show N shows more here."
+
+
+def problem_lines(problems: pd.DataFrame) -> list[str]:
+    """Problems in a line each; of many, one a kind with how many more there are.
+
+    Args:
+        problems: columns ``problems.PROBLEM_COLUMNS``, in order.
+    """
+    order = problems["severity"].map({"error": 0, "warning": 1}).fillna(2)
+    rows, more = problems, [0] * len(problems)
+    if len(problems) > MOST_PROBLEMS:
+        kind = problems.groupby(["severity", "code"], dropna=False)
+        first = ~problems.duplicated(["severity", "code"])
+        ordered = order[first].sort_values(kind="stable").index[:MOST_PROBLEMS]
+        rows = problems.loc[ordered]
+        more = (kind["what"].transform("size").loc[ordered] - 1).tolist()
+    out = []
+    for row, others in zip(rows.to_dict("records"), more, strict=True):
+        line = row["source_line"]
+        at = "" if line is None or line != line else f":{line}"
+        where = f"{row['source']}{at}: " if row["source"] else ""
+        rest = f", and {others:,d} more of this kind" if others else ""
+        out.append(f"{row['severity']}: {where}{row['what']} [{row['code']}]{rest}")
+    return out
+
+
+def biggest_table(rows: Sequence[dict[str, Any]]) -> Table:
+    """The largest differences of a run in parts, a row a recipe: its worst number.
+
+    Args:
+        rows: as ``bulk.BulkSummary.biggest`` gives them.
+    """
+    from rich.markup import escape
+    from rich.table import Table
+
+    from pipeline.report.words import amount, nutrient_word
+
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("recipe", overflow="fold", max_width=44)
+    table.add_column("verdict", no_wrap=True)
+    table.add_column("worst number", no_wrap=True)
+    table.add_column("stated → computed", justify="right", no_wrap=True)
+    table.add_column("most likely", overflow="fold")
+    for row in rows:
+        column, verdict = str(row["nutrient"]), str(row["verdict"])
+        table.add_row(
+            escape(str(row["title"] or row["recipe_id"])),
+            f"[{_STYLE[verdict]}]{_WORD.get(verdict, verdict)}[/]", nutrient_word(column),
+            f"{amount(row['stated'], column)} → {amount(row['computed'], column)}",
+            escape(str(row["explanation"] or "")),
+        )  # fmt: skip
+    return table
+
+
 def print_result(
     result: Result,
     written: Sequence[Path],
@@ -255,6 +349,7 @@ def print_result(
     *,
     paths: Sequence[str] = (),
     corrected: Path | None = None,
+    show: int | None = None,
 ) -> None:
     """The table of ``steelyard verify`` with counts, problems, where the report is, what to run next.
 
@@ -263,6 +358,7 @@ def print_result(
         written: files of the report; ``out``: their folder.
         paths: as they were given, for the commands to run next; none: no guide.
         corrected: folder of corrected copies that were written.
+        show: recipes in the table; None: all of a small collection, the first of a large one.
     """
     import sys
 
@@ -275,7 +371,10 @@ def print_result(
 
     console = Console(width=None if sys.stdout.isatty() else 160, highlight=False)
     if len(result.recipes):
-        console.print(recipes_table(result))
+        console.print(recipes_table(result, show))
+        more = not_shown(len(result.recipes), show, "recipes.csv" if out is not None else "")
+        if more:
+            console.print(more)
         counts = result.standing()
         said = ", ".join(f"{n} {_WORD.get(v, v)}" for v, n in counts.items() if n)
         source = ", ".join(
@@ -284,19 +383,10 @@ def print_result(
         console.print(f"\n{plural(len(result.recipes), 'recipe')} against {source}: {said}.")
         console.print(assumed(result))
     errors = fold_alike(result.problems, set(result.scripts["source"]))
-    for row in errors.head(12).to_dict("records"):
-        at = (
-            ""
-            if row["source_line"] is None or row["source_line"] != row["source_line"]
-            else f":{row['source_line']}"
-        )
-        where = f"{row['source']}{at}: " if row["source"] else ""
-        console.print(
-            f"{row['severity']}: {escape(where)}{escape(str(row['what']))} [{row['code']}]",
-            markup=False,
-        )
-    if len(errors) > 12:
-        console.print(f"... and {len(result.problems) - 12} more in problems.csv")
+    for text in problem_lines(errors):
+        console.print(escape(text), soft_wrap=True)
+    if len(errors) > MOST_PROBLEMS and out is not None:
+        console.print(f"All {len(result.problems):,d} problems: problems.csv")
     from pipeline.report.habits import shown_habits
 
     for habit in shown_habits(result)[:3]:

@@ -63,6 +63,7 @@ class Group:
         command: does all of them at once, "" for none.
         tasks: the largest effect first.
         trivial: of "answer": lines that move no number, not listed among the tasks.
+        more: how many tasks beside those listed.
     """
 
     kind: str
@@ -71,6 +72,7 @@ class Group:
     tasks: list[Task] = field(default_factory=list)
     command: str = ""
     trivial: int = 0
+    more: int = 0
 
 
 def to_do(result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -> list[Group]:
@@ -86,8 +88,50 @@ def to_do(result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -
     return [g for g in groups if g.tasks or g.trivial]
 
 
-def open_kcal(result: Result) -> dict[tuple[str, int], float]:
-    """Energy of each line that is really open, kcal of the whole recipe.
+def how_many(result: Result) -> dict[str, int]:
+    """How many tasks ``to_do`` would list in "fix", "answer" and "weigh", without making them."""
+    recipes = result.recipes[~result.recipes["recipe_id"].isin(result.accepted())]
+    review = result.to_review
+    is_open, whole = open_kcal(result, set(review["recipe_id"])), energy_of(result)
+    counts: dict[str, bool] = {}
+    opens: dict[str, float] = {}
+    for recipe_id, line_no, text in zip(
+        review["recipe_id"], review["line_no"], review["text"], strict=True
+    ):
+        key, kcal = text_key(str(text)), is_open.get((str(recipe_id), int(line_no)), 0.0)
+        opens[key] = opens.get(key, 0.0) + kcal
+        counts[key] = counts.get(key, False) or _share(kcal, whole.get(recipe_id)) >= TRIVIAL_SHARE
+    open_recipes = set(recipes.loc[recipes["verdict"] == "uncertain", "recipe_id"])
+    asked = set(zip(review["recipe_id"], review["line_no"].astype(int), strict=True))
+    doubt = result.doubt[
+        result.doubt["recipe_id"].isin(open_recipes) & (result.doubt["advice"].fillna("") != "")
+    ]
+    named = {
+        r
+        for r, n in zip(doubt["recipe_id"], doubt["line_no"].astype(int), strict=True)
+        if (r, n) not in asked
+    }
+    return {
+        "fix": int((recipes["verdict"] == "disagrees").sum()),
+        "answer": sum(counts[key] or kcal >= TRIVIAL_KCAL for key, kcal in opens.items()),
+        "weigh": len(named),
+    }
+
+
+def _share(kcal: float, whole: float | None) -> float:
+    """Part of a recipe's energy that a line leaves open; all of it where that is not known."""
+    return kcal / whole if whole is not None and known(whole) and whole > 0 else 1.0
+
+
+def advice(result: Result) -> dict[str, tuple[str, str]]:
+    """Why each recipe that disagrees or is uncertain does, and the other possibility, in words."""
+    made = _Maker(result, {}, {str(r): str(r) for r in result.recipes["recipe_id"]})
+    tasks = [*made.fix().tasks, *made.weigh().tasks]
+    return {task.href: (task.why, task.other) for task in tasks}
+
+
+def open_kcal(result: Result, ids: set[str] | None = None) -> dict[tuple[str, int], float]:
+    """Energy of each line that is really open, kcal of the whole recipe; ``ids``: of these alone.
 
     Half of the recipe's 90 % range belongs to its lines by their shares of the variance, so a line
     owns the root of its share of it, and no more than it brings. A butter that may be salted or not
@@ -98,6 +142,8 @@ def open_kcal(result: Result) -> dict[tuple[str, int], float]:
         zip(energy["recipe_id"], (energy["high"] - energy["low"]).astype(float) / 2, strict=True)
     )
     doubt, lines = result.doubt, result.lines
+    if ids is not None:
+        doubt, lines = (f[f["recipe_id"].isin(ids)] for f in (doubt, lines))
     brings = dict(
         zip(zip(lines["recipe_id"], lines["line_no"], strict=True), lines["kcal"], strict=True)
     )
@@ -214,9 +260,8 @@ class _Maker:
                 text_key(text), {"text": text, "open": 0.0, "recipes": [], "row": row, "share": 0.0}
             )
             kcal = self.open.get((recipe_id, int(row["line_no"])), 0.0)
-            whole = self.energy.get(recipe_id, math.nan)
             one["open"] += kcal
-            one["share"] = max(one["share"], kcal / whole if known(whole) and whole > 0 else 1.0)
+            one["share"] = max(one["share"], _share(kcal, self.energy.get(recipe_id)))
             one["recipes"].append(recipe_id)
         ordered = sorted(rows.values(), key=lambda one: (-one["open"], one["text"]))
         listed = [o for o in ordered if o["open"] >= TRIVIAL_KCAL or o["share"] >= TRIVIAL_SHARE]

@@ -35,12 +35,12 @@ if TYPE_CHECKING:
 
     from pipeline.run import Result
 
-#: Recipes that get a page of their own; the rest stands in the CSV files, and the report says so.
+#: Recipes that get a file of their own each; beyond it they share one page (``report.paged``).
 MOST_PAGES = 300
 #: Folder of those pages, beside the report.
 PAGES = REPORT_PAGES
-#: Rows of the list of all recipes, of lines to review and of problems.
-MOST_INDEX, MOST_REVIEW, MOST_PROBLEMS = 1500, 40, 100
+#: Rows of lines to review and of problems.
+MOST_REVIEW, MOST_PROBLEMS = 40, 100
 #: Scripts shown whole, and how much text they may hold together; the others are counted.
 MOST_SCRIPTS, MOST_SCRIPT_CHARS = 60, 3_000_000
 #: Explanations less likely than this stay in explanations.csv, unless they are the first.
@@ -209,25 +209,39 @@ class View:
     problems: list[Row]
     problem_total: int
     index: list[Entry]
-    index_left_out: int
     recipes: list[Recipe]
-    sections_left_out: int
     scripts: list[tuple[str, ScriptView]]
     scripts_left_out: int
     numbers: dict[str, int] = field(default_factory=dict)
+    paged: str = ""  # of a large collection: JSON that its scripts read; index holds the first page
 
 
-def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str = "") -> View:
-    """Work out the report of a result: its overview, and the page of each recipe."""
+def view(
+    result: Result,
+    *,
+    pages: Mapping[str, str] | None = None,
+    creator: str = "",
+    numbers: dict[str, int] | None = None,
+) -> View:
+    """Work out the report of a result: its overview, and the page of each recipe.
+
+    Args:
+        result: of ``pipeline.verify``.
+        pages: creator to the folder of their own report.
+        creator: whose recipes these are, "" for everybody's.
+        numbers: the recipes' numbers where the result is the first of a large collection, whose
+            recipes share one page; None where each has its own.
+    """
     ordered = result.recipes_by_size()
-    numbers = {str(r): i for i, r in enumerate(ordered["recipe_id"], start=1)}
     titles = dict(zip(ordered["recipe_id"], ordered["title"].map(_text), strict=True))
-    shown = _with_pages(ordered)
-    hrefs = _hrefs(shown, titles)
+    if numbers is None:
+        numbers = {str(r): i for i, r in enumerate(ordered["recipe_id"], start=1)}
+        shown, hrefs = ordered, _hrefs(ordered, titles)
+    else:
+        shown, hrefs = ordered.head(0), {r: paged_href(n) for r, n in numbers.items()}
     scripts, said = _scripts(result, titles, hrefs)
     todo = to_do(result, titles, hrefs)
     recipes = _recipes(result, shown, numbers, hrefs, said, _fixes(todo))
-    index = ordered.head(MOST_INDEX)
     problems = _folded(result, scripts)
     order = problems["severity"].map({"error": 0, "warning": 1}).fillna(2)
     listed = problems.assign(_order=order).sort_values("_order", kind="stable")
@@ -241,7 +255,7 @@ def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str
         pages=sorted((pages or {}).items()),
         total=len(ordered),
         counts=standing,
-        headline=_headline(standing),
+        headline=headline(standing),
         todo=todo,
         accepted=[
             (titles.get(r) or r, hrefs.get(r, ""), why) for r, why in result.accepted().items()
@@ -255,10 +269,8 @@ def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str
         review_total=len(result.to_review),
         problems=records(listed.head(MOST_PROBLEMS)),
         problem_total=len(result.problems),
-        index=_index(result, index, numbers, hrefs),
-        index_left_out=len(ordered) - len(index),
+        index=_index(result, ordered, numbers, hrefs),
         recipes=recipes,
-        sections_left_out=len(ordered) - len(shown),
         scripts=scripts,
         scripts_left_out=len(result.scripts) - len(scripts),
         numbers=numbers,
@@ -266,21 +278,23 @@ def view(result: Result, *, pages: Mapping[str, str] | None = None, creator: str
 
 
 def page_names(result: Result) -> dict[str, str]:
-    """Where the report has the page of each recipe that has one, by recipe_id."""
-    titles = dict(zip(result.recipes["recipe_id"], result.recipes["title"].map(_text), strict=True))
-    return _hrefs(_with_pages(result.recipes_by_size()), titles)
+    """Where the report has the page of each recipe, by recipe_id."""
+    ordered = result.recipes_by_size()
+    if len(ordered) > MOST_PAGES:
+        return {str(r): paged_href(n) for n, r in enumerate(ordered["recipe_id"], start=1)}
+    return _hrefs(
+        ordered, dict(zip(ordered["recipe_id"], ordered["title"].map(_text), strict=True))
+    )
 
 
-def _with_pages(ordered: pd.DataFrame) -> pd.DataFrame:
-    """Recipes that get a page: all of them, of many those that are not settled."""
-    if len(ordered) <= MOST_PAGES:
-        return ordered
-    return ordered[ordered["verdict"].isin(["disagrees", "uncertain"])].head(MOST_PAGES)
+def paged_href(number: int) -> str:
+    """Where a large collection's report shows the recipe of that number."""
+    return f"report-recipe.html#{number}"
 
 
 def _hrefs(shown: pd.DataFrame, titles: dict[str, str]) -> dict[str, str]:
     """Where the page of each recipe stands, by its title; stable while titles are."""
-    from pipeline.intake.write import slug
+    from pipeline.publish.write import slug
 
     out: dict[str, str] = {}
     taken: set[str] = set()
@@ -300,7 +314,8 @@ def _fixes(todo: list[Group]) -> dict[str, Task]:
     return {t.href: t for g in todo if g.kind in ("fix", "weigh") for t in g.tasks if t.href}
 
 
-def _headline(counts: dict[str, int]) -> str:
+def headline(counts: dict[str, int]) -> str:
+    """The first sentence of a report, of recipes by how they stand."""
     total, known_ = sum(counts.values()), counts.get("accepted", 0)
     if not total:
         return "No recipe was found to check"
@@ -401,29 +416,20 @@ def _saying(verdict: str, findings: list[Row]) -> str:
     """The verdict in a sentence that names the numbers."""
     bad = [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == "disagrees"]
     open_ = [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == "uncertain"]
+    said = words.SAYING
     if not findings:
-        return "The recipe states no numbers; what its lines add up to stands below."
+        return said["nothing"]
     if verdict == "not_judged":
-        return "Too much of the recipe could not be matched or weighed to judge its numbers."
+        return said["not_judged"]
     if verdict == "agrees":
-        if open_:
-            return (
-                f"What is stated follows from the lines; {words.listing(open_)} cannot be told"
-                " for certain."
-            )
-        return "All stated numbers follow from the lines, within what is allowed."
+        return said["agrees_open"].format(words.listing(open_)) if open_ else said["agrees"]
     if bad:
-        verb = "does" if len(bad) == 1 else "do"
-        return (
-            f"{words.listing(bad, 9).capitalize()} {verb} not follow from the lines, even with all"
-            " doubt allowed."
+        return said["bad_one" if len(bad) == 1 else "bad"].format(
+            words.listing(bad, 9).capitalize()
         )
     if verdict == "disagrees":
-        return "Each number may pass by itself; together they cannot be an honest sum of the lines."
-    return (
-        f"{words.listing(open_, 9).capitalize() or 'A number'} lies outside what is allowed, but"
-        " the lines leave room for it."
-    )
+        return said["together"]
+    return said["open"].format(words.listing(open_, 9).capitalize() or "A number")
 
 
 def _gauge(finding: Row, profile: str) -> Gauge:
@@ -504,23 +510,15 @@ def _explanation(row: Row) -> Explanation:
     )
 
 
-_PUBLISHED = (
+PUBLISHED = (
     "kcal", "protein_g", "carbs_g", "fat_g", "fiber_g", "sugar_g", "satfat_g", "sodium_mg",
 )  # fmt: skip
-
-
-#: Whose energy the numbers to publish give; 4-4-9 of the macros shown need not meet it.
-_ENERGY_FROM = {
-    "table": "energy is the sum of the lines' own by the food table, rounded",
-    "eu": "energy is by the factors of Regulation (EU) 1169/2011, from unrounded macros",
-    "atwater": "energy is 4-4-9 of the unrounded macros",
-}
 
 
 def _publish(row: Row) -> Publish:
     cells = [
         (nutrient_word(c).capitalize(), f"{_text(row.get(c))} {unit_of(c)}", c)
-        for c in _PUBLISHED
+        for c in PUBLISHED
         if _text(row.get(c))
     ]
     if _text(row.get("salt_g")):
@@ -536,7 +534,7 @@ def _publish(row: Row) -> Publish:
         note=". ".join(
             _sentence_case(n)
             for n in (
-                _ENERGY_FROM.get(_text(row.get("energy_from")), ""),
+                words.ENERGY_FROM.get(_text(row.get("energy_from")), ""),
                 *_text(row.get("note")).split("; "),
             )
             if n

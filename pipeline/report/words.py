@@ -85,6 +85,25 @@ PER: dict[str, str] = {
     "per_serving": "per serving", "per_recipe": "for the whole recipe", "per_100g": "per 100 g",
 }  # fmt: skip
 
+#: The verdict on a recipe in a sentence; {} are the numbers meant.
+SAYING: dict[str, str] = {
+    "nothing": "The recipe states no numbers; what its lines add up to stands below.",
+    "not_judged": "Too much of the recipe could not be matched or weighed to judge its numbers.",
+    "agrees": "All stated numbers follow from the lines, within what is allowed.",
+    "agrees_open": "What is stated follows from the lines; {} cannot be told for certain.",
+    "bad_one": "{} does not follow from the lines, even with all doubt allowed.",
+    "bad": "{} do not follow from the lines, even with all doubt allowed.",
+    "together": "Each number may pass by itself; together they cannot be an honest sum of the lines.",
+    "open": "{} lies outside what is allowed, but the lines leave room for it.",
+}
+
+#: Whose energy the numbers to publish give; 4-4-9 of the macros shown need not meet it.
+ENERGY_FROM: dict[str, str] = {
+    "table": "energy is the sum of the lines' own by the food table, rounded",
+    "eu": "energy is by the factors of Regulation (EU) 1169/2011, from unrounded macros",
+    "atwater": "energy is 4-4-9 of the unrounded macros",
+}
+
 PROFILE: dict[str, str] = {
     "eu": "the tolerances of the European Commission's guidance of 2012, narrowed to what two sums "
     "of the same lines may differ by",

@@ -297,35 +297,60 @@ def source_drift_suite() -> gx.ExpectationSuite:
     ])  # fmt: skip
 
 
-def run_suite(
-    frame: pd.DataFrame, suite: gx.ExpectationSuite, key: str, docs: Path | None
-) -> list[Check]:
-    """Check one table; one checkpoint a table, since the id column holds for all of it."""
-    gx, _, severity = _modules()
-    from great_expectations.checkpoint import UpdateDataDocsAction
-    from great_expectations.data_context.types.base import ProgressBarsConfig
+class _Gate:
+    """Suites run one after the other in one context of Great Expectations, and its pages.
 
-    context = gx.get_context(mode="ephemeral")
-    context.variables.progress_bars = ProgressBarsConfig(globally=False)
-    actions = []
-    if docs is not None:
-        context.add_data_docs_site("docs", {
+    The pages are made once, at the end: each making compiles every template anew.
+
+    Args:
+        docs: where the pages go; None for none.
+    """
+
+    def __init__(self, docs: Path | None) -> None:
+        gx, _, self.severity = _modules()
+        from great_expectations.data_context.types.base import ProgressBarsConfig
+
+        self.docs = docs
+        self.context = gx.get_context(mode="ephemeral")
+        self.context.variables.progress_bars = ProgressBarsConfig(globally=False)
+        self.frames = self.context.data_sources.add_pandas("snapshot")
+
+    def run(self, frame: pd.DataFrame, suite: gx.ExpectationSuite, key: str) -> list[Check]:
+        """Check one table; one checkpoint a table, since the id column holds for all of it."""
+        gx, _, _ = _modules()
+        asset = self.frames.add_dataframe_asset(suite.name)
+        definition = self.context.validation_definitions.add(gx.ValidationDefinition(
+            name=suite.name, data=asset.add_batch_definition_whole_dataframe("candidate"),
+            suite=self.context.suites.add(suite),
+        ))  # fmt: skip
+        result = self.context.checkpoints.add(gx.Checkpoint(
+            name=suite.name, validation_definitions=[definition], actions=[],
+            result_format={**_IDS, "unexpected_index_column_names": [key]},
+        )).run(batch_parameters={"dataframe": frame})  # fmt: skip
+        return list(_checks(suite.name, key, self.severity, result))
+
+    def write_docs(self) -> None:
+        """Write the pages of every suite that was run."""
+        if self.docs is None:
+            return
+        self.context.add_data_docs_site("docs", {
             "class_name": "SiteBuilder",
             "site_index_builder": {"class_name": "DefaultSiteIndexBuilder"},
             "store_backend": {
-                "class_name": "TupleFilesystemStoreBackend", "base_directory": str(docs)},
+                "class_name": "TupleFilesystemStoreBackend", "base_directory": str(self.docs)},
         })  # fmt: skip
-        actions.append(UpdateDataDocsAction(name="docs", site_names=["docs"]))
-    asset = context.data_sources.add_pandas("snapshot").add_dataframe_asset(suite.name)
-    definition = context.validation_definitions.add(gx.ValidationDefinition(
-        name=suite.name, data=asset.add_batch_definition_whole_dataframe("candidate"),
-        suite=context.suites.add(suite),
-    ))  # fmt: skip
-    result = context.checkpoints.add(gx.Checkpoint(
-        name="gate", validation_definitions=[definition], actions=actions,
-        result_format={**_IDS, "unexpected_index_column_names": [key]},
-    )).run(batch_parameters={"dataframe": frame})  # fmt: skip
-    return list(_checks(suite.name, key, severity, result))
+        self.context.build_data_docs(site_names=["docs"])
+
+
+def run_suite(frame: pd.DataFrame, suite: gx.ExpectationSuite, key: str) -> list[Check]:
+    """Check one table by itself, without pages.
+
+    Args:
+        frame: the table.
+        suite: what is expected of it.
+        key: the column that names a row.
+    """
+    return _Gate(None).run(frame, suite, key)
 
 
 def _checks(table: str, key: str, severity: Any, result: CheckpointResult) -> Iterator[Check]:
@@ -392,22 +417,24 @@ def check_connection(
     food["rows"] = con.sql("select count(*) from food where not reference").fetchall()[0][0]
     source = con.execute(sql("snapshot_gate_source")).df()
     rows = (count, count if embedded else None)
+    gate = _Gate(docs)
     checks = [
-        *run_suite(food, food_suite(rows, whole=embedded), "food_id", docs),
-        *run_suite(nutrient, nutrient_suite(expected), "nutrient", docs),
-        *run_suite(source, source_suite(15_000 if embedded else 1), "source", docs),
-        *run_suite(measure, measure_suite(), "measure_id", docs),
+        *gate.run(food, food_suite(rows, whole=embedded), "food_id"),
+        *gate.run(nutrient, nutrient_suite(expected), "nutrient"),
+        *gate.run(source, source_suite(15_000 if embedded else 1), "source"),
+        *gate.run(measure, measure_suite(), "measure_id"),
     ]
     displaced = con.execute(sql("snapshot_gate_displaced")).df()
     if len(displaced):
-        checks += run_suite(displaced, displaced_suite(), "food_id", docs)
+        checks += gate.run(displaced, displaced_suite(), "food_id")
     if previous is not None:
-        checks += _drift_checks(con, previous, docs, one_in)
+        checks += _drift_checks(con, previous, gate, one_in)
+    gate.write_docs()
     return GateResult(checks)
 
 
 def _drift_checks(
-    con: duckdb.DuckDBPyConnection, previous: Path, docs: Path | None, one_in: int
+    con: duckdb.DuckDBPyConnection, previous: Path, gate: _Gate, one_in: int
 ) -> list[Check]:
     con.execute(f"attach '{str(previous).replace(chr(39), chr(39) * 2)}' as before (read_only)")
     try:
@@ -417,9 +444,9 @@ def _drift_checks(
         con.execute("detach before")
     checks: list[Check] = []
     if len(sources):  # a source that is new has nothing to be held against
-        checks += run_suite(sources, source_drift_suite(), "source", docs)
+        checks += gate.run(sources, source_drift_suite(), "source")
     if len(nutrients):
-        checks += run_suite(nutrients, drift_suite(), "nutrient", docs)
+        checks += gate.run(nutrients, drift_suite(), "nutrient")
     return checks
 
 

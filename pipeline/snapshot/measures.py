@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 
+from pipeline.foods.words import singular
 from pipeline.resources import shared_rows
 
 #: Size words, longest first so that "extra large" is not read as "large".
@@ -58,17 +59,6 @@ def unit_words() -> dict[str, str]:
         for row in shared_rows("measures_words.csv")
         for word in row["words"].split(";")
     }
-
-
-@cache
-def singular(word: str) -> str:
-    """A word without its plural ending, as far as the ending tells: leaves, berries, tomatoes."""
-    for ending, stem in (("ves", "f"), ("ies", "y"), ("oes", "o"), ("ches", "ch"), ("shes", "sh")):
-        if word.endswith(ending) and len(word) > len(ending) + 1:
-            return word[: -len(ending)] + stem
-    if word.endswith("s") and not word.endswith(("ss", "us")) and len(word) > 3:
-        return word[:-1]
-    return word
 
 
 def _words(text: str) -> list[str]:

@@ -18,9 +18,9 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from pipeline.intake.amend import Amendment
-from pipeline.intake.script_cards import CannotChange
 from pipeline.problems import SteelyardError
+from pipeline.publish.amend import Amendment
+from pipeline.publish.script_cards import CannotChange
 from pipeline.web import habits, pages, scripts
 from pipeline.web.desk import Answer, Changed, Desk, Item, recipe_key
 from pipeline.web.guard import Guard, Pass
@@ -635,7 +635,7 @@ class _Page:
             ][: pages.LISTED],
             "verdicts": verdicts,
             "scripts": desk.scripts(),
-            "habits": len(desk.habits),
+            "habits": len(habits.questions(desk)),
             "version": desk.version,
             "problems": pages.shown_problems(desk),
         }

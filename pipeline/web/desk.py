@@ -18,22 +18,23 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.habits.model import ids_of
-from pipeline.intake.amend import Amendment
 from pipeline.memory.conventions import restore_settings
 from pipeline.memory.decisions import Decision, Decisions, change_decision, same_text, text_key
 from pipeline.nutrients import BY_TAG
 from pipeline.problems import Problem, SteelyardError
+from pipeline.publish.amend import Amendment
 from pipeline.web.rerun import RecipeNow, run_again, run_all
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.intake import Collection
-    from pipeline.intake.script_cards import CardFile, WrittenRecipe
+    from pipeline.intake.spoken.cards import WrittenRecipe
     from pipeline.lines.model import ParsedLine
     from pipeline.match.matcher import Matcher
     from pipeline.match.model import Match
     from pipeline.memory.pantry import Pantry
+    from pipeline.publish.script_cards import CardEditor
     from pipeline.run import Tools
     from pipeline.settings import Settings
     from pipeline.snapshot import Snapshot
@@ -178,7 +179,7 @@ class Script:
     source: str
     text: str
     marks: list[dict[str, Any]]
-    cards: CardFile
+    cards: CardEditor
     cards_path: Path
     written: bool
     seen: str
@@ -946,8 +947,8 @@ class Desk:
         key: str = "",
         recipe_id: str = "",
     ) -> Answer:
-        from pipeline.intake.amend import amend
         from pipeline.memory.files import locked, write_atomically
+        from pipeline.publish.amend import amend
 
         with self._lock:
             self.look(now=True)
@@ -1104,15 +1105,16 @@ class Desk:
             return self._script(key, source, path)
 
     def _script(self, key: str, source: str, path: Path) -> Script:
-        from pipeline.intake import script_cards
+        from pipeline.intake.spoken import cards as script_cards
+        from pipeline.publish.script_cards import CardEditor, write_out
 
         file = script_cards.cards_path(path)
         name = source + script_cards.ENDING
         recipe = self.collection.recipe
         written = name in self.collection.files and bool((recipe["source"] == name).any())
         mine = recipe[recipe["source"] == (name if written else source)]
-        text = _read(file) if written else script_cards.write_out(self.collection, source)
-        cards = script_cards.CardFile(text)
+        text = _read(file) if written else write_out(self.collection, source)
+        cards = CardEditor(text)
         ids = [str(r) for r in mine["recipe_id"]]
         if written:
             by_position = dict(zip(mine["position"], ids, strict=True))
@@ -1263,7 +1265,7 @@ class Desk:
         return str(self.recipes[recipe_id].about["title"] or recipe_id)
 
     def _of_script(self, key: str) -> set[str]:
-        from pipeline.intake.script_cards import ENDING
+        from pipeline.intake.spoken.cards import ENDING
 
         source = self._scripts.get(key, "")
         return {
@@ -1273,8 +1275,8 @@ class Desk:
 
     def _undo_cards(self, path: Path, before: str, after: str | None) -> None:
         """Take a correction out of the cards; cards as first written out give way to the script."""
-        from pipeline.intake.script_cards import without_change
         from pipeline.memory.files import locked, write_atomically
+        from pipeline.publish.script_cards import without_change
 
         with locked(path):
             now = _kept(path) if path.exists() else None

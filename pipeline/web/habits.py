@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.habits import confirm
-from pipeline.habits.model import ids_of
+from pipeline.habits.model import READING, ids_of
 from pipeline.habits.words import weight
 from pipeline.memory.decisions import Decision, change_decision
 from pipeline.settings import FILE_NAME
@@ -63,8 +63,13 @@ def habit_key(row: Mapping[str, Any]) -> str:
 
 def panel(desk: Desk, note: Note | None = None) -> HabitPanel:
     """The habits that wait for an answer, the surest first."""
-    rows = [row for row in desk.habits if row["probability"] >= 0.5]
+    rows = questions(desk)
     return HabitPanel([_card(desk, row) for row in rows[:SHOWN]], max(len(rows) - SHOWN, 0), note)
+
+
+def questions(desk: Desk) -> list[dict[str, Any]]:
+    """Rows of the habits that a person is asked about; readings of ours are none."""
+    return [row for row in desk.habits if row["kind"] != READING]
 
 
 def find(desk: Desk, key: str) -> dict[str, Any] | None:

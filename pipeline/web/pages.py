@@ -282,7 +282,7 @@ def card(desk: Desk, recipe_id: str, was: str = "", *, with_lines: bool = True) 
 
 
 def _script(desk: Desk, source: str) -> tuple[str, str] | None:
-    from pipeline.intake.script_cards import ENDING
+    from pipeline.intake.spoken.cards import ENDING
 
     script = source.removesuffix(ENDING)
     key = line_key(script)

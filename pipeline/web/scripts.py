@@ -7,8 +7,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from pipeline.intake.script_cards import CannotChange, Place, clock
+from pipeline.intake.spoken.cards import Place, clock
 from pipeline.memory.files import number
+from pipeline.publish.script_cards import CannotChange
 from pipeline.report.script import Mark, ScriptView, mark_title, script_view, short_time
 from pipeline.report.words import SCRIPT_KIND
 from pipeline.web.desk import Desk, Script, line_key, recipe_key
@@ -306,8 +307,8 @@ def _title_fix(script: Script, place: int) -> TitleFix:
 
 def _as_read(words: str) -> tuple[str, str]:
     """The words as a line and as a total: as the reader of scripts takes them by themselves."""
-    from pipeline.intake.restate import stated_sentence
-    from pipeline.intake.spoken import read_script
+    from pipeline.intake.spoken.script import read_script
+    from pipeline.publish.restate import stated_sentence
 
     if len(words.split()) > MOST_WORDS:
         return "", ""

@@ -8,12 +8,11 @@ from __future__ import annotations
 import base64
 import json
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from screens import screen
 
 import pipeline
 from pipeline.report import write
@@ -93,24 +92,6 @@ def hostile(snapshot: Snapshot, tmp_path_factory: pytest.TempPathFactory) -> str
     assert changed > 40
     write(result, folder / "out", formats=["html"])
     return (folder / "out" / "report.html").as_uri()
-
-
-@contextmanager
-def screen(browser: Chrome, width: int, scheme: str = "light", media: str = "") -> Iterator[None]:
-    """A screen of that width (a phone below 500) and colour scheme."""
-    browser.execute_cdp_cmd(
-        "Emulation.setDeviceMetricsOverride",
-        {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 500},
-    )
-    browser.execute_cdp_cmd(
-        "Emulation.setEmulatedMedia",
-        {"media": media, "features": [{"name": "prefers-color-scheme", "value": scheme}]},
-    )
-    try:
-        yield
-    finally:
-        browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
-        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "", "features": []})
 
 
 def run(browser: Chrome, script: str, *arguments: Any) -> Any:

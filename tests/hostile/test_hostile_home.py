@@ -24,9 +24,9 @@ COMMAND = [sys.executable, "-c", "from pipeline.cli import main; main()"]
 
 
 @pytest.fixture
-def home(snapshot, tmp_path) -> Path:
+def home(embedded_home, tmp_path) -> Path:
     """A data directory with the embedded table live, to change freely."""
-    shutil.copytree(snapshot.folder.parents[1], tmp_path / "home")
+    shutil.copytree(embedded_home, tmp_path / "home")
     return tmp_path / "home"
 
 

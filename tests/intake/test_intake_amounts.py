@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.intake.amounts import Amount, Written, read_amount, read_number
-from pipeline.intake.restate import restate_amount, shown
 from pipeline.nutrients import NUTRIENTS
+from pipeline.publish.restate import restate_amount, shown
 
 KJ = 1 / 4.184  # NIST SP 811: thermochemical calorie, exact
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from pipeline import tables
 from pipeline.intake import collection_root, read_collection
-from pipeline.intake.own_form import recipe_schema
+from pipeline.intake.structured.own_form import recipe_schema
 from pipeline.resources import shared_path
 from pipeline.settings import Settings
 

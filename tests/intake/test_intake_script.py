@@ -8,10 +8,11 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.intake import read_collection, write_cards
-from pipeline.intake.spoken import looks_spoken, read_script
+from pipeline.intake import read_collection
 from pipeline.intake.spoken.captions import Piece, pieces
+from pipeline.intake.spoken.script import looks_spoken, read_script
 from pipeline.intake.spoken.words import words_of
+from pipeline.publish.write import write_cards
 from pipeline.tables import SCRIPT_MARK_KINDS
 
 SCRIPTS = Path(__file__).parent / "scripts"

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.intake.spoken import read_script
 from pipeline.intake.spoken.captions import Piece, pieces, speech
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.lexicon import lexicon
+from pipeline.intake.spoken.script import read_script
 from pipeline.intake.spoken.sounds import sound, syllables
 from pipeline.intake.spoken.totals import Totals, said_last
 from pipeline.intake.spoken.words import words_of

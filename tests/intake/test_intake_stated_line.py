@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.intake.restate import restate_line, stated_sentence
 from pipeline.intake.stated_line import read_stated_line
+from pipeline.publish.restate import restate_line, stated_sentence
 
 KCAL, P, C, F = "ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"
 FOUR = {KCAL: 412, P: 32, C: 45, F: 11}

@@ -18,15 +18,15 @@ FEW = "category in ('Fruits and Fruit Juices', 'Dairy and Egg Products')"
 
 
 @pytest.fixture(scope="session")
-def published(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
+def published(embedded_home: Path) -> Snapshot:
     """The embedded snapshot, built once."""
-    return open_snapshot(tmp_path_factory.mktemp("embedded"))
+    return open_snapshot(embedded_home)
 
 
 @pytest.fixture
-def home(published: Snapshot, tmp_path: Path) -> Path:
+def home(embedded_home: Path, tmp_path: Path) -> Path:
     """A home of one's own with the embedded snapshot live."""
-    shutil.copytree(published.folder.parents[1], tmp_path / "home")
+    shutil.copytree(embedded_home, tmp_path / "home")
     return tmp_path / "home"
 
 

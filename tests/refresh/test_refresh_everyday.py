@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import pytest
@@ -16,12 +15,6 @@ from pipeline.resources import shared_rows
 from pipeline.snapshot import Snapshot, open_snapshot
 
 KINDS = ("foundation",)
-
-
-@pytest.fixture
-def home(published: Snapshot, tmp_path: Path) -> Path:
-    shutil.copytree(published.folder.parents[1], tmp_path / "home")
-    return tmp_path / "home"
 
 
 def release(published: Snapshot, folder: Path, change: str, foods: str = "true") -> str:

@@ -129,6 +129,7 @@ def test_a_server_that_does_not_keep_its_word_changes_nothing(
     assert open_snapshot(home).notes == ()
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_yesterdays_file_under_todays_name_is_told_and_not_built(
     site: Site, published: Snapshot, release: bytes, tmp_path: Path
 ) -> None:

@@ -50,6 +50,7 @@ def test_a_table_alone_answers_with_its_own_foods_only(alone: Snapshot) -> None:
         ]
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_beside_the_embedded_table_the_new_one_is_preferred(home: Path) -> None:
     both = load_table(home)
     assert both.source == "harbour, sr28"
@@ -59,6 +60,7 @@ def test_beside_the_embedded_table_the_new_one_is_preferred(home: Path) -> None:
     assert rows == [("harbour", 1, False), ("sr28", 2, False)]
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_a_plain_refresh_keeps_the_tables_and_their_order(home: Path, site: object) -> None:
     load_table(home, only=True)
     done = refresh(home=home, config=site.config())  # type: ignore[attr-defined]
@@ -67,6 +69,7 @@ def test_a_plain_refresh_keeps_the_tables_and_their_order(home: Path, site: obje
     assert done.snapshot.source == "harbour"
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_after_an_update_of_the_program_a_refresh_brings_the_tables_back(
     home: Path, site: object
 ) -> None:
@@ -98,6 +101,7 @@ def test_measures_are_asked_of_a_table_that_claims_them(home: Path, tmp_path: Pa
     assert "harbour" in fault.value.problem.why
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_energy_that_is_missing_is_computed_and_marked(home: Path, tmp_path: Path) -> None:
     mapping = write_table(
         tmp_path / "t",
@@ -147,6 +151,7 @@ def test_an_incomplete_food_does_not_take_the_place_of_a_complete_one(
         assert rows == [("sr_legacy", False)]  # alone, it is all there is
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_a_release_without_portions_borrows_by_number(
     home: Path, published: Snapshot, tmp_path: Path
 ) -> None:
@@ -165,6 +170,7 @@ def test_a_release_without_portions_borrows_by_number(
         assert found.reason.endswith("of Bananas, raw]")
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_an_answer_that_is_for_reference_only_is_told_as_lost(home: Path, tmp_path: Path) -> None:
     decisions = tmp_path / "decisions.csv"
     decisions.write_text(

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.intake import read_collection
-from pipeline.intake.write import write_cards
+from pipeline.publish.write import write_cards
 from pipeline.report import write
 from pipeline.report.markdown import render as markdown
 from pipeline.report.page import render_all

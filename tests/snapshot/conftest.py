@@ -12,9 +12,9 @@ from pipeline.snapshot import Snapshot, open_snapshot
 
 
 @pytest.fixture(scope="session")
-def published(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
+def published(embedded_home: Path) -> Snapshot:
     """A snapshot built the way a first run builds it."""
-    return open_snapshot(tmp_path_factory.mktemp("home"))
+    return open_snapshot(embedded_home)
 
 
 @pytest.fixture

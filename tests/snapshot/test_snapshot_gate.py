@@ -85,7 +85,7 @@ def test_a_missing_column_is_an_error_that_is_seen(scratch: duckdb.DuckDBPyConne
     from pipeline.snapshot.gate import food_suite, run_suite
 
     frame = scratch.sql("select food_id, description from food").df()
-    checks = run_suite(frame, food_suite((8789, 8789), whole=True), "food_id", None)
+    checks = run_suite(frame, food_suite((8789, 8789), whole=True), "food_id")
     failed = {c.check: c.found for c in checks if not c.success}
     assert "kcal" in failed["expect_column_values_to_not_be_null kcal"]
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.snapshot.measures import inner_volume, measures_of, read_measure, singular
+from pipeline.snapshot.measures import inner_volume, measures_of, read_measure
 
 
 @pytest.mark.parametrize(
@@ -70,15 +70,6 @@ def test_a_serving_that_names_its_volume(text: str, volume: tuple[float, str] | 
 def test_nothing_to_read_is_none_or_kept_as_words(text: str) -> None:
     read = read_measure(text)
     assert read is None or read.unit not in ("cup", "tbsp")
-
-
-@pytest.mark.parametrize(
-    ("word", "stem"),
-    [("leaves", "leaf"), ("berries", "berry"), ("tomatoes", "tomato"), ("radishes", "radish"),
-     ("glass", "glass"), ("asparagus", "asparagus"), ("cups", "cup"), ("peaches", "peach")],
-)  # fmt: skip
-def test_singular(word: str, stem: str) -> None:
-    assert singular(word) == stem
 
 
 @given(st.text(max_size=60), st.text(max_size=20))

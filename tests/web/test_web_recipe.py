@@ -94,7 +94,7 @@ def test_a_line_that_cannot_be_parted_is_left_with_the_reason(untouched: Client,
 def test_a_file_that_changed_meanwhile_is_not_overwritten(
     desk: Desk, cards: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from pipeline.intake import amend as amend_module
+    from pipeline.publish import amend as amend_module
 
     real = amend_module.amend
 

@@ -13,7 +13,7 @@ from script_talk import SOURCE, TALK, mark_of, words_at
 from web_client import Client
 
 import pipeline
-from pipeline.intake.script_cards import ENDING
+from pipeline.intake.spoken.cards import ENDING
 from pipeline.web.desk import Changed, Desk, line_key
 
 KEY = line_key(SOURCE)

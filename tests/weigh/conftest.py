@@ -6,14 +6,14 @@ from collections.abc import Callable
 
 import pytest
 
-from pipeline.snapshot import Snapshot, open_snapshot
+from pipeline.snapshot import Snapshot
 from pipeline.weigh import Weigher, Weight
 
 
 @pytest.fixture(scope="session")
-def weigh_snapshot() -> Snapshot:
-    """The machine's own snapshot; built on the first run, then opened."""
-    return open_snapshot()
+def weigh_snapshot(snapshot: Snapshot) -> Snapshot:
+    """The embedded snapshot."""
+    return snapshot
 
 
 @pytest.fixture(scope="session")

@@ -20,10 +20,10 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from pipeline.foods.words import singular
 from pipeline.intake.spoken.sounds import sound, syllables
 from pipeline.intake.spoken.words import Word, word_set
 from pipeline.lines.vocabulary import LEXICON, UnitWord
-from pipeline.match.words import singular as _singular
 from pipeline.resources import ROOT, shared_rows
 
 Phrase = tuple[str, ...]
@@ -92,7 +92,7 @@ class Lexicon:
 
     def fold(self, word: str) -> str:
         """A word as the names tables have it: singular, regional spelling replaced."""
-        one = _singular(word)
+        one = singular(word)
         return self.fold_to.get(one, one)
 
     def food_at(self, folded: Sequence[str], at: int, stop: int) -> int:

@@ -119,7 +119,7 @@ def named_again(short: Food, long: Food) -> bool:
 
 
 def _folded(food: Food) -> list[str]:
-    from pipeline.match.words import singular
+    from pipeline.foods.words import singular
 
     return [singular(w) for w in food.name if w.isalpha()]
 
@@ -715,7 +715,7 @@ class Lines:
         return ""
 
     def _is_title(self, food: Food, segment: Segment) -> bool:
-        from pipeline.match.words import singular
+        from pipeline.foods.words import singular
 
         title = {singular(w) for w in segment.title.lower().split()}
         return bool(title & {food.head[-1] if food.head else "", *_folded(food)[-1:]})

@@ -224,7 +224,7 @@ class References:
 
     def _line_of(self, words: str, taken: list[Mention]) -> Mention | None:
         """The line that some words name."""
-        from pipeline.match.words import words as folded
+        from pipeline.foods.words import words as folded
 
         asked = [w for w in folded(words) if w not in self.talk._ends and not w.isdigit()]
         if not asked:

@@ -32,34 +32,36 @@
   var status = document.getElementById("status");
   function say(text) { if (status) { status.textContent = text; } }
 
-  all("[data-copy], [data-text]").forEach(function (button) {
-    button.addEventListener("click", function () {
-      var id = button.getAttribute("data-copy");
-      var source = id && document.getElementById(id);
-      var text = source ? source.textContent : button.getAttribute("data-text");
-      var done = function () {
-        var before = button.innerHTML;
-        button.textContent = "Copied";
-        say("Copied");
-        setTimeout(function () { button.innerHTML = before; }, 1600);
-      };
-      var bySelection = function () {
-        var place = source || document.body.appendChild(document.createElement("pre"));
-        if (!source) { place.textContent = text; }
-        var range = document.createRange();
-        range.selectNodeContents(place);
-        var selection = window.getSelection();
-        selection.removeAllRanges();
-        selection.addRange(range);
-        if (document.execCommand("copy")) { done(); } else { say("Selected; press copy"); }
-        if (!source) { place.remove(); }
-      };
-      if (navigator.clipboard && window.isSecureContext) {
-        navigator.clipboard.writeText(text).then(done, bySelection);
-      } else {
-        bySelection();
-      }
-    });
+  function copyOf(button) {
+    var id = button.getAttribute("data-copy");
+    var source = id && document.getElementById(id);
+    var text = source ? source.textContent : button.getAttribute("data-text");
+    var done = function () {
+      var before = button.innerHTML;
+      button.textContent = "Copied";
+      say("Copied");
+      setTimeout(function () { button.innerHTML = before; }, 1600);
+    };
+    var bySelection = function () {
+      var place = source || document.body.appendChild(document.createElement("pre"));
+      if (!source) { place.textContent = text; }
+      var range = document.createRange();
+      range.selectNodeContents(place);
+      var selection = window.getSelection();
+      selection.removeAllRanges();
+      selection.addRange(range);
+      if (document.execCommand("copy")) { done(); } else { say("Selected; press copy"); }
+      if (!source) { place.remove(); }
+    };
+    if (navigator.clipboard && window.isSecureContext) {
+      navigator.clipboard.writeText(text).then(done, bySelection);
+    } else {
+      bySelection();
+    }
+  }
+  document.addEventListener("click", function (event) {
+    var button = event.target.closest("[data-copy], [data-text]");
+    if (button) { copyOf(button); }
   });
 
   var search = document.getElementById("find");
@@ -78,7 +80,7 @@
     rows.forEach(function (row) { if (fits(row)) { seen += 1; } });
     say(seen + " of " + rows.length + " recipes shown");
   }
-  if (search && choice) {
+  if (search && choice && !document.getElementById("paged-data")) {
     search.addEventListener("input", filter);
     choice.addEventListener("change", filter);
   }

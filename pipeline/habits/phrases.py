@@ -1,0 +1,184 @@
+"""Phrases of a creator: the lines of one food under one name, summed a recipe.
+
+A phrase also knows what its words leave open: kinds of the food that they name as well, and ways of
+packing that no line tells.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pipeline.habits.evidence import Ints, Lines, N
+from pipeline.reconcile.model import FAT, KCAL, Matrix, Vector
+
+if TYPE_CHECKING:
+    from pipeline.reconcile import Foods
+
+#: kcal of energy and of a gram of each macro, to compare foods by.
+KCAL_PARTS = np.array([1.0, 4.0, 4.0, 9.0])
+#: Foods of a base stand in the same proportions, give or take this share (rounding of grams).
+_SAME_SHARE = 0.05
+#: Kinds left open whose macros differ by less of the energy are one answer.
+_SAME_KIND = 0.06
+#: Grams open by less than this share are known: a kitchen scale.
+_WEIGHED = 0.03
+_WORD = re.compile(r"[^\W\d_]+")
+
+
+@dataclass(slots=True)
+class Phrase:
+    """Lines of one food under one name (or several), summed a recipe.
+
+    Attributes:
+        names: folded food names; ``label`` is how most lines write it.
+        food: row of the foods, -1 for a recipe of the collection.
+        recipe: rows of the recipes, each once.
+        grams: per stated unit / 100.
+        values: (r, 7) what the lines bring.
+        rows: lines.
+        value: (7,) per 100 g.
+        rel_var: variance of the grams over their square, as far as lines alike may share it.
+        line_set: the same as ``rows``.
+        kinds: row and share of the kinds that the words leave open, the read one not among them.
+    """
+
+    names: tuple[str, ...]
+    label: str
+    food: int
+    food_id: str
+    recipe: Ints
+    grams: Vector
+    values: Matrix
+    gram_cov: np.ndarray
+    rows: Ints
+    value: Vector
+    rel_var: float = 0.0
+    kinds: tuple[tuple[int, float], ...] = ()
+    line_set: frozenset[int] = frozenset()
+
+    def alike(self, other: Phrase | None) -> bool:
+        """Whether two phrases share lines."""
+        return other is not None and not self.line_set.isdisjoint(other.line_set)
+
+
+@dataclass(frozen=True, slots=True)
+class Phrases:
+    """Makes phrases of a creator's lines.
+
+    Attributes:
+        lines: of ``evidence.by_creator``.
+        foods: of ``reconcile.load_foods``.
+        least: recipes that a phrase has to stand in.
+    """
+
+    lines: Lines
+    foods: Foods
+    least: int
+
+    def phrases(self) -> list[Phrase]:
+        """Phrases of enough recipes: each name of a food, and the food under all its names."""
+        m = self.lines
+        by: dict[tuple[str, str], list[int]] = {}
+        for i, (food_id, name) in enumerate(zip(m.food_id, m.name, strict=True)):
+            if m.grams[i] > 0 and food_id and not food_id.startswith("pantry:"):
+                by.setdefault((food_id, name), []).append(i)
+        named: dict[str, list[str]] = {}
+        for food_id, name in by:
+            named.setdefault(food_id, []).append(name)
+        groups: list[tuple[tuple[str, ...], list[int]]] = [
+            ((name,), rows) for (_, name), rows in by.items()
+        ]
+        for food_id, names in named.items():
+            if len(names) > 1:
+                rows = sorted(i for name in names for i in by[food_id, name])
+                groups.append((tuple(names), rows))
+        of = m.recipe.tolist()
+        out = [
+            self.phrase(names, np.array(rows)) for names, rows in groups
+            if len({of[i] for i in rows}) >= self.least
+        ]  # fmt: skip
+        out = [p for p in out if p.label]
+        return out + self._bases([p for p in out if len(p.names) == 1])
+
+    def _bases(self, phrases: list[Phrase]) -> list[Phrase]:
+        """Foods that always stand together in the same proportions: one sum, used again and again."""
+        together: dict[tuple[int, ...], list[Phrase]] = {}
+        for p in phrases:
+            together.setdefault(tuple(p.recipe.tolist()), []).append(p)
+        out = []
+        for group in together.values():
+            first = group[0]
+            even = [
+                p for p in group
+                if np.ptp(share := p.grams / first.grams) <= _SAME_SHARE * float(share.mean())
+            ]  # fmt: skip
+            if len(even) > 1:
+                rows = np.sort(np.concatenate([p.rows for p in even]))
+                names = tuple(n for p in even for n in p.names)
+                base = self.phrase(names, rows)
+                base.food, base.food_id = -1, "base"
+                base.label = " + ".join(p.label for p in even)
+                out.append(base)
+        return out
+
+    def phrase(self, names: tuple[str, ...], rows: Ints) -> Phrase:
+        m = self.lines
+        recipe, at = np.unique(m.recipe[rows], return_inverse=True)
+        grams = np.bincount(at, weights=m.grams[rows] / 100).astype(np.float64)
+        values = np.zeros((len(recipe), N))
+        np.add.at(values, at, m.values[rows])
+        gram_cov = np.zeros((len(recipe), N, N))
+        v = m.values[rows]
+        np.add.at(gram_cov, at, m.rel_var[rows][:, None, None] * v[:, :, None] * v[:, None, :])
+        said = [m.phrase[i] for i in rows]
+        label = max(dict.fromkeys(said), key=said.count)
+        value = np.median(values / grams[:, None], axis=0)
+        food = int(m.food[rows[0]])
+        open_grams = max(float(np.median(m.rel_var[rows])) - _WEIGHED**2, 0.0)
+        return Phrase(
+            names, label, food, m.food_id[rows[0]], recipe, grams, values, gram_cov, rows, value,
+            open_grams, self._kinds(food, {m.text[i] for i in rows}), frozenset(rows.tolist()),
+        )  # fmt: skip
+
+    def _kinds(self, food: int, texts: set[str]) -> tuple[tuple[int, float], ...]:
+        """Kinds and packings that all of the texts leave open, if they are not all one answer."""
+        if food < 0:
+            return ()
+        kinds = self._left_open(food, texts)
+        packed = [at for at in self._packings(food, texts) if at not in kinds]
+        rest = (1 - sum(kinds.values())) / (1 + len(packed))
+        kinds |= dict.fromkeys(packed, rest)
+        if not kinds:
+            return ()
+        macros = self.foods.values[[food, *kinds], : FAT + 1] * KCAL_PARTS
+        apart = np.abs(macros[1:] - macros[0]).max(axis=1)
+        known = [
+            (at, share) for (at, share), off in zip(kinds.items(), apart, strict=True)
+            if np.isfinite(off)
+        ]  # fmt: skip
+        told = bool((apart > _SAME_KIND * float(macros[0, KCAL])).any())
+        return tuple(known) if told else ()
+
+    def _left_open(self, food: int, texts: set[str]) -> dict[int, float]:
+        """Share of each kind that the matcher found open in all of the texts."""
+        if not all(t in self.lines.kinds for t in texts):
+            return {}
+        by_text = [dict(self.lines.kinds[t]) for t in sorted(texts)]
+        shared = set.intersection(*(set(one) for one in by_text)) - {food}
+        return {at: by_text[0][at] for at in sorted(shared)}
+
+    def _packings(self, food: int, texts: set[str]) -> list[int]:
+        """The same food packed otherwise, where no text says how."""
+        others = self.foods.variants.packed_otherwise(food)
+        if not others:
+            return []
+        said = {w for t in texts for w in _WORD.findall(t.casefold())}
+        tell = {
+            at: set(_WORD.findall(self.foods.variants.descriptions[at].casefold()))
+            for at in (food, *others)
+        }
+        return [at for at in others if not said & (tell[at] ^ tell[food])]

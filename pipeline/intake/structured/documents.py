@@ -1,0 +1,223 @@
+"""JSON and YAML files: schema.org recipes or our own form, one or many, in any nesting."""
+
+from __future__ import annotations
+
+import json
+from functools import partial
+from typing import Any
+
+from pipeline.intake.amounts import Written
+from pipeline.intake.entries import FindLine
+from pipeline.intake.files import LineIndex
+from pipeline.intake.model import RawRecipe, Read, cut, guarded
+from pipeline.intake.pages import schema_org
+from pipeline.intake.structured import own_form, yaml_tree
+from pipeline.problems import Problem
+
+
+def read_json(text: str, source: str, *, json_lines: bool = True) -> Read:
+    """Recipes of a JSON text, or of JSON lines; never raises."""
+    try:
+        trees = [loads(text)]
+    except JsonRefusedError as fault:
+        lines = _json_lines(text) if (json_lines and fault.line > 1) or fault.extra else None
+        if lines is None:
+            problem = Problem(
+                fault.code,
+                fault.what,
+                "the file was not read",
+                fault.fix,
+                source=source,
+                source_line=fault.line or None,
+                text=cut(_line_of(text, fault.line)),
+            )
+            return Read(problems=[problem], found="JSON")
+        trees = lines
+    read = Read(found="JSON")
+    read.recipes = recipes_of(trees if len(trees) > 1 else trees[0], text)
+    return read
+
+
+def recipes_of(
+    tree: Any, text: str | None, *, schema_format: str = "json-ld", own_format: str = "json",
+    start: int = 0, position: int = 0,
+) -> list[RawRecipe]:  # fmt: skip
+    """Recipes of a parsed tree; ``text`` gives their lines, searched from ``start`` on."""
+    objects = list(schema_org.recipe_objects(tree))
+    if objects:
+        finder = Finder(text, start) if text is not None else None
+        nodes = schema_org.by_id(tree)
+        found = []
+        for at, node in enumerate(objects):
+            find_line: FindLine | None = None
+            if finder is not None:
+                finder.begin()
+                find_line = finder
+            read = partial(
+                schema_org.read_recipe, node, format=schema_format, position=position + at,
+                nodes=nodes, find_line=find_line,
+            )  # fmt: skip
+            found.append(guarded(read, schema_format, position + at))
+        return found
+    finder = Finder(text, start) if text is not None else None
+    found = []
+    for at, own in enumerate(own_form.own_objects(tree)):
+        find_line = None
+        if finder is not None:
+            finder.begin()
+            find_line = finder
+        read = partial(
+            own_form.read_own, own, format=own_format, position=position + at, find_line=find_line
+        )
+        found.append(guarded(read, own_format, position + at))
+    return found
+
+
+class Finder:
+    """Lines of the strings of a JSON text. Call it for ingredients; ``peek`` for all else.
+
+    Recipes of a file follow one another, so a recipe's strings stand behind the last ingredient
+    of the recipe before; the same string twice in a recipe stands in two places.
+    """
+
+    _WINDOW = 256 * 1024  # a recipe is never longer; bounds the search in bulk files
+
+    def __init__(self, text: str, start: int = 0) -> None:
+        self._text = text
+        self._index = LineIndex(text)
+        self._floor = self._furthest = start
+        self._next: dict[str, int] = {}
+        self._slashes = "\\/" in text
+        self._escapes = "\\u" in text or "\\U" in text
+
+    def begin(self) -> None:
+        """The next recipe starts."""
+        self._floor = self._furthest
+        self._next.clear()
+
+    def __call__(self, text: str) -> int | None:
+        """Line of an ingredient; None when it is written with escapes not foreseen."""
+        at = self._find(text)
+        if at is None:
+            return None
+        self._furthest = max(self._furthest, at)
+        return self._index.line(at)
+
+    def peek(self, text: str) -> int | None:
+        """Line of any other string of this recipe; does not move on."""
+        at = self._find(text)
+        return None if at is None else self._index.line(at)
+
+    def _find(self, text: str) -> int | None:
+        if not text:
+            return None
+        needles = [json.dumps(text, ensure_ascii=False)]
+        if self._escapes:
+            needles.append(json.dumps(text))
+        if self._slashes and "/" in text:
+            needles = [*(n.replace("/", "\\/") for n in needles), *needles]
+        for needle in needles:
+            start = self._next.get(needle, self._floor)
+            at = self._text.find(needle, start, self._floor + self._WINDOW)
+            if at >= 0:
+                self._next[needle] = at + len(needle)
+                return at
+        return None
+
+
+class JsonRefusedError(Exception):
+    """The text is no JSON that is read here."""
+
+    def __init__(self, code: str, what: str, fix: str, line: int, *, extra: bool = False) -> None:
+        super().__init__(what)
+        self.code, self.what, self.fix, self.line, self.extra = code, what, fix, line, extra
+
+
+def loads(text: str) -> Any:
+    """Parse JSON as pages really hold it: raw line breaks in strings pass.
+
+    Raises:
+        JsonRefusedError: with the line, and what to do.
+    """
+    try:
+        return json.JSONDecoder(strict=False, parse_float=Written).decode(text)
+    except json.JSONDecodeError as fault:
+        raise JsonRefusedError(
+            "json-invalid",
+            f"the file is not valid JSON: {fault.msg[0].lower()}{fault.msg[1:]} "
+            f"(line {fault.lineno}, column {fault.colno})",
+            "mend that line; a missing or trailing comma, or an unclosed quote, is likeliest",
+            fault.lineno,
+            extra=fault.msg == "Extra data",
+        ) from None
+    except RecursionError:
+        raise JsonRefusedError(
+            "json-too-deep",
+            "the JSON is nested deeper than can be read",
+            "no recipe is: check what wrote the file",
+            1,
+        ) from None
+    except ValueError as fault:  # a whole number of more digits than Python turns into one
+        raise JsonRefusedError(
+            "json-invalid", f"the file holds a number that cannot be read: {cut(str(fault), 60)}",
+            "mend the number", 0,
+        ) from None  # fmt: skip
+
+
+def _json_lines(text: str) -> list[Any] | None:
+    trees = []
+    for line in text.split("\n"):
+        if not line.strip():
+            continue
+        try:
+            trees.append(loads(line))
+        except JsonRefusedError:
+            return None
+    return trees if len(trees) > 1 else None
+
+
+def read_yaml(text: str, source: str) -> Read:
+    """Recipes of a YAML file of one or several documents; never raises."""
+    try:
+        documents = yaml_tree.load_documents(text)
+    except yaml_tree.YamlRefusedError as fault:
+        return Read(problems=[yaml_problem(fault, source, text)], found="YAML")
+    read = Read(found="YAML")
+    for document in documents:
+        read.recipes.extend(
+            recipes_of(document, None, schema_format="yaml", own_format="yaml",
+                       position=len(read.recipes))
+        )  # fmt: skip
+    return read
+
+
+def yaml_problem(fault: yaml_tree.YamlRefusedError, source: str, text: str) -> Problem:
+    """The problem of a YAML text that was refused."""
+    fixes = {
+        "yaml-tag": "take the tags (words that begin with !) out of the file",
+        "yaml-bomb": "write the repeated parts out, or split the file",
+        "yaml-too-deep": "see shared/recipe.schema.json for the form",
+    }
+    return Problem(
+        fault.code,
+        fault.what,
+        fault.why,
+        fixes.get(
+            fault.code, "check the indentation, and put text that holds ': ' or '#' in quotes"
+        ),
+        source=source,
+        source_line=fault.line,
+        text=cut(_line_of(text, fault.line or 0)),
+    )
+
+
+def _line_of(text: str, line: int) -> str:
+    if line < 1:
+        return ""
+    at = 0
+    for _ in range(line - 1):
+        at = text.find("\n", at) + 1
+        if at == 0:
+            return ""
+    end = text.find("\n", at)
+    return text[at : end if end >= 0 else at + 500][:500]

@@ -1,0 +1,1 @@
+"""Tables of recipes: CSV, Parquet and spreadsheets."""

@@ -1,0 +1,1 @@
+"""Recipes written for people: text cards and Markdown."""

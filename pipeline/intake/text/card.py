@@ -1,0 +1,755 @@
+"""Plain-text recipe cards.
+
+A card is a title, then in any order a yield ("Serves 4", "Makes 12 squares", "Yield: 1.2 kg"),
+free text, ingredient lines, a method that is kept as text, and stated numbers::
+
+    Lentil soup with lemon
+    by Maren Okafor
+    Serves 4
+
+    Ingredients
+    - 250 g red lentils, rinsed
+    For the topping:
+    - 2 tbsp olive oil
+
+    Method
+    1. Simmer ...
+
+    Per serving: 312 kcal, P 15 g, C 41 g, F 9 g
+
+Several cards in a file: parted by a line of three or more ``-``, ``=``, ``*`` or ``_``; or a card
+that already has ingredients ends at a blank line followed by a title line, when a yield line, a
+"by" line or the word "Ingredients" follows that title before any ingredient does; or a line
+``Title:`` or ``Recipe:`` begins the next.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from pipeline.intake.amounts import NUMBER, Amount
+from pipeline.intake.entries import (
+    MAX_LINE_CHARS,
+    MAX_LINES,
+    clean,
+    is_heading,
+    too_many_lines,
+)
+from pipeline.intake.facts_line import find_facts
+from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
+from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, set_yield
+from pipeline.intake.servings import read_yield
+from pipeline.intake.stated_line import StatedLine, read_stated_line
+from pipeline.problems import Problem
+
+MAX_CARD_LINES = 200_000
+#: Characters of a line that are looked at; no line of a card that people wrote is near it.
+MAX_READ_CHARS = 4_000
+_SQUEEZED_FROM = 200
+_WHITE = re.compile(r"\s{2,}")
+
+
+@dataclass(slots=True)
+class CardLine:
+    """A line of a card: where it stands, its text, and what a markup said of it.
+
+    Attributes:
+        level: level of a markup heading, 0 for none.
+        cells: cells of a table row, when the text came from one.
+    """
+
+    no: int
+    text: str
+    level: int = 0
+    cells: tuple[str, ...] = ()
+
+
+_RULE = re.compile(r"^\s*([-=*_~#–—])(?:\s?\1){2,}\s*$")
+BULLET = re.compile(
+    r"^\s*(?:(?:[-–—*•·▢☐□▪●○◦►✓✔‣+]\ufe0f?|\[[ xX]?\])\s+)+|^\s*[•▢☐□▪●○◦►✓✔‣]\ufe0f?\s*"
+)
+_STEP = re.compile(r"^\s*(?:step\s*)?\d{1,2}\s*[.):]\s+(?=\S)", re.IGNORECASE)
+_INGREDIENTS = re.compile(
+    r"^\W*(?:the\s+)?(?:ingredients?(?:\s+list)?|you(?:'ll|’ll| will)?\s+need|what\s+you(?:'ll|’ll|\s+will)?\s+need|"
+    r"shopping\s+list|what\s+goes\s+in|stuff)\b\s*(?P<extra>[(\[][^)\]]*[)\]]|(?:for|serves)\s+\d[^:]*)?\s*"
+    r"(?P<colon>[:.–—-]?)\s*(?P<rest>.*)$",
+    re.IGNORECASE,
+)
+_METHOD = re.compile(
+    r"^\W*(?:method|directions?|instructions?|steps?|preparation|procedure|how\s+to(?:\s+make(?:\s+it)?)?|"
+    r"to\s+make|to\s+cook|what\s+to\s+do|cooking|cooking\s+instructions|do\s+this)\W*$"
+    r"|^\W*(?:method|directions?|instructions?|preparation|steps)\s*[:–—-]\s*\S",
+    re.IGNORECASE,
+)
+_NOTES = re.compile(
+    r"^\W*(?:notes?|cook'?s?\s+notes?|tips?|storage|to\s+store|variations?|equipment|substitutions?|"
+    r"serving\s+suggestions?|make\s+ahead)\W*$|^\W*(?:notes?|tips?|storage|equipment|variations?)\s*:\s*\S",
+    re.IGNORECASE,
+)
+_MEASURE_WORD = re.compile(
+    r"^\S{0,8}\s?(?:g|kg|mg|ml|cl|dl|l|oz|lbs?|tsp|tbsp|cups?|tins?|cans?|pinch|handful|knob|splash|dash)\b",
+    re.IGNORECASE,
+)
+_GENERIC = re.compile(r"^\W*(?:the\s+)?(?:full\s+)?recipe(?:\s+card)?\W*$", re.IGNORECASE)
+_NUTRITION = re.compile(
+    r"^\W*(?:nutrition\w*(?:\s+(?:facts?|info\w*|values?|analysis))?|macros?|the\s+numbers)\W*$",
+    re.I,
+)
+_TITLE_KEY = re.compile(r"^\W*(?:title|recipe(?:\s+name)?|name|dish)\s*:\s*(?P<value>\S.*)$", re.I)
+_CREATOR_KEY = re.compile(
+    r"^\W*(?:(?:author|creator|from\s+the\s+kitchen\s+of|recipe\s+by)\s*:?|by\s*:|by(?=\s+[A-Z@]))\s*(?P<value>\S.{0,80})$",
+    re.IGNORECASE,
+)
+_ID_KEY = re.compile(r"^\W*(?:id|identifier|recipe\s*id)\s*:\s*(?P<value>\S.*)$", re.IGNORECASE)
+_DESCRIPTION_KEY = re.compile(r"^\W*(?:description|about|intro)\s*:\s*(?P<value>\S.*)$", re.I)
+_IGNORED_KEY = re.compile(
+    r"^\W*(?:(?:prep(?:aration)?|cook(?:ing)?|total|active|bake|baking|resting|chill(?:ing)?)\s*"
+    r"(?:time)?|time|ready\s+in|difficulty|level|source|url|link|tags?|keywords|cuisine|course|"
+    r"category|diet|date|oven|temperature|rating|cost|image|photo)\s*:\s*.*$"
+    r"|^\W*https?://\S+\W*$",
+    re.IGNORECASE,
+)
+_YIELD = re.compile(
+    r"^\W*(?P<key>serves|servings?(?!\s+size)|makes|made|yields?|portions?|feeds|for)\b\s*[:=]?\s*"
+    r"(?:about|approx\.?|approximately|around|roughly|~)?\s*"
+    rf"(?P<value>(?:{NUMBER}|[-−]\d|∞|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|twelve|a)\b)"
+    r"(?:[^.;]|(?<=\d)\.(?=\d)|;\s){0,80})\.?\s*$|"
+    r"^\W*(?P<count>\d+(?:\s*(?:-|–|to)\s*\d+)?\s+(?:servings?|portions?|serves))\W*$",
+    re.IGNORECASE,
+)
+_YIELD_OPEN = re.compile(
+    r"^\W*(?:serves|servings|portions|yields?)\s*[:=]\s*(?P<value>\S.{0,60})$", re.I
+)
+_FOR_COUNT = re.compile(r"\b(?:people|persons?|servings?|portions?|adults?)\b", re.IGNORECASE)
+_YIELD_WEIGHT = re.compile(
+    r"^\W*(?:total|cooked|finished|final|yield)\s*(?:cooked\s+)?(?:weight|yield)\s*[:=]\s*(?P<value>.+)$",
+    re.IGNORECASE,
+)
+_SERVING_SIZE = re.compile(r"^\W*serving\s+size\s*[:=]?\s*(?P<value>\S.*)$", re.IGNORECASE)
+_QUANTITY = re.compile(
+    r"^\s*(?:~|about\s+|approx\.?\s+|approximately\s+|around\s+|roughly\s+|scant\s+|heaped\s+)?(?:"
+    rf"{NUMBER}|(?:an?|one|two|three|four|five|six|seven|eight|ten|twelve|half|quarter|a\s+few|a\s+couple|"
+    r"several|some)\b|(?:pinch|dash|handful|knob|splash|drizzle|juice|zest|few|bunch|sprig|salt|"
+    r"sea\s+salt|(?:freshly\s+)?(?:ground\s+)?(?:black\s+)?pepper|oil|butter\s+for|cooking\s+spray)\b)",
+    re.IGNORECASE,
+)
+_UNIT = re.compile(
+    rf"(?:{NUMBER}|\b(?:an?|one|half|two))\s*-?\s*(?:kg|g|gr|grams?|mg|ml|l|cl|dl|oz|lbs?|pounds?|ounces?|cups?|c|"
+    r"tbsps?|tbs|tablespoons?|tsps?|teaspoons?|tins?|cans?|cloves?|slices?|scoops?|sticks?|pinch|"
+    r"handfuls?|pints?|litres?|liters?|bunch(?:es)?|x)\b\.?",
+    re.IGNORECASE,
+)
+#: "Salmon - 240g", "Soy sauce: 2 tbsp (low salt)", "Rice ..... 100 g".
+_NAMED_AMOUNT = re.compile(
+    rf"^[^\W\d_][^\d:;|]{{1,50}}?\s*(?:[-–—:,(]|\s|\.{{2,}})\s*{NUMBER}\s?"
+    r"(?:kg|g|grams?|ml|l|oz|lbs?|tsps?|tbsps?|teaspoons?|tablespoons?|cups?|tins?|cans?|cloves?|"
+    r"slices?|scoops?)\b\.?\)?(?:\s*\([^()]*\))?\s*$",
+    re.IGNORECASE,
+)
+#: "0:45 base": a chapter of a video, no line of the recipe.
+_CHAPTER = re.compile(r"^\W*(?:\d{1,2}:)?\d{1,2}:\d{2}\b\W*(?P<rest>.*)$")
+#: Addresses and tags of a caption.
+_CAPTION = re.compile(r"https?://|www\.|^(?:\s*[#@][\w.]+)+\s*$", re.IGNORECASE)
+_BRACKET_HEADING = re.compile(
+    r"^\s*(?:\[(?P<a>[^\d\[\]]{2,50})\]|[-–—~*=]{1,3}\s*(?P<b>[^\d*~=]{2,50}?)\s*[-–—~*=]{1,3})\s*$"
+)
+#: Where a line of a written-out script was said; for the reader's eye, not part of the line.
+SAID_AT = re.compile(r"\s*\[(?:(?:\d{1,2}:)?\d{1,2}:\d{2}|line \d+|(?=@))(?:\s*@\d+-\d+)?\]\s*$")
+MAYBE_STATED = re.compile(
+    r"k?cal|\bkj|prot|carb|\bfat|fib(?:re|er)|sugar|salt|sodium|energy|saturat|macro|nutrition"
+    r"|per\s+(?:serv|port|slice|100)|\d\s?[pcf]\b|\b[pcf]\s?:?\s?\d",
+    re.IGNORECASE,
+)
+_STATED_START = re.compile(r"(?:per|nutrition|macros|calories|energy)\b", re.IGNORECASE)
+_VERB_START = re.compile(
+    r"^(?:preheat|heat|mix|stir|whisk|combine|cook|bake|boil|simmer|add|place|put|bring|fry|chop|blend|"
+    r"pour|serve|toss|spread|season|remove|melt|roast|grill|drain|leave|let|set|cut|slice|transfer|"
+    r"line|grease|beat|fold|knead|soak|divide|top|meanwhile|in\s+a|on\s+a|using)\b",
+    re.IGNORECASE,
+)
+
+
+def card_lines(text: str) -> list[CardLine]:
+    """Lines of a plain text, numbered from 1."""
+    return [CardLine(no, bounded(line)) for no, line in enumerate(text.split("\n"), start=1)]
+
+
+def bounded(line: str) -> str:
+    """A line short enough to be looked at many times: runs of white space in a long one are one
+    space, and what lies beyond ``MAX_READ_CHARS`` is left to the message that says so."""
+    if len(line) <= _SQUEEZED_FROM:
+        return line
+    return _WHITE.sub(" ", line)[:MAX_READ_CHARS]
+
+
+def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") -> Read:
+    """Recipes of a file of cards; total. A text without a recipe gives none.
+
+    Args:
+        lines: the text; ``CardLine.level`` marks headings of a markup.
+        source: file name, for messages.
+        format: name of the format for ``tables.RECIPE``.
+    """
+    read = Read(found="plain text")
+    if len(lines) > MAX_CARD_LINES:
+        read.problems.append(
+            Problem(
+                "file-too-large",
+                f"the text has {len(lines):,} lines",
+                f"only the first {MAX_CARD_LINES:,} were read",
+                "split the file",
+                source=source,
+            )
+        )
+        lines = lines[:MAX_CARD_LINES]
+    for chunk in _whole_cards(split_at_rules(lines)):
+        for card in _Chunk(chunk).cards(format):
+            if not card.plausible():
+                continue
+            card.recipe.position = len(read.recipes)
+            card.finish()
+            read.recipes.append(card.recipe)
+    return read
+
+
+def split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:
+    """Stretches of lines between rules ("---"), which part the cards of a file."""
+    chunks: list[list[CardLine]] = [[]]
+    filled = 0
+    for line in lines:
+        if _RULE.match(line.text) and not line.level:
+            here = chunks[-1]
+            before = here[-1].text.strip() if here else ""
+            first = filled == 1
+            section = bool(_INGREDIENTS.match(before) or _METHOD.match(before)
+                           or _NUTRITION.match(before) or _NOTES.match(before))  # fmt: skip
+            if before and (first or (section and len(before) < 40)):
+                continue  # underlines the title or a section word
+            chunks.append([])
+            filled = 0
+        else:
+            chunks[-1].append(line)
+            filled += bool(line.text.strip())
+    return chunks
+
+
+def _whole_cards(chunks: Iterable[list[CardLine]]) -> list[list[CardLine]]:
+    """Stretches put together again where rules part the sections of one card."""
+    cards: list[list[CardLine]] = []
+    for chunk in chunks:
+        if cards and _continues(cards[-1], chunk):
+            cards[-1].extend(chunk)
+        else:
+            cards.append(list(chunk))
+    return cards
+
+
+def _continues(card: list[CardLine], chunk: list[CardLine]) -> bool:
+    """Whether a stretch begins with a section that the card above still lacks."""
+    first = next((line.text.strip() for line in chunk if line.text.strip()), "")
+    above = [line.text for line in card if line.text.strip()]
+    if not above or not first:
+        return False
+    if _METHOD.match(first) or _NOTES.match(first):
+        return True
+    bare = first.strip("*_# ")
+    if MAYBE_STATED.search(bare) and (_NUTRITION.match(bare) or _states(bare)):
+        return not any(MAYBE_STATED.search(t) and _states(t.strip("*_# ")) for t in above)
+    if _INGREDIENTS.match(first) or looks_like_ingredient(first):
+        return not any(looks_like_ingredient(t) for t in above)
+    return False
+
+
+def looks_like_ingredient(text: str) -> bool:
+    """True for "200 g rice", "rice - 200 g", "- salt", "a handful of basil"; False for prose."""
+    if BULLET.match(text):
+        return True
+    if len(text) > 140:
+        return False
+    if not _QUANTITY.match(text):
+        named = _NAMED_AMOUNT.match(text)
+        return named is not None and len(text.split()) <= 10 and not _states(text)
+    words = len(text.split())
+    return bool(_UNIT.search(text)) or (words <= 10 and not text.rstrip().endswith((".", "!", "?")))
+
+
+def _metadata_yield(text: str) -> str | None:
+    match = _YIELD.match(text)
+    if match:
+        if match["count"]:
+            return match["count"]
+        if match["key"].lower() == "for" and not _FOR_COUNT.search(match["value"]):
+            return None
+        if len(match["value"].split()) > 12:
+            return None
+        weighed = match["key"].lower().startswith(("serv", "portion"))
+        return f"{match['key']} {match['value']}" if weighed else match["value"]
+    match = _YIELD_OPEN.match(text)
+    return match["value"] if match else None
+
+
+@dataclass(slots=True)
+class _Card:
+    recipe: RawRecipe
+    state: str = "preamble"
+    explicit: bool = False
+    section: str = ""
+    basis: Basis | None = None
+    in_stated: bool = False
+    bulleted: int = 0
+    numbered: bool = False
+    units_seen: int = 0
+    said_yield: bool = False
+    description: list[str] = field(default_factory=list)
+    described_at: list[int] = field(default_factory=list)
+    serving_size: str = ""
+    size: str = ""
+    method: list[str] = field(default_factory=list)
+    list_level: int = 0
+
+    def plausible(self) -> bool:
+        """False for text that only happens to hold lines: it is no recipe."""
+        r = self.recipe
+        if r.lines:
+            return bool(self.explicit or self.said_yield or r.stated or self.units_seen
+                        or self.bulleted >= 2)  # fmt: skip
+        return bool(r.title and (len(r.stated) > 1 or (self.said_yield and r.stated)))
+
+    def finish(self) -> None:
+        from pipeline.intake.pages.schema_org import apply_serving_size
+        from pipeline.intake.servings import read_serving_size
+
+        r = self.recipe
+        r.description = clean(" ".join(self.description))[:5000]
+        r.method = "\n".join(self.method)[:MAX_METHOD]
+        size = self.serving_size or self.size
+        if size:
+            basis = apply_serving_size(r, read_serving_size(size), size)
+            if self.serving_size and basis != "per_serving" and self.basis is None:
+                for one in r.stated:
+                    one.basis = basis
+
+
+#: Lines within which a title is followed by what shows that it is one; six count, and a few
+#: of markup alone between them.
+_ANNOUNCED_WITHIN = 20
+
+
+class _Chunk:
+    """Reads the cards of one stretch of lines without a rule."""
+
+    def __init__(self, lines: list[CardLine]) -> None:
+        #: Lines that hold something, and whether a blank one stands above each.
+        self._lines: list[CardLine] = []
+        self._below_blank: list[bool] = []
+        blank = True
+        for line in lines:
+            if not line.text.strip():
+                blank = True
+                continue
+            self._lines.append(line)
+            self._below_blank.append(blank)
+            blank = False
+
+    def cards(self, format: str) -> list[_Card]:
+        cards = [_Card(RawRecipe("", format, 0))]
+        for at, line in enumerate(self._lines):
+            text = line.text.strip()
+            blank_before = self._below_blank[at]
+            if self._begins_card(cards[-1], at, text, blank_before):
+                cards.append(_Card(RawRecipe("", format, 0)))
+            self._read(cards[-1], at, line, text, blank_before)
+        return cards
+
+    def _begins_card(self, card: _Card, at: int, text: str, blank_before: bool) -> bool:
+        level = self._lines[at].level
+        if not card.recipe.lines:
+            # a page title above the recipes' own headings
+            return bool(
+                level and card.recipe.title and card.state == "preamble" and not card.said_yield
+                and not card.recipe.stated and not _section_word(text) and not _GENERIC.match(text)
+                and not _metadata_yield(text) and self._announces(at + 1, level)
+            )  # fmt: skip
+        if _TITLE_KEY.match(text) and (blank_before or card.state != "ingredients"):
+            return True
+        if not blank_before and not level:
+            return False
+        bare = text.strip("*_# ")
+        if (
+            len(bare) > 90
+            or bare.endswith((".", ":", "!", ","))
+            or _section_word(bare)
+            or _metadata_yield(bare)
+            or (looks_like_ingredient(bare) and not level)
+            or _STEP.match(text)
+            or (MAYBE_STATED.search(bare) and _states(bare))
+        ):
+            return False
+        return self._announces(at + 1, level)
+
+    def _announces(self, at: int, level: int) -> bool:
+        """A yield, a by-line or "Ingredients" follows before any ingredient."""
+        seen = 0
+        begins = False
+        for below, line in enumerate(self._lines[at : at + _ANNOUNCED_WITHIN], start=at):
+            begins = begins or self._below_blank[below]
+            text = line.text.strip().strip("*_# ")
+            if not text:
+                begins = True
+                continue
+            block_starts, begins = begins, False
+            seen += 1
+            if _metadata_yield(text) or (_INGREDIENTS.match(text) and len(text) < 60):
+                return True
+            if find_facts(text).yields and (find_facts(text).only or _states(text)):
+                return True
+            if _CREATOR_KEY.match(text) and seen == 1:
+                return True
+            prose = len(text) > 60 or text.endswith((".", "!", "?"))
+            if block_starts and not prose and not level:
+                return False  # that line is the title, if any is
+            if seen >= 6 or (line.level and line.level <= level):
+                return False
+            if looks_like_ingredient(text) or _METHOD.match(text) or _STEP.match(text):
+                return False
+        return False
+
+    def _next_texts(self, at: int, count: int) -> list[str]:
+        return [line.text.strip() for line in self._lines[at + 1 : at + 1 + count]]
+
+    def _read(self, card: _Card, at: int, line: CardLine, text: str, blank_before: bool) -> None:
+        recipe = card.recipe
+        if recipe.source_line is None:
+            recipe.source_line = line.no
+        bullet = BULLET.match(text)
+        body = text[bullet.end() :] if bullet else text
+        bare = SAID_AT.sub("", body.strip("*_# ")).strip()
+        if not bare:
+            return
+        if _CAPTION.search(bare) and not looks_like_ingredient(body):
+            return
+        chapter = _CHAPTER.match(bare)
+        if chapter and not looks_like_ingredient(chapter["rest"]):
+            return
+        if self._stated(card, line, bare, bullet is not None):
+            return
+        if bullet is None and self._word_or_key(card, at, line, bare):
+            return
+        if card.state == "preamble":
+            self._preamble(card, at, line, text, bare, bullet is not None)
+        elif card.state == "ingredients":
+            self._ingredient(card, at, line, text, bare, bullet is not None, blank_before)
+        if card.state == "method":
+            card.method.append(bare)
+
+    def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
+        """Take a stated line or a nutrition heading; False when the line is something else."""
+        if not MAYBE_STATED.search(bare):
+            card.in_stated = False
+            return False
+        size = _SERVING_SIZE.match(bare)
+        if size:
+            card.serving_size = size["value"]
+            return True
+        read = read_stated_line(bare)
+        untitled = not card.recipe.title and card.state == "preamble" and not line.level
+        if (
+            untitled
+            and not bullet
+            and not _STATED_START.match(bare)
+            and not _all_numbers(read, bare)
+        ):
+            return False  # "50 Calorie Brownies" is a title, not a statement
+        in_block = card.in_stated or card.state == "nutrition"
+        if read.heading or _NUTRITION.match(bare):
+            if not card.said_yield:
+                self._yields(card, find_facts(bare).yields, line.no)
+            if not _NUTRITION.match(bare) and read.basis is None:
+                return False
+            card.basis = read.basis or card.basis
+            card.size = read.size or card.size
+            card.in_stated = True
+            if card.state != "preamble":
+                card.state = "nutrition"
+            return True
+        if not (read.certain or (in_block and read.possible)):
+            if in_block and read.basis is not None and not read.found:
+                card.basis = read.basis
+                return True
+            card.in_stated = False
+            return False
+        if read.basis is not None:
+            card.basis = read.basis
+            card.size = read.size or card.size
+        basis = card.basis or "per_serving"
+        if not card.said_yield:
+            self._yields(card, find_facts(bare).yields, line.no)
+        for found in read.found:
+            add_stated(card.recipe, found.tag, Amount(found.amount, found.step, found.text),
+                       basis, found.text, found.tag, line.no)  # fmt: skip
+        card.in_stated = True
+        return True
+
+    def _yields(self, card: _Card, yields: Sequence[str], no: int) -> None:
+        """Take what one line says of servings and yield, most telling words last."""
+        for told in reversed(yields):
+            set_yield(card.recipe, told, no)
+            card.said_yield = True
+
+    def _word_or_key(self, card: _Card, at: int, line: CardLine, bare: str) -> bool:
+        recipe = card.recipe
+        match = _INGREDIENTS.match(bare)
+        if match and len(bare) < 400 and (match["colon"] == ":" or not match["rest"]):
+            card.state, card.explicit, card.section = "ingredients", True, ""
+            card.list_level = line.level
+            inside = (match["extra"] or "").strip("()[] ")
+            if inside and math.isnan(recipe.servings) and re.search(r"\d", inside):
+                told = _metadata_yield(inside) or inside
+                if not math.isnan(read_yield(told).servings):
+                    set_yield(recipe, told, line.no)
+                    card.said_yield = True
+            for part in _inline_list(match["rest"]):
+                self._add(card, part, line.no)
+            return True
+        if _METHOD.match(bare):
+            card.state = "method"
+            card.method.append(bare)
+            return True
+        if _NOTES.match(bare):
+            card.state = "notes"
+            return True
+        if card.state in ("method", "notes"):
+            told = _metadata_yield(bare) if len(bare) < 40 else None
+            if (
+                told
+                and math.isnan(recipe.servings)
+                and re.match(r"\W*(?:serves|makes|yield|\d)", bare, re.I)
+            ):
+                set_yield(recipe, told, line.no)
+                card.said_yield = True
+                return True
+            return self._section_in_method(card, at, line, bare)
+        title = _TITLE_KEY.match(bare)
+        if title and not recipe.title:
+            recipe.title = clean(title["value"])[:300]
+            return True
+        for pattern, name in (
+            (_ID_KEY, "own_id"), (_CREATOR_KEY, "creator"), (_DESCRIPTION_KEY, "description"),
+        ):  # fmt: skip
+            found = pattern.match(bare)
+            if found and card.state == "preamble" and (recipe.title or name != "creator"):
+                if name == "description":
+                    card.description.append(found["value"])
+                    card.described_at.append(line.no)
+                elif not getattr(recipe, name):
+                    setattr(recipe, name, clean(found["value"])[:200])
+                return True
+        weight = _YIELD_WEIGHT.match(bare)
+        if weight:
+            set_yield(recipe, weight["value"], line.no)
+            return True
+        facts = find_facts(bare) if card.state == "preamble" and recipe.title else None
+        if facts and facts.only:
+            self._yields(card, facts.yields, line.no)
+            return True
+        if _IGNORED_KEY.match(bare):
+            return True
+        if recipe.title or re.match(r"(?:serves|makes|yield)", bare, re.IGNORECASE):
+            told = _metadata_yield(bare)
+            if told and not (card.state == "ingredients" and recipe.lines and card.said_yield):
+                set_yield(recipe, told, line.no)
+                card.said_yield = True
+                return True
+        return False
+
+    def _section_in_method(self, card: _Card, at: int, line: CardLine, bare: str) -> bool:
+        """A second list of ingredients after the method of the first ("For the dressing:")."""
+        if line.level or not is_heading(bare):
+            return False
+        following = self._next_texts(at, 2)
+        if len(following) == 2 and all(
+            looks_like_ingredient(t) and not _STEP.match(t) and _UNIT.search(t) for t in following
+        ):
+            card.state = "ingredients"
+            self._heading(card, bare, line.no)
+            return True
+        return False
+
+    def _preamble(
+        self, card: _Card, at: int, line: CardLine, text: str, bare: str, bullet: bool
+    ) -> None:
+        recipe = card.recipe
+        quantity = looks_like_ingredient(text) or (bullet and bool(bare))
+        if not recipe.title:
+            measured = bullet or (_QUANTITY.match(bare) and _UNIT.search(bare) and not line.level)
+            follow = self._next_texts(at, 1)
+            titled = not follow or not measured or not looks_like_ingredient(follow[0])
+            if not bullet and titled:
+                recipe.title = clean(bare).strip(": ")[:300]
+                recipe.source_line = line.no
+                return
+        step = _STEP.match(text)
+        if step and _VERB_START.match(text[step.end() :]):
+            card.state = "method"
+            return
+        if quantity and step:
+            card.state, card.numbered = "ingredients", True
+            self._add(card, text[step.end() :], line.no)
+            return
+        if quantity:
+            card.state = "ingredients"
+            self._lines_above(card, line.no)
+            self._add_bulleted(card, bare, bullet, line.no)
+            return
+        if (is_heading(bare) or line.level) and any(
+            looks_like_ingredient(t) for t in self._next_texts(at, 1)
+        ):
+            card.state = "ingredients"
+            self._heading(card, bare, line.no)
+            return
+        card.description.append(bare)
+        card.described_at.append(line.no)
+
+    def _lines_above(self, card: _Card, no: int) -> None:
+        """Lines right above the first amount that measure too ("∞ g oats") belong to the list."""
+        above: list[tuple[str, int]] = []
+        while card.described_at and card.described_at[-1] == no - 1 - len(above):
+            text = card.description[-1]
+            if (
+                not _MEASURE_WORD.search(text)
+                or len(text.split()) > 10
+                or text.endswith((".", "!", "?"))
+            ):
+                break
+            above.append((card.description.pop(), card.described_at.pop()))
+        for text, at in reversed(above):
+            self._add(card, text, at)
+
+    def _ingredient(
+        self, card: _Card, at: int, line: CardLine, text: str, bare: str, bullet: bool,
+        blank_before: bool,
+    ) -> None:  # fmt: skip
+        step = _STEP.match(text)
+        if step:
+            rest = text[step.end() :]
+            first = not card.recipe.lines
+            if first:
+                card.numbered = True
+            restarts = blank_before and not first and re.match(r"\D*1\D", text) is not None
+            if restarts and card.numbered:
+                card.state = "method"
+                return
+            if (card.numbered and not (_VERB_START.match(rest) and blank_before)) or (
+                _QUANTITY.match(rest) and _UNIT.search(rest) and not _VERB_START.match(rest)
+            ):
+                self._add(card, rest, line.no)
+            else:
+                card.state = "method"
+            return
+        bracketed = _BRACKET_HEADING.match(text)
+        if not bullet and bracketed and (bracketed["a"] or bracketed["b"] or "").strip():
+            self._heading(card, (bracketed["a"] or bracketed["b"]).strip(), line.no)
+            return
+        if line.level or is_heading(bare):
+            ends = 0 < line.level <= card.list_level
+            if ends and not any(looks_like_ingredient(t) for t in self._next_texts(at, 1)):
+                card.state = "notes"
+            else:
+                self._heading(card, bare, line.no)
+            return
+        shout = bare.isupper() and len(bare) <= 40 and not re.search(r"\d", bare)
+        follows = blank_before or any(looks_like_ingredient(t) for t in self._next_texts(at, 1))
+        if not bullet and shout and len(bare) > 2 and follows:
+            self._heading(card, bare, line.no)
+            return
+        if not bullet and blank_before and card.recipe.lines:
+            following = self._next_texts(at, 1)
+            if card.bulleted and not _QUANTITY.match(bare):
+                if following and BULLET.match(following[0]) and len(bare) < 50:
+                    self._heading(card, bare, line.no)
+                    return
+                if not card.explicit or len(bare.split()) > 6 or _VERB_START.match(bare):
+                    card.state = "method"
+                    return
+            prose = len(bare.split()) > 7 and not _QUANTITY.match(bare)
+            if prose or (_VERB_START.match(bare) and len(bare.split()) > 3):
+                card.state = "method"
+                return
+        if not bullet and len(bare) > 160 and not _QUANTITY.match(bare):
+            card.state = "method"
+            return
+        self._add_bulleted(card, bare, bullet, line.no)
+
+    def _heading(self, card: _Card, text: str, no: int) -> None:
+        name = clean(text.strip("*_#[]-–—~ "))
+        if not name:
+            return
+        card.section = name.rstrip(": ")
+        if len(card.recipe.lines) < MAX_LINES:
+            shown = name if name.endswith(":") else f"{name}:"
+            card.recipe.lines.append(RawLine(shown, "", no))
+
+    def _add_bulleted(self, card: _Card, bare: str, bullet: bool, no: int) -> None:
+        card.bulleted += bullet
+        self._add(card, bare, no)
+
+    def _add(self, card: _Card, text: str, no: int) -> None:
+        text = clean(text)
+        if not text:
+            return
+        if len(card.recipe.lines) >= MAX_LINES:
+            if len(card.recipe.lines) == MAX_LINES:
+                too_many_lines(card.recipe.problems, card.recipe.lines, no)
+            return
+        if _UNIT.search(text):
+            card.units_seen += 1
+        if len(text) > MAX_LINE_CHARS:
+            card.recipe.problems.append(
+                Problem(
+                    "line-too-long",
+                    f"an ingredient line holds {len(text):,} characters",
+                    f"only its first {MAX_LINE_CHARS:,} were read",
+                    "put one ingredient on one line",
+                    source_line=no,
+                    line_no=len(card.recipe.lines) + 1,
+                    severity="warning",
+                    text=cut(text),
+                )
+            )
+        card.recipe.lines.append(RawLine(text[:MAX_LINE_CHARS], card.section, no))
+
+
+def _all_numbers(read: StatedLine, text: str) -> bool:
+    """Whether a line states several nutrients and has hardly a word beside them."""
+    spans = sum(found.span[1] - found.span[0] for found in read.found)
+    beside = len(re.sub(r"[\W_]", "", text)) - spans
+    return read.certain and len(read.found) > 1 and beside < 4
+
+
+def _states(text: str) -> bool:
+    read = read_stated_line(text)
+    return read.certain or read.heading
+
+
+def _section_word(text: str) -> bool:
+    match = _INGREDIENTS.match(text)
+    return bool(
+        (match and not match["rest"])
+        or _METHOD.match(text)
+        or _NOTES.match(text)
+        or _NUTRITION.match(text)
+    )
+
+
+def _inline_list(text: str) -> list[str]:
+    """Parts of "Ingredients: 200 g rice; 1 egg; salt"."""
+    text = text.strip()
+    if not text:
+        return []
+    if ";" in text or "|" in text:
+        return [part.strip() for part in re.split(r"[;|]", text) if part.strip()]
+    parts = re.split(r",\s+(?=(?:\d|[½¼¾⅓⅔]|an?\s|one\s|half\s))", text)
+    return [part.strip() for part in parts if part.strip()]

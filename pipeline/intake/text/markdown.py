@@ -1,0 +1,182 @@
+"""Markdown: recipe cards with headings and lists, with or without YAML front matter."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Any
+
+from pipeline.intake.columns import nutrient_column
+from pipeline.intake.model import RawRecipe, Read
+from pipeline.intake.pages import schema_org
+from pipeline.intake.structured import own_form, yaml_tree
+from pipeline.intake.structured.documents import yaml_problem
+from pipeline.intake.tables.table import Layout, layout_of, read_rows
+from pipeline.intake.text.card import CardLine, bounded, read_cards
+from pipeline.problems import Problem
+
+_MATTER_BEGINS = re.compile(r"\A---[ \t]*\n")
+_MATTER_ENDS = re.compile(r"^(?:---|\.\.\.)[ \t]*(?:\n|\Z)", re.MULTILINE)
+_HEADING = re.compile(r"^\s{0,3}(#{1,6})\s+(.*?)\s*#*\s*$")
+_RULE = re.compile(r"^\s{0,3}([-*_])(?:\s*\1){2,}\s*$")
+_FENCE = re.compile(r"^\s{0,3}(?:```|~~~)")
+_ROW = re.compile(r"^\s*\|.*\|\s*$|^[^|]+\|[^|]+(?:\|[^|]*)*$")
+_ROW_RULE = re.compile(r"^\s*\|?\s*:?-{2,}:?\s*(?:\|\s*:?-{2,}:?\s*)*\|?\s*$")
+# Each bounded, or unable to run over its own beginning: a line of beginnings alone takes no longer.
+_IMAGE = re.compile(r"!\[[^\[\]]*\]\([^()]*\)")
+_LINK = re.compile(r"\[([^\[\]]+)\]\((?:[^()]|\([^()]*\))*\)|\[\[([^\[\]]+)\]\]")
+_EMPHASIS = re.compile(r"(\*\*|__|\*|_|~~|`)(?=\S)(.{1,200}?)(?<=\S)\1(?![A-Za-z0-9])")
+
+
+def front_matter(text: str) -> tuple[int, int, int] | None:
+    """Begin and end of the YAML above a Markdown text, and where the body begins; None without.
+
+    The search for its end is linear, however long the text and whether there is one or not.
+    """
+    begins = _MATTER_BEGINS.match(text)
+    ends = _MATTER_ENDS.search(text, begins.end()) if begins else None
+    return (begins.end(), ends.start(), ends.end()) if begins and ends else None
+
+
+def read_markdown(text: str, source: str) -> Read:
+    """Recipes of a Markdown file; never raises.
+
+    Front matter of our own form or with schema.org names gives what it holds; the body gives the
+    rest. A rule in the body parts sections, not recipes: headings do.
+    """
+    front: Any = None
+    problems: list[Problem] = []
+    matter = front_matter(text)
+    first = 1
+    body = text
+    if matter:
+        begin, end, below = matter
+        body = text[below:]
+        first = text.count("\n", 0, below) + 1
+        try:
+            documents = yaml_tree.load_documents("\n" + text[begin:end])
+            front = documents[0] if documents else None
+        except yaml_tree.YamlRefusedError as fault:
+            problems.append(yaml_problem(fault, source, text))
+    read = read_cards(_body_lines(body, first), source, format="markdown")
+    read.found = "Markdown"
+    read.problems[:0] = problems
+    if isinstance(front, dict):
+        _merge_front(read, front)
+    return read
+
+
+def _merge_front(read: Read, front: dict[str, Any]) -> None:
+    if schema_org.is_recipe(front):
+        told = schema_org.read_recipe(front, format="markdown", position=0)
+    else:
+        told = own_form.read_own(front, format="markdown", position=0)
+    told.source_line = 1
+    if not read.recipes:
+        if told.lines or told.stated:
+            read.recipes.append(told)
+        return
+    if len(read.recipes) > 1:
+        for recipe in read.recipes:
+            recipe.creator = recipe.creator or told.creator
+        return
+    _fill(read.recipes[0], told)
+
+
+def _fill(recipe: RawRecipe, told: RawRecipe) -> None:
+    recipe.title = told.title or recipe.title
+    recipe.own_id = told.own_id or recipe.own_id
+    recipe.creator = told.creator or recipe.creator
+    recipe.description = " ".join(d for d in (told.description, recipe.description) if d)
+    if not math.isnan(told.servings):
+        recipe.servings, recipe.serving_word = told.servings, told.serving_word
+        recipe.told, recipe.readings = told.told, told.readings
+    if not math.isnan(told.yield_g):
+        recipe.yield_g = told.yield_g
+    recipe.method = told.method or recipe.method
+    if told.lines:
+        recipe.lines = told.lines
+    if told.stated:
+        recipe.stated = told.stated
+    recipe.problems = [*told.problems, *recipe.problems]
+
+
+def _body_lines(body: str, first: int) -> list[CardLine]:
+    """Lines of a Markdown text without their markup, headings with their level."""
+    out: list[CardLine] = []
+    raw = [bounded(line) for line in body.split("\n")]
+    at = 0
+    while at < len(raw):
+        line, no = raw[at], first + at
+        heading = _HEADING.match(line)
+        below = raw[at + 1] if at + 1 < len(raw) else ""
+        if heading:
+            out.append(CardLine(no, _inline(heading[2]), len(heading[1])))
+        elif _FENCE.match(line) or _RULE.match(line):
+            out.append(CardLine(no, ""))
+        elif line.strip() and re.match(r"^\s{0,3}=+\s*$", below):
+            out.append(CardLine(no, _inline(line), 1))
+            at += 1
+        elif (
+            line.strip()
+            and re.match(r"^\s{0,3}-{3,}\s*$", below)
+            and not re.match(r"^\s*(?:[-*+]|\d+[.)])\s", line)
+            and (at == 0 or not raw[at - 1].strip())
+        ):
+            out.append(CardLine(no, _inline(line), 2))
+            at += 1
+        elif "|" in line and _ROW.match(line) and _ROW_RULE.match(below):
+            end = at + 2
+            while end < len(raw) and "|" in raw[end] and raw[end].strip():
+                end += 1
+            out.extend(_table(raw[at], raw[at + 2 : end], first + at))
+            at = end - 1
+        else:
+            quote = re.sub(r"^\s{0,3}(?:>\s?)+", "", line)
+            out.append(CardLine(no, _inline(quote)))
+        at += 1
+    return out
+
+
+def _inline(text: str) -> str:
+    text = _IMAGE.sub("", text)
+    text = _LINK.sub(lambda m: m[1] or m[2], text)
+    for _ in range(3):
+        text, changed = _EMPHASIS.subn(r"\2", text)
+        if not changed:
+            break
+    return re.sub(r"\\([\\`*_{}\[\]()#+.!|-])", r"\1", text).rstrip()
+
+
+def _cells(row: str) -> list[str]:
+    return [_inline(c).strip() for c in row.strip().strip("|").split("|")]
+
+
+def _table(header: str, rows: list[str], no: int) -> list[CardLine]:
+    """A table as lines: ingredients by their columns, nutrition as "name value"."""
+    names = _cells(header)
+    layout: Layout | None = layout_of(names)
+    if layout is not None and layout.kind == "tidy":
+        cells = [_padded(_cells(r), len(names)) for r in rows]
+        recipes = read_rows(names, cells, format="markdown", first_line=no + 2).recipes
+        return [
+            CardLine(one.source_line or no, f"- {one.text}") for r in recipes for one in r.lines
+        ]
+    columns = [nutrient_column(n) for n in names]
+    if sum(c is not None for c in columns) >= 2:
+        out = []
+        for offset, row in enumerate(rows):
+            said = [
+                f"{name} {cell}" if column is not None else cell
+                for name, column, cell in zip(names, columns, _cells(row), strict=False)
+            ]
+            out.append(CardLine(no + 2 + offset, ", ".join(s for s in said if s)))
+        return out
+    lines = [CardLine(no, ": ".join(c for c in names if c))]
+    for offset, row in enumerate(rows):
+        lines.append(CardLine(no + 2 + offset, ": ".join(c for c in _cells(row) if c)))
+    return lines
+
+
+def _padded(cells: list[str], width: int) -> list[str]:
+    return (cells + [""] * width)[:width]

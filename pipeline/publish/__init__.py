@@ -1,0 +1,1 @@
+"""Publish: corrected copies of recipe files, edits of single recipes, cards and exports."""

@@ -1,0 +1,369 @@
+"""Out again: editable cards, a starter collection, and exports with verified nutrition."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from pipeline.intake.collect import Collection
+from pipeline.nutrients import BY_COLUMN, NET_CARBS_TAG, NUTRIENTS
+from pipeline.problems import Problem
+from pipeline.publish.correct import NET_CARBS_COLUMN
+from pipeline.publish.restate import shown, stated_sentence, with_unit
+from pipeline.settings import FILE_NAME, Settings
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Form = Literal["json-ld", "parquet", "csv"]
+
+
+@dataclass(slots=True)
+class Made:
+    """Files written, and what was left alone because it was there already."""
+
+    paths: list[Path] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+
+def slug(title: str) -> str:
+    """A file name from a title: lower case, hyphens, no path in it."""
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode("ascii").lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60] or "recipe"
+
+
+def _records(collection: Collection) -> Iterator[tuple[Any, pd.DataFrame, pd.DataFrame]]:
+    """Each recipe row with its lines and its stated numbers."""
+    lines = dict(iter(collection.line.groupby("recipe_id", sort=False)))
+    stated = dict(iter(collection.stated.groupby("recipe_id", sort=False)))
+    recipes: Any = collection.recipe.itertuples(index=False)
+    for recipe in recipes:
+        yield (
+            recipe,
+            lines.get(recipe.recipe_id, collection.line.iloc[:0]),
+            stated.get(recipe.recipe_id, collection.stated.iloc[:0]),
+        )
+
+
+def write_cards(collection: Collection, folder: Path) -> Made:
+    """Write each recipe as an editable text card; no file is replaced.
+
+    A recipe of a spoken script keeps, behind each line, the time or the line of the file it was
+    said at, in square brackets, so that it can be checked; the reader of cards passes over them.
+
+    Returns:
+        The cards, one file a recipe, named by title; files that were there already are problems.
+    """
+    made = Made()
+    folder.mkdir(parents=True, exist_ok=True)
+    used: set[str] = set()
+    for recipe, lines, stated in _records(collection):
+        name = slug(recipe.title)
+        unique, again = name, 1
+        while unique in used:
+            again += 1
+            unique = f"{name}-{again}"
+        used.add(unique)
+        text = _card(collection, recipe, lines, stated)
+        _write_new(folder / f"{unique}.txt", text, made)
+    return made
+
+
+def card_texts(collection: Collection, source: str) -> Iterator[tuple[str, str]]:
+    """Each recipe of one file as the text of a card: recipe_id and text, in their order."""
+    for recipe, lines, stated in _records(collection):
+        if recipe.source == source:
+            yield recipe.recipe_id, _card(collection, recipe, lines, stated)
+
+
+def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.DataFrame) -> str:
+    spoken = recipe.format == "script"
+    numbered = spoken and not on_one_line(collection, recipe.source)
+    out = [recipe.title]
+    if recipe.creator:
+        out.append(f"by {recipe.creator}")
+    if not math.isnan(recipe.servings):
+        word = recipe.serving_word or "servings"
+        plain = word in ("servings", "serving")
+        out.append(
+            f"Serves {shown(recipe.servings)}"
+            if plain
+            else f"Makes {shown(recipe.servings)} {word}"
+        )
+    if not math.isnan(recipe.yield_g):
+        out.append(f"Cooked weight: {shown(recipe.yield_g)} g")
+    if recipe.description:
+        out += ["", f"Description: {recipe.description}"]
+    out += ["", "Ingredients"]
+    rows: Any = lines.itertuples(index=False)
+    section = ""
+    for line in rows:
+        if spoken and line.section and line.section != section:
+            out.append(f"{line.section}:")
+        section = line.section
+        place = _place(collection.said_at.get((recipe.recipe_id, line.line_no), ""), line, numbered)
+        heading = line.text.endswith(":") and not line.section
+        out.append(f"{line.text}{place}" if heading else f"- {line.text}{place}")
+    for basis, group in stated.groupby("basis", sort=False):
+        values = dict(zip(group["nutrient"], group["amount"], strict=True))
+        first = int(group.index[0]) - int(stated.index[0]) + 1
+        time = collection.said_at.get((recipe.recipe_id, -first), "")
+        out += ["", stated_sentence(values, str(basis)) + (f" [{time}]" if time else "")]
+    if spoken:
+        out += [
+            "",
+            "Notes",
+            f"Written out from {recipe.source}; in brackets, where each line was said.",
+        ]
+    return "\n".join(out) + "\n"
+
+
+def on_one_line(collection: Collection, source: str) -> bool:
+    """Whether a file is one line of text: then the number of the line says nothing."""
+    mine = collection.recipe.loc[collection.recipe["source"] == source, "recipe_id"]
+    line = collection.line
+    return bool(line.loc[line["recipe_id"].isin(mine), "source_line"].nunique() <= 1)
+
+
+def _place(time: str, line: Any, numbered: bool) -> str:
+    if time:
+        return f"  [{time}]"
+    if not numbered:
+        return ""
+    return f"  [line {line.source_line}]" if line.source_line == line.source_line else ""
+
+
+def _write_new(path: Path, text: str, made: Made) -> None:
+    try:
+        with path.open("x", encoding="utf-8", newline="") as handle:
+            handle.write(text)
+    except FileExistsError:
+        made.problems.append(
+            Problem(
+                "file-exists",
+                f'"{path.name}" is there already',
+                "it was left as it is",
+                "move it away, or name another folder",
+                source=str(path),
+                severity="warning",
+            )
+        )
+        return
+    made.paths.append(path)
+
+
+# --- a starter collection -----------------------------------------------------------------------
+
+_STARTER_CARD = """\
+Lemon lentil soup
+by Your Name
+Serves 4
+
+A card has a title, how much it makes, its ingredients one a line, and the numbers you publish.
+This text is its description: words such as "high in fibre" are looked at too.
+
+Ingredients
+- 250 g red lentils, rinsed
+- 1 onion, chopped
+- 2 carrots, diced
+- 1.2 litres vegetable stock
+For the topping:
+- 1 tbsp olive oil
+- juice of 1 lemon
+
+Method
+The method is not read.
+
+Per serving: 285 kcal, protein 16 g, carbohydrate 47 g, fat 5 g
+"""
+_STARTER_PANTRY = (
+    "Vanilla whey powder", "protein powder;whey;vanilla protein", "1 scoop", "30",
+    "118", "24", "2.1", "1.5", "0.3", "1.8", "0.9", "90",
+)  # fmt: skip
+
+
+def new_collection(folder: Path) -> Made:
+    """Write a starter collection: a card, a pantry, decisions and settings, each explained.
+
+    Nothing that is there already is touched; what was left alone is said.
+    """
+    from pipeline.memory import decisions, pantry
+
+    made = Made()
+    (folder / "recipes").mkdir(parents=True, exist_ok=True)
+    _write_new(folder / "recipes" / "lemon-lentil-soup.txt", _STARTER_CARD, made)
+    row = dict(zip(pantry.COLUMNS, _STARTER_PANTRY, strict=False))
+    cells = (
+        ",".join(pantry.COLUMNS) + "\n" + ",".join(row.get(c, "") for c in pantry.COLUMNS) + "\n"
+    )
+    _write_new(folder / "pantry.csv", cells, made)
+    _write_new(folder / "decisions.csv", ",".join(decisions.COLUMNS) + "\n", made)
+    _write_new(folder / FILE_NAME, _starter_settings(), made)
+    return made
+
+
+def _starter_settings() -> str:
+    out = [
+        "# Choices of this collection. Take the # away to change one; the value shown is the default.",
+        "# Energy and carbohydrate: sums are as the food table gives them, carbohydrate with its",
+        "# fibre; how the energy of numbers to publish is worked out is chosen by publish.",
+        "",
+    ]
+    for name, info in Settings.model_fields.items():
+        default = info.get_default(call_default_factory=True)
+        value = str(default).lower() if isinstance(default, bool) else json.dumps(default)
+        out += [f"# {info.description}", f"# {name} = {value}", ""]
+    return "\n".join(out)
+
+
+# --- exports ------------------------------------------------------------------------------------
+
+
+def export(
+    collection: Collection, target: Path, form: Form, verified: pd.DataFrame | None = None
+) -> list[Path]:
+    """Write the collection for other programs.
+
+    Args:
+        collection: as read.
+        target: a folder for ``json-ld`` (one file a recipe), a file for ``parquet`` and ``csv``.
+        form: ``json-ld`` is schema.org/Recipe; ``parquet`` is tidy, one row a line, and is read
+            back as the same collection; ``csv`` has one row a recipe, for a website of one's own.
+        verified: ``recipe_id`` and a column a nutrient, per serving, rounded as it shall be
+            shown; None writes what the recipes state.
+
+    Returns:
+        The files written.
+    """
+    if form == "json-ld":
+        return _export_json_ld(collection, target, verified)
+    frame = _wide(collection, verified) if form == "csv" else _tidy(collection, verified)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    if form == "csv":
+        frame.to_csv(target, index=False, lineterminator="\n")
+    else:
+        import duckdb
+
+        con = duckdb.connect()
+        try:
+            con.register("tidy", frame)
+            quoted = str(target).replace("'", "''")
+            con.execute(f"copy tidy to '{quoted}' (format parquet)")
+        finally:
+            con.close()
+    return [target]
+
+
+def _numbers(
+    recipe_id: str, stated: pd.DataFrame, verified: pd.DataFrame | None
+) -> tuple[dict[str, float], str]:
+    """Numbers of a recipe by tag, and their basis."""
+    if verified is not None:
+        row = verified[verified["recipe_id"] == recipe_id]
+        if len(row):
+            values = row.iloc[0]
+            return {
+                _tag(str(c)): float(values[c])
+                for c in verified.columns
+                if (c in BY_COLUMN or c == NET_CARBS_COLUMN) and values[c] == values[c]
+            }, "per_serving"
+    if not len(stated):
+        return {}, "per_serving"
+    basis = str(stated["basis"].iloc[0])
+    same = stated[stated["basis"] == basis]
+    return dict(zip(same["nutrient"], same["amount"], strict=True)), basis
+
+
+def _tag(column: str) -> str:
+    return NET_CARBS_TAG if column == NET_CARBS_COLUMN else BY_COLUMN[column].tag
+
+
+def _export_json_ld(
+    collection: Collection, folder: Path, verified: pd.DataFrame | None
+) -> list[Path]:
+    folder.mkdir(parents=True, exist_ok=True)
+    paths: list[Path] = []
+    used: set[str] = set()
+    for recipe, lines, stated in _records(collection):
+        values, basis = _numbers(recipe.recipe_id, stated, verified)
+        node: dict[str, Any] = {
+            "@context": "https://schema.org",
+            "@type": "Recipe",
+            "identifier": recipe.recipe_id,
+            "name": recipe.title,
+        }
+        if recipe.creator:
+            node["author"] = {"@type": "Person", "name": recipe.creator}
+        if recipe.description:
+            node["description"] = recipe.description
+        if not math.isnan(recipe.servings):
+            node["recipeYield"] = f"{shown(recipe.servings)} {recipe.serving_word or 'servings'}"
+        node["recipeIngredient"] = lines["text"].tolist()
+        if values:
+            node["nutrition"] = _nutrition(values, basis)
+        name, again = slug(recipe.title), 1
+        while name in used:
+            again += 1
+            name = f"{slug(recipe.title)}-{again}"
+        used.add(name)
+        path = folder / f"{name}.json"
+        path.write_text(json.dumps(node, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+        paths.append(path)
+    return paths
+
+
+def _nutrition(values: Mapping[str, float], basis: str) -> dict[str, str]:
+    size = {"per_serving": "1 serving", "per_recipe": "whole recipe", "per_100g": "100 g"}[basis]
+    node = {"@type": "NutritionInformation", "servingSize": size}
+    for nutrient in NUTRIENTS:
+        if nutrient.schema_org and nutrient.tag in values:
+            node[nutrient.schema_org] = with_unit(values[nutrient.tag], nutrient.tag)
+    return node
+
+
+_TIDY = ["recipe_id", "title", "servings", "serving_word", "yield_g", "creator", "description"]
+
+
+def _columns(tags: set[str]) -> dict[str, str]:
+    known = {n.tag: n.column for n in NUTRIENTS if n.tag in tags}
+    return known | ({NET_CARBS_TAG: NET_CARBS_COLUMN} if NET_CARBS_TAG in tags else {})
+
+
+def _numbers_frame(collection: Collection, verified: pd.DataFrame | None) -> pd.DataFrame:
+    """One row a recipe: recipe_id, basis, and a column a nutrient that any recipe has."""
+    import pandas as pd
+
+    rows: list[dict[str, Any]] = []
+    tags: set[str] = set()
+    for recipe, _, stated in _records(collection):
+        values, basis = _numbers(recipe.recipe_id, stated, verified)
+        tags |= set(values)
+        rows.append({"recipe_id": recipe.recipe_id, "basis": basis, **values})
+    columns = _columns(tags)
+    frame = pd.DataFrame(rows, columns=["recipe_id", "basis", *columns])
+    return frame.rename(columns=columns)
+
+
+def _tidy(collection: Collection, verified: pd.DataFrame | None) -> pd.DataFrame:
+    lines = collection.line[["recipe_id", "line_no", "section", "text"]].rename(
+        columns={"text": "line"}
+    )
+    recipe = collection.recipe[_TIDY]
+    numbers = _numbers_frame(collection, verified)
+    joined = recipe.merge(lines, on="recipe_id", how="left", sort=False)
+    return joined.merge(numbers, on="recipe_id", how="left", sort=False)
+
+
+def _wide(collection: Collection, verified: pd.DataFrame | None) -> pd.DataFrame:
+    texts = collection.line.groupby("recipe_id", sort=False)["text"].agg("\n".join)
+    recipe = collection.recipe[_TIDY].copy()
+    recipe["ingredients"] = recipe["recipe_id"].map(texts).fillna("")
+    return recipe.merge(
+        _numbers_frame(collection, verified), on="recipe_id", how="left", sort=False
+    )

@@ -1,0 +1,182 @@
+"""Lines that state servings, times and nutrition at once; forms are common practice of cards."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.intake import read_collection
+from pipeline.intake.columns import nutrient_column
+from pipeline.intake.facts_line import find_facts
+from pipeline.intake.stated_line import read_stated_line
+
+_INGREDIENTS = "\n\n## Ingredients\n- 2 tbsp olive oil\n- 200 g dried lentils\n- 300 g pasta\n"
+_ALL = {"ENERC_KCAL": 512.0, "PROCNT": 24.0, "CHOCDF": 71.0, "FAT": 13.0}
+
+
+def _read(folder: Path, head: str, title: str = "Lentil pasta") -> tuple[float, dict[str, float]]:
+    (folder / "card.md").write_text(f"# {title}\n{head}{_INGREDIENTS}", encoding="utf-8")
+    read = read_collection([folder])
+    assert len(read.line) == 3
+    stated = dict(zip(read.stated["nutrient"], read.stated["amount"], strict=True))
+    return float(read.recipe["servings"].iloc[0]), stated
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        "Serves 4 · 512 kcal, 24 g protein, 71 g carbs, 13 g fat per serving",
+        "Serves 4 | 512 kcal | P24 C71 F13",
+        "4 servings, 512 kcal / 24P / 71C / 13F each",
+        "Serves: 4 — Calories: 512 — Protein: 24g — Carbs: 71g — Fat: 13g",
+        "Servings: 4; Energy 2142 kJ / 512 kcal; Protein 24 g; Carbohydrate 71 g; Fat 13 g",
+        "**Serves** 4  **Calories** 512  **Protein** 24 g  **Carbs** 71 g  **Fat** 13 g",
+        "Yield: 4 bowls (512 kcal, 24g P, 71g C, 13g F per bowl)",
+        "For 4 people. Each: 512 kcal, 24 g protein, 71 g carbohydrate, 13 g fat",
+        "Macros per serving (makes 4): 512 cal, 24p, 71c, 13f",
+        "Nutrition (per 1/4 recipe): 512 kcal, 24 g protein, 71 g carbs, 13 g fat",
+        "Per quarter of the cake: 512 kcal, 24 g protein, 71 g carbs, 13 g fat",
+        "⏱ 35 min | 🍽 4 servings | 🔥 512 kcal | 24 g protein | 71 g carbs | 13 g fat",
+    ],
+)
+def test_servings_and_numbers_of_one_line(tmp_path: Path, head: str) -> None:
+    assert _read(tmp_path, head) == (4.0, _ALL)
+
+
+@pytest.mark.parametrize(
+    ("head", "servings"),
+    [
+        ("Serves 4 - 512kcal per serving", 4),
+        ("Serves 4-6, 512 kcal", 5),
+        ("Prep 10 min · Cook 25 min · Serves 4 · 512 kcal", 4),
+        ("Feeds 4. 512 cals a head.", 4),
+        ("Ready in 1 hr 20 mins. Serves 4 people\nPer serving: 512 kcal", 4),
+        ("Prep: 10 mins | Serves: 4 | Cook: 20 mins\nPer serving: 512 kcal", 4),
+        ("Makes 12 mini muffins, 512 kcal each", 12),
+        ("A ragu for the week that serves 4 and keeps.\n\nPer serving: 512 kcal", 4),
+    ],
+)
+def test_a_count_of_servings_is_never_an_amount(tmp_path: Path, head: str, servings: int) -> None:
+    assert _read(tmp_path, head) == (servings, {"ENERC_KCAL": 512.0})
+
+
+def test_a_title_may_say_the_servings(tmp_path: Path) -> None:
+    servings, _ = _read(tmp_path, "Per serving: 512 kcal", "Lentil pasta (serves 4)")
+    assert servings == 4
+    codes = [p.code for p in read_collection([tmp_path]).problems]
+    assert codes == ["servings-in-text"]
+
+
+def test_sections_between_rules_are_one_card(tmp_path: Path) -> None:
+    (tmp_path / "card.txt").write_text(
+        "Salmon bowl\nSERVES: 2    PREP: 10 MINS\n-----\nSalmon - 240g\nSushi rice (dry) - 120g\n"
+        "Soy sauce: 2 tbsp\n-----\nPer serving: 545 calories / 36g protein / 55g carbs / 18g fat\n",
+        encoding="utf-8",
+    )
+    read = read_collection([tmp_path])
+    assert list(read.recipe["title"]) == ["Salmon bowl"]
+    assert (read.recipe["servings"].iloc[0], read.recipe["serving_word"].iloc[0]) == (2, "servings")
+    assert list(read.line["text"]) == [
+        "Salmon - 240g",
+        "Sushi rice (dry) - 120g",
+        "Soy sauce: 2 tbsp",
+    ]
+    assert len(read.stated) == 4
+
+
+def test_a_caption_of_a_video(tmp_path: Path) -> None:
+    (tmp_path / "caption.txt").write_text(
+        "KCAL 158 | PROTEIN 15 | CARBS 11 | FAT 6\nCheesecake slices (8 slices)\n0:00 intro\n"
+        "0:45 the base\n\nBASE\n▪️ 100g biscuits\n▪️ 30g melted butter\n\n"
+        "Nutrition (8 slices) per slice:\nFibre 2g\n\nFollow: https://example.org\n#cheesecake #bake\n",
+        encoding="utf-8",
+    )
+    read = read_collection([tmp_path])
+    assert [t for t in read.line["text"] if not t.endswith(":")] == [
+        "100g biscuits",
+        "30g melted butter",
+    ]
+    assert read.recipe["servings"].iloc[0] == 8
+    assert set(read.stated["nutrient"]) == {"ENERC_KCAL", "PROCNT", "CHOCDF", "FAT", "FIBTG"}
+
+
+def test_numbers_for_all_servings_are_no_numbers_of_one() -> None:
+    read = read_stated_line("2048 kcal, 96 g protein for 4 servings")
+    assert (read.basis, read.per_count) == ("per_serving", 4)
+
+
+@pytest.mark.parametrize(
+    "text", ["per serving 512 kcal", "Per 2 cookies: 120 kcal", "1 serving: 512 kcal", "Serves 90 kcal",
+             "50 Calorie Brownies", "serving size 2 slices"],
+)  # fmt: skip
+def test_what_numbers_are_for_is_no_yield(text: str) -> None:
+    assert find_facts(text).yields == ()
+
+
+@given(st.text(max_size=200))
+def test_places_of_a_line_are_kept(text: str) -> None:
+    facts = find_facts(text)
+    assert len(facts.rest) == len(facts.counted) == len(text)
+
+
+@given(
+    st.integers(2, 40), st.integers(60, 1999),
+    st.sampled_from(["Serves {}", "{} servings", "Makes {} portions", "Feeds {}", "for {} people"]),
+    st.sampled_from([" · ", " | ", ", ", " – ", ". ", "; "]), st.booleans(),
+)  # fmt: skip
+def test_any_count_beside_any_energy(
+    servings: int, kcal: int, form: str, between: str, first: bool
+) -> None:
+    said, energy = form.format(servings), f"{kcal} kcal per serving"
+    line = between.join([said, energy] if first else [energy, said])
+    read = read_stated_line(line)
+    assert [(f.tag, f.amount) for f in read.found] == [("ENERC_KCAL", kcal)]
+    assert len(find_facts(line).yields) == 1
+    assert read.certain
+    assert not math.isnan(read.found[0].step)
+
+
+@pytest.mark.parametrize(
+    ("header", "tag", "unit", "basis"),
+    [
+        ("kcal/portion", "ENERC_KCAL", "", "per_serving"),
+        ("Fat/100g", "FAT", "", "per_100g"),
+        ("Saturated fat (g)", "FASAT", "g", None),
+        ("Prot.", "PROCNT", "", None),
+        ("Salt [g]", "NA", "g", None),
+        ("Energy (kcal)", "ENERC_KCAL", "kcal", None),
+    ],
+)
+def test_headers_as_people_write_them(header: str, tag: str, unit: str, basis: str | None) -> None:
+    column = nutrient_column(header)
+    assert column is not None
+    assert (column.tag, column.unit, column.basis) == (tag, unit, basis)
+
+
+def test_a_nutrition_column_that_is_not_understood_is_told(tmp_path: Path) -> None:
+    (tmp_path / "r.csv").write_text(
+        "title,serves,Ingredients (one per line),Protein quality,cholesterol mg,kcal/portion\n"
+        'Rice,2,"100 g rice",A,3,180\n',
+        encoding="utf-8",
+    )
+    read = read_collection([tmp_path])
+    assert list(read.stated["amount"]) == [180]
+    told = [p for p in read.problems if p.code == "columns-unread"]
+    assert ['"Protein quality"' in p.what and "cholesterol" not in p.what for p in told] == [True]
+
+
+def test_macros_by_their_letters(tmp_path: Path) -> None:
+    (tmp_path / "r.json").write_text(
+        '{"title": "Rice", "serves": 2, "ingredients": ["100 g rice"],'
+        ' "macros": {"cal": "180", "p": "4", "c": 40, "f": "0.5", "vibe": 3}}',
+        encoding="utf-8",
+    )
+    read = read_collection([tmp_path])
+    assert dict(zip(read.stated["nutrient"], read.stated["amount"], strict=True)) == {
+        "ENERC_KCAL": 180, "PROCNT": 4, "CHOCDF": 40, "FAT": 0.5,
+    }  # fmt: skip
+    assert [p.code for p in read.problems] == ["unknown-key"]

@@ -1,0 +1,248 @@
+"""Corrected copies: new numbers in each format's own place, everything else as it was."""
+
+import difflib
+import json
+from pathlib import Path
+
+import duckdb
+import openpyxl
+import pandas as pd
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from pipeline.intake import read_collection
+from pipeline.publish.correct import write_corrected
+
+NEW = {"kcal": 333.0, "protein_g": 21.5, "carbs_g": 44.0, "fiber_g": 6.0}
+TAGS = {"kcal": "ENERC_KCAL", "protein_g": "PROCNT", "carbs_g": "CHOCDF", "fiber_g": "FIBTG"}
+
+
+def changed(tmp_path: Path, name: str, content: str, new: dict[str, float] | None = None):
+    """Lines taken out and put in by a correction of every recipe of a file."""
+    source = tmp_path / "recipes" / name
+    source.parent.mkdir(parents=True, exist_ok=True)
+    source.write_bytes(content.encode())
+    collection = read_collection(tmp_path / "recipes")
+    wanted = collection.recipe[["recipe_id"]].assign(**(new or NEW))
+    copies = write_corrected(collection, wanted, tmp_path / "corrected")
+    assert not copies.problems
+    assert copies.paths == [tmp_path / "corrected" / name]
+    assert source.read_bytes() == content.encode()
+    copy = copies.paths[0].read_bytes().decode()
+    diff = list(difflib.ndiff(content.split("\n"), copy.split("\n")))
+    return [d[2:] for d in diff if d[0] == "-"], [d[2:] for d in diff if d[0] == "+"]
+
+
+def test_a_card_keeps_its_words(tmp_path):
+    card = (
+        "Soup\nServes 2\n\n- 200 g peas # green\n- 1 onion\n\nPer bowl: 412 kcal | 32P 45C 11F.\n"
+    )
+    out, into = changed(tmp_path, "soup.txt", card)
+    assert out == ["Per bowl: 412 kcal | 32P 45C 11F."]
+    assert into == ["Per bowl: 333 kcal | 21.5P 44C 11F, fibre 6 g."]
+
+
+def test_a_card_that_states_nothing_gets_a_line(tmp_path):
+    out, into = changed(
+        tmp_path, "soup.txt", "Soup\nServes 2\n\n- 200 g peas\n- 1 onion\n\nBoil it.\n"
+    )
+    assert out == []
+    assert [line for line in into if line] == [
+        "Per serving: 333 kcal, protein 21.5 g, carbohydrate 44 g, fibre 6 g"
+    ]
+
+
+def test_kilojoules_and_salt_stay_kilojoules_and_salt(tmp_path):
+    card = (
+        "Soup\nServes 2\n\n- 200 g peas\n- 1 onion\n\nPer 100 g: 1,724 kJ / 412 kcal, salt 1,5 g\n"
+    )
+    _, into = changed(tmp_path, "s.txt", card, {"kcal": 100.0, "sodium_mg": 300.0})
+    assert into == ["Per 100 g: 418 kJ / 100 kcal, salt 0,75 g"]
+
+
+def test_yaml_keeps_comments_and_layout(tmp_path):
+    text = (
+        "# our best\ntitle: Böwl   # short\ningredients: [1 egg]\nstated:  # from the app\n"
+        '  kcal: 412.5 # high?\n  protein_g: "32"\n  carbs: 45 g\nmethod: |\n  Eat.\n'
+    )
+    out, into = changed(tmp_path, "a.yaml", text)
+    assert out == ["  kcal: 412.5 # high?", '  protein_g: "32"', "  carbs: 45 g"]
+    assert into == [
+        "  kcal: 333 # high?", '  protein_g: "21.5"', "  carbs: 44 g", "  fiber_g: 6",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "stated",
+    ["", "stated: {kcal: 1}\n", "stated: '412 kcal, P 1 g'\n", "stated:\n  per_100g: {kcal: 9}\n",
+     "stated:\n  - kcal: 3\n    fat_g: 1\n", "nutrition: |\n  412 kcal\n  protein 3 g\n"],
+)  # fmt: skip
+def test_every_way_to_state_numbers_in_yaml(tmp_path, stated):
+    _, into = changed(
+        tmp_path, "a.yaml", f"title: A\ningredients:\n  - 1 egg\n{stated}", {"kcal": 333.0}
+    )
+    assert any("333" in line for line in into)
+
+
+def test_json_ld_keeps_units_and_gains_what_was_missing(tmp_path):
+    node = {"@type": "Recipe", "name": "A", "recipeIngredient": ["½ egg"], "x": 1.50,
+            "nutrition": {"calories": "1,724 kJ", "proteinContent": 32}}  # fmt: skip
+    out, into = changed(tmp_path, "a.json", json.dumps(node, indent=2, ensure_ascii=False) + "\n")
+    assert [line.strip() for line in into] == [
+        '"calories": "1393 kJ",', '"proteinContent": 21.5,',
+        '"carbohydrateContent": "44 g",', '"fiberContent": "6 g"',
+    ]  # fmt: skip
+    assert len(out) == 2
+
+
+def test_a_page_changes_only_in_its_script(tmp_path):
+    node = {"@type": "Recipe", "name": "A", "recipeIngredient": ["1 egg"], "url": "</b>",
+            "nutrition": {"calories": "412 kcal"}}  # fmt: skip
+    script = json.dumps(node).replace("</", "<\\/")
+    page = f'<html>\n<p>412 kcal</p>\n<script type="application/ld+json">\n{script}\n</script>\n<i>&copy;</i>'
+    out, into = changed(tmp_path, "a.html", page)
+    assert out == [script]
+    assert '"calories": "333 kcal"' in into[0]
+    assert "</" not in into[0]
+
+
+def test_microdata_changes_in_its_marks(tmp_path):
+    page = (
+        '<div itemscope itemtype="https://schema.org/Recipe"><h1 itemprop="name">A</h1>\n'
+        '<li itemprop="recipeIngredient">1 egg</li>\n<div itemprop="nutrition" itemscope '
+        'itemtype="https://schema.org/NutritionInformation">\n<b itemprop="calories">412 kcal</b>\n'
+        '<meta itemprop="proteinContent" content="32 g">\n</div></div>'
+    )
+    out, into = changed(tmp_path, "a.html", page, {"kcal": 333.0, "protein_g": 21.5})
+    assert into == [
+        '<b itemprop="calories">333 kcal</b>', '<meta itemprop="proteinContent" content="21.5 g">'
+    ]  # fmt: skip
+    assert len(out) == 2
+
+
+def test_csv_keeps_its_dialect(tmp_path):
+    text = 'Title;Serves;Ingredients;Energy (kJ);Protein (g)\r\nA;2;"1 egg\r\n2 figs";1.724;5,5\r\n'
+    out, into = changed(tmp_path, "w.csv", text)
+    assert into[0] == "Title;Serves;Ingredients;Energy (kJ);Protein (g);carbs_g;fiber_g\r"
+    assert into[1].endswith('2 figs";1393;21,5;44;6\r')
+    assert len(out) == 2
+
+
+def test_tidy_csv_states_once_a_recipe(tmp_path):
+    text = "recipe,line,serves,kcal\nA,1 egg,2,500\nA,2 figs,2,\nB,1 egg,1,\n"
+    _, into = changed(tmp_path, "t.csv", text, {"kcal": 333.0})
+    assert into == ["A,1 egg,2,333", "B,1 egg,1,333"]
+
+
+def test_markdown_in_front_matter_and_in_a_table(tmp_path):
+    front = "---\ntitle: A\nnutrition: {kcal: 412}\n---\n\n- 1 egg\n- 20 g rye\n"
+    _, into = changed(tmp_path / "x", "a.md", front, {"kcal": 333.0, "fat_g": 7.0})
+    assert into == ["nutrition: {kcal: 333, fat_g: 7}"]
+    table = "# A\n\n## Ingredients\n\n- 1 egg\n\n## Nutrition\n\n| | |\n|-|-|\n| Calories | 412 |\n| Fat | 11 g |\n"
+    _, into = changed(
+        tmp_path / "y", "b.md", table, {"kcal": 333.0, "fat_g": 7.0, "protein_g": 5.0}
+    )
+    assert into == ["| Calories | 333 |", "| Fat | 7 g |", "| Protein | 5 g |"]
+
+
+def test_parquet_and_workbooks(tmp_path):
+    (tmp_path / "in").mkdir()
+    duckdb.sql(
+        "copy (select 'A' as title, 2 as servings, ['1 egg', '2 figs'] as ingredients, 200.0::double "
+        f"as kcal, 'x' as other) to '{tmp_path / 'in' / 'a.parquet'}'"
+    )
+    book = openpyxl.Workbook()
+    for row in (["Title", "Serves", "Ingredients", "kcal"], ["B", 2, "1 egg", 200]):
+        book.active.append(row)
+    for row in (["Oats"], ["Serves 1"], ["40 g oats"], ["250 ml milk"], ["Calories", 310]):
+        book.create_sheet("card").append(row) if len(book.sheetnames) == 1 else book["card"].append(
+            row
+        )
+    book.save(tmp_path / "in" / "b.xlsx")
+    collection = read_collection(tmp_path / "in")
+    wanted = collection.recipe[["recipe_id"]].assign(kcal=333.0)
+    copies = write_corrected(collection, wanted, tmp_path / "out")
+    assert not copies.problems
+    again = read_collection(tmp_path / "out")
+    assert again.recipe["title"].tolist() == ["A", "B", "Oats"]
+    assert again.stated["amount"].tolist() == [333, 333, 333]
+    pd.testing.assert_frame_equal(again.line, collection.line)
+    assert duckdb.sql(f"select other from '{tmp_path / 'out' / 'a.parquet'}'").fetchall() == [
+        ("x",)
+    ]
+
+
+def test_only_files_with_a_corrected_recipe_are_copied(tmp_path):
+    for name in "ab":
+        (tmp_path / f"{name}.txt").write_text(
+            "A\nServes 2\n\n- 1 egg\n- 20 g rye\n\n100 kcal per serving\n"
+        )
+    collection = read_collection(tmp_path)
+    wanted = pd.DataFrame(
+        {"recipe_id": ["a.txt", "b.txt", "none"], "kcal": [120.0, float("nan"), 5.0]}
+    )
+    copies = write_corrected(collection, wanted, tmp_path / "out")
+    assert copies.paths == [tmp_path / "out" / "a.txt"]
+
+
+def test_originals_are_never_the_target(tmp_path):
+    (tmp_path / "a.txt").write_text("A\nServes 2\n\n- 1 egg\n- 20 g rye\n\n100 kcal per serving\n")
+    before = (tmp_path / "a.txt").read_bytes()
+    collection = read_collection(tmp_path)
+    wanted = collection.recipe[["recipe_id"]].assign(kcal=333.0)
+    copies = write_corrected(collection, wanted, tmp_path)
+    assert [p.code for p in copies.problems] == ["copy-on-original"]
+    assert not copies.paths
+    assert (tmp_path / "a.txt").read_bytes() == before
+
+
+def test_what_cannot_be_written_is_said(tmp_path):
+    (tmp_path / "a.html").write_text(
+        '<div class="h-recipe"><b class="p-name">A</b><i class="p-ingredient">1 egg</i></div>'
+    )
+    collection = read_collection(tmp_path)
+    copies = write_corrected(
+        collection, collection.recipe[["recipe_id"]].assign(kcal=1.0), tmp_path / "o"
+    )
+    assert [p.code for p in copies.problems] == ["copy-not-written"]
+
+
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    values=st.fixed_dictionaries({k: st.integers(0, 3000).map(lambda v: v / 4) for k in NEW}),
+    form=st.sampled_from(
+        [
+            (
+                "a.txt",
+                "A\nServes 2\n\n- 1 egg\n- 20 g rye\n\nPer serving: 412 kcal, P 3 g, C 4 g, fibre 1 g\n",
+            ),
+            ("a.yaml", "title: A\ningredients: [1 egg]\nstated: {kcal: 9, carbs_g: 3}\n"),
+            ("a.json", '{"@type":"Recipe","name":"A","recipeIngredient":["1 egg"]}'),
+            ("a.csv", "title,ingredients,kcal\nA,1 egg,\n"),
+        ]
+    ),
+)
+def test_what_is_written_is_read_back(tmp_path_factory, values, form):
+    folder = tmp_path_factory.mktemp("round")
+    name, content = form
+    (folder / name).write_text(content)
+    collection = read_collection(folder / name)
+    copies = write_corrected(
+        collection, collection.recipe[["recipe_id"]].assign(**values), folder / "o"
+    )
+    assert not copies.problems
+    again = read_collection(copies.paths[0])
+    found = dict(zip(again.stated["nutrient"], again.stated["amount"], strict=True))
+    assert found == pytest.approx({TAGS[k]: v for k, v in values.items()}, abs=0.0051)
+    assert again.line["text"].tolist() == collection.line["text"].tolist()
+
+
+def test_numbers_among_the_keys_of_front_matter_stay_there(tmp_path):
+    text = (
+        "---\ntitle: Dal  # ours\nserves: 4\ncalories: 412\nprotein: 32 g\ncarbs: '45'\n"
+        "tags: [dal]\n---\n# Dal\n\n- 250 g dried red lentils\n"
+    )
+    out, into = changed(tmp_path, "dal.md", text)
+    assert out == ["calories: 412", "protein: 32 g", "carbs: '45'"]
+    assert into == ["calories: 333", "protein: 21.5 g", "carbs: '44'", "fiber_g: 6"]
