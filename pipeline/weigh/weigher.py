@@ -1007,7 +1007,10 @@ class Weigher:
         after, sold, wide = "", "", 0.0
         if parsed.notes and not AFTER_MEASURING.isdisjoint(line):
             after = done_after(parsed.text)
-            line.pop(after, None)
+            said = line.pop(after, None)
+            known = food.own.volumes or self._tables.volumes.best(line) is not None
+            if said is not None and not known:
+                line[after] = said  # weighed in no other form: better in the wrong one than not
         if any(m.kind in _SOLD_AS for m in parsed.measures) or "canned" in parsed.states:
             sold = market(parsed) or self._home
             if sold:
