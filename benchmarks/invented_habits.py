@@ -166,9 +166,7 @@ def collection(table: dict[str, Values], seed: int, recipes: int | None = None) 
     raise RuntimeError(f"no collection for seed {seed}")
 
 
-def _collection(
-    table: dict[str, Values], seed: int, rng: random.Random, many: int
-) -> Made | None:
+def _collection(table: dict[str, Values], seed: int, rng: random.Random, many: int) -> Made | None:
     habits: list[_Habit] = []
     for _ in range(rng.choices([0, 1, 2], [0.3, 0.45, 0.25])[0]):
         for _ in range(20):

@@ -48,7 +48,8 @@ def shown_habits(result: Result, creator: str = "") -> list[ShownHabit]:
     several = not creator and result.collection.recipe["creator"].fillna("").nunique() > 1
     out: list[ShownHabit] = []
     rows: list[dict[str, Any]] = [
-        {str(k): v for k, v in row.items()} for row in result.habits.to_dict("records")
+        {str(k): v for k, v in row.items()}
+        for row in result.habits.to_dict("records")
         if row["kind"] != READING
     ]
     for row in rows:

@@ -264,7 +264,9 @@ def test_crushed_before_measuring_lies_closer_than_crushed_after(weigh: Weigh) -
     assert before.low <= 2 * 52
     assert before.high >= 2 * 94
     assert weigh("2 cups cornflakes (crushed)", "08020").grams == whole
-    assert weigh("2 cups sandwich cookies (crushed)", "18166").grams == 200  # weighed in no other form
+    assert (
+        weigh("2 cups sandwich cookies (crushed)", "18166").grams == 200
+    )  # weighed in no other form
 
 
 def test_loosely_packed_is_not_packed(weigh: Weigh) -> None:
