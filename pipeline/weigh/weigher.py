@@ -47,6 +47,9 @@ if TYPE_CHECKING:
 
 #: Two measures of one line may differ by this much before it is worth a remark.
 DISAGREES = 1.35
+#: A weight and a volume so far apart are no loose or pressed cup: one of them is a slip, so the
+#: line is asked (a loose and a pressed cup of one food differ by up to three, SR28).
+FAR_APART = 3.0
 #: A weight beside a count says what such a piece weighs: only a slip is further apart.
 PIECE_DISAGREES = 2.5
 _METRIC_VOLUMES = frozenset(("ml", "cl", "dl", "l"))
@@ -403,6 +406,8 @@ class Weigher:
             limit = PIECE_DISAGREES if other.kind == "count" else DISAGREES
             if apart > limit and outside and not second.problem:
                 problems = (*problems, "dual-measure-disagrees")
+                if {first.kind, other.kind} == {"mass", "volume"} and apart > FAR_APART:
+                    problems = (*problems, "amount-unusual")  # no food is so light or so heavy
                 why = f"{found.why}; the line also says {_said(other)}, {_figure(second.grams)} g by the"
                 why += " tables, too far apart"
                 found = found._replace(why=why)

@@ -283,3 +283,16 @@ def test_a_recipe_of_pie_crust_makes_one_or_two_and_of_biscuits_any_number(weigh
     assert crust.grams
     assert crust.high >= 2 * crust.grams
     assert weigh("1 batch peanut butter cookies", "18183").grams is None
+
+
+@pytest.mark.parametrize(
+    ("text", "asked"),
+    [
+        ("1 cup (125 g) flour", False),
+        ("1 cup (20 g) flour", True),  # 0.08 g a millilitre
+        ("2 tbsp (250 g) flour", True),
+        ("1 cup (180 g) flour", False),  # pressed
+    ],
+)
+def test_a_weight_that_no_such_volume_has_is_asked(weigh: Weigh, text: str, asked: bool) -> None:
+    assert ("amount-unusual" in weigh(text, "20081").problems) == asked
