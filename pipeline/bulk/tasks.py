@@ -248,10 +248,9 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     Returns:
         How many lines were read.
     """
-    from pipeline.lines import split_lines
     from pipeline.match.titles import key_of
     from pipeline.problems import problems_frame
-    from pipeline.run import decided_whole
+    from pipeline.run import split_as_read
 
     number, part, first = item
     with _at(job) as desk, connection(job.work, job.memory_mb, 1) as con:
@@ -269,7 +268,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
             problems.extend(read.problems)
             building.add(source.source, read, problems)
         recipe, stated, written = building.frames()
-        line = split_lines(written, lambda text: decided_whole(text, desk.decisions))
+        line = split_as_read(written, desk.tools)
         recipe["wanted"] = building.wanted
         recipe["place"] = building.places
         keys = [" ".join(key_of(t)) for t in recipe["title"].fillna("")]

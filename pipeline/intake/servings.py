@@ -29,7 +29,7 @@ _WORDS = {
 _COUNT = rf"(?:{NUMBER}|\b(?:{'|'.join(_WORDS)})\b)"
 _ENDS = "to|or|of|at|for|per|with|and|from|depending|as|in|makes|serves|each|apiece"
 _FIND = re.compile(
-    rf"(?P<sign>(?<![\w)])[-−]\s?)?(?P<low>{_COUNT})(?:\s*(?:-|–|—|to|or)\s*(?P<high>{_COUNT}))?"
+    rf"(?P<sign>(?<![\w)])[-−](?=\S))?(?P<low>{_COUNT})(?:\s*(?:-|–|—|to|or)\s*(?P<high>{_COUNT}))?"
     rf"(?:\s*(?P<dozen>dozen)(?![\w]))?\s*-?"
     rf"(?P<word>(?:(?!(?:{_ENDS})\b)[^\W\d_][^\W\d_'’-]*(?:-[^\W\d_]+)?[ \t]*){{0,4}})",
     re.IGNORECASE,
@@ -71,6 +71,13 @@ _CROWD = re.compile(r"\b(?:a\s+)?(?:family|group|party|crowd|table)\s+of\b", re.
 _AS = re.compile(r"\bas\s+(?:an?|the)\s+[^\W\d_]+(?:\s+(?:dish|course|meal|salad))?", re.IGNORECASE)
 _EACH_SERVING = re.compile(
     rf"({NUMBER})\s*(?!(?:k?g|gr|grams?|oz|ml|cl|cups?|l)\b)(?:[^\W\d_]+\s+)?(?:per|a|each|/|in\s+a)\s*(?:serving|portion|person|serve|head)\b",
+    re.IGNORECASE,
+)
+#: "Makes 18 balls (serving size: 2)": pieces, never a weight or a volume of them.
+_SIZE_SAID = re.compile(
+    rf"\b(?:serving|portion)\s+size\s*(?:[:=]|is)?\s*({NUMBER})\b"
+    r"(?!\s*(?:k?g|gr|grams?|oz|ounces?|ml|cl|l|cups?|tbsp|tsp|tablespoons?|teaspoons?)\b)"
+    r"(?:\s+[^\W\d_]+)?",
     re.IGNORECASE,
 )
 _EACH = re.compile(r"[\s)]*(?:each|apiece)\b", re.IGNORECASE)
@@ -207,7 +214,7 @@ def _read_text(text: str) -> Yield:
     marked = _AS.sub(lambda m: "servings".ljust(len(m[0])), marked)
     marked = _LENGTHS.sub(lambda m: " " * len(m[0]), marked)
     marked = re.sub(r"\(\s*\)", lambda m: " " * len(m[0]), marked)
-    per = _EACH_SERVING.search(marked)
+    per = _EACH_SERVING.search(marked) or _SIZE_SAID.search(marked)
     if per:
         marked = marked[: per.start()] + " " * len(per[0]) + marked[per.end() :]
     bare = _HEDGES.sub(lambda m: " " * len(m[0]), marked)
@@ -247,6 +254,11 @@ def _read_text(text: str) -> Yield:
             counts[-1].value += value
             continue
         count.choice = joint == "or"
+        if count.choice and count.kind == "serving" and _SIZES.match(f"{counts[-1].word} "):
+            counts[-1].kind, counts[-1].word = (
+                "serving",
+                count.word,
+            )  # "4 large or 6 small portions"
         counts.append(count)
     return _settled(out, counts, text, negative)
 
@@ -314,7 +326,9 @@ def _with_weight(
         )
     if kind == "container" or not math.isnan(out.yield_g):
         return out
-    each = re.match(r"[^,;(]*\b(?:each|apiece|per\b)", behind) or before.lower().endswith(" of")
+    each = re.match(r"[^,;(]*\b(?:each|apiece|per\b)", behind) or before.lower().endswith(
+        (" of", "@")
+    )
     times = before.lower().endswith((" x", "×"))
     if (each or times) and counts:
         grams *= counts[-1].value
@@ -337,6 +351,9 @@ def _settled(out: Yield, counts: list[_Count], text: str, negative: bool) -> Yie
         and best.in_brackets
     ):
         best = leading  # "4 (12 tortillas)": the leading count is of servings
+    if best.kind == "piece" and best.value == 1:  # "1 plait, 10 slices"
+        cut = (c for c in usable if c.kind == "piece" and c.value > 1 and _is_cut(c.word))
+        best = next(cut, best)
     if best.kind == "measure":
         return replace(out, kind="measure", pieces=best.value, piece_word=best.word)
     others = [c for c in usable if c is not best]
@@ -358,6 +375,10 @@ def _settled(out: Yield, counts: list[_Count], text: str, negative: bool) -> Yie
         piece_word=piece.word if piece else "", other=second.value if second else NAN,
     )  # fmt: skip
     return _checked(found)
+
+
+def _is_cut(word: str) -> bool:
+    return any(_kind(part) == "slice" for part in word.split())
 
 
 def _value(token: str) -> float:
@@ -589,11 +610,12 @@ def _by_pieces(told: Yield, size: ServingSize, plain: list[Reading]) -> list[Rea
         return [by_pieces]
     if p > n or told.kind == "serving" or (p < 1 and not same_thing(size.word, word)):
         return plain
+    word = size.word if told.kind == "bare" else word
     divided = [
         Reading(r.servings / p, f"{p:g} {word}", f"{r.servings:g} {word} at {said}", r.belief)
         for r in plain
     ]
-    if same_thing(size.word, word):
+    if same_thing(size.word, told.word):
         if p == n:
             return [*_scaled(plain, 0.6), *_scaled(divided, 0.4)]
         return divided

@@ -153,6 +153,7 @@ _SLIP_WORDS = {
     "macros_swapped": "two macros exchanged",
     "digits_transposed": "a typing slip in one number",
     "kilojoules_as_kcal": "kilojoules given as kcal",
+    "sodium_unit_slip": "sodium in another unit, or salt",
     "energy_not_following_macros": "energy does not follow from the macros",
     "net_carbs_stated": "carbohydrate given without fibre",
     "fibre_in_carbs": "carbohydrate given with fibre",

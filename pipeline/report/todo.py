@@ -392,6 +392,7 @@ def alternative(
     return {
         "per_100g_stated_as_serving": "if they are meant for 100 g, write “per 100 g” before them",
         "kilojoules_as_kcal": "if kilojoules are meant, write kJ behind the number",
+        "sodium_unit_slip": "if salt or grams are meant, name them beside the number",
         "net_carbs_stated": "if it is meant without fibre, write “net carbs”",
         "none_found": "a line may be missing, or one too many",
     }.get(kind, "")

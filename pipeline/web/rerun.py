@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.compute.convention import TABLE, Convention
-from pipeline.run import decided_whole, judge_read, load_tools, no_progress, read_all, read_lines
+from pipeline.run import judge_read, load_tools, no_progress, read_all, read_lines, split_as_read
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -80,11 +80,9 @@ def read_texts(texts: Sequence[str], tools: Tools) -> list[Read]:
     return read_lines(texts, tools)
 
 
-def lines_as_counted(line: pd.DataFrame, decisions: Decisions) -> pd.DataFrame:
+def lines_as_counted(line: pd.DataFrame, tools: Tools) -> pd.DataFrame:
     """LINE with a row for each food of a line that holds several, as a run counts them."""
-    from pipeline.lines import split_lines
-
-    return split_lines(line, lambda text: decided_whole(text, decisions))
+    return split_as_read(line, tools)
 
 
 def run_all(

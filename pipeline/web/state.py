@@ -141,7 +141,7 @@ class ReviewState:
             self.tools: Tools = tools_for(self.snapshot, own.pantry, own.decisions, self.settings)
             self._renew_foods()
         self._stamps = self._file_stamps()
-        self.lines = LineIndex(lines_as_counted(self.collection.line, self.own.decisions))
+        self.lines = LineIndex(lines_as_counted(self.collection.line, self.tools))
         self._recipe_of = {recipe_key(str(r)): str(r) for r in self.collection.recipe["recipe_id"]}
         self._seeks_habits = enough_recipes(self.collection.recipe, self.collection.stated)
         at_once = len(self.collection.recipe) <= HABITS_AT_ONCE
@@ -281,7 +281,7 @@ class ReviewState:
     def _index_again(self, recipes: set[str]) -> None:
         line = self.collection.line
         mine = line[line["recipe_id"].isin(recipes)]
-        self.lines.replace(recipes, lines_as_counted(mine, self.own.decisions))
+        self.lines.replace(recipes, lines_as_counted(mine, self.tools))
 
     def _changed(self, *, habits_outdated: bool) -> None:
         """Something is new; habits are about all recipes of a creator and are looked for later."""

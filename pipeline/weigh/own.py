@@ -30,6 +30,8 @@ FORMS = {
     "condensed": "condensed", "drained": "drained", "minced": "chopped", "pitted": "pitted",
     "stoned": "pitted", "kernel": "whole",
 }  # fmt: skip
+#: "not packed", "loosely packed": the opposite of packed.
+_UNPACKED = re.compile(r"\b(?:not|loosely|lightly|un)[ -]?packed\b")
 #: Which form is meant when the line says none: the smaller, the sooner.
 _UNSAID = {
     "loose": 0.1, "chopped": 0.15, "packed": 0.2, "sliced": 0.25, "pitted": 0.1, "drained": 0.1,
@@ -138,7 +140,7 @@ class OwnMeasures:
 @lru_cache(maxsize=4_000)
 def qualifier_words(qualifier: str) -> frozenset[str]:
     """The telling words of a qualifier, forms canonical: "sliced or chopped" → sliced, chopped."""
-    text = qualifier.lower().replace("not packed", "loose")
+    text = _UNPACKED.sub("loose", qualifier.lower())
     text = re.sub(r"\([^)]*\b(?:dia|oz|cups?|fl|long|thick|of|yields?)\b[^)]*\)", " ", text)
     return frozenset(
         FORMS.get(word, word)
