@@ -160,6 +160,17 @@ def _relative(path: Path, root: Path) -> str:
         return path.name
 
 
+def _link_outside(entry: os.DirEntry[str], root: Path) -> Problem:
+    return Problem(
+        "link-outside",
+        f'"{entry.name}" is a link to a place outside the collection',
+        "it was not followed",
+        "copy the file here, or set follow_links = true in steelyard.toml",
+        source=_relative(Path(entry.path), root),
+        severity="warning",
+    )
+
+
 def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
     """Files below ``top``, folders after files, both by name; loops of links are cut."""
     visited: set[str] = set()
@@ -197,16 +208,7 @@ def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
             if entry.is_symlink() and not follow_links:
                 target = os.path.realpath(entry.path)
                 if not (target + os.sep).startswith(inside):
-                    found.problems.append(
-                        Problem(
-                            "link-outside",
-                            f'"{name}" is a link to a place outside the collection',
-                            "it was not followed",
-                            "copy the file here, or set follow_links = true in steelyard.toml",
-                            source=_relative(Path(entry.path), found.root),
-                            severity="warning",
-                        )
-                    )
+                    found.problems.append(_link_outside(entry, found.root))
                 continue  # a link to inside: its target is read at its own place
             try:
                 is_folder = entry.is_dir()
