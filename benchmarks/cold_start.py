@@ -1,14 +1,17 @@
-"""How long a person waits for one recipe, as a ratio to importing the two libraries it stands on.
+"""What starting costs for one recipe, as a ratio to importing the two libraries it stands on.
 
     python benchmarks/cold_start.py [--times 9]
 
-Runs ``steelyard verify`` on one small recipe and ``python -c "import duckdb, pandas"`` in turn, each
-in a fresh process, and prints medians. The snapshot is built before the first measurement.
+Runs ``steelyard verify`` on one small recipe, the same with a report, and
+``python -c "import duckdb, pandas"`` in turn, each in a fresh process, and prints medians of the wall
+and of CPU, which says more on a machine with other work. The snapshot is built, and what is kept
+beside it written, before the first measurement.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import statistics
 import subprocess
 import sys
@@ -27,16 +30,20 @@ Ingredients
 
 Per serving: 320 kcal, P 10 g, C 60 g, F 6 g
 """
-MOST_SECONDS, MOST_RATIO = 0.8, 3.0
+MOST_SECONDS, MOST_WITH_REPORT, MOST_RATIO = 0.8, 1.2, 3.0
 _MAIN = "from pipeline.cli import main; main()"
 HEAVY = ("great_expectations", "matplotlib", "dask", "pint", "starlette", "scipy", "jinja2")
 
 
-def seconds(*command: str) -> float:
-    """Wall seconds of one fresh process that has to succeed."""
+def seconds(*command: str) -> tuple[float, float]:
+    """Wall and CPU seconds of one fresh process that has to succeed."""
     start = time.perf_counter()
-    subprocess.run(command, check=True, capture_output=True)
-    return time.perf_counter() - start
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    _, status, used = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode:
+        raise subprocess.CalledProcessError(process.returncode, command)
+    return time.perf_counter() - start, used.ru_utime + used.ru_stime
 
 
 def imported(path: Path) -> list[str]:
@@ -60,15 +67,21 @@ def main() -> None:
         path = Path(folder) / "lantern-porridge.txt"
         path.write_text(RECIPE, encoding="utf-8")
         verify = (sys.executable, "-c", _MAIN, "verify", str(path))
-        imports = (sys.executable, "-c", "import duckdb, pandas")
-        seconds(*verify)
-        pairs = [(seconds(*verify), seconds(*imports)) for _ in range(times)]
+        commands = {
+            "steelyard verify, one recipe": verify,
+            "the same with a report": (*verify, "--out", str(Path(folder) / "out")),
+            "import duckdb, pandas": (sys.executable, "-c", "import duckdb, pandas"),
+        }
+        for command in commands.values():
+            seconds(*command)
+        rounds = [[seconds(*c) for c in commands.values()] for _ in range(times)]
         heavy = imported(path)
-    ours, theirs = (statistics.median(p[i] for p in pairs) for i in (0, 1))
-    ratio = statistics.median(a / b for a, b in pairs)
-    print(f"steelyard verify, one recipe   {ours:6.3f} s   target at most {MOST_SECONDS} s")
-    print(f"import duckdb, pandas          {theirs:6.3f} s")
-    print(f"ratio                          {ratio:6.2f}     target at most {MOST_RATIO}")
+    targets = (f"target at most {MOST_SECONDS} s", f"target at most {MOST_WITH_REPORT} s", "")
+    for at, (name, target) in enumerate(zip(commands, targets, strict=True)):
+        wall, cpu = (statistics.median(r[at][kind] for r in rounds) for kind in (0, 1))
+        print(f"{name:30} {wall:6.3f} s wall {cpu:6.3f} s CPU   {target}")
+    ratio = statistics.median(r[0][1] / r[2][1] for r in rounds)
+    print(f"{'ratio of CPU':30} {ratio:6.2f}                   target at most {MOST_RATIO}")
     print(f"heavy imports: {', '.join(heavy) or 'none'}")
 
 

@@ -12,7 +12,9 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 FOUR = ("kcal", "protein_g", "carbs_g", "fat_g")
 EVERY = (*FOUR, "fiber_g")
@@ -179,13 +181,15 @@ def total(lines: list[Line], servings: int, foods: dict[str, Values], factor: li
     return out
 
 
-def dish(rng: random.Random) -> tuple[list[Line], int]:
+def dish(
+    rng: random.Random, ingredients: Sequence[tuple[Any, ...]] = INGREDIENTS
+) -> tuple[list[Line], int]:
     """A random recipe: lines in kitchen amounts, and servings."""
     servings = rng.choice([1, 2, 2, 3, 4, 4, 4, 5, 6, 6, 8])
     lines: list[Line] = []
     seen: set[str] = set()
     for role in rng.choice(_DISHES):
-        choice = [i for i in INGREDIENTS if i[2] == role and i[0] not in seen]
+        choice = [i for i in ingredients if i[2] == role and i[0] not in seen]
         code, words, _, unit, grams, low, high = rng.choice(choice)
         seen.add(code)
         amount = rng.uniform(low, high) * servings

@@ -1,11 +1,12 @@
 """Invented collections of creators with habits, in any number: foods of ``invented``, other kinds.
 
 A creator has no, one or two habits: another product under the same words, the weight of a spoon or
-piece, raw looked up as cooked, a fat never counted, carbohydrate without fibre, energy by 4-4-9, or
-a base whose sum is wrong. Noise is like life's: the creator's table holds other values of the same
-food, the same in every recipe (2 % a macro, one food in ten 6 %); lines differ by 2 % from recipe
-to recipe; what a piece or spoon weighs differs a little; numbers are rounded, by some to 5 or 10
-kcal. One recipe in eight has a slip of its own. Some recipes share a food and not its habit's phrase.
+piece, raw looked up as cooked (one food, or everything), a fat never counted, carbohydrate without
+fibre, energy by 4-4-9, or a base whose sum is wrong. Noise is like life's: the creator's table holds
+other values of the same food, the same in every recipe (2 % a macro, one food in ten 6 %); where
+words name several kinds it holds either; lines differ by 2 % from recipe to recipe; what a piece or
+spoon weighs differs a little; numbers are rounded, by some to 5 or 10 kcal, or 5 g. One recipe in
+eight has a slip of its own. Some recipes share a food and not its habit's phrase.
 """
 
 from __future__ import annotations
@@ -20,10 +21,36 @@ from invented import ALTERNATES, FOUR, INGREDIENTS, Line, Values
 
 _TAGS = {"ENERC_KCAL": "kcal", "PROCNT": "protein_g", "CHOCDF": "carbs_g", "FAT": "fat_g",
          "FIBTG": "fiber_g", "ALC": "alcohol_g"}  # fmt: skip
-_KINDS = (("product", 0.45), ("measure", 0.2), ("state", 0.1), ("left_out", 0.08), ("net_carbs", 0.06),
-          ("net_energy", 0.04), ("factors", 0.04), ("base", 0.07))  # fmt: skip
+_KINDS = (("product", 0.42), ("measure", 0.18), ("state", 0.09), ("left_out", 0.08), ("net_carbs", 0.06),
+          ("net_energy", 0.04), ("factors", 0.04), ("base", 0.06), ("raw_as_cooked", 0.04),
+          ("cooked_as_raw", 0.03))  # fmt: skip
+_OF_ALL = ("net_carbs", "net_energy", "factors", "raw_as_cooked", "cooked_as_raw")
 _SLIPS = ("servings_slip", "line_left_out", "line_doubled", "digits_transposed", "unit_slip")
 _NAMES = ("Bollard", "Spindrift", "Capstan", "Gannet", "Halyard", "Marram", "Skerry", "Tiller")
+
+
+@dataclass(frozen=True, slots=True)
+class Pool:
+    """The foods that creators cook with.
+
+    Attributes:
+        ingredients: as ``invented.INGREDIENTS``; alternates as ``invented.ALTERNATES``.
+        kinds: code and another code that the same words name as well.
+    """
+
+    ingredients: tuple[tuple[Any, ...], ...]
+    alternates: tuple[tuple[str, str, str], ...]
+    kinds: tuple[tuple[str, str], ...] = ()
+
+    def cooked(self, code: str) -> str | None:
+        """The code of the food in the other state, None when there is none."""
+        return next(
+            (b for a, k, b in self.alternates if a == code and k == "raw_cooked_slip"), None
+        )
+
+
+#: The foods that the stage was built with.
+FIRST = Pool(tuple(INGREDIENTS), tuple(ALTERNATES), (("11176", "11172"), ("15119", "15185")))
 
 
 @dataclass(slots=True)
@@ -101,13 +128,13 @@ class _Habit:
 
 
 def _habit(
-    kind: str, table: dict[str, Values], rng: random.Random, taken: set[str]
+    kind: str, table: dict[str, Values], pool: Pool, rng: random.Random, taken: set[str]
 ) -> _Habit | None:
-    free = [i for i in INGREDIENTS if i[0] not in taken and i[2] != "small"]
-    if kind in ("net_carbs", "net_energy", "factors"):
+    free = [i for i in pool.ingredients if i[0] not in taken and i[2] != "small"]
+    if kind in _OF_ALL:
         return _Habit(kind)
     if kind == "product":
-        variants = {a: b for a, k, b in ALTERNATES if k == "product_variant"}
+        variants = {a: b for a, k, b in pool.alternates if k == "product_variant"}
         one = rng.choice([i for i in free if rng.random() < 0.5 or i[0] in variants])
         code = one[0]
         known = rng.random() < 0.5 and code in variants
@@ -118,7 +145,7 @@ def _habit(
         factor = rng.choice([rng.uniform(0.5, 0.75), rng.uniform(1.3, 2.0)])
         return _Habit(kind, one[0], one[1], factor=factor)
     if kind == "state":
-        pairs = {a: b for a, k, b in ALTERNATES if k == "raw_cooked_slip"}
+        pairs = {a: b for a, k, b in pool.alternates if k == "raw_cooked_slip"}
         one = rng.choice([i for i in free if i[0] in pairs])
         values = table[pairs[one[0]]]
         return _Habit(kind, one[0], one[1], values) if _differs(table[one[0]], values) else None
@@ -131,7 +158,7 @@ def _habit(
         lines.append(_line(one, rng, 2))
     factors = [1.0, 1.0, 1.0]
     factors[rng.randrange(2)] = rng.choice([0.0, 2.0])
-    words = " + ".join(next(i[1] for i in INGREDIENTS if i[0] == m.code) for m in lines)
+    words = " + ".join(next(i[1] for i in pool.ingredients if i[0] == m.code) for m in lines)
     return _Habit(kind, "", words, base=tuple(lines), base_factor=tuple(factors))
 
 
@@ -150,83 +177,137 @@ _MATTERS, _MATTERS_IN = 0.06, 3
 _NO_NAME = {"medium", "large", "slices", "cloves"}
 
 
-def collection(table: dict[str, Values], seed: int, recipes: int | None = None) -> Made:
+def collection(
+    table: dict[str, Values], seed: int, recipes: int | None = None, pool: Pool = FIRST
+) -> Made:
     """One creator's recipes; drawn again until every habit moves several recipes.
 
     Args:
         table: of ``foods``.
         seed: the same seed draws the same recipes.
         recipes: how many; 7 to 20 when not given.
+        pool: of foods.
     """
     for attempt in range(50):
         rng = random.Random(f"habits|{seed}|{attempt}")
-        made = _collection(table, seed, rng, recipes or rng.randint(7, 20))
+        made = _collection(table, seed, rng, recipes or rng.randint(7, 20), pool)
         if made is not None:
             return made
     raise RuntimeError(f"no collection for seed {seed}")
 
 
-def _collection(table: dict[str, Values], seed: int, rng: random.Random, many: int) -> Made | None:
+def _collection(
+    table: dict[str, Values], seed: int, rng: random.Random, many: int, pool: Pool
+) -> Made | None:
     habits: list[_Habit] = []
     for _ in range(rng.choices([0, 1, 2], [0.3, 0.45, 0.25])[0]):
         for _ in range(20):
             kind = rng.choices([k for k, _ in _KINDS], [w for _, w in _KINDS])[0]
             taken = {h.code for h in habits} | {m.code for h in habits for m in h.base}
-            one = _habit(kind, table, rng, taken)
-            conventions = {"net_carbs", "net_energy", "factors"}
+            one = _habit(kind, table, pool, rng, taken)
             if one is not None and not any(
-                one.kind == h.kind or {one.kind, h.kind} <= conventions for h in habits
-            ):
+                one.kind == h.kind or {one.kind, h.kind} <= set(_OF_ALL) or
+                {"state", one.kind, h.kind} <= {"state", "raw_as_cooked", "cooked_as_raw"}
+                for h in habits
+            ):  # fmt: skip
                 habits.append(one)
                 break
     own = {c: _moved(v, rng, 0.06 if rng.random() < 0.1 else 0.02) for c, v in table.items()
-           if c in {i[0] for i in INGREDIENTS}}  # fmt: skip
-    fives = rng.choices([1, 5, 10], [0.7, 0.2, 0.1])[0]
+           if c in {i[0] for i in pool.ingredients}}  # fmt: skip
+    for code, other in pool.kinds:  # a table of theirs may hold another kind under the same words
+        if rng.random() < 0.5:
+            own[code] = _moved(table[other], rng, 0.02)
+    steps = Steps(rng.choices([1, 5, 10], [0.7, 0.2, 0.1])[0], rng.choices([1, 5], [0.92, 0.08])[0])
     users: dict[int, list[int]] = {n: [] for n in range(len(habits))}
     lines_of = []
     for at in range(many):
-        lines, servings = invented.dish(rng)
+        lines, servings = invented.dish(rng, pool.ingredients)
         for n, h in enumerate(habits):
             if h.words and (rng.random() < 0.55 or at < 3):
-                lines = _with(h, lines, rng, servings)
+                lines = _with(h, lines, rng, servings, pool)
                 users[n].append(at)
         lines_of.append((lines, servings))
-    if not all(_matters(h, lines_of, own) for h in habits):
+    if not all(_matters(_Counts([h], own, table, pool), h, lines_of) for h in habits):
         return None
     pages, recipes = {}, {}
     for at, (lines, servings) in enumerate(lines_of):
         recipe_id = f"h{seed:05d}-{at:02d}"
         mine = [h for n, h in enumerate(habits) if at in users[n] and h.words]
-        page, truth = _publish(recipe_id, lines, servings, habits, own, rng, fives)
+        counts = _Counts(habits, own, table, pool)
+        page, truth = _publish(recipe_id, lines, servings, counts, rng, steps)
         pages[recipe_id] = page
         recipes[recipe_id] = {**truth, "habits": [h.words for h in mine]}
-    return Made(pages, {"habits": [h.truth() for h in habits], "recipes": recipes})
+    return Made(
+        pages,
+        {"habits": [h.truth() for h in habits], "recipes": recipes, "g_step": steps.grams},
+    )
 
 
-def _matters(h: _Habit, lines_of: list[tuple[list[Line], int]], own: dict[str, Values]) -> bool:
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """What a creator rounds to, in kcal and in g."""
+
+    kcal: int
+    grams: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Counts:
+    """How a creator with some habits counts a line."""
+
+    habits: list[_Habit]
+    own: dict[str, Values]
+    table: dict[str, Values]
+    pool: Pool
+
+    def of(self, line: Line) -> tuple[Values, float]:
+        """Values per 100 g, and what the grams are multiplied by."""
+        values, factor = self.own[line.code], 1.0
+        for h in self.habits:
+            if h.kind in _STATES and h.kind == _state(line):
+                other = self.pool.cooked(line.code)
+                values = self.table[other] if other else values
+            elif h.code == line.code:
+                values, factor = h.values or values, h.factor
+            elif line in h.base:
+                factor = h.base_factor[h.base.index(line)]
+        return values, factor
+
+
+_STATES = ("raw_as_cooked", "cooked_as_raw")
+
+
+def _state(line: Line) -> str:
+    """The habit of everything that a line of this state falls under."""
+    return _STATES[1] if "cooked" in line.text or "tinned" in line.text else _STATES[0]
+
+
+def _matters(counts: _Counts, h: _Habit, lines_of: list[tuple[list[Line], int]]) -> bool:
     """Whether a habit moves a number by a share that is seen, in enough recipes."""
     if h.kind == "factors":
         return True
-    moved = 0
+    moved, foods = 0, set()
     for lines, _ in lines_of:
         sums, change = dict.fromkeys(FOUR, 0.0), dict.fromkeys(FOUR, 0.0)
         for m in lines:
-            factor = h.base_factor[h.base.index(m)] if m in h.base else 1.0
-            to = h.values if h.code == m.code and h.values else own[m.code]
-            factor = h.factor if h.code == m.code else factor
+            own = counts.own[m.code]
+            to, factor = counts.of(m)
+            foods |= {m.code} if to is not own else set()
             for k in FOUR:
-                sums[k] += own[m.code][k] * m.grams / 100
-                change[k] += (factor * to[k] - own[m.code][k]) * m.grams / 100
+                sums[k] += own[k] * m.grams / 100
+                change[k] += (factor * to[k] - own[k]) * m.grams / 100
             if h.kind.startswith("net"):
-                change["carbs_g"] -= own[m.code]["fiber_g"] * m.grams / 100
+                change["carbs_g"] -= own["fiber_g"] * m.grams / 100
         moved += any(abs(change[k]) > _MATTERS * max(sums[k], 10.0) for k in FOUR)
-    return moved >= _MATTERS_IN
+    return moved >= _MATTERS_IN and (h.kind not in _STATES or len(foods) > 1)
 
 
-def _with(h: _Habit, lines: list[Line], rng: random.Random, servings: int) -> list[Line]:
+def _with(
+    h: _Habit, lines: list[Line], rng: random.Random, servings: int, pool: Pool
+) -> list[Line]:
     """The recipe with the phrase (or base) of a habit in it."""
     new = list(h.base) or [
-        _line(next(i for i in INGREDIENTS if i[0] == h.code), rng, servings)
+        _line(next(i for i in pool.ingredients if i[0] == h.code), rng, servings)
     ]  # fmt: skip
     codes = {m.code for m in new}
     kept = [m for m in lines if m.code not in codes]
@@ -237,18 +318,13 @@ def _with(h: _Habit, lines: list[Line], rng: random.Random, servings: int) -> li
 
 
 def _publish(
-    recipe_id: str, lines: list[Line], servings: int, habits: list[_Habit], own: dict[str, Values],
-    rng: random.Random, fives: int,
+    recipe_id: str, lines: list[Line], servings: int, counts: _Counts, rng: random.Random,
+    steps: Steps,
 ) -> tuple[dict[str, Any], dict[str, Any]]:  # fmt: skip
     """A page and what is true of it."""
     brought = []
     for line in lines:
-        values, factor = own[line.code], 1.0
-        for h in habits:
-            if h.code == line.code:
-                values, factor = h.values or values, h.factor
-            elif line in h.base:
-                factor = h.base_factor[h.base.index(line)]
+        values, factor = counts.of(line)
         grams = line.grams * factor
         if line.unit not in ("g", "ml"):
             grams *= math.exp(rng.gauss(0, 0.05))
@@ -260,15 +336,17 @@ def _publish(
     sums = {
         k: scale * sum(w * b[k] for w, b in zip(weight, brought, strict=True)) for k in brought[0]
     }
-    kinds = {h.kind for h in habits}
+    kinds = {h.kind for h in counts.habits}
     if "factors" in kinds:
         sums["kcal"] = (4 * sums["protein_g"] + 4 * sums["carbs_g"] + 9 * sums["fat_g"]
                         + 7 * sums["alcohol_g"])  # fmt: skip
     if kinds & {"net_carbs", "net_energy"}:
         sums["carbs_g"] -= sums["fiber_g"]
         sums["kcal"] -= 4 * sums["fiber_g"] if "net_energy" in kinds else 0.0
-    stated = {k: math.floor(sums[k] + 0.5) for k in FOUR}
-    stated["kcal"] = fives * math.floor(sums["kcal"] / fives + 0.5)
+    stated = {}
+    for k in FOUR:
+        step = steps.kcal if k == "kcal" else steps.grams
+        stated[k] = step * math.floor(sums[k] / step + 0.5)
     if slip == "digits_transposed":
         wrong = None
         key = rng.choice([k for k in FOUR if stated[k] >= 20] or ["kcal"])

@@ -7,13 +7,17 @@ that the run, the bulk run and the review page come to the same.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pipeline.foods import words
+from pipeline.lines import parse
 from pipeline.lines.vocabulary import LEXICON
+from pipeline.match.confidence import STOOD_IN
 from pipeline.match.model_file import load_model
+from pipeline.match.near import near
 
 if TYPE_CHECKING:
     from pipeline.lines.model import ParsedLine
@@ -26,7 +30,17 @@ if TYPE_CHECKING:
 ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
 #: Confidence left to a food that has its amount together with another.
 _SHARED = 0.5
+#: "Ground meat of choice": the cook leaves open which.
+_OF_CHOICE = re.compile(
+    r"\bof (?:your |my )?(?:choice|choosing)\b|\b(?:your|any) (?:favou?rite|preferred)\b",
+    re.IGNORECASE,
+)
+#: A runner-up believed less than this is none that a choice is left between.
+_LIKELY = 0.03
 _SPICES = "Spices and Herbs"
+#: From half a cup on nobody means a concentrate (common practice).
+_BY_THE_CUP = frozenset({"cup", "pint", "quart"})
+_CUPFUL = 0.5
 _STATED = frozenset({"fresh", "dried", "raw", "ground", "whole", "frozen", "cooked"})
 
 
@@ -65,6 +79,32 @@ def by_the_teaspoon(
     return lines, found
 
 
+def by_the_cup(
+    parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
+) -> tuple[list[ParsedLine], list[Match]]:
+    """Read "1½ cups tomato puree" as the thin one of the tin: pastes go by the spoon.
+
+    Only where the food chosen is a paste that the line does not call so, and the same name out of a
+    tin is another food and no paste.
+    """
+    lines, found = list(parsed), list(matches)
+    for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
+        if match.origin != "table" or not line.measures or "paste" not in words(match.description):
+            continue
+        first = line.measures[0]
+        if first.unit not in _BY_THE_CUP or first.amount < _CUPFUL or "paste" in words(line.rest):
+            continue
+        tinned = replace(line, states=line.states | {"canned"})
+        other = tools.matcher.match_one(tinned)
+        if (
+            other.status == "accepted" and other.food_id != match.food_id
+            and "paste" not in words(other.description)
+        ):  # fmt: skip
+            lines[at] = tinned
+            found[at] = replace(other, reason=f"{other.reason}; no paste, as it goes by the cup")
+    return lines, found
+
+
 def asked(line: ParsedLine, match: Match, weight: Weight, matcher: Matcher) -> Match:
     """``match``, for review where food and weight together leave a doubt that neither alone has.
 
@@ -77,12 +117,53 @@ def asked(line: ParsedLine, match: Match, weight: Weight, matcher: Matcher) -> M
             match, status="to review", confidence=min(match.confidence, _SHARED),
             reason=f"{match.reason}; the line gives two foods one amount: write each with its own",
         )  # fmt: skip
+    if _OF_CHOICE.search(line.text) and _differ(match, matcher):
+        return replace(
+            match, status="to review", confidence=min(match.confidence, STOOD_IN),
+            reason=f"{match.reason}; the line leaves the choice open, and the choices differ",
+        )  # fmt: skip
     if not ASKED.isdisjoint(weight.problems):
         return replace(
             match, status="to review",
             reason=f"{match.reason}; its food is clear, its weight is not",
         )  # fmt: skip
     return match
+
+
+def _differ(match: Match, matcher: Matcher) -> bool:
+    """Whether another food that the words may mean is made of something else."""
+    mine, macros = matcher.position(match.food_id or ""), matcher.index.foods.macros
+    others = (
+        matcher.position(c.food_id) for c in match.runners_up if c.probability >= _LIKELY
+    )  # fmt: skip
+    return mine >= 0 and any(at >= 0 and not near(mine, at, macros) for at in others)
+
+
+#: Of an amount that two foods share each is a half, give or take the half of it (common practice).
+_LEAST_HALF, _MOST_HALF = 0.25, 0.75
+
+
+def parts_in(line: ParsedLine, matcher: Matcher) -> tuple[str, ...]:
+    """The text of each food that a line holds; () where it holds one.
+
+    Beside what the wording tells (``line.parts``): "2 tbsp butter and oil" is half butter, half
+    oil, where either is a food by itself and no name or description holds both.
+    """
+    if line.parts or " and " not in line.name or len(line.measures) != 1:
+        return line.parts
+    first, _, second = line.name.partition(" and ")
+    plain = [word for word in second.split() if _names(word)]
+    measure = line.measures[0]
+    if len(plain) != 1 or measure.each is not None or line.plus or line.alternatives:
+        return ()
+    match = matcher.match_one(line)
+    if match.origin == "decision" or not share_an_amount(line, match, matcher):
+        return ()
+    low, high = (f"{share * measure.amount:.4g}" for share in (_LEAST_HALF, _MOST_HALF))
+    unit = "" if measure.unit == "piece" else f" {measure.unit.replace('_', ' ')}"
+    parts = tuple(f"{low}-{high}{unit} {food}" for food in (first, second))
+    told = [matcher.match_one(parse(part)) for part in parts]
+    return parts if all(t.status == "accepted" for t in told) else ()
 
 
 def share_an_amount(line: ParsedLine, match: Match, matcher: Matcher) -> bool:

@@ -32,7 +32,7 @@ MEANING: dict[Exit, str] = {
     Exit.FAIL_ON: "Done, and a condition of `--fail-on` holds: a recipe disagrees, is uncertain, or "
     "the input has problems. Never a failure of the program.",
     Exit.USAGE: "The command could not be carried out as given: an option, a path, the settings, or "
-    "a file that has to be mended first.",
+    "a file that has to be fixed first.",
     Exit.NOTHING: "Nothing was found to work on: no recipe, no snapshot, no food.",
     Exit.REFUSED: "A nutrient table was refused: damaged, malformed, or it failed the gate. The old "
     "one stays live.",

@@ -6,20 +6,19 @@ over it. The first line of the rendered form stands alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+from pipeline.tables import PROBLEM
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Severity = Literal["error", "warning", "note"]
 
-PROBLEM_COLUMNS = [
-    "severity", "code", "source", "source_line", "recipe_id", "line_no",
-    "what", "why", "fix", "text",
-]  # fmt: skip
+PROBLEM_COLUMNS = PROBLEM
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +53,8 @@ class Problem:
 
     @property
     def where(self) -> str:
-        """``file:line`` as an editor understands it."""
-        if self.source and self.source_line is not None:
-            return f"{self.source}:{self.source_line}"
-        return self.source
+        """``file:line`` as an editor understands it; of a document, in what it counts."""
+        return place(self.source, self.source_line, self.recipe_id)
 
     def render(self) -> str:
         """The terminal form: a first line that stands alone, then text, why and fix."""
@@ -75,13 +72,41 @@ class Problem:
         return "\n".join(out)
 
 
+#: What the numbers of lines count in files that have no lines of text.
+_COUNTED = {".pdf": "page", ".docx": "paragraph", ".odt": "paragraph"}
+
+
+def place(source: str, line: int | None, recipe_id: str = "") -> str:
+    """Where a line stands, in words: ``soup.txt:4``, ``book.pdf, page 12``.
+
+    Args:
+        source: the file; "" gives "".
+        line: its number there, None for the file as a whole.
+        recipe_id: of an e-book it names the chapter that ``line`` is of.
+    """
+    ending = source[source.rfind(".") :].lower()
+    if ending == ".epub":
+        chapter = recipe_id.removeprefix(f"{source}#") if recipe_id.startswith(f"{source}#") else ""
+        chapter = chapter.partition("#")[0]
+        at = f" line {line}" if line is not None and chapter else ""
+        return f"{source}, {chapter}{at}" if chapter else source
+    if not source or line is None:
+        return source
+    counted = _COUNTED.get(ending)
+    return f"{source}, {counted} {line}" if counted else f"{source}:{line}"
+
+
+def place_of(row: Mapping[Any, Any]) -> str:
+    """``place`` of a row of ``problems_frame``; a line that is unknown is missing, NaN or ""."""
+    line: Any = row.get("source_line")
+    unknown = line is None or line == "" or line != line
+    recipe_id = str(row.get("recipe_id") or "")
+    return place(str(row.get("source") or ""), None if unknown else int(line), recipe_id)
+
+
 def problems_frame(problems: Iterable[Problem]) -> pd.DataFrame:
     """One row a problem, columns ``PROBLEM_COLUMNS``; an empty frame keeps its columns."""
-    import pandas as pd
-
-    rows = [asdict(p) for p in problems]
-    frame = pd.DataFrame(rows, columns=PROBLEM_COLUMNS)
-    return frame.astype({"source_line": "Int64", "line_no": "Int64"})
+    return PROBLEM.frame(tuple(getattr(p, name) for name in PROBLEM) for p in problems)
 
 
 def line_problem(

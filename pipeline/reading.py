@@ -106,19 +106,21 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
-    from pipeline.doubts import asked, by_the_teaspoon
+    from pipeline.doubts import asked, by_the_cup, by_the_teaspoon, parts_in
     from pipeline.lines import parse_many
 
     parsed = parse_many(list(texts))
     held = {
-        line.text: line.parts
+        line.text: parts
         for line in parsed
-        if line.parts and not decided_whole(line.text, tools.decisions)
+        if (parts := parts_in(line, tools.matcher))
+        and not decided_whole(line.text, tools.decisions)
     }
     known = {line.text for line in parsed}
     more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
     parsed += parse_many(more)
     parsed, matches = by_the_teaspoon(parsed, tools.matcher.match(parsed), tools)
+    parsed, matches = by_the_cup(parsed, matches, tools)
     weights = tools.weigher.weigh(parsed, matches)
     read = [
         Read(p, m, _possible(_decided_weight(p, w, tools.decisions)))
@@ -293,15 +295,23 @@ def _names_recipe(read: Read) -> tuple[str, bool, str, float, str, bool]:
 # --- lines ------------------------------------------------------------------------------------------
 
 
+def split_as_read(line: pd.DataFrame, tools: Tools) -> pd.DataFrame:
+    """LINE with a row for each food of a line that holds several and is not decided as a whole."""
+    from pipeline.doubts import parts_in
+    from pipeline.lines import parse, split_lines
+
+    return split_lines(
+        line,
+        lambda text: decided_whole(text, tools.decisions),
+        lambda text: parts_in(parse(text), tools.matcher),
+    )
+
+
 def read_all(
     collection: Collection, tools: Tools, progress: Progress = no_progress
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
-    from pipeline.lines import split_lines
-
-    line = split_lines(
-        collection.line.astype({"text": object}), lambda t: decided_whole(t, tools.decisions)
-    )
+    line = split_as_read(collection.line.astype({"text": object}), tools)
     texts = line["text"].unique().tolist()
     read = []
     for start in range(0, max(len(texts), 1), CHUNK):

@@ -212,6 +212,7 @@ def verify(
         )
     progress("reading files", 0, 1)
     collection = read_collection(given, settings=settings, stdin=stdin)
+    held = None
     problems = list(collection.problems)
     clock.lap("intake")
     if tools is None:
@@ -222,6 +223,7 @@ def verify(
         problems += [*pantry_problems, *decision_problems]
         snapshot = snapshot or open_snapshot(progress=_building(progress))
         problems += snapshot.notes
+        held = snapshot.connect()  # while one is open, the others of this run cost nothing
         tools = load_tools(snapshot, pantry=own, decisions=answers, settings=settings)
         clock.lap("load")
     line_result, runners_up, read_problems = read_all(collection, tools, progress)
@@ -231,6 +233,8 @@ def verify(
     result = judge_read(collection, line_result, runners_up, tools, settings, problems)
     clock.lap("compute, reconcile")
     result.seconds = clock.laps
+    if held is not None:
+        held.close()
     progress("done", 1, 1)
     return result
 
@@ -454,10 +458,11 @@ def _judge_read(
         computation = _as_counted(computation, collection, settings)
         causes: list[Habit] = []
         if habits:
-            causes, line_result, computation = _shared_causes(
+            causes, line_result, stated, computation = _shared_causes(
                 con, collection, line_result, runners_up, computation, own, tools, settings,
                 None if habits is True else habits,
             )  # fmt: skip
+            collection = replace(collection, stated=stated)
         judged = judge(
             con, computation, collection.stated, runners_up, profile=settings.profile,
             percent=settings.percent, pantry_nutrient=pantry_nutrients(tools.pantry),
@@ -537,8 +542,8 @@ def _shared_causes(
     con: duckdb.DuckDBPyConnection, collection: Collection, line_result: pd.DataFrame,
     runners_up: pd.DataFrame, computation: Computation, own: pd.DataFrame, tools: Tools,
     settings: Settings, creators: frozenset[str] | None,
-) -> tuple[list[Habit], pd.DataFrame, Computation]:  # fmt: skip
-    """What recipes of a creator share, and the lines and sums with the readings it settles."""
+) -> tuple[list[Habit], pd.DataFrame, pd.DataFrame, Computation]:  # fmt: skip
+    """What recipes of a creator share; lines, numbers and sums with the readings it settles."""
     from pipeline import habits
     from pipeline.reconcile import load_foods
 
@@ -546,14 +551,14 @@ def _shared_causes(
     if creators is not None:
         asked = asked[asked["creator"].fillna("").isin(creators)]
     if not habits.enough_recipes(asked, collection.stated):
-        return [], line_result, computation
+        return [], line_result, collection.stated, computation
     foods = load_foods(con, own)
     found = habits.find_habits(
         computation, collection.stated, asked, runners_up, foods, tools.decisions.refused_habits
     )
     return found, *habits.settled(
-        con, found, line_result, runners_up, collection.recipe, computation, foods, own,
-        lambda sums: _as_counted(sums, collection, settings),
+        con, found, line_result, runners_up, collection.recipe, collection.stated, computation,
+        foods, own, lambda sums: _as_counted(sums, collection, settings),
     )  # fmt: skip
 
 

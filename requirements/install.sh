@@ -19,3 +19,9 @@ else
   "$python" -m pip install -q --disable-pip-version-check --require-hashes -r "$lock"
   "$python" -m pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e .
 fi
+# bytecode of what every run imports: uv leaves it to the first run, and where PYTHONDONTWRITEBYTECODE
+# is set no run ever writes it, which costs a second at each start
+site=$("$python" -c 'import sysconfig; print(sysconfig.get_path("purelib"))')
+"$python" -m compileall -q pipeline \
+  "$site"/{pandas,numpy,duckdb,dateutil,pydantic,annotated_types,typer,rich,rapidfuzz,yaml,jinja2} \
+  -x '/tests/' || true

@@ -153,12 +153,31 @@ def test_every_command_has_help_that_ends_in_an_example() -> None:
         assert "steelyard " + " ".join(command) in run(*command, "--help").stdout.replace("\n", " ")
 
 
-def test_start_up_leaves_heavy_libraries_alone() -> None:
+HEAVY = {
+    "great_expectations", "matplotlib", "dask", "starlette", "uvicorn", "pint", "requests",
+    "requests_cache", "scipy", "sklearn", "openpyxl", "selectolax", "jsonschema", "watchfiles",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("command", "also"),
+    [
+        (["match", "2 eggs", "--format", "jsonl"], {"jinja2", "rich.table"}),
+        (["verify", "CARD"], {"jinja2"}),
+        (["verify", "CARD", "--out", "OUT"], set()),
+    ],
+)
+def test_start_up_leaves_heavy_libraries_alone(
+    tmp_path: Path, command: list[str], also: set[str]
+) -> None:
+    card = tmp_path / "toast.txt"
+    card.write_text("Jetty toast\nServes 1\n\n50 g bread\n\nPer serving: 900 kcal\n")
+    given = [{"CARD": str(card), "OUT": str(tmp_path / "out")}.get(c, c) for c in command]
     code = (
-        "import sys; sys.argv=['steelyard','match','2 eggs','--format','jsonl']\n"
+        f"import sys; sys.argv={['steelyard', *given]!r}\n"
         "from pipeline.cli import main\n"
         "try: main()\nexcept SystemExit: pass\n"
-        "heavy = {'great_expectations','matplotlib','dask','starlette','pint','requests_cache'} & set(sys.modules)\n"
+        f"heavy = {HEAVY | also!r} & set(sys.modules)\n"
         "assert not heavy, heavy"
     )
     done = subprocess.run(

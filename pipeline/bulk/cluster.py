@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
-from pipeline.bulk.pool import AHEAD, RETRIES, Step
+from pipeline.bulk.steps import AHEAD, RETRIES, Step
 from pipeline.bulk.tasks import Job
 from pipeline.problems import Problem, SteelyardError
 

@@ -11,13 +11,13 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
-import errno
 import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from pipeline import safe_files
 from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError, is_of_the_disk
 from pipeline.report.folder import cannot_write
@@ -34,56 +34,34 @@ def held(out: Path) -> Iterator[None]:
     Raises:
         SteelyardError: another run holds it, or it cannot be written.
     """
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        handle = os.open(out / LOCK, os.O_RDWR | os.O_CREAT, 0o644)
-    except OSError as fault:
-        raise cannot_write(out, fault) from fault
-    try:
-        if not _locked(handle):
-            holder = os.read(handle, 100).decode("ascii", "replace").strip() or "of unknown number"
-            raise SteelyardError(
-                Problem(
-                    "output-busy",
-                    f'another run (process {holder}) is writing to "{out}"',
-                    "two runs must not mix; nothing was started, and its work is untouched",
-                    "wait until it has ended, or give another folder with --out",
-                    source=str(out),
-                ),
-                exit_code=Exit.BUSY,
-            )
+    lock = out / LOCK
+    with contextlib.ExitStack() as stack:
         try:
-            os.ftruncate(handle, 0)
-            os.pwrite(handle, f"{os.getpid()}\n".encode("ascii"), 0)
+            out.mkdir(parents=True, exist_ok=True)
+            stack.enter_context(safe_files.held(lock))
+            lock.write_text(f"{os.getpid()}\n", encoding="ascii")
             _recover(out)
+        except TimeoutError as fault:
+            raise _busy(out, lock) from fault
         except OSError as fault:
             raise cannot_write(out, fault) from fault
         yield
-    finally:
-        os.close(handle)
 
 
-def _locked(handle: int) -> bool:
-    """Take the lock; where a file system has none, ask whether the process it names still runs."""
-    try:
-        import fcntl
-
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except ImportError:  # pragma: no cover - Windows
-        return not _runs(handle)
-    except OSError as fault:
-        if fault.errno in (errno.EACCES, errno.EAGAIN):
-            return False
-        return not _runs(handle)
-    return True
-
-
-def _runs(handle: int) -> bool:
-    try:
-        os.kill(int(os.pread(handle, 20, 0)), 0)
-    except (ValueError, ProcessLookupError, OSError):
-        return False
-    return True
+def _busy(out: Path, lock: Path) -> SteelyardError:
+    holder = ""
+    with contextlib.suppress(OSError):
+        holder = lock.read_text(encoding="ascii", errors="replace").strip()
+    return SteelyardError(
+        Problem(
+            "output-busy",
+            f'another run (process {holder or "of unknown number"}) is writing to "{out}"',
+            "two runs must not mix; nothing was started, and its work is untouched",
+            "wait until it has ended, or give another folder with --out",
+            source=str(out),
+        ),
+        exit_code=Exit.BUSY,
+    )
 
 
 def _recover(out: Path) -> None:

@@ -8,31 +8,17 @@ from __future__ import annotations
 import multiprocessing
 import os
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any, Protocol, TypeVar
+from typing import Any
 
+from pipeline.bulk.cluster import cluster_workers
+from pipeline.bulk.steps import AHEAD, Step, Workers
 from pipeline.bulk.tasks import Job
 from pipeline.problems import Problem, SteelyardError
 
-Item = TypeVar("Item")
-Step = Callable[[Job, Item], Any]
-
-#: Items handed out a worker ahead of time.
-AHEAD = 2
 #: The stages make many small objects and no cycles; looking for cycles all the time costs a fifth.
 SELDOM = (200_000, 20, 50)
-#: How often a step is tried again on another worker when its own died.
-RETRIES = 3
-
-
-class Workers(Protocol):
-    """Runs a step over items; results come in any order."""
-
-    count: int
-
-    def run(self, step: Step[Any], job: Job, items: Sequence[Any]) -> Iterator[Any]:
-        """Results of ``step(job, item)``, as they come."""
 
 
 class Here:
@@ -129,8 +115,6 @@ def workers(count: int | None, cluster: str) -> Iterator[Workers]:
     number = count or len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else count
     number = number or os.cpu_count() or 1
     if cluster:
-        from pipeline.bulk.cluster import cluster_workers
-
         with cluster_workers(cluster, number) as made:
             yield made
         return

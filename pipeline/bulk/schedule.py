@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline import csv_rows
 from pipeline.bulk import folder
-from pipeline.bulk.pool import Workers, workers
+from pipeline.bulk.pool import workers
 from pipeline.bulk.source import (
     Source,
     Sources,
@@ -25,9 +25,9 @@ from pipeline.bulk.source import (
     rows_query,
     utf8_copy,
 )
+from pipeline.bulk.steps import Workers
 from pipeline.bulk.store import Store, is_url
 from pipeline.bulk.tasks import (
-    PROBLEM_TYPES,
     SNAPSHOT_FILES,
     Job,
     _write_frame,
@@ -45,6 +45,7 @@ from pipeline.problems import Problem, SteelyardError
 from pipeline.reading import find_uses
 from pipeline.resources import ROOT, sql
 from pipeline.settings import Settings, load_settings
+from pipeline.tables import PROBLEM, Table
 
 if TYPE_CHECKING:
     import duckdb
@@ -654,7 +655,7 @@ def _write_problems(
 ) -> None:
     from pipeline.problems import problems_frame
 
-    _write_frame(con, work, name, problems_frame(problems), PROBLEM_TYPES)
+    _write_frame(con, work, name, problems_frame(problems), PROBLEM)
 
 
 # --- what crosses parts ------------------------------------------------------------------------------
@@ -755,7 +756,7 @@ def _settle_ids(con: duckdb.DuckDBPyConnection, work: Store) -> None:
     if renamed:
         frame = pd.DataFrame(renamed, columns=["key", "recipe_id"])
         _write_problems(con, work, "duplicates.parquet", problems)
-        _write_frame(con, work, "renamed.parquet", frame, "key varchar, recipe_id varchar")
+        _write_frame(con, work, "renamed.parquet", frame, Table(key="varchar", recipe_id="varchar"))
 
 
 def _groups(parts: int) -> list[tuple[int, int, int]]:

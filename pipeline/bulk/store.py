@@ -6,15 +6,15 @@ done and a run that was killed goes on from there.
 
 from __future__ import annotations
 
-import os
 import shutil
 import tempfile
-import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from pipeline.safe_files import replacing
 
 
 def is_url(path: str | Path) -> bool:
@@ -89,15 +89,8 @@ class Store:
                 fs.makedirs(f"{root}/{name}".rpartition("/")[0], exist_ok=True)
                 fs.put_file(str(path), f"{root}/{name}")
             return
-        target = self.path(name)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        path = target.parent / f".{target.name}.{os.getpid()}-{uuid.uuid4().hex[:8]}"
-        try:
+        with replacing(self.path(name)) as path:
             yield path
-            _settle(path)
-            os.replace(path, target)
-        finally:
-            path.unlink(missing_ok=True)
 
     def write_text(self, name: str, text: str) -> None:
         """Write a small file whole."""
@@ -122,14 +115,3 @@ class Store:
         place = f"{root}/{folder}" if folder else root
         if fs.exists(place):
             fs.rm(place, recursive=True)
-
-
-def _settle(path: Path) -> None:
-    """Bring a file to the disk before it is renamed: a name must never stand for half a file."""
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    except OSError:  # some file systems have no fsync; the rename is still one step
-        pass
-    finally:
-        os.close(handle)

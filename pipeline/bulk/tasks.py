@@ -24,6 +24,18 @@ from pipeline.bulk.store import Store
 from pipeline.compute.convention import Convention
 from pipeline.resources import sql
 from pipeline.snapshot.model import Snapshot
+from pipeline.tables import (
+    LINE,
+    LINE_RESULT,
+    MATCHED,
+    PROBLEM,
+    READING,
+    RECIPE,
+    RUNNER_UP,
+    STATED,
+    WEIGHED,
+    Table,
+)  # fmt: skip
 
 if TYPE_CHECKING:
     import duckdb
@@ -203,14 +215,12 @@ def write_query(
 
 
 def _write_frame(
-    con: duckdb.DuckDBPyConnection, work: Store, name: str, frame: pd.DataFrame, types: str
+    con: duckdb.DuckDBPyConnection, work: Store, name: str, frame: pd.DataFrame, table: Table
 ) -> None:
-    """Write a frame with the types said ("a varchar, b double"); missing is NULL."""
-    columns = [c.split() for c in types.split(", ")]
-    cells = ", ".join(f'"{n}"::{t} as "{n}"' for n, t in columns)
+    """Write a frame with the types of its table; missing is NULL."""
     con.register("frame_out", frame)
     try:
-        write_query(con, work, name, f"select {cells} from frame_out")
+        write_query(con, work, name, f"select {table.casts()} from frame_out")
     finally:
         con.unregister("frame_out")
 
@@ -222,27 +232,8 @@ def part_name(table: str, part: int) -> str:
 
 # --- intake of a part ------------------------------------------------------------------------
 
-_RECIPE_TYPES = (
-    "recipe_id varchar, title varchar, servings double, serving_word varchar, yield_g double,"
-    " creator varchar, description varchar, source varchar, source_line bigint, format varchar,"
-    " position bigint, pieces double, piece_word varchar, servings_how varchar, method varchar,"
-    " wanted varchar, place varchar, title_key varchar"
-)
-_STATED_TYPES = (
-    "recipe_id varchar, nutrient varchar, amount double, basis varchar, step double, text varchar"
-)
-_READING_TYPES = (
-    "recipe_id varchar, rank integer, servings double, serving_word varchar, serving_g double,"
-    " belief double, how varchar"
-)
-_LINE_TYPES = (
-    "recipe_id varchar, line_no integer, section varchar, text varchar, source_line bigint,"
-    " part_of integer"
-)
-PROBLEM_TYPES = (
-    "severity varchar, code varchar, source varchar, source_line bigint, recipe_id varchar,"
-    " line_no bigint, what varchar, why varchar, fix varchar, text varchar"
-)
+_RECIPE = RECIPE.plus(wanted="varchar", place="varchar", title_key="varchar")
+_LINE = LINE.plus(part_of="integer")
 
 
 def read_part(job: Job, item: tuple[int, int, int]) -> int:
@@ -257,10 +248,8 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     Returns:
         How many lines were read.
     """
-    from pipeline.intake.collect import reading_frame
-    from pipeline.lines import split_lines
     from pipeline.problems import problems_frame
-    from pipeline.reading import decided_whole, title_keys
+    from pipeline.reading import split_as_read, title_keys
 
     number, part, first = item
     with _at(job) as desk, connection(job.work, job.memory_mb, 1) as con:
@@ -278,14 +267,14 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
             problems.extend(read.problems)
             building.add(source.source, read, problems)
         recipe, stated, written = building.frames()
-        line = split_lines(written, lambda text: decided_whole(text, desk.decisions))
+        line = split_as_read(written, desk.tools)
         recipe["wanted"] = building.wanted
         recipe["place"] = building.places
         recipe["title_key"] = title_keys(recipe["title"])
-        write = ((recipe, "recipe", _RECIPE_TYPES), (stated, "stated", _STATED_TYPES),
-                 (line, "line", _LINE_TYPES),
-                 (reading_frame(building.readings), "reading", _READING_TYPES),
-                 (problems_frame(problems), "problem", PROBLEM_TYPES))  # fmt: skip
+        write = ((recipe, "recipe", _RECIPE), (stated, "stated", STATED),
+                 (line, "line", _LINE),
+                 (READING.frame(building.readings), "reading", READING),
+                 (problems_frame(problems), "problem", PROBLEM))  # fmt: skip
         for frame, table, types in write:
             _write_frame(con, job.work, part_name(f"in/{table}", part), _clean(frame), types)
         return len(written)
@@ -304,7 +293,7 @@ def _clean(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _part_building(creator: str, part: int) -> Any:
-    from pipeline.intake.collect import STDIN, STDIN_ID, Building
+    from pipeline.intake.building import STDIN, STDIN_ID, Building
     from pipeline.intake.model import RawRecipe
 
     class PartBuilding(Building):
@@ -326,8 +315,8 @@ def _part_building(creator: str, part: int) -> Any:
 
 
 def _read_files(source: Source) -> Iterator[tuple[str, Read]]:
-    from pipeline.intake.collect import read_file
     from pipeline.intake.files import SourceFile
+    from pipeline.intake.reading import read_file
 
     for path, name, named in zip(source.paths, source.sources, source.named, strict=True):
         yield name, read_file(SourceFile(Path(path), name, named))
@@ -403,17 +392,10 @@ def _place(raw: Any, line: int) -> None:
 
 # --- reading distinct lines --------------------------------------------------------------------
 
-_MATCHED_TYPES = (
-    "text varchar, food_id varchar, description varchar, confidence double, status varchar,"
-    " origin varchar, reason varchar, names_food boolean, grams double, grams_low double,"
-    " grams_high double, basis varchar, weigh_reason varchar, unit varchar, amount double,"
-    " codes varchar, name_key varchar, dish boolean, said_unit varchar,"
-    " said_amount double, said varchar, known boolean"
-)
-_RUNNER_TYPES = (
-    "text varchar, rank integer, food_id varchar, description varchar, probability double,"
-    " left_open double"
-)
+_MATCHED = MATCHED.plus(
+    WEIGHED, codes="varchar", name_key="varchar", dish="boolean", said_unit="varchar",
+    said_amount="double", said="varchar", known="boolean",
+)  # fmt: skip
 
 
 def read_texts(job: Job, chunk: int) -> int:
@@ -429,8 +411,8 @@ def read_texts(job: Job, chunk: int) -> int:
         at = table_at(job.work, part_name("texts", chunk))
         texts = [row[0] for row in con.execute(f"select text from {at}").fetchall()]
         read, runners = read_table(texts, tools)
-        _write_frame(con, job.work, part_name("read/runner", chunk), runners, _RUNNER_TYPES)
-        _write_frame(con, job.work, part_name("read/matched", chunk), read, _MATCHED_TYPES)
+        _write_frame(con, job.work, part_name("read/runner", chunk), runners, RUNNER_UP)
+        _write_frame(con, job.work, part_name("read/matched", chunk), read, _MATCHED)
         if len(tools.matcher._seen) > KEPT_ANSWERS:
             tools.matcher.forget()
         return len(texts)
@@ -576,7 +558,7 @@ class _PartTables:
         """The part as a collection, LINE_RESULT with ``part_of``, and RUNNER_UP."""
         from pipeline.intake.collect import Collection
         from pipeline.reading import line_problems, with_uses
-        from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
+        from pipeline.tables import LINE, RECIPE, RUNNER_UP
 
         recipe, line, runners, stated = self._with_guests()
         self._ids = self._final_ids(recipe)

@@ -6,6 +6,7 @@ never in a traceback; what only the program's authors can mend is written to a f
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import sys
@@ -46,8 +47,10 @@ app.command()(schedule)
 
 def main() -> None:
     """Run the command line; a user's mistake ends in a message and an exit code."""
-    # tables and index are a million small objects and no cycles: looking for some costs a fifth
-    gc.set_threshold(200_000, 20, 50)
+    # tables and index are a million small objects and no cycles: looking for some costs a fifth, and
+    # a run on a few recipes never needs to
+    gc.set_threshold(1_000_000, 20, 50)
+    atexit.register(gc.freeze)  # nor does the end: what there is goes with the process
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")

@@ -140,6 +140,12 @@ def review(
     line: Annotated[
         str, typer.Option(help="Open at this line: its text, or its key as the report gives it.")
     ] = "",
+    report: Annotated[
+        Path | None,
+        typer.Option(
+            help="Show this report too, written by verify --out, with links to the lines."
+        ),
+    ] = None,
 ) -> None:
     """Settle doubtful lines on a local page; answers go to decisions.csv and pantry.csv at once.
 
@@ -156,7 +162,7 @@ def review(
         told.append(address)
         typer.echo(f"Review page: {address}" if first else f"For another browser: {address}")
 
-    serve(list(paths), port=port, open_browser=not no_browser, line=line, ready=tell)
+    serve(list(paths), port=port, open_browser=not no_browser, line=line, report=report, ready=tell)
 
 
 def accept(

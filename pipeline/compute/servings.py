@@ -131,7 +131,7 @@ def _note(recipe_id: str, row: dict[str, Any], how: str, recipe: Any) -> Problem
     return Problem(
         "servings-read" if counted else "servings-not-counted",
         f"the numbers of servings were read as {row['servings']:.4g}" if counted
-        else "what the recipe makes is no number of servings",
+        else "what the recipe makes is not a number of servings",
         how if counted else f"{how}; numbers per serving cannot be checked",
         "write how many servings the stated numbers are one of, such as \"8 servings\"",
         source=str(recipe["source"]),

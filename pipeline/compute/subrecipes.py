@@ -6,18 +6,13 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import Problem
+from pipeline.units import kitchen_units
 
 if TYPE_CHECKING:
     import pandas as pd
 
 PREFIX = "recipe:"
 
-_MASS_G = {"g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125, "lb": 453.59237}
-#: Volumes of a made-up dish are taken as 1 g/ml, give or take a tenth. Common practice.
-_VOLUME_ML = {
-    "ml": 1.0, "cl": 10.0, "dl": 100.0, "l": 1000.0, "tsp": 4.92892159375, "tbsp": 14.78676478125,
-    "cup": 236.5882365, "fl_oz": 29.5735295625, "dessertspoon": 10.0, "pint": 473.176473,
-}  # fmt: skip
 _PORTION = {"portion", "serving", "piece"}
 _WHOLE = {"whole", "batch", "share"}
 
@@ -127,14 +122,14 @@ def _share(use: dict[str, Any], sub: pd.Series[Any], weight_g: float) -> dict[st
                             f"'{sub['title']}' are asked for, but it does not say how many it "
                             "makes", "add servings to that recipe, or say grams")  # fmt: skip
         share = amount / servings
-    elif unit in _MASS_G or unit in _VOLUME_ML:
-        grams = amount * (_MASS_G.get(unit) or _VOLUME_ML[unit])
+    elif unit_g := kitchen_units().grams.get(unit) or kitchen_units().ml(unit, "us"):
+        grams = amount * unit_g  # a made-up dish: 1 g/ml, give or take a tenth (common practice)
         if not whole_g > 0:
             return _problem(use, "sub-recipe-without-weight", f"{amount:g} {unit} of "
                             f"'{sub['title']}' are asked for, but its weight is not known",
                             "add the yield in grams to that recipe")  # fmt: skip
         share = grams / whole_g
-        spread = 0.1 if unit in _VOLUME_ML else 0.0 if yield_g > 0 else 0.05
+        spread = 0.1 if unit not in kitchen_units().grams else 0.0 if yield_g > 0 else 0.05
     else:
         return _problem(
             use,

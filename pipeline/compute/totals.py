@@ -11,7 +11,8 @@ from pipeline.compute.subrecipes import plan_uses
 from pipeline.nutrients import NUTRIENTS
 from pipeline.problems import Problem
 from pipeline.resources import shared_rows, sql
-from pipeline.tables import COMPUTED, LINE_RESULT, RECIPE, RUNNER_UP, require
+from pipeline.tables import COMPUTED, LINE_RESULT, RECIPE, RUNNER_UP, Table, require
+from pipeline.units import kitchen_units
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -71,12 +72,10 @@ CAPS: dict[str, tuple[str | None, float | None]] = {
 #: kcal per g, general Atwater (shared/energy_factors.csv): how an error of a macro moves energy.
 ENERGY_FACTORS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0, "ALC": 7.0}
 
-#: Rough grams of a unit, for estimates only; the weigh stage does the real work.
+#: Rough grams of a unit, for estimates only; the weigh stage does the real work. Volumes as water,
+#: but a cup of most foods is lighter.
 ROUGH_GRAMS = {
-    "g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.35, "lb": 453.6,
-    "ml": 1.0, "cl": 10.0, "dl": 100.0, "l": 1000.0,
-    "tsp": 5.0, "dessertspoon": 10.0, "tbsp": 15.0, "cup": 200.0, "fl_oz": 30.0,
-    "pint": 473.0, "quart": 946.0,
+    **kitchen_units().grams, **kitchen_units().sizes("us"), "cup": 200.0,
     "pinch": 0.4, "dash": 0.6, "smidgen": 0.2, "drop": 0.05, "sprig": 1.0, "leaf": 1.0,
 }  # fmt: skip
 
@@ -203,6 +202,16 @@ def _wanted(nutrients: Sequence[str] | None, convention: Convention) -> list[str
     return [t for t in known if t in asked or t in always]
 
 
+#: Columns of the lines that the SQL files use.
+_LINES_IN = LINE_RESULT.only(
+    "recipe_id", "line_no", "text", "food_id", "description", "confidence", "names_food",
+    "grams", "grams_low", "grams_high", "basis", "unit", "amount",
+).plus(eaten_share="double", eaten_low="double", eaten_high="double", use="varchar")  # fmt: skip
+_WANTED = Table(
+    nutrient="varchar", cap_nutrient="varchar", cap_per_100g="double", energy_factor="double"
+)
+
+
 def _register(
     db: duckdb.DuckDBPyConnection,
     lines: pd.DataFrame,
@@ -218,39 +227,23 @@ def _register(
 
     db.register("line_frame", _objects(lines))
     db.execute(
-        """
+        f"""
         create or replace temp table line_result as
-        select recipe_id::varchar as recipe_id, line_no::integer as line_no, text::varchar as text,
-               nullif(food_id::varchar, '') as food_id, description::varchar as description,
-               confidence::double as confidence, names_food::boolean as names_food,
-               grams::double as grams, grams_low::double as grams_low,
-               grams_high::double as grams_high, basis::varchar as basis, unit::varchar as unit,
-               amount::double as amount, eaten_share::double as eaten_share,
-               eaten_low::double as eaten_low, eaten_high::double as eaten_high,
-               coalesce(use::varchar, '') as use
-        from line_frame
+        select * replace (nullif(food_id, '') as food_id, coalesce(use, '') as use)
+        from (select {_LINES_IN.casts()} from line_frame)
         """
     )
     db.register("runner_frame", _objects(runner_up))
     db.execute(
-        """
+        f"""
         create or replace temp table runner_up as
-        select text::varchar as text, food_id::varchar as food_id,
-               probability::double as probability, left_open::double as left_open
+        select {RUNNER_UP.casts("text", "food_id", "probability", "left_open")}
         from runner_frame where food_id is not null
         """
     )
     caps = [(tag, *CAPS[tag], ENERGY_FACTORS.get(tag, 0.0)) for tag in wanted]
-    columns = ["nutrient", "cap_nutrient", "cap_per_100g", "energy_factor"]
-    db.register("wanted_frame", _objects(pd.DataFrame(caps, columns=columns)))
-    db.execute(
-        """
-        create or replace temp table wanted as
-        select nutrient::varchar as nutrient, cap_nutrient::varchar as cap_nutrient,
-               cap_per_100g::double as cap_per_100g, energy_factor::double as energy_factor
-        from wanted_frame
-        """
-    )
+    db.register("wanted_frame", _objects(pd.DataFrame(caps, columns=_WANTED)))
+    db.execute(f"create or replace temp table wanted as select {_WANTED.casts()} from wanted_frame")
     db.register("unit_grams", pd.DataFrame(list(ROUGH_GRAMS.items()), columns=["unit", "grams"]))
     spread = [
         (row["category"], row["nutrient"], float(row["relative_se"]))
@@ -354,12 +347,8 @@ def _collect(
 ) -> Computation:
     db.register("recipe_frame", _objects(recipes))
     db.execute(
-        """
-        create or replace temp table recipe_in as
-        select recipe_id::varchar as recipe_id, servings::double as servings,
-               yield_g::double as yield_g
-        from recipe_frame
-        """
+        "create or replace temp table recipe_in as"
+        f" select {RECIPE.casts('recipe_id', 'servings', 'yield_g')} from recipe_frame"
     )
     total = db.execute(
         """

@@ -267,120 +267,137 @@ def read_description(description: str, manufacturer: str = "") -> Profile:
     readings = [read_segment(p) for p in parts]
     brackets = [read_segment(a) for a in aside if not _REMARK.match(a)]
     named = _name(readings, description.isupper())
-    states: set[str] = set()
-    treated: set[str] = set()
-    flags: dict[str, bool] = {}
-    every: list[str] = []
-    beside: list[str] = []
-    denied: list[str] = []
-    own = len(readings)
-    form = medium = origin = ""
-    part = list(named.part)
-    drained = lean_only = None
+    said = _Said(part=list(named.part))
     context = {*named.head, *named.group}
-    for at, reading in enumerate((*readings, *brackets)):
-        every += reading.words
-        if at < own:
-            beside += reading.beside
-            denied += reading.denied
+    for reading in (*readings, *brackets):
         says = reading.says
         for heads, pairs in reading.only_if:
             if heads & context:
                 says = (*says, *pairs)
-                part.extend(v for k, v in pairs if k == "part")
+                said.part.extend(v for k, v in pairs if k == "part")
                 named.kind = [w for w in named.kind if w not in reading.content]
         for key, value in says:
-            if key == "state":
-                states.add(value)
-                if value == "canned" and states & COOKED:
-                    treated.add("cooked_in_can")  # "Beans, baked, canned": the maker cooked them
-            elif key == "form":
-                if not form or value in _FORMS_OVER:  # "Orange juice, frozen concentrate"
-                    form = value
-            elif key == "medium":
-                medium = medium or value
-            elif key == "drained":
-                drained = value == "yes"
-            elif key == "lean":
-                lean_only = value == "only"
-            elif key == "treated":
-                treated.add(value)
-            elif key == "part":
-                if value not in part and reading.names == ():
-                    part.append(value)
-            elif key == "part of":
-                part.insert(0, value)
-            elif key == "origin":
-                origin = origin or " ".join(reading.words)
-            elif key in ("salt", "sugar", "skin", "bone", "vitamins", "fat"):
-                flags[key] = value == "yes"
+            said.take(key, value, reading)
     folded = description.lower()
-    ground = form == "ground" or "ground" in states
+    ground = said.form == "ground" or "ground" in said.states
     fat_pct = lean_pct = cocoa_pct = None
     if "%" in folded or (ground and "/" in folded):
         fat_pct, lean_pct, cocoa_pct = _percentages(folded, (*named.head, *named.kind), ground)
-    for flag, (yes, no) in _FLAGS.items():
-        if flag in flags:
-            states.discard(no if flags[flag] else yes)
-            states.add(yes if flags[flag] else no)
-        elif yes in states or no in states:
-            flags[flag] = yes in states
-    if medium in SYRUPS:
-        states |= {"in_syrup", "sweetened"}
-        flags.setdefault("sugar", True)
-    elif medium in _IN:
-        states.add(_IN[medium])
-    elif not medium:
-        medium = next((m for m, s in _IN.items() if s in states), "")
-        if not medium and "in_syrup" in states:
-            medium = "syrup"
-    if drained is None and states & {"drained", "undrained"}:
-        drained = "drained" in states
-    states.discard("undrained")
-    if drained:
-        states.add("drained")
-    elif drained is False:
-        states.discard("drained")
-        states.add("undrained")
-    if lean_only is not None:
-        states.discard("lean") if not lean_only else states.add("lean")
-    if states & COOKED and "raw" in states:
-        if states & COOKED == {"cooked"} and "prepared" in states:
-            states.discard("cooked")  # "Tofu, raw, prepared with calcium sulfate"
-        elif not _says_raw_last(readings):
-            states.discard("raw")
-    if "reconstituted" in states:  # prepared from the powder: no longer dry
-        states -= {"dry", "powdered", "dried"}
+    said.settle(raw_last=_says_raw_last(readings))
     maker = manufacturer or _shouted(description) or next(filter(None, map(_titled, aside)), "")
     return Profile(
         head=named.head,
         kind=tuple(dict.fromkeys(named.kind)),
-        part=tuple(dict.fromkeys(part)),
-        words=tuple(every),
+        part=tuple(dict.fromkeys(said.part)),
+        words=tuple([w for r in (*readings, *brackets) for w in r.words]),
         segments=tuple([r.words for r in (*readings, *brackets) if r.words]),
         group=tuple(named.group),
         also=tuple([w for r in brackets for w in r.content]) if brackets else (),
-        beside=tuple(beside),
-        denied=tuple(denied),
-        states=frozenset(states),
-        form=form,
-        medium=medium,
-        drained=drained,
+        beside=tuple([w for r in readings for w in r.beside]),
+        denied=tuple([w for r in readings for w in r.denied]),
+        states=frozenset(said.states),
+        form=said.form,
+        medium=said.medium,
+        drained=said.drained,
         fat_pct=fat_pct,
         lean_pct=lean_pct,
         cocoa_pct=cocoa_pct,
-        salt_added=flags.get("salt"),
-        sugar_added=flags.get("sugar"),
-        vitamins_added=flags.get("vitamins"),
-        fat_added=flags.get("fat"),
-        skin=flags.get("skin"),
-        bone=flags.get("bone"),
-        lean_only=lean_only,
+        salt_added=said.flags.get("salt"),
+        sugar_added=said.flags.get("sugar"),
+        vitamins_added=said.flags.get("vitamins"),
+        fat_added=said.flags.get("fat"),
+        skin=said.flags.get("skin"),
+        bone=said.flags.get("bone"),
+        lean_only=said.lean_only,
         maker=maker,
         brand=bool(maker),
-        origin=origin,
-        treated=frozenset(treated),
+        origin=said.origin,
+        treated=frozenset(said.treated),
     )
+
+
+@dataclass(slots=True)
+class _Said:
+    """What the parts of a description say, put together."""
+
+    part: list[str]
+    states: set[str] = field(default_factory=set)
+    treated: set[str] = field(default_factory=set)
+    flags: dict[str, bool] = field(default_factory=dict)
+    form: str = ""
+    medium: str = ""
+    origin: str = ""
+    drained: bool | None = None
+    lean_only: bool | None = None
+
+    def take(self, key: str, value: str, reading: Reading) -> None:
+        """One ``key:value`` of ``shared/food_words.csv`` that a part says."""
+        if key == "state":
+            self.states.add(value)
+            if value == "canned" and self.states & COOKED:
+                self.treated.add("cooked_in_can")  # "Beans, baked, canned": the maker cooked them
+        elif key == "form":
+            if not self.form or value in _FORMS_OVER:  # "Orange juice, frozen concentrate"
+                self.form = value
+        elif key == "medium":
+            self.medium = self.medium or value
+        elif key == "drained":
+            self.drained = value == "yes"
+        elif key == "lean":
+            self.lean_only = value == "only"
+        elif key == "treated":
+            self.treated.add(value)
+        elif key == "part":
+            if value not in self.part and reading.names == ():
+                self.part.append(value)
+        elif key == "part of":
+            self.part.insert(0, value)
+        elif key == "origin":
+            self.origin = self.origin or " ".join(reading.words)
+        elif key in ("salt", "sugar", "skin", "bone", "vitamins", "fat"):
+            self.flags[key] = value == "yes"
+
+    def settle(self, *, raw_last: bool) -> None:
+        """Bring flags, medium and states into agreement; ``raw_last``: "raw" is its last state."""
+        self._settle_flags()
+        self._settle_medium()
+        states = self.states
+        if self.drained is None and states & {"drained", "undrained"}:
+            self.drained = "drained" in states
+        states.discard("undrained")
+        if self.drained:
+            states.add("drained")
+        elif self.drained is False:
+            states.discard("drained")
+            states.add("undrained")
+        if self.lean_only is not None:
+            states.discard("lean") if not self.lean_only else states.add("lean")
+        if states & COOKED and "raw" in states:
+            if states & COOKED == {"cooked"} and "prepared" in states:
+                states.discard("cooked")  # "Tofu, raw, prepared with calcium sulfate"
+            elif not raw_last:
+                states.discard("raw")
+        if "reconstituted" in states:  # prepared from the powder: no longer dry
+            states -= {"dry", "powdered", "dried"}
+
+    def _settle_flags(self) -> None:
+        for flag, (yes, no) in _FLAGS.items():
+            if flag in self.flags:
+                self.states.discard(no if self.flags[flag] else yes)
+                self.states.add(yes if self.flags[flag] else no)
+            elif yes in self.states or no in self.states:
+                self.flags[flag] = yes in self.states
+
+    def _settle_medium(self) -> None:
+        if self.medium in SYRUPS:
+            self.states |= {"in_syrup", "sweetened"}
+            self.flags.setdefault("sugar", True)
+        elif self.medium in _IN:
+            self.states.add(_IN[self.medium])
+        elif not self.medium:
+            self.medium = next((m for m, s in _IN.items() if s in self.states), "")
+            if not self.medium and "in_syrup" in self.states:
+                self.medium = "syrup"
 
 
 def features(p: Profile, eaten: Eaten | None, water_g: float = math.nan) -> list[str]:

@@ -86,7 +86,6 @@ class _Scan:
     clause: str = ""  # "", "with", "without" or "beside"
     topic_met: bool = False  # the open clause has named its topic
     denies_next: bool = False
-    last_topic: str = ""
 
 
 def _found(scan: _Scan, at: int) -> Sequence[Meaning]:
@@ -156,7 +155,6 @@ def _apply(scan: _Scan, found: Sequence[Meaning], at: int) -> None:
         scan.clause, scan.topic_met = "", False  # "with skin roasted": the clause was "with skin"
     if topics:
         there = _topic(scan, topics[0], stop)
-        scan.last_topic = topics[0]
         if there is not None:
             scan.says.append((topics[0], "yes" if there else "no"))
             scan.topic_met = True

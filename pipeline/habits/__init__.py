@@ -77,16 +77,17 @@ def find_habits(
         foods: of ``reconcile.load_foods``.
         refused: keys of habits (``habit_key``) that a person refused.
     """
-    from pipeline.habits.evidence import by_creator, read_evidence
+    from pipeline.habits.evidence import read_evidence
+    from pipeline.habits.rounding import roundings, with_steps
 
-    found: list[Habit] = []
+    found = [h for h in roundings(stated, recipe) if h.key not in refused]
+    stated = with_steps(stated, found)
     least = int(constants()["least_recipes"])
     evidence = read_evidence(computation, stated, recipe, runner_up, foods, least)
     if evidence is not None:
         from pipeline.habits.search import Search
 
-        for creator, recipes, lines in by_creator(*evidence):
-            found += Search(recipes, lines, foods, refused, creator).habits()
+        found += Search(*evidence, foods, refused).habits()
     return sorted(
         found,
         key=lambda h: (h.kind == READING, -h.probability, -len(h.recipe_ids), h.creator, h.key),
@@ -99,20 +100,23 @@ def settled(
     line_result: pd.DataFrame,
     runner_up: pd.DataFrame,
     recipe: pd.DataFrame,
+    stated: pd.DataFrame,
     computation: Computation,
     foods: Foods,
     own: pd.DataFrame,
     counted: Callable[[Computation], Computation],
-) -> tuple[pd.DataFrame, Computation]:
-    """Lines and sums with the kinds that the numbers of each creator's recipes settle.
+) -> tuple[pd.DataFrame, pd.DataFrame, Computation]:
+    """Lines, numbers and sums with what each creator's recipes settle: kinds, and rounding.
 
-    See ``readings.settled``.
+    See ``readings.settled`` and ``rounding.with_steps``.
     """
     from pipeline.habits.readings import settled as with_readings
+    from pipeline.habits.rounding import with_steps
 
-    return with_readings(
+    lines, sums = with_readings(
         con, habits, line_result, runner_up, recipe, computation, foods, own, counted
     )
+    return lines, with_steps(stated, habits), sums
 
 
 @dataclass(frozen=True, slots=True)

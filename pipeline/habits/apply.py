@@ -88,6 +88,11 @@ def adjusted_lines(
                     together = float(cells.grams[head]) + weight
                     cells.weigh(head, together, together, together)
                     cells.weigh(row, 0.0, 0.0, 0.0)
+        elif habit.swaps:
+            for key, other in zip(habit.lines, habit.swaps, strict=True):
+                if key in at:
+                    cells.name(at[key], foods.variants.food_ids[other])
+                    cells.description[at[key]] = foods.variants.descriptions[other]
         elif habit.kind == "state":
             for _, row in rows:
                 cells.name(row, foods.variants.food_ids[habit.nearest])

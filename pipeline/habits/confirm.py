@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from pipeline.habits.model import FACTORS, NET, NET_ENERGY, ids_of
+from pipeline.habits.model import BETWEEN, FACTORS, NET, NET_ENERGY, ids_of
 from pipeline.habits.report import DETECTED
 from pipeline.memory.decisions import Decision
 from pipeline.memory.pantry import COLUMNS
@@ -67,6 +67,11 @@ def acts(habit: Mapping[str, Any]) -> list[Act]:
     return [*first, "numbers", "pack", "no"]
 
 
+def of_several(habit: Mapping[str, Any]) -> bool:
+    """Whether a habit is a state of several foods: its foods stand in the order of its names."""
+    return habit["kind"] == "state" and BETWEEN in habit["nearest_food_id"]
+
+
 def left_out(habit: Mapping[str, Any]) -> bool:
     """Whether a habit is a food that is never counted."""
     return habit["kind"] == "measure" and not habit["measure"]
@@ -75,7 +80,7 @@ def left_out(habit: Mapping[str, Any]) -> bool:
 def answer(
     habit: Mapping[str, Any], act: Act, texts: Sequence[str], *, shared: bool,
     one_creator: bool, pack: Mapping[str, str] | None = None,
-    food: Mapping[str, float] | None = None,
+    food: Mapping[str, float] | None = None, texts_of: Mapping[str, Sequence[str]] | None = None,
 ) -> Answer:  # fmt: skip
     """What an answer is written as.
 
@@ -87,6 +92,7 @@ def answer(
         one_creator: the collection is of one creator, or of none named.
         pack: pantry row of the pack, for ``pack``.
         food: values per 100 g of the table's food by column name, for a measure.
+        texts_of: distinct line texts by name, for a habit of several foods.
 
     Raises:
         ValueError: the habit cannot be answered so.
@@ -113,6 +119,11 @@ def answer(
             return [Decision(t, food_id, None, "line", note=note) for t in texts]
         return [Decision(n, food_id, None, "name", note=note) for n in names]
 
+    if act == "nearest" and of_several(habit):
+        return Answer(
+            f"The grams mean what the numbers say: {phrase}",
+            decisions=_of_each(habit, texts_of or {}),
+        )
     if act == "not_eaten":
         return Answer(f"“{phrase}” is counted as no food", decisions=given("none", "not eaten"))
     if act == "nearest":
@@ -129,6 +140,15 @@ def answer(
         f"“{made.name}” is in your pantry and stands for “{phrase}”", row=row,
         decisions=given(made.food_id, made.name),
     )  # fmt: skip
+
+
+def _of_each(habit: Mapping[str, Any], texts_of: Mapping[str, Sequence[str]]) -> list[Decision]:
+    """A decision for each line of a state of everything."""
+    foods = zip(ids_of(habit["names"]), ids_of(habit["nearest_food_id"]), strict=True)
+    return [
+        Decision(text, food_id, None, "line", note=habit["phrase"])
+        for name, food_id in foods for text in texts_of.get(name, ())
+    ]  # fmt: skip
 
 
 def _implied(habit: Mapping[str, Any], food: Mapping[str, float] | None) -> dict[str, str]:

@@ -19,7 +19,7 @@ from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, TAGS, Matrix, Vect
 from pipeline.tables import RUNNER_UP, STATED, require
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
     import pandas as pd
 
@@ -127,8 +127,8 @@ def read_evidence(
     return recipes, lines
 
 
-def by_creator(recipes: Recipes, lines: Lines) -> Iterator[tuple[str, Recipes, Lines]]:
-    """The arrays of one creator at a time, in order of their names."""
+def by_creator(recipes: Recipes, lines: Lines) -> Iterator[tuple[str, Ints, Ints]]:
+    """Creator, rows of the recipes and rows of their lines, in order of the names."""
     owners = np.array(recipes.creators, dtype=object)
     order = np.argsort(owners, kind="stable")
     starts = np.flatnonzero(np.append(True, owners[order][1:] != owners[order][:-1]))
@@ -136,26 +136,7 @@ def by_creator(recipes: Recipes, lines: Lines) -> Iterator[tuple[str, Recipes, L
     for a, b in zip(starts, [*starts[1:], len(order)], strict=True):
         rows = np.sort(order[a:b])
         spans = [np.arange(first_line[r], first_line[r + 1]) for r in rows]
-        at = np.concatenate(spans)
-        yield owners[rows[0]], _some_recipes(recipes, rows), _some_lines(lines, at, rows)
-
-
-def _some_recipes(r: Recipes, rows: Ints) -> Recipes:
-    return Recipes(
-        [r.ids[i] for i in rows], [r.creators[i] for i in rows], r.stated[rows], r.given[rows],
-        r.step[rows], r.mean[rows], r.cov[rows], r.net[rows], r.unit[rows], r.servings[rows],
-    )  # fmt: skip
-
-
-def _some_lines(m: Lines, at: Ints, rows: Ints) -> Lines:
-    def pick(values: Sequence[str]) -> list[str]:
-        return [values[i] for i in at]
-
-    return Lines(
-        np.searchsorted(rows, m.recipe[at]), m.line_no[at], pick(m.text), pick(m.name),
-        pick(m.phrase), m.food[at], pick(m.food_id), pick(m.measure), m.grams[at], m.amount[at], m.values[at],
-        m.rel_var[at], m.doubt[at], m.alcohol_g[at], m.runners, m.kinds,
-    )  # fmt: skip
+        yield owners[rows[0]], rows, np.concatenate(spans)
 
 
 def _recipes(

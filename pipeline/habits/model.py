@@ -44,6 +44,9 @@ HABIT = [
 NET = "net carbohydrate"
 NET_ENERGY = "net carbohydrate, energy without fibre"
 FACTORS = "energy by 4-4-9"
+#: States of everything a creator weighs.
+RAW_AS_COOKED = "raw weights counted as cooked"
+COOKED_AS_RAW = "cooked weights counted as raw"
 
 
 @cache
@@ -70,7 +73,9 @@ class Habit:
         factor: what the lines' grams are multiplied by, of a measure; 0 for a food never counted.
         measure, grams: unit, and grams of one of it by the creator's numbers.
         nearest: row of the foods with the nearest composition, -1 for none; of a reading the kind.
-        convention: ``NET`` and so on, "" for the other kinds.
+        convention: ``NET``, ``RAW_AS_COOKED`` and so on, "" for the other kinds.
+        swaps, swap_names: row of the food that each of ``lines`` counts as, and its name, of a
+            state of everything; ``read_as`` the food_id that each of ``names`` is read as.
         together: phrases that cannot be told apart from this one.
     """
 
@@ -89,6 +94,9 @@ class Habit:
     grams: float = float("nan")
     nearest: int = -1
     convention: str = ""
+    swaps: tuple[int, ...] = ()
+    swap_names: tuple[str, ...] = ()
+    read_as: tuple[str, ...] = ()
     together: list[str] = field(default_factory=list)
 
     @property

@@ -23,6 +23,8 @@ N = len(TAGS)
 _SHARES = {"scale": 0.22, "line": 0.45, "number": 0.18, "free": 0.15}
 _SCALE_SD, _LINE_SD, _NUMBER_SD, _FREE_SD = 0.8, 1.0, 0.5, 0.35
 _ROUNDS = 7
+#: Lines of a recipe that may each carry a slip, those of most energy first.
+_LINES = 12
 #: Unknowns that move less (kcal, or g per 100 g) are settled.
 _SETTLED = 0.05
 
@@ -130,7 +132,13 @@ def noise_of(
     """
     n = len(cov)
     size = np.maximum(mean, stated)
+    many = np.maximum(np.bincount(recipe, minlength=n), 1)
+    # lines that bring least show least; those beyond the first few are no slip of their own
+    order = np.lexsort((-np.abs(values[:, KCAL]), recipe))
+    recipe, values, doubt = recipe[order], values[order], doubt[order]
     place = np.arange(len(recipe)) - np.searchsorted(recipe, recipe)
+    kept = place < _LINES
+    recipe, values, doubt, place = recipe[kept], values[kept], doubt[kept], place[kept]
     most = int(place.max()) + 1 if len(place) else 0
     numbers = [KCAL, *MACROS]
     directions = np.zeros((n, N, 1 + len(numbers) + most))
@@ -141,7 +149,6 @@ def noise_of(
         directions[:, j, k] = _NUMBER_SD * size[:, j]
         belief[:, k] = np.where(given[:, j], math.log(_SHARES["number"] / len(numbers)), -math.inf)
     directions[recipe, :, 1 + len(numbers) + place] = _LINE_SD * values
-    many = np.maximum(np.bincount(recipe, minlength=n), 1)
     belief += math.log(slips)
     belief[recipe, 1 + len(numbers) + place] = np.log(
         slips * _SHARES["line"] / many[recipe] + doubt
@@ -174,14 +181,15 @@ class Fit:
 
 
 def fit_shared(
-    off: Matrix, by: Cube, group: Ints, groups: int, noise: Noise,
+    off: Matrix, by: Cube | Vector, group: Ints, groups: int, noise: Noise,
     centre: Matrix, prior: Cube, starts: list[Matrix], least: Matrix | None = None,
 ) -> Fit:  # fmt: skip
     """Residuals as ``by @ theta`` of their group, plus noise; robust, by reweighting.
 
     Args:
         off: (m, 7) residuals.
-        by: (m, 7, k) what one unit of each unknown moves.
+        by: (m, 7, k) what one unit of each unknown moves; (m,) when the unknowns are the seven
+            themselves, each moved by so much.
         group: (m,) sorted, 0 to ``groups`` - 1, each there at least once.
         groups: how many there are.
         noise: of the rows.
@@ -195,7 +203,7 @@ def fit_shared(
     best: Fit | None = None
     for start in starts:
         theta = _settle(known, start, least)
-        total, weight = noise(off - np.einsum("mik,mk->mi", by, theta[group]))
+        total, weight = noise(off - known.moved(theta))
         precision = prior + np.add.reduceat(weight[:, None, None] * known.info, first)
         away = theta - centre
         evidence = (
@@ -224,13 +232,26 @@ class _Known:
     """
 
     def __init__(
-        self, off: Matrix, by: Cube, group: Ints, noise: Noise, prior: Cube, pull: Matrix,
+        self, off: Matrix, by: Cube | Vector, group: Ints, noise: Noise, prior: Cube, pull: Matrix,
     ) -> None:  # fmt: skip
         self.off, self.by, self.group, self.noise = off, by, group, noise
         self.prior, self.pull = prior, pull
-        pulled = np.einsum("mik,mij->mkj", by, noise.weight)
-        self.info: Cube = np.einsum("mkj,mjl->mkl", pulled, by)
+        self.info: Cube
+        if by.ndim == 1:
+            pulled = by[:, None, None] * noise.weight
+            self.info = by[:, None, None] * pulled
+        else:
+            pulled = np.einsum("mik,mij->mkj", by, noise.weight)
+            self.info = np.einsum("mkj,mjl->mkl", pulled, by)
         self.toward: Matrix = np.einsum("mkj,mj->mk", pulled, off)
+
+    def moved(self, theta: Matrix) -> Matrix:
+        """What the unknowns of its group move of each row."""
+        mine = theta[self.group]
+        if self.by.ndim == 1:
+            return self.by[:, None] * mine
+        out: Matrix = np.einsum("mik,mk->mi", self.by, mine)
+        return out
 
     def some(self, kept: Bools) -> _Known:
         """The same for some of the groups, numbered anew."""
@@ -250,7 +271,7 @@ def _settle(known: _Known, start: Matrix, least: Matrix | None) -> Matrix:
     for _ in range(_ROUNDS):
         last, group = theta[open_], known.group
         first = np.searchsorted(group, np.arange(len(open_)))
-        weight = known.noise(known.off - np.einsum("mik,mk->mi", known.by, last[group]))[1]
+        weight = known.noise(known.off - known.moved(last))[1]
         precision = known.prior + np.add.reduceat(weight[:, None, None] * known.info, first)
         pull = known.pull + np.add.reduceat(weight[:, None] * known.toward, first)
         now = np.linalg.solve(precision, pull[:, :, None])[:, :, 0]

@@ -7,13 +7,15 @@ packing that no line tells.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pipeline.habits.evidence import Ints, Lines, N
 from pipeline.reconcile.model import FAT, KCAL, Matrix, Vector
+from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:
     from pipeline.reconcile import Foods
@@ -26,7 +28,19 @@ _SAME_SHARE = 0.05
 _SAME_KIND = 0.06
 #: Grams open by less than this share are known: a kitchen scale.
 _WEIGHED = 0.03
+#: Kinds that are weighed at most.
+_KINDS = 12
 _WORD = re.compile(r"[^\W\d_]+")
+
+
+def _words(*texts: str) -> set[str]:
+    return {w for text in texts for w in _WORD.findall(text.casefold())}
+
+
+@cache
+def _cuts() -> frozenset[str]:
+    """Words of pieces that food comes in (shared/measures_words.csv): they name no kind."""
+    return frozenset(_words(*(row["words"] for row in shared_rows("measures_words.csv"))))
 
 
 @dataclass(slots=True)
@@ -67,10 +81,10 @@ class Phrase:
 
 @dataclass(frozen=True, slots=True)
 class Phrases:
-    """Makes phrases of a creator's lines.
+    """Makes phrases of lines.
 
     Attributes:
-        lines: of ``evidence.by_creator``.
+        lines: of ``evidence.read_evidence``.
         foods: of ``reconcile.load_foods``.
         least: recipes that a phrase has to stand in.
     """
@@ -78,28 +92,35 @@ class Phrases:
     lines: Lines
     foods: Foods
     least: int
+    _name: dict[str, str] = field(default_factory=dict)
 
-    def phrases(self) -> list[Phrase]:
-        """Phrases of enough recipes: each name of a food, and the food under all its names."""
+    def __post_init__(self) -> None:
+        self._name.update(zip(self.lines.text, self.lines.name, strict=True))
+
+    def of(self, rows: Ints) -> list[Phrase]:
+        """Phrases of enough recipes: each name of a food, and the food under all its names.
+
+        Args:
+            rows: of the lines of one creator.
+        """
         m = self.lines
         by: dict[tuple[str, str], list[int]] = {}
-        for i, (food_id, name) in enumerate(zip(m.food_id, m.name, strict=True)):
-            if m.grams[i] > 0 and food_id and not food_id.startswith("pantry:"):
-                by.setdefault((food_id, name), []).append(i)
+        for i in rows[m.grams[rows] > 0].tolist():
+            if (food_id := m.food_id[i]) and not food_id.startswith("pantry:"):
+                by.setdefault((food_id, m.name[i]), []).append(i)
         named: dict[str, list[str]] = {}
         for food_id, name in by:
             named.setdefault(food_id, []).append(name)
         groups: list[tuple[tuple[str, ...], list[int]]] = [
-            ((name,), rows) for (_, name), rows in by.items()
+            ((name,), found) for (_, name), found in by.items()
         ]
         for food_id, names in named.items():
             if len(names) > 1:
-                rows = sorted(i for name in names for i in by[food_id, name])
-                groups.append((tuple(names), rows))
-        of = m.recipe.tolist()
+                found = sorted(i for name in names for i in by[food_id, name])
+                groups.append((tuple(names), found))
         out = [
-            self.phrase(names, np.array(rows)) for names, rows in groups
-            if len({of[i] for i in rows}) >= self.least
+            self.phrase(names, np.array(found)) for names, found in groups
+            if len({int(m.recipe[i]) for i in found}) >= self.least
         ]  # fmt: skip
         out = [p for p in out if p.label]
         return out + self._bases([p for p in out if len(p.names) == 1])
@@ -166,19 +187,28 @@ class Phrases:
     def _left_open(self, food: int, texts: set[str]) -> dict[int, float]:
         """Share of each kind that the matcher found open in all of the texts."""
         if not all(t in self.lines.kinds for t in texts):
-            return {}
+            return self._unsaid(food, texts)
         by_text = [dict(self.lines.kinds[t]) for t in sorted(texts)]
         shared = set.intersection(*(set(one) for one in by_text)) - {food}
         return {at: by_text[0][at] for at in sorted(shared)}
+
+    def _unsaid(self, food: int, texts: set[str]) -> dict[int, float]:
+        """The same where the matcher was held up by the word of a cut: a fillet of any salmon."""
+        kinds = self.foods.variants.kinds_like(food)
+        if len(kinds) < 2:
+            return {}
+        words = _words(*(self._name[t] for t in texts))
+        known = _words(self.foods.variants.descriptions[food])
+        if not words or not words <= known | _cuts() or words & set(kinds[0][1]):
+            return {}
+        others = [at for at, own in kinds[1:] if not words & set(own)][:_KINDS]
+        return dict.fromkeys(others, 1 / (1 + len(others)))
 
     def _packings(self, food: int, texts: set[str]) -> list[int]:
         """The same food packed otherwise, where no text says how."""
         others = self.foods.variants.packed_otherwise(food)
         if not others:
             return []
-        said = {w for t in texts for w in _WORD.findall(t.casefold())}
-        tell = {
-            at: set(_WORD.findall(self.foods.variants.descriptions[at].casefold()))
-            for at in (food, *others)
-        }
+        said = _words(*texts)
+        tell = {at: _words(self.foods.variants.descriptions[at]) for at in (food, *others)}
         return [at for at in others if not said & (tell[at] ^ tell[food])]

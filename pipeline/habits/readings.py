@@ -47,7 +47,7 @@ def settled(
     """
     from pipeline.compute import compute
 
-    readings = [h for h in habits if h.kind == READING]
+    readings = [h for h in habits if h.kind == READING and h.lines]
     ids = _with_users({r for h in readings for r in h.recipe_ids}, line_result)
     if not ids:
         return line_result, computation

@@ -47,9 +47,9 @@ def rows(
                 "probability": of_theirs(habit), "recipes": len(ids), "recipe_ids": BETWEEN.join(ids),
                 **{c: math.nan if shown is None else float(shown[j]) for c, j in _COLUMNS.items()},
                 "measure": habit.measure, "grams": habit.grams,
-                "nearest_food_id": foods.variants.food_ids[habit.nearest] if habit.nearest >= 0 else "",
-                "nearest_food": foods.variants.descriptions[habit.nearest] if habit.nearest >= 0 else "",
-                "table_food_id": habit.food_id, "names": BETWEEN.join(habit.names),
+                "nearest_food_id": BETWEEN.join(foods.variants.food_ids[n] for n in _nearest(habit)),
+                "nearest_food": BETWEEN.join(foods.variants.descriptions[n] for n in _nearest(habit)),
+                "table_food_id": habit.food_id or BETWEEN.join(habit.read_as), "names": BETWEEN.join(habit.names),
                 "agree_now": before, "agree_then": after,
                 "detail": detail(habit, foods), "question": question(habit, foods, after, before),
                 "key": habit.key,
@@ -58,6 +58,13 @@ def rows(
     frame = pd.DataFrame(out, columns=HABIT)
     whole = {"rank": "int64", "recipes": "int64", "agree_now": "int64", "agree_then": "int64"}
     return frame.astype({**whole, **dict.fromkeys([*_COLUMNS, "probability", "grams"], "float64")})
+
+
+def _nearest(habit: Habit) -> list[int]:
+    """The nearest food; of a state of everything, that of each name."""
+    if not habit.swaps:
+        return [habit.nearest] if habit.nearest >= 0 else []
+    return [habit.swaps[habit.swap_names.index(name)] for name in habit.names]
 
 
 def of_theirs(habit: Habit) -> float:

@@ -1,88 +1,89 @@
-"""The few shared causes that explain a creator's residuals best.
+"""The few shared causes that explain the residuals of each creator best.
 
 Greedy: the cause that gains most is taken, what it explains is subtracted, and the rest is searched
 again, until nothing pays for itself. Then every cause is judged once more against doing without it
-and against all others in its place. Everything is deterministic and grows with the lines.
+and against all others in its place. Creators go side by side, so that each step is a few sums over
+arrays however many there are. Everything is deterministic and grows with the lines.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.habits.evidence import Lines, Recipes
-from pipeline.habits.model import (
-    FACTORS,
-    NET,
-    NET_ENERGY,
-    READING,
-    Habit,
-    constants,
-    habit_key,
-)
+from pipeline.habits.evidence import Ints, Lines, Recipes, by_creator
+from pipeline.habits.model import READING, Habit, constants, habit_key
 from pipeline.habits.numbers import Noise, log_sum, noise_of
-from pipeline.habits.phrases import Phrases
+from pipeline.habits.phrases import Phrase, Phrases
+from pipeline.habits.ways import Way, Ways
 from pipeline.habits.weighing import Cause, Weighing
-from pipeline.reconcile.model import ATWATER, CARBS, FIBRE, KCAL, Matrix
+from pipeline.reconcile.model import Matrix
 
 if TYPE_CHECKING:
     from pipeline.reconcile import Foods
 
 #: At most so many habits are taken from one collection.
 _MOST = 8
-#: kcal a gram of fibre that are left out where carbohydrate is given without it, and belief in it.
-_FIBRE_KCAL = ((0.0, 0.7), (4.0, 0.3))
-_ALCOHOL_KCAL = 7.0
+#: Log odds that a cause may stand behind another and still be its twin.
+_TWIN = 3.0
+
+Judged = tuple[Cause, float, list[Cause]]
+
+
+@dataclass(slots=True)
+class _Creator:
+    """One creator in the search.
+
+    Attributes:
+        name: "" for nobody.
+        recipe: rows of the recipes.
+        phrases: which of all phrases are theirs.
+        ways: of counting everything.
+        taken: causes so far; ``last`` all that were in the place of the last one.
+    """
+
+    name: str
+    recipe: Ints
+    phrases: range
+    ways: list[Way]
+    taken: list[Cause] = field(default_factory=list)
+    last: list[Cause] = field(default_factory=list)
 
 
 class Search:
-    """The search for the habits of one creator.
+    """The search for the habits of all creators.
 
     Args:
-        recipes, lines: of ``evidence.by_creator``.
+        recipes, lines: of ``evidence.read_evidence``.
         foods: of ``reconcile.load_foods``.
         refused: keys of habits that a person refused.
-        creator: whose recipes these are.
     """
 
     def __init__(
-        self, recipes: Recipes, lines: Lines, foods: Foods, refused: frozenset[str] = frozenset(),
-        creator: str = "",
-    ) -> None:  # fmt: skip
-        self.recipes, self.lines = recipes, lines
-        self.refused, self.creator = refused, creator
-        self.k = constants()
+        self, recipes: Recipes, lines: Lines, foods: Foods, refused: frozenset[str] = frozenset()
+    ) -> None:
+        self.recipes, self.lines, self.refused, self.k = recipes, lines, refused, constants()
         self.off = np.where(recipes.given, recipes.stated - recipes.mean, 0.0)
         self.least = int(self.k["least_recipes"])
         makes = Phrases(lines, foods, self.least)
-        self.phrases = makes.phrases()
-        self.conventions = self._conventions()
+        ways = Ways(recipes, lines, foods, self.least)
+        self.phrases: list[Phrase] = []
+        self.creators: list[_Creator] = []
+        shares: list[float] = []
+        for name, recipe, rows in by_creator(recipes, lines):
+            mine = makes.of(rows)
+            span = range(len(self.phrases), len(self.phrases) + len(mine))
+            self.phrases += mine
+            shares += [math.log(self.k["habits"] / max(len(mine), 8))] * len(mine)
+            self.creators.append(_Creator(name, recipe, span, ways.of(recipe, rows)))
         self.noise = self._noise()
-        self.weighing = Weighing(recipes, lines, foods, self.noise, makes, self.phrases)
-
-    def _conventions(self) -> list[tuple[str, float, Matrix]]:
-        """Name, belief and change of each way of counting that moves enough recipes."""
-        mean, given = self.recipes.mean, self.recipes.given
-        out: list[tuple[str, float, Matrix]] = []
-        total = ~self.recipes.net & given[:, CARBS] & (mean[:, FIBRE] > 0)
-        for kcal, belief in _FIBRE_KCAL:
-            change = np.zeros_like(mean)
-            change[total, CARBS] = -mean[total, FIBRE]
-            change[total, KCAL] = -kcal * mean[total, FIBRE]
-            out.append((NET if not kcal else NET_ENERGY, belief, change))
-        alcohol = np.bincount(self.lines.recipe, weights=self.lines.alcohol_g, minlength=len(mean))
-        change = np.zeros_like(mean)
-        change[:, KCAL] = mean @ ATWATER + _ALCOHOL_KCAL * alcohol - mean[:, KCAL]
-        out.append((FACTORS, 1.0, change))
-        return [c for c in out if self._seen(c[2]) >= self.least]
-
-    def _seen(self, change: Matrix) -> int:
-        """Recipes in which a change is larger than the rounding of a stated number."""
-        big = np.abs(change) > np.maximum(self.recipes.step, 0.02 * self.recipes.mean)
-        return int((big & self.recipes.given).any(axis=1).sum())
+        self.shares = np.array(shares)
+        self.weighing = Weighing(
+            recipes, lines, foods, self.noise, makes, self.phrases, self.shares
+        )
 
     def _noise(self) -> Noise:
         m, r = self.lines, self.recipes
@@ -92,79 +93,120 @@ class Search:
 
     # --- what the residuals say -----------------------------------------------------------
 
-    def causes(self, taken: list[Cause]) -> list[Cause]:
-        """Every cause worth a look beside those taken, the one that gains most first."""
-        off = self._left(taken)
+    def causes(self, asked: list[tuple[_Creator, list[Cause]]]) -> list[list[Cause]]:
+        """Every cause worth a look of some creators, the one that gains most first.
+
+        Args:
+            asked: each creator at most once, with the causes that are settled.
+        """
+        off = self._left([c for _, settled in asked for c in settled])
         free = [
-            n for n, p in enumerate(self.phrases) if not any(p.alike(c.of) for c in taken)
+            [n for n in one.phrases
+             if not any(self.phrases[n].alike(c.of) for c in settled)]
+            for one, settled in asked
         ]  # fmt: skip
-        share = math.log(self.k["habits"] / max(len(self.phrases), 8))
-        found = [
-            replace(c, gain=c.gain + (0.0 if c.kind == READING else share))
-            for c in self.weighing.causes(off, free)
-        ]
-        found += self._convention_causes(off)
-        return sorted(
-            (
-                c for c in found
-                if key_of(c, self.creator) not in self.refused and not any(_same(c, t) for t in taken)
-            ),
-            key=lambda c: -c.gain,
-        )  # fmt: skip
+        found = self.weighing.causes(off, [n for mine in free for n in mine])
+        ways = self._ways(off, [one for one, _ in asked])
+        out = []
+        for (one, settled), mine, all_ways in zip(asked, free, ways, strict=True):
+            every = [
+                replace(c, gain=c.gain + (0.0 if c.kind == READING else float(self.shares[n])))
+                for n in mine for c in found[n]
+            ]  # fmt: skip
+            every = [
+                c for c in (*every, *all_ways)
+                if key_of(c, one.name) not in self.refused and not any(same(c, t) for t in settled)
+            ]  # fmt: skip
+            out.append(sorted(every, key=lambda c: -c.gain))
+        return out
 
-    def _convention_causes(self, off: Matrix) -> list[Cause]:
+    def _ways(self, off: Matrix, creators: list[_Creator]) -> list[list[Cause]]:
+        """Ways of counting everything, of each creator: readings of one way as one cause."""
+        flat = [(n, way) for n, one in enumerate(creators) for way in one.ways]
+        by: list[dict[str, list[Cause]]] = [{} for _ in creators]
+        if not flat:
+            return [[] for _ in creators]
+        recipe = np.concatenate([way.recipe for _, way in flat])
+        change = np.concatenate([way.change for _, way in flat])
+        first = np.cumsum([0, *(len(way.recipe) for _, way in flat[:-1])])
+        noise = self.noise.rows(recipe)
+        moved = off[recipe] - np.where(self.recipes.given[recipe], change, 0.0)
+        gains = np.add.reduceat(noise(moved)[0] - noise(off[recipe])[0], first)
         prior = math.log(self.k["convention"])
-        before = self.noise(off)[0].sum()
-        by: dict[str, list[Cause]] = {}
-        for name, belief, change in self.conventions:
-            gain = float(self.noise(off - self._shown(change))[0].sum() - before)
-            by.setdefault(_about(name), []).append(
-                Cause("convention", None, gain + prior + math.log(belief), change, convention=name,
-                      recipe=np.flatnonzero(np.abs(change).max(axis=1) > 0))
+        for (n, way), gain in zip(flat, gains.tolist(), strict=True):
+            by[n].setdefault(way.about, []).append(
+                Cause(way.kind, None, gain + prior + math.log(way.belief), way.change,
+                      convention=way.name, about=way.about, recipe=way.recipe, rows=way.rows,
+                      foods=way.foods)
             )  # fmt: skip
-        return [_together(causes) for causes in by.values()]
+        return [[_together(causes) for causes in mine.values()] for mine in by]
 
-    def _shown(self, change: Matrix) -> Matrix:
-        return np.where(self.recipes.given, change, 0.0)
-
-    def _left(self, taken: list[Cause]) -> Matrix:
-        explained = sum((self._shown(c.change) for c in taken), np.zeros_like(self.off))
-        left: Matrix = self.off - explained
+    def _left(self, settled: list[Cause]) -> Matrix:
+        left = self.off.copy()
+        for c in settled:
+            left[c.recipe] -= np.where(self.recipes.given[c.recipe], c.change, 0.0)
         return left
 
     # --- the search -----------------------------------------------------------------------
 
-    def run(self) -> list[tuple[Cause, float, list[Cause]]]:
-        """Causes taken, each with its probability and those that cannot be told from it."""
-        taken: list[Cause] = []
-        before: list[list[Cause]] = []
-        while len(taken) < _MOST:
-            found = self.causes(taken)
-            if not found or found[0].gain <= 0:
-                break
-            before.append(found)
-            taken.append(found[0])
-        return self._judged(taken, before[-1] if before else [])
-
     def habits(self) -> list[Habit]:
-        """What was found, the surest first; nothing less likely than not."""
-        found = self.run()
-        if not found:
-            return []
-        fits = self.noise(self._left([c for c, _, _ in found]))[1] > 0.5
-        return [
-            self._habit(c, p, twins) for c, p, twins in found
-            if p >= (self.k["least_probability"] if c.kind == READING else 0.5)
-            and self._matters(c) >= self.k["matters_in"]
-            and fits[c.recipe].sum() >= max(self.least - 1, self.k["fits"] * len(c.recipe))
-        ]  # fmt: skip
+        """What was found of each creator, the surest first; nothing less likely than not."""
+        self._take()
+        judged = self._judge()
+        every = [c for found in judged for c, _, _ in found]
+        fits = self.noise(self._left(every))[1] > 0.5 if every else np.zeros(0, dtype=bool)
+        out = []
+        for one, found in zip(self.creators, judged, strict=True):
+            for cause, p, twins in found:
+                sure = self.k["least_probability"] if cause.kind == READING else 0.5
+                enough = max(self.least - 1, self.k["fits"] * len(cause.recipe))
+                if (
+                    p >= sure
+                    and self._matters(cause) >= self.k["matters_in"]
+                    and fits[cause.recipe].sum() >= enough
+                ):
+                    out.append(self._habit(one.name, cause, p, twins))
+        return out
+
+    def _take(self) -> None:
+        """Take causes of all creators, one of each at a time, until none pays for itself."""
+        going = list(self.creators)
+        while going:
+            found = self.causes([(one, one.taken) for one in going])
+            again = []
+            for one, causes in zip(going, found, strict=True):
+                if causes and causes[0].gain > 0:
+                    one.last = causes
+                    one.taken.append(causes[0])
+                    if len(one.taken) < _MOST:
+                        again.append(one)
+            going = again
+
+    def _judge(self) -> list[list[Judged]]:
+        """Each cause fitted again with the others settled, beside all others in its place."""
+        out: list[list[Judged]] = [[] for _ in self.creators]
+        for i in range(max((len(one.taken) for one in self.creators), default=0)):
+            mine = [(n, one) for n, one in enumerate(self.creators) if len(one.taken) > i]
+            # all that was in the place of the last one is known from when it was taken
+            asked = [(n, one) for n, one in mine if i < len(one.taken) - 1]
+            others = [(one, [c for c in one.taken if c is not one.taken[i]]) for _, one in asked]
+            found = {n: one.last for n, one in mine if i == len(one.taken) - 1}
+            if others:
+                found |= dict(zip((n for n, _ in asked), self.causes(others), strict=True))
+            for n, one in mine:
+                if (said := _judged(one.taken[i], found[n])) is not None:
+                    one.taken[i] = said[0]
+                    out[n].append(said)
+        return [sorted(found, key=lambda r: -r[1]) for found in out]
 
     def _matters(self, cause: Cause) -> int:
         """Recipes in which a cause moves a stated number by a share that is worth a question."""
-        least = np.maximum(self.k["matters"] * self.recipes.mean, self.recipes.step)
-        return int((self.recipes.given & (np.abs(cause.change) > least)).any(axis=1).sum())
+        r = self.recipes
+        least = np.maximum(self.k["matters"] * r.mean[cause.recipe], r.step[cause.recipe])
+        moved = r.given[cause.recipe] & (np.abs(cause.change) > least)
+        return int(moved.any(axis=1).sum())
 
-    def _habit(self, cause: Cause, probability: float, twins: list[Cause]) -> Habit:
+    def _habit(self, creator: str, cause: Cause, probability: float, twins: list[Cause]) -> Habit:
         m, ids = self.lines, self.recipes.ids
         p = cause.of
         grams = math.nan
@@ -172,14 +214,16 @@ class Search:
             grams = float(np.median(
                 [m.grams[i] / m.amount[i] for i in cause.rows if m.amount[i] > 0] or [math.nan]
             )) * cause.factor  # fmt: skip
+        read = {m.name[i]: m.food_id[i] for i in reversed(cause.rows.tolist())}
+        names = tuple(dict.fromkeys(m.name[i] for i in cause.rows)) if p is None else p.names
         return Habit(
             kind=cause.kind,
             phrase=cause.convention if p is None else p.label,
-            creator=self.creator,
+            creator=creator,
             probability=probability,
             recipe_ids=[ids[r] for r in cause.recipe],
             lines=[(ids[m.recipe[i]], int(m.line_no[i])) for i in cause.rows],
-            names=() if p is None else p.names,
+            names=names,
             food_id="" if p is None or p.food_id == "base" else p.food_id,
             composition=cause.composition,
             sure=cause.sure,
@@ -188,36 +232,27 @@ class Search:
             grams=grams,
             nearest=cause.nearest,
             convention=cause.convention,
+            swaps=cause.foods,
+            swap_names=tuple(m.name[i] for i in cause.rows) if cause.foods else (),
+            read_as=tuple(read[n] for n in names) if cause.foods else (),
             together=list(dict.fromkeys(t.of.label for t in twins if t.of is not None)),
         )
 
-    def _judged(
-        self, taken: list[Cause], last: list[Cause]
-    ) -> list[tuple[Cause, float, list[Cause]]]:
-        """Each cause fitted again with the others settled, beside all others in its place.
 
-        Args:
-            taken: causes in the order they were taken.
-            last: all that were in the last one's place.
-        """
-        out = []
-        for i in range(len(taken)):
-            cause = taken[i]
-            others = [c for c in taken if c is not cause]
-            found = last if i == len(taken) - 1 else self.causes(others)
-            mine = [c for c in found if _same(c, cause)]
-            if not mine:
-                continue
-            taken[i] = best = mine[0]
-            twins = [
-                c for c in found
-                if not _same(c, cause) and best.gain - c.gain < 3.0 and _always(c, best)
-            ]  # fmt: skip
-            alike = [c for c in mine if (c.kind == READING) == (best.kind == READING)]
-            for_it = log_sum([c.gain for c in [*alike, *twins]])
-            every = log_sum([0.0, *(c.gain for c in found)])
-            out.append((best, float(np.exp(for_it - every)), twins))
-        return sorted(out, key=lambda r: -r[1])
+def _judged(cause: Cause, found: list[Cause]) -> Judged | None:
+    """A cause beside all others in its place; None when nothing speaks for it any more."""
+    mine = [c for c in found if same(c, cause)]
+    if not mine:
+        return None
+    best = mine[0]
+    twins = [
+        c for c in found
+        if not same(c, cause) and best.gain - c.gain < _TWIN and _always(c, best)
+    ]  # fmt: skip
+    alike = [c for c in mine if (c.kind == READING) == (best.kind == READING)]
+    for_it = log_sum([c.gain for c in [*alike, *twins]])
+    every = log_sum([0.0, *(c.gain for c in found)])
+    return best, float(np.exp(for_it - every)), twins
 
 
 def key_of(cause: Cause, creator: str = "") -> str:
@@ -226,22 +261,17 @@ def key_of(cause: Cause, creator: str = "") -> str:
     return habit_key(cause.kind, phrase, creator)
 
 
-def _about(convention: str) -> str:
-    """Conventions of which one at most holds go by one name."""
-    return NET if convention == NET_ENERGY else convention
-
-
 def _together(causes: list[Cause]) -> Cause:
-    """Readings of one convention as one cause: the likeliest, with the belief of all."""
+    """Readings of one way of counting as one cause: the likeliest, with the belief of all."""
     best = max(causes, key=lambda c: c.gain)
     best.gain = float(log_sum([c.gain for c in causes]))
     return best
 
 
-def _same(a: Cause, b: Cause) -> bool:
+def same(a: Cause, b: Cause) -> bool:
     """Whether two causes are about the same thing, so that at most one of them holds."""
     if a.of is None or b.of is None:
-        return a.of is None and b.of is None and _about(a.convention) == _about(b.convention)
+        return a.of is None and b.of is None and a.about == b.about
     return a.of.alike(b.of)
 
 

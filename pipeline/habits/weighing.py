@@ -1,4 +1,4 @@
-"""What the residuals of a creator say about each phrase: causes with what they gain.
+"""What the residuals of recipes say about each phrase: causes with what they gain.
 
 All phrases are weighed at once, as arrays. What was said of a phrase is kept as long as the residuals
 of its recipes stay the same, so that a search that goes on elsewhere does not weigh it again.
@@ -7,7 +7,7 @@ of its recipes stay the same, so that a search that goes on elsewhere does not w
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -31,9 +31,11 @@ if TYPE_CHECKING:
 #: Log odds that the best conceivable fit of a phrase has to reach to be looked at closer.
 _WORTH = 1.0
 #: Log odds that one step towards that fit has to gain for the fit to be made.
-_HOPE = 1.0
+_HOPE = 2.0
 #: Log odds by which a food of the table may lie behind the best composition and be weighed at all.
 _FAR = 12.0
+#: (phrase, recipe) pairs weighed at once: enough for arrays to pay, few enough for little memory.
+_AT_ONCE = 6_000
 #: kcal by which a food of another name stands behind one of the same, when the nearest is sought.
 _UNLIKE_KCAL = 200.0
 #: No food is like another when their macros lie further apart than this share of the energy.
@@ -67,11 +69,12 @@ class Cause:
     """One way to explain residuals: a habit's kind with its unknowns settled.
 
     Attributes:
-        kind: as ``Habit.kind``; ``of`` is the phrase it is about, None for conventions.
+        kind: as ``Habit.kind``; ``of`` is the phrase it is about, None for a way of counting,
+            which is ``about`` something of which one way at most holds.
         gain: log odds that it is there, against the residuals without it.
-        change: (n, 7) how it moves the sums.
+        change: (r, 7) how it moves the sums of the rows ``recipe``.
         composition, sure, factor, measure, nearest, convention: as ``Habit``.
-        more: what it adds to the covariance of the recipes, since it is not known sharply.
+        foods: row of the food that each of ``rows`` counts as, of a state of the whole creator.
     """
 
     kind: str
@@ -84,8 +87,10 @@ class Cause:
     measure: str = ""
     nearest: int = -1
     convention: str = ""
+    about: str = ""
     recipe: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     rows: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    foods: tuple[int, ...] = ()
 
 
 @dataclass(slots=True)
@@ -116,29 +121,25 @@ class _Rows:
     noise: Noise
     off: Matrix
 
-    @property
-    def by(self) -> np.ndarray:
-        """(m, n, n) what a change of composition moves."""
-        return self.grams[:, None, None] * np.eye(N)
-
 
 class Weighing:
-    """Weighs the phrases of one creator.
+    """Weighs the phrases of all creators.
 
     Args:
-        recipes, lines: of ``evidence.by_creator``.
+        recipes, lines: of ``evidence.read_evidence``.
         foods: of ``reconcile.load_foods``.
         noise: of the recipes.
         makes: of the lines.
         phrases: what is weighed.
+        shares: (p,) log belief that a habit is about each, before anything is seen.
     """
 
     def __init__(
         self, recipes: Recipes, lines: Lines, foods: Foods, noise: Noise, makes: Phrases,
-        phrases: list[Phrase],
+        phrases: list[Phrase], shares: Vector,
     ) -> None:  # fmt: skip
         self.recipes, self.lines, self.foods, self.noise = recipes, lines, foods, noise
-        self.makes, self.phrases, self.k = makes, phrases, constants()
+        self.makes, self.phrases, self.shares, self.k = makes, phrases, shares, constants()
         self._said: list[tuple[bytes, list[Cause]]] = [(b"", []) for _ in phrases]
         self._parts: dict[int, list[_Part]] = {}
         value = np.array([p.value for p in phrases]).reshape(-1, N)
@@ -146,10 +147,9 @@ class Weighing:
         self._value, self._wide = value, product_prior(value)
         self._close = product_prior(value, self.k["near_product"])
         self._tight = table_prior(value, rel, np.array([self._energy_open(p) for p in phrases]))
-        self._order = {id(p): n for n, p in enumerate(phrases)}
 
-    def causes(self, off: Matrix, wanted: Sequence[int]) -> list[Cause]:
-        """Causes about the phrases ``wanted``; each phrase alone, no belief in habits counted yet.
+    def causes(self, off: Matrix, wanted: Sequence[int]) -> dict[int, list[Cause]]:
+        """Causes about the phrases ``wanted``, by phrase; each alone, belief in habits not counted.
 
         Args:
             off: (n, 7) residuals of the recipes.
@@ -161,10 +161,23 @@ class Weighing:
             if self._said[n][0] != key:
                 self._said[n] = (key, [])
                 todo.append(n)
-        todo = self._hopeful(off, todo)
-        if todo:
-            self._weigh(off, todo)
-        return [c for n in wanted for c in self._said[n][1]]
+        for part in self._parts_at_once(todo):
+            if hopeful := self._hopeful(off, part):
+                self._weigh(off, hopeful)
+        return {n: self._said[n][1] for n in wanted}
+
+    def _parts_at_once(self, which: list[int]) -> Iterator[list[int]]:
+        """Phrases in lots that need little memory."""
+        lot: list[int] = []
+        rows = 0
+        for n in which:
+            lot.append(n)
+            rows += len(self.phrases[n].recipe)
+            if rows >= _AT_ONCE:
+                yield lot
+                lot, rows = [], 0
+        if lot:
+            yield lot
 
     def _rows(self, off: Matrix, which: Sequence[int]) -> _Rows:
         phrases = [self.phrases[n] for n in which]
@@ -180,18 +193,24 @@ class Weighing:
         r = self._rows(off, which)
         at = np.array(which)
         first = np.searchsorted(r.group, np.arange(len(which)))
-        total, weight = self.noise(off)
+        total, weight = self._honest(off, r.recipe)
         middle = self._middle(r, len(which))
-        scaled = (weight[r.recipe] * r.grams)[:, None, None] * r.noise.weight
+        scaled = (weight * r.grams)[:, None, None] * r.noise.weight
         precision = self._wide[at] + np.add.reduceat(r.grams[:, None, None] * scaled, first)
         pull = np.add.reduceat(np.einsum("mij,mj->mi", scaled, r.off), first)
         step = np.linalg.solve(precision, pull[:, :, None])[:, :, 0]
         best = np.full(len(which), -math.inf)
         for theta in (step, middle):
             theta = np.maximum(theta, -self._value[at])
-            now = r.noise(r.off - r.grams[:, None] * theta[r.group])[0] - total[r.recipe]
+            now = r.noise(r.off - r.grams[:, None] * theta[r.group])[0] - total
             best = np.maximum(best, np.add.reduceat(now, first))
         return [n for n, gain in zip(which, best.tolist(), strict=True) if gain > _HOPE]
+
+    def _honest(self, off: Matrix, recipe: Ints) -> tuple[Vector, Vector]:
+        """Log density and weight of the residuals as they are, of each row."""
+        rows, at = np.unique(recipe, return_inverse=True)
+        total, weight = self.noise.rows(rows)(off[rows])
+        return total[at], weight[at]
 
     def _middle(self, r: _Rows, groups: int) -> Matrix:
         given = self.recipes.given[r.recipe]
@@ -201,7 +220,7 @@ class Weighing:
         """Fit every phrase as it is and as another product; look closer where that pays."""
         r, at, many = self._rows(off, which), np.array(which), len(which)
         value = self._value[at]
-        zero, by = np.zeros_like(value), r.by
+        zero, by = np.zeros_like(value), r.grams
         same = fit_shared(r.off, by, r.group, many, r.noise, zero, self._tight[at], [zero])
         same.evidence += [math.log1p(-sum(share for _, share in p.kinds)) for p in r.phrases]
         starts = [zero, self._middle(r, many)]
@@ -218,8 +237,7 @@ class Weighing:
         # no cause about the same lines can gain more than the best fit
         total = r.noise(r.off - r.grams[:, None] * other.theta[r.group])[0]
         upper = np.add.reduceat(total, np.searchsorted(r.group, np.arange(many)))
-        share = math.log(self.k["habits"] / max(len(self.phrases), 8))
-        worth = [g for g in range(many) if upper[g] - same.evidence[g] + share > _WORTH]
+        worth = np.flatnonzero(upper - same.evidence + self.shares[at] > _WORTH).tolist()
         if not worth:
             return
         near = self._near(off, [which[g] for g in worth], other, worth)
@@ -245,7 +263,7 @@ class Weighing:
         composition = np.maximum(self._own(p) + other.theta[g], 0.0)
         sure = np.sqrt(np.maximum(np.diag(np.linalg.inv(other.precision[g])), 0.0))
         out = [
-            Cause(kind, p, evidence - null + math.log(k[kind]), self._moved(p, change),
+            Cause(kind, p, evidence - null + math.log(k[kind]), change,
                   composition, sure, nearest=self._nearest(p, composition), recipe=p.recipe,
                   rows=p.rows)
         ]  # fmt: skip
@@ -253,7 +271,7 @@ class Weighing:
         out += self._instead(p, READING, near, -null)
         gone = float(self.noise.rows(p.recipe)(off[p.recipe] + p.values)[0].sum())
         out.append(
-            Cause("measure", p, gone - null + math.log(k["left_out"]), self._moved(p, -p.values),
+            Cause("measure", p, gone - null + math.log(k["left_out"]), -p.values,
                   factor=0.0, recipe=p.recipe, rows=p.rows)
         )  # fmt: skip
         return out
@@ -274,7 +292,7 @@ class Weighing:
             food = p.kinds[int(np.argmin(off))][0]
         return [
             Cause(kind, p, log_sum(gains) + prior,
-                  self._moved(p, p.grams[:, None] * (self._as_stated(best.composition, p) - p.value)),
+                  p.grams[:, None] * (self._as_stated(best.composition, p) - p.value),
                   best.composition,
                   np.zeros(N), nearest=food, recipe=p.recipe, rows=p.rows)
         ]  # fmt: skip
@@ -354,7 +372,7 @@ class Weighing:
             gain = float(other.evidence[g] - honest.evidence[g])
             out[n].append(
                 Cause("measure", p, gain + math.log(self.k["measure"]),
-                      self._moved(p, (factor - 1) * p.values), factor=factor, measure=part.measure,
+                      (factor - 1) * p.values, factor=factor, measure=part.measure,
                       sure=np.full(N, float(other.precision[g, 0, 0]) ** -0.5), recipe=p.recipe,
                       rows=p.rows)
             )  # fmt: skip
@@ -420,7 +438,7 @@ class Weighing:
         recipe = np.concatenate([self.phrases[n].recipe for n, *_ in flat])
         grams = np.concatenate([self.phrases[n].grams for n, *_ in flat])
         fit = fit_shared(
-            off[recipe], grams[:, None, None] * np.eye(N), np.repeat(np.arange(len(flat)), sizes),
+            off[recipe], grams, np.repeat(np.arange(len(flat)), sizes),
             len(flat), self.noise.rows(recipe), centre, prior, [centre],
         )  # fmt: skip
         out: dict[int, list[Near]] = {n: [] for n in which}
@@ -451,11 +469,6 @@ class Weighing:
         net = value.copy()
         net[CARBS] -= net[FIBRE]
         return net
-
-    def _moved(self, p: Phrase, change: Matrix) -> Matrix:
-        out = np.zeros_like(self.recipes.mean)
-        out[p.recipe] = change
-        return out
 
     def _energy_open(self, p: Phrase) -> float:
         """kcal per 100 g by which tables differ that count energy by general or specific factors."""

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline.habits.model import FACTORS, NET, NET_ENERGY, READING, Habit
+from pipeline.habits.model import (
+    COOKED_AS_RAW,
+    FACTORS,
+    NET,
+    NET_ENERGY,
+    RAW_AS_COOKED,
+    READING,
+    Habit,
+)
 from pipeline.reconcile.model import CARBS, FAT, KCAL, PROTEIN
 
 if TYPE_CHECKING:
@@ -27,6 +35,11 @@ def question(habit: Habit, foods: Foods, agree_then: int, agree_now: int) -> str
 
 def detail(habit: Habit, foods: Foods) -> str:
     """What was found, as a statement."""
+    if habit.kind == READING and not habit.lines:
+        return (
+            f"All of {len(habit.recipe_ids)} recipes state {habit.phrase}: each may be off by half"
+            " a step, which is no difference."
+        )
     if habit.kind == READING:
         return (
             f"“{habit.phrase}” is read as “{foods.variants.descriptions[habit.nearest]}” in"
@@ -53,6 +66,8 @@ def _clause(habit: Habit, beside: Vector | None = None) -> str:
             NET: "carbohydrate is given without fibre",
             NET_ENERGY: "carbohydrate is given without fibre, and the energy counts none",
             FACTORS: "energy is 4 x protein + 4 x carbohydrate + 9 x fat",
+            RAW_AS_COOKED: "every food that the lines give raw counts with the values of the cooked one",
+            COOKED_AS_RAW: "every food that the lines give cooked counts with the values of the raw one",
         }[habit.convention]
     if habit.kind == "measure" and habit.factor == 0:
         return f"{phrase} is not in the numbers"
@@ -74,6 +89,9 @@ def _found(habit: Habit, foods: Foods) -> str:
 
 
 def _asked(habit: Habit, foods: Foods) -> str:
+    if habit.swaps:
+        state = "raw" if habit.convention == COOKED_AS_RAW else "cooked"
+        return f"{_found(habit, foods)}. Do all the grams mean {state} food?"
     if habit.convention:
         return f"{_found(habit, foods)}. Is that how you always state it?"
     if habit.kind == "measure" and habit.factor == 0:

@@ -203,7 +203,7 @@ def _best_match(text: str, tag: str) -> re.Match[str] | str:
         ranked.append((rank, match.start(), match))
     if ranked:
         return min(ranked, key=lambda found: found[:2])[2]
-    return "a percentage is no amount" if percent else "there is no number with a fitting unit"
+    return "a percentage is not an amount" if percent else "there is no number with a fitting unit"
 
 
 def amount_spans(text: str, tag: str) -> list[tuple[int, int, str]]:

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from pipeline.intake.left_out import TOLD, left_out
 from pipeline.intake.model import cut
 from pipeline.problems import Problem
 
@@ -34,12 +35,11 @@ BULK_FILES = frozenset({"report.html", "summary.json", "manifest.json"})
 _SKIPPED_FOLDERS = frozenset(
     {"out", "node_modules", "__pycache__", "venv", "env", "build", "dist", "site-packages"}
 )
-#: Endings that are no recipes and are left out of a folder without a word.
+#: Endings that are no recipes and are left out of a folder without a word; those that may hold some
+#: are in ``left_out``.
 _NOT_RECIPES_WORDS = """
-    .jpg .jpeg .png .gif .webp .svg .heic .avif .bmp .tif .tiff .ico .mp4 .mov .avi .mkv .webm
-    .mp3 .m4a .wav .pdf .css .js .mjs .ts .map .woff .woff2 .ttf .otf .eot .py .sh .toml .ini
-    .cfg .lock .log .xml .sarif .duckdb .db .sqlite .zip .gz .tar .7z .rar .doc .docx .ppt
-    .pptx .bak .tmp .swp
+    .svg .ico .css .js .mjs .ts .map .woff .woff2 .ttf .otf .eot .py .sh .toml .ini .cfg .lock .log
+    .xml .sarif .duckdb .db .sqlite .bak .tmp .swp
 """
 _NOT_RECIPES = frozenset(_NOT_RECIPES_WORDS.split())
 _NOT_RECIPE_NAMES = frozenset(
@@ -80,6 +80,7 @@ class Found:
     files: list[SourceFile] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     stdin: bool = False
+    left_out: list[str] = field(default_factory=list)
 
 
 def collection_root(paths: Sequence[str | Path]) -> Path:
@@ -126,6 +127,8 @@ def find_files(
                         source=_relative(path, root),
                     )
                 )
+            found.problems.extend(left_out(found.left_out, _relative(path, root)))
+            found.left_out.clear()
         elif path.exists():
             _take(path, found, seen, named=True, skip=frozenset())
         else:
@@ -155,6 +158,17 @@ def _relative(path: Path, root: Path) -> str:
         return path.relative_to(root).as_posix() or "."
     except ValueError:
         return path.name
+
+
+def _link_outside(entry: os.DirEntry[str], root: Path) -> Problem:
+    return Problem(
+        "link-outside",
+        f'"{entry.name}" is a link to a place outside the collection',
+        "it was not followed",
+        "copy the file here, or set follow_links = true in steelyard.toml",
+        source=_relative(Path(entry.path), root),
+        severity="warning",
+    )
 
 
 def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
@@ -194,16 +208,7 @@ def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
             if entry.is_symlink() and not follow_links:
                 target = os.path.realpath(entry.path)
                 if not (target + os.sep).startswith(inside):
-                    found.problems.append(
-                        Problem(
-                            "link-outside",
-                            f'"{name}" is a link to a place outside the collection',
-                            "it was not followed",
-                            "copy the file here, or set follow_links = true in steelyard.toml",
-                            source=_relative(Path(entry.path), found.root),
-                            severity="warning",
-                        )
-                    )
+                    found.problems.append(_link_outside(entry, found.root))
                 continue  # a link to inside: its target is read at its own place
             try:
                 is_folder = entry.is_dir()
@@ -217,6 +222,8 @@ def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
                     folders.append(entry.path)
             elif is_file and not _no_recipe(name, output):
                 yield Path(entry.path)
+            elif is_file and not output:
+                found.left_out.append(name)
         pending.extend(reversed(folders))
 
 
@@ -224,6 +231,7 @@ def _no_recipe(name: str, beside_output: bool) -> bool:
     stem, ending = os.path.splitext(name.lower())
     return (
         ending in _NOT_RECIPES
+        or ending in TOLD
         or stem in _NOT_RECIPE_NAMES
         or name.endswith("~")
         or name.endswith(".schema.json")

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -19,6 +19,7 @@ from pipeline.foods.words import singular
 from pipeline.intake.amounts import NUMBER, read_number
 from pipeline.intake.model import NAN, Reading, Yield
 from pipeline.resources import shared_rows
+from pipeline.units import kitchen_units
 
 _WORDS = {
     "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
@@ -28,24 +29,27 @@ _WORDS = {
 _COUNT = rf"(?:{NUMBER}|\b(?:{'|'.join(_WORDS)})\b)"
 _ENDS = "to|or|of|at|for|per|with|and|from|depending|as|in|makes|serves|each|apiece"
 _FIND = re.compile(
-    rf"(?P<sign>(?<![\w)])[-−]\s?)?(?P<low>{_COUNT})(?:\s*(?:-|–|—|to|or)\s*(?P<high>{_COUNT}))?"
+    rf"(?P<sign>(?<![\w)])[-−](?=\S))?(?P<low>{_COUNT})(?:\s*(?:-|–|—|to|or)\s*(?P<high>{_COUNT}))?"
     rf"(?:\s*(?P<dozen>dozen)(?![\w]))?\s*-?"
     rf"(?P<word>(?:(?!(?:{_ENDS})\b)[^\W\d_][^\W\d_'’-]*(?:-[^\W\d_]+)?[ \t]*){{0,4}})",
     re.IGNORECASE,
 )
-_GRAMS = {
-    "g": 1.0, "gr": 1.0, "gram": 1.0, "grams": 1.0, "gramme": 1.0, "grammes": 1.0,
-    "kg": 1000.0, "kgs": 1000.0, "kilo": 1000.0, "kilos": 1000.0, "kilogram": 1000.0,
-    "kilograms": 1000.0, "oz": 28.349523125, "ounce": 28.349523125, "ounces": 28.349523125,
-    "lb": 453.59237, "lbs": 453.59237, "pound": 453.59237, "pounds": 453.59237,
-}  # fmt: skip
-#: Volumes in ml; US cups, pints and quarts (NIST Handbook 44).
-_ML = {
-    "ml": 1.0, "millilitre": 1.0, "milliliter": 1.0, "cl": 10.0, "dl": 100.0, "l": 1000.0,
-    "litre": 1000.0, "liter": 1000.0, "cup": 236.5882365, "pint": 473.176473,
-    "quart": 946.352946, "gallon": 3785.411784, "tbsp": 14.78676478125,
-    "tablespoon": 14.78676478125, "tsp": 4.92892159375, "teaspoon": 4.92892159375,
-}  # fmt: skip
+
+
+def _by_word(sizes: Mapping[str, float]) -> dict[str, float]:
+    """Sizes of units by every word of ``shared/units.csv``; a lone letter only for SI units."""
+    return {
+        word: sizes[row["unit"]]
+        for row in shared_rows("units.csv")
+        if row["unit"] in sizes
+        for word in (row["unit"], *row["words"].split(";"))
+        if len(word) > 1 or word == row["unit"]
+    }
+
+
+_GRAMS = _by_word(kitchen_units().grams)
+#: Volumes in ml; cups, pints and spoons of the United States.
+_ML = _by_word(kitchen_units().sizes("us"))
 #: A volume that people take as a serving: its count may be meant as one, which is tried.
 _SERVED_BY = frozenset({"cup", "tbsp", "tablespoon", "tsp", "teaspoon"})
 _OTHER_UNITS = frozenset(
@@ -67,6 +71,13 @@ _CROWD = re.compile(r"\b(?:a\s+)?(?:family|group|party|crowd|table)\s+of\b", re.
 _AS = re.compile(r"\bas\s+(?:an?|the)\s+[^\W\d_]+(?:\s+(?:dish|course|meal|salad))?", re.IGNORECASE)
 _EACH_SERVING = re.compile(
     rf"({NUMBER})\s*(?!(?:k?g|gr|grams?|oz|ml|cl|cups?|l)\b)(?:[^\W\d_]+\s+)?(?:per|a|each|/|in\s+a)\s*(?:serving|portion|person|serve|head)\b",
+    re.IGNORECASE,
+)
+#: "Makes 18 balls (serving size: 2)": pieces, never a weight or a volume of them.
+_SIZE_SAID = re.compile(
+    rf"\b(?:serving|portion)\s+size\s*(?:[:=]|is)?\s*({NUMBER})\b"
+    r"(?!\s*(?:k?g|gr|grams?|oz|ounces?|ml|cl|l|cups?|tbsp|tsp|tablespoons?|teaspoons?)\b)"
+    r"(?:\s+[^\W\d_]+)?",
     re.IGNORECASE,
 )
 _EACH = re.compile(r"[\s)]*(?:each|apiece)\b", re.IGNORECASE)
@@ -203,7 +214,7 @@ def _read_text(text: str) -> Yield:
     marked = _AS.sub(lambda m: "servings".ljust(len(m[0])), marked)
     marked = _LENGTHS.sub(lambda m: " " * len(m[0]), marked)
     marked = re.sub(r"\(\s*\)", lambda m: " " * len(m[0]), marked)
-    per = _EACH_SERVING.search(marked)
+    per = _EACH_SERVING.search(marked) or _SIZE_SAID.search(marked)
     if per:
         marked = marked[: per.start()] + " " * len(per[0]) + marked[per.end() :]
     bare = _HEDGES.sub(lambda m: " " * len(m[0]), marked)
@@ -214,7 +225,7 @@ def _read_text(text: str) -> Yield:
         word = " ".join((match["word"] or "").split())
         unit = word.split(" ")[0].lower() if word else ""
         value, low, high = _numbers(match)
-        named = match["dozen"] or unit in _GRAMS or _ml(unit) or _kind(unit)
+        named = match["dozen"] or unit in _GRAMS or unit in _ML or _kind(unit)
         if match["low"].lower() in ("a", "an", "single") and not named:
             continue
         if unit in _GRAMS:
@@ -225,7 +236,7 @@ def _read_text(text: str) -> Yield:
         if match["sign"]:
             negative = True
             continue
-        measure = _ml(unit)
+        measure = _ML.get(unit)
         each = bool(counts) and _EACH.match(bare[match.end() :]) is not None
         if measure and each:
             continue
@@ -243,6 +254,11 @@ def _read_text(text: str) -> Yield:
             counts[-1].value += value
             continue
         count.choice = joint == "or"
+        if count.choice and count.kind == "serving" and _SIZES.match(f"{counts[-1].word} "):
+            counts[-1].kind, counts[-1].word = (
+                "serving",
+                count.word,
+            )  # "4 large or 6 small portions"
         counts.append(count)
     return _settled(out, counts, text, negative)
 
@@ -310,7 +326,9 @@ def _with_weight(
         )
     if kind == "container" or not math.isnan(out.yield_g):
         return out
-    each = re.match(r"[^,;(]*\b(?:each|apiece|per\b)", behind) or before.lower().endswith(" of")
+    each = re.match(r"[^,;(]*\b(?:each|apiece|per\b)", behind) or before.lower().endswith(
+        (" of", "@")
+    )
     times = before.lower().endswith((" x", "×"))
     if (each or times) and counts:
         grams *= counts[-1].value
@@ -333,6 +351,9 @@ def _settled(out: Yield, counts: list[_Count], text: str, negative: bool) -> Yie
         and best.in_brackets
     ):
         best = leading  # "4 (12 tortillas)": the leading count is of servings
+    if best.kind == "piece" and best.value == 1:  # "1 plait, 10 slices"
+        cut = (c for c in usable if c.kind == "piece" and c.value > 1 and _is_cut(c.word))
+        best = next(cut, best)
     if best.kind == "measure":
         return replace(out, kind="measure", pieces=best.value, piece_word=best.word)
     others = [c for c in usable if c is not best]
@@ -354,6 +375,10 @@ def _settled(out: Yield, counts: list[_Count], text: str, negative: bool) -> Yie
         piece_word=piece.word if piece else "", other=second.value if second else NAN,
     )  # fmt: skip
     return _checked(found)
+
+
+def _is_cut(word: str) -> bool:
+    return any(_kind(part) == "slice" for part in word.split())
 
 
 def _value(token: str) -> float:
@@ -438,21 +463,16 @@ def read_serving_size(value: object) -> ServingSize:
         grams = read_number(weight[1]).value * (_GRAMS.get(weight[2]) or 1.0)
     count = _SIZE_COUNT.match(text)
     ml = _volume(text)
-    if count and count[2] not in _GRAMS and not _ml(count[2]):
+    if count and count[2] not in _GRAMS and count[2] not in _ML:
         return ServingSize("per_serving", grams, read_number(count[1]).value, count[2], ml=ml)
     return ServingSize("per_serving", grams, ml=ml)
-
-
-def _ml(unit: str) -> float | None:
-    return _ML.get(unit) or _ML.get(unit.rstrip("s"))
 
 
 def _volume(text: str) -> float:
     """Volume in ml said in a serving size ("0.5 cup", "1 ½ cup serving"), NaN for none."""
     for found in re.finditer(rf"({NUMBER})\s*-?\s*([a-z]+)", text):
-        ml = _ml(found[2])
-        if ml:
-            return read_number(found[1]).value * ml
+        if found[2] in _ML:
+            return read_number(found[1]).value * _ML[found[2]]
     return NAN
 
 
@@ -546,7 +566,7 @@ def _by_volume(told: Yield, size: ServingSize) -> list[Reading]:
     if size.ml > 0 and whole >= size.ml:
         how = f"{amount:g} {word} in servings of {size.ml:.0f} ml"
         return [Reading(whole / size.ml, "servings", how, 1.0)]
-    uncounted = Reading(NAN, "", f"{amount:g} {word} is no number of servings", 0.6)
+    uncounted = Reading(NAN, "", f"{amount:g} {word} is not a number of servings", 0.6)
     unit = word.split(" ")[0].lower().rstrip("s")
     if unit not in _SERVED_BY or amount < 2 or size.grams > 0:
         return [uncounted]
@@ -565,7 +585,9 @@ def _of_a_whole(told: Yield, size: ServingSize) -> list[Reading]:
     """ "1 loaf", "2 jars": the words count what is cut or filled, not the servings."""
     n, word = told.servings, told.word
     several = told.kind == "container" and n >= 3  # four pots may be four servings
-    uncounted = Reading(NAN, "", f"{n:g} {word} is no number of servings", 0.5 if several else 0.6)
+    uncounted = Reading(
+        NAN, "", f"{n:g} {word} is not a number of servings", 0.5 if several else 0.6
+    )
     each = Reading(n, word, f"the numbers are for one of {n:g} {word}", 0.5 if several else 0.4)
     if size.grams > 1:
         weighed = _weighed(told, size, 0.8)
@@ -588,11 +610,12 @@ def _by_pieces(told: Yield, size: ServingSize, plain: list[Reading]) -> list[Rea
         return [by_pieces]
     if p > n or told.kind == "serving" or (p < 1 and not same_thing(size.word, word)):
         return plain
+    word = size.word if told.kind == "bare" else word
     divided = [
         Reading(r.servings / p, f"{p:g} {word}", f"{r.servings:g} {word} at {said}", r.belief)
         for r in plain
     ]
-    if same_thing(size.word, word):
+    if same_thing(size.word, told.word):
         if p == n:
             return [*_scaled(plain, 0.6), *_scaled(divided, 0.4)]
         return divided

@@ -398,6 +398,8 @@ class LineReader(TailReader):
             self._kinds_of_name(begun)
             return stop
         if w in CLOSE:
+            if self._noun_inside(i):
+                return i + 1
             return self.parenthesis(i)
         if w == "-":
             return -1 if into and t.start[i] > t.end[i - 1] else i + 1
@@ -422,6 +424,12 @@ class LineReader(TailReader):
         ):  # fmt: skip
             return -1
         return i + 1
+
+    def _noun_inside(self, i: int) -> bool:
+        """ "boneless (skinless chicken breasts, sliced)": a comma turned into a bracket."""
+        if self.into is not self.name or not self.name or self.t.word[i] != "(":
+            return False
+        return not self._name_begun(self.name, i + 1) and names_food(self.t, i + 1, self._close(i))
 
     def _lists_on(self, i: int) -> bool:
         """Whether after "each" a comma goes on with the foods and begins no note."""

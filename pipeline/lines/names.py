@@ -62,6 +62,8 @@ def finish_name(
             name, others = _alternatives(name, others)
     for part in kind_parts:  # "yogurt, greek, plain": each narrows what stands before it
         name = [*part, *name]
+    if not name and len(measures) == 1 and measures[0].kind == "trade":
+        name, measures = [measures[0].unit], []  # "sprinkles, to decorate": the thing itself
     if measures and measures[0].kind == "count":
         last = name[-1] if name else ""
         name, measures = _count_noun(name, measures)
@@ -192,6 +194,9 @@ def _complete(words: list[str], last: list[str]) -> list[str]:
 
 def _adjective(word: str) -> bool:
     entry = LEXICON.get(word)
+    if entry is None and "-" in word:  # "semi-ripe", "over-ripe": as its last part
+        entry = LEXICON.get(word.rpartition("-")[2])
+        return entry is not None and entry.modifier == "quality"
     return entry is not None and (
         entry.modifier == "quality" or (bool(entry.effects) and _is_state(word))
     )

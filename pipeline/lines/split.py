@@ -16,12 +16,18 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def split_lines(line: pd.DataFrame, is_whole: Callable[[str], bool] | None = None) -> pd.DataFrame:
+def split_lines(
+    line: pd.DataFrame,
+    is_whole: Callable[[str], bool] | None = None,
+    parts_of: Callable[[str], tuple[str, ...]] | None = None,
+) -> pd.DataFrame:
     """Add the rows of the foods that lines hold together.
 
     Args:
         line: rows of ``tables.LINE``, those of a recipe together and in order.
         is_whole: tells of a text that a person has decided it means one food.
+        parts_of: the text of each food a line holds, () for one; what its wording alone says where
+            not given.
 
     Returns:
         The rows, then ``part_of``: NA on written lines, and on the rows added behind one its
@@ -38,7 +44,7 @@ def split_lines(line: pd.DataFrame, is_whole: Callable[[str], bool] | None = Non
 
     parts = {}
     for text in line["text"].unique():
-        found = parse(text).parts
+        found = parts_of(text) if parts_of is not None else parse(text).parts
         if found and not (is_whole is not None and is_whole(text)):
             parts[text] = found
     frame = line.assign(part_of=pd.array([pd.NA] * len(line), dtype="Int64"))

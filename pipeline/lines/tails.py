@@ -239,6 +239,12 @@ class TailReader(LineState):
         if any(LEXICON.get(w) is None and w not in _NET and w not in _LINKS for w in rest):
             words = " ".join(rest).split()
             if any(LEXICON.get(w) is None and w not in _NET and w not in _LINKS for w in words):
+                comma = next((k for k in range(reading.next, end) if word[k] in (",", ";")), 0)
+                if comma:  # "(about 6 oz each, preferably skinned)": the weight, then a remark
+                    self._measure_aside(begin, reading, reading.next, comma)
+                    while comma < end:
+                        comma = max(comma + 1, self.tail(comma, end))
+                    return
                 self.keep_note(begin, end)  # "(1 tbsp ground flax + 3 tbsp water)"
                 return
         contrary = any(self.contrary(state) for state in states)

@@ -34,12 +34,9 @@ def load_index(con: duckdb.DuckDBPyConnection, folder: Path | None = None) -> In
     if folder is None:
         return build_index(load_foods(con), load_knowledge())
     path = folder / f"index-{index_key(folder.name, knowledge_digest())}.bin"
-    index = read_index(path, lambda: load_foods(con))
+    index = read_index(path)
     if index is None:
-        foods = load_foods(con)
-        index = build_index(foods, load_knowledge())
-        for old in folder.glob("index-*.bin"):
-            old.unlink(missing_ok=True)
+        index = build_index(load_foods(con), load_knowledge())
         save_index(index, path)
     return index
 

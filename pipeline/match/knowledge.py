@@ -136,6 +136,8 @@ def replace_phrases(
     phrase: Phrase, table: Mapping[Phrase, Phrase], longest: int = LONGEST_SAID
 ) -> Phrase:
     """Replace, from the left and longest first, each part of ``phrase`` that ``table`` knows."""
+    if not table:
+        return phrase
     out: list[str] = []
     at = 0
     while at < len(phrase):

@@ -30,6 +30,8 @@ STAND_IN = 0.3
 ANOTHER_LANGUAGE = "none of its words is in a words file or a table; is it another language?"
 #: Confidence left to a guess at words that nothing knows: they may be any food at all.
 UNKNOWN_WORDS = 0.1
+#: Of foods joined by "or" people count the first; so often they count another (common practice).
+OR_SHARE = 0.25
 #: A guess less sure than this is offered to the reader, never counted: it is wrong four times in five.
 SHOW_FROM = 0.2
 
@@ -129,7 +131,32 @@ class Matcher:
                 found = also
             elif found.food < 0:
                 found = self._instead(found, also)
+        if found is not None and found.food >= 0 and found.accepted and line.alternatives:
+            found = self._left_open(line, found)
         return self._table_match(line, found)
+
+    def _left_open(self, line: ParsedLine, found: Found) -> Found:
+        """``found`` with the other foods of "corn or flour tortillas" left open, where they differ.
+
+        The food named first is counted; how often people count another is ``OR_SHARE``.
+        """
+        others: dict[int, str] = {}
+        for name in line.alternatives:
+            other = self.find(self.query(line, name))
+            if other is not None and other.food >= 0 and other.accepted and not near(
+                other.food, found.food, self.index.foods.macros
+            ):  # fmt: skip
+                others[other.food] = other.description
+        if not others:
+            return found
+        share = OR_SHARE / len(others)
+        ids = self.index.foods.ids
+        named = tuple(Candidate(ids[at], share, said) for at, said in others.items())
+        kinds = tuple(
+            replace(c, probability=round(c.probability * (1 - OR_SHARE), 4))
+            for c in found.open_kinds if c.food_id not in {ids[at] for at in others}
+        )  # fmt: skip
+        return replace(found, open_kinds=(*named, *kinds))
 
     def forget(self) -> None:
         """Drop the answers kept for equal names; a long run calls it to stay small."""
@@ -325,7 +352,7 @@ class Matcher:
                 line.text, stand_in, foods.descriptions[found.nearest], STAND_IN, "to review",
                 "table", found.reason, others,
             )  # fmt: skip
-        if found.food < 0 or found.confidence < SHOW_FROM:
+        if found.food < 0 or (found.confidence < SHOW_FROM and not _names_its_kind(found)):
             return Match(
                 line.text, None, "", 0.0, "unmatched", "none", found.reason, found.runners_up
             )
@@ -336,6 +363,19 @@ class Matcher:
             reference_id=self.index.foods.ids[found.reference] if found.reference >= 0 else None,
             open_kinds=found.open_kinds,
         )  # fmt: skip
+
+
+def _names_its_kind(found: Found) -> bool:
+    """Whether a whole name stands at the end of the phrase, behind words that nothing explains.
+
+    "Bulk Mexican chorizo sausage" is a chorizo sausage of some kind, "savory seasoning" no savory.
+    """
+    top = found.ranking.candidates[0]
+    said = top.features
+    return (
+        found.confidence > UNKNOWN_WORDS / 2 and top.food == found.food and top.name is not None
+        and said.name_head >= 1.0 and said.name_said >= 0.999 and not said.after_head
+    )  # fmt: skip
 
 
 def _unsure(found: Found) -> Found:

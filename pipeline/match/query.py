@@ -10,6 +10,7 @@ from rapidfuzz.distance import OSA
 
 from pipeline.foods.words import singular, words
 from pipeline.lines.model import ParsedLine
+from pipeline.lines.vocabulary import LEXICON
 from pipeline.match.index import LONGEST_NAME, Index
 from pipeline.match.knowledge import Phrase
 
@@ -81,7 +82,7 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     if not index.described(rest):  # a table's own name is spelt as the table spells it
         asked, (mended, unread, phrase) = phrase, _mend(phrase, index)
         unknown = _unknown(asked, mended, index)
-    phrase = _turn_of(phrase, index)
+    phrase = _without_denied(_turn_of(phrase, index), index)
     states = line.states | said_by_measures(line) | index.knowledge.states_of(written)
     phrase = _longer_name(phrase, line, states, index)
     fat = line.fat_pct
@@ -91,12 +92,46 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
         fat = 0.0
     said = _said_states(phrase, states, index)
     noted = frozenset(words(line.notes)) - frozenset(phrase)
+    if name is None:
+        noted |= _beside(line, written, index) - frozenset(phrase)
     if noted and not index.described(rest):  # remarks do not make another question
         rest, noted = tuple(w for w in rest if w not in noted), frozenset()
     return Query(
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
         unread, rest, noted, "," in line.rest, unknown,
     )  # fmt: skip
+
+
+def _beside(line: ParsedLine, written: Phrase, index: Index) -> frozenset[str]:
+    """Words of a line that are no part of its first food: other foods, and further amounts."""
+    beside = {
+        w for other in line.alternatives for w in index.knowledge.canonical(words(other))
+    }  # fmt: skip
+    amounts = {
+        w for w in written
+        if (entry := LEXICON.get(w)) is not None
+        and any(unit.kind in ("mass", "volume") for _, unit, _ in entry.units)
+    }  # fmt: skip
+    if amounts:  # "sugar (¼ cup + 1 tablespoon)"
+        amounts.update(w for w in written if w.isdecimal())
+    if beside:
+        beside.update(GLUE)
+    return frozenset(beside | amounts)
+
+
+#: What is left out without changing what a food is made of by much, so that few tables say so.
+_LEFT_OUT = frozenset({"gluten", "nut", "lactose"})
+
+
+def _without_denied(phrase: Phrase, index: Index) -> Phrase:
+    """ "Gluten-free white chocolate chips" are white chocolate chips where no name says more."""
+    if "free" not in phrase or phrase in index.names:
+        return phrase
+    at = phrase.index("free")
+    if not at or phrase[at - 1] not in _LEFT_OUT:
+        return phrase
+    plain = (*phrase[: at - 1], *phrase[at + 1 :])
+    return plain if plain in index.names else phrase
 
 
 def said_by_measures(line: ParsedLine) -> frozenset[str]:

@@ -8,8 +8,9 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from pipeline.memory.files import locked, write_atomically
+from pipeline.memory.files import locked
 from pipeline.problems import Problem, SteelyardError
+from pipeline.safe_files import write_atomically
 
 _HEADER = re.compile(r"^\s*\[")
 

@@ -7,10 +7,6 @@ import csv
 import glob
 import io
 import math
-import os
-import sys
-import tempfile
-import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +15,7 @@ import yaml
 
 from pipeline import csv_rows
 from pipeline.problems import Problem, SteelyardError
+from pipeline.safe_files import DRAFT_END, draft_prefix, held, write_atomically
 
 Row = dict[str, str]
 
@@ -143,54 +140,15 @@ def locked(path: Path, wait_s: float = 10.0) -> Iterator[None]:
     """
     lock = path.with_name(f".{path.name}.lock")
     lock.parent.mkdir(parents=True, exist_ok=True)
-    deadline = time.monotonic() + wait_s
-    while True:
-        handle = os.open(lock, os.O_CREAT | os.O_RDWR, 0o644)
-        if _take(handle) and _still_there(handle, lock):
-            break
-        os.close(handle)
-        if time.monotonic() > deadline:
-            raise TimeoutError(f"{path.name} is being written by another process") from None
-        time.sleep(0.02)
-    try:
-        for left in path.parent.glob(f"{glob.escape(_draft_prefix(path))}*{DRAFT_END}"):
+    with contextlib.ExitStack() as stack:
+        try:
+            stack.enter_context(held(lock, wait_s, remove=True))
+        except TimeoutError as fault:
+            why = f"{path.name} is being written by another process"
+            raise TimeoutError(why) from fault
+        for left in path.parent.glob(f"{glob.escape(draft_prefix(path))}*{DRAFT_END}"):
             left.unlink(missing_ok=True)
         yield
-    finally:
-        with contextlib.suppress(OSError):
-            lock.unlink()
-        os.close(handle)
-
-
-def _take(handle: int) -> bool:
-    """Whether the lock on an open file is ours now; never waits."""
-    try:
-        if sys.platform == "win32":
-            import msvcrt
-
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        else:
-            import fcntl
-
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True
-
-
-def _still_there(handle: int, lock: Path) -> bool:
-    """Whether ``lock`` is the file we hold: its last holder may have removed it meanwhile."""
-    try:
-        return os.path.samestat(os.fstat(handle), os.stat(lock))
-    except OSError:
-        return False
-
-
-DRAFT_END = ".draft"
-
-
-def _draft_prefix(path: Path) -> str:
-    return f".{path.name}."
 
 
 def replace_row(
@@ -254,26 +212,6 @@ def replace_row(
         more = dict.fromkeys(c for row in kept for c in row if c not in columns)
         write_atomically(path, csv_text([*columns, *more], kept))
         return before, after
-
-
-def write_atomically(path: Path, text: str) -> None:
-    """Replace ``path`` by ``text`` in one step: a kill leaves the old file or the new one."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=_draft_prefix(path), suffix=DRAFT_END, dir=path.parent)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        if path.exists():
-            os.chmod(name, path.stat().st_mode & 0o777)
-        else:
-            os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
-        raise
 
 
 def csv_text(columns: list[str], rows: list[Row]) -> str:

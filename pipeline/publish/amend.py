@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.files import decode, is_utf8
 from pipeline.problems import Problem, SteelyardError
-from pipeline.publish.correct import apply_edits
+from pipeline.publish.yaml_text import apply_edits
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from pipeline.intake.model import RawRecipe
 
 #: Endings whose files are no plain text.
-_BINARY = frozenset({".xlsx", ".xlsm", ".parquet"})
+_BINARY = frozenset({".xlsx", ".xlsm", ".parquet", ".pdf", ".epub", ".docx", ".odt"})
 _SERVINGS = re.compile(r"\b(?:serves|servings?|portions?|makes|feeds|yields?|recipeYield)\b", re.I)
 _WEIGHT = re.compile(r"\b(?:yield_g|(?:cooked|total|finished|final)[ _]weight(?:_g)?)\b", re.I)
 _FIGURE = re.compile(r"\d+(?:[.,]\d+)?(?:\s*(?:-|–|to)\s*\d+(?:[.,]\d+)?)?")
@@ -99,7 +99,7 @@ def _as_saved(text: str, data: bytes) -> str:
 
 
 def _read(text: str, source: str) -> list[RawRecipe]:
-    from pipeline.intake.collect import read_text
+    from pipeline.intake.reading import read_text
 
     return read_text(text, source).recipes
 

@@ -3,30 +3,35 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
+from pipeline.intake.files import decode
 from pipeline.intake.pages import schema_org
 from pipeline.intake.pages.page import loads_leniently, too_deep
 from pipeline.intake.structured.documents import JsonRefusedError
+from pipeline.publish.numbers import NotWritableError, Original, Wanted
 from pipeline.publish.restate import restate_amount
+from pipeline.publish.tree import dumped, edit_tree
 
 
-def edit_page(
-    text: str,
-    edit_tree: Callable[[Any, int], int],
-    dump: Callable[[Any, str], str],
-    wanted: Mapping[int, Mapping[str, float]],
-) -> str | None:
-    """The page with corrected numbers in its scripts or its markup; None when neither has room.
+def edit_page(original: Original, wanted: Wanted) -> bytes:
+    """The page with corrected numbers in its scripts or its markup; the copy is UTF-8.
 
-    Args:
-        text: the page.
-        edit_tree: sets the numbers of the recipes of a parsed script, whose first recipe has the
-            given position, and returns how many recipes the script holds.
-        dump: JSON of a tree in the manner of the script it came from.
-        wanted: position of a recipe in the page to its numbers, by tag.
+    Raises:
+        NotWritableError: neither has room for them.
     """
+    text, problems = decode(original.data, original.source)
+    edited = _edited(text, wanted)
+    if edited is None:
+        raise NotWritableError("its numbers stand in the page in a way that cannot be changed")
+    if problems:  # it was not UTF-8 before
+        edited = re.sub(r"(<meta[^>]*charset\s*=\s*[\"']?)[\w.:-]+", r"\1utf-8", edited, count=1,
+                        flags=re.IGNORECASE)  # fmt: skip
+    return edited.encode("utf-8")
+
+
+def _edited(text: str, wanted: Wanted) -> str | None:
     from selectolax.lexbor import LexborHTMLParser
 
     if too_deep(text):
@@ -44,9 +49,9 @@ def edit_page(
             parsed = loads_leniently(raw)
         except JsonRefusedError:
             continue
-        count = edit_tree(parsed, first)
+        count = edit_tree(parsed, wanted, first)
         if any(first <= position < first + count for position in wanted):
-            made = dump(parsed, raw).replace("</", "<\\/")
+            made = dumped(parsed, raw).replace("</", "<\\/")
             lead = raw[: len(raw) - len(raw.lstrip())]
             tail = raw[len(raw.rstrip()) :]
             out += [text[at:start], lead, made.strip(), tail]

@@ -2,33 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from pathlib import Path
 from typing import Any
 
 from pipeline.intake.model import Read
 from pipeline.intake.stated_line import all_found
 from pipeline.intake.tables.sheet import read_sheet_rows, sheet_rows, shown_cell, table_head
+from pipeline.publish.numbers import NotWritableError, Original, Wanted
 from pipeline.publish.restate import restate_amount, restate_line, written_value
+from pipeline.publish.table_cells import table_edits
 
 
-def edit_sheet(
-    data: bytes,
-    path: Path,
-    wanted: Mapping[int, Mapping[str, float]],
-    table_edits: Callable[..., Any],
-) -> bytes | None:
-    """The workbook with corrected numbers in its cells; None when they have no place.
+def edit_sheet(original: Original, wanted: Wanted) -> bytes:
+    """The workbook with corrected numbers in its cells.
 
     Formats, formulas and other sheets stay; a cell that held the number by a formula holds the
     number. New nutrients go into new columns of a table, or rows under the last stated one.
+
+    Raises:
+        NotWritableError: its cells have no place for them.
     """
     import io
 
     import openpyxl
 
-    book = openpyxl.load_workbook(io.BytesIO(data))
-    values = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+    book = openpyxl.load_workbook(io.BytesIO(original.data))
+    values = openpyxl.load_workbook(io.BytesIO(original.data), data_only=True)
     first = 0
     done = False
     for sheet, shown_sheet in zip(book.worksheets, values.worksheets, strict=True):
@@ -36,7 +34,7 @@ def edit_sheet(
             continue
         rows = list(sheet_rows(shown_sheet))
         read = Read()
-        read_sheet_rows(rows, str(sheet.title), path.name, read)
+        read_sheet_rows(rows, str(sheet.title), original.path.name, read)
         here = {
             at - first: v for at, v in wanted.items() if first <= at < first + len(read.recipes)
         }
@@ -49,12 +47,12 @@ def edit_sheet(
             width = len(cells)
             body = [(c + [None] * width)[:width] for _, c in rows[head + 1 :]]
             numbers = [n for n, _ in rows[head + 1 :]]
-            edits, names, new_cells = table_edits(cells, body, here)
-            for row_at, column, value in edits:
+            edits = table_edits(cells, body, here)
+            for row_at, column, value in edits.set:
                 sheet.cell(numbers[row_at], column + 1, value)
-            for at, name in enumerate(names):
+            for at, name in enumerate(edits.names):
                 sheet.cell(no, width + 1 + at, name)
-            for row_at, column, value in new_cells:
+            for row_at, column, value in edits.new:
                 sheet.cell(numbers[row_at], width + 1 + column, value)
             done = True
             continue
@@ -64,7 +62,7 @@ def edit_sheet(
             for no in sorted({s.source_line for s in recipe.stated if s.source_line}):
                 done = _edit_row(sheet, no, by_no.get(no, []), left) or done
     if not done:
-        return None
+        raise NotWritableError("its numbers stand in cells that cannot be changed")
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()

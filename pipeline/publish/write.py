@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from pipeline.intake.collect import Collection
 from pipeline.nutrients import BY_COLUMN, NET_CARBS_TAG, NUTRIENTS
 from pipeline.problems import Problem
-from pipeline.publish.correct import NET_CARBS_COLUMN
+from pipeline.publish.numbers import NET_CARBS_COLUMN
 from pipeline.publish.restate import shown, stated_sentence, with_unit
 from pipeline.settings import FILE_NAME, Settings
 

@@ -20,6 +20,7 @@ from pipeline.reconcile.number_slips import (
     fibre_slips,
     kilojoule_slips,
     scale_slips,
+    sodium_slips,
     swap_slips,
 )
 from pipeline.reconcile.slips import CODE, Slips, predicted
@@ -43,6 +44,7 @@ def candidates(cases: Cases, foods: Foods) -> tuple[Slips, Bools]:
     made = Slips.together([
         *line_slips(cases), food_slips(cases, foods), *scale_slips(cases), *swap_slips(cases),
         kilojoule_slips(cases), energy_slips(cases), *fibre_slips(cases), digit_slips(cases),
+        *sodium_slips(cases),
     ])  # fmt: skip
     right = towards(cases, predicted(cases, made), made.recipe, made.kind)
     as_they_are = honest(cases, foods)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pipeline import kept
 from pipeline.compute.convention import factors
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, PROTEIN, TAGS, Matrix, Vector
 from pipeline.reconcile.variants import Neighbour, Variants
-from pipeline.resources import sql
+from pipeline.resources import sql, sql_path
 
 if TYPE_CHECKING:
     import duckdb
@@ -75,7 +77,7 @@ def load_foods(
         key = str(row[0]) if row else ""
     foods = _LOADED.get(key) if key else None
     if foods is None:
-        foods = _read_foods(con)
+        foods = _kept_foods(con, key) if key else _read_foods(con)
         if key:
             _LOADED.clear()  # one snapshot is in force at a time
             _LOADED[key] = foods
@@ -88,6 +90,27 @@ def load_foods(
     names = [food_id.partition(":")[2].replace("-", " ") for food_id in ids]
     variants = foods.variants.and_own(ids, names, own.to_numpy(dtype=np.float64))
     return Foods(variants, variants.values, foods.alcohol)
+
+
+def _kept_foods(con: duckdb.DuckDBPyConnection, snapshot_id: str) -> Foods:
+    """The foods as they were kept beside the snapshot, or read anew and kept."""
+    row = con.execute("select path from duckdb_databases() where path is not null").fetchone()
+    folder = Path(str(row[0])).parent if row else None
+    if folder is None or folder.name != snapshot_id:  # no snapshot of its own folder
+        return _read_foods(con)
+    here = Path(__file__).parent
+    code = [
+        here / "foods.py", here / "variants.py", here / "model.py",
+        sql_path("reconcile_profile"), *sorted((here.parent / "foods").glob("*.py")),
+    ]  # fmt: skip
+    path = folder / f"variants-{kept.key([snapshot_id], code)}.bin"
+    got = kept.read(path)
+    if got is None:
+        foods = _read_foods(con)
+        kept.save(path, {"variants": foods.variants.plain(), "alcohol": kept.packed(foods.alcohol)})
+        return foods
+    variants = Variants.of_plain(got["variants"])
+    return Foods(variants, variants.values, kept.unpacked(got["alcohol"]))
 
 
 def _read_foods(con: duckdb.DuckDBPyConnection) -> Foods:

@@ -9,9 +9,28 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.reconcile.digits import meant_by
-from pipeline.reconcile.model import CARBS, FIBRE, KCAL, MACROS, TAGS, Matrix, Vector, noise, priors
+from pipeline.reconcile.model import (
+    CARBS,
+    FIBRE,
+    KCAL,
+    MACROS,
+    SODIUM,
+    TAGS,
+    Matrix,
+    Vector,
+    noise,
+    priors,
+)
 from pipeline.reconcile.shares import shared, tells
-from pipeline.reconcile.slips import KILOJOULES, LESS_FIBRE_WAYS, MORE_FIBRE, SWAPS, Slips, slips
+from pipeline.reconcile.slips import (
+    KILOJOULES,
+    LESS_FIBRE_WAYS,
+    MORE_FIBRE,
+    SODIUM_WAYS,
+    SWAPS,
+    Slips,
+    slips,
+)
 
 if TYPE_CHECKING:
     from pipeline.reconcile.cases import Cases
@@ -105,6 +124,21 @@ def kilojoule_slips(cases: Cases) -> Slips:
     mine = np.flatnonzero(cases.given[:, KCAL] & (cases.mean[:, KCAL] > 0))
     prior = np.full(len(mine), priors()["kilojoules_as_kcal"])
     return slips(mine, "kilojoules_as_kcal", prior, transform=np.full(len(mine), KILOJOULES))
+
+
+def sodium_slips(cases: Cases) -> list[Slips]:
+    """Sodium in grams where milligrams are meant, or salt in its place."""
+    sodium = cases.mean[:, SODIUM]
+    may = cases.given[:, SODIUM] & (sodium > 0)
+    out = []
+    for code, factor, belief in SODIUM_WAYS:
+        change = np.zeros_like(cases.mean)
+        change[:, SODIUM] = (factor - 1) * sodium
+        mine = np.flatnonzero(may & tells(cases, np.arange(len(cases)), change))
+        prior = np.full(len(mine), priors()["sodium_unit_slip"] * belief)
+        transform = np.full(len(mine), code)
+        out.append(slips(mine, "sodium_unit_slip", prior, transform=transform, other=transform))
+    return out
 
 
 def energy_slips(cases: Cases) -> Slips:

@@ -7,9 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.reconcile.line_slips import unit_readings
-from pipeline.reconcile.model import CARBS, KCAL, KJ_PER_KCAL, WORDS, Vector
+from pipeline.reconcile.model import CARBS, KCAL, KJ_PER_KCAL, SODIUM, WORDS, Vector
 from pipeline.reconcile.number_slips import meant
-from pipeline.reconcile.slips import KINDS, SWAP_CF, SWAP_PC, SWAP_PF
+from pipeline.reconcile.slips import (
+    KINDS,
+    SALT,
+    SALT_GRAMS,
+    SODIUM_GRAMS,
+    SWAP_CF,
+    SWAP_PC,
+    SWAP_PF,
+)
 
 if TYPE_CHECKING:
     from pipeline.reconcile.cases import Cases
@@ -20,6 +28,9 @@ _PER = {"per_serving": "a serving", "per_recipe": "the whole recipe", "per_100g"
 _SWAPPED = {
     SWAP_PC: "protein and carbohydrate", SWAP_CF: "carbohydrate and fat",
     SWAP_PF: "protein and fat",
+}  # fmt: skip
+_SODIUM = {
+    SODIUM_GRAMS: "in grams and not in milligrams", SALT_GRAMS: "salt in grams", SALT: "salt",
 }  # fmt: skip
 _ON_LINES = (
     "line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
@@ -64,6 +75,12 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
         return (
             f"The energy is in kilojoules: the lines give {mean[KCAL]:.0f} kcal, which are "
             f"{mean[KCAL] * KJ_PER_KCAL:.0f} kJ; stated are {cases.stated[recipe, KCAL]:.0f} kcal."
+        )
+    if kind == "sodium_unit_slip":
+        said = _SODIUM[int(found.other[row])]
+        return (
+            f"The sodium is {said}: the lines give {mean[SODIUM]:.0f} mg sodium, which would be "
+            f"{shown[SODIUM]:.3g} so; stated are {cases.stated[recipe, SODIUM]:g} mg."
         )
     if kind == "energy_not_following_macros":
         return (

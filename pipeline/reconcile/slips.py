@@ -15,6 +15,7 @@ from pipeline.reconcile.model import (
     KCAL,
     KJ_PER_KCAL,
     PROTEIN,
+    SODIUM,
     TAGS,
     Matrix,
     Vector,
@@ -34,6 +35,7 @@ KINDS = (
     "product_variant",
     "servings_slip", "per_100g_stated_as_serving", "macros_swapped", "kilojoules_as_kcal",
     "energy_not_following_macros", "net_carbs_stated", "fibre_in_carbs", "digits_transposed",
+    "sodium_unit_slip",
 )  # fmt: skip
 CODE = {kind: n for n, kind in enumerate(KINDS)}
 HONEST = CODE["honest"]
@@ -45,9 +47,13 @@ LINE_KINDS = tuple(CODE[k] for k in (
 SCALE_KINDS = tuple(CODE[k] for k in ("servings_slip", "per_100g_stated_as_serving"))
 
 #: What happens to the finished numbers, by code; each is a matrix on (tags,) in ``transforms``.
-PLAIN, SWAP_PC, SWAP_CF, SWAP_PF, KILOJOULES, LESS_FIBRE, LESS_FIBRE_2, LESS_FIBRE_4, MORE_FIBRE = (
-    range(9)
-)
+(
+    PLAIN, SWAP_PC, SWAP_CF, SWAP_PF, KILOJOULES, LESS_FIBRE, LESS_FIBRE_2, LESS_FIBRE_4, MORE_FIBRE,
+    SODIUM_GRAMS, SALT_GRAMS, SALT,
+) = range(12)  # fmt: skip
+#: Sodium in another unit or as salt: what stands there of 1 mg sodium, and belief in each. Salt is
+#: sodium times 2.5 (Regulation (EU) No 1169/2011, Annex I).
+SODIUM_WAYS = ((SODIUM_GRAMS, 0.001, 0.45), (SALT_GRAMS, 0.0025, 0.35), (SALT, 2.5, 0.2))
 SWAPS = ((SWAP_PC, PROTEIN, CARBS), (SWAP_CF, CARBS, FAT), (SWAP_PF, PROTEIN, FAT))
 #: kcal a gram of fibre taken out of the energy with it, and belief in each.
 LESS_FIBRE_WAYS: tuple[tuple[int, float, float], ...] = (
@@ -125,8 +131,10 @@ def slips(recipe: Ints, kind: str | Ints, prior: Vector, **columns: NDArray[np.g
 
 @cache
 def transforms() -> NDArray[np.float64]:
-    """(9, tags, tags): what each transform does to the numbers."""
-    out = np.tile(np.eye(len(TAGS)), (9, 1, 1))
+    """(12, tags, tags): what each transform does to the numbers."""
+    out = np.tile(np.eye(len(TAGS)), (12, 1, 1))
+    for code, factor, _ in SODIUM_WAYS:
+        out[code, SODIUM, SODIUM] = factor
     for code, a, b in SWAPS:
         out[code][[a, b]] = out[code][[b, a]]
     out[KILOJOULES, KCAL, KCAL] = KJ_PER_KCAL

@@ -12,10 +12,11 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
+from pipeline import kept
 from pipeline.foods import Profile, profile
 from pipeline.foods.composition import COOKED
 
@@ -78,6 +79,12 @@ class Variant:
     weight: float
 
 
+#: Head, group, kind, states without those of packing, form and fat of a food.
+_PackName = tuple[
+    tuple[str, ...], tuple[str, ...], tuple[str, ...], frozenset[str], str, float | None
+]
+
+
 class Neighbour(NamedTuple):
     """What the comparison needs of a profile."""
 
@@ -112,15 +119,11 @@ class Neighbour(NamedTuple):
         )  # fmt: skip
 
 
-def _state(states: frozenset[str]) -> State:
+def state_of(states: frozenset[str]) -> State:
+    """Raw or dry, cooked (canned pulses and vegetables too), or neither said."""
     if "raw" in states or "dry" in states:
         return "raw"
     return "cooked" if states & COOKED or "canned" in states else ""
-
-
-def state_of(description: str) -> State:
-    """Raw or dry, cooked (canned pulses and vegetables too), or neither said."""
-    return _state(profile(description).states)
 
 
 def _same(words: Iterable[str]) -> tuple[str, ...]:
@@ -158,7 +161,8 @@ class Variants:
         self._attributes: list[frozenset[str]] = []
         self._kept: list[frozenset[str]] = []
         self._packed: dict[tuple[object, ...], list[int]] = {}
-        self._pack_name: list[tuple[object, ...]] = []
+        self._pack_name: list[_PackName] = []
+        self._by_kind: dict[tuple[object, ...], list[int]] = {}
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
         self._answers: dict[int, tuple[Variant, ...]] = {}
@@ -174,10 +178,11 @@ class Variants:
         cores: list[dict[str, float]] = []
         states: list[State] = []
         for at, n in enumerate(neighbours):
-            states.append(_state(n.states))
+            states.append(state_of(n.states))
             name = (n.head, n.group, n.kind, n.states - _PACKED, n.form, n.fat_pct)
             self._pack_name.append(name)
             self._packed.setdefault(name, []).append(at)
+            self._by_kind.setdefault(self._kind_name(at), []).append(at)
             fat = frozenset() if n.fat_pct is None else frozenset({f"fat {n.fat_pct:g}"})
             self._attributes.append(n.states & _PRODUCT_STATES | fat)
             self._kept.append(n.states & _KEPT)
@@ -212,6 +217,24 @@ class Variants:
             for word, rows in postings.items()
         }
 
+    def plain(self) -> dict[str, Any]:
+        """Everything the index holds, as plain values to be kept; see ``of_plain``."""
+        postings = {w: (kept.packed(a), kept.packed(b)) for w, (a, b) in self._postings.items()}
+        own = ("at", "_postings", "_answers", "_likeness")
+        return {**kept.state(self, own), "_postings": ("value", postings)}
+
+    @classmethod
+    def of_plain(cls, plain: dict[str, Any]) -> Variants:
+        """The index that gave these values."""
+        out = cls.__new__(cls)
+        kept.restored(out, plain)
+        out.at = {f: i for i, f in enumerate(out.food_ids)}
+        out._postings = kept.Lazily(
+            out._postings, lambda pair: (kept.unpacked(pair[0]), kept.unpacked(pair[1]))
+        )
+        out._answers, out._likeness = {}, {}
+        return out
+
     def and_own(
         self, food_ids: list[str], descriptions: list[str], values: NDArray[np.float64]
     ) -> Variants:
@@ -232,6 +255,21 @@ class Variants:
             at for at in self._packed[self._pack_name[index]]
             if at != index and self._category[at] == self._category[index]
         ]  # fmt: skip
+
+    def kinds_like(self, index: int) -> list[tuple[int, tuple[str, ...]]]:
+        """Foods that differ in words of kind alone, each with those words; the food itself first.
+
+        Empty when the food is no kind itself: plain pasta is what pasta means.
+        """
+        if index >= len(self._core) or not self._pack_name[index][2]:
+            return []
+        kinds = {at: tuple(self._pack_name[at][2]) for at in self._by_kind[self._kind_name(index)]}
+        rest = [(at, words) for at, words in kinds.items() if at != index and words]
+        return [(index, kinds[index]), *rest]
+
+    def _kind_name(self, index: int) -> tuple[object, ...]:
+        head, group, _, states, form, fat = self._pack_name[index]
+        return (head, group, states, form, fat, self._category[index])
 
     def similar(self, index: int) -> NDArray[np.float64]:
         """Likeness of every food's name to that of food ``index``, 0 to 1."""
@@ -306,9 +344,9 @@ class Variants:
                 rows.append(row)
                 if len(rows) > keep:
                     break
-        kept = [int(order[row - 1]) for row in rows[1:]]
-        if not kept:
+        chosen = [int(order[row - 1]) for row in rows[1:]]
+        if not chosen:
             return ()
-        belief = np.exp(6.0 * (score[kept] - score[kept[0]]))
+        belief = np.exp(6.0 * (score[chosen] - score[chosen[0]]))
         belief /= belief.sum()
-        return tuple(Variant(i, kind, float(b)) for i, b in zip(kept, belief, strict=True))
+        return tuple(Variant(i, kind, float(b)) for i, b in zip(chosen, belief, strict=True))

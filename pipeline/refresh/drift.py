@@ -7,95 +7,27 @@ The collection is verified under both snapshots; everything that is compared is 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from pipeline.exit_codes import Exit
+import duckdb
+import pandas as pd
+
+from pipeline.memory import load_decisions
 from pipeline.problems import Problem, SteelyardError
+from pipeline.refresh.drift_model import DECISIONS, FOODS, LINES, Drift
+from pipeline.refresh.drift_page import drift_page
+from pipeline.report import write
+from pipeline.report.words import nutrient_word, plural, verdict_word
 from pipeline.resources import sql
+from pipeline.run import Result, verify
 from pipeline.snapshot import home as homes
 from pipeline.snapshot.manage import live, named
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.names import source_names
 
-if TYPE_CHECKING:
-    import duckdb
-    import pandas as pd
-
-    from pipeline.run import Result
-
 #: Relative changes below this are rounding, not drift.
 LEAST = 0.0005
-#: Exit code of a drift, or a scheduled refresh, that changes a verdict.
-EXIT_VERDICTS_CHANGED = Exit.FLIPPED
-
-FOODS = [
-    "food_id", "description", "state", "replaces", "nutrient", "before", "after", "change", "change_pct",
-    "lines", "recipes", "food_source",
-]  # fmt: skip
-RECIPES = [
-    "recipe_id", "title", "source", "nutrient", "before", "after", "change", "change_pct",
-    "verdict_before", "verdict_after", "flipped",
-]  # fmt: skip
-LINES = [
-    "recipe_id", "line_no", "text", "food_before", "description_before", "food_after",
-    "description_after", "grams_before", "grams_after", "source_before", "source_after",
-]  # fmt: skip
-DECISIONS = ["text", "applies_to", "food_id", "description", "food_source"]
-
-
-@dataclass(slots=True)
-class Drift:
-    """Two snapshots held against each other by one collection.
-
-    Attributes:
-        before, after: the snapshots.
-        foods: columns :data:`FOODS`, one row a (food_id, nutrient column) that differs.
-        recipes: columns :data:`RECIPES`, per serving; ``nutrient`` "" is the recipe's verdict.
-        lines: columns :data:`LINES`, lines that mean another food or weigh otherwise.
-        decisions: columns :data:`DECISIONS`, answers that point to vanished foods.
-        recipes_read: recipes of the collection.
-        now: the result on the later table, for the report beside the page.
-    """
-
-    before: Snapshot
-    after: Snapshot
-    foods: pd.DataFrame
-    recipes: pd.DataFrame
-    lines: pd.DataFrame
-    decisions: pd.DataFrame
-    recipes_read: int
-    now: Result | None = None
-
-    @property
-    def flips(self) -> pd.DataFrame:
-        """Rows of ``recipes`` whose verdict is another one."""
-        return self.recipes[self.recipes["flipped"].astype(bool)]
-
-    @property
-    def nothing(self) -> bool:
-        """Nothing the collection uses moved."""
-        return not (len(self.foods) or len(self.recipes) or len(self.lines) or len(self.decisions))
-
-    @property
-    def exit_code(self) -> int:
-        """0, or :data:`EXIT_VERDICTS_CHANGED` when a verdict flipped."""
-        return EXIT_VERDICTS_CHANGED if len(self.flips) else 0
-
-    def summary(self) -> dict[str, Any]:
-        """Counts to print: foods, recipes moved, verdicts flipped, lines, decisions."""
-        moved = self.recipes[self.recipes["nutrient"] != ""]
-        return {
-            "before": self.before.snapshot_id,
-            "after": self.after.snapshot_id,
-            "recipes": self.recipes_read,
-            "foods_changed": int(self.foods["food_id"].nunique()),
-            "recipes_moved": int(moved.loc[moved["change"].notna(), "recipe_id"].nunique()),
-            "verdicts_flipped": int(self.flips["recipe_id"].nunique()),
-            "lines_changed": len(self.lines),
-            "decisions_lost": len(self.decisions),
-        }
 
 
 def drift(
@@ -122,10 +54,6 @@ def drift(
     Raises:
         SteelyardError: a snapshot is not there, or was built by another version.
     """
-    import duckdb
-
-    from pipeline.run import verify
-
     place = homes.home_dir(home)
     after = named(to, place) if to else live(place)
     before = named(from_, place) if from_ else _before(place, after)
@@ -203,10 +131,6 @@ def _readable(place: Path, snapshot: Snapshot) -> None:
 def _register(
     con: duckdb.DuckDBPyConnection, was: Result, now: Result, decisions: Path | None
 ) -> None:
-    import pandas as pd
-
-    from pipeline.memory import load_decisions
-
     for name, result in (("before", was), ("after", now)):
         con.register(f"total_{name}", _totals(result))
         con.register(f"verdict_{name}", _verdicts(result))
@@ -238,8 +162,6 @@ def _totals(result: Result) -> pd.DataFrame:
 
 
 def _verdicts(result: Result) -> pd.DataFrame:
-    import pandas as pd
-
     whole = result.recipes[["recipe_id", "verdict"]].assign(nutrient="")
     return pd.concat([whole, result.findings[["recipe_id", "nutrient", "verdict"]]])
 
@@ -248,9 +170,6 @@ def write_drift(found: Drift, out: Path) -> list[Path]:
     """Write ``drift_foods.csv``, ``drift_recipes.csv``, ``drift_lines.csv``,
     ``drift_decisions.csv`` and the page ``drift.html`` into ``out``, and the report on the later
     table, to which the page leads."""
-    from pipeline.refresh.drift_page import drift_page
-    from pipeline.report import write
-
     if found.now is not None:
         write(found.now, out, formats=["html"])
     out.mkdir(parents=True, exist_ok=True)
@@ -266,8 +185,6 @@ def write_drift(found: Drift, out: Path) -> list[Path]:
 
 def say(found: Drift) -> list[str]:
     """The drift in plain lines, the weightiest first; one line when nothing moved."""
-    from pipeline.report.words import nutrient_word, plural, verdict_word
-
     told = found.summary()
     if found.nothing:
         return [

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from markupsafe import Markup
+
+from pipeline.refresh.drift_model import Drift
+from pipeline.report.frames import records
+from pipeline.report.page import _asset, _environment
+from pipeline.report.view import page_names
 from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
-
-if TYPE_CHECKING:
-    from pipeline.refresh.drift import Drift
 
 _MOST = 200
 Row = dict[str, Any]
@@ -23,12 +26,6 @@ def drift_page(found: Drift) -> str:
 
     Recipes lead to their pages in the report on the new table, where ``Drift.now`` holds it.
     """
-    from markupsafe import Markup
-
-    from pipeline.report.frames import records
-    from pipeline.report.page import _asset, _environment
-    from pipeline.report.view import page_names
-
     now = found.now
     hrefs = page_names(now) if now is not None else {}
     stated, captions = _published(found)
@@ -59,8 +56,6 @@ def drift_page(found: Drift) -> str:
 
 def _published(found: Drift) -> tuple[dict[tuple[str, str], str], dict[str, str]]:
     """What is stated a serving by (recipe_id, nutrient), and the line to publish by recipe_id."""
-    from pipeline.report.frames import records
-
     if found.now is None:
         return {}, {}
     stated = {

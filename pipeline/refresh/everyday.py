@@ -13,15 +13,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.resources import shared_rows
+from pipeline.snapshot import gate
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.snapshot import Snapshot
-    from pipeline.snapshot.gate import Check
 
 
-def everyday_checks(before: Snapshot, *, alone: bool) -> Callable[[Path], list[Check]]:
+def everyday_checks(before: Snapshot, *, alone: bool) -> Callable[[Path], list[gate.Check]]:
     """Checks for the gate of a candidate.
 
     Args:
@@ -30,11 +30,9 @@ def everyday_checks(before: Snapshot, *, alone: bool) -> Callable[[Path], list[C
             everyday lines name, so nothing stops its publication, and all is said.
     """
 
-    def checks(candidate: Path) -> list[Check]:
-        from pipeline.snapshot.gate import everyday_suite, run_suite
-
+    def checks(candidate: Path) -> list[gate.Check]:
         found = everyday_lines(before, replace(before, path=candidate, snapshot_id="candidate"))
-        told = run_suite(found, everyday_suite(), "line")
+        told = gate.run_suite(found, gate.everyday_suite(), "line")
         return [replace(check, severity="warning") for check in told] if alone else told
 
     return checks
@@ -65,7 +63,7 @@ def _answers(texts: list[str], snapshot: Snapshot) -> pd.DataFrame:
     """food, grams and kcal of each line, in order."""
     import pandas as pd
 
-    from pipeline.reading import load_tools, read_lines
+    from pipeline.reading import load_tools, read_lines  # the stages, which a refresh needs late
 
     read = read_lines(texts, load_tools(snapshot))
     with snapshot.connect() as con:

@@ -21,7 +21,7 @@ from urllib.parse import unquote, urljoin, urlsplit
 
 from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
-from pipeline.snapshot.home import write_atomic
+from pipeline.safe_files import write_atomically
 
 if TYPE_CHECKING:
     import requests
@@ -232,7 +232,7 @@ def remember(folder: Path, archive: Archive) -> None:
     """Keep an archive's headers for the next request."""
     rows = {url: asdict(known) for url, known in known_archives(folder).items()}
     rows[archive.url] = asdict(archive)
-    write_atomic(folder / "index.json", json.dumps(rows, indent=2) + "\n")
+    write_atomically(folder / "index.json", json.dumps(rows, indent=2) + "\n")
 
 
 def download(
@@ -400,7 +400,7 @@ def _stream(
     if whole > patience.most_bytes:
         raise _unreachable(url, f"it says it has {whole / 1e9:.1f} GB, more than any release")
     if not resumed:
-        write_atomic(part.with_suffix(".part.json"), json.dumps(told))
+        write_atomically(part.with_suffix(".part.json"), json.dumps(told))
     done = begun if resumed else 0
     with part.open("ab" if resumed else "wb") as sink:
         for block in answer.iter_content(_CHUNK):

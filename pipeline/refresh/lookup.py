@@ -48,17 +48,6 @@ class Found:
     serving_g: float | None
     per_100g: dict[str, float] = field(default_factory=dict)
 
-    def pantry_row(self, serving_g: float | None = None) -> dict[str, object]:
-        """Values per serving for :func:`pipeline.refresh.pantry_add.add_to_pantry`."""
-        grams = serving_g or self.serving_g or 100.0
-        name = " ".join(part for part in (self.brand, self.description) if part)
-        return {
-            "food_name": name,
-            "serving_name": self.serving_name if grams == self.serving_g else f"{grams:g} g",
-            "serving_g": f"{grams:g}",
-            **{column: f"{v * grams / 100:.4g}" for column, v in self.per_100g.items()},
-        }
-
 
 @dataclass(frozen=True, slots=True)
 class Lookup:

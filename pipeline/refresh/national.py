@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
-from pipeline.resources import shared_path, shared_rows
+from pipeline.resources import shared_rows
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables, sha256_of
 
 if TYPE_CHECKING:
@@ -277,8 +277,3 @@ def read_mapping(path: Path) -> NationalTable:
         if not (path.parent / name).is_file():
             raise fault(f'names the file "{name}"', "there is no such file beside the mapping")
     return NationalTable(path, told)
-
-
-def example_mapping() -> Path:
-    """The worked mapping that travels with the program."""
-    return shared_path("national/example.toml")

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from pipeline.memory.pantry import PantryFood, check_values, save_pantry_food
 from pipeline.problems import Problem, SteelyardError
-
-if TYPE_CHECKING:
-    from pipeline.memory.pantry import PantryFood
 
 
 def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = False) -> PantryFood:
@@ -28,8 +25,6 @@ def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = Fal
     Source:
         Factors of Regulation (EU) 1169/2011 Annex XIV and 21 CFR 101.9(c)(1)(i).
     """
-    from pipeline.memory.pantry import check_values, save_pantry_food
-
     row = {name: str(value).strip() for name, value in values.items() if value not in (None, "")}
     try:
         serving = float(row.get("serving_g", "nan").replace(",", "."))

@@ -6,11 +6,14 @@ Whatever fails on the way, the live snapshot stays as it is.
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import re
 import shutil
 import time
 import tomllib
+import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -420,8 +423,6 @@ class _Work:
 
     def _folder(self, path: Path, kinds: tuple[str, ...], keys: tuple[str, ...]) -> dict[str, Any]:
         """Extracted files are read where they lie; their sum is over names and contents."""
-        import hashlib
-
         files = sorted(
             p for p in [*path.glob("*.csv"), *path.glob("*/*.csv")] if p.name.lower() in FILE_NAMES
         )
@@ -470,8 +471,6 @@ class _Work:
         }, "new"
 
     def _kinds_in(self, path: Path) -> tuple[str, ...]:
-        import zipfile
-
         try:
             with zipfile.ZipFile(path) as packed:
                 return _kinds_of(n.rpartition("/")[2].lower() for n in packed.namelist())
@@ -538,8 +537,6 @@ class _Work:
 
 def _notes(snapshot: Snapshot) -> list[str]:
     """Warnings of the gate in words: what does not hold, how often, and the first rows."""
-    import json
-
     try:
         text = (snapshot.folder / "checks.json").read_text(encoding="utf-8")
         checks = [c for c in json.loads(text)["checks"] if not c["success"]]

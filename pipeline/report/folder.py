@@ -13,13 +13,15 @@ import shutil
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError, is_of_the_disk
+from pipeline.safe_files import held
 
-_STAGE = ".steelyard-"
+#: Beginning of the names of staging folders; a bulk run has others in the same folder.
+_STAGE = ".steelyard-new-"
 _LOCK = ".steelyard.lock"
 _WAIT_S = 30.0
 _YOUNG_S = 10.0
@@ -40,22 +42,20 @@ def staged(out: Path) -> Iterator[Path]:
         out.mkdir(parents=True, exist_ok=True)
         _sweep(out)
         stage = Path(tempfile.mkdtemp(prefix=_STAGE, dir=out))
-        owner = _open_for_lock(stage)
-        _try_lock(owner)
     except OSError as fault:
         raise cannot_write(out, fault) from fault
     try:
-        yield stage
-        with _locked(out):
-            _publish(stage, out)
+        with held(stage / _LOCK):
+            yield stage
+            with _locked(out):
+                _publish(stage, out)
     except SteelyardError:
         raise
     except Exception as fault:
-        if not _is_io(fault):
+        if not is_of_the_disk(fault):
             raise
         raise cannot_write(out, fault) from fault
     finally:
-        os.close(owner)
         shutil.rmtree(stage, ignore_errors=True)
 
 
@@ -97,72 +97,35 @@ def files_below(stage: Path) -> list[Path]:
 
 
 def _sweep(out: Path) -> None:
-    """Remove staging folders of runs that were killed; a living run holds a lock on its own."""
+    """Remove staging folders of runs that were killed; a living run holds a lock in its own."""
     for left in out.glob(f"{_STAGE}*"):
         try:
             young = time.time() - left.stat().st_mtime < _YOUNG_S  # perhaps not yet locked
             if young or not left.is_dir():
                 continue
-            handle = _open_for_lock(left)
-        except OSError:  # gone meanwhile, or not ours to open
-            continue
-        try:
-            if _try_lock(handle):
+            with held(left / _LOCK):
                 shutil.rmtree(left, ignore_errors=True)
-        finally:
-            os.close(handle)
+        except OSError:  # held, gone meanwhile, or not ours to open
+            continue
 
 
 @contextmanager
 def _locked(out: Path) -> Iterator[None]:
-    handle = _open_for_lock(out)
-    try:
-        give_up = time.monotonic() + _WAIT_S
-        while not _try_lock(handle):
-            if time.monotonic() > give_up:
-                raise SteelyardError(
-                    Problem(
-                        "output-busy",
-                        f'another run is writing to "{out}"',
-                        f"waited {_WAIT_S:.0f} s; the results already there are left as they were",
-                        "wait until it has ended, or give another folder with --out",
-                        source=str(out),
-                    ),
-                    exit_code=Exit.BUSY,
-                )
-            time.sleep(0.05)
+    with ExitStack() as stack:
+        try:
+            stack.enter_context(held(out / _LOCK, _WAIT_S, remove=True))
+        except TimeoutError as fault:
+            raise SteelyardError(
+                Problem(
+                    "output-busy",
+                    f'another run is writing to "{out}"',
+                    f"waited {_WAIT_S:.0f} s; the results already there are left as they were",
+                    "wait until it has ended, or give another folder with --out",
+                    source=str(out),
+                ),
+                exit_code=Exit.BUSY,
+            ) from fault
         yield
-    finally:
-        os.close(handle)
-
-
-def _open_for_lock(folder: Path) -> int:
-    """A handle to lock: the folder itself, or a hidden file in it where folders have no locks."""
-    if os.name == "nt":
-        return os.open(folder / _LOCK, os.O_RDWR | os.O_CREAT)
-    return os.open(folder, os.O_RDONLY)
-
-
-def _try_lock(handle: int) -> bool:
-    """Take an advisory lock; it goes when the handle is closed or its owner dies."""
-    try:
-        if os.name == "nt":
-            import msvcrt
-
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-        else:
-            import fcntl
-
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as fault:
-        # some network file systems have no locks: then renames alone must do
-        return fault.errno not in (errno.EACCES, errno.EAGAIN, errno.EDEADLK)
-    return True
-
-
-def _is_io(fault: Exception) -> bool:
-    """Whether the file system is to blame: OSError, or DuckDB's own word for it."""
-    return is_of_the_disk(fault)
 
 
 def cannot_write(out: Path, fault: Exception) -> SteelyardError:

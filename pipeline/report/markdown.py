@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from pipeline.problems import place_of
 from pipeline.report import words
 from pipeline.report.habits import shown_habits
 from pipeline.report.todo import Task
@@ -70,8 +71,8 @@ def render(result: Result) -> str:
     if shown.problems:
         parts += ["", "## Problems of the input", ""]
         for p in shown.problems:
-            at = f":{int(p['source_line'])}" if words.known(p["source_line"]) else ""
-            where = f"{escaped(p['source'])}{at}: " if p["source"] else ""
+            at = place_of(p)
+            where = f"{escaped(at)}: " if at else ""
             parts.append(f"- {p['severity']}: {where}{escaped(p['what'])}. {escaped(p['fix'])}")
         if shown.problem_total > len(shown.problems):
             parts.append(f"- and {shown.problem_total - len(shown.problems)} more")

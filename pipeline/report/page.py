@@ -18,6 +18,7 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+from pipeline.problems import place_of
 from pipeline.report import words
 from pipeline.report.habits import shown_habits, shown_readings
 from pipeline.report.plots import Plot, plots
@@ -150,6 +151,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     env.filters["e_able"] = hide_energy
+    env.filters["place"] = place_of
     env.filters["plural"] = words.plural
     env.filters["sure"] = words.percent
     env.filters["n"] = lambda value: f"{value:,d}"

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.problems import place_of
 from pipeline.report import words
 from pipeline.report.frames import records
 from pipeline.report.page_rows import PAGE_ROWS, page_rows
@@ -360,12 +361,10 @@ def _answer(one: Row, first: Result) -> Task:
 
 
 def _mend(problem: Row) -> Task:
-    line = problem["source_line"]
-    at = f":{int(line)}" if line is not None and line == line else ""
     more = f" (and {int(problem['n']) - 1:,d} more of this kind)" if problem["n"] > 1 else ""
     return Task(
         "", "", "", "", f"{problem['what']}{more}",
-        subject=f"{problem['source']}{at}" if problem["source"] else problem["code"],
+        subject=place_of(problem) or problem["code"],
         other=problem["fix"],
     )  # fmt: skip
 

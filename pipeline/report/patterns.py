@@ -172,6 +172,7 @@ _ADVICE = {
     "macros_swapped": "Check the order of the numbers.",
     "digits_transposed": "Type the numbers again.",
     "kilojoules_as_kcal": "Divide by 4.184, or read the kcal line of the label.",
+    "sodium_unit_slip": "Give sodium in milligrams: grams times 1000, salt divided by 2.5.",
     "energy_not_following_macros": "Work the energy out again after the macros change.",
     "fibre_in_carbs": "Take the fibre out of the carbohydrate, as the other recipes do.",
     "net_carbs_stated": "Say “net” beside the number, or add the fibre.",

@@ -154,6 +154,7 @@ _SLIP_WORDS = {
     "macros_swapped": "two macros exchanged",
     "digits_transposed": "a typing slip in one number",
     "kilojoules_as_kcal": "kilojoules given as kcal",
+    "sodium_unit_slip": "sodium in another unit, or salt",
     "energy_not_following_macros": "energy does not follow from the macros",
     "net_carbs_stated": "carbohydrate given without fibre",
     "fibre_in_carbs": "carbohydrate given with fibre",
@@ -304,11 +305,12 @@ def problem_lines(problems: pd.DataFrame) -> list[str]:
         ordered = order[first].sort_values(kind="stable").index[:MOST_PROBLEMS]
         rows = problems.loc[ordered]
         more = (kind["what"].transform("size").loc[ordered] - 1).tolist()
+    from pipeline.problems import place_of
+
     out = []
     for row, others in zip(rows.to_dict("records"), more, strict=True):
-        line = row["source_line"]
-        at = "" if line is None or line != line else f":{line}"
-        where = f"{row['source']}{at}: " if row["source"] else ""
+        at = place_of(row)
+        where = f"{at}: " if at else ""
         rest = f", and {others:,d} more of this kind" if others else ""
         out.append(f"{row['severity']}: {where}{row['what']} [{row['code']}]{rest}")
     return out

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.memory.decisions import text_key
+from pipeline.problems import place_of
 from pipeline.report.frames import Row, by_recipe, records
 from pipeline.report.words import PER, amount, known, number, nutrient_word, plural, unit_of
 
@@ -331,13 +332,12 @@ class _Maker:
         errors = [p for p in records(self.result.problems) if p["severity"] == "error"]
         tasks = []
         for p in errors:
-            at = f":{int(p['source_line'])}" if known(p.get("source_line")) else ""
             recipe_id = str(p["recipe_id"] or "")
             tasks.append(
                 Task(
                     self.titles.get(recipe_id, ""), self.hrefs.get(recipe_id, ""), "", "",
                     str(p["what"]),
-                    subject=f"{p['source']}{at}" if p["source"] else "", other=str(p["fix"] or ""),
+                    subject=place_of(p), other=str(p["fix"] or ""),
                 )
             )  # fmt: skip
         return Group(
@@ -392,6 +392,7 @@ def alternative(
     return {
         "per_100g_stated_as_serving": "if they are meant for 100 g, write “per 100 g” before them",
         "kilojoules_as_kcal": "if kilojoules are meant, write kJ behind the number",
+        "sodium_unit_slip": "if salt or grams are meant, name them beside the number",
         "net_carbs_stated": "if it is meant without fibre, write “net carbs”",
         "none_found": "a line may be missing, or one too many",
     }.get(kind, "")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.files import REPORT_PAGES
 from pipeline.memory.decisions import text_key
+from pipeline.problems import place
 from pipeline.report import words
 from pipeline.report.facts import facts, source_title
 from pipeline.report.frames import by_recipe, records
@@ -323,20 +324,20 @@ def headline(counts: dict[str, int]) -> str:
     if not bad + open_ + good + known_:
         return "No recipe could be judged"
     if not bad and not open_ and known_:
-        rest = f"{good} of {total} agree" if good else "the others could not be judged"
-        return f"No recipe waits for an answer: {known_} accepted, {rest}"
+        rest = f"{good:,d} of {total:,d} agree" if good else "the others could not be judged"
+        return f"No recipe waits for an answer: {known_:,d} accepted, {rest}"
     if not bad and not open_:
         return (
             "The recipe states what its ingredients add up to"
             if good == 1
-            else f"All {good} recipes that could be judged state what their ingredients add up to"
+            else f"All {good:,d} recipes that could be judged state what their ingredients add up to"
         )
     if not bad:
-        return f"No recipe disagrees with its ingredients; {open_} of {total} stay open"
+        return f"No recipe disagrees with its ingredients; {open_:,d} of {total:,d} stay open"
     if total == 1:
         return "The recipe states numbers its ingredients do not add up to"
     states = "states numbers its" if bad == 1 else "state numbers their"
-    return f"{bad} of {total} recipes {states} ingredients do not add up to"
+    return f"{bad:,d} of {total:,d} recipes {states} ingredients do not add up to"
 
 
 # --- a recipe ---------------------------------------------------------------------------------
@@ -377,7 +378,7 @@ def _recipes(
                 recipe_id=recipe_id,
                 title=_text(row["title"]) or recipe_id,
                 creator=_text(own.get("creator")),
-                where=_where(row["source"], own.get("source_line")),
+                where=_where(row["source"], own.get("source_line"), str(row["recipe_id"])),
                 servings=_servings(facts.get("servings"), _text(own.get("serving_word"))),
                 servings_how=_text(own.get("servings_how")),
                 weight=_weight(facts),
@@ -614,10 +615,10 @@ def _weight(facts: Row) -> str:
     return f"{number(facts['weight_g'])} g ({said})" if said else f"{number(facts['weight_g'])} g"
 
 
-def _where(source: Any, line: Any) -> str:
+def _where(source: Any, line: Any, recipe_id: str = "") -> str:
     name = _text(source)
     name = "standard input" if name == "-" else name
-    return f"{name}:{int(line)}" if name and known(line) else name
+    return place(name, int(line) if known(line) else None, recipe_id)
 
 
 # --- spoken scripts ---------------------------------------------------------------------------

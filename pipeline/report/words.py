@@ -72,6 +72,7 @@ KIND: dict[str, str] = {
     "macros_swapped": "two numbers exchanged",
     "digits_transposed": "a typing slip in a number",
     "kilojoules_as_kcal": "kilojoules given as kilocalories",
+    "sodium_unit_slip": "sodium in another unit, or salt",
     "energy_not_following_macros": "energy that does not follow its macros",
     "fibre_in_carbs": "carbohydrate stated with fibre",
     "net_carbs_stated": "carbohydrate stated without fibre",

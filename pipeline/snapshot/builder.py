@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.foods.vocabulary import SHARED_TABLES as FOOD_TABLES
 from pipeline.resources import ROOT, shared_path
+from pipeline.snapshot import gate
 from pipeline.snapshot import home as homes
 from pipeline.snapshot.food_profile import fill_profiles
 from pipeline.snapshot.measure_rows import SHARED_TABLES, fill_measures
@@ -27,8 +28,6 @@ from pipeline.snapshot.sources import (
 
 if TYPE_CHECKING:
     import duckdb
-
-    from pipeline.snapshot.gate import Check
 
 #: Told what is being done and how much of it is done, 0 to 1.
 Progress = Callable[[str, float], None]
@@ -121,7 +120,7 @@ def build(
     recipe: dict[str, Any] | None = None,
     progress: Progress | None = None,
     previous: Path | None = None,
-    also: Callable[[Path], list[Check]] | None = None,
+    also: Callable[[Path], list[gate.Check]] | None = None,
     instead_of: str = "",
     why: str = "",
 ) -> Snapshot:
@@ -140,11 +139,9 @@ def build(
     Raises:
         SteelyardError: a source is damaged, or a check failed; nothing is published.
     """
-    from pipeline.snapshot.gate import GateResult, check_file, refuse_if_broken, warm_up
-
     tell = progress or _quiet
     started = time.monotonic()
-    warm_up()
+    gate.warm_up()
     inputs = inputs_sha256(sources)
     first = sources[0].facts
     if first.reference:
@@ -155,11 +152,11 @@ def build(
     built_at = datetime.now(UTC).replace(microsecond=0)
     facts = _write_file(path, sources, snapshot_id, inputs, built_at, tell)
     tell("checking the tables", len(sources) / (len(sources) + 1))
-    result = check_file(path, docs=folder / "docs", previous=previous)
+    result = gate.check_file(path, docs=folder / "docs", previous=previous)
     if also is not None:
-        result = GateResult([*result.checks, *also(path)])
+        result = gate.GateResult([*result.checks, *also(path)])
     (folder / "checks.json").write_text(result.to_json(), encoding="utf-8")
-    refuse_if_broken(result)
+    gate.refuse_if_broken(result)
     tell("publishing", 1.0)
     return homes.publish(
         home,
@@ -195,13 +192,11 @@ def _write_file(
 ) -> list[SourceFacts]:
     import duckdb
 
-    from pipeline.snapshot.gate import MEMORY_LIMIT
-
     spill = path.parent / "spill"
     con = duckdb.connect(
         str(path),
         config={
-            "memory_limit": MEMORY_LIMIT,
+            "memory_limit": gate.MEMORY_LIMIT,
             "temp_directory": str(spill),
             "preserve_insertion_order": False,
         },

@@ -5,8 +5,11 @@ Great Expectations is imported inside the functions: it takes seconds, and only 
 
 from __future__ import annotations
 
+import contextlib
+import csv
 import json
 import os
+import threading
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -14,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
-from pipeline.resources import sql
+from pipeline.resources import data_path, sql
 
 if TYPE_CHECKING:
     import duckdb
@@ -96,19 +99,14 @@ def warm_up() -> None:
 
     A failing import shows when the gate imports it again.
     """
-    import threading
-
     import pandas  # noqa: F401 - first and here, so that two threads never import it at once
 
     threading.Thread(target=_imported, name="gate-import", daemon=True).start()
 
 
 def _imported() -> None:
-    import contextlib
-
     with contextlib.suppress(ImportError):
         _modules()
-        from great_expectations.checkpoint import UpdateDataDocsAction  # noqa: F401
 
 
 def _suite(name: str, expectations: list[Any]) -> gx.ExpectationSuite:
@@ -452,10 +450,6 @@ def _drift_checks(
 
 def expected_amounts() -> dict[str, int]:
     """Amounts per tagname of the embedded release, counted once and kept in git."""
-    import csv
-
-    from pipeline.resources import data_path
-
     with (data_path("sr28") / "nutrients.csv").open(encoding="utf-8", newline="") as handle:
         found = {row["nutrient"]: int(row["amounts"]) for row in csv.DictReader(handle)}
     return {**found, "ALC": DERIVED_ALCOHOL_FOODS}

@@ -16,12 +16,12 @@ Layout, below ``STEELYARD_HOME`` or the platform's data directory::
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
 import shutil
 import tempfile
-import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import MISSING, asdict, dataclass, field, fields, replace
@@ -31,6 +31,7 @@ from typing import Any
 
 from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError, is_of_the_disk
+from pipeline.safe_files import held, write_atomically
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 
 FILE_NAME = "snapshot.duckdb"
@@ -84,20 +85,6 @@ def snapshots_dir(home: Path) -> Path:
     return home / "snapshots"
 
 
-def write_atomic(path: Path, text: str) -> None:
-    """Replace ``path`` so that a reader sees the old text or the new, whatever happens."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
 def read_json(path: Path) -> tuple[dict[str, Any], str]:
     """The object in a JSON file, and why there is none: "" when it could be read."""
     try:
@@ -107,7 +94,7 @@ def read_json(path: Path) -> tuple[dict[str, Any], str]:
     except OSError as fault:
         return {}, fault.strerror or str(fault)
     except (ValueError, RecursionError) as fault:
-        return {}, f"it is no JSON ({str(fault)[:80]})"
+        return {}, f"it is not JSON ({str(fault)[:80]})"
     return (found, "") if isinstance(found, dict) else ({}, "it holds no JSON object")
 
 
@@ -266,11 +253,6 @@ def _published(home: Path) -> bool:
     return folder.is_dir() and any(folder.iterdir())
 
 
-def current_id(home: Path) -> str:
-    """Id of the live snapshot, "" when none is published yet."""
-    return pointer(home).snapshot_id
-
-
 def as_snapshot(
     home: Path, found: Manifest, *, just_built: bool = False, notes: tuple[Problem, ...] = ()
 ) -> Snapshot:
@@ -312,7 +294,7 @@ def point_to(
     for name in (POINTER, POINTER_COPY):
         if (home / name).is_dir():
             set_aside(home, home / name)
-        write_atomic(home / name, json.dumps(told, indent=2) + "\n")
+        write_atomically(home / name, json.dumps(told, indent=2) + "\n")
 
 
 def set_aside(home: Path, path: Path) -> Path:
@@ -365,7 +347,7 @@ def publish(
     """
     size, whole, pages = digests(built / FILE_NAME)
     found = replace(found, file_size=size, file_digest=whole, pages_digest=pages)
-    write_atomic(built / "manifest.json", json.dumps(asdict(found), indent=2) + "\n")
+    write_atomically(built / "manifest.json", json.dumps(asdict(found), indent=2) + "\n")
     target = snapshots_dir(home) / found.snapshot_id
     target.parent.mkdir(parents=True, exist_ok=True)
     os.rename(built, target)
@@ -415,22 +397,6 @@ def make_home(home: Path) -> None:
         ) from fault
 
 
-def _try_lock(handle: int) -> bool:
-    """Take the lock without waiting; False when another process holds it."""
-    try:
-        if os.name == "nt":  # pragma: no cover - run on Windows only
-            import msvcrt
-
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-        else:
-            import fcntl
-
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True
-
-
 @contextmanager
 def locked(
     home: Path, *, wait_s: float = 300.0, on_wait: Callable[[], None] | None = None
@@ -446,33 +412,35 @@ def locked(
         SteelyardError: exit code 75 when the lock stays taken.
     """
     make_home(home)
-    handle = os.open(home / "lock", os.O_RDWR | os.O_CREAT, 0o644)
-    try:
-        until = time.monotonic() + wait_s
-        waited = False
-        while not _try_lock(handle):
-            if time.monotonic() >= until:
-                raise SteelyardError(
-                    Problem(
-                        "snapshot-locked",
-                        "another run is building or switching the nutrient snapshot",
-                        f"its lock on {home / 'lock'} was still held after {wait_s:g} s",
-                        "wait for it to end, then run the command again",
-                        source=str(home / "lock"),
-                    ),
-                    exit_code=Exit.BUSY,
-                )
-            if not waited and on_wait is not None:
+    lock = home / "lock"
+    with contextlib.ExitStack() as stack:
+        try:
+            stack.enter_context(held(lock))
+        except TimeoutError:
+            if on_wait is not None and wait_s:
                 on_wait()
-            waited = True
-            time.sleep(0.05)
+            try:
+                stack.enter_context(held(lock, wait_s))
+            except TimeoutError as fault:
+                raise _busy(lock, wait_s) from fault
         yield
-    finally:
-        os.close(handle)  # closing frees the lock
+
+
+def _busy(lock: Path, wait_s: float) -> SteelyardError:
+    return SteelyardError(
+        Problem(
+            "snapshot-locked",
+            "another run is building or switching the nutrient snapshot",
+            f"its lock on {lock} was still held after {wait_s:g} s",
+            "wait for it to end, then run the command again",
+            source=str(lock),
+        ),
+        exit_code=Exit.BUSY,
+    )
 
 
 __all__ = [
-    "FILE_NAME", "SCHEMA_VERSION", "Manifest", "as_snapshot", "building_dir", "current_id",
+    "FILE_NAME", "SCHEMA_VERSION", "Manifest", "as_snapshot", "building_dir",
     "disk_faults", "free_id", "home_dir", "locked", "make_home", "manifest", "manifests",
-    "point_to", "pointer", "publish", "set_aside", "snapshots_dir", "state", "write_atomic",
+    "point_to", "pointer", "publish", "set_aside", "snapshots_dir", "state",
 ]  # fmt: skip

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import shutil
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -123,7 +125,7 @@ def _without_pointer(place: Path, fault: str, progress: Progress | None) -> Snap
     tables = {m.source for m in whole}
     if len(tables) > 1 or (not whole and fault and _refreshed_before(place)):
         raise _choose(
-            place, "it cannot be told which nutrient table was live", f"{homes.POINTER}: {fault}"
+            place, "it is not known which nutrient table was live", f"{homes.POINTER}: {fault}"
         )
     usable = [m for m in whole if _current(m)]
     if usable:
@@ -210,7 +212,7 @@ def live(home: Path | None = None) -> Snapshot:
     if found is None and (pointer.snapshot_id or pointer.fault):
         what = f'the nutrient table "{pointer.snapshot_id}" cannot be used'
         if not pointer.snapshot_id:
-            what, why = "it cannot be told which nutrient table is live", pointer.fault
+            what, why = "it is not known which nutrient table is live", pointer.fault
         raise SteelyardError(
             Problem(
                 "snapshot-broken", what, f"{why}; nothing was changed",
@@ -246,8 +248,6 @@ def show(home: Path | None = None, snapshot_id: str = "") -> dict[str, Any]:
 
 def facts_of(snapshot: Snapshot) -> dict[str, Any]:
     """Facts of an opened snapshot, wherever it lies; see :func:`show`."""
-    import json
-
     found = homes.manifest(snapshot.folder.parents[1], snapshot.snapshot_id)
     if found is None:
         raise SteelyardError(
@@ -446,8 +446,6 @@ def prune(keep: int = 3, home: Path | None = None) -> list[str]:
 
 def prune_locked(place: Path, keep: int) -> list[str]:
     """:func:`prune` for a caller that holds the lock."""
-    import shutil
-
     pointer = homes.pointer(place)
     staying = {pointer.snapshot_id, pointer.previous} if keep > 1 else {pointer.snapshot_id}
     known = homes.manifests(place)

@@ -6,7 +6,6 @@ The words stand in ``shared/measures_words.csv``; what they are not is kept as t
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
@@ -187,16 +186,3 @@ def inner_volume(measure: MeasureText) -> MeasureText | None:
     if number is None or not number[0] > 0:
         return None
     return MeasureText(number[0], unit_words()[found[0].group(2).lower()], "", "")
-
-
-def measures_of(
-    text: str, *, amount: float | None = None, description: str = ""
-) -> Iterator[MeasureText]:
-    """The measure a text states, then the volume inside it when it states one."""
-    stated = read_measure(text, amount=amount, description=description)
-    if stated is None:
-        return
-    yield stated
-    inside = inner_volume(stated)
-    if inside is not None:
-        yield inside

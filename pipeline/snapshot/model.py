@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 
 if TYPE_CHECKING:
@@ -51,8 +52,6 @@ class Snapshot:
             SteelyardError: it cannot be opened, though it was whole when the snapshot was chosen.
         """
         import duckdb
-
-        from pipeline.exit_codes import Exit
 
         try:
             con = duckdb.connect(str(self.path), read_only=True)

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from pipeline.web.app import create_app
-    from pipeline.web.desk import Desk
     from pipeline.web.server import serve
+    from pipeline.web.session import ReviewSession
 
-__all__ = ["Desk", "create_app", "serve"]
+__all__ = ["ReviewSession", "create_app", "serve"]
 
 
 def __getattr__(name: str) -> object:
@@ -25,8 +25,8 @@ def __getattr__(name: str) -> object:
         from pipeline.web.app import create_app
 
         return create_app
-    if name == "Desk":
-        from pipeline.web.desk import Desk
+    if name == "ReviewSession":
+        from pipeline.web.session import ReviewSession
 
-        return Desk
+        return ReviewSession
     raise AttributeError(f"module 'pipeline.web' has no attribute {name!r}")

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.habits import confirm
 from pipeline.habits.model import READING, ids_of
 from pipeline.habits.words import weight
 from pipeline.memory.decisions import Decision, change_decision
+from pipeline.nutrients import BY_TAG
 from pipeline.settings import FILE_NAME
-from pipeline.web.desk import Answer, Change, Desk
+from pipeline.web.model import Answer, FileChange
 
 if TYPE_CHECKING:
     from pipeline.web.pack import Pack
     from pipeline.web.pages import Note
+    from pipeline.web.session import ReviewSession
+    from pipeline.web.state import ReviewState
 
 #: Habits shown at once; the others follow as these are answered.
 SHOWN = 12
@@ -52,8 +55,10 @@ class HabitPanel:
 
     cards: list[HabitCard]
     waiting: int
+    one_creator: bool
+    files: tuple[str, str]  # names of decisions and pantry
+    outdated: bool
     note: Note | None = None
-    titles: dict[str, str] = field(default_factory=dict)
 
 
 def habit_key(row: Mapping[str, Any]) -> str:
@@ -61,26 +66,34 @@ def habit_key(row: Mapping[str, Any]) -> str:
     return hashlib.sha256(str(row["key"]).encode("utf-8", "surrogatepass")).hexdigest()[:16]
 
 
-def panel(desk: Desk, note: Note | None = None) -> HabitPanel:
+def panel(session: ReviewSession, note: Note | None = None) -> HabitPanel:
     """The habits that wait for an answer, the surest first."""
-    rows = questions(desk)
-    return HabitPanel([_card(desk, row) for row in rows[:SHOWN]], max(len(rows) - SHOWN, 0), note)
+    state = session.state
+    rows = questions(state)
+    return HabitPanel(
+        [_card(state, row) for row in rows[:SHOWN]],
+        max(len(rows) - SHOWN, 0),
+        one_creator(state),
+        (state.own.decisions_path.name, state.own.pantry_path.name),
+        state.habits_outdated,
+        note,
+    )
 
 
-def questions(desk: Desk) -> list[dict[str, Any]]:
+def questions(state: ReviewState) -> list[dict[str, Any]]:
     """Rows of the habits that a person is asked about; readings of ours are none."""
-    return [row for row in desk.habits if row["kind"] != READING]
+    return [row for row in state.habits if row["kind"] != READING]
 
 
-def find(desk: Desk, key: str) -> dict[str, Any] | None:
+def find(session: ReviewSession, key: str) -> dict[str, Any] | None:
     """A habit by its key, None when it is no longer there."""
-    return next((row for row in desk.habits if habit_key(row) == key), None)
+    return next((row for row in session.state.habits if habit_key(row) == key), None)
 
 
-def _card(desk: Desk, row: dict[str, Any]) -> HabitCard:
+def _card(state: ReviewState, row: dict[str, Any]) -> HabitCard:
     ids = ids_of(row["recipe_ids"])
-    named = [(desk.recipes[r].verdict, str(desk.recipes[r].about["title"] or r))
-             for r in ids if r in desk.recipes]  # fmt: skip
+    recipes = [state.recipes[r] for r in ids if r in state.recipes]
+    named = [(now.verdict, now.title) for now in recipes]
     return HabitCard(
         habit_key(row), row, confirm.acts(row), _words(row), named[:TITLES], len(named) - TITLES
     )
@@ -91,7 +104,7 @@ def _words(row: Mapping[str, Any]) -> dict[str, str]:
     if row["kind"] == "measure" and row["measure"]:
         numbers = f"Yes, my {row['measure']} weighs {weight(row['grams'])}"
     return {
-        "nearest": f"Yes: {row['nearest_food']}",
+        "nearest": "Yes, they all do" if confirm.of_several(row) else f"Yes: {row['nearest_food']}",
         "numbers": numbers,
         "convention": "Yes, I always do",
         "not_eaten": "It is not eaten: count it as no food",
@@ -99,11 +112,13 @@ def _words(row: Mapping[str, Any]) -> dict[str, str]:
     }
 
 
-def answer(desk: Desk, key: str, act: str, pack: Mapping[str, str] | None = None) -> Answer:
-    """Write an answer about a habit; everything is judged again before it returns.
+def answer(
+    session: ReviewSession, key: str, act: str, pack: Mapping[str, str] | None = None
+) -> Answer:
+    """Write an answer about a habit; the recipes it touches are judged again before it returns.
 
     Args:
-        desk: the desk.
+        session: the session.
         key: of ``habit_key``.
         act: one of ``habits.confirm.acts``.
         pack: pantry row, for ``pack``.
@@ -113,48 +128,101 @@ def answer(desk: Desk, key: str, act: str, pack: Mapping[str, str] | None = None
         ValueError: the answer does not fit the question.
         SteelyardError, TimeoutError, OSError: a file could not be written.
     """
-    with desk.lock:
-        row = find(desk, key)
+    state = session.state
+    with state.lock:
+        row = find(session, key)
         if row is None:
             raise KeyError(key)
-        ids = set(ids_of(row["recipe_ids"]))
-        names = set(ids_of(row["names"]))
-        texts, others = desk.texts_named(names, ids, str(row["table_food_id"] or ""))
+        ids, food_id = set(ids_of(row["recipe_ids"])), str(row["table_food_id"] or "")
+        texts, others = _texts_named(state, set(ids_of(row["names"])), ids, food_id)
+        texts_of: dict[str, list[str]] = {}
+        if confirm.of_several(row):
+            for name, read in zip(ids_of(row["names"]), ids_of(row["table_food_id"]), strict=True):
+                texts_of[name] = _texts_named(state, {name}, ids, read)[0]
+            texts = [text for some in texts_of.values() for text in some]
         made = confirm.answer(
-            row, act, texts, shared=others, one_creator=desk.one_creator, pack=pack,  # type: ignore[arg-type]
-            food=desk.food_values(str(row["table_food_id"] or "")),
+            row, act, texts, shared=others, one_creator=one_creator(state), pack=pack,  # type: ignore[arg-type]
+            food=_food_values(state, food_id), texts_of=texts_of,
         )  # fmt: skip
 
-        changes: list[Change] = []
+        changes: list[FileChange] = []
 
         def write() -> None:
-            changes.extend(_written(desk, made))
-            desk.take_up()
+            changes.extend(_written(state, made))
+            state.refresh(now=True)
 
-        moved = desk.moved_by(ids, write)
-        return desk.remember(
-            Answer("", "", str(row["phrase"]), made.said, len(texts), tuple(changes), moved)
+        moved = state.moved_by(ids, write)
+        state.drop_habit(str(row["key"]))
+        phrase = str(row["phrase"])
+        return session.history.record(
+            Answer("", "", phrase, made.said, len(texts), tuple(changes), moved, habit=row)
         )
 
 
-def _written(desk: Desk, made: confirm.Answer) -> list[Change]:
+def one_creator(state: ReviewState) -> bool:
+    """Whether all recipes are of one creator, or none names one."""
+    return state.collection.recipe["creator"].fillna("").str.strip().nunique() <= 1
+
+
+def _texts_named(
+    state: ReviewState, names: set[str], recipes: set[str], food_id: str
+) -> tuple[list[str], bool]:
+    """Line texts of some food names in some recipes, and whether the names mean more than that.
+
+    Args:
+        state: the collection.
+        names: folded food names.
+        recipes: recipe_ids, of one creator.
+        food_id: what they are counted as; "" does not matter.
+
+    Returns:
+        The texts; True when other creators use the names, or lines of another food do.
+    """
+    recipe = state.collection.recipe
+    owner = dict(zip(recipe["recipe_id"], recipe["creator"], strict=True))
+    owners = {owner.get(r) for r in recipes}
+    texts, more = [], False
+    for key in dict.fromkeys(key for name in names for key in state.lines.about("name", name)):
+        places = state.lines.places(key)
+        foods = {(state.line(*place) or {}).get("food_id") for place in places}
+        if food_id and food_id not in foods:
+            more = True
+        elif any(r in recipes for r, _ in places):
+            texts.append(state.lines.texts[key])
+        more |= any(owner.get(r) not in owners for r, _ in places)
+    return texts, more
+
+
+def _food_values(state: ReviewState, food_id: str) -> dict[str, float]:
+    """Values per 100 g of a food by pantry column; empty when it is not there."""
+    with state.lock:
+        rows = state.con.execute(
+            "select nutrient, amount_per_100g from food_nutrient where food_id = ?", [food_id]
+        ).fetchall()
+    return {
+        BY_TAG[tag].column: float(amount)
+        for tag, amount in rows if tag in BY_TAG and amount is not None
+    }  # fmt: skip
+
+
+def _written(state: ReviewState, made: confirm.Answer) -> list[FileChange]:
     from pipeline.memory.conventions import save_convention
     from pipeline.memory.pantry import change_pantry_row, read_pantry_food
 
     out = []
     if made.row:
         food = read_pantry_food(made.row)
-        before, after = change_pantry_row(desk.pantry_path, food.food_id, lambda _: made.row)
-        out.append(Change(food.name, "pantry", before, after, food.food_id))
+        before, after = change_pantry_row(state.own.pantry_path, food.food_id, lambda _: made.row)
+        out.append(FileChange(food.name, "pantry", before, after, food.food_id))
     for one in made.decisions:
 
         def new(old: Decision | None, one: Decision = one) -> Decision:
             return one if old is None else replace(one, grams=old.grams)
 
-        was, now = change_decision(desk.decisions_path, one.text, one.applies_to, new)
-        out.append(Change(one.text, one.applies_to, was, now))
+        was, now = change_decision(state.own.decisions_path, one.text, one.applies_to, new)
+        out.append(FileChange(one.text, one.applies_to, was, now))
     for name, value in made.settings.items():
-        path = desk.root / FILE_NAME
+        path = state.root / FILE_NAME
         was_text, now_text = save_convention(path, name, value, made.creator)
-        out.append(Change(name, "settings", was_text, now_text, settings=path))
+        out.append(FileChange(name, "settings", was_text, now_text, path=path, settings=True))
     return out

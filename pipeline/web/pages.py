@@ -1,4 +1,4 @@
-"""What the templates are given: the desk's state in words and figures, nothing decided here."""
+"""What the templates are given: the session in words and figures, nothing decided here."""
 
 from __future__ import annotations
 
@@ -9,13 +9,22 @@ from typing import TYPE_CHECKING, Any
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.memory.decisions import Decision
 from pipeline.nutrients import BY_COLUMN
-from pipeline.problems import Problem
+from pipeline.problems import Problem, SteelyardError
 from pipeline.report.words import BASIS, NET_CARBS, PER, nutrient_word, unit_of
-from pipeline.web.desk import Answer, Desk, Item, Moved, Reading, line_key, recipe_key
+from pipeline.web.model import (
+    Answer,
+    ChangedElsewhere,
+    Question,
+    Reading,
+    RecipeChange,
+    line_key,
+    recipe_key,
+)
 
 if TYPE_CHECKING:
-    from pipeline.web.foods import Food
+    from pipeline.web.food_list import Food
     from pipeline.web.pack import Pack
+    from pipeline.web.session import ReviewSession
     from pipeline.weigh.model import Weight
 
 #: The queue shows so many lines; the others follow as these are settled.
@@ -42,23 +51,23 @@ class Note:
         answer_id: of the answer that can be taken back, "" when none.
         moved: recipes whose verdict or energy it moved.
         lines: how many lines it settled.
-        later: recipes it touches that are being judged still.
+        pending: recipes it touches that are still being judged.
     """
 
     kind: str
     title: str
     detail: str = ""
     answer_id: str = ""
-    moved: tuple[Moved, ...] = ()
+    moved: tuple[RecipeChange, ...] = ()
     lines: int = 0
-    later: int = 0
+    pending: int = 0
 
     @classmethod
     def of(cls, answer: Answer, kind: str = "done") -> Note:
         """The receipt of an answer."""
         return cls(
-            kind, answer.said, answer_id=answer.answer_id if kind == "done" else "",
-            moved=answer.moved, lines=answer.lines, later=answer.later,
+            kind, answer.summary, answer_id=answer.answer_id if kind == "done" else "",
+            moved=answer.moved, lines=answer.lines, pending=answer.pending,
         )  # fmt: skip
 
 
@@ -114,6 +123,10 @@ class RecipeCard:
     fault: tuple[str, str] | None = None  # the form and what is wrong with what was typed
     typed: str = ""
 
+    @property
+    def address(self) -> str:
+        return f"/recipe/{self.key}"
+
 
 @dataclass(slots=True)
 class Panel:
@@ -121,7 +134,7 @@ class Panel:
 
     key: str
     text: str
-    item: Item | None
+    item: Question | None
     reading: Reading
     now: dict[str, Any]
     decided: Decision | None
@@ -146,46 +159,57 @@ class Panel:
     lacks: bool = False
     halves: tuple[str, str] = ("", "")
     split_fault: str = ""
+    parts: list[tuple[str, str]] = field(default_factory=list)  # keys and texts of its foods
+    part_of: str = ""
     sources: list[str] = field(default_factory=list)
 
+    @property
+    def address(self) -> str:
+        return f"/line/{self.key}"
 
-def panel(desk: Desk, key: str, queue: list[Item], note: Note | None = None) -> Panel:
-    """Everything about one text; the desk knows it."""
-    reading = desk.reading(key)
-    places = desk.places(key)
+
+def panel(
+    session: ReviewSession, key: str, queue: list[Question], note: Note | None = None
+) -> Panel:
+    """Everything about one text that some line reads."""
+    state, questions = session.state, session.questions
+    reading, places = questions.reading(key), state.lines.places(key)
     recipe_id, line_no = places[0]
-    now = desk.line(recipe_id, line_no) or {}
-    decided, by_name = desk.answer_to(key, "line"), desk.answer_to(key, "name")
-    same_name = desk.same_name(key)
-    was = {m.recipe_id: m.was for m in note.moved if m.was != m.now} if note else {}
-    lacks = not decided and not by_name and desk.lacks(key)
     recipes = list(dict.fromkeys(r for r, _ in places))
-    desk.finish(recipes[:RECIPES_SHOWN])
-    cards = [card(desk, r, was.get(r, "")) for r in recipes[:RECIPES_SHOWN]]
-    sources = {str(desk.recipes[r].about["source"] or "") for r in recipes}
+    state.finish(recipes[:RECIPES_SHOWN])
+    now = state.line(recipe_id, line_no) or {}
+    decided, by_name = questions.answer_to(key, "line"), questions.answer_to(key, "name")
+    same_name = state.lines.same_name(key)
+    was = {m.recipe_id: m.was for m in note.moved if m.was != m.now} if note else {}
+    lacks = not decided and not by_name and questions.lacks(key)
+    cards = [card(session, r, was.get(r, "")) for r in recipes[:RECIPES_SHOWN]]
+    sources = {str(state.recipes[r].about["source"] or "") for r in recipes}
+    text = state.lines.texts[key]
     return Panel(
         key=key,
-        text=desk.text(key) or "",
-        item=next((i for i in queue if i.key == key), None),
+        text=text,
+        item=next((question for question in queue if question.key == key), None),
         reading=reading,
         now=now,
         decided=decided,
         decided_by_name=by_name,
         amount=_amount(reading.parsed),
         states=", ".join(sorted(s.replace("_", " ") for s in reading.parsed.states)),
-        choices=_choices(desk, key, reading, now, lacks),
+        choices=_choices(session, key, reading, now, lacks),
         lines=len(places),
-        name_lines=sum(len(desk.places(k)) for k in same_name),
+        name_lines=sum(len(state.lines.places(k)) for k in same_name),
         name_texts=len(same_name),
-        marks={scope: desk.mark(key, scope) for scope in ("line", "name")},
+        marks={scope: session.answers.mark(key, scope) for scope in ("line", "name")},
         cards=cards,
         more_recipes=len(recipes) - len(cards),
         note=note,
         grams_typed=_figure(now.get("grams")),
         next_key=_next(queue, key),
-        scope="name" if desk.same_food(key) else "line",
+        scope="name" if questions.same_food(key) else "line",
         lacks=lacks,
-        halves=halves(desk.text(key) or ""),
+        halves=halves(text),
+        parts=[(k, state.lines.texts[k]) for k in questions.parts(key) if k in state.lines.texts],
+        part_of=questions.part_of(key),
         sources=sorted(sources)[:3],
     )
 
@@ -199,7 +223,7 @@ def halves(text: str) -> tuple[str, str]:
     return (text, "") if found is None else (text[: found.start()], text[found.end() :])
 
 
-def _next(queue: list[Item], key: str) -> str:
+def _next(queue: list[Question], key: str) -> str:
     """The line to go to after this one: the first open one that is another."""
     return next((item.key for item in queue if item.key != key), "")
 
@@ -221,7 +245,7 @@ def _amount(parsed: ParsedLine) -> str:
 
 
 def _choices(
-    desk: Desk, key: str, reading: Reading, now: dict[str, Any], lacks: bool
+    session: ReviewSession, key: str, reading: Reading, now: dict[str, Any], lacks: bool
 ) -> list[Choice]:
     """The food counted now, the tool's own guess, then its runners-up."""
     counted, guess = now.get("food_id"), reading.match.food_id
@@ -229,7 +253,7 @@ def _choices(
     decided = now.get("origin") == "decision"
     choices = []
     for food_id in dict.fromkeys(i for i in ids if i):
-        food = desk.shelf.get(food_id)
+        food = session.state.foods.get(food_id)
         if food is None:
             continue
         tags = []
@@ -239,18 +263,21 @@ def _choices(
             tags.append("first guess")
         near = "Near enough" if lacks else "Yes, this"
         word = "Choose" if food_id != counted else "Chosen" if decided else near
-        choices.append(Choice(food, desk.weigh(key, food_id), tuple(tags), word))
+        choices.append(Choice(food, session.questions.weight_as(key, food_id), tuple(tags), word))
     return choices
 
 
-def found(desk: Desk, key: str, words: str) -> list[Choice]:
+def found(session: ReviewSession, key: str, words: str) -> list[Choice]:
     """Foods of the search box."""
-    return [Choice(food, desk.weigh(key, food.food_id)) for food in desk.shelf.search(words)]
+    return [
+        Choice(food, session.questions.weight_as(key, food.food_id))
+        for food in session.state.foods.search(words)
+    ]
 
 
-def card(desk: Desk, recipe_id: str, was: str = "", *, with_lines: bool = True) -> RecipeCard:
+def card(session: ReviewSession, recipe_id: str, was: str = "") -> RecipeCard:
     """A recipe: its numbers, its verdict and its lines."""
-    now = desk.recipes[recipe_id]
+    now = session.state.recipes[recipe_id]
     numbers = [_number_row(row) for row in now.findings]
     said = {row.column for row in numbers}
     unsaid = [c for c in MAJOR if c not in said and not (c == "carbs_g" and NET_CARBS in said)]
@@ -266,7 +293,7 @@ def card(desk: Desk, recipe_id: str, was: str = "", *, with_lines: bool = True) 
     reason = now.explanations[0]["detail"] if now.explanations else ""
     return RecipeCard(
         recipe_key(recipe_id),
-        str(now.about["title"] or recipe_id),
+        now.title,
         str(now.about["source"] or ""),
         now.verdict,
         was,
@@ -274,19 +301,27 @@ def card(desk: Desk, recipe_id: str, was: str = "", *, with_lines: bool = True) 
         numbers,
         _lean(numbers),
         str(reason or ""),
-        _lines(desk, recipe_id) if with_lines else [],
-        _script(desk, str(now.about["source"] or "")),
-        *desk.makes(recipe_id),
+        _lines(session, recipe_id),
+        _script(session, str(now.about["source"] or "")),
+        *_makes(session, recipe_id),
         accepted=str(now.about.get("accepted") or ""),
     )
 
 
-def _script(desk: Desk, source: str) -> tuple[str, str] | None:
+def _makes(session: ReviewSession, recipe_id: str) -> tuple[str, str]:
+    """Servings and weight of the whole as the recipe says them, "" where it does not."""
+    recipe = session.state.collection.recipe
+    row = recipe[recipe["recipe_id"] == recipe_id].iloc[0]
+    servings, yield_g = ("" if v != v else f"{v:g}" for v in (row["servings"], row["yield_g"]))
+    return servings, yield_g
+
+
+def _script(session: ReviewSession, source: str) -> tuple[str, str] | None:
     from pipeline.intake.spoken.cards import ENDING
 
     script = source.removesuffix(ENDING)
     key = line_key(script)
-    return (f"/script/{key}", script) if (key, script) in desk.scripts() else None
+    return (f"/script/{key}", script) if (key, script) in session.scripts.sources() else None
 
 
 def _number_row(row: dict[str, Any]) -> NumberRow:
@@ -306,13 +341,13 @@ def _lean(numbers: list[NumberRow]) -> float | None:
     return round(max(-MOST_DEGREES, min(MOST_DEGREES, lean)), 2)
 
 
-def _lines(desk: Desk, recipe_id: str) -> list[dict[str, Any]]:
+def _lines(session: ReviewSession, recipe_id: str) -> list[dict[str, Any]]:
     from pipeline.web.scripts import said_at
 
-    now = desk.recipes[recipe_id]
+    now = session.state.recipes[recipe_id]
     doubt = {int(row["line_no"]): row for row in now.doubt}
     energy = sum(row["kcal"] or 0.0 for row in now.lines)
-    said = said_at(desk, recipe_id)
+    said = said_at(session.state, recipe_id)
     return [
         {
             "key": line_key(row["text"]),
@@ -333,6 +368,8 @@ def _lines(desk: Desk, recipe_id: str) -> list[dict[str, Any]]:
 def _line_status(row: dict[str, Any], asks: bool) -> str:
     if row["origin"] == "decision":
         return "your answer"
+    if row["basis"] == "parts":
+        return "several foods"
     if not row["names_food"]:
         return "no food"
     if row["origin"] == "recipe":
@@ -347,15 +384,15 @@ def basis_word(basis: str | None) -> str:
     return BASIS.get(basis or "", basis or "")
 
 
-def shown_problems(desk: Desk) -> list[Problem]:
+def shown_problems(session: ReviewSession) -> list[Problem]:
     """Problems of the files; many of one kind in one script are told in one."""
     from pipeline.report.script import MOST_ALIKE
     from pipeline.report.words import plural
 
-    spoken = {source for _, source in desk.scripts()}
+    spoken = {source for _, source in session.scripts.sources()}
     together: dict[tuple[str, str], list[Problem]] = {}
     out: list[Problem | tuple[str, str]] = []
-    for problem in desk.problems():
+    for problem in session.state.problems():
         if problem.source not in spoken or problem.severity == "error":
             out.append(problem)
             continue
@@ -377,7 +414,7 @@ def shown_problems(desk: Desk) -> list[Problem]:
     return shown
 
 
-def moved_sentence(moved: Moved) -> str:
+def moved_sentence(moved: RecipeChange) -> str:
     """ "Fish pie: disagrees → agrees, 412 → 398 kcal a serving": what the live region says."""
     from pipeline.report.words import number, verdict_word
 
@@ -398,6 +435,20 @@ def note_sentence(note: Note) -> str:
     """All of a note for a screen reader."""
     rest = " ".join(moved_sentence(m) for m in note.moved[:3])
     return f"{note.title}. {note.detail} {rest}".strip()
+
+
+def file_fault(fault: BaseException) -> str:
+    """What stood in the way of a change of a file, and what to do, in sentences."""
+    if isinstance(fault, SteelyardError):
+        problem = fault.problem
+        where = f" ({problem.where})" if problem.where else ""
+        parts = (f"{problem.what}{where}: {problem.why}", problem.fix)
+        return " ".join(f"{part[:1].upper()}{part[1:]}." for part in parts if part)
+    if isinstance(fault, ChangedElsewhere):
+        return "The file was changed elsewhere meanwhile; the page shows it as it stands now. Try again."
+    if isinstance(fault, ValueError):
+        return str(fault)
+    return f"The file could not be written: {getattr(fault, 'strerror', None) or fault}."
 
 
 def amount_text(value: float | None, column: str, *, unit: bool = True) -> str:

@@ -12,10 +12,11 @@ from pipeline.memory.files import number
 from pipeline.publish.script_cards import CannotChange
 from pipeline.report.script import Mark, ScriptView, mark_title, script_view, short_time
 from pipeline.report.words import SCRIPT_KIND
-from pipeline.web.desk import Desk, Script, line_key, recipe_key
+from pipeline.web.model import Script, line_key, recipe_key
 
 if TYPE_CHECKING:
     from pipeline.web.pages import Note
+    from pipeline.web.state import ReviewState
 
 #: Lines of one mark that are shown for correction; a base may stand in many recipes.
 LINES_SHOWN = 12
@@ -114,18 +115,22 @@ class ScriptPanel:
     def title(self) -> str:
         return self.script.source
 
+    @property
+    def address(self) -> str:
+        return f"/script/{self.key}" + (f"?at={self.fix.at}" if self.fix.at else "")
 
-def panel(desk: Desk, script: Script, asked: Mapping[str, str]) -> ScriptPanel:
+
+def panel(state: ReviewState, script: Script, asked: Mapping[str, str]) -> ScriptPanel:
     """A script with the words that are asked about.
 
     Args:
-        desk: whose recipes the marks lead to.
+        state: whose recipes the marks lead to.
         script: the script.
         asked: ``at`` names a mark or words ("310-327" or "310-327-ingredient"); ``from`` and ``to``
             are the characters of a selection; ``words`` are looked for in the script.
     """
-    titles = {r: str(now.about["title"] or r) for r, now in desk.recipes.items()}
-    line = desk.collection.line
+    titles = {r: now.title for r, now in state.recipes.items()}
+    line = state.collection.line
     texts = dict(
         zip(zip(line["recipe_id"], line["line_no"], strict=True), line["text"], strict=True)
     )
@@ -144,10 +149,10 @@ def panel(desk: Desk, script: Script, asked: Mapping[str, str]) -> ScriptPanel:
         (at, card.title, script.recipe_ids[at] if at < len(script.recipe_ids) else "")
         for at, card in enumerate(script.cards.recipes)
     ]
-    return ScriptPanel(script, shown, fix(desk, script, shown, asked), recipes)
+    return ScriptPanel(script, shown, fix(state, script, shown, asked), recipes)
 
 
-def fix(desk: Desk, script: Script, shown: ScriptView, asked: Mapping[str, str]) -> Fix:
+def fix(state: ReviewState, script: Script, shown: ScriptView, asked: Mapping[str, str]) -> Fix:
     """What is to be said of the words asked about; an empty one when none are."""
     start, end, others, missing = _asked(script.text, shown, asked)
     if start >= end:
@@ -174,7 +179,7 @@ def fix(desk: Desk, script: Script, shown: ScriptView, asked: Mapping[str, str])
     inner = [m for m in here if m.note and m not in exact] if exact else []
     made.kinds += [(m.kind, SCRIPT_KIND[m.kind][0], m.note) for m in inner]
     if outer is not None:
-        _add_lines(desk, script, made, outer)
+        _add_lines(state, script, made, outer)
         _add_stated(script, made, outer)
         _add_title(script, made, outer)
         home = [script.place_of(t.recipe_id) for t in outer.targets]
@@ -244,7 +249,7 @@ def _recipe_before(script: Script, shown: ScriptView, start: int) -> int | None:
     return place
 
 
-def _add_lines(desk: Desk, script: Script, made: Fix, mark: Mark) -> None:
+def _add_lines(state: ReviewState, script: Script, made: Fix, mark: Mark) -> None:
     lines = [t for t in mark.targets if t.line_no is not None]
     span = (mark.start, mark.end)
     shared = [  # a line of a base stands in other recipes with the same place
@@ -265,8 +270,8 @@ def _add_lines(desk: Desk, script: Script, made: Fix, mark: Mark) -> None:
         recipe_id = script.recipe_ids[place] if place < len(script.recipe_ids) else ""
         text = card.lines[no].text
         line_no = script.line_nos[place][no] if place < len(script.line_nos) else None
-        known = line_no is not None and recipe_id in desk.recipes
-        now = (desk.line(recipe_id, line_no) or {}) if known and line_no is not None else {}
+        known = line_no is not None and recipe_id in state.recipes
+        now = (state.line(recipe_id, line_no) or {}) if known and line_no is not None else {}
         made.lines.append(
             LineFix(
                 place, card.title, recipe_key(recipe_id), no, text, line_key(text),
@@ -506,9 +511,9 @@ def asked_again(typed: Mapping[str, str]) -> dict[str, str]:
     return {"recipe": recipe} if typed.get("act") in ("rename", "serve") and recipe else {}
 
 
-def said_at(desk: Desk, recipe_id: str) -> dict[int, tuple[str, str]]:
+def said_at(state: ReviewState, recipe_id: str) -> dict[int, tuple[str, str]]:
     """line_no → when a line of a recipe was said, and the address of its mark."""
-    marks = desk.collection.script_marks
+    marks = state.collection.script_marks
     mine: Any = marks[(marks["recipe_id"] == recipe_id) & marks["line_no"].notna()]
     out: dict[int, tuple[str, str]] = {}
     for mark in sorted(mine.itertuples(index=False), key=lambda m: m.kind != "ingredient"):

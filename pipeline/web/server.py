@@ -28,6 +28,7 @@ def serve(
     port: int = 0,
     open_browser: bool = True,
     line: str = "",
+    report: str | Path | None = None,
     ready: Callable[[str], None] | None = None,
 ) -> None:
     """Serve the review page of a collection until interrupted.
@@ -39,25 +40,29 @@ def serve(
         port: 0 takes a free one.
         open_browser: open the page in the person's browser.
         line: open it at this ingredient line: its text, or its key as the report gives it.
+        report: folder written by ``verify --out``, served beside the page at ``/report/``.
         ready: called with the address, token included, when the page can be opened; and with a
             fresh one whenever an address was used, because each opens the page once.
 
     Raises:
-        SteelyardError: host or port cannot be used, the settings or the snapshot cannot, or there is
+        SteelyardError: host, port, report, settings or snapshot cannot be used, or there is
             no recipe (exit code 3).
     """
     from pipeline.web.app import create_app
-    from pipeline.web.desk import Desk, line_address
     from pipeline.web.guard import Pass
+    from pipeline.web.report_routes import ReportRoutes
+    from pipeline.web.session import ReviewSession
 
-    desk = Desk(paths, settings=settings)
+    folder = None if report is None else Path(report)
+    ReportRoutes(folder)  # says before anything is read that there is none
+    session = ReviewSession(paths, settings=settings)
     gc.collect()
     gc.freeze()  # the index stays for good; looking through it again would hold up an answer
     listener = listen(host, port)
     with listener:
         tell = ready or _tell
         key = Pass.new(f"{_bracketed(host)}:{listener.getsockname()[1]}", tell)
-        server = make_server(create_app(desk, key, line_address(desk, line)))
+        server = make_server(create_app(session, key, session.line_address(line), folder))
         tell(key.url)
         if open_browser:
             threading.Thread(target=_open, args=(key.url,), daemon=True).start()
@@ -66,7 +71,7 @@ def serve(
         except KeyboardInterrupt:
             pass
         finally:
-            desk.close()
+            session.close()
 
 
 def make_server(app: ASGIApp) -> uvicorn.Server:

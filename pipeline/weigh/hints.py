@@ -22,8 +22,8 @@ _ACROSS = re.compile(
 )
 _CUT = re.compile(r"\b(?:cut|sliced|chopped|diced|cubed)\b[^,;()]*$")
 #: Work that changes how much a food fills: said behind the comma, it came after the measuring.
-AFTER_MEASURING = word_set("whipped whisked melted sifted")
-_BEHIND = re.compile(r"[,;(–-]\s*(?:[\w-]+ ){0,4}?(whipped|whisked|melted|sifted)\b")
+AFTER_MEASURING = word_set("whipped whisked melted sifted crushed")
+_BEHIND = re.compile(r"[,;(–-]\s*(?:[\w-]+ ){0,4}?(whipped|whisked|melted|sifted|crushed)\b")
 _CM_PER_INCH = 2.54
 
 

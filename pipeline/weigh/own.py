@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from pipeline.foods import words
+from pipeline.units import KitchenUnits
 from pipeline.weigh.kinds import word_set
-from pipeline.weigh.units import KitchenUnits
 
 #: Rows of these units say nothing a scale does not, or weigh what is left after cooking.
 _NOT_FOR_WEIGHING = word_set("oz lb g kg mg lb_raw")
@@ -30,6 +30,8 @@ FORMS = {
     "condensed": "condensed", "drained": "drained", "minced": "chopped", "pitted": "pitted",
     "stoned": "pitted", "kernel": "whole",
 }  # fmt: skip
+#: "not packed", "loosely packed": the opposite of packed.
+_UNPACKED = re.compile(r"\b(?:not|loosely|lightly|un)[ -]?packed\b")
 #: Which form is meant when the line says none: the smaller, the sooner.
 _UNSAID = {
     "loose": 0.1, "chopped": 0.15, "packed": 0.2, "sliced": 0.25, "pitted": 0.1, "drained": 0.1,
@@ -138,7 +140,7 @@ class OwnMeasures:
 @lru_cache(maxsize=4_000)
 def qualifier_words(qualifier: str) -> frozenset[str]:
     """The telling words of a qualifier, forms canonical: "sliced or chopped" → sliced, chopped."""
-    text = qualifier.lower().replace("not packed", "loose")
+    text = _UNPACKED.sub("loose", qualifier.lower())
     text = re.sub(r"\([^)]*\b(?:dia|oz|cups?|fl|long|thick|of|yields?)\b[^)]*\)", " ", text)
     return frozenset(
         FORMS.get(word, word)

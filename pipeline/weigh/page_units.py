@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from pipeline.lines.vocabulary import LEXICON
-from pipeline.weigh.units import kitchen_units, stem_of
+from pipeline.units import kitchen_units, stem_of
 
 if TYPE_CHECKING:
     import pandas as pd

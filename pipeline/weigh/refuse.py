@@ -14,9 +14,9 @@ from dataclasses import dataclass
 
 from pipeline.foods import words
 from pipeline.lines.model import Measure, ParsedLine
+from pipeline.units import kitchen_units
 from pipeline.weigh.kinds import word_set
 from pipeline.weigh.tables import WeighTables
-from pipeline.weigh.units import kitchen_units
 
 _REMOVED = re.compile(
     r"\b(?:peel(?:ed|ing)?|skinned|pared|de-?seeded|seeds? removed|seeds? only|cored|core removed|"

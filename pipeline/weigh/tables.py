@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from functools import cache
 
 from pipeline.resources import shared_rows
+from pipeline.units import kitchen_units
 from pipeline.weigh.kinds import KindTable
-from pipeline.weigh.units import kitchen_units
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from pipeline.lines.vocabulary import UNITS
 from pipeline.resources import shared_rows
-from pipeline.weigh.units import stem_of
+from pipeline.units import stem_of
 
 FIELDS = ("kind", "measure", "n", "grams", "sd_ln_grams", "kcal", "sd_ln_kcal")
 #: Kind of the rows that speak of every food measured so.

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pipeline.foods import singular
 from pipeline.lines.model import Measure, ParsedLine
+from pipeline.units import SYSTEMS, kitchen_units, stem_of
 from pipeline.weigh.hints import AFTER_MEASURING, across, done_after, market
 from pipeline.weigh.kinds import NAME_WORD, Pattern, food_words, line_words, word_set
 from pipeline.weigh.model import Basis, Weight
@@ -38,7 +39,6 @@ from pipeline.weigh.own import (
 )
 from pipeline.weigh.refuse import FoodRefuse, edible_share, read_refuse
 from pipeline.weigh.tables import Amount, WeighTables, weigh_tables
-from pipeline.weigh.units import SYSTEMS, kitchen_units, stem_of
 from pipeline.weigh.usual import measure_class, usual_amounts, usual_kind
 
 if TYPE_CHECKING:
@@ -47,6 +47,9 @@ if TYPE_CHECKING:
 
 #: Two measures of one line may differ by this much before it is worth a remark.
 DISAGREES = 1.35
+#: A weight and a volume so far apart are no loose or pressed cup: one of them is a slip, so the
+#: line is asked (a loose and a pressed cup of one food differ by up to three, SR28).
+FAR_APART = 3.0
 #: A weight beside a count says what such a piece weighs: only a slip is further apart.
 PIECE_DISAGREES = 2.5
 _METRIC_VOLUMES = frozenset(("ml", "cl", "dl", "l"))
@@ -78,6 +81,8 @@ _HOLDERS = word_set(
     "sleeve sleeves crate crates basket baskets canister canisters jug jugs wheel wheels log logs "
     "sack sacks tray trays stack stacks bucket buckets vial vials"
 )
+#: Of these a recipe makes one whole, as they are bought; of others it makes any number.
+_MADE_ONE = word_set("crust shell")
 #: A pint is 473 ml in the United States and 568 ml elsewhere.
 _PINTS = word_set("pint quart gallon gill")
 _PINT_RATIO = 1.201
@@ -263,7 +268,7 @@ class Weigher:
     ) -> Weight:
         grams, low, high, basis, why, _ = found
         parsed = case.parsed
-        for extra in parsed.plus:
+        for extra in () if self._holds_all(case, measure, grams, food_id) else parsed.plus:
             more = self._measure(case, extra, food_id)
             if more is None:
                 problems = (*problems, "plus-not-weighed")
@@ -297,6 +302,22 @@ class Weigher:
             grams, min(low, grams), max(high, grams), basis, why, measure.unit, measure.amount,
             problems,
         )  # fmt: skip
+
+    def _holds_all(self, case: _Case, measure: Measure, grams: float, food_id: str | None) -> bool:
+        """Whether a weight written behind "2 cups + 2 tbsp" is of both: which sum it lies nearer."""
+        parsed = case.parsed
+        if measure.kind != "mass" or not parsed.plus or not grams > 0:
+            return False
+        others = [m for m in parsed.measures if m.kind in ("volume", "count")]
+        before = measure.of_text[0]
+        if not others or any(extra.of_text[1] > before for extra in parsed.plus):
+            return False
+        first = self._measure(case, others[0], food_id)
+        added = [self._measure(case, extra, food_id) for extra in parsed.plus]
+        if first is None or not first.grams > 0 or not all(added):
+            return True
+        both = first.grams + sum(more.grams for more in added if more is not None)
+        return abs(math.log(grams / both)) < abs(math.log(grams / first.grams))
 
     def _doubt(
         self, case: _Case, measure: Measure, grams: float, basis: Basis, food_id: str | None
@@ -385,6 +406,8 @@ class Weigher:
             limit = PIECE_DISAGREES if other.kind == "count" else DISAGREES
             if apart > limit and outside and not second.problem:
                 problems = (*problems, "dual-measure-disagrees")
+                if {first.kind, other.kind} == {"mass", "volume"} and apart > FAR_APART:
+                    problems = (*problems, "amount-unusual")  # no food is so light or so heavy
                 why = f"{found.why}; the line also says {_said(other)}, {_figure(second.grams)} g by the"
                 why += " tables, too far apart"
                 found = found._replace(why=why)
@@ -718,7 +741,7 @@ class Weigher:
             grams = self._units.grams[unit]
             return Estimate(grams, grams * 0.98, grams * 1.02, "mass", f"{grams:g} g")
         if unit == "whole":
-            return None
+            return self._made_whole(case, size)
         if unit == "mm":
             tenth = self._one(case, "cm", size)
             return None if tenth is None else tenth._replace(
@@ -738,6 +761,15 @@ class Weigher:
             return self._package(case, unit, size)
         return found
 
+    def _made_whole(self, case: _Case, size: str) -> Estimate | None:
+        """ "1 recipe pie crust": a recipe makes one shell, at most a double one; else not known."""
+        head = singular(case.parsed.name.rpartition(" ")[2])
+        found = self._count(case, "piece", size) if head in _MADE_ONE else None
+        if found is None:
+            return None
+        why = f"a recipe makes one or two, {found.why}"
+        return found._replace(high=2 * found.high, why=why)
+
     def _density(self, case: _Case, unit: str, size: str) -> tuple[Estimate, float] | None:
         """g/ml, and the millilitres of the food's own row that gave it, 0 when none did."""
         stem = stem_of(unit)
@@ -756,6 +788,9 @@ class Weigher:
             picked = pick_volume(food.own, stem, case.line, forms, food.words)
             if picked is not None and picked[3] < MISFIT:
                 generic = self._better_form(ranked, forms)
+            if picked is not None and "packed" in forms and "loose" in picked[0].words:
+                pressed = self._tables.volumes.best({**case.line, "packed": NAME_WORD})
+                generic = pressed if pressed is not None and "packed" in pressed.food else generic
             if picked is not None and generic is None:
                 row_own, least, most, _ = picked
                 turned = form_factor(food.own, row_own, forms)
@@ -977,7 +1012,10 @@ class Weigher:
         after, sold, wide = "", "", 0.0
         if parsed.notes and not AFTER_MEASURING.isdisjoint(line):
             after = done_after(parsed.text)
-            line.pop(after, None)
+            said = line.pop(after, None)
+            known = food.own.volumes or self._tables.volumes.best(line) is not None
+            if said is not None and not known:
+                line[after] = said  # weighed in no other form: better in the wrong one than not
         if any(m.kind in _SOLD_AS for m in parsed.measures) or "canned" in parsed.states:
             sold = market(parsed) or self._home
             if sold:

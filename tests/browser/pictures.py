@@ -55,6 +55,7 @@ def _pages(browser: Any, folder: Path) -> None:
     out = folder / "out"
     write(pipeline.verify(folder / "galley"), out, formats=["html"])
     report, recipe = (out / "report.html").as_uri(), (out / PIE).as_uri()
+    _large(browser, folder / "large")
     take(browser, "report", report, DESKTOP, "light")
     take(browser, "report-phone", report, PHONE, "dark")
     take(browser, "recipe", recipe, DESKTOP, "dark")
@@ -75,8 +76,27 @@ def _pages(browser: Any, folder: Path) -> None:
     take(browser, "drift-phone", page, PHONE, "dark")
 
 
+def _large(browser: Any, folder: Path) -> None:
+    """The list of many recipes; these are invented for the benchmark."""
+    sys.path.insert(0, str(ROOT / "benchmarks"))
+    import overview
+
+    overview.write(5000, folder)
+    take(browser, "report-large", (folder / "report.html").as_uri(), DESKTOP, "light", _LIST)
+
+
+#: Shows the list, of those that are uncertain.
+_LIST = """
+document.documentElement.style.scrollBehavior = 'auto';
+const which = document.getElementById('which');
+which.value = 'uncertain';
+which.dispatchEvent(new Event('change'));
+document.getElementById('all').scrollIntoView();
+"""
+
+
 def _review(browser: Any, folder: Path) -> None:
-    from pipeline.web.desk import line_key, recipe_key
+    from pipeline.web.model import line_key, recipe_key
 
     code = (
         "import sys; from pipeline.web import serve; serve(sys.argv[1], open_browser=False,"
@@ -99,8 +119,10 @@ def _review(browser: Any, folder: Path) -> None:
         process.wait()
 
 
-def take(browser: Any, name: str, url: str, screen: tuple[int, int], scheme: str) -> None:
-    """One screen of a page as docs/images/NAME.png."""
+def take(
+    browser: Any, name: str, url: str, screen: tuple[int, int], scheme: str, script: str = ""
+) -> None:
+    """One screen of a page as docs/images/NAME.png; ``script``: run before it is taken."""
     width, height = screen
     metrics = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 500}
     browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", metrics)
@@ -109,6 +131,7 @@ def take(browser: Any, name: str, url: str, screen: tuple[int, int], scheme: str
         {"features": [{"name": "prefers-color-scheme", "value": scheme}]},
     )
     browser.get(url)
+    browser.execute_script(script)
     browser.execute_async_script("setTimeout(arguments[0], 600)")
     shot = browser.execute_cdp_cmd("Page.captureScreenshot", {"format": "png"})["data"]
     (IMAGES / f"{name}.png").write_bytes(base64.b64decode(shot))

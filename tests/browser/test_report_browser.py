@@ -423,7 +423,8 @@ def drifted(result: Result, snapshot: Snapshot, tmp_path_factory: pytest.TempPat
     """Address of a drift page in which something of each kind moved."""
     import pandas as pd
 
-    from pipeline.refresh.drift import DECISIONS, FOODS, LINES, RECIPES, Drift, write_drift
+    from pipeline.refresh.drift import write_drift
+    from pipeline.refresh.drift_model import DECISIONS, FOODS, LINES, RECIPES, Drift
 
     row = result.recipes[result.recipes["title"] == "Little Skarrow fish pie"].iloc[0]
     who = (row["recipe_id"], row["title"], row["source"])

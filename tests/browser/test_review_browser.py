@@ -267,6 +267,7 @@ def test_killed_between_answers_nothing_is_lost_and_the_page_says_so(page: Page)
     assert text not in page.answers()
 
 
+@pytest.mark.soak
 def test_killed_in_the_middle_of_answers_every_confirmed_one_is_there(
     demo: Path, tmp_path: Path, snapshot: Snapshot
 ) -> None:
@@ -423,12 +424,12 @@ def test_the_end_of_the_list(page: Page) -> None:
 SLOW_SERVER = """
 import sys, time
 from pipeline.web import serve
-from pipeline.web.desk import Desk
-answer = Desk.answer
+from pipeline.web.answers import Answers
+answer = Answers.give
 def slow(self, *args, **more):
     time.sleep(2.5)
     return answer(self, *args, **more)
-Desk.answer = slow
+Answers.give = slow
 serve(sys.argv[1], open_browser=False, ready=lambda url: print(url, flush=True))
 """
 
@@ -481,7 +482,7 @@ def test_a_recipe_is_corrected_and_accepted_on_its_page(
     page: Page, demo: Path, axe_script: str, width: int
 ) -> None:
     size(page.browser, width)
-    from pipeline.web.desk import recipe_key
+    from pipeline.web.model import recipe_key
 
     page.browser.get(f"{page.origin}/recipe/{recipe_key('cards/fish-pie.txt')}")
     page.ready()
@@ -520,7 +521,7 @@ def test_a_food_the_table_lacks_begins_with_its_pack(
     page: Page, axe_script: str, width: int
 ) -> None:
     size(page.browser, width)
-    from pipeline.web.desk import line_key
+    from pipeline.web.model import line_key
 
     page.browser.get(f"{page.origin}/line/{line_key('3 tbsp quark')}")
     page.ready()

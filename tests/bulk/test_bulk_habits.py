@@ -11,7 +11,7 @@ import duckdb
 import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "habits"))
-from kitchen import LIGHT, cheese_dishes, lay_out, table
+from kitchen import LIGHT, cheese_dishes, dish, lay_out, table
 
 from pipeline.bulk import verify_bulk
 from pipeline.run import verify
@@ -50,3 +50,43 @@ def test_a_creator_cut_in_two_has_the_habits_of_one(tmp_path: Path, snapshot: An
         check_dtype=False,
     )
     assert {k for k, _ in kinds} == {"habit"}
+
+
+def test_a_creator_scattered_over_twenty_parts_is_seen_whole(tmp_path: Path, snapshot: Any) -> None:
+    """Every recipe of one creator stands alone among those of others."""
+    foods = table(snapshot)
+    mine = [
+        dish(("cheddar cheese", 40 + n), (rest, 80 + 3 * n), ("raw carrots", 50 + 5 * n))
+        for n, rest in enumerate(["cooked quinoa", "cooked chickpeas", "dry couscous"] * 17)
+    ][:50]  # fmt: skip
+    folder = lay_out(tmp_path / "k", mine, {**foods, "cheddar cheese": LIGHT})
+    others = lay_out(tmp_path / "h", mine[:3], foods)
+    rows = []
+    for n, path in enumerate(sorted(folder.iterdir())):
+        rows.append(json.loads(path.read_text(encoding="utf-8")))
+        if n % 5 < 2:
+            continue
+        for k, honest in enumerate(sorted(others.iterdir())):
+            page = json.loads(honest.read_text(encoding="utf-8"))
+            page["identifier"] = f"h{n}-{k}"
+            page["author"]["name"] = f"Lock {n}"
+            rows.append(page)
+    whole = tmp_path / "all.jsonl"
+    whole.write_text("\n".join(json.dumps(r) for r in rows) + "\n", encoding="utf-8")
+    done = verify_bulk(whole, tmp_path / "out", part_recipes=7, workers=1, small_bytes=0)
+    assert done.parts >= 20
+    plain = verify(whole)
+    with duckdb.connect() as con:
+
+        def of(name: str, order: str) -> pd.DataFrame:
+            return con.execute(
+                f"select * from read_parquet('{done.folder}/{name}/*.parquet',"
+                f" union_by_name = true) order by {order}"
+            ).df()
+
+        found, recipes = of("habits", "creator, phrase"), of("recipes", "recipe_id")
+    assert found["phrase"].tolist() == plain.habits["phrase"].tolist() == ["cheddar cheese"]
+    assert found["recipe_ids"].tolist() == plain.habits["recipe_ids"].tolist()
+    assert found["probability"].tolist() == plain.habits["probability"].tolist()
+    expected = plain.recipes.sort_values("recipe_id")["verdict"].tolist()
+    assert recipes["verdict"].tolist() == expected

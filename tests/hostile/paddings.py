@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from pipeline.intake.collect import read_text
+from pipeline.intake.reading import read_text
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import all_found
 from pipeline.lines import parse
@@ -103,8 +103,8 @@ def _settings(path: Path) -> object:
 
 
 def _table(text: str) -> Callable[[str], object]:
-    from pipeline.intake.collect import read_file
     from pipeline.intake.files import SourceFile
+    from pipeline.intake.reading import read_file
 
     return _on_disk("t.csv", text, lambda path: read_file(SourceFile(path, path.name, True)))
 

@@ -149,19 +149,21 @@ def test_a_card_whose_title_begins_like_a_tag_is_a_card(good, snapshot):
 def test_settings_that_break_while_the_page_is_open_are_told_and_the_old_ones_hold(
     good, snapshot, text
 ):
-    from pipeline.web.desk import Desk
+    from pipeline.web.session import ReviewSession
 
     (good / "steelyard.toml").write_text('profile = "us"')
-    desk = Desk(good, snapshot=snapshot)
+    session = ReviewSession(good, snapshot=snapshot)
     try:
         (good / "steelyard.toml").write_text(text)
-        desk.look(now=True)
-        assert desk.settings.profile == "us"
-        (told,) = [p for p in desk.problems() if p.code in ("settings-invalid", "profile-unknown")]
+        session.state.refresh(now=True)
+        assert session.state.settings.profile == "us"
+        (told,) = [
+            p for p in session.state.problems() if p.code in ("settings-invalid", "profile-unknown")
+        ]
         assert "read before are in force" in told.why
         (good / "steelyard.toml").write_text('profile = "eu"')
-        desk.look(now=True)
-        assert desk.settings.profile == "eu"
-        assert desk.problems() == []
+        session.state.refresh(now=True)
+        assert session.state.settings.profile == "eu"
+        assert session.state.problems() == []
     finally:
-        desk.close()
+        session.close()

@@ -204,3 +204,38 @@ def test_reading_is_total_and_positive(value):
 def test_whole_servings_round_trip(count):
     for text in (f"Serves {count}", f"{count} servings", f"Makes {count} bars", count):
         assert read_yield(text).servings == count
+
+
+@pytest.mark.parametrize(
+    ("text", "servings", "pieces"),
+    [
+        ("Makes 18 balls (serving size: 2)", 9, 18),
+        ("Makes 24 (portion size 3 bites)", 8, 24),
+        ("6 servings (serving size: 1 cup)", 6, None),
+        ("Serving size: 100 g", None, None),
+        ("1 plait, 10 slices", 10, 1),
+        ("1 springform (26 cm), 12 pieces", 12, None),
+        ("8 inch cake - 10 portions", 10, None),
+        ("4 large or 6 small portions", 4, None),
+    ],
+)
+def test_what_is_said_beside_the_count(text, servings, pieces):
+    read = read_yield(text)
+    assert read.servings == servings if servings else math.isnan(read.servings)
+    if pieces:
+        assert read.pieces == pieces
+    assert not read.fault or servings is None
+
+
+def test_either_of_two_counts_of_portions_may_be_meant():
+    found = readings(read_yield("4 large or 6 small portions"))
+    assert [r.servings for r in found] == [4, 6]
+
+
+def test_a_weight_after_at_is_of_each():
+    assert read_yield("8 portions @ 250 g").yield_g == 2000
+
+
+def test_pieces_of_a_bare_count_are_called_by_the_serving_size():
+    found = readings(read_yield("10"), read_serving_size("2 pieces"))
+    assert {(r.servings, r.word) for r in found} == {(10.0, "servings"), (5.0, "2 pieces")}

@@ -148,3 +148,25 @@ def test_links_move_no_character(text: str) -> None:
     from pipeline.lines.clean import _without_links
 
     assert len(_without_links(text)) == len(text)
+
+
+def test_adjectives_before_a_bracket_go_on_inside_it() -> None:
+    read = parse("3 boneless (skinless chicken breasts, thinly sliced)")
+    assert read.name == "boneless skinless chicken breast"
+    assert {"boneless", "skinless"} <= read.states
+    assert parse("1 red (bell) pepper").name == "red pepper"
+
+
+def test_a_word_of_an_amount_alone_is_the_food() -> None:
+    read = parse("Sprinkles, to decorate")
+    assert read.name == "sprinkle"
+    assert not read.measures
+
+
+def test_parts_may_be_told_by_another_judge() -> None:
+    rows = pd.DataFrame(
+        [{"recipe_id": "r", "line_no": 1, "text": "2 tbsp butter and oil"}]
+    ).reindex(columns=LINE)
+    found = split_lines(rows, None, lambda text: ("1 tbsp butter", "1 tbsp oil"))
+    assert found["text"].tolist()[1:] == ["1 tbsp butter", "1 tbsp oil"]
+    assert found["part_of"].tolist()[1:] == [1, 1]

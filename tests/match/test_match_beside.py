@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.doubts import parts_in
 from pipeline.lines import parse
+from pipeline.match.matcher import OR_SHARE
 from pipeline.reading import Tools, load_tools, read_lines
 from pipeline.snapshot import open_snapshot
 
@@ -59,11 +61,115 @@ def test_notes_change_no_food(tools: Tools, note: str) -> None:
     assert noted.weight.grams == plain.weight.grams
 
 
-@pytest.mark.parametrize("text", ["2 tbsp butter and oil", "1 cup mixed berries and yogurt"])
-def test_two_foods_that_share_an_amount_are_asked(tools: Tools, text: str) -> None:
-    match = read_lines([text], tools)[0].match
+def test_two_foods_that_share_an_amount_are_asked(tools: Tools) -> None:
+    match = read_lines(["300 g leeks and skarrow sausage"], tools)[0].match
     assert match.status == "to review"
     assert match.confidence <= 0.5
+
+
+@pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        ("2 tbsp butter and oil", ("0.5-1.5 tbsp butter", "0.5-1.5 tbsp oil")),
+        ("400 g leeks and parsnips", ("100-300 g leeks", "100-300 g parsnips")),
+    ],
+)
+def test_an_amount_of_two_foods_is_half_of_each(
+    tools: Tools, text: str, parts: tuple[str, ...]
+) -> None:
+    assert parts_in(parse(text), tools.matcher) == parts
+    whole, *halves = read_lines([text, *parts], tools)
+    assert whole.match.food_id is None
+    assert whole.weight.grams == pytest.approx(sum(h.weight.grams or 0 for h in halves))
+    for half in halves:
+        low, high = half.weight.low or 0, half.weight.high or 0
+        assert high > 2 * low
+
+
+@pytest.mark.parametrize(
+    "text", ["1 cup half and half", "2 tbsp sweet and sour sauce", "½ cup oil and vinegar dressing",
+             "1 cup macaroni and cheese", "200 g cooked and peeled prawns", "2 tsp salt"],
+)  # fmt: skip
+def test_one_food_is_not_halved(tools: Tools, text: str) -> None:
+    assert parts_in(parse(text), tools.matcher) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "plain"),
+    [
+        ("1 tbsp sugar (or sweetener of choice)", "1 tbsp sugar"),
+        ("6 tablespoons sugar (¼ cup + 2 tablespoons)", "6 tablespoons sugar"),
+        ("1 cup milk (or cream)", "1 cup milk"),
+        ("2 cups rice or barley", "2 cups rice"),
+    ],
+)
+def test_other_foods_and_amounts_do_not_choose_the_first(
+    tools: Tools, text: str, plain: str
+) -> None:
+    said, alone = read_lines([text, plain], tools)
+    assert said.match.food_id == alone.match.food_id
+
+
+def test_another_food_after_or_is_left_open_where_it_differs(tools: Tools) -> None:
+    wheat, butter = read_lines(["6 corn or flour tortillas", "1 cup butter or margarine"], tools)
+    assert "corn" in wheat.match.description
+    assert any(
+        "flour" in c.description and c.probability == OR_SHARE for c in wheat.match.open_kinds
+    )
+    assert all(c.probability < OR_SHARE for c in butter.match.open_kinds)
+
+
+@pytest.mark.parametrize(
+    ("text", "status"),
+    [
+        ("500 g ground meat of choice", "to review"),
+        ("1 cup milk of your choice", "to review"),
+        ("2 tbsp oil of choice", "accepted"),  # whichever it is, it is oil
+    ],
+)
+def test_a_choice_left_open_is_asked_where_the_choices_differ(
+    tools: Tools, text: str, status: str
+) -> None:
+    assert read_lines([text], tools)[0].match.status == status
+
+
+@pytest.mark.parametrize(
+    ("text", "has"),
+    [
+        ("200 g Harbourside Mexican chorizo sausage", "chorizo"),
+        ("1 kg Skarrow Hill farm chicken breast fillets", "chicken"),
+    ],
+)
+def test_unknown_words_before_a_known_name_leave_it_counted(
+    tools: Tools, text: str, has: str
+) -> None:
+    read = read_lines([text], tools)[0]
+    assert read.match.status == "to review"
+    assert has in read.match.description.lower()
+    assert read.weight.grams
+
+
+@pytest.mark.parametrize("text", ["1 jackfruit steak", "50 g dark chocolate wavy skarrows"])
+def test_a_known_name_before_an_unknown_one_is_not(tools: Tools, text: str) -> None:
+    assert read_lines([text], tools)[0].match.status == "unmatched"
+
+
+@pytest.mark.parametrize(
+    ("text", "has", "has_not"),
+    [
+        ("1½ cups tomato puree", "puree", "paste"),
+        ("2 tbsp tomato puree", "paste", "puree"),
+        ("1 cup tomato paste", "paste", "puree"),
+        ("½ cup gluten-free white chocolate chips", "white chocolate", "pasta"),
+        ("200 g gluten-free pasta", "gluten", "chocolate"),
+        ("4 half-ripe or ripe plantains", "plantain", "milk"),
+        ("500 g farmer's cheese", "ricotta", "cheddar"),
+    ],
+)
+def test_a_word_or_an_amount_tells_which(tools: Tools, text: str, has: str, has_not: str) -> None:
+    found = read_lines([text], tools)[0].match.description.lower()
+    assert has in found
+    assert has_not not in found
 
 
 @pytest.mark.parametrize(

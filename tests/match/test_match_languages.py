@@ -16,7 +16,7 @@ from pipeline.match.knowledge import ENGLISH, load_knowledge
 from pipeline.match.matcher import ANOTHER_LANGUAGE, Matcher
 from pipeline.match.near import near
 from pipeline.refresh import refresh
-from pipeline.refresh.national import example_mapping
+from pipeline.resources import shared_path
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +53,7 @@ def test_no_word_of_another_language_takes_an_english_name() -> None:
 
 
 def test_a_table_with_german_names_answers_english_and_german_lines(tmp_path: Path) -> None:
-    done = refresh(from_=str(example_mapping()), home=tmp_path, only=True)
+    done = refresh(from_=str(shared_path("national/example.toml")), home=tmp_path, only=True)
     assert done.snapshot is not None
     with done.snapshot.connect() as con:
         own = Matcher(load_index(con))

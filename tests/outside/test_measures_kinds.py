@@ -15,10 +15,10 @@ import pytest
 
 from pipeline.lines import parse
 from pipeline.snapshot import open_snapshot
+from pipeline.units import kitchen_units
 from pipeline.weigh import Weigher
 from pipeline.weigh.kinds import food_words, line_words
 from pipeline.weigh.tables import weigh_tables
-from pipeline.weigh.units import kitchen_units
 
 #: Groups of plain foods that people weigh out for cooking.
 GROUPS = (

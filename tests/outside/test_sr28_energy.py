@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.snapshot import open_snapshot
+from pipeline.snapshot import Snapshot
 
 EXAMPLES = Path(__file__).parent / "data" / "energy_worked_examples.csv"
 RESIDUAL = """
@@ -26,8 +26,8 @@ RESIDUAL = """
 
 
 @pytest.fixture(scope="module")
-def con(tmp_path_factory: pytest.TempPathFactory):
-    with open_snapshot(tmp_path_factory.mktemp("sr28")).connect() as opened:
+def con(snapshot: Snapshot):
+    with snapshot.connect() as opened:
         yield opened
 
 

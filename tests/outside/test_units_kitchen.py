@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.weigh.units import kitchen_units, stem_of
+from pipeline.units import kitchen_units, stem_of
 
 pint = pytest.importorskip("pint")
 

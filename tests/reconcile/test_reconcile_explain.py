@@ -94,6 +94,18 @@ def test_kilojoules(con, foods, stew):
     assert "kJ" in top["detail"]
 
 
+@pytest.mark.parametrize(
+    ("factor", "said"), [(0.001, "grams"), (0.0025, "salt in grams"), (2.5, "salt")]
+)
+def test_sodium_in_another_unit_or_as_salt(con, foods, factor, said):
+    salted = case(con, [*STEW, ("2 tbsp salt", "02047", 36.0, "tbsp")])
+    sums = salted.computation.computed.set_index("nutrient")["amount"]
+    numbers = {**salted.true, "NA": sums["NA"] / salted.servings * factor}
+    kind, _, top = first(con, foods, salted, numbers, step=0.01)
+    assert kind == "sodium_unit_slip"
+    assert said in top["detail"]
+
+
 def test_energy_that_does_not_follow_the_macros(con, foods, stew):
     numbers = {**stew.true, "kcal": stew.true["kcal"] * 1.31}
     assert first(con, foods, stew, numbers)[0] == "energy_not_following_macros"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.foods.profile import profile
 from pipeline.reconcile.variants import state_of
 
 
@@ -20,7 +21,7 @@ from pipeline.reconcile.variants import state_of
     ],
 )
 def test_state(description, state):
-    assert state_of(description) == state
+    assert state_of(profile(description).states) == state
 
 
 #: Pairs of the table that a cook may confuse; codes of SR28.

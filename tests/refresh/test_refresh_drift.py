@@ -13,7 +13,8 @@ from fdc_layout import write_bundle
 
 from pipeline.problems import SteelyardError
 from pipeline.refresh import refresh
-from pipeline.refresh.drift import DECISIONS, FOODS, LINES, RECIPES, Drift, drift, say, write_drift
+from pipeline.refresh.drift import drift, say, write_drift
+from pipeline.refresh.drift_model import DECISIONS, FOODS, LINES, RECIPES, Drift
 from pipeline.resources import sql
 from pipeline.snapshot import Snapshot, live, use
 

@@ -9,14 +9,15 @@ import duckdb
 import pytest
 
 from pipeline.problems import SteelyardError
-from pipeline.refresh.national import example_mapping, read_mapping
+from pipeline.refresh.national import read_mapping
+from pipeline.resources import shared_path
 from pipeline.snapshot.builder import load_tables
 
 
 @pytest.fixture
 def mapping(tmp_path: Path) -> Path:
     """The worked example, to edit."""
-    shutil.copytree(example_mapping().parent, tmp_path / "national")
+    shutil.copytree(shared_path("national"), tmp_path / "national")
     return tmp_path / "national" / "example.toml"
 
 

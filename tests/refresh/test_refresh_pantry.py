@@ -118,7 +118,9 @@ def test_a_food_found_becomes_a_pantry_row(api: Api, tmp_path: Path) -> None:
     assert (food.description, food.brand, food.serving_g) == ("PEA PROTEIN", "Invented Foods", 30)
     assert food.per_100g == {"kcal": 393, "protein_g": 80, "carbs_g": 5, "fat_g": 6,
                              "sodium_mg": 900}  # fmt: skip
-    written = add_to_pantry(tmp_path / "pantry.csv", food.pantry_row())
+    per_serving = {name: value * 0.3 for name, value in food.per_100g.items()}
+    row = {"food_name": food.description, "serving_g": 30, **per_serving}
+    written = add_to_pantry(tmp_path / "pantry.csv", row)
     assert written.per_100g["ENERC_KCAL"] == pytest.approx(393, rel=1e-3)
     path, key = api.asked[0]
     assert key == SECRET

@@ -288,7 +288,7 @@ elif point == "unpacking": after(archive, "_copy")
 elif point == "loading": after(fdc, "run_script")
 elif point == "written": after(builder, "_write_file")
 elif point == "gate": after(gate, "food_suite")
-elif point == "manifest": after(home, "write_atomic")
+elif point == "manifest": after(home, "write_atomically")
 elif point == "moved": home.point_to = stop
 elif point == "switching":
     real = os.replace
@@ -359,9 +359,9 @@ def test_only_so_many_are_kept(home: Path, site: Site, release: bytes, next_rele
 def test_other_sources_stay_when_one_is_refreshed(
     home: Path, site: Site, release: bytes, published: object
 ) -> None:
-    from pipeline.refresh.national import example_mapping
+    from pipeline.resources import shared_path
 
-    first = refresh(from_=str(example_mapping()), home=home)
+    first = refresh(from_=str(shared_path("national/example.toml")), home=home)
     assert first.snapshot is not None
     assert first.snapshot.source == "example, sr28"
     site.release(NAME, release)

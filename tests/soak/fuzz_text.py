@@ -15,7 +15,7 @@ import atheris
 with atheris.instrument_imports(include=["pipeline.lines", "pipeline.intake", "pipeline.match"]):
     from pipeline.foods.words import words
     from pipeline.intake.amounts import read_amount
-    from pipeline.intake.collect import read_text
+    from pipeline.intake.reading import read_text
     from pipeline.intake.servings import read_yield
     from pipeline.intake.stated_line import all_found
     from pipeline.intake.text.card import card_lines, read_cards

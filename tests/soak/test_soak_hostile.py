@@ -38,8 +38,8 @@ from generated import (
     spoiled_one,
 )
 
-from pipeline.intake.collect import read_file, read_text
 from pipeline.intake.files import SourceFile
+from pipeline.intake.reading import read_file, read_text
 from pipeline.memory import load_decisions, load_pantry
 from pipeline.problems import SteelyardError
 from pipeline.reading import load_tools, read_lines
@@ -399,18 +399,18 @@ def test_requests_to_the_page(tmp_path, snapshot):
     sys.path.insert(0, str(Path(__file__).parents[1] / "web"))
     from conftest_of_the_page import lay_out, served
 
-    from pipeline.web.desk import Desk
+    from pipeline.web.session import ReviewSession
 
     folder = lay_out(tmp_path / "cards")
-    desk = Desk(folder, snapshot=snapshot)
+    session = ReviewSession(folder, snapshot=snapshot)
     before = {p.name: p.read_bytes() for p in folder.iterdir() if p.suffix == ".txt"}
-    with served(desk) as page:
+    with served(session) as page:
         for n in range(320):
             dice = Dice(f"http {n}")
             kind, raw = request(page, dice, n)
             tried("HTTP", kind, lambda: speak(page, raw), answered)  # noqa: B023
         assert page.get("/").status == 200
-    desk.close()
+    session.close()
     assert {p.name: p.read_bytes() for p in folder.iterdir() if p.suffix == ".txt"} == before
     load_decisions(folder / "decisions.csv")
     nothing_bad("HTTP")

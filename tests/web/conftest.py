@@ -1,4 +1,4 @@
-"""A small invented collection, a desk over it, and a served page to speak HTTP with."""
+"""A small invented collection, a session over it, and a served page to speak HTTP with."""
 
 from __future__ import annotations
 
@@ -21,15 +21,15 @@ def lay_out(folder: Path) -> Path:
 
 
 @contextmanager
-def served(desk: Any) -> Iterator[Client]:
-    """A desk served on a free port of this machine."""
+def served(session: Any, report: Path | None = None) -> Iterator[Client]:
+    """A session served on a free port of this machine."""
     from pipeline.web.app import create_app
     from pipeline.web.guard import Pass
     from pipeline.web.server import listen, make_server
 
     listener = listen("127.0.0.1", 0)
     key = Pass.new(f"127.0.0.1:{listener.getsockname()[1]}")
-    server = make_server(create_app(desk, key))
+    server = make_server(create_app(session, key, report=report))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
     thread.start()
     while not server.started:
@@ -42,7 +42,7 @@ def served(desk: Any) -> Iterator[Client]:
 
 @pytest.fixture
 def serve() -> Any:
-    """``served``, for tests with a desk of their own."""
+    """``served``, for tests with a session of their own."""
     return served
 
 
@@ -53,30 +53,30 @@ def cards(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def desk(cards: Path, snapshot: Any) -> Iterator[Any]:
-    from pipeline.web.desk import Desk
+def session(cards: Path, snapshot: Any) -> Iterator[Any]:
+    from pipeline.web.session import ReviewSession
 
-    made = Desk(cards, snapshot=snapshot)
+    made = ReviewSession(cards, snapshot=snapshot)
     yield made
     made.close()
 
 
 @pytest.fixture
-def client(desk: Any) -> Iterator[Client]:
+def client(session: Any) -> Iterator[Client]:
     """A page that may be answered."""
-    with served(desk) as made:
+    with served(session) as made:
         yield made
 
 
 @pytest.fixture(scope="module")
 def untouched(tmp_path_factory: pytest.TempPathFactory, snapshot: Any) -> Iterator[Client]:
     """A page that every test of a module leaves as it was: nothing is ever written beside it."""
-    from pipeline.web.desk import Desk
+    from pipeline.web.session import ReviewSession
 
     folder = lay_out(tmp_path_factory.mktemp("untouched") / "cards")
-    desk = Desk(folder, snapshot=snapshot)
-    with served(desk) as made:
+    session = ReviewSession(folder, snapshot=snapshot)
+    with served(session) as made:
         made.folder = folder
         yield made
         assert sorted(p.name for p in folder.iterdir()) == sorted(CARDS)
-    desk.close()
+    session.close()

@@ -13,8 +13,9 @@ from web_client import Client
 from pipeline.intake import read_collection
 from pipeline.memory import load_decisions, load_pantry, save_decision
 from pipeline.memory.decisions import Decision
-from pipeline.web.desk import Desk, line_key
 from pipeline.web.guard import LARGEST_BODY
+from pipeline.web.model import line_key
+from pipeline.web.session import ReviewSession
 
 QUARK = line_key("3 tbsp quark")
 HONEY = line_key("1 tbsp honey")
@@ -173,7 +174,7 @@ EVIL = "<script>document.title='owned'</script><img src=x onerror=alert(1)>\"'{{
 
 
 def test_hostile_titles_lines_and_foods_are_text(
-    cards: Path, client: Client, desk: Desk, monkeypatch: pytest.MonkeyPatch
+    cards: Path, client: Client, session: ReviewSession, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def hostile(*args: Any, **more: Any) -> Any:
         """The collection as if no mark-up were taken out of it on the way in."""
@@ -190,8 +191,8 @@ def test_hostile_titles_lines_and_foods_are_text(
         '"<img src=x onerror=alert(2)>curd",,1 tub,100,60\n'
     )
     save_decision(cards / "decisions.csv", Decision("10 g butter", "sr28:01001", note=EVIL))
-    desk.look(now=True)
-    key = line_key(next(t for t in desk._texts.values() if "<script>" in t))
+    session.state.refresh(now=True)
+    key = line_key(next(t for t in session.state.lines.texts.values() if "<script>" in t))
     page = client.get(f"/line/{key}").text
     found = client.get(f"/line/{key}/foods?q=curd%3Cscript%3E").text
     pack = client.post(f"/line/{key}/pack", {"food_name": EVIL, "serving_g": EVIL}).text
@@ -204,18 +205,18 @@ def test_hostile_titles_lines_and_foods_are_text(
 
 
 def test_a_hostile_line_is_answered_and_written_as_text(
-    cards: Path, client: Client, desk: Desk
+    cards: Path, client: Client, session: ReviewSession
 ) -> None:
     (cards / "evil.txt").write_text(
         "Evil\nServes 1\n\nIngredients\n=cmd|' /C calc'!A0 100 g quark\n\nPer serving: 9 kcal\n"
     )
-    desk.look(now=True)
-    key = line_key(next(t for t in desk._texts.values() if t.startswith("=cmd")))
+    session.state.refresh(now=True)
+    key = line_key(next(t for t in session.state.lines.texts.values() if t.startswith("=cmd")))
     assert client.post(f"/line/{key}", {"act": "food", "food": COTTAGE}).status == 303
     client.post(f"/line/{key}", {"act": "grams", "grams": "100"})
     assert "\n'=cmd" in (cards / "decisions.csv").read_text()
-    assert desk.answer_to(key, "line") is not None
-    assert key not in {item.key for item in desk.queue()}
+    assert session.questions.answer_to(key, "line") is not None
+    assert key not in {item.key for item in session.questions.queue()}
 
 
 # --- forms without scripts --------------------------------------------------------------------
@@ -242,11 +243,13 @@ def test_choosing_a_food_by_its_form(client: Client, cards: Path) -> None:
     assert len(load_decisions(cards / "decisions.csv")[0]) == 0
 
 
-def test_grams_no_food_and_weighing_again_by_their_forms(client: Client, desk: Desk) -> None:
+def test_grams_no_food_and_weighing_again_by_their_forms(
+    client: Client, session: ReviewSession
+) -> None:
     assert "weighs 21.5 g" in follow(
         client, client.post(f"/line/{HONEY}", {"act": "grams", "grams": "21,5"})
     )
-    line = desk.line("porridge.txt", 3)
+    line = session.state.line("porridge.txt", 3)
     assert line is not None
     assert line["grams"] == 21.5
     assert "weighed by the tool" in follow(client, client.post(f"/line/{HONEY}", {"act": "weigh"}))
@@ -326,10 +329,12 @@ def test_an_answers_mode_and_neighbours_are_kept(client: Client, cards: Path) ->
     assert len(load_decisions(cards / "decisions.csv")[0]) == 2
 
 
-def test_lines_that_are_gone_are_said_to_be(client: Client, cards: Path, desk: Desk) -> None:
+def test_lines_that_are_gone_are_said_to_be(
+    client: Client, cards: Path, session: ReviewSession
+) -> None:
     for name in ("porridge.txt", "toast.txt"):
         (cards / name).unlink()
-    desk.look(now=True)
+    session.state.refresh(now=True)
     for got in (client.get(LINE), client.post(LINE, {"act": "food", "food": COTTAGE})):
         assert got.status == 404
         assert "files have changed" in got.text
@@ -360,9 +365,9 @@ def test_the_pulse_is_silent_until_something_changes(client: Client, cards: Path
     assert QUARK not in re.sub(r"<details.*?</details>", "", got.text, flags=re.S)
 
 
-def test_when_nothing_is_left_the_page_says_so(client: Client, desk: Desk) -> None:
-    for item in desk.queue():
-        desk.answer(item.key, food_id="none")
+def test_when_nothing_is_left_the_page_says_so(client: Client, session: ReviewSession) -> None:
+    for item in session.questions.queue():
+        session.answers.give(item.key, food_id="none")
     page = client.get("/").text
     assert "Every line is settled" in page
     assert "steelyard verify" in page

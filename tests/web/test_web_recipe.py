@@ -13,9 +13,11 @@ from web_client import CARDS, Client
 
 from pipeline.memory import Decision, load_decisions, save_decision
 from pipeline.problems import SteelyardError
-from pipeline.web import desk as desk_module
-from pipeline.web.desk import Changed, Desk, line_address, line_key, recipe_key
+from pipeline.publish.amend import Amendment
+from pipeline.web import state as state_module
+from pipeline.web.model import ChangedElsewhere, line_key, recipe_key
 from pipeline.web.pack import read_pack, typed_number
+from pipeline.web.session import ReviewSession
 
 PORRIDGE, TOAST = (recipe_key(f"{name}.txt") for name in ("porridge", "toast"))
 COTTAGE = "sr28:01014"
@@ -92,7 +94,7 @@ def test_a_line_that_cannot_be_parted_is_left_with_the_reason(untouched: Client,
 
 
 def test_a_file_that_changed_meanwhile_is_not_overwritten(
-    desk: Desk, cards: Path, monkeypatch: pytest.MonkeyPatch
+    session: ReviewSession, cards: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from pipeline.publish import amend as amend_module
 
@@ -104,8 +106,8 @@ def test_a_file_that_changed_meanwhile_is_not_overwritten(
         return done
 
     monkeypatch.setattr(amend_module, "amend", and_then_someone_writes)
-    with pytest.raises(Changed):
-        desk.amend("porridge.txt", "said", desk_module.Amendment(servings=9))
+    with pytest.raises(ChangedElsewhere):
+        session.recipe_edits.amend("porridge.txt", "said", Amendment(servings=9))
     assert (cards / "porridge.txt").read_text() == "Somebody else's\n"
 
 
@@ -119,35 +121,35 @@ def off(cards: Path) -> None:
 
 def test_a_difference_is_accepted_and_judged_again(cards: Path, snapshot: Any) -> None:
     off(cards)
-    desk = Desk(cards, snapshot=snapshot)
-    assert desk.recipes["porridge.txt"].verdict == "disagrees"
-    desk.accept("porridge.txt", "the jar is  licked")
-    assert desk.recipes["porridge.txt"].about["accepted"].startswith("the jar is licked")
+    session = ReviewSession(cards, snapshot=snapshot)
+    assert session.state.recipes["porridge.txt"].verdict == "disagrees"
+    session.answers.accept("porridge.txt", "the jar is  licked")
+    assert session.state.recipes["porridge.txt"].about["accepted"].startswith("the jar is licked")
     rows = load_decisions(cards / "decisions.csv")[0].rows
     assert [(r.applies_to, r.note) for r in rows] == [("recipe", "the jar is licked")]
-    assert desk.settled() == []  # it is no answer about a line
-    desk.judge_again("porridge.txt")
-    assert not desk.recipes["porridge.txt"].about["accepted"]
+    assert session.questions.settled() == []  # it is no answer about a line
+    session.answers.judge_again("porridge.txt")
+    assert not session.state.recipes["porridge.txt"].about["accepted"]
     assert load_decisions(cards / "decisions.csv")[0].rows == []
     with pytest.raises(KeyError):
-        desk.judge_again("porridge.txt")
-    agreeing = next(r for r, now in desk.recipes.items() if now.verdict == "agrees")
+        session.answers.judge_again("porridge.txt")
+    agreeing = next(r for r, now in session.state.recipes.items() if now.verdict == "agrees")
     with pytest.raises(SteelyardError):
-        desk.accept(agreeing, "")
-    desk.close()
+        session.answers.accept(agreeing, "")
+    session.close()
 
 
-def test_accepting_from_another_window_is_taken_up(cards: Path, desk: Desk) -> None:
+def test_accepting_from_another_window_is_taken_up(cards: Path, session: ReviewSession) -> None:
     off(cards)
-    desk.look(now=True)
-    findings = desk.recipes["porridge.txt"].findings
+    session.state.refresh(now=True)
+    findings = session.state.recipes["porridge.txt"].findings
     numbers = "; ".join(f"{f['nutrient']} {f['stated']:g} {f['computed']:g}" for f in findings)
     save_decision(
         cards / "decisions.csv",
         Decision("Pier porridge", "", None, "recipe", note="so", numbers=numbers),
     )
-    desk.look()
-    assert desk.recipes["porridge.txt"].about["accepted"].startswith("so")
+    session.state.refresh()
+    assert session.state.recipes["porridge.txt"].about["accepted"].startswith("so")
 
 
 # --- the food the table lacks, and the pack -------------------------------------------------------
@@ -195,19 +197,19 @@ def test_grams_may_have_their_unit_and_a_fault_stands_beside_them(
     assert '<p class="error" id="e-grams">“a lot” is no number of grams' in bad.text
 
 
-def test_a_pantry_answer_counts_and_settles_what_it_names(desk: Desk) -> None:
-    queue = desk.queue()
-    done, asked = desk.progress(queue)
+def test_a_pantry_answer_counts_and_settles_what_it_names(session: ReviewSession) -> None:
+    queue = session.questions.queue()
+    done, asked = session.questions.progress(queue)
     assert done == 0
     quark = [item for item in queue if "quark" in item.text]
     assert len(quark) == 3
     row = read_pack({**PER_100, "food_name": "Quark"}).row
-    desk.answer_with_pack(QUARK, row, scope="line")
-    assert desk.progress(desk.queue()) == (3, asked)
+    session.answers.give_pack(QUARK, row, scope="line")
+    assert session.questions.progress(session.questions.queue()) == (3, asked)
 
 
 def test_one_answer_about_a_food_is_offered_first_and_says_what_it_settles(
-    client: Client, desk: Desk
+    client: Client, session: ReviewSession
 ) -> None:
     page = client.get(f"/line/{QUARK}").text
     chosen = re.findall(r'name="scope" value="(\w+)" checked', page)
@@ -216,7 +218,7 @@ def test_one_answer_about_a_food_is_offered_first_and_says_what_it_settles(
     done = client.post(f"/line/{QUARK}", form, **HTMX)
     assert "Every line of “quark” is now" in done.text
     assert "It settles 4 lines." in done.text
-    assert not [item for item in desk.queue() if "quark" in item.text]
+    assert not [item for item in session.questions.queue() if "quark" in item.text]
 
 
 # --- slow saves, and many recipes ---------------------------------------------------------------
@@ -247,55 +249,156 @@ def many(tmp_path: Path, snapshot: Any) -> Any:
         (folder / f"bowl-{n:02}.txt").write_text(
             f"Bowl {n}\nServes 2\n\n- {80 + n} g rolled oats\n- 3 tbsp quark\n\nPer serving: 205 kcal\n"
         )
-    made = Desk(folder, snapshot=snapshot)
+    made = ReviewSession(folder, snapshot=snapshot)
     yield made
     made.close()
 
 
 def test_an_answer_judges_a_few_recipes_at_once_and_the_others_soon(many: Any) -> None:
-    before = {r: now.about["kcal_computed"] for r, now in many.recipes.items()}
-    answer = many.answer(QUARK, food_id="sr28:01009")
-    assert len(answer.moved) == desk_module.AT_ONCE
-    assert answer.later == 30 - desk_module.AT_ONCE
-    assert [i for i in many.queue() if i.key == QUARK] == []  # settled everywhere at once
-    many.finish(["bowl-29.txt"])  # as a page that shows it does
-    assert many.recipes["bowl-29.txt"].about["kcal_computed"] != before["bowl-29.txt"]
+    before = {r: now.about["kcal_computed"] for r, now in many.state.recipes.items()}
+    answer = many.answers.give(QUARK, food_id="sr28:01009")
+    assert len(answer.moved) == state_module.AT_ONCE
+    assert answer.pending == 30 - state_module.AT_ONCE
+    assert [i for i in many.questions.queue() if i.key == QUARK] == []  # settled everywhere at once
+    many.state.finish(["bowl-29.txt"])  # as a page that shows it does
+    assert many.state.recipes["bowl-29.txt"].about["kcal_computed"] != before["bowl-29.txt"]
     until = time.monotonic() + 30
-    while many._later and time.monotonic() < until:
+    while many.state.pending and time.monotonic() < until:
         time.sleep(0.05)
-    assert not many._later
-    fresh = Desk(many.root, snapshot=many._snapshot)
-    assert {r: n.about["kcal_computed"] for r, n in many.recipes.items()} == {
-        r: n.about["kcal_computed"] for r, n in fresh.recipes.items()
+    assert not many.state.pending
+    fresh = ReviewSession(many.state.root, snapshot=many.state.snapshot)
+    assert {r: n.about["kcal_computed"] for r, n in many.state.recipes.items()} == {
+        r: n.about["kcal_computed"] for r, n in fresh.state.recipes.items()
     }
-    assert {r: n.asks.keys() for r, n in many.recipes.items()} == {
-        r: n.asks.keys() for r, n in fresh.recipes.items()
+    assert {r: n.asks.keys() for r, n in many.state.recipes.items()} == {
+        r: n.asks.keys() for r, n in fresh.state.recipes.items()
     }
     fresh.close()
 
 
 def test_taking_back_asks_again_everywhere_at_once(many: Any) -> None:
-    answer = many.answer(QUARK, food_id="sr28:01009")
-    many.take_back(answer.answer_id)
-    (item,) = [i for i in many.queue() if i.key == QUARK]
+    answer = many.answers.give(QUARK, food_id="sr28:01009")
+    many.history.take_back(answer.answer_id)
+    (item,) = [i for i in many.questions.queue() if i.key == QUARK]
     assert len(item.places) == 30
-    many.finish()
-    (item,) = [i for i in many.queue() if i.key == QUARK]
+    many.state.finish()
+    (item,) = [i for i in many.questions.queue() if i.key == QUARK]
     assert len(item.places) == 30
 
 
 def test_what_follows_later_is_no_news_from_elsewhere(many: Any) -> None:
-    many.answer(QUARK, food_id="sr28:01009")
-    shown = many.version
-    many.finish()
-    assert many.version > shown
-    assert many.foreign == shown
-    save_decision(many.decisions_path, Decision("80 g rolled oats", "none"))
-    many.look()
-    assert many.foreign > shown
+    many.answers.give(QUARK, food_id="sr28:01009")
+    shown = many.state.version
+    many.state.finish()
+    assert many.state.version > shown
+    assert many.state.changed_version == shown
+    save_decision(many.state.own.decisions_path, Decision("80 g rolled oats", "none"))
+    many.state.refresh()
+    assert many.state.changed_version > shown
 
 
-def test_the_page_opens_at_a_line(desk: Desk) -> None:
-    assert line_address(desk, "3 TBSP  quark") == f"/line/{QUARK}"
-    assert line_address(desk, QUARK) == f"/line/{QUARK}"
-    assert line_address(desk, "") == line_address(desk, "no such line") == "/"
+def test_the_page_opens_at_a_line(session: ReviewSession) -> None:
+    assert session.line_address("3 TBSP  quark") == f"/line/{QUARK}"
+    assert session.line_address(QUARK) == f"/line/{QUARK}"
+    assert session.line_address("") == session.line_address("no such line") == "/"
+
+
+# --- lines of several foods ------------------------------------------------------------------------
+
+OMELETTE = """Mooring omelette
+Serves 1
+
+Ingredients
+- 2 eggs + 100 g egg whites
+- 1 tsp butter
+
+Per serving: 240 kcal
+"""
+
+
+@pytest.fixture
+def parted(tmp_path: Path, snapshot: Any) -> Any:
+    folder = tmp_path / "parted"
+    folder.mkdir()
+    (folder / "omelette.txt").write_text(OMELETTE)
+    made = ReviewSession(folder, snapshot=snapshot)
+    yield made
+    made.close()
+
+
+WHOLE, EGGS = line_key("2 eggs + 100 g egg whites"), line_key("2 eggs")
+
+
+def test_a_line_counted_in_parts_names_them_and_offers_no_split(parted: Any, serve: Any) -> None:
+    with serve(parted) as client:
+        page = client.get(f"/line/{WHOLE}").text
+        assert "each counted by itself" in page
+        assert f'href="/line/{EGGS}"' in page
+        assert 'id="h-split"' not in page
+        part = client.get(f"/line/{EGGS}").text
+        assert "<dt>part of</dt><dd>2 eggs + 100 g egg whites</dd>" in part
+        assert 'id="h-split"' not in part
+        refused = client.post(f"/line/{EGGS}/split", {"one": "1 egg", "two": "1 egg"}, **HTMX)
+        assert refused.status == 422
+        assert "counted in parts" in refused.text
+        butter = client.get(f"/line/{line_key('1 tsp butter')}").text
+        assert 'id="h-split"' in butter
+
+
+def test_a_line_of_several_foods_that_means_one_is_one_line_again(parted: Any) -> None:
+    assert parted.state.lines.text(EGGS)
+    answer = parted.answers.give(WHOLE, food_id="sr28:01123")
+    assert parted.state.lines.text(EGGS) is None
+    assert parted.state.line("omelette.txt", 1)["food_id"] == "sr28:01123"
+    assert parted.questions.parts(WHOLE) == []
+    parted.history.take_back(answer.answer_id)
+    assert parted.state.lines.text(EGGS)
+    assert parted.questions.parts(WHOLE)[0] == EGGS
+
+
+# --- a change of one file reads that file alone ----------------------------------------------------
+
+
+def test_servings_changed_read_only_their_own_file_and_judge_who_uses_it(
+    session: ReviewSession, cards: Path, snapshot: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import pipeline.intake
+
+    def everything(*args: Any, **more: Any) -> Any:
+        raise AssertionError("the whole collection was read")
+
+    before = dict(session.state.recipes)
+    monkeypatch.setattr(pipeline.intake, "read_collection", everything)
+    session.recipe_edits.amend("sauce.txt", "said", Amendment(servings=2))
+    again = {r for r, now in session.state.recipes.items() if now is not before[r]}
+    assert again == {"sauce.txt", "bowl.txt"}  # the bowl is made with the sauce
+    monkeypatch.undo()
+    fresh = ReviewSession(cards, snapshot=snapshot)
+    assert {r: n.kcal for r, n in session.state.recipes.items()} == {
+        r: n.kcal for r, n in fresh.state.recipes.items()
+    }
+    fresh.close()
+
+
+def test_an_edit_in_another_program_reads_its_file_alone_and_a_new_title_all(
+    session: ReviewSession, cards: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import pipeline.intake
+
+    real, calls = pipeline.intake.read_collection, []
+
+    def counted(*args: Any, **more: Any) -> Any:
+        calls.append(args)
+        return real(*args, **more)
+
+    monkeypatch.setattr(pipeline.intake, "read_collection", counted)
+    path = cards / "toast.txt"
+    path.write_text(path.read_text().replace("- 100 g quark\n", "- 90 g quark\n"))
+    assert session.state.refresh(now=True)
+    assert not calls
+    assert session.state.lines.text(line_key("100 g quark")) is None
+    assert session.state.line("toast.txt", 3)["text"] == "90 g quark"  # type: ignore[index]
+    path.write_text(path.read_text().replace("Gull toast", "Tern toast"))
+    assert session.state.refresh(now=True)
+    assert len(calls) == 1
+    assert session.state.title("toast.txt") == "Tern toast"

@@ -14,7 +14,8 @@ from web_client import Client
 
 import pipeline
 from pipeline.intake.spoken.cards import ENDING
-from pipeline.web.desk import Changed, Desk, line_key
+from pipeline.web.model import ChangedElsewhere, line_key
+from pipeline.web.session import ReviewSession
 
 KEY = line_key(SOURCE)
 PAGE = f"/script/{KEY}"
@@ -34,25 +35,26 @@ def cards(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def script(desk: Desk) -> Any:
-    made = desk.script(KEY)
+def script(session: ReviewSession) -> Any:
+    made = session.scripts.find(KEY)
     assert made is not None
     return made
 
 
-def lines(desk: Desk) -> dict[str, list[str]]:
+def lines(session: ReviewSession) -> dict[str, list[str]]:
     return {
-        str(now.about["title"]): [row["text"] for row in now.lines] for now in desk.recipes.values()
+        str(now.about["title"]): [row["text"] for row in now.lines]
+        for now in session.state.recipes.values()
     }
 
 
-def as_run(desk: Desk, folder: Path, snapshot: Any) -> None:
-    """What the desk shows is what a fresh run over the files finds."""
+def as_run(session: ReviewSession, folder: Path, snapshot: Any) -> None:
+    """What the session shows is what a fresh run over the files finds."""
     fresh = pipeline.verify(folder, snapshot=snapshot)
-    stands = {r: now.verdict for r, now in desk.recipes.items()}
+    stands = {r: now.verdict for r, now in session.state.recipes.items()}
     assert stands == dict(zip(fresh.recipes["recipe_id"], fresh.recipes["verdict"], strict=True))
     for row in fresh.recipes.to_dict("records"):
-        shown = desk.recipes[row["recipe_id"]].about["kcal_computed"]
+        shown = session.state.recipes[row["recipe_id"]].about["kcal_computed"]
         assert shown == pytest.approx(row["kcal_computed"])
 
 
@@ -66,7 +68,9 @@ def fields(page: str) -> dict[str, str]:
 # --- looking --------------------------------------------------------------------------------------
 
 
-def test_the_script_stands_there_with_its_marks(client: Client, desk: Desk, script: Any) -> None:
+def test_the_script_stands_there_with_its_marks(
+    client: Client, session: ReviewSession, script: Any
+) -> None:
     page = client.get(PAGE).text
     said = "".join(re.findall(r'<p data-at="\d+">(.*?)</p>', page, re.S))
     text = html.unescape(re.sub(r'<a class="handle".*?</a>|<[^>]+>', "", said))
@@ -74,13 +78,15 @@ def test_the_script_stands_there_with_its_marks(client: Client, desk: Desk, scri
     for words in ("eighty grams of rolled oats", "a tablespoon of honey"):
         mark = mark_of(script, words)
         assert f'href="{PAGE}?at={mark["start"]}-{mark["end"]}-ingredient"' in page
-    assert not (desk.root / f"{SOURCE}{ENDING}").exists()  # looking writes nothing
+    assert not (session.state.root / f"{SOURCE}{ENDING}").exists()  # looking writes nothing
 
 
-def test_recipes_and_lines_lead_to_where_they_were_said(client: Client, desk: Desk) -> None:
+def test_recipes_and_lines_lead_to_where_they_were_said(
+    client: Client, session: ReviewSession
+) -> None:
     home = client.get("/").text
     assert f'href="{PAGE}"' in home
-    recipe = next(k for k, r in desk._recipe_of.items() if r == SOURCE)
+    recipe = next(k for k, r in session.state._recipe_of.items() if r == SOURCE)
     page = client.get(f"/recipe/{recipe}").text
     assert f'href="{PAGE}"' in page
     assert re.search(rf'href="{PAGE}\?at=\d+-\d+-ingredient"[^>]*>said at 00:', page)
@@ -139,12 +145,12 @@ def send(client: Client, query: str, **form: str) -> Any:
 
 
 def test_no_ingredient_goes_into_the_card_and_the_numbers(
-    client: Client, desk: Desk, cards: Path, script: Any, snapshot: Any
+    client: Client, session: ReviewSession, cards: Path, script: Any, snapshot: Any
 ) -> None:
     mark = mark_of(script, "a tablespoon of honey")
     at = f"{mark['start']}-{mark['end']}-ingredient"
     recipe, line = script.place_of(mark["recipe_id"]), mark["line_no"] - 1
-    before = {r: now.about["kcal_computed"] for r, now in desk.recipes.items()}
+    before = {r: now.about["kcal_computed"] for r, now in session.state.recipes.items()}
     got = send(client, f"at={at}", at=at, act="drop", recipe=str(recipe), line=str(line))
     assert got.status == 303
     page = client.get(got.headers["location"].partition("#")[0]).text
@@ -153,31 +159,31 @@ def test_no_ingredient_goes_into_the_card_and_the_numbers(
     card = (cards / f"{SOURCE}{ENDING}").read_text(encoding="utf-8")
     assert "honey" not in card
     assert "80 g rolled oats" in card
-    assert desk.recipes[SOURCE].about["kcal_computed"] < before[SOURCE]
-    as_run(desk, cards, snapshot)
-    again = desk.script(KEY)
+    assert session.state.recipes[SOURCE].about["kcal_computed"] < before[SOURCE]
+    as_run(session, cards, snapshot)
+    again = session.scripts.find(KEY)
     assert again is not None
     (left,) = [m for m in again.marks if (m["start"], m["end"]) == (mark["start"], mark["end"])]
     assert (left["kind"], left["note"]) == ("left_out", "taken out in the card")
 
 
 def test_a_line_reads_otherwise_and_keeps_its_place(
-    client: Client, desk: Desk, cards: Path, script: Any, snapshot: Any
+    client: Client, session: ReviewSession, cards: Path, script: Any, snapshot: Any
 ) -> None:
     mark = mark_of(script, "eighty grams of rolled oats")
     form = {"recipe": "0", "line": str(mark["line_no"] - 1), "act": "change"}
     got = send(client, "", text="90 g jumbo oats", **form)
     assert got.status == 303
-    assert "90 g jumbo oats" in lines(desk)[desk._title(SOURCE)]
-    again = desk.script(KEY)
+    assert "90 g jumbo oats" in lines(session)[session.state.title(SOURCE)]
+    again = session.scripts.find(KEY)
     assert again is not None
     same = mark_of(again, "eighty grams of rolled oats")
     assert (same["recipe_id"], same["line_no"]) == (mark["recipe_id"], mark["line_no"])
-    as_run(desk, cards, snapshot)
+    as_run(session, cards, snapshot)
 
 
 def test_missed_words_become_a_line_in_the_order_said(
-    client: Client, desk: Desk, script: Any
+    client: Client, session: ReviewSession, script: Any
 ) -> None:
     start, end = words_at(script, "the big pan")
     got = send(
@@ -185,7 +191,7 @@ def test_missed_words_become_a_line_in_the_order_said(
         at=f"{start}-{end}", text="1 knob butter",
     )  # fmt: skip
     assert got.status == 303
-    again = desk.script(KEY)
+    again = session.scripts.find(KEY)
     assert again is not None
     made = mark_of(again, "the big pan")
     assert made["kind"] == "ingredient"
@@ -196,26 +202,28 @@ def test_missed_words_become_a_line_in_the_order_said(
     assert starts == sorted(starts)
 
 
-def test_a_total_a_title_servings_a_new_recipe(client: Client, desk: Desk, script: Any) -> None:
+def test_a_total_a_title_servings_a_new_recipe(
+    client: Client, session: ReviewSession, script: Any
+) -> None:
     start, end = words_at(script, "four hundred and ten calories")
     words = {"start": str(start), "end": str(end), "at": f"{start}-{end}"}
     assert send(client, "", act="state", recipe="0", text="Per serving: 405 kcal, protein 14 g",
                 **words).status == 303  # fmt: skip
-    assert desk.recipes[SOURCE].about["kcal_stated"] == 405
+    assert session.state.recipes[SOURCE].about["kcal_stated"] == 405
     assert send(client, "", act="serve", recipe="0", text="2").status == 303
-    assert desk.recipes[SOURCE].about["servings"] == 2
+    assert session.state.recipes[SOURCE].about["servings"] == 2
     assert send(client, "", act="rename", recipe="0", text="Anchor porridge",
                 keep_place="yes").status == 303  # fmt: skip
-    assert desk._title(SOURCE) == "Anchor porridge"
-    count = len(desk.recipes)
+    assert session.state.title(SOURCE) == "Anchor porridge"
+    count = len(session.state.recipes)
     start, end = words_at(script, "a tablespoon of honey")
     assert send(client, "", act="begin", recipe="0", text="Honey pot",
                 start=str(start), end=str(end)).status == 303  # fmt: skip
-    assert lines(desk)["Honey pot"] == ["1 tbsp honey"]
-    assert len(desk.recipes) == count + 1
+    assert lines(session)["Honey pot"] == ["1 tbsp honey"]
+    assert len(session.state.recipes) == count + 1
     assert send(client, "", act="join", recipe="1").status == 303
-    assert "Honey pot" not in lines(desk)
-    assert "1 tbsp honey" in lines(desk)["Anchor porridge"]
+    assert "Honey pot" not in lines(session)
+    assert "1 tbsp honey" in lines(session)["Anchor porridge"]
 
 
 def test_what_cannot_be_meant_is_told_and_nothing_is_written(client: Client, cards: Path) -> None:
@@ -236,7 +244,7 @@ def test_what_cannot_be_meant_is_told_and_nothing_is_written(client: Client, car
     assert sorted(p.name for p in cards.iterdir()) == sorted([SOURCE, "toast.txt"])
 
 
-def test_typed_markup_is_text(client: Client, desk: Desk) -> None:
+def test_typed_markup_is_text(client: Client, session: ReviewSession) -> None:
     evil = "9 g <script>alert(1)</script> oats"
     got = send(client, "", act="change", recipe="0", line="0", text=evil)
     page = client.get(got.headers["location"].partition("#")[0]).text
@@ -253,19 +261,19 @@ def test_the_line_that_a_mark_opens_is_the_one_it_became(
     from pipeline.web.scripts import panel
 
     (tmp_path / name).write_bytes((ROOT / "tests" / "intake" / "scripts" / name).read_bytes())
-    desk = Desk(tmp_path, snapshot=snapshot)
+    session = ReviewSession(tmp_path, snapshot=snapshot)
 
     def check() -> int:
-        (key, _), *_ = desk.scripts()
-        script = desk.script(key)
+        (key, _), *_ = session.scripts.sources()
+        script = session.scripts.find(key)
         assert script is not None
-        line = desk.collection.line
+        line = session.state.collection.line
         texts = {(r, n): t for r, n, t in zip(line["recipe_id"], line["line_no"], line["text"],
                                               strict=True)}  # fmt: skip
         opened = 0
         for mark in [m for m in script.marks if m["line_no"] is not None]:
             at = f"{mark['start']}-{mark['end']}-{mark['kind']}"
-            fix = panel(desk, script, {"at": at}).fix
+            fix = panel(session, script, {"at": at}).fix
             wanted = texts[mark["recipe_id"], mark["line_no"]].strip()
             assert wanted in [f.text for f in fix.lines] or fix.more_lines, (at, wanted, fix.lines)
             opened += 1
@@ -273,55 +281,61 @@ def test_the_line_that_a_mark_opens_is_the_one_it_became(
 
     before = check()
     assert before > 8
-    (key, _), *_ = desk.scripts()
+    (key, _), *_ = session.scripts.sources()
 
     def change(script: Any) -> str:
         script.cards.rename(0, "Another name")
         return "renamed"
 
-    desk.correct_script(key, change)
+    session.scripts.correct(key, change)
     assert check() == before
-    desk.close()
+    session.close()
 
 
 # --- undo, conflict, guard --------------------------------------------------------------------------
 
 
-def drop(desk: Desk, recipe: int, line: int) -> Any:
+def drop(session: ReviewSession, recipe: int, line: int) -> Any:
     def change(script: Any) -> str:
         script.cards.drop_line(recipe, line)
         return "dropped"
 
-    return desk.correct_script(KEY, change)
+    return session.scripts.correct(KEY, change)
 
 
-def test_taken_back_in_any_order_all_is_as_it_was(desk: Desk, cards: Path, snapshot: Any) -> None:
+def test_taken_back_in_any_order_all_is_as_it_was(
+    session: ReviewSession, cards: Path, snapshot: Any
+) -> None:
     files = {p.name: p.read_bytes() for p in cards.iterdir()}
-    before = lines(desk)
-    first, second = drop(desk, 0, 0), drop(desk, 1, 0)
-    assert lines(desk) != before
-    desk.take_back(first.answer_id)
+    before = lines(session)
+    first, second = drop(session, 0, 0), drop(session, 1, 0)
+    assert lines(session) != before
+    session.history.take_back(first.answer_id)
     assert (cards / f"{SOURCE}{ENDING}").exists()
-    assert lines(desk)[desk._title(SOURCE)] == before[desk._title(SOURCE)]
-    back = desk.take_back(second.answer_id)
-    assert back.said.startswith("Taken back")
+    assert lines(session)[session.state.title(SOURCE)] == before[session.state.title(SOURCE)]
+    back = session.history.take_back(second.answer_id)
+    assert back.summary.startswith("Taken back")
     assert {p.name: p.read_bytes() for p in cards.iterdir()} == files
-    assert lines(desk) == before
-    as_run(desk, cards, snapshot)
+    assert lines(session) == before
+    as_run(session, cards, snapshot)
 
 
-def test_undo_over_http_shows_the_script_again(client: Client, desk: Desk, cards: Path) -> None:
+def test_undo_over_http_shows_the_script_again(
+    client: Client, session: ReviewSession, cards: Path
+) -> None:
     send(client, "", act="drop", recipe="0", line="0")
-    answer = desk.history()[-1]
+    answer = session.history.answers()[-1]
     got = client.post("/undo", {"answer_id": answer.answer_id})
     assert got.status == 303
     assert got.headers["location"].startswith(PAGE)
     assert not (cards / f"{SOURCE}{ENDING}").exists()
 
 
-def test_a_line_changed_since_is_not_taken_back(client: Client, desk: Desk, cards: Path) -> None:
+def test_a_line_changed_since_is_not_taken_back(
+    client: Client, session: ReviewSession, cards: Path
+) -> None:
     send(client, "", act="change", recipe="0", line="0", text="90 g oats")
-    answer = desk.history()[-1]
+    answer = session.history.answers()[-1]
     file = cards / f"{SOURCE}{ENDING}"
     file.write_text(file.read_text("utf-8").replace("90 g oats", "95 g oats"), "utf-8")
     got = client.post("/undo", {"answer_id": answer.answer_id})
@@ -330,9 +344,11 @@ def test_a_line_changed_since_is_not_taken_back(client: Client, desk: Desk, card
     assert "95 g oats" in file.read_text("utf-8")
 
 
-def test_a_page_that_is_behind_overwrites_nothing(client: Client, desk: Desk, cards: Path) -> None:
+def test_a_page_that_is_behind_overwrites_nothing(
+    client: Client, session: ReviewSession, cards: Path
+) -> None:
     behind = fields(client.get(f"{PAGE}?recipe=0").text)
-    drop(desk, 0, 0)
+    drop(session, 0, 0)
     stands = (cards / f"{SOURCE}{ENDING}").read_bytes()
     got = client.post(PAGE, {**behind, "act": "drop", "recipe": "0", "line": "0"})
     assert got.status == 409
@@ -340,32 +356,32 @@ def test_a_page_that_is_behind_overwrites_nothing(client: Client, desk: Desk, ca
     assert (cards / f"{SOURCE}{ENDING}").read_bytes() == stands
 
 
-def test_cards_edited_by_hand_are_taken_up_and_kept(desk: Desk, cards: Path) -> None:
-    drop(desk, 0, 0)
+def test_cards_edited_by_hand_are_taken_up_and_kept(session: ReviewSession, cards: Path) -> None:
+    drop(session, 0, 0)
     file = cards / f"{SOURCE}{ENDING}"
     mine = file.read_text("utf-8").replace("1 tbsp honey", "2 tbsp heather honey")
     file.write_text(mine + "\nMine.\n", encoding="utf-8")
-    desk.look(now=True)
-    assert "2 tbsp heather honey" in lines(desk)[desk._title(SOURCE)]
-    drop(desk, 1, 0)
+    session.state.refresh(now=True)
+    assert "2 tbsp heather honey" in lines(session)[session.state.title(SOURCE)]
+    drop(session, 1, 0)
     assert file.read_text("utf-8").endswith("\nMine.\n")
 
 
 def test_begun_again_from_the_script_the_cards_are_kept(
-    client: Client, desk: Desk, cards: Path
+    client: Client, session: ReviewSession, cards: Path
 ) -> None:
-    before = lines(desk)
-    drop(desk, 0, 0)
+    before = lines(session)
+    drop(session, 0, 0)
     mine = (cards / f"{SOURCE}{ENDING}").read_bytes()
     assert send(client, "", act="start_over").status == 303
-    assert lines(desk) == before
+    assert lines(session) == before
     assert (cards / f"{SOURCE}{ENDING}.bak").read_bytes() == mine
-    desk.take_back(desk.history()[-1].answer_id)
+    session.history.take_back(session.history.answers()[-1].answer_id)
     assert (cards / f"{SOURCE}{ENDING}").read_bytes() == mine
 
 
 def test_cards_that_hold_no_recipe_are_not_written_over(
-    client: Client, desk: Desk, cards: Path
+    client: Client, session: ReviewSession, cards: Path
 ) -> None:
     (cards / f"{SOURCE}{ENDING}").write_text("to do\n", encoding="utf-8")
     got = send(client, "", act="drop", recipe="0", line="0")
@@ -384,8 +400,8 @@ def test_only_our_own_page_corrects(client: Client, cards: Path) -> None:
     assert not (cards / f"{SOURCE}{ENDING}").exists()
 
 
-def test_a_seen_mark_that_is_wrong_raises(desk: Desk) -> None:
-    with pytest.raises(Changed):
-        desk.correct_script(KEY, lambda _: "", seen="other")
+def test_a_seen_mark_that_is_wrong_raises(session: ReviewSession) -> None:
+    with pytest.raises(ChangedElsewhere):
+        session.scripts.correct(KEY, lambda _: "", seen="other")
     with pytest.raises(KeyError):
-        desk.correct_script("0" * 16, lambda _: "")
+        session.scripts.correct("0" * 16, lambda _: "")

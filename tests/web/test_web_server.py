@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.problems import SteelyardError
-from pipeline.web import app
+from pipeline.web import view
 from pipeline.web.server import listen, serve
 
 
@@ -43,7 +43,7 @@ def test_a_folder_without_recipes_is_told_before_anything_is_opened(
 
 
 def test_the_script_library_is_the_one_its_licence_file_names() -> None:
-    static = app.HERE / "static"
+    static = view.HERE / "static"
     noted = re.search(r"sha256 ([0-9a-f]{64})", (static / "htmx.LICENSE.txt").read_text())
     assert noted is not None
     assert hashlib.sha256((static / "htmx.min.js").read_bytes()).hexdigest() == noted[1]

@@ -232,3 +232,67 @@ def test_unknown_unit_is_a_reason_not_a_guess(weigher: Weigher) -> None:
     assert "grams" in found.reason  # what the person can write instead
     share = weigher.weigh_one(line(measure(0.5, "whole", "share"), name="sauce"), None)
     assert share.grams is None
+
+
+@pytest.mark.parametrize(
+    ("text", "grams"),
+    [
+        ("2 cups + 2 tbsp (266 g) flour", 266),  # of both
+        ("2 cups + 2 tbsp flour (266 g)", 266),
+        ("1 cup + 2 tbsp (125 g) flour", 140.6),  # of the cup alone
+        ("250 g flour plus 2 tbsp", 265.6),
+    ],
+)
+def test_a_weight_behind_two_amounts_is_of_what_it_lies_nearer_to(
+    weigh: Weigh, text: str, grams: float
+) -> None:
+    assert weigh(text, "20081").grams == pytest.approx(grams, abs=0.1)
+
+
+def test_a_remark_behind_the_weight_in_brackets_leaves_the_weight(weigh: Weigh) -> None:
+    plain = weigh("3 salmon fillets (about 5 oz each)", "15236").grams
+    noted = weigh("3 salmon fillets (about 5 oz each, preferably pin-boned, see notes)", "15236")
+    assert noted.grams == plain == pytest.approx(3 * 5 * 28.35, rel=0.001)
+
+
+def test_crushed_before_measuring_lies_closer_than_crushed_after(weigh: Weigh) -> None:
+    whole = weigh("2 cups cornflakes", "08020").grams
+    before = weigh("2 cups crushed cornflakes", "08020")
+    assert before.grams == 144
+    assert before.low
+    assert before.high
+    assert before.low <= 2 * 52
+    assert before.high >= 2 * 94
+    assert weigh("2 cups cornflakes (crushed)", "08020").grams == whole
+    assert (
+        weigh("2 cups sandwich cookies (crushed)", "18166").grams == 200
+    )  # weighed in no other form
+
+
+def test_loosely_packed_is_not_packed(weigh: Weigh) -> None:
+    loose, packed = weigh("2 cups kale", "11233").grams, weigh("2 cups packed kale", "11233").grams
+    assert loose
+    assert packed
+    assert packed > 3 * loose
+
+
+def test_a_recipe_of_pie_crust_makes_one_or_two_and_of_biscuits_any_number(weigh: Weigh) -> None:
+    crust = weigh("1 recipe pie crust", "18334")
+    assert crust.grams == weigh("1 pie crust", "18334").grams
+    assert crust.high
+    assert crust.grams
+    assert crust.high >= 2 * crust.grams
+    assert weigh("1 batch peanut butter cookies", "18183").grams is None
+
+
+@pytest.mark.parametrize(
+    ("text", "asked"),
+    [
+        ("1 cup (125 g) flour", False),
+        ("1 cup (20 g) flour", True),  # 0.08 g a millilitre
+        ("2 tbsp (250 g) flour", True),
+        ("1 cup (180 g) flour", False),  # pressed
+    ],
+)
+def test_a_weight_that_no_such_volume_has_is_asked(weigh: Weigh, text: str, asked: bool) -> None:
+    assert ("amount-unusual" in weigh(text, "20081").problems) == asked

@@ -27,6 +27,7 @@ MAX_DEPTH = 5_000
 
 
 def too_deep(text: str) -> bool:
+    """Whether a page nests its elements deeper than ``MAX_DEPTH``."""
     if text.count("<") < MAX_DEPTH:
         return False
     depth = 0
@@ -73,7 +74,7 @@ def read_page(text: str, source: str) -> Read:
                     fault.code,
                     fault.what.replace("the file is", "a script of the page is", 1),
                     "that script was not read",
-                    "save the page again, or mend the script",
+                    "save the page again, or fix the script",
                     source=source,
                     source_line=line,
                     severity="error" if "recipe" in raw.lower() else "warning",

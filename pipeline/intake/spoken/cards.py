@@ -119,7 +119,7 @@ def in_place_of(script: Read, cards: Read, text: str, source: str) -> Read:
             "cards-empty",
             "no recipe was found in the cards of a spoken script",
             "the script itself was read instead",
-            "mend the file, or remove it to begin from the script again",
+            "fix the file, or remove it to start from the script again",
             source=source,
             severity="warning",
         )
@@ -139,7 +139,7 @@ def in_place_of(script: Read, cards: Read, text: str, source: str) -> Read:
                 "script-changed",
                 "the spoken script was changed after its cards were written out",
                 "the cards are read as they stand; what was said where can no longer be shown",
-                "to begin from the script again, move the cards away",
+                "to start from the script again, move the cards away",
                 source=source,
                 severity="warning",
             )

@@ -11,9 +11,7 @@ import contextlib
 import hashlib
 import marshal
 import math
-import os
 import sys
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
@@ -25,6 +23,7 @@ from pipeline.intake.spoken.sounds import sound, syllables
 from pipeline.intake.spoken.words import Word, word_set
 from pipeline.lines.vocabulary import LEXICON, UnitWord
 from pipeline.resources import ROOT, shared_rows
+from pipeline.safe_files import write_atomically
 
 Phrase = tuple[str, ...]
 _HERE = Path(__file__).parent
@@ -265,11 +264,4 @@ def _write(path: Path, names: dict[str, Any]) -> None:
     with contextlib.suppress(OSError):
         for old in path.parent.glob("spoken-*.bin"):
             old.unlink(missing_ok=True)
-        handle, name = tempfile.mkstemp(prefix=".spoken-", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as out:
-                out.write(hashlib.sha256(body).digest() + body)
-            os.replace(name, path)
-        except OSError:
-            os.unlink(name)
-            raise
+        write_atomically(path, hashlib.sha256(body).digest() + body, durable=False)

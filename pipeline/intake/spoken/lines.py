@@ -10,42 +10,12 @@ from dataclasses import dataclass, field, replace
 
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
 from pipeline.intake.spoken.lexicon import Unit
+from pipeline.intake.spoken.refusals import CHOICE, CORRECTS, REFUSED, Case, why_not
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import Figure
 from pipeline.intake.spoken.words import STRONG, shown_number, word_set
 
-_CORRECTS = re.compile(
-    r"\b(?:no (?:sorry|wait|man|no|scratch|i lied|i tell a lie|i mean|that's|it's|actually|"
-    r"hang on|hold on)|"
-    r"sorry|i lied|i tell a lie|scratch that|i mean|actually|correction|make that|wait)\b|[|"
-    r",] no [|,]|\bno a\b"
-)
-_CHOICE = re.compile(
-    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?:'ve(?: got)?| like|"
-    r" want| fancy| have| don't| prefer|'re feeling| feel)\b(?! a scale)|if they|i've done it|"
-    r"i have done|instead you|some people|"
-    r"or you|or if|or you can|you might|used to (?:use|put|do|add|say)|i had it with|goes? (?:great|nice|well) with|"
-    r"my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
-    r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
-)
-_REFUSED = re.compile(
-    r"\b(?:don't|dont|do not|(?<!why )not|no|never|without|skip|instead of|rather than|isn't|"
-    r"than|nae|minus)\b"
-    r"(?: (?:need|use|add|put|want|have|the|any|even|a|to|throw|buy|in|like|eat|get|do))*$"
-)
-_CHATTER = re.compile(
-    r"\b(?:i've eaten|i ate|i eat|she lost|he lost|lost|cost|costs|paid|bought|sell|sells|"
-    r"bucks|dollars|quid|"
-    r"vitamins?|reps|burn|i've had about|we sell|for about|followers|people|likes|years|"
-    r"keep back|hold back|"
-    r"save|keep a|swill|in old|i counted|sponsor)\b(?: (?:a|the|about|of|[a-z]+))?(?: (?:a|the|"
-    r"about|of|[a-z]+))?$"
-)
-_NOT_COUNTED = re.compile(
-    r"\b(?:not included|ain't in there|isn't in (?:that|there|the)|not in the number|is extra|"
-    r"that's extra|isn't counted|don't count|didn't count)\b"
-)
 _OTHER_CHOICE = re.compile(
     r"\b(?:don't have|haven't got|don't do|not got|can use|could use|use|swap|done it with|"
     r"used to|instead|or|rather|"
@@ -60,22 +30,10 @@ _ADDED = re.compile(
     r"\b(?:put|add|throw|chuck|pop|drop|stir in|top|sprinkle|scatter|squeeze|crumble|grate|"
     r"drizzle)\b"
 )
-_MADE = re.compile(
-    r"\b(?:makes?|making|gives? you|you get|get|gets|into|shape|cut|yields?|that's|so that's|"
-    r"that is|feeds?|serves?|"
-    r"out of that|sell(?:s)?|a dozen|in|does|it's)(?: (?:it|them|that|about|like|around|up|out|"
-    r"in|to|into|roughly|of|"
-    r"my|the|your|mine))*$"
-)
 _VESSELS = word_set("tray pan pot dish bowl plate box tub glass mug pot portion piece packet bag")
 _BACK = word_set("as before but only half of it time then now again with")
 #: Packages of no usual size.
 _LOOSE = word_set("packet bag box punnet carton tub container pack sachet")
-_SIDES = word_set("salad soup stew curry smoothie shake sandwich pizza pie cake burger dessert")
-_EQUIPMENT = word_set(
-    "tin tins case cases pan pans tray liners mould moulds mold rack slicer whisk timer brush knife"
-)
-_SHARED_NOUNS = word_set("base filling mix mixture dough batter")
 _SEASONING = word_set("salt and pepper")
 _REMAINING = re.compile(
     r"\b(?:remaining|rest of|remainder of|other|last of|leftover|left over|"
@@ -243,7 +201,7 @@ class Lines:
             last.amount_spans.append((chunk.start, chunk.end))
             return
         if re.match(r"^is (?:too|way|not|plenty|enough)\b", after):
-            out.left.append(Left(chunk.start, chunk.end, "told in passing"))
+            out.left.append(Left(chunk.start, chunk.end, "mentioned in passing"))
             return
         if of_that and last is not None:
             out.left.append(Left(chunk.start, chunk.end, "a part of what was named before"))
@@ -267,7 +225,7 @@ class Lines:
             and not placed
             and self._links(last.end, amount.start, 9, back=bool(last.shared))
         ):
-            corrected = _CORRECTS.search(talk.said(last.end, amount.start) + " ") is not None
+            corrected = CORRECTS.search(talk.said(last.end, amount.start) + " ") is not None
             self._tell(last, amount, chunk, out, corrected=corrected)
             return
         named = next(
@@ -495,7 +453,8 @@ class Lines:
         talk, amount, food = self.talk, mention.amount, mention.food
         assert amount is not None
         lead = self._lead(mention.start, 7)
-        why = self._why_not(mention, lead, late, segment, out)
+        case = Case(talk, mention, lead, self._lead(mention.start, 9), segment.title)
+        why = why_not(case, out.found, late=late)
         if why == "offered as a choice" and self._may_be_added(mention, segment):
             why = ""
             mention.notes.append("optional")
@@ -605,7 +564,7 @@ class Lines:
         )
         start = max(last, mention.start - 14)
         said = " " + talk.said(start, mention.start) + " "
-        return _CORRECTS.search(said) is not None
+        return CORRECTS.search(said) is not None
 
     def _lead(self, at: int, words: int) -> str:
         """Words before a place, back to the full stop before it."""
@@ -616,111 +575,6 @@ class Lines:
                 break
             start -= 1
         return talk.said(start, at)
-
-    def _why_not(
-        self, mention: Mention, lead: str, late: bool, segment: Segment, out: Reading
-    ) -> str:
-        """Why a food with an amount is no ingredient; "" when it is one."""
-        talk, amount, food = self.talk, mention.amount, mention.food
-        assert amount is not None
-        bare_lead = lead.replace(" |", "").replace(" ,", "")
-        if _REFUSED.search(bare_lead) and not _CORRECTS.search(bare_lead + " "):
-            return "it is said not to go in"
-        wide = self._lead(mention.start, 9)
-        choice = _CHOICE.search(wide)
-        behind = (
-            len(wide[choice.end() :].replace(",", "").replace("|", "").split()) if choice else 0
-        )
-        if choice and behind == 0 and amount.article and not amount.of and not amount.measured:
-            return "told in passing"
-        if choice and behind <= 6 and not any(
-            0 <= mention.start - m.end <= behind for m in out.found if not m.shared
-        ):  # fmt: skip
-            return "offered as a choice"
-        if _NOT_COUNTED.search(talk.said(mention.end, mention.end + 10)):
-            return "said not to be counted"
-        if amount.article and amount.unit is None and not bare_lead.endswith("in it is") and re.search(
-            r"(?:'re|'s|\bis|\bare|\bwas|\blike|\bcalled)(?: like| just| basically| really)*$", bare_lead
-        ):  # fmt: skip
-            return "only compared to"
-        if amount.unit is None and talk.close(mention.end) in _EQUIPMENT:
-            return "equipment"
-        if not food.known and not amount.of and re.search(r"\bin$", bare_lead):
-            return "equipment"
-        after = talk.said(mention.end, mention.end + 7)
-        if (
-            re.match(
-                r"^(?:if you|if you've|is optional|would|you can|, if you)", after.lstrip(", ")
-            )
-            and amount.unit is None
-        ):
-            return "offered as a choice"
-        if _CHATTER.search(bare_lead):
-            return "told in passing"
-        if re.match(r"^(?:a (?:week|day|go)|per|at the)\b", after) and amount.unit is not None and (
-            amount.unit.name in ("lb", "kg")
-        ):  # fmt: skip
-            return "told in passing"
-        counted = amount.unit is None or amount.unit.name in (
-            "piece",
-            "portion",
-            "pot",
-            "bowl",
-            "plate",
-        )
-        dish = (food.head and food.head[-1] in talk.known.classes["dish"]) or any(
-            w in talk.known.classes["dish"] for w in food.name[-1:]
-        )
-        if counted and not amount.of and amount.value != 1 and _MADE.search(bare_lead) and (
-            dish or self._is_title(food, segment)
-        ):  # fmt: skip
-            return "how many it makes"
-        if amount.article and amount.unit is None and not talk._boundary(food.end) and (
-            not food.notes and talk.text[food.end] not in talk.known.prep
-        ):  # fmt: skip
-            return "part of another name"
-        if food.name[-1:] and food.name[-1] in _SHARED_NOUNS and counted:
-            return "made before"
-        if counted and not amount.of and re.match(
-            r"^(?:is|are|has|have|comes to|works out at|comes out at)(?: about| around|"
-            r" roughly)? \d",
-            talk.said(food.end, food.end + 4),
-        ):  # fmt: skip
-            return "what a share of it comes to"
-        if counted and not amount.of and amount.value > 1 and dish and len(food.name) == 1 and (
-            self._is_title(food, segment)
-        ):  # fmt: skip
-            return "how many it makes"
-        if counted and dish and self._is_title(food, segment) and re.match(
-            r"^(?:each|apiece|is|are|comes?|and it's)\b", talk.said(food.end, food.end + 3)
-        ):  # fmt: skip
-            return "how many it makes"
-        if (
-            amount.article
-            and amount.unit is None
-            and food.name[1:] == []
-            and food.name[0] in _SIDES
-        ):
-            return "a dish beside it"
-        if (
-            amount.article
-            and amount.unit is None
-            and re.search(r"\b(?:made|making|make)$", bare_lead)
-        ):
-            return "the dish itself"
-        if amount.article and amount.unit is None and bare_lead.endswith(" of"):
-            return "only compared to"
-        if late:
-            return "said after the numbers"
-        return ""
-
-    def _is_title(self, food: Food, segment: Segment) -> bool:
-        from pipeline.foods.words import singular
-
-        title = {singular(w) for w in segment.title.lower().split()}
-        return bool(title & {food.head[-1] if food.head else "", *_folded(food)[-1:]})
-
-    # --- foods without amounts -----------------------------------------------------------------
 
     def _bare(
         self, mention: Mention, out: Reading, section: str, late: bool, segment: Segment
@@ -739,8 +593,8 @@ class Lines:
             return
         wide = self._lead(mention.start, 6)
         after = talk.said(mention.end, mention.end + 4)
-        choice = _CHOICE.search(wide) or re.match(r"^(?:,? ?)(?:on top )?if (?:you|they)\b", after)
-        if _REFUSED.search(lead.replace(",", "")):
+        choice = CHOICE.search(wide) or re.match(r"^(?:,? ?)(?:on top )?if (?:you|they)\b", after)
+        if REFUSED.search(lead.replace(",", "")):
             return
         if choice:
             added = _ADDED.search(" ".join(lead.split()[-4:])) is not None
@@ -866,10 +720,6 @@ _SECTION = re.compile(
     r"filling|salsa|glaze|frosting|dip|"
     r"crumble|dough|batter|slaw|base|icing)\b|\b(?:on|over the) top\b|\byour toppings\b"
 )
-
-
-def _same_kind(a: Food, b: Food) -> bool:
-    return bool(a.head) and bool(b.head) and a.head[-1] == b.head[-1]
 
 
 def _same_unit(a: Amount, b: Amount) -> bool:

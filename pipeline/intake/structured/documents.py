@@ -146,7 +146,7 @@ def loads(text: str) -> Any:
             "json-invalid",
             f"the file is not valid JSON: {fault.msg[0].lower()}{fault.msg[1:]} "
             f"(line {fault.lineno}, column {fault.colno})",
-            "mend that line; a missing or trailing comma, or an unclosed quote, is likeliest",
+            "fix that line; a missing or trailing comma, or an unclosed quote, is likeliest",
             fault.lineno,
             extra=fault.msg == "Extra data",
         ) from None
@@ -160,7 +160,7 @@ def loads(text: str) -> Any:
     except ValueError as fault:  # a whole number of more digits than Python turns into one
         raise JsonRefusedError(
             "json-invalid", f"the file holds a number that cannot be read: {cut(str(fault), 60)}",
-            "mend the number", 0,
+            "correct the number", 0,
         ) from None  # fmt: skip
 
 

@@ -62,28 +62,117 @@ def load_documents(text: str) -> list[Any]:
     import yaml
 
     loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    documents: list[Any] = []
-    stack: list[_Open] = []
-    anchors: dict[str, tuple[Any, int]] = {}
-    total = 0
+    builder = _Builder()
+    try:
+        for event in yaml.parse(text, Loader=loader):
+            builder.take(event)
+    except yaml.YAMLError as fault:
+        mark = getattr(fault, "problem_mark", None)
+        said = " ".join(
+            s for s in (getattr(fault, "context", None), getattr(fault, "problem", None)) if s
+        )
+        raise _refused(
+            "yaml-invalid", "the file is not valid YAML", said or str(fault), mark
+        ) from None
+    except (RecursionError, ValueError, OverflowError) as fault:
+        raise _refused("yaml-invalid", "the file is not valid YAML", str(fault), None) from None
+    return builder.documents
 
-    def refuse(code: str, what: str, why: str, mark: Any) -> YamlRefusedError:
-        return YamlRefusedError(code, what, why, mark.line + 1 if mark is not None else None)
 
-    def put(node: Any, size: int, mark: Any) -> None:
-        nonlocal total
-        total += size
-        if total > MAX_NODES:
-            raise refuse(
+def _refused(code: str, what: str, why: str, mark: Any) -> YamlRefusedError:
+    return YamlRefusedError(code, what, why, mark.line + 1 if mark is not None else None)
+
+
+class _Builder:
+    """Documents from the parser's events, one after the other."""
+
+    def __init__(self) -> None:
+        self.documents: list[Any] = []
+        self._open: list[_Open] = []
+        self._anchors: dict[str, tuple[Any, int]] = {}
+        self._total = 0
+
+    def take(self, event: Any) -> None:
+        """One event of the parser."""
+        mark = event.start_mark
+        kind = type(event).__name__
+        if kind in ("ScalarEvent", "SequenceStartEvent", "MappingStartEvent"):
+            tag = event.tag
+            if tag is not None and tag not in ("!", "?") and tag not in _HARMLESS:
+                raise _refused(
+                    "yaml-tag",
+                    f'the YAML holds the tag "{tag[:60]}"',
+                    "tags can make a reader build objects; files with tags are not read",
+                    mark,
+                )
+        if kind == "ScalarEvent":
+            self._scalar(event, mark)
+        elif kind in ("SequenceStartEvent", "MappingStartEvent"):
+            self._begin(event, mark)
+        elif kind in ("SequenceEndEvent", "MappingEndEvent"):
+            self._end(event, mark)
+        elif kind == "AliasEvent":
+            if event.anchor not in self._anchors:
+                raise _refused(
+                    "yaml-invalid",
+                    f'the alias "*{event.anchor[:60]}" names nothing before it',
+                    "the file cannot be read as YAML",
+                    mark,
+                )
+            self._put(*self._anchors[event.anchor], mark)
+
+    def _scalar(self, event: Any, mark: Any) -> None:
+        node = Text(event.value)
+        node.line = mark.line + 1
+        node.start, node.end = mark.index, event.end_mark.index
+        node.quoted = event.style in ("'", '"')
+        if event.anchor:
+            self._anchors[event.anchor] = (node, 1)
+        self._put(node, 1, mark)
+
+    def _begin(self, event: Any, mark: Any) -> None:
+        if len(self._open) >= MAX_DEPTH:
+            raise _refused(
+                "yaml-too-deep",
+                f"the YAML is nested deeper than {MAX_DEPTH} levels",
+                "no recipe is; it was not read",
+                mark,
+            )
+        node: Any = []
+        if type(event).__name__ == "MappingStartEvent":
+            node = Mapping()
+            node.line, node.flow, node.key_text = mark.line + 1, bool(event.flow_style), {}
+            node.end = mark.index
+        self._open.append(_Open(node, event.anchor))
+
+    def _end(self, event: Any, mark: Any) -> None:
+        done = self._open.pop()
+        if isinstance(done.node, Mapping):
+            done.node.end = event.end_mark.index
+            for merged in done.merges:
+                for source in merged if isinstance(merged, list) else [merged]:
+                    for key, value in source.items() if isinstance(source, dict) else ():
+                        done.node.setdefault(key, value)
+        if done.anchor:
+            self._anchors[done.anchor] = (done.node, done.size)
+        self._put(done.node, done.size if not self._open else 1, mark)
+        if self._open:
+            self._open[-1].size += done.size - 1
+
+    def _put(self, node: Any, size: int, mark: Any) -> None:
+        """Put a finished node into what is open, or among the documents."""
+        self._total += size
+        if self._total > MAX_NODES:
+            raise _refused(
                 "yaml-bomb",
                 "the YAML unfolds to more than a recipe collection can hold",
                 f"more than {MAX_NODES:,} nodes once its aliases are expanded; it was not read",
                 mark,
             )
-        if not stack:
-            documents.append(node)
+        if not self._open:
+            self.documents.append(node)
             return
-        top = stack[-1]
+        top = self._open[-1]
         top.size += size
         if isinstance(top.node, list):
             top.node.append(node)
@@ -96,79 +185,6 @@ def load_documents(text: str) -> list[Any]:
             else:
                 top.node[str(key)] = node
                 top.node.key_text[str(key)] = key
-
-    try:
-        event: Any
-        for event in yaml.parse(text, Loader=loader):
-            mark: Any = event.start_mark
-            kind = type(event).__name__
-            if kind in ("ScalarEvent", "SequenceStartEvent", "MappingStartEvent"):
-                tag = event.tag
-                if tag is not None and tag not in ("!", "?") and tag not in _HARMLESS:
-                    raise refuse(
-                        "yaml-tag",
-                        f'the YAML holds the tag "{tag[:60]}"',
-                        "tags can make a reader build objects; files with tags are not read",
-                        mark,
-                    )
-            if kind == "ScalarEvent":
-                node: Any = Text(event.value)
-                node.line = mark.line + 1
-                node.start, node.end = mark.index, event.end_mark.index
-                node.quoted = event.style in ("'", '"')
-                if event.anchor:
-                    anchors[event.anchor] = (node, 1)
-                put(node, 1, mark)
-            elif kind in ("SequenceStartEvent", "MappingStartEvent"):
-                if len(stack) >= MAX_DEPTH:
-                    raise refuse(
-                        "yaml-too-deep",
-                        f"the YAML is nested deeper than {MAX_DEPTH} levels",
-                        "no recipe is; it was not read",
-                        mark,
-                    )
-                if kind == "MappingStartEvent":
-                    node = Mapping()
-                    node.line, node.flow, node.key_text = mark.line + 1, bool(event.flow_style), {}
-                    node.end = mark.index
-                else:
-                    node = []
-                stack.append(_Open(node, event.anchor))
-            elif kind in ("SequenceEndEvent", "MappingEndEvent"):
-                done = stack.pop()
-                if isinstance(done.node, Mapping):
-                    done.node.end = event.end_mark.index
-                    for merged in done.merges:
-                        for source in merged if isinstance(merged, list) else [merged]:
-                            if isinstance(source, dict):
-                                for key, value in source.items():
-                                    done.node.setdefault(key, value)
-                if done.anchor:
-                    anchors[done.anchor] = (done.node, done.size)
-                put(done.node, done.size if not stack else 1, mark)
-                if stack:
-                    stack[-1].size += done.size - 1
-            elif kind == "AliasEvent":
-                if event.anchor not in anchors:
-                    raise refuse(
-                        "yaml-invalid",
-                        f'the alias "*{event.anchor[:60]}" names nothing before it',
-                        "the file cannot be read as YAML",
-                        mark,
-                    )
-                node, size = anchors[event.anchor]
-                put(node, size, mark)
-    except yaml.YAMLError as fault:
-        mark = getattr(fault, "problem_mark", None)
-        said = " ".join(
-            s for s in (getattr(fault, "context", None), getattr(fault, "problem", None)) if s
-        )
-        raise refuse(
-            "yaml-invalid", "the file is not valid YAML", said or str(fault), mark
-        ) from None
-    except (RecursionError, ValueError, OverflowError) as fault:
-        raise refuse("yaml-invalid", "the file is not valid YAML", str(fault), None) from None
-    return documents
 
 
 def _as_key(node: Any, mark: Any) -> Text:

@@ -119,7 +119,7 @@ def read_sheet_rows(rows: list[Row], name: str, source: str, read: Read) -> None
             return
         _add(read, read_cards(_card_with_table(rows, at, name), source, format="xlsx"))
         return
-    lines = [CardLine(no, _joined(cells)) for no, cells in _spaced(rows)]
+    lines = [CardLine(no, joined(cells)) for no, cells in _spaced(rows)]
     _add(read, read_cards(lines, source, format="xlsx"))
 
 
@@ -136,7 +136,7 @@ def _spaced(rows: list[Row]) -> Iterator[Row]:
 def _card_with_table(rows: list[Row], at: int, name: str) -> list[CardLine]:
     """A card whose ingredients stand in a small table under a header of their own."""
     head_no, header = rows[at]
-    above = [CardLine(no, _joined(cells)) for no, cells in _spaced(rows[:at])]
+    above = [CardLine(no, joined(cells)) for no, cells in _spaced(rows[:at])]
     if not above:
         above = [CardLine(1, name)]
     out = [*above, CardLine(head_no, "Ingredients")]
@@ -148,16 +148,16 @@ def _card_with_table(rows: list[Row], at: int, name: str) -> list[CardLine]:
             inside = False
         last = no
         if not inside:
-            out.append(CardLine(no, _joined(cells)))
+            out.append(CardLine(no, joined(cells)))
             continue
         padded = (cells + [None] * width)[:width]
         made = read_rows(header, [padded], format="xlsx", first_line=no).recipes
-        text = made[0].lines[0].text if made and made[0].lines else _joined(cells)
+        text = made[0].lines[0].text if made and made[0].lines else joined(cells)
         out.append(CardLine(no, text if len(cells) == 1 else f"- {text}"))
     return out
 
 
-def _joined(cells: list[Any]) -> str:
+def joined(cells: list[Any]) -> str:
     """Cells of a row as one line: "Serves | 4" is "Serves 4", "Oats | 40 | g" is "40 g Oats"."""
     said = [shown_cell(c) for c in cells if c is not None and str(c).strip()]
     if len(said) in (2, 3) and _AMOUNT.match(said[1]) and not re.search(r"\d", said[0]):

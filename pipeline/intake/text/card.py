@@ -744,6 +744,11 @@ def _section_word(text: str) -> bool:
     )
 
 
+def begins_section(text: str) -> bool:
+    """Whether a text is one of the words that begin a section of a card ("Method")."""
+    return _section_word(text)
+
+
 def _inline_list(text: str) -> list[str]:
     """Parts of "Ingredients: 200 g rice; 1 egg; salt"."""
     text = text.strip()

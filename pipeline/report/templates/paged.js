@@ -77,6 +77,11 @@
 
   /* --- numbers, as report/words.py writes them ------------------------------------------- */
   function known(x) { return typeof x === "number" && isFinite(x); }
+  /* what stands between a file and the number of a line in it, as problems.place says it */
+  function counted(source) {
+    var ending = source.slice(source.lastIndexOf(".")).toLowerCase();
+    return { ".pdf": ", page ", ".docx": ", paragraph ", ".odt": ", paragraph ", ".epub": ", line " }[ending] || ":";
+  }
   function even(x) {
     var low = Math.floor(x);
     if (x - low !== 0.5) { return Math.round(x); }
@@ -512,7 +517,7 @@
     return [r.creator, servings + (r.servings_how ? " (" + r.servings_how + ")" : ""),
       known(r.weight_g) ? number(r.weight_g, "g") + " g" + (kind ? " (" + kind + ")" : "") : "",
       percent(r.coverage) + " of the energy known",
-      (r.source === "-" ? "standard input" : r.source || "") + (r.source && known(r.source_line) ? ":" + r.source_line : "")
+      (r.source === "-" ? "standard input" : r.source || "") + (r.source && known(r.source_line) ? counted(r.source) + r.source_line : "")
     ].filter(Boolean).join(" · ");
   }
   function show(r, main) {

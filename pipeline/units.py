@@ -36,6 +36,10 @@ class KitchenUnits:
         stem, _, said = unit.rpartition("_")
         return self.millilitres.get((stem, said)) if said in SYSTEMS else None
 
+    def sizes(self, system: str) -> dict[str, float]:
+        """Millilitres of every unit of volume in one system."""
+        return {unit: ml for (unit, own), ml in self.millilitres.items() if own in ("", system)}
+
 
 @cache
 def kitchen_units() -> KitchenUnits:

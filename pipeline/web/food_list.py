@@ -42,17 +42,17 @@ class Food:
     source: str = ""
 
 
-class Shelf:
+class FoodList:
     """All foods a line may be given.
 
     Args:
         matcher: with the index of the snapshot in force and the creator's pantry.
-        before: a shelf over the same table, whose work is used again.
+        before: a list over the same table, whose work is used again.
         names: to say which table a food comes from, where there are several.
     """
 
     def __init__(
-        self, matcher: Matcher, before: Shelf | None = None, names: SourceNames | None = None
+        self, matcher: Matcher, before: FoodList | None = None, names: SourceNames | None = None
     ) -> None:
         self._matcher = matcher
         self._names = names if names is not None and names.several else None

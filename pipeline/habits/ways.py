@@ -1,0 +1,174 @@
+"""Ways in which a creator counts everything: conventions, and states of all lines at once.
+
+Carbohydrate without fibre, energy by 4-4-9, every raw weight with the values of the cooked food, or
+the other way round. A way is one cause whatever foods it touches.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from pipeline.habits.evidence import Ints, Lines, N, Recipes
+from pipeline.habits.model import (
+    COOKED_AS_RAW,
+    FACTORS,
+    NET,
+    NET_ENERGY,
+    RAW_AS_COOKED,
+    constants,
+)
+from pipeline.habits.phrases import KCAL_PARTS
+from pipeline.reconcile import Foods
+from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, SUGAR, Matrix
+
+#: kcal a gram of fibre that are left out where carbohydrate is given without it, and belief in it.
+_FIBRE_KCAL = ((0.0, 0.7), (4.0, 0.3))
+_ALCOHOL_KCAL = 7.0
+#: Cooked in water alone: energy and macros of the dry matter stay in these proportions.
+_SAME_MATTER = 0.2
+#: What takes up water in cooking has so many times the energy dry.
+_TAKES_UP = 1.6
+#: Food with more of its energy from sugars is fruit.
+_SWEET = 0.25
+#: A state of everything shows in at least so many foods; of one food it is a habit of that food.
+_FOODS = 2
+
+
+@dataclass(slots=True)
+class Way:
+    """One way of counting.
+
+    Attributes:
+        kind: convention or state.
+        name: how people read it; ``about`` what at most one way holds of.
+        belief: in it among those of the same ``about``.
+        recipe, change: rows of the recipes and (r, 7) how their sums move.
+        rows, foods: lines that count as another food, and which, of a state.
+    """
+
+    kind: str
+    name: str
+    about: str
+    belief: float
+    recipe: Ints
+    change: Matrix
+    rows: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    foods: tuple[int, ...] = ()
+
+
+@dataclass(slots=True)
+class Ways:
+    """Makes the ways of a creator.
+
+    Attributes:
+        recipes, lines: of ``evidence.read_evidence``.
+        foods: of ``reconcile.load_foods``.
+        least: recipes that a way has to move.
+    """
+
+    recipes: Recipes
+    lines: Lines
+    foods: Foods
+    least: int
+    _pairs: dict[int, int] = field(default_factory=dict)
+
+    def of(self, recipe: Ints, rows: Ints) -> list[Way]:
+        """The ways that move enough recipes of one creator.
+
+        Args:
+            recipe: rows of the creator's recipes; ``rows`` of their lines.
+        """
+        found = [*self._fibre(recipe), self._factors(recipe, rows), *self._states(rows)]
+        return [w for w in found if self._seen(w) >= self.least]
+
+    def _seen(self, way: Way) -> int:
+        """Recipes in which a change is larger than the rounding of a stated number."""
+        r = self.recipes
+        least = np.maximum(r.step[way.recipe], 0.02 * r.mean[way.recipe])
+        return int(((np.abs(way.change) > least) & r.given[way.recipe]).any(axis=1).sum())
+
+    def _fibre(self, recipe: Ints) -> list[Way]:
+        r = self.recipes
+        mean = r.mean[recipe]
+        total = ~r.net[recipe] & r.given[recipe, CARBS] & (mean[:, FIBRE] > 0)
+        out = []
+        for kcal, belief in _FIBRE_KCAL:
+            change = np.zeros_like(mean)
+            change[total, CARBS] = -mean[total, FIBRE]
+            change[total, KCAL] = -kcal * mean[total, FIBRE]
+            name = NET_ENERGY if kcal else NET
+            out.append(Way("convention", name, NET, belief, recipe[total], change[total]))
+        return out
+
+    def _factors(self, recipe: Ints, rows: Ints) -> Way:
+        mean, m = self.recipes.mean[recipe], self.lines
+        alcohol = np.zeros(len(recipe))
+        np.add.at(alcohol, np.searchsorted(recipe, m.recipe[rows]), m.alcohol_g[rows])
+        change = np.zeros_like(mean)
+        change[:, KCAL] = mean @ ATWATER + _ALCOHOL_KCAL * alcohol - mean[:, KCAL]
+        return Way("convention", FACTORS, FACTORS, 1.0, recipe, change)
+
+    def _states(self, rows: Ints) -> list[Way]:
+        """All raw weights as cooked, and all cooked ones as raw; of all food, or dry goods alone."""
+        m, state = self.lines, self.foods.variants.state
+        known = rows[m.food[rows] >= 0]
+        out = []
+        for name, of in ((RAW_AS_COOKED, "raw"), (COOKED_AS_RAW, "cooked")):
+            every = [
+                (i, other) for i in known.tolist()
+                if state[m.food[i]] == of and (other := self._pair(int(m.food[i]))) >= 0
+            ]  # fmt: skip
+            dry = [(i, other) for i, other in every if self._takes_up(int(m.food[i]), other)]
+            for mine in (every, dry) if len(dry) < len(every) else (every,):
+                if len({int(m.food[i]) for i, _ in mine}) >= _FOODS:
+                    out.append(self._state(name, mine))
+        return out
+
+    def _state(self, name: str, mine: list[tuple[int, int]]) -> Way:
+        """Some lines as the foods beside them."""
+        m = self.lines
+        at = np.array([i for i, _ in mine])
+        foods = tuple(other for _, other in mine)
+        recipe, place = np.unique(m.recipe[at], return_inverse=True)
+        value = self.foods.values[list(foods)]
+        bring = m.grams[at][:, None] / 100 * value
+        bring = np.where(np.isfinite(bring), bring, m.values[at])
+        net = self.recipes.net[m.recipe[at]]
+        bring[net, CARBS] -= bring[net, FIBRE]
+        change = np.zeros((len(recipe), N))
+        np.add.at(change, place, bring - m.values[at])
+        return Way("state", name, "state", 0.25, recipe, change, at, foods)
+
+    def _takes_up(self, food: int, other: int) -> bool:
+        """Whether cooking adds much water: grain, pasta and pulses, no fruit that is stewed."""
+        kcal = self.foods.values[[food, other], KCAL]
+        sugar = float(np.nan_to_num(4 * self.foods.values[food, SUGAR] / kcal[0]))
+        return float(kcal.max()) > _TAKES_UP * float(kcal.min()) and sugar < _SWEET
+
+    def _pair(self, food: int) -> int:
+        """The food in the other state, differing by water alone; -1 for none."""
+        if food not in self._pairs:
+            mine = self.foods.values[food, : FAT + 1] * KCAL_PARTS
+            self._pairs[food] = next(
+                (
+                    v.index for v in self.foods.variants.of(food)
+                    if v.kind == "raw_cooked_slip"
+                    and _same_matter(mine, self.foods.values[v.index, : FAT + 1] * KCAL_PARTS)
+                ),
+                -1,
+            )  # fmt: skip
+        return self._pairs[food]
+
+
+def _same_matter(one: Matrix, other: Matrix) -> bool:
+    """Whether two foods have the same share of energy from each macro, and not the same energy."""
+    if (
+        not (np.isfinite(one).all() and np.isfinite(other).all())
+        or min(one[KCAL], other[KCAL]) <= 0
+    ):
+        return False
+    apart = float(np.abs(one[1:] / one[KCAL] - other[1:] / other[KCAL]).max())
+    ratio = max(one[KCAL], other[KCAL]) / min(one[KCAL], other[KCAL])
+    return apart < _SAME_MATTER and float(ratio) > 1 + constants()["matters"]

@@ -1,0 +1,306 @@
+"""Recipes as read become rows: ids, checks, one number a nutrient, writable texts."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.intake.facts_line import find_facts
+from pipeline.intake.model import RawRecipe, RawStated, Read, cut
+from pipeline.intake.pages.schema_org import set_yield
+from pipeline.problems import Problem
+from pipeline.tables import LINE, RECIPE, STATED
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+STDIN = "-"
+STDIN_ID = "stdin"
+
+
+class Building:
+    """Gathers recipes as columns; one frame each at the end, no row appends."""
+
+    def __init__(self, creator: str) -> None:
+        self._creator = creator
+        self.said_at: dict[tuple[str, int], str] = {}
+        self.scripts: list[tuple[object, ...]] = []
+        self.marks: list[tuple[object, ...]] = []
+        self.readings: list[tuple[object, ...]] = []
+        self._where: dict[str, str] = {}
+        self._recipe: list[tuple[object, ...]] = []
+        self._stated: list[tuple[object, ...]] = []
+        self._line: list[tuple[object, ...]] = []
+
+    def add(self, source: str, read: Read, problems: list[Problem], *, script: str = "") -> None:
+        """Add the recipes of one file, in their order, and their problems.
+
+        Args:
+            source: the file.
+            read: what it gave.
+            problems: to which its problems are added.
+            script: the spoken script that the text and the marks are of, when that is another file.
+        """
+        ids: list[str] = []
+        for raw in read.recipes:
+            _make_writable(raw)
+            _leave_out_impossible(raw)
+            _servings_in_text(raw)
+            recipe_id = self._id(raw, source, problems)
+            ids.append(recipe_id)
+            found = [*raw.problems, *_shortcomings(raw)]
+            title = raw.title
+            if not title:
+                title = Path(source).stem.replace("_", " ").replace("-", " ").strip() or "untitled"
+                if raw.position:
+                    title = f"{title} {raw.position + 1}"
+            self._recipe.append(
+                (recipe_id, title, raw.servings, raw.serving_word, raw.yield_g,
+                 raw.creator or self._creator, raw.description, source, raw.source_line,
+                 raw.format, raw.position, raw.told.pieces, raw.told.piece_word, "", raw.method)
+            )  # fmt: skip
+            if len(raw.readings) > 1 or any(r.serving_g > 0 for r in raw.readings):
+                self.readings.extend(
+                    (recipe_id, rank, r.servings, r.word, r.serving_g, r.belief, r.how)
+                    for rank, r in enumerate(raw.readings, start=1)
+                )
+            stated, twice = _one_a_nutrient(raw.stated)
+            self._stated.extend(
+                (recipe_id, s.nutrient, s.amount, s.basis, s.step, s.text) for s in stated
+            )
+            self._line.extend(
+                (recipe_id, no, one.section, one.text, one.source_line)
+                for no, one in enumerate(raw.lines, start=1)
+            )
+            self._remember_times(recipe_id, raw, stated)
+            problems.extend(
+                replace(p, source=p.source or source, recipe_id=recipe_id,
+                        source_line=p.source_line if p.source_line is not None else raw.source_line)
+                for p in [*found, *twice]
+            )  # fmt: skip
+        if read.script is not None:
+            self.scripts.append((script or source, read.script))
+            self.marks.extend(
+                (script or source, m.start, m.end, m.kind, "" if m.recipe is None else ids[m.recipe],
+                 None if m.line is None else m.line + 1, m.start_s, m.end_s, m.note)
+                for m in read.marks
+            )  # fmt: skip
+
+    def _remember_times(self, recipe_id: str, raw: RawRecipe, stated: list[RawStated]) -> None:
+        for no, line in enumerate(raw.lines, start=1):
+            if line.time:
+                self.said_at[recipe_id, no] = line.time
+        for place, one in enumerate(stated, start=1):
+            if one.time:
+                self.said_at[recipe_id, -place] = one.time
+
+    def _id(self, raw: RawRecipe, source: str, problems: list[Problem]) -> str:
+        base = STDIN_ID if source == STDIN else source
+        wanted = raw.own_id or (base if raw.position == 0 else f"{base}#{raw.position + 1}")
+        place = source if raw.source_line is None else f"{source}:{raw.source_line}"
+        recipe_id, again = wanted, 1
+        while recipe_id in self._where:
+            again += 1
+            recipe_id = f"{wanted}~{again}"
+        if again > 1:
+            problems.append(
+                Problem(
+                    "duplicate-id",
+                    f'the recipe id "{cut(wanted, 60)}" is used twice',
+                    f'first in {self._where[wanted]}; this one goes on as "{cut(recipe_id, 64)}"',
+                    "give each recipe an id of its own",
+                    source=source,
+                    source_line=raw.source_line,
+                    recipe_id=recipe_id,
+                    severity="warning",
+                )
+            )
+        self._where[recipe_id] = place
+        return recipe_id
+
+    def frames(self) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+        """The tables, columns and types as ``pipeline.tables`` says, also when empty."""
+        return RECIPE.frame(self._recipe), STATED.frame(self._stated), LINE.frame(self._line)
+
+
+#: A recipe states no more of anything, in kcal, g or mg, weighs no more grams, and serves no fewer.
+MOST_STATED, MOST_YIELD_G, LEAST_SERVINGS = 1e9, 1e8, 0.01
+
+
+def _leave_out_impossible(raw: RawRecipe) -> None:
+    """Numbers that no recipe can mean are left out, each with its problem: sums would drown in them."""
+
+    def problem(code: str, what: str, line: int | None) -> Problem:
+        return Problem(
+            code, what, "it was left out", "check the number and its decimals", source_line=line
+        )
+
+    kept = []
+    for one in raw.stated:
+        if one.amount <= MOST_STATED and one.step <= MOST_STATED:
+            kept.append(one)
+            continue
+        what = f'the stated number "{cut(one.text, 40)}" is more than any recipe holds'
+        raw.problems.append(problem("stated-unreadable", what, one.source_line))
+    raw.stated = kept
+    if raw.servings < LEAST_SERVINGS:
+        what = f"{raw.servings:g} is too little to be a number of servings"
+        raw.problems.append(problem("servings-invalid", what, raw.source_line))
+        raw.servings = math.nan
+    if raw.yield_g > MOST_YIELD_G:
+        what = f"{raw.yield_g:g} g is more than any recipe weighs"
+        raw.problems.append(problem("yield-invalid", what, raw.source_line))
+        raw.yield_g = math.nan
+
+
+def _servings_in_text(raw: RawRecipe) -> None:
+    """Servings that only the title or the description says ("Lentil soup (serves 4)")."""
+    if _servings_known(raw) or not any(s.basis == "per_serving" for s in raw.stated):
+        return
+    for place, text in (("title", raw.title), ("description", raw.description)):
+        said = next((y for y in find_facts(text).yields if _SERVED.search(y)), None)
+        said = said or ((one := _FOR_ONE.search(text)) and one[0])
+        if not said:
+            continue
+        set_yield(raw, "1 serving" if _FOR_ONE.search(said) else said, raw.source_line)
+        if not math.isnan(raw.servings):
+            raw.problems.append(
+                Problem(
+                    "servings-in-text",
+                    f'the number of servings is said in its {place} alone: "{cut(said, 40)}"',
+                    f"it was read as {raw.servings:g}",
+                    'write it on a line of its own, such as "Serves 4"',
+                    severity="note",
+                    text=cut(said),
+                )
+            )
+            return
+
+
+#: Words that make a count one of servings, whatever else a text counts.
+_SERVED = re.compile(r"serv|feeds|portion|people|person|adults", re.IGNORECASE)
+_FOR_ONE = re.compile(r"\((?:1|one|single)\s(?:serving|portion|person)\)|\bfor\sone\b", re.I)
+
+
+def _servings_known(raw: RawRecipe) -> bool:
+    told = any(r.servings > 0 or r.serving_g > 0 for r in raw.readings)
+    refused = any(p.code == "servings-invalid" for p in raw.problems)
+    return told or refused or not math.isnan(raw.servings)
+
+
+#: Halves of a character that JSON may name alone ("\\ud83d"); no file can hold them.
+_SURROGATE = re.compile("[\ud800-\udfff]")
+
+
+def _make_writable(raw: RawRecipe) -> None:
+    """Replace halves of characters by U+FFFD in every text of a recipe, and say so once."""
+    bad = 0
+
+    def whole(text: str) -> str:
+        nonlocal bad
+        if not text or text.isascii() or not _SURROGATE.search(text):
+            return text
+        bad += 1
+        return _SURROGATE.sub("\ufffd", text)
+
+    for name in ("title", "serving_word", "creator", "description", "own_id"):
+        setattr(raw, name, whole(getattr(raw, name)))
+    for line in raw.lines:
+        line.text, line.section = whole(line.text), whole(line.section)
+    for stated in raw.stated:
+        stated.text = whole(stated.text)
+    raw.problems = [
+        replace(p, what=whole(p.what), why=whole(p.why), fix=whole(p.fix), text=whole(p.text))
+        for p in raw.problems
+    ]
+    if bad:
+        raw.problems.append(
+            Problem(
+                "characters-broken",
+                "the recipe holds halves of characters",
+                f"{bad} texts of it were read with \ufffd in their place",
+                "write the file again from the program it came from",
+                severity="warning",
+            )
+        )
+
+
+def _shortcomings(raw: RawRecipe) -> list[Problem]:
+    """What a recipe lacks to be checked in full."""
+    found: list[Problem] = []
+    codes = {p.code for p in raw.problems}
+    name = cut(raw.title or "the recipe", 60)
+    if not raw.title:
+        found.append(
+            Problem(
+                "title-missing",
+                "a recipe has no title",
+                "it goes by the name of its file",
+                "give it a title",
+                severity="warning",
+            )
+        )
+    if not raw.lines:
+        found.append(
+            Problem(
+                "no-ingredients",
+                f'"{name}" has no ingredient lines',
+                "there is nothing to add up, so its numbers cannot be checked",
+                "add its ingredients, one a line",
+            )
+        )
+    needs = any(s.basis == "per_serving" for s in raw.stated)
+    if needs and not _servings_known(raw):
+        found.append(
+            Problem(
+                "servings-missing",
+                f'"{name}" does not say how many servings it makes',
+                "its numbers are per serving and cannot be checked without it",
+                'add a yield, such as "4 servings"',
+                severity="warning",
+            )
+        )
+    if not raw.stated and "stated-unreadable" not in codes:
+        found.append(
+            Problem(
+                "nothing-stated",
+                f'"{name}" states no energy or macros',
+                "its totals are computed, with nothing to compare them to",
+                "add the numbers you publish, if you do",
+                severity="note",
+            )
+        )
+    return found
+
+
+_BASIS_RANK = {"per_serving": 0, "per_recipe": 1, "per_100g": 2}
+
+
+def _one_a_nutrient(stated: list[RawStated]) -> tuple[list[RawStated], list[Problem]]:
+    """One number a nutrient: per serving before per recipe before per 100 g, the first of equals."""
+    kept: dict[str, RawStated] = {}
+    problems: list[Problem] = []
+    for one in stated:
+        before = kept.get(one.nutrient)
+        if before is None:
+            kept[one.nutrient] = one
+            continue
+        if before.basis != one.basis:
+            if _BASIS_RANK[one.basis] < _BASIS_RANK[before.basis]:
+                kept[one.nutrient] = one
+        elif abs(before.amount - one.amount) > max(before.step, one.step):
+            problems.append(
+                Problem(
+                    "stated-twice",
+                    f'the recipe states two numbers for the same thing: "{cut(before.text, 40)}" '
+                    f'and "{cut(one.text, 40)}"',
+                    "the first is checked",
+                    "keep one of them",
+                    source_line=one.source_line,
+                    severity="warning",
+                )
+            )
+    return list(kept.values()), problems

@@ -1,0 +1,428 @@
+"""What every document is made of: paragraphs and table rows in reading order, as lines of a card."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.text.card import BULLET, CardLine, bounded, looks_like_ingredient
+
+#: Level given to a short paragraph that stands out by its type alone, below all real headings.
+STANDS_OUT = 6
+_MAX_STANDING_OUT = 60
+_SENTENCE_WORDS = 8
+#: Lines of a cell from which on its table is a layout of the page rather than rows of data.
+_LAYOUT_LINES = 3
+_BULLETS = re.compile("^[\uf0b7\uf0a7\uf0d8\uf076\uf0fc\uf06f\uf0a8\uf071\u2751\u27a2]\\s*")
+_SPACES = re.compile(r"[^\S\n]+")
+
+Cell = list["Block"]
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """One paragraph, list item or table row.
+
+    Attributes:
+        no: where it stands in the document, in the document's own count.
+        text: without markup; a line end where the document forces one. "" is an empty paragraph.
+        level: level of a heading, 0 for none.
+        style: what names its kind; neighbours of one kind belong together.
+        item: what a list puts before it ("- ", "3. "), "" outside a list.
+        strong: all of it is set in bold or larger type.
+    """
+
+    no: int
+    text: str
+    level: int = 0
+    style: str = ""
+    item: str = ""
+    strong: bool = False
+
+
+def squeezed(text: str) -> str:
+    """``text`` with runs of white space as one space; line ends stay."""
+    lines = (_SPACES.sub(" ", line).strip() for line in text.split("\n"))
+    return "\n".join(lines).strip("\n ")
+
+
+def card_lines(blocks: Sequence[Block]) -> list[CardLine]:
+    """Lines of a card from blocks, with blank lines where a reader of the page sees a new one begin.
+
+    Between paragraphs of one kind no blank line is put, unless one of them is a sentence or has
+    lines of its own: most documents give each ingredient a paragraph.
+    """
+    out: list[CardLine] = []
+    before: Block | None = None
+    for block in _levelled(_with_steps(_title_first([_as_item(b) for b in blocks]))):
+        if not block.text:
+            if before is not None:
+                out.append(CardLine(block.no, ""))
+            before = None
+            continue
+        if before is not None and _apart(before, block):
+            out.append(CardLine(block.no, ""))
+        for at, line in enumerate(_lines_of(block)):
+            out.append(CardLine(block.no, bounded(line), 0 if at else block.level))
+        before = block
+    return _parted_columns(_paired(out))
+
+
+def _title_first(blocks: Sequence[Block]) -> Sequence[Block]:
+    """The one heading of the highest rank, before what stands in front of it (a list in a margin)."""
+    ranks = [block.level for block in blocks if block.level]
+    if not ranks or ranks.count(min(ranks)) > 1:
+        return blocks
+    at = next(i for i, block in enumerate(blocks) if block.level == min(ranks))
+    if any(0 < block.level < min(ranks) + 2 for block in blocks[:at]):
+        return blocks
+    return [blocks[at], *blocks[:at], *blocks[at + 1 :]]
+
+
+def _with_steps(blocks: Sequence[Block]) -> Sequence[Block]:
+    """Sentences that begin with 1, 2, 3 ... are steps, whatever stands between number and text."""
+    found = {at: m for at, b in enumerate(blocks) if not b.item and (m := _step(b.text))}
+    out = list(blocks)
+    steps: list[tuple[int, re.Match[str]]] = []
+    for at, match in [*found.items(), (-1, None)]:
+        follows = match is not None and int(match[1]) == len(steps) + 1
+        if not follows:
+            for place, step in steps if len(steps) > 1 else ():
+                out[place] = replace(blocks[place], text=f"{step[1]}. {step[2]}")
+            steps = []
+        if match is not None and int(match[1]) == len(steps) + 1:
+            steps.append((at, match))
+    return out
+
+
+_STEP = re.compile(r"(\d{1,2})\s+([^\W\d_].*)", re.DOTALL)
+_STEP_WORDS = 5
+
+
+def _step(text: str) -> re.Match[str] | None:
+    if not text.endswith((".", "!", "?")) or len(text.split(maxsplit=_STEP_WORDS)) < _STEP_WORDS:
+        return None
+    return _STEP.match(text)
+
+
+def _paired(lines: list[CardLine]) -> list[CardLine]:
+    """Names and values that stand one below the other ("412", "kcal", "35 g", "protein") as lines.
+
+    Only runs of them that name a nutrient which is no food, or servings and times, are put together.
+    """
+    out: list[CardLine] = []
+    at = 0
+    while at < len(lines):
+        run, end = _run_of_pairs(lines, at)
+        if not run:
+            out.extend(lines[at:end])
+            at = end
+            continue
+        said = []
+        for name, value, no in run:
+            if _FACT.match(name):
+                out.append(CardLine(no, f"{name.rstrip(': ')}: {value}"))
+            else:
+                said.append(_named_value(name, value))
+        if said:
+            out.append(CardLine(run[0][2], ", ".join(said)))
+        at = end
+    return out
+
+
+def _run_of_pairs(lines: list[CardLine], at: int) -> tuple[list[tuple[str, str, int]], int]:
+    """Names, values and places of the pairs from ``at`` on, and where they end."""
+    kinds = [_kind(lines[at].text)]
+    filled, end = [lines[at]], at + 1
+    if not kinds[0]:
+        return [], end
+    for below in range(at + 1, len(lines)):
+        text = lines[below].text.strip()
+        if not text:
+            continue
+        kind = _kind(text)
+        if not kind or kind == kinds[-1]:
+            break
+        kinds.append(kind)
+        filled.append(lines[below])
+        if len(kinds) % 2 == 0:
+            end = below + 1
+    filled = filled[: len(filled) // 2 * 2]
+    first, second = filled[::2], filled[1::2]
+    if kinds[0] == "value":
+        first, second = second, first
+    pairs = [
+        (a.text.strip(), b.text.strip(), min(a.no, b.no))
+        for a, b in zip(first, second, strict=True)
+    ]
+    return (pairs if any(_tells(name) for name, *_ in pairs) else [], max(end, at + 1))
+
+
+def _kind(text: str) -> str:
+    """ "value" for a number with or without a unit, "name" for what one may be of, "" else."""
+    from pipeline.intake.columns import nutrient_column
+
+    text = text.strip()
+    if len(text) > 30:
+        return ""
+    if _VALUE.match(text):
+        return "value"
+    return "name" if _FACT.match(text) or nutrient_column(text.rstrip(": ")) is not None else ""
+
+
+def _tells(name: str) -> bool:
+    from pipeline.intake.columns import nutrient_column
+
+    column = nutrient_column(name.rstrip(": "))
+    return _FACT.match(name) is not None or (
+        column is not None and column.tag not in ("SUGAR", "NA", "WATER", "ALC")
+    )
+
+
+def _named_value(name: str, value: str) -> str:
+    """ "412 kcal", "35 g protein"; the name of an energy is its unit."""
+    return f"{value} {name.rstrip(': ')}"
+
+
+def _parted_columns(lines: list[CardLine]) -> list[CardLine]:
+    """Rows of numbers below a line of two bases ("Per serving  Per 100 g"): a line for each basis."""
+    out: list[CardLine] = []
+    at = 0
+    while at < len(lines):
+        bases = _bases(lines[at].text)
+        rows: list[tuple[str, ...]] = []
+        below = at + 1
+        while len(bases) > 1 and below < len(lines):
+            cells = _cells_of(lines[below].text, len(bases))
+            if not cells and lines[below].text.strip():
+                break
+            rows.extend([cells] if cells else [])
+            below += 1
+        if not rows:
+            out.append(lines[at])
+            at += 1
+            continue
+        for column, basis in enumerate(bases, start=1):
+            said = ", ".join(f"{row[0]} {row[column]}" for row in rows)
+            out.append(CardLine(lines[at].no, f"{basis}: {said}"))
+        at = below
+    return out
+
+
+def _bases(text: str) -> list[str]:
+    if len(text) > 120 or text.lower().count("per ") < 2:
+        return []
+    parts = [part.strip(" |/·-") for part in re.split(r"(?=\bper\s)", text, flags=re.IGNORECASE)]
+    told = [part for part in parts if part]
+    return told if all(_basis(part) for part in told) else []
+
+
+def _cells_of(text: str, count: int) -> tuple[str, ...]:
+    """The name of a nutrient and its ``count`` values; () for any other line."""
+    from pipeline.intake.columns import nutrient_column
+
+    if len(text) > 120:
+        return ()
+    found = list(_CELL.finditer(text))
+    if len(found) != count or found[-1].end() != len(text.rstrip()):
+        return ()
+    name = text[: found[0].start()].strip(" :|")
+    if nutrient_column(name) is None:
+        return ()
+    return (name, *(one[0].strip() for one in found))
+
+
+_CELL = re.compile(r"(?<![\w.,])[~<≈]?\d[\d.,]*\s*(?:k?cal|kj|mg|µg|g)?(?![\w(])", re.IGNORECASE)
+_VALUE = re.compile(
+    r"[~<≈]?\s*\d[\d.,]*\s*(?:k?cal|kj|mg|g|min(?:ute)?s?|h(?:ours?)?|hrs?)?\.?$", re.I
+)
+_FACT = re.compile(
+    r"(?:serves|servings?|portions|makes|yields?|(?:prep(?:aration)?|cook(?:ing)?|total|chill(?:ing)?)(?:\s+time)?"
+    r"|time|ready\s+in)\s*:?$",
+    re.IGNORECASE,
+)
+
+
+def _lines_of(block: Block) -> Iterator[str]:
+    first, *more = [_plain_bullet(line) for line in block.text.split("\n") if line.strip()]
+    if 0 < block.level < STANDS_OUT:
+        first = _ENUMERATED.sub("", first)
+    if not block.item:
+        yield from (first, *more)
+        return
+    kept = [first]
+    for line in more:  # a forced line end within an item: another ingredient, or more of this one
+        if looks_like_ingredient(line):
+            kept.append(line)
+        else:
+            kept[-1] += f" {line}"
+    yield from (f"{block.item}{line}" for line in kept)
+
+
+def _as_item(block: Block) -> Block:
+    """A paragraph that begins with the sign of a list is an item of one."""
+    if block.item or block.level or "\n" in block.text:
+        return block
+    text = _plain_bullet(block.text)
+    bullet = BULLET.match(text)
+    if bullet is None or not text[bullet.end() :].strip():
+        return block
+    return replace(block, text=text[bullet.end() :].strip(), item="- ")
+
+
+def _plain_bullet(line: str) -> str:
+    """``line`` with whatever sign a designer puts before the items of a list as a hyphen."""
+    line = _BULLETS.sub("- ", line)
+    sign, rest = line[:1], line[1:]
+    if rest[:1] == " " and unicodedata.category(sign) == "So" and sign not in _NO_BULLETS:
+        return f"-{rest}"
+    return line
+
+
+_NO_BULLETS = "©®™°"
+#: The number of a recipe in its book, before its title.
+_ENUMERATED = re.compile(r"^(?:no\.?\s*)?\d{1,3}\s*[.):]\s+(?=\S)", re.IGNORECASE)
+
+
+def _levelled(blocks: Sequence[Block]) -> Iterator[Block]:
+    """Short paragraphs in bold or large type, one or two together, are headings of a low level."""
+    filled = [block for block in blocks if block.text]
+    alone: set[int] = set()
+    start = 0
+    while start < len(filled):
+        end = start
+        while end < len(filled) and filled[end].strong and not filled[end].level:
+            end += 1
+        if 0 < end - start <= 2:
+            alone.update(id(block) for block in filled[start:end])
+        start = max(end, start + 1)
+    for block in blocks:
+        yield replace(block, level=STANDS_OUT) if id(block) in alone and _heads(block) else block
+
+
+def _heads(block: Block) -> bool:
+    text = block.text
+    return (
+        not block.item
+        and len(text) <= _MAX_STANDING_OUT
+        and "\n" not in text
+        and not text.endswith((".", ",", ";"))
+        and not looks_like_ingredient(text)
+        and not read_stated_line(text).certain
+    )
+
+
+def _apart(a: Block, b: Block) -> bool:
+    if a.level or b.level or (a.style, a.strong, bool(a.item)) != (b.style, b.strong, bool(b.item)):
+        return True
+    if b.item:
+        return False
+    return any("\n" in one.text or _is_sentence(one.text) for one in (a, b))
+
+
+def _is_sentence(text: str) -> bool:
+    return text.endswith((".", "!", "?")) and len(text.split()) >= _SENTENCE_WORDS
+
+
+# --- tables -----------------------------------------------------------------------------------
+
+
+def table_blocks(rows: Sequence[Sequence[Cell]], no: int) -> list[Block]:
+    """A table as blocks: rows of data a line each; a layout of the page column by column.
+
+    Args:
+        rows: cells of each row, a cell being its blocks.
+        no: where the table stands, for a row that is empty.
+    """
+    out: list[Block] = [Block(no, "")]
+    for band in _bands([row for row in rows if any(_filled(cell) for cell in row)]):
+        width = len(band[0])
+        if width == 1 or any(len(_filled(c)) >= _LAYOUT_LINES for row in band for c in row):
+            for at in range(width):
+                for row in band:
+                    out.extend(row[at])
+                out.append(Block(out[-1].no, ""))
+        else:
+            out.extend(_data_rows(band))
+    out.append(Block(out[-1].no, ""))
+    return out
+
+
+def _filled(cell: Cell) -> list[str]:
+    return [line for block in cell for line in block.text.split("\n") if line.strip()]
+
+
+def _bands(rows: Sequence[Sequence[Cell]]) -> Iterator[list[Sequence[Cell]]]:
+    """Rows next to each other that have as many cells."""
+    band: list[Sequence[Cell]] = []
+    for row in rows:
+        if band and len(row) != len(band[0]):
+            yield band
+            band = []
+        band.append(row)
+    if band:
+        yield band
+
+
+def _data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
+    from pipeline.intake.columns import nutrient_column
+    from pipeline.intake.tables.table import layout_of, read_rows
+
+    numbers = [next(b.no for cell in row for b in cell if b.text) for row in band]
+    rows = [[" ".join(_filled(cell)) for cell in row] for row in band]
+    if len(rows) == 2 and _nutrients(rows[1]) >= 2 > _nutrients(rows[0]):
+        rows.reverse()  # each name below its number
+    names, body = rows[0], rows[1:]
+    layout = layout_of(names)
+    if layout is not None and layout.kind == "tidy" and body:
+        for at, cells in zip(numbers[1:], body, strict=True):
+            for recipe in read_rows(names, [cells], format="table", first_line=at).recipes:
+                yield from (Block(at, one.text, style="row", item="- ") for one in recipe.lines)
+        return
+    if body and len(names) > 2 and sum(_basis(name) for name in names[1:]) >= 2:
+        yield from _by_basis(rows, numbers)
+        return
+    if body and len(names) > 1 and all(_FACT.match(name) for name in names):
+        for at, cells in zip(numbers[1:], body, strict=True):
+            for name, cell in zip(names, cells, strict=True):
+                yield Block(at, f"{name.rstrip(': ')}: {cell}", style="row")
+        return
+    if body and _nutrients(names) >= 2:
+        for at, cells in zip(numbers[1:], body, strict=True):
+            said = [
+                f"{name} {cell}" if nutrient_column(name) is not None else cell
+                for name, cell in zip(names, cells, strict=True)
+            ]
+            yield Block(at, ", ".join(s for s in said if s), style="row")
+        return
+    for at, cells in zip(numbers, rows, strict=True):
+        yield Block(at, row_text(cells), style="row")
+
+
+def _nutrients(names: Sequence[str]) -> int:
+    from pipeline.intake.columns import nutrient_column
+
+    return sum(nutrient_column(name) is not None for name in names)
+
+
+def _basis(name: str) -> bool:
+    return bool(name) and read_stated_line(name).basis is not None
+
+
+def _by_basis(rows: Sequence[Sequence[str]], numbers: Sequence[int]) -> Iterator[Block]:
+    """A table of numbers with a column a basis: one stated line for each column."""
+    for at, basis in enumerate(rows[0]):
+        if not _basis(basis):
+            continue
+        said = ", ".join(f"{row[0]} {row[at]}" for row in rows[1:] if row[0] and row[at])
+        yield Block(numbers[0], f"{basis}: {said}", style=f"row {at}")
+
+
+def row_text(cells: Sequence[str]) -> str:
+    """Cells of a row as one line: "Serves | 4" is "Serves 4", "Oats | 40 | g" is "40 g Oats"."""
+    from pipeline.intake.tables.sheet import joined
+
+    return joined(list(cells))

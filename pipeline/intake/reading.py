@@ -1,0 +1,297 @@
+"""One file into recipes: which reader takes it, by its ending and what is inside."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+from pipeline.csv_rows import split_lines
+from pipeline.intake import documents, files
+from pipeline.intake.files import SourceFile
+from pipeline.intake.model import Read, cut
+from pipeline.intake.spoken import cards as script_cards
+from pipeline.intake.text.card import card_lines, looks_like_ingredient, read_cards
+from pipeline.problems import Problem, is_of_the_input
+
+_JSON_ENDINGS = frozenset({".json", ".jsonld", ".jsonl", ".ndjson"})
+_YAML_ENDINGS = frozenset({".yaml", ".yml"})
+_TABLE_ENDINGS = frozenset({".csv", ".tsv", ".tab"})
+_MARKDOWN_ENDINGS = frozenset({".md", ".markdown", ".mdown", ".mkd"})
+_PAGE_ENDINGS = frozenset({".html", ".htm", ".xhtml", ".mhtml"})
+_HTML = re.compile(r"<(?:!doctype\s+html|html|head|body|script|div|meta|article|main|p|h1)\b", re.I)
+_YAML_INGREDIENTS = re.compile(r"^ingredients:", re.MULTILINE)
+_YAML_LIKE = re.compile(
+    r"(?:#[^\n]*\n|[ \t]*\n|---[ \t]*\n)*"
+    r"(?:(?:title|name|id|servings|creator|description|ingredients)[ \t]*:"
+    r"|-[ \t]+(?:title|name|id)[ \t]*:)"
+)
+
+
+def read_file(file: SourceFile) -> Read:
+    """Read one file by what it holds; never raises. No recipe in it is a problem of its own."""
+    try:
+        size = os.stat(file.path).st_size
+        with open(file.path, "rb") as handle:
+            head = handle.read(files.SNIFF_BYTES)
+            special = by_ending(file, head, size)
+            if special is not None:
+                return with_source(special, file.source)
+            if size > files.MAX_TEXT_BYTES and not _may_be_large(file, head):
+                return _too_large(file, size, files.MAX_TEXT_BYTES)
+            if size > files.MAX_JSON_BYTES and not _is_table(file, head):
+                return _too_large(file, size, files.MAX_JSON_BYTES)
+            data = head if size <= len(head) else head + handle.read(files.MAX_JSON_BYTES)
+    except OSError as fault:
+        return Read(
+            problems=[
+                Problem(
+                    "file-unreadable",
+                    f'the file "{file.path.name}" cannot be opened',
+                    fault.strerror or str(fault),
+                    "give yourself the right to read it, or leave it out",
+                    source=file.source,
+                )
+            ]
+        )
+    try:
+        text, problems = files.decode(data, file.source)
+        read = read_decoded(file, text, data)
+    except Exception as fault:
+        return Read(problems=[stumbled(fault, file.source)])
+    read.problems[:0] = problems
+    nothing_found(read, file, text)
+    if file.source.endswith(script_cards.ENDING):
+        script_cards.own_ids(read, file.source)
+    return with_source(read, file.source)
+
+
+def stumbled(fault: Exception, source: str) -> Problem:
+    """The problem of a file over which its reader stumbled; it costs that file alone."""
+    if isinstance(fault, (RecursionError, MemoryError)):
+        return Problem(
+            "file-too-deep", "the file is nested deeper than can be read", type(fault).__name__,
+            "check what wrote the file", source=source,
+        )  # fmt: skip
+    if not is_of_the_input(fault) and not isinstance(fault, OSError):
+        raise fault
+    return Problem(
+        "file-unreadable", "the file could not be read to its end",
+        f"{type(fault).__name__}: {str(fault)[:120]}; nothing of it was taken",
+        "split the file to find the recipe that is in the way, and report it",
+        source=source,
+    )  # fmt: skip
+
+
+def read_text(text: str, source: str) -> Read:
+    """Read a text whose file is not at hand."""
+    return read_decoded(SourceFile(Path(source), source, named=True), text, None)
+
+
+def with_source(read: Read, source: str) -> Read:
+    read.problems = [p if p.source else replace(p, source=source) for p in read.problems]
+    return read
+
+
+def _may_be_large(file: SourceFile, head: bytes) -> bool:
+    start = head.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
+    return start in (b"{", b"[") or _is_table(file, head)
+
+
+def _is_table(file: SourceFile, head: bytes) -> bool:
+    return file.path.suffix.lower() in _TABLE_ENDINGS
+
+
+def _too_large(file: SourceFile, size: int, limit: int) -> Read:
+    problem = Problem(
+        "file-too-large",
+        f"the file holds {size / files.MIB:,.0f} MB",
+        f"texts of more than {limit / files.MIB:,.0f} MB are not read: no recipe text is that long",
+        "split it, or give recipes in bulk as JSON, CSV or Parquet",
+        source=file.source,
+    )
+    return Read(problems=[problem])
+
+
+def by_ending(file: SourceFile, head: bytes, size: int) -> Read | None:
+    """Files that are no text: empty, Parquet, a spreadsheet, or unreadable."""
+    from pipeline.intake.tables import table
+
+    if not head.strip():
+        return Read(
+            problems=[
+                Problem(
+                    "file-empty",
+                    f'the file "{file.path.name}" is empty',
+                    "there was nothing to read",
+                    "write a recipe into it, or take it out of the folder",
+                    source=file.source,
+                    severity="warning",
+                )
+            ]
+        )
+    if head.startswith(b"PAR1"):
+        read = table.read_parquet(file.path, file.source)
+        nothing_found(read, file, "")
+        return read
+    document = documents.kind_of(file.path, head)
+    if document:
+        try:
+            read = documents.read_document(file.path, file.source, document)
+        except Exception as fault:
+            return Read(problems=[stumbled(fault, file.source)])
+        nothing_found(read, file, "")
+        return read
+    if head.startswith(b"PK\x03\x04") and file.path.suffix.lower() in (".xlsx", ".xlsm"):
+        from pipeline.intake.tables.sheet import read_sheet
+
+        read = read_sheet(file.path, file.source)
+        nothing_found(read, file, "")
+        return read
+    if files.looks_binary(head):
+        kind = files.binary_kind(head)
+        return Read(
+            problems=[
+                Problem(
+                    "file-binary",
+                    f'the file "{file.path.name}" is {kind}, not a recipe text',
+                    "it was not read",
+                    "save the recipe as text, JSON, YAML, CSV, Markdown or a web page",
+                    source=file.source,
+                )
+            ]
+        )
+    return None
+
+
+def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
+    """Choose the reader by content first, by ending where the content leaves it open."""
+    from pipeline.intake.tables import table
+
+    ending = file.path.suffix.lower()
+    start = text.lstrip()
+    if start[:1] in ("{", "[") or (ending in _JSON_ENDINGS and start[:1] != "<"):
+        read = _read_json(text, file.source, ending)
+        if read is not None:
+            return read
+    if ending in _PAGE_ENDINGS or (start[:1] == "<" and _HTML.search(start[:4096])):
+        from pipeline.intake.pages.page import read_page
+
+        page = read_page(text, file.source)
+        if not page.recipes and not any(p.code == "page-too-deep" for p in page.problems):
+            told = documents.read_page_text(text, file.source)
+            page.recipes = told.recipes
+            page.problems += told.problems
+        if page.recipes or ending in _PAGE_ENDINGS:
+            return page
+        card = read_cards(card_lines(text), file.source)  # its title only begins like a tag
+        return card if card.recipes else page
+    script = _script_kind(start, ending)
+    if script:
+        from pipeline.intake.spoken.script import read_script
+
+        return read_script(text, file.source, kind=script)
+    if ending in _TABLE_ENDINGS or (
+        ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and table.sniff_delimiter(text[:65536])
+    ):
+        return table.read_csv(_lines_of(file, text, data), text[:65536], file.source)
+    from pipeline.intake.text.markdown import front_matter, read_markdown
+
+    if ending in _MARKDOWN_ENDINGS or front_matter(text):
+        return read_markdown(text, file.source)
+    if ending in _YAML_ENDINGS or (ending in ("", ".txt", ".text") and _looks_like_yaml(text)):
+        from pipeline.intake.structured.documents import read_yaml
+
+        read = read_yaml(text, file.source)
+        if read.recipes or ending in _YAML_ENDINGS:
+            return read
+    if _runs_on(text):
+        from pipeline.intake.spoken.script import read_script
+
+        read = read_script(text, file.source, kind="script")
+        if read.recipes:
+            return read
+    return read_cards(card_lines(text), file.source)
+
+
+def _lines_of(file: SourceFile, text: str, data: bytes | None) -> Iterator[str]:
+    """Lines of a table; of one larger than what is read as one text, from the file itself."""
+    if data is None or len(data) < files.MAX_JSON_BYTES:
+        yield from split_lines(text)
+        return
+    with open(file.path, encoding="utf-8-sig", errors="replace") as handle:
+        for line in handle:
+            yield line.rstrip("\n")
+
+
+def _looks_like_yaml(text: str) -> bool:
+    return bool(_YAML_LIKE.match(text) and _YAML_INGREDIENTS.search(text))
+
+
+def _read_json(text: str, source: str, ending: str) -> Read | None:
+    """None when the text only begins like JSON ("[Sauce]") and its ending promises none."""
+    from pipeline.intake.structured.documents import read_json
+
+    read = read_json(text, source)
+    refused = not read.recipes and bool(read.problems)
+    return None if refused and ending not in _JSON_ENDINGS and text.lstrip()[:1] != "{" else read
+
+
+def _script_kind(start: str, ending: str) -> str:
+    """What caption format a text is in, "" for none."""
+    if start.startswith("WEBVTT"):
+        return "webvtt"
+    if ending == ".srt" or re.match(r"\d+\s*\n\d+:\d\d:\d\d[,.]\d{1,3}\s*-->", start):
+        return "srt"
+    return ""
+
+
+_INGREDIENTS_LINE = re.compile(r"^[^\w\n]{0,40}ingredients\b.{0,30}$", re.IGNORECASE | re.MULTILINE)
+
+
+def _runs_on(text: str) -> bool:
+    """True for running talk: long lines, amounts in their middle, no list of ingredients."""
+    lines = [line for line in text[:200_000].split("\n") if line.strip()]
+    if not lines or _INGREDIENTS_LINE.search(text[:200_000]):
+        return False
+    words = sum(len(line.split()) for line in lines) / len(lines)
+    listed = sum(len(line) < 60 and looks_like_ingredient(line) for line in lines)
+    if words < 9 or listed > len(lines) / 4:
+        return False
+    from pipeline.intake.spoken.script import looks_spoken
+
+    return looks_spoken(text)
+
+
+def nothing_found(read: Read, file: SourceFile, text: str) -> None:
+    """Say so when a file gave neither a recipe nor a reason."""
+    if read.recipes or any(p.severity == "error" for p in read.problems):
+        return
+    prose = read.found in ("plain text", "Markdown")
+    problem = Problem(
+        "no-recipe",
+        f'no recipe was found in "{file.path.name}"',
+        f"it was read as {read.found or 'text'}" + _missing(read.found),
+        "leave the file out if it holds none; else see the forms a recipe may have in README.md",
+        source=file.source,
+        source_line=None,
+        severity="error" if file.named else "note" if prose else "warning",
+        text=cut(text[:200]),
+    )
+    read.problems.append(problem)
+
+
+def _missing(found: str) -> str:
+    lines = ", and no lines in it look like ingredients under a title"
+    return {
+        "a web page": ", its scripts (JSON-LD) and its markup name no schema.org Recipe" + lines,
+        "an e-book": lines,
+        "a Word document": lines,
+        "an OpenDocument text": lines,
+        "a PDF": lines,
+        "JSON": ", and nothing in it is a schema.org Recipe or has a title and ingredients",
+        "YAML": ", and nothing in it has a title and ingredients",
+        "plain text": lines,
+    }.get(found, "")

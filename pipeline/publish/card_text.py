@@ -1,0 +1,93 @@
+"""Corrected numbers in text cards and Markdown, each in the line that states it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from pipeline.intake.files import SourceFile
+from pipeline.intake.model import RawRecipe
+from pipeline.intake.reading import read_file, read_text
+from pipeline.intake.text.markdown import front_matter
+from pipeline.publish.numbers import Original, Wanted
+from pipeline.publish.restate import (
+    LABELS,
+    listed,
+    restate_line,
+    stated_sentence,
+    with_unit,
+)
+from pipeline.publish.yaml_text import apply_edits, yaml_edits
+
+
+def edit_card(original: Original, wanted: Wanted) -> bytes:
+    """Numbers in their lines; what was not stated joins the last stated line, or a new one."""
+    text = original.text
+    path, source = original.path, original.source
+    read = read_file(SourceFile(path, source, named=True)) if path.exists() else None
+    recipes = (read or read_text(text, source)).recipes
+    lines = text.split("\n")
+    front = _front_matter_end(text)
+    new_lines: list[tuple[int, str]] = []
+    yaml_wanted: dict[int, Mapping[str, float]] = {}
+    for recipe in recipes:
+        values = wanted.get(recipe.position)
+        if values is None:
+            continue
+        if recipe.stated and recipe.stated[0].source_line and recipe.stated[0].source_line <= front:
+            yaml_wanted[recipe.position] = values
+            continue
+        _edit_recipe(recipe, dict(values), lines, new_lines)
+    for at, new in sorted(new_lines, reverse=True):
+        lines[at:at] = new.split("\n")
+    edited = "\n".join(lines)
+    if yaml_wanted:
+        matter = front_matter(edited)
+        if matter:
+            begin, end, _ = matter
+            edits = yaml_edits(edited[begin:end], yaml_wanted, offset=begin)
+            edited = apply_edits(edited, edits)
+    return edited.encode("utf-8")
+
+
+def _front_matter_end(text: str) -> int:
+    matter = front_matter(text)
+    return text.count("\n", 0, matter[2]) if matter else 0
+
+
+def _edit_recipe(
+    recipe: RawRecipe, left: dict[str, float], lines: list[str], new_lines: list[tuple[int, str]]
+) -> None:
+    stated_at = sorted({s.source_line for s in recipe.stated if s.source_line})
+    last = 0
+    for no in stated_at:
+        edited, done = restate_line(lines[no - 1], left)
+        if done:
+            lines[no - 1] = edited
+            last = no
+            left = {t: v for t, v in left.items() if t not in done}
+    if not left:
+        return
+    if last:
+        tail = lines[last - 1]
+        if tail.lstrip().startswith("|"):
+            row = "".join(f"\n| {_label(t)} | {with_unit(v, t)} |" for t, v in left.items())
+            new_lines.append((last, row[1:]))
+        elif len(stated_at) > 2:  # a number a line
+            bullet = re.match(r"\s*(?:[-*•]\s+)?", tail)
+            lead = bullet[0] if bullet else ""
+            new_lines.append(
+                (last, "\n".join(f"{lead}{_label(t)}: {with_unit(v, t)}" for t, v in left.items()))
+            )
+        else:
+            stop = "." if tail.rstrip().endswith(".") else ""
+            lines[last - 1] = tail.rstrip().removesuffix(".") + ", " + listed(left) + stop
+        return
+    basis = recipe.stated[0].basis if recipe.stated else "per_serving"
+    after = max((one.source_line or 0 for one in recipe.lines), default=0)
+    after = after or recipe.source_line or len(lines)
+    new_lines.append((after, "\n" + stated_sentence(left, basis)))
+
+
+def _label(tag: str) -> str:
+    return LABELS.get(tag, tag).capitalize()

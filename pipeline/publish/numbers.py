@@ -1,0 +1,64 @@
+"""The numbers a copy should state, and how one is written in text, tree and cell."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.intake.files import decode
+from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
+from pipeline.publish.restate import (
+    restate_line,
+)
+
+NET_CARBS_COLUMN = "net_carbs_g"
+#: Position of a recipe in its file to the numbers it should state, by tag.
+Wanted = Mapping[int, Mapping[str, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Original:
+    """A recipe file as it stands; ``source`` is its name in messages."""
+
+    data: bytes
+    path: Path
+    source: str
+
+    @property
+    def text(self) -> str:
+        """Its text, decoded."""
+        return decode(self.data, self.source)[0]
+
+
+class NotWritableError(Exception):
+    """The format, or this file of it, has no place for the numbers."""
+
+
+def json_number(value: float) -> int | float:
+    """A number as a cell or a tree holds it: at most two decimals, whole where it can be."""
+    rounded = round(value, 2)
+    return int(rounded) if rounded.is_integer() else rounded
+
+
+def edit_text(text: str, values: Mapping[str, float]) -> tuple[str, set[str]]:
+    """A text of several lines with other numbers; also the tags it stated."""
+    done: set[str] = set()
+    lines = []
+    for line in text.split("\n"):
+        left = {t: v for t, v in values.items() if t not in done}
+        edited, here = restate_line(line, left)
+        lines.append(edited)
+        done |= here
+    return "\n".join(lines), done
+
+
+def bare(text: str) -> bool:
+    """Whether a text is a number alone, without a unit."""
+    return re.fullmatch(r"[\d.,\s]*", text) is not None
+
+
+def column_for(tag: str) -> str:
+    """Name of a new column or key for a nutrient."""
+    return NET_CARBS_COLUMN if tag == NET_CARBS_TAG else BY_TAG[tag].column

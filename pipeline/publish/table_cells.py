@@ -1,0 +1,178 @@
+"""Corrected numbers in the cells of tables: CSV, Parquet, and what sheets need."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pipeline.intake.columns import NutrientColumn
+from pipeline.intake.model import cut
+from pipeline.intake.tables import table
+from pipeline.publish.numbers import (
+    NotWritableError,
+    Original,
+    Wanted,
+    bare,
+    column_for,
+    edit_text,
+    json_number,
+)
+from pipeline.publish.restate import (
+    restate_amount,
+    shown,
+    written_value,
+)
+
+
+@dataclass(slots=True)
+class Cells:
+    """What to put into the body of a table.
+
+    Attributes:
+        set: (row, column, value) of columns there are.
+        names: of new columns.
+        new: (row, index into ``names``, value).
+    """
+
+    set: list[tuple[int, int, Any]] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
+    new: list[tuple[int, int, Any]] = field(default_factory=list)
+
+
+def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted: Wanted) -> Cells:
+    """The cells that put the numbers into a table, tidy or wide.
+
+    Raises:
+        NotWritableError: the header is not that of a table of recipes.
+    """
+    layout = table.layout_of(header)
+    if layout is None:
+        raise NotWritableError("its header is no longer known")
+    members = _members(layout, rows)
+    made = Cells()
+    for position, values in wanted.items():
+        mine = members.get(position, [])
+        left = dict(values)
+        for at, column in layout.nutrients.items():
+            if column.tag not in values:
+                continue
+            for row_at in mine:
+                old = rows[row_at][at] if at < len(rows[row_at]) else None
+                if old in (None, "") and row_at != mine[0]:
+                    continue
+                made.set.append((row_at, at, _cell(old, column, values[column.tag])))
+                left.pop(column.tag, None)
+        text_at = layout.roles.get("nutrition", -1)
+        for row_at in mine if text_at >= 0 and left else ():
+            old = rows[row_at][text_at] if text_at < len(rows[row_at]) else None
+            if isinstance(old, str) and old.strip():
+                edited, done = edit_text(old, values)
+                made.set.append((row_at, text_at, edited))
+                left = {t: v for t, v in left.items() if t not in done}
+        for tag, value in left.items():
+            name = column_for(tag)
+            if name not in made.names:
+                made.names.append(name)
+            if mine:
+                made.new.append((mine[0], made.names.index(name), json_number(value)))
+    return made
+
+
+def _members(layout: table.Layout, rows: Sequence[Sequence[Any]]) -> dict[int, list[int]]:
+    """The rows of each recipe, by its position in the file."""
+    get = table.getter(layout.roles)
+    members: dict[int, list[int]] = {}
+    keys: dict[tuple[str, ...], int] = {}
+    last: tuple[str, ...] | None = None
+    for at, row in enumerate(rows):
+        if layout.kind == "wide":
+            if any(c not in (None, "") for c in row):
+                members[len(members)] = [at]
+            continue
+        key = table.recipe_key(get, row, last)
+        if key is not None:
+            members.setdefault(keys.setdefault(key, len(keys)), []).append(at)
+            last = key
+    return members
+
+
+def _cell(old: Any, column: NutrientColumn, value: float) -> Any:
+    """A number in the manner of the cell it replaces: typed, bare text, or text with its unit."""
+    if isinstance(old, str) and not bare(old):
+        return restate_amount(old, column.tag, value, salt=column.salt)
+    number = written_value(value, column.tag, column.unit, salt=column.salt)
+    if isinstance(old, str):
+        unit = "kj" if column.unit == "kj" else ""
+        return shown(number, unit, comma="," in old and "." not in old)
+    return json_number(number)
+
+
+def edit_csv(original: Original, wanted: Wanted) -> bytes:
+    text = original.text
+    delimiter = table.sniff_delimiter(text[:65536])
+    if delimiter is None:
+        raise NotWritableError("its header is no longer known")
+    every = [r for r in csv.reader(io.StringIO(text.lstrip("\n ")), delimiter=delimiter) if r]
+    header, rows = every[0], every[1:]
+    cells = table_edits(header, rows, wanted)
+    for row in rows:
+        row.extend([""] * (len(header) - len(row) + len(cells.names)))
+    for row_at, column, value in cells.set:
+        rows[row_at][column] = str(value)
+    for row_at, column, value in cells.new:
+        rows[row_at][len(header) + column] = str(value)
+    out = io.StringIO()
+    end = "\r\n" if b"\r\n" in original.data[:100_000] else "\n"
+    writer = csv.writer(out, delimiter=delimiter, lineterminator=end)
+    writer.writerow([*header, *cells.names])
+    writer.writerows([[cell.replace("\n", end) for cell in row] for row in rows])
+    bom = b"\xef\xbb\xbf" if original.data.startswith(b"\xef\xbb\xbf") else b""
+    return bom + out.getvalue().encode("utf-8")
+
+
+def edit_parquet(original: Original, wanted: Wanted) -> bytes:
+    import tempfile
+
+    import duckdb
+    import pandas as pd
+
+    con = duckdb.connect()
+    try:
+        table_now = con.execute("select * from read_parquet($path)", {"path": str(original.path)})
+        header = [str(d[0]) for d in table_now.description or ()]
+        rows = table_now.fetchall()
+        cells = table_edits(header, rows, wanted)
+        by_column: dict[str, list[tuple[int, Any]]] = {}
+        for row_at, at, value in cells.set:
+            by_column.setdefault(header[at], []).append((row_at, value))
+        for row_at, at, value in cells.new:
+            by_column.setdefault(cells.names[at], []).append((row_at, value))
+        joins, replaced, added = [], [], []
+        for number, (name, values) in enumerate(by_column.items()):
+            con.register(f"new_{number}", pd.DataFrame(values, columns=["row_at", "value"]))
+            joins.append(f"left join new_{number} on new_{number}.row_at = source.file_row_number")
+            quoted = '"' + name.replace('"', '""') + '"'
+            if name in cells.names:
+                added.append(f"new_{number}.value as {quoted}")
+            else:
+                replaced.append(f"coalesce(new_{number}.value, source.{quoted}) as {quoted}")
+        replace = f"replace ({', '.join(replaced)})" if replaced else ""
+        with tempfile.TemporaryDirectory() as folder:
+            target = Path(folder) / "copy.parquet"
+            quoted_target = str(target).replace("'", "''")
+            con.execute(
+                f"copy (select source.* exclude (file_row_number) {replace}"
+                f"{', ' if added else ''}{', '.join(added)} "
+                f"from read_parquet($path, file_row_number = true) as source {' '.join(joins)} "
+                f"order by source.file_row_number) to '{quoted_target}' (format parquet)",
+                {"path": str(original.path)},
+            )
+            return target.read_bytes()
+    except duckdb.Error as fault:
+        raise NotWritableError(cut(str(fault), 160)) from fault
+    finally:
+        con.close()

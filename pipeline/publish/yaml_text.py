@@ -1,0 +1,154 @@
+"""Corrected numbers in YAML, front matter included; comments and layout stay."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from pipeline.intake.columns import nutrient_column
+from pipeline.intake.pages import schema_org
+from pipeline.intake.structured import own_form, yaml_tree
+from pipeline.nutrients import BY_TAG
+from pipeline.publish.numbers import NotWritableError, Original, Wanted, bare, column_for, edit_text
+from pipeline.publish.restate import (
+    restate_amount,
+    shown,
+    with_unit,
+    written_value,
+)
+
+Edit = tuple[int, int, str]
+
+
+def edit_yaml(original: Original, wanted: Wanted) -> bytes:
+    text = original.text
+    return apply_edits(text, yaml_edits(text, wanted)).encode("utf-8")
+
+
+def yaml_edits(text: str, wanted: Wanted, offset: int = 0) -> list[Edit]:
+    """Replacements that put the numbers into a YAML text; comments and layout stay."""
+    edits: list[Edit] = []
+    position = 0
+    try:
+        documents = yaml_tree.load_documents(text)
+    except yaml_tree.YamlRefusedError as fault:
+        raise NotWritableError(fault.what) from fault
+    for document in documents:
+        found = [(n, True) for n in schema_org.recipe_objects(document)]
+        if not found:
+            found = [(dict_, False) for dict_ in own_form.own_objects(document)]  # type: ignore[misc]
+        for node, schema in found:
+            if position in wanted and isinstance(node, yaml_tree.Mapping):
+                edits.extend(_yaml_node(text, node, dict(wanted[position]), schema))
+            position += 1
+    return [(start + offset, end + offset, new) for start, end, new in edits]
+
+
+def _yaml_node(
+    text: str, node: yaml_tree.Mapping, left: dict[str, float], schema: bool
+) -> list[Edit]:
+    edits: list[Edit] = []
+    places: list[yaml_tree.Mapping] = []
+    for key, value in node.items():
+        if own_form.target_of(key) == "stated":
+            _yaml_value(text, value, left, edits, places)
+    flat = 0 if places or edits else _yaml_amounts(text, own_form.flat_numbers(node), left, edits)
+    if not left:
+        return edits
+
+    def entry(tag: str) -> str:
+        if schema and tag in BY_TAG and BY_TAG[tag].schema_org:
+            return f"{BY_TAG[tag].schema_org}: {with_unit(left[tag], tag)}"
+        return f"{column_for(tag)}: {shown(left[tag])}"
+
+    if places:
+        place = places[0]
+        last = max((v.end for v in place.values() if isinstance(v, yaml_tree.Text)), default=0)
+        if last and place.flow:
+            edits.append((last, last, "".join(f", {entry(t)}" for t in left)))
+        elif last:
+            first = next(iter(place.key_text.values()))
+            margin = " " * _column_of(text, first.start)
+            end = _line_end(text, last)
+            edits.append((end, end, "".join(f"\n{margin}{entry(t)}" for t in left)))
+        return edits
+    margin = " " * _column_of(text, next(iter(node.key_text.values())).start)
+    if flat and not node.flow:
+        end = _line_end(text, flat)
+        edits.append((end, end, "".join(f"\n{margin}{entry(t)}" for t in left)))
+        return edits
+    if node.flow:
+        raise NotWritableError("a recipe in flow style has no place for new numbers")
+    end = len(text[: node.end].rstrip())
+    block = f"\n{margin}{'nutrition' if schema else 'stated'}:"
+    edits.append((end, end, block + "".join(f"\n{margin}  {entry(t)}" for t in left)))
+    return edits
+
+
+def _yaml_value(
+    text: str, value: Any, left: dict[str, float], edits: list[Edit],
+    places: list[yaml_tree.Mapping],
+) -> None:  # fmt: skip
+    if isinstance(value, yaml_tree.Text):
+        old = text[value.start : value.end]
+        new, done = edit_text(old, left)
+        if done:
+            edits.append((value.start, value.end, new))
+            for tag in done:
+                del left[tag]
+    elif isinstance(value, list):
+        for one in value:
+            _yaml_value(text, one, left, edits, places)
+    elif isinstance(value, yaml_tree.Mapping):
+        nested = [v for v in value.values() if isinstance(v, yaml_tree.Mapping)]
+        if not nested or any(nutrient_column(str(k)) for k in value):
+            places.append(value)
+        for old_value in value.values():
+            if isinstance(old_value, yaml_tree.Mapping):
+                _yaml_value(text, old_value, left, edits, places)
+        _yaml_amounts(text, value, left, edits)
+
+
+def _yaml_amounts(
+    text: str, values: Mapping[str, Any], left: dict[str, float], edits: list[Edit]
+) -> int:
+    """Restate ``key: amount`` pairs; what they hold leaves ``left``. Returns the end of the last."""
+    last = 0
+    told: set[str] = set()
+    for key, old_value in values.items():
+        column = nutrient_column(key)
+        if column is None or not isinstance(old_value, yaml_tree.Text):
+            continue
+        told.add(column.tag)
+        last = max(last, old_value.end)
+        if column.tag not in left or yaml_tree.is_null(old_value):
+            continue
+        raw = text[old_value.start : old_value.end]
+        number = left[column.tag]
+        if bare(str(old_value)):
+            quote = raw[:1] if old_value.quoted else ""
+            unit = "kj" if column.unit == "kj" else ""
+            plain_value = written_value(number, column.tag, column.unit, salt=column.salt)
+            new = f"{quote}{shown(plain_value, unit)}{quote}"
+        else:
+            new = restate_amount(raw, column.tag, number, salt=column.salt)
+        edits.append((old_value.start, old_value.end, new))
+    for tag in told:
+        left.pop(tag, None)
+    return last
+
+
+def _column_of(text: str, at: int) -> int:
+    return at - (text.rfind("\n", 0, at) + 1)
+
+
+def _line_end(text: str, at: int) -> int:
+    end = text.find("\n", at)
+    return end if end >= 0 else len(text)
+
+
+def apply_edits(text: str, edits: Iterable[Edit]) -> str:
+    """``text`` with each (start, end) replaced; the later first, so that offsets hold."""
+    for start, end, new in sorted(edits, key=lambda e: (e[0], e[1]), reverse=True):
+        text = text[:start] + new + text[end:]
+    return text

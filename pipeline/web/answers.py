@@ -1,0 +1,230 @@
+"""Answers: a food, grams or a pack for a line or a name, and differences that are accepted."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from pipeline.memory.decisions import Decision, change_decision
+from pipeline.web.model import NO_FOOD, Answer, ChangedElsewhere, FileChange
+
+if TYPE_CHECKING:
+    from pipeline.web.history import History
+    from pipeline.web.questions import Questions
+    from pipeline.web.state import ReviewState
+
+ChangeDecision = Callable[[Decision | None], Decision | None]
+
+
+class Answers:
+    """Writes answers beside the collection, and says what they moved."""
+
+    def __init__(self, state: ReviewState, questions: Questions, history: History) -> None:
+        self._state = state
+        self._questions = questions
+        self._history = history
+
+    def mark(self, key: str, scope: str) -> str:
+        """What a page shows of an answer, in short: another mark means that it changed since."""
+        return _mark(self._questions.answer_to(key, scope))
+
+    def give(
+        self,
+        key: str,
+        *,
+        food_id: str | None = None,
+        grams: float | None = None,
+        forget_grams: bool = False,
+        scope: str = "line",
+        seen: str | None = None,
+    ) -> Answer:
+        """Give a text, or all lines of its food name, a food or grams; written before it returns.
+
+        Args:
+            key: of the text.
+            food_id: the food; ``none`` for no food; None leaves the food as it is.
+            grams: edible grams of the line; None leaves them as they are.
+            forget_grams: let the tool weigh the line again.
+            scope: "line" or "name"; grams are always about the line.
+            seen: the ``mark`` the person saw; None does not ask.
+
+        Raises:
+            KeyError: no line reads so, or no such food.
+            ChangedElsewhere: the answer in the file is no longer the one seen; nothing is written.
+            SteelyardError, TimeoutError, OSError: the file could not be written.
+        """
+        with self._state.lock:
+            name = self._name_of(food_id)
+            named = self._questions.answer_to(key, "name")
+            scope, changes = self._write(key, food_id, grams, forget_grams, scope, seen, name)
+            text = changes[0].text
+            summary = _summary(text, scope, name, food_id, grams, forget_grams)
+            if food_id is None and grams is not None and named is not None:
+                summary += f", food as for every line of “{self._parsed_name(key)}”"
+            return self._settle(key, text, scope, summary, changes)
+
+    def give_pack(
+        self, key: str, row: dict[str, str], *, scope: str = "line", seen: str | None = None
+    ) -> Answer:
+        """Make a pantry food of pack values and give it to a text or a name.
+
+        Args:
+            key: of the text.
+            row: pantry columns, per serving, as ``pack.read_pack`` makes them.
+            scope, seen: see ``give``.
+
+        Raises:
+            ValueError: a value is missing or no number.
+            KeyError, ChangedElsewhere, SteelyardError, TimeoutError, OSError: see ``give``.
+        """
+        from pipeline.memory.pantry import change_pantry_row, read_pantry_food
+
+        with self._state.lock:
+            food = read_pantry_food(row)
+            self._state.refresh()
+            named = scope if self._parsed_name(key) else "line"
+            if seen is not None and self.mark(key, named) != seen:
+                raise ChangedElsewhere(self._questions.answer_to(key, named))
+            before, after = change_pantry_row(
+                self._state.own.pantry_path, food.food_id, lambda _: row
+            )
+            pantry = FileChange(food.name, "pantry", before, after, food.food_id)
+            scope, changes = self._write(key, food.food_id, None, False, scope, seen, food.name)
+            text = changes[0].text
+            given = _summary(text, scope, food.name, food.food_id, None, False)
+            summary = f"“{food.name}” is in your pantry; {given[0].lower()}{given[1:]}"
+            return self._settle(key, text, scope, summary, [pantry, *changes])
+
+    def accept(self, recipe_id: str, reason: str) -> Answer:
+        """Accept the difference of a recipe as it stands.
+
+        Raises:
+            KeyError: there is no such recipe.
+            SteelyardError, TimeoutError, OSError: nothing is off, or the file could not be written.
+        """
+        import pandas as pd
+
+        from pipeline.memory.accepted import acceptance
+
+        state = self._state
+        with state.lock:
+            state.finish([recipe_id])
+            now = state.recipes[recipe_id]
+            decision = acceptance(
+                pd.DataFrame([now.about]), pd.DataFrame(now.findings), recipe_id, reason
+            )
+            change = self._change(recipe_id, "recipe", lambda _: decision)
+            return self._accepted(
+                recipe_id, f"The difference of “{now.title}” is accepted", [change]
+            )
+
+    def judge_again(self, recipe_id: str) -> Answer:
+        """Take back that the difference of a recipe is accepted; raises as ``accept``."""
+        with self._state.lock:
+            title = self._state.title(recipe_id)
+            names = dict.fromkeys((recipe_id, title))
+            changes = [self._change(name, "recipe", lambda _: None) for name in names]
+            changes = [c for c in changes if c.before is not None]
+            if not changes:
+                raise KeyError(recipe_id)
+            return self._accepted(recipe_id, f"“{title}” is judged again", changes)
+
+    def _accepted(self, recipe_id: str, summary: str, changes: list[FileChange]) -> Answer:
+        moved = self._state.moved_by([recipe_id], self._state.refresh)
+        return self._history.record(
+            Answer("", "", summary, summary, 0, tuple(changes), moved, recipe_id=recipe_id)
+        )
+
+    def _parsed_name(self, key: str) -> str:
+        return self._state.lines.parsed[key].name
+
+    def _name_of(self, food_id: str | None) -> str:
+        if food_id in (None, NO_FOOD):
+            return ""
+        food = self._state.foods.get(food_id)
+        if food is None:
+            raise KeyError(food_id)
+        return food.name
+
+    def _write(
+        self, key: str, food_id: str | None, grams: float | None, forget_grams: bool, scope: str,
+        seen: str | None, name: str,
+    ) -> tuple[str, list[FileChange]]:  # fmt: skip
+        """The scope in which the answer was written, and the changes, that of its text first."""
+        parsed = self._state.lines.parsed[key]
+        if food_id is None or not parsed.name:
+            scope = "line"
+        text = parsed.text if scope == "line" else parsed.name
+
+        def new(old: Decision | None) -> Decision | None:
+            if seen is not None and _mark(old) != seen:
+                raise ChangedElsewhere(old)
+            base = old or Decision(text, "", None, scope)
+            keeps = scope == "line" and not forget_grams
+            made = Decision(
+                text, base.food_id if food_id is None else food_id,
+                grams if grams is not None else base.grams if keeps else None, scope,
+                note=name or base.note,
+            )  # fmt: skip
+            if food_id == NO_FOOD:
+                made = replace(made, grams=None, note="")
+            return made if made.food_id or made.grams is not None else None
+
+        changes = [self._change(text, scope, new)]
+        if scope == "name":
+            changes += self._yield_to_name(key)
+        return scope, changes
+
+    def _yield_to_name(self, key: str) -> list[FileChange]:
+        """An answer about the name also holds for the line it was given on."""
+        own = self._questions.answer_to(key, "line")
+        if own is None or not own.food_id:
+            return []
+        return [
+            self._change(
+                own.text, "line",
+                lambda old: None if old is None or old.grams is None
+                else replace(old, food_id="", decided_on=""),
+            )
+        ]  # fmt: skip
+
+    def _change(self, text: str, scope: str, change: ChangeDecision) -> FileChange:
+        path = self._state.own.decisions_path
+        return FileChange(text, scope, *change_decision(path, text, scope, change))
+
+    def _settle(
+        self, key: str, text: str, scope: str, summary: str, changes: list[FileChange]
+    ) -> Answer:
+        lines = self._state.lines
+        keys = lines.same_name(key) if scope == "name" else [key]
+        places = [place for k in keys for place in lines.places(k)]
+        here = [recipe_id for recipe_id, _ in lines.places(key)]  # judged before the others
+        recipes = list(dict.fromkeys([*here, *(recipe_id for recipe_id, _ in places)]))
+        moved = self._state.moved_by(recipes, self._state.refresh)
+        return self._history.record(
+            Answer("", key, text, summary, len(places), tuple(changes), moved)
+        )
+
+
+def _mark(answer: Decision | None) -> str:
+    if answer is None:
+        return "-"
+    return hashlib.sha256(f"{answer.food_id}|{answer.grams}".encode()).hexdigest()[:12]
+
+
+def _summary(
+    text: str, scope: str, food: str, food_id: str | None, grams: float | None, forget: bool
+) -> str:
+    subject = f"“{text}”" if scope == "line" else f"Every line of “{text}”"
+    if food_id == NO_FOOD:
+        return f"{subject} is no food"
+    parts = []
+    if food:
+        parts.append(f"is now {food}")
+    if grams is not None:
+        parts.append(f"weighs {grams:g} g")
+    if forget:
+        parts.append("is weighed by the tool again")
+    return f"{subject} {', '.join(parts)}"

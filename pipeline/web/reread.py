@@ -1,0 +1,125 @@
+"""Single recipe files read again, so that a change of one recipe does not cost the whole collection."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import pandas as pd
+
+    from pipeline.intake import Collection
+    from pipeline.intake.building import Building
+    from pipeline.problems import Problem
+    from pipeline.settings import Settings
+
+    Frames = dict[str, pd.DataFrame]
+
+
+def with_files_read_again(
+    collection: Collection, paths: set[Path], settings: Settings
+) -> tuple[Collection, set[str]] | None:
+    """The collection with some of its files read again.
+
+    Args:
+        collection: as read before.
+        paths: files that changed.
+        settings: of the collection.
+
+    Returns:
+        The collection, and the recipe_ids whose lines, numbers or servings are not the same. None
+        when more than these files has to be read: one of them is no recipe file known before, or
+        belongs to a spoken script, or its recipes are no longer the same ones by id, title and
+        creator, which other recipes may refer to.
+    """
+    from pipeline.intake.building import Building
+    from pipeline.intake.files import SourceFile
+    from pipeline.intake.reading import read_file
+    from pipeline.intake.spoken.cards import ENDING
+
+    sources = {source: path for source, path in collection.files.items() if path in paths}
+    spoken = set(collection.scripts["source"])
+    if set(sources.values()) != paths or any(
+        s in spoken or s.removesuffix(ENDING) in spoken for s in sources
+    ):
+        return None
+    changed: set[str] = set()
+    for source, path in sources.items():
+        building = Building(settings.creator)
+        problems = [p for p in collection.problems if p.source != source]
+        read = read_file(SourceFile(path, source, named=False))
+        if read.script is not None:
+            return None
+        problems += read.problems
+        building.add(source, read, problems)
+        old, new = _of_source(collection, source), _built(building)
+        if not _same_recipes(old["recipe"], new["recipe"]):
+            return None
+        changed |= _changed(old, new)
+        collection = _with_rows(collection, old, new, building.said_at, problems)
+    return collection, changed
+
+
+def _of_source(collection: Collection, source: str) -> Frames:
+    recipe = collection.recipe[collection.recipe["source"] == source]
+    ids = set(recipe["recipe_id"])
+    others = {name: getattr(collection, name) for name in ("stated", "line", "reading")}
+    return {"recipe": recipe, **{n: f[f["recipe_id"].isin(ids)] for n, f in others.items()}}
+
+
+def _built(building: Building) -> Frames:
+    from pipeline.tables import READING
+
+    recipe, stated, line = building.frames()
+    return {
+        "recipe": recipe, "stated": stated, "line": line,
+        "reading": READING.frame(building.readings),
+    }  # fmt: skip
+
+
+def _same_recipes(old: pd.DataFrame, new: pd.DataFrame) -> bool:
+    named = ["recipe_id", "title", "creator"]
+    return [tuple(r) for r in old[named].to_numpy()] == [tuple(r) for r in new[named].to_numpy()]
+
+
+def _changed(old: Frames, new: Frames) -> set[str]:
+    found: set[str] = set()
+    for name in old:
+        was, now = _by_recipe(old[name]), _by_recipe(new[name])
+        found |= {r for r in was.keys() | now.keys() if was.get(r) != now.get(r)}
+    return found
+
+
+def _by_recipe(frame: pd.DataFrame) -> dict[str, list[tuple[Any, ...]]]:
+    rows: dict[str, list[tuple[Any, ...]]] = {}
+    kept = frame.drop(columns="source_line", errors="ignore")  # no number depends on it
+    at = list(kept.columns).index("recipe_id")
+    # missing numbers differ from themselves, their text does not
+    for row in kept.astype("object").fillna("").itertuples(index=False, name=None):
+        rows.setdefault(str(row[at]), []).append(row)
+    return rows
+
+
+def _with_rows(
+    collection: Collection, old: Frames, new: Frames, said_at: dict[tuple[str, int], str],
+    problems: list[Problem],
+) -> Collection:  # fmt: skip
+    """The collection with the rows of some recipes replaced, each table's where they stood."""
+    ids = set(old["recipe"]["recipe_id"])
+    kept = {k: v for k, v in collection.said_at.items() if k[0] not in ids}
+    frames: dict[str, Any] = {
+        name: _in_place(getattr(collection, name), ids, new[name]) for name in new
+    }
+    return replace(collection, **frames, said_at=kept | said_at, problems=problems)
+
+
+def _in_place(frame: pd.DataFrame, ids: set[str], new: pd.DataFrame) -> pd.DataFrame:
+    import pandas as pd
+
+    mine = frame["recipe_id"].isin(ids).to_numpy()
+    start = int(mine.argmax()) if mine.any() else len(frame)
+    parts = [frame[:start], new, frame[start:][~mine[start:]]]
+    whole = [part for part in parts if len(part)]
+    return pd.concat(whole, ignore_index=True) if whole else new
