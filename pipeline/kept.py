@@ -89,6 +89,8 @@ def save(path: Path, body: dict[str, Any]) -> None:
         path: named ``STEM-KEY.bin``.
         body: plain values only.
     """
+    if not path.parent.is_dir():
+        return
     data = marshal.dumps(body)
     with contextlib.suppress(OSError):
         for old in path.parent.glob(f"{path.stem.rpartition('-')[0]}-*.bin"):

@@ -97,6 +97,6 @@ def test_a_folder_that_cannot_be_written_is_no_fault(
         raise OSError(28, "No space left on device")
 
     kept(own).unlink()
-    monkeypatch.setattr(store, "write_atomically", full)
+    monkeypatch.setattr("pipeline.kept.write_atomically", full)
     assert Matcher(loaded(own)).match_one(parse("2 large eggs")).food_id == "sr28:01123"
     assert list(own.folder.glob("index-*.bin")) == []

@@ -156,7 +156,7 @@ def test_refusals_carry_them_too(untouched: Client) -> None:
 
 
 def test_a_body_larger_than_any_form_is_refused(untouched: Client) -> None:
-    assert untouched.post(LINE, {"grams": "1" * LARGEST_BODY}).status == 413
+    assert untouched.post(LINE, {}, content_length=str(LARGEST_BODY + 1)).status == 413
     got = untouched.post(LINE, {}, content_length="-5")
     assert got.status in (400, 413)
 
@@ -304,7 +304,7 @@ def test_a_file_that_cannot_be_written_is_told_and_nothing_is_claimed(
     def refuse(*_: object) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("pipeline.memory.files.os.replace", refuse)
+    monkeypatch.setattr("pipeline.safe_files._settle", refuse)
     got = client.post(LINE, {"act": "food", "food": COTTAGE})
     assert got.status == 503
     assert "Permission denied" in got.text

@@ -273,7 +273,7 @@ def test_the_line_that_a_mark_opens_is_the_one_it_became(
         opened = 0
         for mark in [m for m in script.marks if m["line_no"] is not None]:
             at = f"{mark['start']}-{mark['end']}-{mark['kind']}"
-            fix = panel(session, script, {"at": at}).fix
+            fix = panel(session.state, script, {"at": at}).fix
             wanted = texts[mark["recipe_id"], mark["line_no"]].strip()
             assert wanted in [f.text for f in fix.lines] or fix.more_lines, (at, wanted, fix.lines)
             opened += 1
