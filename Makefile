@@ -10,7 +10,7 @@ TABLES ?= $(wildcard $(FETCHED)/fndds/survey.toml) tests/national/harbour.toml
 CI     ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help verify report test soak lint format lock clean bench-lines bench-fit bench-tables bench-parse bench-profile bench-weigh bench-recipes bench-pages bench-spoken bench-snapshot bench-bulk bench-cold bench-overview bench-slips bench-habits licences sbom audit chromium
+.PHONY: help verify report test soak lint format lock clean bench-lines bench-fit bench-tables bench-parse bench-profile bench-weigh bench-recipes bench-pages bench-spoken bench-snapshot bench-bulk bench-cold bench-overview bench-review bench-slips bench-habits licences sbom audit chromium
 
 help:  ## what there is to make
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 18
@@ -100,6 +100,9 @@ bench-snapshot: $(VENV)/.dev  ## building a snapshot from a large generated bund
 
 bench-bulk: $(VENV)/.dev  ## large collections against the plain approach and the floor
 	@$(BIN)/python benchmarks/bulk.py
+
+bench-review: $(VENV)/.dev  ## how long an answer on the review page takes in a collection of 1,000 recipes
+	@$(BIN)/python benchmarks/review.py
 
 bench-overview: $(VENV)/.dev  ## the report of a large collection: writing, size, first paint in Chromium
 	@$(BIN)/python benchmarks/overview.py
