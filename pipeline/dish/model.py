@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 NAN = float("nan")
+#: Texts of which is remembered what they say: lines and words come again in many recipes.
+KEPT = 32_768
 
 
 class LineUse(NamedTuple):

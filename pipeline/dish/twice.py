@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 
-from pipeline.dish.model import Dish, DishLine, LineUse, plain_words
+from pipeline.dish.model import KEPT, Dish, DishLine, LineUse, plain_words
 
 _OR_HEADING = re.compile(
     r"^\W*(?:or|alternatively|alternative|instead|or use|or instead)\b(?:\s+\w+){0,4}\W*$", re.I
@@ -77,6 +78,7 @@ def if_added(dish: Dish) -> Iterator[LineUse]:
             yield LineUse(dish.recipe_id, line.line_no, use, "line", 0.0, 0.0, 1.0, why)
 
 
+@lru_cache(maxsize=KEPT)
 def _is_optional(text: str) -> bool:
     """A part of the line says so of the whole line, and not of a work or another choice."""
     parts = [p for part in _PARTS.split(text) if (p := part.strip(" .+&"))]
@@ -115,10 +117,13 @@ def _source(line: DishLine, before: Sequence[DishLine]) -> str | None:
     """The section (or "" for all lines above) that makes what a line uses; None for no use."""
     if not before:
         return None
-    name = _name(line)
-    above, rest = _ABOVE.search(line.text), _REST.search(line.text)
-    refers = above or rest or _REFERS.search(line.text)
-    for section in dict.fromkeys(b.section for b in before if b.section != line.section):
+    above, rest = _points_back(line.text)
+    others = dict.fromkeys(b.section for b in before if b.section != line.section)
+    if not others and not above and not rest:
+        return None
+    name = _name(line.text)
+    refers = above or rest or _refers(line.text)
+    for section in others:
         key = [_stem(w) for w in plain_words(section) if w not in _SECTION_GLUE]
         if not key:
             continue
@@ -131,7 +136,7 @@ def _source(line: DishLine, before: Sequence[DishLine]) -> str | None:
             return section
     if above and (_ALL_ABOVE.search(line.text) or not line.description):
         return ""
-    rest = rest if not _measured(line) else None
+    rest = rest and not _measured(line)
     if not above and not rest:
         return None
     earlier = [b for b in before if _head(b) and _head(b) == _head(line)]
@@ -140,6 +145,18 @@ def _source(line: DishLine, before: Sequence[DishLine]) -> str | None:
     return "" if rest else None
 
 
+@lru_cache(maxsize=KEPT)
+def _points_back(text: str) -> tuple[bool, bool]:
+    """Whether a line speaks of what stands above it, and of what is left of something."""
+    return _ABOVE.search(text) is not None, _REST.search(text) is not None
+
+
+@lru_cache(maxsize=KEPT)
+def _refers(text: str) -> bool:
+    return _REFERS.search(text) is not None
+
+
+@lru_cache(maxsize=KEPT)
 def _stem(word: str) -> str:
     return re.sub(r"(?:ed|s)$", "", word)
 
@@ -165,9 +182,10 @@ _MEASURES = frozenset(
 )
 
 
-def _name(line: DishLine) -> list[str]:
+@lru_cache(maxsize=KEPT)
+def _name(text: str) -> tuple[str, ...]:
     """Words of what a line names, without measures and what it is for."""
-    return [w for w in plain_words(_TAIL.sub(" ", line.text)) if w not in _MEASURES]
+    return tuple(w for w in plain_words(_TAIL.sub(" ", text)) if w not in _MEASURES)
 
 
 def _head(line: DishLine) -> str:

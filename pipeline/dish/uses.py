@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
-from pipeline.dish.model import Dish, DishLine, LineUse
+from pipeline.dish.model import KEPT, Dish, DishLine, LineUse
 from pipeline.resources import shared_rows
 
 #: "plus more for greasing" says what is done with more than the line's amount.
@@ -64,8 +64,8 @@ def uses(dish: Dish) -> Iterator[LineUse]:
         [r for r in asked if (r.places[0] == "line") == own] for own in (True, False)
     )
     for line in dish.foods():
-        text = _EXTRA.sub(" ", line.text)
-        told = by_line if _any_of_a_line().search(text) else []
+        text, asks = _read(line.text)
+        told = by_line if asks else []
         if not told and not by_place:
             continue
         rule = next((r for r in (*told, *by_place) if _fits(r, line, text)), None)
@@ -74,10 +74,21 @@ def uses(dish: Dish) -> Iterator[LineUse]:
                           rule.high, f"{rule.rule} [{rule.source}]")  # fmt: skip
 
 
+@lru_cache(maxsize=KEPT)
+def _read(text: str) -> tuple[str, bool]:
+    """A line without what is done with more than its amount, and whether a rule may ask for it."""
+    text = _EXTRA.sub(" ", text)
+    return text, _any_of("line").search(text) is not None
+
+
 def _rules_of(dish: Dish) -> list[EatenRule]:
     """Rules that line, title and method leave possible; the dish itself is no marinade."""
     found = []
+    asked = {"title": bool(_any_of("title").search(dish.title)),
+             "method": bool(dish.method and _any_of("method").search(dish.method))}  # fmt: skip
     for rule in eaten_rules():
+        if not asked.get(rule.places[0], True):
+            continue
         if rule.places[0] == "title" and not rule.pattern.search(dish.title):
             continue
         if rule.places[0] == "method" and not rule.pattern.search(dish.method):
@@ -89,10 +100,10 @@ def _rules_of(dish: Dish) -> list[EatenRule]:
 
 
 @cache
-def _any_of_a_line() -> re.Pattern[str]:
-    """Words that some rule of a line asks for: most lines hold none."""
-    patterns = [r.pattern.pattern for r in eaten_rules() if r.places[0] == "line"]
-    return re.compile("|".join(f"(?:{p})" for p in patterns), re.IGNORECASE)
+def _any_of(place: str) -> re.Pattern[str]:
+    """Words that some rule of a line, title or method asks for: most hold none."""
+    patterns = [r.pattern.pattern for r in eaten_rules() if r.places[0] == place]
+    return re.compile("|".join(f"(?:{p})" for p in patterns) or r"(?!)", re.IGNORECASE)
 
 
 def _fits(rule: EatenRule, line: DishLine, text: str) -> bool:

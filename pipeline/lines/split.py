@@ -7,6 +7,7 @@ rows as ever, and nothing after this stage knows of parts but what shows them.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,14 @@ from pipeline.lines.grammar import parse
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+#: Foods of one line are joined by a word or a sign that no number takes, or each has its number.
+_MAY_HOLD_SEVERAL = re.compile(
+    r"[+&;,\n\u2022\u00b7|]|/(?!\d)|\b(?:and|und|et|y|with|mit|plus|mixed|n)\b|\s-\s|[–—]"
+    r"|(?:\d|\b(?:an?|one|two|half)\b).*?[^\W\d_].*?(?:\d|\b(?:an?|one|two|half)\b)",
+    re.IGNORECASE,
+)
 
 
 def split_lines(
@@ -44,6 +53,8 @@ def split_lines(
 
     parts = {}
     for text in line["text"].unique():
+        if not _MAY_HOLD_SEVERAL.search(text):
+            continue
         found = parts_of(text) if parts_of is not None else parse(text).parts
         if found and not (is_whole is not None and is_whole(text)):
             parts[text] = found

@@ -121,6 +121,13 @@ def test_parts_are_rows_behind_the_written_line_and_shift_no_number() -> None:
     assert split_lines(frame) is frame
 
 
+@pytest.mark.parametrize(
+    "text", [*SPLIT, "about 140 g rice a cup of cubes", "an egg in a cup of milk"]
+)
+def test_no_line_of_several_foods_is_passed_over(text: str) -> None:
+    assert len(split_lines(_lines(text))) == 1 + len(parse(text).parts)
+
+
 def test_what_a_person_decided_on_is_not_parted() -> None:
     frame = split_lines(_lines("1 egg + 30 ml milk"), lambda text: True)
     assert frame["text"].tolist() == ["1 egg + 30 ml milk"]
