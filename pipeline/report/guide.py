@@ -55,13 +55,14 @@ def next_steps(
     does = [
         said.format(plural(waits[kind], word))
         for kind, said, word in (
+            ("settle", "settle {}", "habit"),
             ("answer", "answer {}", "line"),
             ("weigh", "weigh or name {}", "thing"),
         )
         if waits[kind]
     ]
     if does:
-        steps.append((f"steelyard review {at}", f"{' and '.join(does)} on a local page"))
+        steps.append((f"steelyard review {at}", f"{_listed(does)} on a local page"))
     if waits["fix"] and corrected is None:
         copies = plural(waits["fix"], "recipe")
         steps.append(
@@ -76,3 +77,8 @@ def next_steps(
             (f"steelyard verify {at} --fail-on disagrees", "keep it so: in a pre-commit hook or CI")
         )  # fmt: skip
     return steps[:MOST_STEPS]
+
+
+def _listed(parts: list[str]) -> str:
+    """ "a", "a and b", "a, b and c"."""
+    return " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 from pipeline.memory.decisions import text_key
 from pipeline.problems import place_of
 from pipeline.report.frames import Row, by_recipe, records
+from pipeline.report.habits import SURE
 from pipeline.report.words import PER, amount, known, number, nutrient_word, plural, unit_of
 
 if TYPE_CHECKING:
@@ -90,7 +91,10 @@ def to_do(result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -
 
 
 def how_many(result: Result) -> dict[str, int]:
-    """How many tasks ``to_do`` would list in "fix", "answer" and "weigh", without making them."""
+    """How many tasks ``to_do`` would list in "fix", "answer" and "weigh", without making them.
+
+    "settle": questions about habits that are sure enough to be asked first.
+    """
     recipes = result.recipes[~result.recipes["recipe_id"].isin(result.accepted())]
     review = result.to_review
     is_open, whole = open_kcal(result, set(review["recipe_id"])), energy_of(result)
@@ -102,7 +106,9 @@ def how_many(result: Result) -> dict[str, int]:
         key, kcal = text_key(str(text)), is_open.get((str(recipe_id), int(line_no)), 0.0)
         opens[key] = opens.get(key, 0.0) + kcal
         counts[key] = counts.get(key, False) or _share(kcal, whole.get(recipe_id)) >= TRIVIAL_SHARE
-    open_recipes = set(recipes.loc[recipes["verdict"] == "uncertain", "recipe_id"])
+    first = result.explanations[result.explanations["rank"] == 1]
+    by_habit = set(first.loc[first["kind"] == "habit", "recipe_id"])
+    open_recipes = set(recipes.loc[recipes["verdict"] == "uncertain", "recipe_id"]) - by_habit
     asked = set(zip(review["recipe_id"], review["line_no"].astype(int), strict=True))
     doubt = result.doubt[
         result.doubt["recipe_id"].isin(open_recipes) & (result.doubt["advice"].fillna("") != "")
@@ -116,6 +122,7 @@ def how_many(result: Result) -> dict[str, int]:
         "fix": int((recipes["verdict"] == "disagrees").sum()),
         "answer": sum(counts[key] or kcal >= TRIVIAL_KCAL for key, kcal in opens.items()),
         "weigh": len(named),
+        "settle": int((result.habits["probability"] >= SURE).sum()),
     }
 
 
@@ -292,8 +299,11 @@ class _Maker:
         asked = {(str(r["recipe_id"]), int(r["line_no"])) for r in records(self.result.to_review)}
         lines = {(str(r["recipe_id"]), int(r["line_no"])): r for r in records(self.result.lines)}
         doubt = by_recipe(self.result.doubt)
+        best = _first(self.result)
         tasks = []
         for recipe_id in self.of("uncertain"):
+            if best.get(recipe_id, {}).get("kind") == "habit":
+                continue  # the question about the habit settles it
             first = next(
                 (d for d in doubt.get(recipe_id, []) if d.get("advice")
                  and (recipe_id, int(d["line_no"])) not in asked), None,
