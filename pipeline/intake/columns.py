@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -128,6 +129,18 @@ def speaks_of_nutrition(name: str) -> bool:
     from pipeline.intake.stated_line import is_not_judged
 
     return bool(_NUTRITIONAL.search(name)) and not is_not_judged(name)
+
+
+#: Keys of numbers that stand together with another of them.
+_MACRO_LETTERS = {"p": "protein", "c": "carbs", "f": "fat"}
+
+
+def column_among(name: str, names: Iterable[object]) -> NutrientColumn | None:
+    """``nutrient_column`` of a key among others: "p", "c" and "f" tell each other what they are."""
+    letter = _MACRO_LETTERS.get(plain(name))
+    if letter is None or len(_MACRO_LETTERS.keys() & {plain(n) for n in names}) < 2:
+        return nutrient_column(name)
+    return nutrient_column(letter)
 
 
 def basis_of(text: str) -> Basis | None:

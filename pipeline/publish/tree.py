@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from pipeline.intake.columns import nutrient_column
+from pipeline.intake.columns import column_among
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form
 from pipeline.intake.structured.documents import loads
@@ -146,7 +146,7 @@ def _edit_own_mapping(stated: dict[str, Any], left: dict[str, float]) -> None:
         if isinstance(old, dict):
             _edit_own_mapping(old, left)
             continue
-        column = nutrient_column(str(key))
+        column = column_among(str(key), stated)
         if column is None or column.tag not in left:
             continue
         value = left[column.tag]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from pipeline.intake.columns import nutrient_column
+from pipeline.intake.columns import column_among, nutrient_column
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form, yaml_tree
 from pipeline.nutrients import BY_TAG
@@ -116,7 +116,7 @@ def _yaml_amounts(
     last = 0
     told: set[str] = set()
     for key, old_value in values.items():
-        column = nutrient_column(key)
+        column = column_among(key, values)
         if column is None or not isinstance(old_value, yaml_tree.Text):
             continue
         told.add(column.tag)

@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline.intake.amounts import read_amount
-from pipeline.intake.columns import basis_of, nutrient_column, plain
+from pipeline.intake.columns import basis_of, column_among, nutrient_column, plain
 from pipeline.intake.entries import Entries, FindLine, clean
 from pipeline.intake.model import Basis, RawRecipe, cut
 from pipeline.intake.pages.schema_org import (
@@ -297,14 +297,13 @@ def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int 
     energy_in_kcal = any(
         (c := nutrient_column(k)) and c.tag == "ENERC_KCAL" and c.unit != "kj" for k in by_key
     )
-    letters = len(_MACRO_LETTERS.keys() & by_key.keys()) > 1
     for key, amount in value.items():
         if is_null(amount) or plain(key) in ("basis", "per", "serving_size"):
             continue
         if isinstance(amount, Mapping):
             _read_stated(recipe, amount, basis_of(str(key)) or basis, depth + 1)
             continue
-        column = nutrient_column(_MACRO_LETTERS.get(plain(key), key) if letters else str(key))
+        column = column_among(str(key), value)
         line = getattr(amount, "line", None)
         if column is None:
             if not isinstance(amount, list):
@@ -315,10 +314,6 @@ def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int 
         read = read_amount(amount, column.tag, unit=column.unit, salt=column.salt)
         for_what = column.basis or basis or "per_serving"
         add_stated(recipe, column.tag, read, for_what, str(amount), str(key), line)
-
-
-#: Keys of a mapping that holds two of them.
-_MACRO_LETTERS = {"p": "protein", "c": "carbs", "f": "fat"}
 
 
 def _unknown_key(
