@@ -9,6 +9,7 @@ from typing import Any
 
 import duckdb
 import pandas as pd
+import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "habits"))
 from kitchen import LIGHT, cheese_dishes, dish, lay_out, table
@@ -52,6 +53,7 @@ def test_a_creator_cut_in_two_has_the_habits_of_one(tmp_path: Path, snapshot: An
     assert {k for k, _ in kinds} == {"habit"}
 
 
+@pytest.mark.soak
 def test_a_creator_scattered_over_twenty_parts_is_seen_whole(tmp_path: Path, snapshot: Any) -> None:
     """Every recipe of one creator stands alone among those of others."""
     foods = table(snapshot)

@@ -16,7 +16,11 @@ PAGES = ROOT.parent / "shared" / "data" / "fetched" / "pages"
 COLLECTIONS = [
     ROOT / "data" / "demo",
     pytest.param(
-        PAGES, marks=pytest.mark.skipif(not PAGES.is_dir(), reason="no public pages here")
+        PAGES,
+        marks=[
+            pytest.mark.soak,
+            pytest.mark.skipif(not PAGES.is_dir(), reason="no public pages here"),
+        ],
     ),
 ]
 

@@ -107,7 +107,7 @@ grams = st.floats(min_value=0.5, max_value=3_000)
 parts = st.lists(st.tuples(st.sampled_from(sorted(FOODS)), grams), min_size=1, max_size=8)
 
 
-@settings(max_examples=15)
+@settings(max_examples=8)
 @given(parts, st.floats(min_value=0.1, max_value=0.9))
 def test_weighing_a_food_in_two_goes_changes_no_sum(con, line_maker, parts, share):
     whole = [line_maker("r", n, food, g) for n, (food, g) in enumerate(parts, 1)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import duckdb
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.lines import parse_many
@@ -111,6 +111,7 @@ RECIPES = st.lists(
 )  # fmt: skip
 
 
+@settings(max_examples=30)
 @given(RECIPES, st.lists(st.booleans(), min_size=len(TEXTS), max_size=len(TEXTS)))
 def test_a_line_means_a_recipe_whose_title_holds_its_words_and_never_its_own(recipes, known):
     rows = [(f"r{i}", *r) for i, r in enumerate(recipes)]
