@@ -138,16 +138,20 @@ def _write_one(
             source=source,
         )
     except OSError as fault:
-        return Problem(
-            "copy-not-written",
-            f'the corrected copy of "{source}" cannot be saved',
-            fault.strerror or str(fault),
-            "name a folder you may write to",
-            source=source,
-        )
+        return _not_saved("copy", source, fault)
     copies.paths.append(target)
     copies.problems.extend(_read_back(target, source, wanted))
     return None
+
+
+def _not_saved(what: str, source: str, fault: OSError) -> Problem:
+    return Problem(
+        "copy-not-written",
+        f'the corrected {what} of "{source}" cannot be saved',
+        fault.strerror or str(fault),
+        "name a folder you may write to",
+        source=source,
+    )
 
 
 def _write_cards(
@@ -161,13 +165,7 @@ def _write_cards(
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_text(text, encoding="utf-8")
     except OSError as fault:
-        return Problem(
-            "copy-not-written",
-            f'the corrected card of "{source}" cannot be saved',
-            fault.strerror or str(fault),
-            "name a folder you may write to",
-            source=source,
-        )
+        return _not_saved("card", source, fault)
     copies.paths.append(target)
     copies.problems.append(document_cards.told(source, target, len(wanted)))
     in_order = dict(enumerate(wanted[position] for position in sorted(wanted)))
