@@ -22,11 +22,14 @@ _NOT_MEASURED = (
 )
 _COUNT = rf"(?:(?:{NUMBER}|\b(?:{_COUNT_WORDS})\b){_NOT_MEASURED})"
 _RANGE = rf"{_COUNT}(?:\s?(?:-|–|—|to|or)\s?{_COUNT})?"
+#: "4 x 350 g portions".
+_TIMES = rf"(?:\s?[x×]\s?{NUMBER}\s?(?:g|ml)\b)?"
 _HEDGE = r"(?:about|approx\.?|approximately|around|roughly|up\s+to|~)?\s*"
 #: One to three words that are no facts of their own, up to where something else begins.
 _NOUN = (
     r"(?:\s+(?!at\b|for\b|with\b|and\b|each\b|per\b|of\b|is\b|are\b|from\b|in\b|a\b|energy\b"
-    r"|k?cal|prot|carb|fat\b|macro|prep|cook|bak|time|total|ready|oven|difficult|level|easy|rest\b)[^\W\d_][\w'’-]*){0,3}"
+    r"|k?cal|prot|carb|fat\b|macro|prep(?:aration)?\b|cook(?:ing)?\b|bak(?:e|ing)\b|time\b|total\b|ready\b|oven\b"
+    r"|difficulty\b|level\b|easy\b|rest\b)[^\W\d_][\w'’-]*){0,3}"
 )
 _NOTE = (
     rf"(?:\s+of\s+(?:about\s+)?{NUMBER}\s?(?:g|kg|ml|oz)\b)?"
@@ -77,15 +80,22 @@ def _patterns() -> tuple[re.Pattern[str], ...]:
     served = _words_of("serving")
     keyed = (
         r"(?<![\w/])(?:(?:it|this|recipe|which|that|enough)\s+)?"
-        r"(?:serves|feeds|makes|yields?|servings|portions|yield|serve(?=\s*[:=]))\s*[:=]?\s*"
-        rf"{_HEDGE}{_RANGE}{_NOUN}{_NOTE}"
+        r"(?:serves|feeds|makes|yields?|servings|portions|yield|serve(?=\s*[:=])"
+        r"|(?:cut|divide|split|slice|portion)(?:s|d|ed)?\s+into)\s*[:=]?\s*"
+        rf"{_HEDGE}{_RANGE}{_TIMES}{_NOUN}{_NOTE}"
     )
     counted = (
         rf"(?<![\w/])(?<!per )(?<!of )(?<!each )(?:for\s+)?{_HEDGE}(?!(?:1|one)\s)"
-        rf"{_RANGE}\s*(?:generous|hearty|large|small|big|good|adult)?\s*-?\s*"
+        rf"{_RANGE}{_TIMES}\s*(?:[^\W\d_]+\s)?\s*-?\s*"
         rf"\b(?:{served})\b(?!\s*sizes?\b){_NOTE}"
     )
-    return re.compile(keyed, re.IGNORECASE), re.compile(counted, re.IGNORECASE)
+    share = rf"\b(?:1|one)\s+(?:of|in)\s+(?P<yield>{_COUNT}\s*(?:{served}))\b"
+    company = (
+        rf"\b(?:family|group|party|crowd|table)\s+of\s+{_COUNT}"
+        rf"|\bfor\s+(?:{_COUNT_WORDS})\b(?!\s+[^\W\d_])|\bsingle\s+serv(?:e|ings?)\b"
+    )
+    patterns = (share, keyed, counted, company)
+    return tuple(re.compile(pattern, re.IGNORECASE) for pattern in patterns)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,18 +115,24 @@ class Facts:
     only: bool
 
 
-#: What a line that says a yield holds; nothing else is looked through.
-_MAY = re.compile(
-    r"serv|feed|make|yield|nutrition|macro|portion|pers|people|adult|child|kid|guest|eater|helping|plate|racion"
-    r"|porcion|porzion|\b(?:per|for|in)\s+(?:1\s?/|an?\s|one\s|[½⅓¼⅕⅙⅛]|half|quarter|third)"
-    r"|\d\s?-?(?:h|m|sec|day)",
-    re.IGNORECASE,
-)
+#: What a table of servings is laid for, as ``read_yield`` reads it.
+_COMPANY = re.compile(r"^(?:family|group|party|crowd|table)\s+of\s+", re.IGNORECASE)
+_SINGLE = re.compile(r"^single\s+serv(?:e|ings?)", re.IGNORECASE)
+
+
+@cache
+def _may() -> re.Pattern[str]:
+    """What a line that says a yield or a time holds; nothing else is looked through."""
+    return re.compile(
+        rf"\b(?:{_words_of('serving')})\b|feed|make|yield|nutrition|macro|serv|into|\bof\b"
+        r"|\b(?:per|for|in)\s|\d\s?-?(?:h|m|sec|day)",
+        re.IGNORECASE,
+    )
 
 
 def find_facts(text: str) -> Facts:
     """Yields and times of ``text``; total, linear in its length."""
-    if not _MAY.search(text):
+    if not _may().search(text):
         return Facts((), text, text, False)
     rest, yields = text, []
     counted: list[tuple[int, int]] = []
@@ -126,7 +142,8 @@ def find_facts(text: str) -> Facts:
         rest = _blank(rest, share.start(), share.end(), "per serving")
     for pattern in _patterns():
         for match in pattern.finditer(rest):
-            yields.append(match[0].strip())
+            said = match.groupdict().get("yield") or match[0]
+            yields.append(_SINGLE.sub("1 serving", _COMPANY.sub("serves ", said.strip())))
             rest = _blank(rest, match.start(), match.end())
             if match[0].lstrip().lower().startswith("for "):
                 counted.append(match.span())

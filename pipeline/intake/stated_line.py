@@ -69,6 +69,7 @@ _BASIS: tuple[tuple[Basis, re.Pattern[str]], ...] = (
         rf"\b(?:per|for)\s+(?:(?:{_COUNT})\s+)?(?:(?:adult|generous|average|single|large|"
         rf"small|medium)\s+)?(?!recipe|batch|whole|entire|100\b)"
         rf"(?:{NUMBER}\s*(?:g|ml)\s+)?[^\W\d_]+{_WEIGHT_NOTE}(?=\s*(?:$|[:,;|(\d)~≈-]|is|are|about|approx))"
+        rf"|(?:(?<=cal)|(?<=cals)|(?<=calories)|(?<=kj))/\s?(?!k?cal|kj)[^\W\d_]{{3,}}"
         rf"|/\s?(?:serving|serve|portion|person|head|slice|piece|bar|bowl)\b"
         rf"|\bper\s+(?:serving|serve|portion|person|head|slice|piece|bar|bowl|cookie|muffin)\b"
         rf"{_WEIGHT_NOTE}"
@@ -87,9 +88,11 @@ _FILLER_WORDS = """
     roughly around total totals and with the a an in for is are contains has gives provides
     nutrition nutritional facts info information values macros macro estimated est calories
     amount value typical kcal kj g gram grams only one to both it comes come works out at
-    nutrients daily dv ri calculated
+    nutrients daily dv ri calculated x
 """
 _FILLER = frozenset(_FILLER_WORDS.split())
+#: Words that are not understood, beside an energy that says what it is for.
+_BESIDE = 3
 #: Words that are also things to cook with: alone on a line they are an ingredient.
 _ALSO_FOOD = frozenset({"SUGAR", "FAT", "NA", "ALC", "FASAT"})
 
@@ -173,7 +176,8 @@ def read_stated_line(text: str) -> StatedLine:
     heading = (
         not found and announced and not any(t.kind == "amount" for t in tokens) and (nothing_else)
     )
-    few = len(strange) <= len(tags)
+    # An energy that says what it is for may stand beside words that are not understood.
+    few = len(strange) <= max(len(tags), _BESIDE if energy and basis is not None else 0)
     certain = bool(found) and (
         (nothing_else and (energy or (len(tags) > 1 and not tags <= _ALSO_FOOD)))
         or (announced and few and (energy or len(tags) > 1))
