@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.files import decode, is_utf8
 from pipeline.problems import Problem, SteelyardError
+from pipeline.publish.table_cells import with_cells
 from pipeline.publish.yaml_text import apply_edits
 
 if TYPE_CHECKING:
@@ -153,6 +154,11 @@ def _candidates(
     at = _at(recipes, position)
     if change.line_no is not None:
         yield from _lines(text, recipes[at], change)
+    for role, number in (("servings", change.servings), ("yield_g", change.yield_g)):
+        if number is not None and recipes[at].format == "csv":
+            told = with_cells(text, position, role, f"{number:g}")
+            if told is not None:
+                yield told
     if change.servings is not None:
         said = f"{change.servings:g}"
         yield from _numbers(text, recipes, at, _SERVINGS, said)

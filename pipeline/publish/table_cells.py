@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -26,6 +27,7 @@ from pipeline.publish.restate import (
     shown,
     written_value,
 )
+from pipeline.publish.yaml_text import apply_edits
 
 
 @dataclass(slots=True)
@@ -132,6 +134,53 @@ def edit_csv(original: Original, wanted: Wanted) -> bytes:
     writer.writerows([[cell.replace("\n", end) for cell in row] for row in rows])
     bom = b"\xef\xbb\xbf" if original.data.startswith(b"\xef\xbb\xbf") else b""
     return bom + out.getvalue().encode("utf-8")
+
+
+def with_cells(text: str, position: int, role: str, value: str) -> str | None:
+    """A CSV text with the cells of one column changed in a recipe's rows, all else as it stands.
+
+    Args:
+        text: the file's.
+        position: of the recipe in the file.
+        role: what the column holds, as ``tables.table.layout_of`` names it: ``servings``, ``yield_g``.
+        value: of the cells that are not empty; of the first row when all are.
+
+    Returns:
+        None when the text is no table of recipes or has no such column.
+    """
+    delimiter = table.sniff_delimiter(text[:65536])
+    if delimiter is None:
+        return None
+    places = list(_places(text, delimiter))
+    cells = [[text[a:b].strip('"').replace('""', '"') for a, b in row] for row in places]
+    layout = table.layout_of(cells[0]) if cells else None
+    at = layout.roles.get(role) if layout is not None else None
+    if layout is None or at is None:
+        return None
+    mine = [n + 1 for n in _members(layout, cells[1:]).get(position, []) if at < len(cells[n + 1])]
+    filled = [n for n in mine if cells[n][at].strip()] or mine[:1]
+    return apply_edits(text, [(*places[n][at], value) for n in filled])
+
+
+def _places(text: str, delimiter: str) -> Iterator[list[tuple[int, int]]]:
+    """Start and end of each cell of each row that is not blank, quotes in."""
+    cell = re.compile(
+        rf'("(?:[^"]|"")*+"|[^{re.escape(delimiter)}\r\n]*+)({re.escape(delimiter)}|\r?\n|\Z)'
+    )
+    row: list[tuple[int, int]] = []
+    at = 0
+    while at <= len(text):
+        found = cell.match(text, at)
+        if found is None:  # a quote that does not close: no table to edit
+            return
+        row.append(found.span(1))
+        if found[2] != delimiter:
+            if len(row) > 1 or row[0][0] < row[0][1]:
+                yield row
+            row = []
+            if not found[2]:
+                return
+        at = found.end()
 
 
 def edit_parquet(original: Original, wanted: Wanted) -> bytes:

@@ -143,3 +143,14 @@ def test_any_number_of_servings_reads_back(tmp_path_factory, servings: float) ->
     for name, text in (("a.txt", CARD), ("b.yaml", YAML)):
         changed(folder, name, text, Amendment(servings=servings))
         (folder / name).unlink()
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_servings_that_stand_on_every_row_of_a_table(tmp_path: Path, end: str) -> None:
+    rows = ['title,servings,line,kcal', 'Pier bowl,2,"100 g rice, dry",300', "Pier bowl,2,20 g oil,300",
+            "Bean bowl,2,100 g beans,200"]  # fmt: skip
+    (tmp_path / "t.csv").write_bytes(end.join([*rows, ""]).encode())
+    read = read_collection([tmp_path])
+    after = amend(read, "t.csv", Amendment(servings=3)).after
+    assert after == end.join([rows[0], rows[1].replace(",2,", ",3,"), rows[2].replace(",2,", ",3,"),
+                              rows[3], ""])  # fmt: skip
