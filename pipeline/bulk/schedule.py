@@ -32,7 +32,6 @@ from pipeline.bulk.tasks import (
     Job,
     _write_frame,
     connection,
-    find_convention,
     join_parts,
     judge_part,
     part_name,
@@ -361,12 +360,15 @@ def _run(
         resumed = sum(work.exists(name) for name in done)
         numbers = [p for _, p, _, _ in parts]
         rows = _rows_of_parts(con, work)
-        job = replace(job, convention=_convention(team, job, work, numbers))
         tell = clock.meter("adding up and judging", "recipes", sum(rows.values()))
-        _each(
-            team, judge_part, job, numbers, done, tell, numbers,
-            size=lambda figures: rows.get(figures["part"], 0),
-        )  # fmt: skip
+        for some in (slice(1), slice(1, None)):  # the first settles the convention of all
+            _each(
+                team, judge_part, job, numbers[some], done[some], tell, numbers[some],
+                size=lambda figures: rows.get(figures["part"], 0),
+            )  # fmt: skip
+            if numbers:
+                told = json.loads(work.read_text(done[0]))["convention"]
+                job = replace(job, convention=told)
         clock.lap("compute, reconcile")
         clock.say("summing up")
         _input_problems(con, work, plan, len(parts))
@@ -498,15 +500,6 @@ def _each(
     left = [a for a, name in zip(arguments, outcomes, strict=True) if name not in there]
     for result in team.run(step, job, left):
         tell(size(result))
-
-
-def _convention(team: Workers, job: Job, work: Store, parts: Sequence[int]) -> str:
-    """One convention for all parts, read from the first; kept for a run that goes on."""
-    if not parts:
-        return ""
-    if not work.exists("convention.json"):
-        work.write_text("convention.json", next(iter(team.run(find_convention, job, parts[:1]))))
-    return str(work.read_text("convention.json"))
 
 
 def _there(work: Store, names: Sequence[str]) -> set[str]:

@@ -14,7 +14,7 @@ import tempfile
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -67,7 +67,8 @@ class Job:
             to fetch it from the store.
         snapshot_facts: source, release and time of building.
         pantry, decisions: names in the store, "" when there are none.
-        convention: of energy and carbohydrate, as JSON; "" until it is known.
+        convention: of energy and carbohydrate, as JSON; "" until it is known: a part judged then
+            settles it by its own recipes.
         memory_mb: what DuckDB may hold in one worker before it goes to disk.
     """
 
@@ -167,6 +168,7 @@ def _fetched_snapshot(work: Store, snapshot_id: str) -> Path:
 @contextmanager
 def _at(job: Job) -> Iterator[_Desk]:
     """The desk of this process for a job; one step at a time works on it."""
+    job = replace(job, convention="")  # what is loaded does not depend on it
     with _desk_lock:
         desk = _desks.get(job)
         if desk is None:
@@ -382,8 +384,6 @@ def _read_json_lines(rows: Sequence[tuple[int, str | None]]) -> Read:
 
 def _place(raw: Any, line: int) -> None:
     """Everything of a recipe written on one line stands on that line of the file."""
-    from dataclasses import replace
-
     raw.source_line = line
     for one in (*raw.lines, *raw.stated):
         one.source_line = line
@@ -453,27 +453,6 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
     return end - first
 
 
-# --- the convention ---
-
-
-def find_convention(job: Job, part: int) -> str:
-    """The convention of the whole collection, as JSON, read from the recipes of one part."""
-    from dataclasses import asdict
-
-    from pipeline.copies import find_copies, without_copies
-    from pipeline.run import add_up
-
-    with (
-        _at(job) as desk,
-        connection(job.work, job.memory_mb, 1) as con,
-        desk.tools.snapshot.connect() as foods,
-    ):
-        collection, lines, runners = _PartTables(con, job, part, desk.settings.spoons).load()
-        once = without_copies(collection, lines, find_copies(collection, lines))
-        sums = add_up(foods, *once, runners, desk.tools, desk.settings)
-    return json.dumps(asdict(sums.computation.convention), sort_keys=True)
-
-
 # --- judging a part --------------------------------------------------------------------------------
 
 
@@ -518,6 +497,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
             "verdicts": (counts := result.counts()),
             "accepted": {v: n - left[v] for v, n in counts.items()},
             "rows": {name: len(getattr(result, name)) for name in LAYOUT},
+            "convention": json.dumps(asdict(result.convention), sort_keys=True),
         }
     work.write_text(f"done/part-{part:06d}.json", json.dumps(figures, sort_keys=True) + "\n")
     return figures

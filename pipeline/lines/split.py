@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pipeline.lines.grammar import parse
 
@@ -49,6 +49,7 @@ def split_lines(
     """
     if "part_of" in line:
         return line
+    import numpy as np
     import pandas as pd
 
     parts = {}
@@ -61,12 +62,16 @@ def split_lines(
     frame = line.assign(part_of=pd.array([pd.NA] * len(line), dtype="Int64"))
     if not parts:
         return frame
-    last = line.groupby("recipe_id")["line_no"].max().to_dict()
-    rows: list[dict[Any, Any]] = []
-    for row in frame.to_dict("records"):
-        rows.append(dict(row))
-        for text in parts.get(row["text"], ()):
-            last[row["recipe_id"]] += 1
-            number = last[row["recipe_id"]]
-            rows.append({**row, "line_no": number, "text": text, "part_of": row["line_no"]})
-    return pd.DataFrame(rows, columns=frame.columns).astype(frame.dtypes.to_dict())
+    written = frame["text"].tolist()
+    size = np.array([1 + len(parts.get(text, ())) for text in written])
+    out = frame.take(np.repeat(np.arange(len(frame)), size)).reset_index(drop=True)
+    added = np.ones(len(out), dtype=np.bool_)
+    added[np.cumsum(size) - size] = False
+    texts = out["text"].to_numpy(dtype=object, copy=True)
+    texts[added] = [part for text in written for part in parts.get(text, ())]
+    row = out[added]
+    last = row["recipe_id"].map(line.groupby("recipe_id")["line_no"].max())
+    number = out["line_no"].copy()
+    number[added] = last + 1 + row.groupby("recipe_id").cumcount()
+    out["part_of"] = out["part_of"].mask(added, out["line_no"])
+    return out.assign(text=texts, line_no=number).astype(frame.dtypes.to_dict())

@@ -88,11 +88,13 @@ def publish(
     steps = _steps(stated)
     rows: list[dict[str, object]] = []
     facts = computation.recipe
-    for recipe_id, servings, weight in zip(
+    tags = [str(tag) for tag in wide.columns]
+    amounts = wide.loc[facts["recipe_id"]].to_numpy(dtype=float).tolist()
+    for recipe_id, servings, weight, own in zip(
         facts["recipe_id"].tolist(), facts["servings"].tolist(), facts["weight_g"].tolist(),
-        strict=True,
+        amounts, strict=True,
     ):  # fmt: skip
-        values = {str(k): float(v) for k, v in wide.loc[recipe_id].items()}
+        values = dict(zip(tags, own, strict=True))
         if not all(math.isfinite(values[t]) for t in ("PROCNT", "CHOCDF", "FAT")):
             continue
         units = [("per_serving", servings)] if servings > 0 else []
