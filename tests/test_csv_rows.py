@@ -10,7 +10,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.csv_rows import MOST_TOLD, Fault, Row, problems_of, rows, split_lines, write_row
+from pipeline import csv_rows
+from pipeline.csv_rows import (
+    MOST_TOLD,
+    Fault,
+    Row,
+    all_plain,
+    problems_of,
+    rows,
+    split_lines,
+    write_row,
+)
 
 
 def read(text: str, delimiter: str = ","):
@@ -48,6 +58,23 @@ def test_every_line_is_in_a_row_or_a_fault_or_blank(text):
         told |= set(range(item.line, last + 1))
     for at, line in enumerate(lines, start=1):
         assert at in told or not line.strip(), (at, line)
+
+
+@given(st.text(st.sampled_from('ab,"\n '), max_size=80), st.integers(1, 9))
+def test_a_table_is_plain_when_each_line_is_a_plain_row(text, block):
+    found = read(text)
+    plain = all(isinstance(item, Row) and item.plain and item.lines == 1 for item in found)
+    plain = (
+        plain
+        and [item.line for item in found] == list(range(1, text.count("\n") + 2))[: len(found)]
+    )
+    lines = [*split_lines(text)]
+    before = csv_rows._BLOCK
+    csv_rows._BLOCK = block  # lines reach over the ends of blocks
+    try:
+        assert all_plain(io.StringIO(text), ",") == (plain and len(found) == len(lines) > 0)
+    finally:
+        csv_rows._BLOCK = before
 
 
 def test_one_unclosed_quote_costs_its_own_row():

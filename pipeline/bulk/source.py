@@ -302,6 +302,9 @@ def mended(source: Source, path: Path, target: Path) -> tuple[Path, list[csv_row
         path: its file, in UTF-8.
         target: where a copy is written when one is needed.
     """
+    with path.open(encoding="utf-8-sig", errors="replace") as handle:
+        if csv_rows.all_plain(handle, source.delimiter, lead=source.lead):
+            return path, []
     faults: list[csv_rows.Fault] = []
     as_it_is = True
     line = 1 + source.lead
