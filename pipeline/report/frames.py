@@ -17,10 +17,9 @@ def records(frame: pd.DataFrame) -> list[Row]:
     for name in frame.columns:
         column = frame[name]
         gap: Any = math.nan if column.dtype.kind in "iufb" else ""
-        columns[str(name)] = [
-            gap if missing else value
-            for value, missing in zip(column.astype("object"), column.isna(), strict=True)
-        ]
+        values = column.to_numpy(dtype=object, copy=True)
+        values[column.isna().to_numpy()] = gap
+        columns[str(name)] = values.tolist()
     names = list(columns)
     return [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]
 

@@ -106,7 +106,8 @@ def _open(result: Result) -> pd.DataFrame:
 
     from pipeline.report.todo import energy_of, open_kcal
 
-    is_open, whole = open_kcal(result), energy_of(result)
+    is_open = open_kcal(result, set(result.to_review["recipe_id"]))
+    whole = energy_of(result)
     rows: list[Row] = [
         {
             "recipe_id": r, "line_no": int(n), "open_kcal": is_open.get((str(r), int(n)), 0.0),

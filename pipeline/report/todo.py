@@ -11,7 +11,7 @@ import math
 import os
 import shlex
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -133,7 +133,15 @@ def _share(kcal: float, whole: float | None) -> float:
 
 def advice(result: Result) -> dict[str, tuple[str, str]]:
     """Why each recipe that disagrees or is uncertain does, and the other possibility, in words."""
-    made = _Maker(result, {}, {str(r): str(r) for r in result.recipes["recipe_id"]})
+    open_ = result.recipes["verdict"].isin(["disagrees", "uncertain"])
+    ids = result.recipes.loc[open_, "recipe_id"]
+    names = (
+        "recipes", "findings", "lines", "computed", "explanations", "to_review", "corrected", "doubt",
+        "per_recipe",
+    )  # fmt: skip
+    frames = {name: getattr(result, name) for name in names}
+    some = {n: f[f["recipe_id"].isin(ids)] for n, f in frames.items() if "recipe_id" in f}
+    made = _Maker(replace(result, **some), {}, {str(r): str(r) for r in ids})
     tasks = [*made.fix().tasks, *made.weigh().tasks]
     return {task.href: (task.why, task.other) for task in tasks}
 
