@@ -55,7 +55,7 @@ if TYPE_CHECKING:
 Progress = Callable[[str, int, int], None]
 
 #: Recipes a part; a part also ends at so many lines, whichever comes first.
-PART_RECIPES = 5_000
+PART_RECIPES = 2_500
 LINES_A_RECIPE = 20
 #: Distinct texts a chunk.
 CHUNK = 5_000
@@ -334,48 +334,17 @@ def _run(
     job = _job(plan, work)
     memory = max(job.memory_mb, 256)
     with workers(count, cluster) as team, connection(work, memory, team.count) as con:
-        parts = _cut(con, work, plan)
-        clock.lap("cutting into parts")
-        _each(
-            team, read_part, job, parts, [part_name("in/problem", p) for _, p, _, _ in parts],
-            clock.meter("reading files", "lines", sum(n for *_, n in parts)), [p[:3] for p in parts],
-        )  # fmt: skip
-        clock.lap("intake")
-        chunks, texts = _distinct(con, work, clock)
-        clock.lap("finding distinct lines")
-        _each(
-            team, read_texts, job, chunks, [part_name("read/matched", c) for c in chunks],
-            clock.meter("reading lines", "distinct lines", texts), chunks,
-        )  # fmt: skip
-        clock.lap("lines, match, weigh")
-        clock.say("joining")
-        _across_parts(con, work)
-        groups = _groups(len(parts))
-        _each(
-            team, join_parts, job, groups, [f"joined/group-{g:04d}.done" for g, _, _ in groups],
-            clock.meter("joining", "parts", len(parts)), groups,
-        )  # fmt: skip
-        clock.lap("joining")
-        done = [f"done/part-{p:06d}.json" for _, p, _, _ in parts]
-        resumed = sum(work.exists(name) for name in done)
-        numbers = [p for _, p, _, _ in parts]
-        rows = _rows_of_parts(con, work)
-        tell = clock.meter("adding up and judging", "recipes", sum(rows.values()))
-        for some in (slice(1), slice(1, None)):  # the first settles the convention of all
-            _each(
-                team, judge_part, job, numbers[some], done[some], tell, numbers[some],
-                size=lambda figures: rows.get(figures["part"], 0),
-            )  # fmt: skip
-            if numbers:
-                told = json.loads(work.read_text(done[0]))["convention"]
-                job = replace(job, convention=told)
-        clock.lap("compute, reconcile")
+        threads = team.count
+        parts, texts = _read(team, con, job, plan, clock)
+        resumed, job = _judge(team, con, job, [p for _, p, _, _ in parts], clock)
+    with connection(work, memory, threads) as con:  # the workers have given their memory back
         clock.say("summing up")
         _input_problems(con, work, plan, len(parts))
         facts = {"parts": len(parts), "texts": texts, "settings": plan.settings.model_dump(),
                  "snapshot": plan.snapshot.snapshot_id, "release": plan.snapshot.release,
                  "sources": len(plan.found.sources)}  # fmt: skip
-        found = summarise(con, work, facts, [json.loads(work.read_text(n)) for n in done])
+        figures = [json.loads(work.read_text(_done(p))) for _, p, _, _ in parts]
+        found = summarise(con, work, facts, figures)
         clock.say("writing the report")
         report(con, work, _about(plan, job))
         if csv:
@@ -387,6 +356,61 @@ def _run(
         work.remove()
     clock.lap("summing up")
     return BulkSummary(folder=place, seconds=clock.laps, resumed_parts=resumed, **found)
+
+
+def _read(
+    team: Workers, con: duckdb.DuckDBPyConnection, job: Job, plan: _Plan, clock: _Clock
+) -> tuple[list[_Part], int]:
+    """From files to lines with their foods and grams, part by part; the parts, and distinct texts."""
+    work = job.work
+    parts = _cut(con, work, plan)
+    clock.lap("cutting into parts")
+    _each(
+        team, read_part, job, [p[:3] for p in parts],
+        [part_name("in/problem", p) for _, p, _, _ in parts],
+        clock.meter("reading files", "lines", sum(n for *_, n in parts)),
+    )  # fmt: skip
+    clock.lap("intake")
+    chunks, texts = _distinct(con, work, clock)
+    clock.lap("finding distinct lines")
+    _each(
+        team, read_texts, job, chunks, [part_name("read/matched", c) for c in chunks],
+        clock.meter("reading lines", "distinct lines", texts),
+    )  # fmt: skip
+    clock.lap("lines, match, weigh")
+    clock.say("joining")
+    _across_parts(con, work)
+    groups = _groups(len(parts))
+    _each(
+        team, join_parts, job, groups, [f"joined/group-{g:04d}.done" for g, _, _ in groups],
+        clock.meter("joining", "parts", len(parts)),
+    )  # fmt: skip
+    clock.lap("joining")
+    return parts, texts
+
+
+def _judge(
+    team: Workers, con: duckdb.DuckDBPyConnection, job: Job, parts: list[int], clock: _Clock
+) -> tuple[int, Job]:
+    """Judge every part; how many were done already, and the job with the convention of all."""
+    done = [_done(part) for part in parts]
+    resumed = sum(job.work.exists(name) for name in done)
+    rows = _rows_of_parts(con, job.work)
+    tell = clock.meter("adding up and judging", "recipes", sum(rows.values()))
+    for some in (slice(1), slice(1, None)):  # the first settles the convention of all
+        _each(
+            team, judge_part, job, parts[some], done[some], tell,
+            size=lambda figures: rows.get(figures["part"], 0),
+        )  # fmt: skip
+        if parts:
+            job = replace(job, convention=json.loads(job.work.read_text(done[0]))["convention"])
+    clock.lap("compute, reconcile")
+    return resumed, job
+
+
+def _done(part: int) -> str:
+    """The file that says that a part is judged, with its figures."""
+    return f"done/part-{part:06d}.json"
 
 
 def _about(plan: _Plan, job: Job) -> About:
@@ -492,12 +516,12 @@ def _job(plan: _Plan, work: Store) -> Job:
 
 def _each(
     team: Workers, step: Any, job: Job, items: Sequence[Any], outcomes: Sequence[str],
-    tell: Callable[[int], None], arguments: Sequence[Any],
+    tell: Callable[[int], None],
     size: Callable[[Any], int] = lambda result: int(result),
 ) -> None:  # fmt: skip
     """Do a step for every item whose outcome is not there yet."""
     there = _there(job.work, outcomes)
-    left = [a for a, name in zip(arguments, outcomes, strict=True) if name not in there]
+    left = [item for item, name in zip(items, outcomes, strict=True) if name not in there]
     for result in team.run(step, job, left):
         tell(size(result))
 
