@@ -83,17 +83,24 @@ def without_copies(
     collection: Collection, lines: pd.DataFrame, copies: dict[str, str]
 ) -> tuple[Collection, pd.DataFrame]:
     """The collection and its lines with each recipe once."""
-
-    def once(table: pd.DataFrame) -> pd.DataFrame:
-        return table[~table["recipe_id"].isin(copies.keys())].reset_index(drop=True)
-
     if not copies:
         return collection, lines
+    return recipes_of(collection, lines, set(collection.recipe["recipe_id"]) - copies.keys())
+
+
+def recipes_of(
+    collection: Collection, lines: pd.DataFrame, ids: set[str]
+) -> tuple[Collection, pd.DataFrame]:
+    """The collection and its lines reduced to some of its recipes."""
+
+    def some(table: pd.DataFrame) -> pd.DataFrame:
+        return table[table["recipe_id"].isin(ids)].reset_index(drop=True)
+
     part = replace(
-        collection, recipe=once(collection.recipe), stated=once(collection.stated),
-        line=once(collection.line), reading=once(collection.reading),
+        collection, recipe=some(collection.recipe), stated=some(collection.stated),
+        line=some(collection.line), reading=some(collection.reading),
     )  # fmt: skip
-    return part, once(lines)
+    return part, some(lines)
 
 
 def with_copies(

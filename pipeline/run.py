@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from pipeline.compute.convention import TABLE, Convention
+from pipeline.copies import find_copies, recipes_of, with_copies, without_copies
 from pipeline.problems import Problem, SteelyardError, is_of_the_input
 from pipeline.reading import Progress, Tools, load_tools, no_progress, read_all, with_cells
 from pipeline.settings import Settings, load_settings
@@ -193,23 +194,11 @@ def verify(
     """
     from pipeline.intake import collection_root, read_collection
     from pipeline.memory import load_decisions, load_pantry
-    from pipeline.reconcile import profiles
     from pipeline.snapshot import open_snapshot
 
-    clock = _Clock()
+    clock = Clock()
     given = [paths] if isinstance(paths, (str, Path)) else list(paths)
-    settings = settings or load_settings(collection_root(given))
-    if profile is not None:
-        settings = settings.model_copy(update={"profile": profile})
-    if settings.profile not in profiles():
-        raise SteelyardError(
-            Problem(
-                "profile-unknown",
-                f'tolerance profile "{settings.profile}" is not known',
-                "nothing was checked",
-                "use one of: " + ", ".join(profiles()),
-            )
-        )
+    settings = run_settings(collection_root(given), settings, profile)
     progress("reading files", 0, 1)
     collection = read_collection(given, settings=settings, stdin=stdin)
     held = None
@@ -243,14 +232,38 @@ def _building(progress: Progress) -> Callable[[str, float], None]:
     return lambda text, share: progress(text, int(100 * share), 100)
 
 
-class _Clock:
+def run_settings(root: Path, settings: Settings | None, profile: str | None) -> Settings:
+    """The settings of a run: those given or of the collection's root, ``profile`` above them.
+
+    Raises:
+        SteelyardError: they cannot be read, or name a tolerance profile that does not exist.
+    """
+    from pipeline.reconcile import profiles
+
+    settings = settings or load_settings(root)
+    if profile is not None:
+        settings = settings.model_copy(update={"profile": profile})
+    if settings.profile not in profiles():
+        raise SteelyardError(
+            Problem(
+                "profile-unknown", f'tolerance profile "{settings.profile}" is not known',
+                "nothing was checked", "use one of: " + ", ".join(profiles()),
+            )
+        )  # fmt: skip
+    return settings
+
+
+class Clock:
+    """Wall-clock seconds by step."""
+
     def __init__(self) -> None:
         self._last = time.perf_counter()
         self.laps: dict[str, float] = {}
 
     def lap(self, name: str) -> None:
+        """End of a step."""
         now = time.perf_counter()
-        self.laps[name] = round(now - self._last, 4)
+        self.laps[name] = round(self.laps.get(name, 0.0) + now - self._last, 4)
         self._last = now
 
 
@@ -285,7 +298,6 @@ def judge_read(
         habits: look for habits, which needs all recipes of a creator; of some creators alone when
             their names are given.
     """
-    from pipeline.copies import find_copies, with_copies, without_copies
     from pipeline.memory.accepted import with_accepted
     from pipeline.problems import problems_frame
 
@@ -368,7 +380,7 @@ class _Stages:
     ) -> dict[str, str]:
         """Recipes that cannot be judged even alone, and why, by halves."""
         try:
-            self.judge(*_only(collection, line_result, set(ids)), [])
+            self.judge(*recipes_of(collection, line_result, set(ids)), [])
         except Exception as fault:
             if not is_of_the_input(fault):
                 raise
@@ -381,29 +393,10 @@ class _Stages:
         return {}
 
 
-def _only(
-    collection: Collection, line_result: pd.DataFrame, ids: set[str]
-) -> tuple[Collection, pd.DataFrame]:
-    from dataclasses import replace
-
-    def of(frame: pd.DataFrame) -> pd.DataFrame:
-        return frame[frame["recipe_id"].isin(ids)].reset_index(drop=True)
-
-    part = replace(
-        collection,
-        recipe=of(collection.recipe),
-        stated=of(collection.stated),
-        line=of(collection.line),
-    )
-    return part, of(line_result)
-
-
 def _set_aside(
     collection: Collection, line_result: pd.DataFrame, ids: set[str]
 ) -> tuple[Collection, pd.DataFrame]:
     """The same with nothing known of some recipes: neither numbers nor foods."""
-    from dataclasses import replace
-
     if not ids:
         return collection, line_result
     nan = float("nan")
@@ -508,8 +501,6 @@ def _judge_read(
 
 def _as_meant(collection: Collection, settings: Settings) -> Collection:
     """The collection with carbohydrate under the tag its creators mean by it."""
-    from dataclasses import replace
-
     from pipeline.habits.apply import net_carbohydrate
 
     if not settings.has_conventions:

@@ -86,7 +86,7 @@ def _worker_lost() -> SteelyardError:
 
 
 def _begin() -> None:
-    """In a new worker: end when the parent ends, be it by kill -9, and leave Ctrl-C to it."""
+    """In a new worker: end when the parent ends, even when it is killed, and leave Ctrl-C to it."""
     import gc
     import signal
 

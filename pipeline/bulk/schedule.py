@@ -41,9 +41,10 @@ from pipeline.bulk.tasks import (
     write_query,
 )
 from pipeline.problems import Problem, SteelyardError
-from pipeline.reading import find_uses
+from pipeline.reading import Progress, find_uses, no_progress
 from pipeline.resources import ROOT, sql
-from pipeline.settings import Settings, load_settings
+from pipeline.run import Clock
+from pipeline.settings import Settings
 from pipeline.tables import PROBLEM, Table
 
 if TYPE_CHECKING:
@@ -51,8 +52,6 @@ if TYPE_CHECKING:
 
     from pipeline.report.paged import About
     from pipeline.snapshot import Snapshot
-
-Progress = Callable[[str, int, int], None]
 
 #: Recipes a part; a part also ends at so many lines, whichever comes first.
 PART_RECIPES = 2_500
@@ -100,10 +99,6 @@ class BulkSummary:
     resumed_parts: int = 0
 
 
-def _silent(stage: str, done: int, total: int) -> None:
-    """No progress shown."""
-
-
 def verify_bulk(
     paths: Sequence[str | Path] | str | Path,
     out: str | Path,
@@ -119,7 +114,7 @@ def verify_bulk(
     cluster: str = "",
     csv: bool = False,
     small_bytes: int | None = None,
-    progress: Progress = _silent,
+    progress: Progress = no_progress,
 ) -> BulkSummary:
     """Check a collection of any size, part by part, in bounded memory.
 
@@ -152,14 +147,14 @@ def verify_bulk(
     if is_url(out):
         return _run(plan, Store(str(out).rstrip("/")), None, workers, resume, cluster, csv, clock)
     place = Path(out)
-    with folder.held(place), _told(place):
+    with folder.held(place), _disk_faults(place):
         work = Store(str((place / folder.WORK).absolute()))
         return _run(plan, work, place, workers, resume, cluster, csv, clock)
 
 
 @contextlib.contextmanager
-def _told(out: Path) -> Iterator[None]:
-    """Faults of the disk in the user's words."""
+def _disk_faults(out: Path) -> Iterator[None]:
+    """Report a full or failing disk as a problem of the output folder."""
     from pipeline.report.folder import cannot_write
 
     try:
@@ -232,22 +227,13 @@ def _plan(
     from pipeline.intake.files import find_files
     from pipeline.intake.spoken.cards import pairs
     from pipeline.memory import load_decisions, load_pantry
-    from pipeline.reconcile import profiles
+    from pipeline.run import run_settings
     from pipeline.settings import FILE_NAME
     from pipeline.snapshot import open_snapshot
 
     given = [paths] if isinstance(paths, (str, Path)) else list(paths)
     root = collection_root(given)
-    settings = settings or load_settings(root)
-    if profile is not None:
-        settings = settings.model_copy(update={"profile": profile})
-    if settings.profile not in profiles():
-        raise SteelyardError(
-            Problem(
-                "profile-unknown", f'tolerance profile "{settings.profile}" is not known',
-                "nothing was checked", "use one of: " + ", ".join(profiles()),
-            )
-        )  # fmt: skip
+    settings = run_settings(root, settings, profile)
     if part_recipes < 1:
         raise ValueError(f"part_recipes is {part_recipes}; at least 1")
     progress("looking at the files", 0, 1)
@@ -280,19 +266,12 @@ def _plan(
 # --- doing it ----------------------------------------------------------------------------------------
 
 
-class _Clock:
+class _Clock(Clock):
     """Seconds by step, and progress with rate and time left."""
 
     def __init__(self, progress: Progress) -> None:
+        super().__init__()
         self._progress = progress
-        self._last = time.monotonic()  # the wall clock may be set while a run goes on
-        self.laps: dict[str, float] = {}
-
-    def lap(self, name: str) -> None:
-        """End of a step."""
-        now = time.monotonic()
-        self.laps[name] = round(self.laps.get(name, 0.0) + now - self._last, 4)
-        self._last = now
 
     def meter(self, stage: str, unit: str, total: int) -> Callable[[int], None]:
         """A function to be told how many units were done."""
@@ -435,16 +414,8 @@ def _finished(work: Store, out: Path | None, manifest: dict[str, Any]) -> BulkSu
         return None
     found = json.loads(results.read_text("summary.json"))
     fields = (
-        "recipes",
-        "lines",
-        "texts",
-        "parts",
-        "verdicts",
-        "accepted",
-        "problems",
-        "biggest",
-        "review",
-    )
+        "recipes", "lines", "texts", "parts", "verdicts", "accepted", "problems", "biggest", "review",
+    )  # fmt: skip
     return BulkSummary(
         folder=results.root, resumed_parts=found["parts"], **{f: found[f] for f in fields}
     )

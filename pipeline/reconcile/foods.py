@@ -12,7 +12,7 @@ from pipeline import kept
 from pipeline.compute.convention import factors
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, PROTEIN, TAGS, Matrix, Vector
 from pipeline.reconcile.variants import Neighbour, Variants
-from pipeline.resources import sql, sql_path
+from pipeline.resources import shared_path, sql, sql_path
 
 if TYPE_CHECKING:
     import duckdb
@@ -101,7 +101,7 @@ def _kept_foods(con: duckdb.DuckDBPyConnection, snapshot_id: str) -> Foods:
     here = Path(__file__).parent
     code = [
         here / "foods.py", here / "variants.py", here / "model.py", here / "arrays.py",
-        sql_path("reconcile_profile"), *sorted((here.parent / "foods").glob("*.py")),
+        shared_path("variant_words.csv"), sql_path("reconcile_profile"), *sorted((here.parent / "foods").glob("*.py")),
     ]  # fmt: skip
     path = folder / f"variants-{kept.key([snapshot_id], code)}.bin"
     got = kept.read(path)

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
@@ -20,6 +21,7 @@ from pipeline import kept
 from pipeline.foods import Profile, profile
 from pipeline.foods.composition import COOKED
 from pipeline.reconcile.arrays import codes_of, ranges
+from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,35 +33,13 @@ State = Literal["raw", "cooked", ""]
 _STATES: tuple[State, ...] = ("", "raw", "cooked")
 VariantKind = Literal["raw_cooked_slip", "product_variant"]
 
-#: States that another product of the same food has otherwise, and that raw and cooked share.
-_PRODUCT_STATES = frozenset(
-    {"fat_free", "low_fat", "reduced_fat", "semi_skimmed", "full_fat", "lean", "extra_lean",
-     "sweetened", "unsweetened", "low_sodium", "low_calorie", "skin_on", "skinless", "bone_in",
-     "boneless", "in_oil", "in_syrup", "in_juice", "juice"}
-)  # fmt: skip
-#: States of keeping: a fresh food, its canned and its dried form are less alike than two fresh ones.
-_KEPT = frozenset(
-    {"dry", "dried", "powdered", "canned", "condensed", "frozen", "smoked", "cured", "pickled",
-     "juice", "instant", "breaded"}
-)  # fmt: skip
+#: What each state of keeping that two foods do not share takes from their likeness: a fresh food, its
+#: canned and its dried form are less alike than two fresh ones.
 _PER_KEPT_STATE = 0.1
-#: States that only tell how a food was packed or salted; the macros of 100 g follow from neither.
-_PACKED = frozenset(
-    {"drained", "undrained", "rinsed", "whole", "in_brine", "in_water", "salted", "unsalted"}
-)  # fmt: skip
-#: Forms that name the food as its words do; of the others ("sliced") the values hardly depend.
-_TELLING_FORMS = frozenset({"ground", "flour", "meal", "juice", "oil", "paste", "puree", "sauce",
-                            "powder", "concentrate", "nectar", "butter", "flakes"})  # fmt: skip
 #: A head or group with this many foods is a shelf, not a food; the next words name it.
 _BROAD_HEAD = 60
 #: What words count for by where they stand: the head, the rest of the name, brackets and clauses.
 _HEAD, _NAME, _ASIDE = 2.0, 1.0, 0.3
-#: Words of one thing that tables call by two names.
-_SAME_WORD = {
-    "garbanzo": "chickpea", "yoghurt": "yogurt", "fillet": "filet", "prawn": "shrimp",
-    "macaroni": "pasta", "spaghetti": "pasta",
-}  # fmt: skip
-
 #: Likeness of foods of two food groups counts for less, and only under one head: coconut milk and
 #: the drink of that name, but no milk chocolate for milk and no cracker for its mozzarella.
 _OTHER_GROUP = 0.8
@@ -144,8 +124,28 @@ def state_of(states: frozenset[str]) -> State:
     return "cooked" if states & COOKED or "canned" in states else ""
 
 
+@cache
+def _words(role: str) -> frozenset[str]:
+    """States and forms that the comparison of foods treats alike (shared/variant_words.csv).
+
+    Args:
+        role: ``product``: states in which products of one food differ, and that raw and cooked share;
+            ``keeping``; ``packing``: states of packing and salting, which the macros do not follow
+            from; ``form``: forms that name the food as its words do.
+    """
+    return frozenset(r["word"] for r in shared_rows("variant_words.csv") if r["role"] == role)
+
+
+@cache
+def _synonyms() -> dict[str, str]:
+    """Words of one thing that tables call by two names."""
+    rows = shared_rows("variant_words.csv")
+    return {row["word"]: row["same_as"] for row in rows if row["role"] == "synonym"}
+
+
 def _same(words: Iterable[str]) -> tuple[str, ...]:
-    return tuple(_SAME_WORD.get(w, w) for w in words)
+    synonyms = _synonyms()
+    return tuple(synonyms.get(w, w) for w in words)
 
 
 class Variants:
@@ -193,18 +193,18 @@ class Variants:
         cores: list[dict[str, float]] = []
         attributes: list[frozenset[str]] = []
         for at, n in enumerate(neighbours):
-            name = (n.head, n.group, n.kind, n.states - _PACKED, n.form, n.fat_pct)
+            name = (n.head, n.group, n.kind, n.states - _words("packing"), n.form, n.fat_pct)
             self._pack_name.append(name)
             self._packed.setdefault(name, []).append(at)
             self._by_kind.setdefault(self._kind_name(at), []).append(at)
             fat = frozenset() if n.fat_pct is None else frozenset({f"fat {n.fat_pct:g}"})
-            attributes.append(n.states & _PRODUCT_STATES | fat)
+            attributes.append(n.states & _words("product") | fat)
             broad = gathered_under[n.head] >= _BROAD_HEAD
             core = dict.fromkeys(_same(n.aside), _ASIDE)
             core |= dict.fromkeys(_same(n.group), _NAME)
             core |= dict.fromkeys(_same(n.kind), _NAME)
             core |= dict.fromkeys(n.part, _NAME)
-            if n.form in _TELLING_FORMS:
+            if n.form in _words("form"):
                 core[f"form {n.form}"] = _NAME
             if broad:
                 core |= dict.fromkeys(_same((n.part + n.kind)[:1]), _HEAD)
@@ -215,7 +215,7 @@ class Variants:
         self._state = np.array([_STATES.index(s) for s in states], dtype=np.int64)
         self._head = codes_of([" ".join(_same(n.head)) for n in neighbours])
         self._attributes = _marks(attributes)
-        self._kept = _marks([n.states & _KEPT for n in neighbours])
+        self._kept = _marks([n.states & _words("keeping") for n in neighbours])
         foods = len(cores)
         rarity = {
             word: math.log(foods / n)
