@@ -81,9 +81,6 @@ class Result:
     convention: Convention = TABLE
     habits: pd.DataFrame = field(default_factory=lambda: no_habits())
     seconds: dict[str, float] = field(default_factory=dict)
-    _verdicts: tuple[pd.DataFrame, dict[tuple[str, str], str]] | None = field(
-        default=None, repr=False
-    )
 
     @property
     def scripts(self) -> pd.DataFrame:
@@ -145,16 +142,6 @@ class Result:
             return {}
         first = self.explanations[self.explanations["rank"] == 1]
         return dict(zip(first["recipe_id"], first["detail"], strict=True))
-
-    def verdict_of(self, recipe_id: str, column: str) -> str:
-        """The verdict on one stated nutrient, "" when it is not stated."""
-        if self._verdicts is None or self._verdicts[0] is not self.findings:
-            columns = (self.findings[c].tolist() for c in ("recipe_id", "nutrient", "verdict"))
-            found: dict[tuple[str, str], str] = {}
-            for row_id, nutrient, verdict in zip(*columns, strict=True):
-                found.setdefault((row_id, nutrient), str(verdict))
-            self._verdicts = self.findings, found
-        return self._verdicts[1].get((recipe_id, column), "")
 
 
 def verify(
@@ -658,10 +645,6 @@ def _with_values(line_result: pd.DataFrame, line_value: pd.DataFrame) -> pd.Data
 
     values = ["recipe_id", "line_no", "role", *(c for c in BY_COLUMN if c in line_value)]
     return line_result.merge(line_value[values], on=["recipe_id", "line_no"], how="left")
-
-
-#: Energy of a line that could not be matched or weighed is not known; it is listed first.
-UNKNOWN_KCAL = float("nan")
 
 
 def _to_review(lines: pd.DataFrame, runners_up: pd.DataFrame) -> pd.DataFrame:
