@@ -126,6 +126,7 @@ def test_energy_that_is_missing_is_computed_and_marked(home: Path, tmp_path: Pat
     assert sum(not row[0] for row in rows.values()) == 2
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_an_incomplete_food_does_not_take_the_place_of_a_complete_one(
     home: Path, published: Snapshot, tmp_path: Path
 ) -> None:
