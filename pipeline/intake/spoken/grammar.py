@@ -131,6 +131,10 @@ class Talk:
         """Index of the word at a character of ``flow``."""
         return max(bisect.bisect_right(self._starts, offset) - 1, 0)
 
+    def from_offset(self, offset: int) -> int:
+        """Index of the first word that begins at or behind a character of ``flow``."""
+        return bisect.bisect_left(self._starts, offset)
+
     def begins(self, at: int) -> int:
         """Character of ``flow`` at which word ``at`` begins."""
         return self._starts[at] if at < self.n else len(self.flow)

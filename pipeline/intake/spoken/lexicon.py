@@ -50,6 +50,11 @@ class Unit:
     kind: str
     said: str  # as a recipe writes it
 
+    @property
+    def weighs(self) -> bool:
+        """A unit of mass or volume."""
+        return self.kind in ("mass", "volume")
+
 
 @dataclass(slots=True)
 class Lexicon:

@@ -16,13 +16,14 @@ from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, 
 from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
-from pipeline.intake.spoken.lines import Lines, Reading, quantity, written
+from pipeline.intake.spoken.lines import Lines, Reading
 from pipeline.intake.spoken.references import References
 from pipeline.intake.spoken.segments import Cutter, Segment, announces, closing_at
 from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import tiling
 from pipeline.intake.spoken.totals import Stated, Totals, said_last
 from pipeline.intake.spoken.words import words_of
+from pipeline.intake.spoken.written import quantity, written
 from pipeline.problems import Problem
 
 

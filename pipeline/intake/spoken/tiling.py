@@ -27,6 +27,12 @@ class Chunk:
     mention: Mention | None = None
     amount: Amount | None = None
 
+    @property
+    def of(self) -> Mention:
+        """The mention of a tile that holds a food."""
+        assert self.mention is not None
+        return self.mention
+
 
 def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     """The best tiles over all words that ``blocked`` leaves free."""
