@@ -152,6 +152,10 @@ class Talk:
             return self.said(at - words, at)
         return self.said(at - words, at) + (" |" if self.words[at].breaks == STRONG else " ,")
 
+    def counts(self, at: int) -> bool:
+        """A number stands at a place, and not only an article."""
+        return at < self.n and self.words[at].value is not None and not self.words[at].article
+
     def word(self, at: int) -> str:
         """Text of a word, "" outside the script."""
         return self.text[at] if 0 <= at < self.n else ""

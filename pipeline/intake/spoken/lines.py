@@ -236,7 +236,13 @@ class _SegmentLines:
             talk.text[chunk.end - 1] in ("that", "it") and chunk.end > amount.end
         )
         had = last.amount if last is not None and of_that else None
-        if last and had and amount.value < 1 and amount.unit is None and amount.start - last.end < 8:
+        if (
+            last
+            and had
+            and amount.value < 1
+            and amount.unit is None
+            and amount.start - last.end < 8
+        ):
             if had.unit is None and had.value == 1:
                 self._give(last, amount, chunk)
                 return True

@@ -10,6 +10,7 @@ from pipeline.foods.words import singular
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 
+
 @dataclass(slots=True)
 class Case:
     """A food with an amount and the words around it.
@@ -76,7 +77,9 @@ def why_not(case: Case, found: Sequence[Mention], *, late: bool) -> str:
 
 
 def _refused(case: Case) -> str:
-    refused = phrases("refused").search(case.bare) and not phrases("corrects").search(case.bare + " ")
+    refused = phrases("refused").search(case.bare) and not phrases("corrects").search(
+        case.bare + " "
+    )
     return "the speaker leaves it out" if refused else ""
 
 
@@ -99,9 +102,7 @@ def _not_counted(case: Case) -> str:
 
 def _compared(case: Case) -> str:
     compared = (
-        case.one
-        and not case.bare.endswith("in it is")
-        and phrases("compared").search(case.bare)
+        case.one and not case.bare.endswith("in it is") and phrases("compared").search(case.bare)
     )
     return "only a comparison" if compared else ""
 

@@ -262,9 +262,7 @@ class Totals:
             for had in sorted(states[at], key=lambda s: s.cost)[:48]:
                 if bare is not None:
                     part = Stated(ENERGY, item.value or 0.0, item.start, item.end, bare=True)
-                    states[at + 1].append(
-                        _Binding(had.cost + bare, [*had.parts, part], had.orders)
-                    )
+                    states[at + 1].append(_Binding(had.cost + bare, [*had.parts, part], had.orders))
                 left_out = 1.0 if item.value is None else 0.9
                 states[at + 1].append(_Binding(had.cost + left_out, had.parts, had.orders))
                 if nxt is not None and (item.value is None) != (nxt.value is None):

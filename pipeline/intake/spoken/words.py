@@ -87,7 +87,9 @@ def words_of(spoken: list[Piece]) -> list[Word]:
                 breaks = max(breaks, WEAK)
                 continue
             for text in _split_hyphens(match[0].lower()) if kind == "word" else [match[0]]:
-                word = Word(text, piece.line, clock(piece.from_s), from_s=piece.from_s, to_s=piece.to_s)
+                word = Word(
+                    text, piece.line, clock(piece.from_s), from_s=piece.from_s, to_s=piece.to_s
+                )
                 word.start, word.end = begins + match.start(), begins + match.end()
                 if kind == "number" and len(text) <= MOST_DIGITS and not _is_lean(text):
                     word.value = _digits(text)

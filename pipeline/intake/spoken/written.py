@@ -51,7 +51,12 @@ def _first(amount: Amount) -> tuple[str, str]:
     unit = amount.unit
     if amount.each is None or (unit is not None and unit.kind == "package"):
         loose = unit is not None and unit.name not in ("tin", "jar", "pouch")
-        if loose and amount.each and amount.value == 1 and amount.each[1] in ("g", "kg", "oz", "lb"):
+        if (
+            loose
+            and amount.each
+            and amount.value == 1
+            and amount.each[1] in ("g", "kg", "oz", "lb")
+        ):
             return f"{shown_number(amount.each[0])} {amount.each[1]}", ""
         return quantity(amount), ""
     each = f" ({shown_number(amount.each[0])} {amount.each[1]} each)"
