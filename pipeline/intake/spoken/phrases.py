@@ -14,8 +14,7 @@ _FORMS = {
 
 
 @cache
-def word_classes() -> dict[str, frozenset[str]]:
-    """Class → its words."""
+def _classes() -> dict[str, frozenset[str]]:
     return {
         row["class"]: frozenset(row["words"].split()) for row in shared_rows("spoken_words.csv")
     }
@@ -23,7 +22,7 @@ def word_classes() -> dict[str, frozenset[str]]:
 
 def word_class(name: str) -> frozenset[str]:
     """The words of a class."""
-    return word_classes()[name]
+    return _classes()[name]
 
 
 @cache

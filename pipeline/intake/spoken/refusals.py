@@ -39,7 +39,7 @@ class Case:
         self.bare = self.lead.replace(" |", "").replace(" ,", "")
         unit = self.amount.unit
         self.counted = unit is None or unit.name in ("piece", "portion", "pot", "bowl", "plate")
-        dishes = self.talk.known.classes["dish"]
+        dishes = word_class("dish")
         self.dish = bool(
             (self.food.head and self.food.head[-1] in dishes)
             or any(w in dishes for w in self.food.name[-1:])

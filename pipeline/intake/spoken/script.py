@@ -17,6 +17,7 @@ from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading
+from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.references import References
 from pipeline.intake.spoken.segments import Cutter, Segment, announces, closing_at
 from pipeline.intake.spoken.servings import common_servings, servings_of
@@ -40,7 +41,7 @@ def looks_spoken(text: str) -> bool:
         for at, word in enumerate(words)
         if word.value is not None and known.unit_at(words, at + 1)[0] is not None
     )
-    small = known.classes["function"] | known.classes["filler"]
+    small = word_class("function") | word_class("filler")
     talk = sum(1 for w in words if w.text in small)
     if amounts < 2:
         return False

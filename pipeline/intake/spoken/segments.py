@@ -290,7 +290,7 @@ class Cutter:
             title = named_at(talk, at)
             if title is None or title.end > stop + 1 or not title.dish:
                 continue
-            if talk.text[title.end - 1] in talk.known.classes["dish"]:
+            if talk.text[title.end - 1] in word_class("dish"):
                 return title
             if best is None and text in word_class("names_a_dish"):
                 best = title

@@ -277,7 +277,3 @@ def _large(words: Sequence[Word], at: int, times: float) -> tuple[float, int]:
         below, end = _below_hundred(words, plus)
         return value + below, end
     return value, end
-
-
-def word_set(words: str) -> frozenset[str]:
-    return frozenset(words.split())
