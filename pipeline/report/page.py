@@ -15,14 +15,10 @@ import re
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
 from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from pipeline.problems import place_of
-from pipeline.report import words
 from pipeline.report.habits import shown_habits, shown_readings
 from pipeline.report.plots import Plot, plots
-from pipeline.report.script import short_time, summary
 from pipeline.report.view import Gauge, View, view
 
 if TYPE_CHECKING:
@@ -76,7 +72,7 @@ def render_all(
     """
     shown = view(result, pages=pages, creator=creator)
     yield "report.html", _overview(shown, result, plots(result.findings, shown.numbers))
-    template = _environment().get_template("recipe.html.j2")
+    template = templates().get_template("recipe.html.j2")
     common = _common(shown)
     for recipe in shown.recipes:
         yield recipe.href, template.render(r=recipe, **common)
@@ -96,14 +92,14 @@ def render_paged(shown: View, first: Result, picture: pd.DataFrame) -> Iterator[
     yield "report.html", _overview(shown, first, plots(picture, numbers, of))
     yield (
         "report-recipe.html",
-        _environment().get_template("paged.html.j2").render(**_common(shown)),
+        templates().get_template("paged.html.j2").render(**_common(shown)),
     )
 
 
 def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:
     from markupsafe import Markup
 
-    return _environment().get_template("report.html.j2").render(
+    return templates().get_template("report.html.j2").render(
         habits=shown_habits(result, shown.creator),
         readings=shown_readings(result, shown.creator),
         sample=SAMPLE,
@@ -116,11 +112,13 @@ def _common(shown: View) -> dict[str, Any]:
     """What both kinds of page are given."""
     from markupsafe import Markup
 
-    script = _asset("report.js") + (_asset("paged.js") if shown.paged else "")
+    from pipeline.report.html import asset
+
+    script = asset("report.js") + (asset("paged.js") if shown.paged else "")
     return {
         "v": shown,
         "paged": Markup(shown.paged),
-        "style": Markup(_asset("report.css") + (_asset("script.css") if shown.scripts else "")),
+        "style": Markup(asset("report.css") + (asset("script.css") if shown.scripts else "")),
         "script": Markup(script),
         "script_hash": _hash(script),
         "written": _today(),
@@ -140,32 +138,13 @@ def hide_energy(text: object) -> Markup:
 
 
 @cache
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
+def templates() -> Environment:
+    """The environment of the report's templates."""
+    from pipeline.report.html import environment
 
-    env = Environment(
-        loader=PackageLoader("pipeline.report"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    env.filters["e_able"] = hide_energy
-    env.filters["place"] = place_of
-    env.filters["plural"] = words.plural
-    env.filters["sure"] = words.percent
-    env.filters["n"] = lambda value: f"{value:,d}"
-    env.filters["summary"] = summary
-    env.filters["clock"] = short_time
-    env.globals["VERDICT"] = words.VERDICT
-    env.globals["STANDING"] = words.STANDING
-    env.globals["CAUTIONS"] = words.CAUTIONS
-    return env
-
-
-@cache
-def _asset(name: str) -> str:
-    return (files("pipeline.report") / "templates" / name).read_text(encoding="utf-8")
+    made = environment()
+    made.filters["e_able"] = hide_energy
+    return made
 
 
 def _hash(script: str) -> str:

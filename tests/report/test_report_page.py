@@ -255,10 +255,10 @@ def contrast(a: str, b: str) -> float:
 
 def test_contrast_reaches_aa_in_light_dark_and_on_paper() -> None:
     """4.5:1 for text: WCAG 2.2, success criterion 1.4.3. Black on white is 21:1 by definition."""
-    from pipeline.report.page import _asset
+    from pipeline.report.html import asset
 
     assert contrast("#000000", "#ffffff") == pytest.approx(21)
-    css = _asset("report.css")
+    css = asset("report.css")
     blocks = re.findall(r":root \{(.*?)\}", css, flags=re.DOTALL)
     assert len(blocks) == 3
     base = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", blocks[0]))

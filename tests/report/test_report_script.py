@@ -161,9 +161,9 @@ class Links(HTMLParser):
 
 
 def laid_out(view: ScriptView) -> Links:
-    from pipeline.report.page import _environment
+    from pipeline.report.page import templates
 
-    html = _environment().from_string(
+    html = templates().from_string(
         '{% from "script.html.j2" import legend, script_text, reasons %}'
         "{{ legend(s) }}{{ script_text(s, 'm') }}{{ reasons(s, 'm') }}"
     )
