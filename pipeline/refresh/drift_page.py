@@ -8,8 +8,7 @@ from markupsafe import Markup
 
 from pipeline.refresh.drift_model import Drift
 from pipeline.report.frames import records
-from pipeline.report.html import asset
-from pipeline.report.page import templates
+from pipeline.report.html import asset, templates
 from pipeline.report.view import page_names
 from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
 

@@ -11,26 +11,21 @@ from __future__ import annotations
 import base64
 import hashlib
 import os
-import re
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from markupsafe import Markup
+
 from pipeline.report.habits import shown_habits, shown_readings
+from pipeline.report.html import asset, templates
 from pipeline.report.plots import Plot, plots
 from pipeline.report.view import Gauge, View, view
 
 if TYPE_CHECKING:
     import pandas as pd
-    from jinja2 import Environment
-    from markupsafe import Markup
 
     from pipeline.run import Result
-
-#: An amount of energy in running text, to be hidden on request.
-_ENERGY = re.compile(r"[<−-]?\d[\d,.]*\s?(?:kcal|kJ|calories)\b")
-
 
 #: The beam that "how to read this" explains; invented.
 SAMPLE = Gauge(
@@ -51,24 +46,15 @@ SAMPLE = Gauge(
 )
 
 
-def render(result: Result, *, pages: Mapping[str, str] | None = None, creator: str = "") -> str:
-    """The overview of a result, report.html.
-
-    Args:
-        result: of ``pipeline.verify``.
-        pages: creator to the folder of their own report, relative to this page.
-        creator: whose recipes these are, when the page shows one creator's alone.
-    """
-    shown = view(result, pages=pages, creator=creator)
-    return _overview(shown, result, plots(result.findings, shown.numbers))
-
-
 def render_all(
     result: Result, *, pages: Mapping[str, str] | None = None, creator: str = ""
 ) -> Iterator[tuple[str, str]]:
     """Every page of the report with its name: "report.html", then "pages/SLUG.html" a recipe.
 
-    Args: as for ``render``.
+    Args:
+        result: of ``pipeline.verify``.
+        pages: creator to the folder of their own report, relative to this page.
+        creator: whose recipes these are, when the report shows one creator's alone.
     """
     shown = view(result, pages=pages, creator=creator)
     yield "report.html", _overview(shown, result, plots(result.findings, shown.numbers))
@@ -97,8 +83,6 @@ def render_paged(shown: View, first: Result, picture: pd.DataFrame) -> Iterator[
 
 
 def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:
-    from markupsafe import Markup
-
     return templates().get_template("report.html.j2").render(
         habits=shown_habits(result, shown.creator),
         readings=shown_readings(result, shown.creator),
@@ -110,10 +94,6 @@ def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:
 
 def _common(shown: View) -> dict[str, Any]:
     """What both kinds of page are given."""
-    from markupsafe import Markup
-
-    from pipeline.report.html import asset
-
     script = asset("report.js") + (asset("paged.js") if shown.paged else "")
     return {
         "v": shown,
@@ -123,28 +103,6 @@ def _common(shown: View) -> dict[str, Any]:
         "script_hash": _hash(script),
         "written": _today(),
     }
-
-
-def hide_energy(text: object) -> Markup:
-    """Escaped text in which every amount of energy can be hidden by the page's switch."""
-    from markupsafe import Markup, escape
-
-    said, out, end = str(text), Markup(""), 0
-    for match in _ENERGY.finditer(said):
-        out += escape(said[end : match.start()])
-        out += Markup('<span class="e">{}</span>').format(match[0])
-        end = match.end()
-    return out + escape(said[end:])
-
-
-@cache
-def templates() -> Environment:
-    """The environment of the report's templates."""
-    from pipeline.report.html import environment
-
-    made = environment()
-    made.filters["e_able"] = hide_energy
-    return made
 
 
 def _hash(script: str) -> str:

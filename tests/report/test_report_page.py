@@ -15,7 +15,8 @@ import pytest
 
 from pipeline.problems import Problem
 from pipeline.report import words
-from pipeline.report.page import hide_energy, render, render_all
+from pipeline.report.html import hide_energy
+from pipeline.report.page import render_all
 from pipeline.report.todo import alternative, open_kcal, to_do
 from pipeline.report.view import View, view
 from pipeline.run import Result
@@ -44,6 +45,11 @@ class Page(HTMLParser):
 
     def all(self, tag: str) -> list[dict[str, str | None]]:
         return [a for t, a in self.elements if t == tag]
+
+
+def render(result):
+    """The overview."""
+    return dict(render_all(result))["report.html"]
 
 
 @pytest.fixture
@@ -276,7 +282,7 @@ def test_the_view_knows_every_verdict(collection: Result) -> None:
     from pipeline.tables import VERDICTS
 
     shown: View = view(collection)
-    assert set(words.VERDICT) == set(VERDICTS)
+    assert set(words.VERDICT) == {*VERDICTS, "accepted"}
     assert {e.verdict for e in shown.index} == set(VERDICTS)
 
 
@@ -299,7 +305,7 @@ def test_each_recipe_that_disagrees_is_one_thing_to_fix(collection: Result) -> N
         "Energy", "1,800 kcal", "430 kcal", "kcal",
     )  # fmt: skip
     assert task.copy == "Per serving: 430 kcal, P 12 g, C 54 g, F 9 g"
-    assert task.why == "kilojoules given as kcal"
+    assert task.why == "kilojoules stated as kilocalories"
     assert "write kJ" in task.other
 
 
