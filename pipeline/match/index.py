@@ -7,6 +7,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,7 +30,7 @@ _USUAL_NAMES = 60
 LONGEST_NAME = 8
 
 
-@dataclass(slots=True)
+@dataclass
 class Index:
     """See the module. ``names`` maps a phrase to its senses; ``postings`` a word to foods."""
 
@@ -49,27 +50,60 @@ class Index:
     nearest: list[int]  # of each lacking food, the one to show; -1 when none
     cocoa: dict[int, list[tuple[float, float]]]
     table_heads: list[Phrase]
-    state_words: dict[str, tuple[Phrase, ...]] = field(init=False)
-    word_at: dict[str, int] = field(init=False)
-    name_list: list[Phrase] = field(init=False)
     #: Fits of states computed so far; see rank.
     fits: dict[object, StateFit] = field(init=False, default_factory=dict)
     _own: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
     _kinds: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
     _families: dict[int, list[int]] = field(init=False, default_factory=dict)
     _blocks: list[tuple[int, int]] = field(init=False)  # first and end of each table's foods
+    _beside_home: list[tuple[int, int]] = field(init=False)  # the same without the home table
 
     def __post_init__(self) -> None:
         sources = self.foods.sources
         cuts = [0, *(at for at in range(1, len(sources)) if sources[at] != sources[at - 1])]
         self._blocks = list(zip(cuts, [*cuts[1:], len(sources)], strict=True))
+        self._beside_home = [b for b in self._blocks if sources[b[0]] != self.home]
+
+    @cached_property
+    def state_words(self) -> dict[str, tuple[Phrase, ...]]:
+        """The words for each state."""
         words_of: defaultdict[str, list[Phrase]] = defaultdict(list)
         for phrase, states in self.knowledge.state_phrases.items():
             for state in states:
                 words_of[state].append(phrase)
-        self.state_words = {s: tuple(sorted(p)) for s, p in words_of.items()}
-        self.word_at = {w: at for at, w in enumerate(self.columns.words)}
-        self.name_list = list(self.names)
+        return {s: tuple(sorted(p)) for s, p in words_of.items()}
+
+    @cached_property
+    def state_starts(self) -> frozenset[str]:
+        """First words of the words for states."""
+        return frozenset(phrase[0] for phrase in self.knowledge.state_phrases)
+
+    @cached_property
+    def word_at(self) -> dict[str, int]:
+        """The number of each word in ``columns``."""
+        return {w: at for at, w in enumerate(self.columns.words)}
+
+    @cached_property
+    def name_list(self) -> list[Phrase]:
+        """The names by number."""
+        return list(self.names)
+
+    def spelt_like(self, word: str, edits: int) -> list[str]:
+        """Words of the vocabulary whose length allows them to be so many edits away."""
+        sizes = range(len(word) - edits, len(word) + edits + 1)
+        return [w for size in sizes for w in self._by_size.get(size, ())]
+
+    @cached_property
+    def _by_size(self) -> dict[int, list[str]]:
+        by_size: defaultdict[int, list[str]] = defaultdict(list)
+        for word in self.vocabulary:
+            by_size[len(word)].append(word)
+        return dict(by_size)
+
+    @cached_property
+    def single_names(self) -> frozenset[str]:
+        """Names of one word."""
+        return frozenset(name[0] for name in self.names if len(name) == 1)
 
     def senses(self, name: Phrase) -> tuple[Sense, ...]:
         """The meanings of a name."""
@@ -77,8 +111,15 @@ class Index:
 
     def lacks(self, name: Phrase) -> bool:
         """Whether all that a name means is lacking from the table."""
-        start, number = self.columns.sense_start, self.names[name]
-        return bool((self.columns.sense_food[start[number] : start[number + 1]] < 0).all())
+        return self._lacking_names[self.names[name]]
+
+    @cached_property
+    def _lacking_names(self) -> list[bool]:
+        columns = self.columns
+        lacking: list[bool] = np.logical_and.reduceat(
+            columns.sense_food < 0, columns.sense_start[:-1]
+        ).tolist()
+        return lacking
 
     def words_of(self, food: int) -> frozenset[str]:
         """The words of a food's description and of its common name."""
@@ -160,9 +201,7 @@ class Index:
             within: first and end of the one table wanted; all of them by default.
             besides_home: leave out the table that names are resolved in.
         """
-        blocks = [within] if within else self._blocks
-        if besides_home:
-            blocks = [b for b in blocks if self.foods.sources[b[0]] != self.home]
+        blocks = [within] if within else self._beside_home if besides_home else self._blocks
         if not blocks:
             return []
         known = [w for w in asked if w in self.postings]

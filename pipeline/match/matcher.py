@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from pipeline.foods.words import words
 from pipeline.lines.model import ParsedLine
 from pipeline.match.features import Features
@@ -105,23 +107,29 @@ class Matcher:
 
     def match(self, lines: Sequence[ParsedLine]) -> list[Match]:
         """One ``Match`` a line, in order; equal names are answered once."""
-        self.look_up(lines)
-        return [self.match_one(line) for line in lines]
+        asked = [self._asked(line) for line in lines]
+        self._look_up(asked)
+        return [self._match(*one) for one in zip(lines, asked, strict=True)]
 
-    def look_up(self, lines: Sequence[ParsedLine]) -> None:
-        """Find what the table says of lines, all at once; ``match_one`` then only has to choose."""
-        asked: list[Query] = []
-        for line in lines:
-            if line.kind == "food" and line.name:
-                asked.append(self.query(line, line.each_of[0] if line.each_of else None))
-                asked += [self.query(line, name) for name in line.alternatives]
-        new = [query for query in dict.fromkeys(asked) if query not in self._seen]
+    def match_one(self, line: ParsedLine) -> Match:
+        """Choose the food of one line."""
+        return self.match([line])[0]
+
+    def _asked(self, line: ParsedLine) -> list[Query]:
+        """What a line asks of the table, its alternatives last; nothing when it names no food."""
+        if line.kind != "food" or not line.name:
+            return []
+        first = self.query(line, line.each_of[0] if line.each_of else None)
+        return [first, *(self.query(line, name) for name in line.alternatives)]
+
+    def _look_up(self, asked: Sequence[Sequence[Query]]) -> None:
+        """Find what the table says of queries, all at once."""
+        new = [q for q in dict.fromkeys(q for of in asked for q in of) if q not in self._seen]
         new.sort(key=lambda query: len(query.phrase) + len(query.rest))  # arrays of like lengths
         for start in range(0, len(new), AT_ONCE):
             self._find(new[start : start + AT_ONCE])
 
-    def match_one(self, line: ParsedLine) -> Match:
-        """Choose the food of one line."""
+    def _match(self, line: ParsedLine, asked: Sequence[Query]) -> Match:
         decided = self._by_decision(line)
         if decided is not None:
             return decided
@@ -134,15 +142,15 @@ class Matcher:
             return Match(
                 line.text, None, "", 0.0, "unmatched", "none", why, names_food=line.kind == "food"
             )
-        query = self.query(line, line.each_of[0] if line.each_of else None)
+        query, *others = asked
         own = self._by_pantry(line, query)
         if own is not None:
             return self._pantry_match(line, query, own)
         found = self.find(query)
-        for other in line.alternatives:
+        for other in others:
             if found is not None and found.food >= 0 and found.accepted:
                 break
-            also = self.find(self.query(line, other))
+            also = self.find(other)
             if also is None or also.food < 0:
                 continue
             if found is None or (found.food >= 0 and also.confidence > found.confidence + 0.25):
@@ -150,17 +158,17 @@ class Matcher:
             elif found.food < 0:
                 found = self._instead(found, also)
         if found is not None and found.food >= 0 and found.accepted and line.alternatives:
-            found = self._left_open(line, found)
-        return self._table_match(line, found)
+            found = self._left_open(others, found)
+        return self._table_match(line, query, found)
 
-    def _left_open(self, line: ParsedLine, found: TableAnswer) -> TableAnswer:
+    def _left_open(self, asked: Sequence[Query], found: TableAnswer) -> TableAnswer:
         """``found`` with the other foods of "corn or flour tortillas" left open, where they differ.
 
         The food named first is counted; how often people count another is ``OR_SHARE``.
         """
         others: dict[int, str] = {}
-        for name in line.alternatives:
-            other = self.find(self.query(line, name))
+        for query in asked:
+            other = self.find(query)
             if other is not None and other.food >= 0 and other.accepted and not near(
                 other.food, found.food, self.index.foods.macros
             ):  # fmt: skip
@@ -298,9 +306,12 @@ class Matcher:
         """Ask the table and keep its answers."""
         self._seen.update(dict.fromkeys(queries))
         found = rank_all(queries, self.index)
+        whole = _names_kinds(found)
         for line, chosen in choose_all(found).items():
             query = queries[line]
             answer = self._answer(query, found, chosen)
+            if whole[line] == chosen.food and chosen.confidence > UNKNOWN_WORDS / 2:
+                answer = replace(answer, names_its_kind=True)
             self._seen[query] = _unsure(answer) if query.unknown else answer
 
     def _answer(self, query: Query, found: Rankings, chosen: Choice) -> TableAnswer:
@@ -323,7 +334,7 @@ class Matcher:
                 reason += ", whose energy or protein lies more than 10 or 15 % apart"
         return TableAnswer(
             chosen.food, foods.descriptions[chosen.food], chosen.confidence, accepted, reason,
-            tuple(runners), _names_its_kind(found, chosen), reference=chosen.lender,
+            tuple(runners), reference=chosen.lender,
             open_kinds=tuple(
                 Candidate(foods.ids[at], round(share, 4), foods.descriptions[at])
                 for at, share in open_kinds(query, chosen.food, self.index)
@@ -360,10 +371,12 @@ class Matcher:
         reason += ". Better: add it to the pantry from its pack"
         return TableAnswer(-1, "", 0.0, False, reason, runners, nearest=at)
 
-    def _table_match(self, line: ParsedLine, found: TableAnswer | None) -> Match:
+    def _table_match(
+        self, line: ParsedLine, query: Query, found: TableAnswer | None
+    ) -> Match:
         if found is None:
             why = f'no food of the table is called anything like "{line.name}"'
-            if self.query(line, line.each_of[0] if line.each_of else None).unknown:
+            if query.unknown:
                 why += f"; {ANOTHER_LANGUAGE}"
             return Match(line.text, None, "", 0.0, "unmatched", "none", why)
         if found.nearest >= 0:
@@ -387,17 +400,16 @@ class Matcher:
         )  # fmt: skip
 
 
-def _names_its_kind(found: Rankings, chosen: Choice) -> bool:
-    """Whether a whole name stands at the end of the phrase, behind words that nothing explains.
+def _names_kinds(found: Rankings) -> list[int]:
+    """The best food of each query whose phrase ends in a whole name of it, behind words that nothing
+    explains; -2 of others.
 
     "Bulk Mexican chorizo sausage" is a chorizo sausage of some kind, "savory seasoning" no savory.
     """
-    first = found.start[found.line[chosen.ranked.rows[0]]]  # the best of all tables
-    head, said, after = found.features[_NAME_HEAD_SAID_AFTER, first]
-    return bool(
-        chosen.confidence > UNKNOWN_WORDS / 2 and found.food[first] == chosen.food
-        and found.name[first] >= 0 and head >= 1.0 and said >= 0.999 and not after
-    )  # fmt: skip
+    head, said, after = found.features[_NAME_HEAD_SAID_AFTER]
+    whole = (found.name >= 0) & (head >= 1.0) & (said >= 0.999) & (after == 0.0)
+    best = np.append(np.where(whole, found.food, -2), -2)[found.start[:-1]]
+    return np.where(np.diff(found.start) > 0, best, -2).tolist()
 
 
 def _unsure(found: TableAnswer) -> TableAnswer:

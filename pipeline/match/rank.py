@@ -100,6 +100,8 @@ def names_inside(query: Query, index: Index) -> list[Phrase]:
     """Names inside the phrase: the longest ones, and shorter ones that only drop words that say a
     state ("bone-in chicken breast" holds "chicken breast")."""
     phrase, said = query.phrase, query.said_states
+    if 0 not in said and phrase in index.names:
+        return [phrase]
     found: list[tuple[int, int]] = []
     for size in range(min(LONGEST_NAME, len(phrase)), 0, -1):
         for start in range(len(phrase) - size + 1):
