@@ -1,8 +1,9 @@
 """Kitchens drawn at random from the food table: foods nobody chose, so that nothing is tuned to them.
 
 The foods are all that ``shared/words/en.csv`` names, those with many names oftener, under the first
-of their names, as far as a line of 100 g is read as that food and all of it is eaten. Their neighbours are read off the food profiles (same head, part, form and category),
-not asked of the search that is measured; cups, spoons, slices and pieces weigh what the table says.
+of their names, as far as a line of 100 g is read as that food and all of it is eaten. Neighbours are
+read off the food profiles (same head, part, form and category), not asked of the search that is
+measured; cups, spoons, slices and pieces weigh what the table says.
 Two regimes: ``GOLD`` has the shape of the outside set (masses only, 3 % noise a line and nutrient,
 another product or net carbohydrate); ``LIFE`` has every kind of habit and the noise of life.
 """
@@ -47,6 +48,8 @@ _GRAMS, _DENSER, _SPREAD = 80.0, 0.7, 0.4
 #: Share of the foods with a household measure in the table that are measured by it.
 _MEASURED = 0.45
 _UNITS = ("cup", "tbsp", "slice", "scoop", "piece")
+#: Our weight of a measure is the table's, give or take this share.
+_SAME_WEIGHT = 0.15
 #: Another product has so many times the energy at most.
 _REACH = 2.2
 
@@ -61,7 +64,7 @@ GOLD = Regime(
 LIFE = Regime(
     kinds=(("product", 0.42), ("measure", 0.18), ("state", 0.1), ("left_out", 0.05),
            ("net_carbs", 0.09), ("factors", 0.06), ("base", 0.1)),
-    recipes=(8, 16), table_sd=(0.02, 0.05), measure_sd=_MEASURE_SD,
+    recipes=(8, 16), table_sd=(0.02, 0.05), odd=0.0, measure_sd=_MEASURE_SD,
     slips=("servings_slip", "line_left_out", "line_doubled", "digits_transposed", "unit_slip",
            "macros_swapped", "kilojoules_as_kcal"),
 )  # fmt: skip
@@ -113,33 +116,55 @@ def table(snapshot: Snapshot) -> Table:
             " where source = 'sr28' and survey and kcal > 0 and protein_g is not null"
             " and carbs_g is not null and fat_g is not null order by food_id"
         ).fetchall()
-        weights = con.execute(
+        weighed = con.execute(
             "select food_id, unit, grams / amount from measure where amount > 0 and grams > 1"
             f" and unit in {_UNITS} and (size = '' or (unit = 'piece' and size = 'medium'))"
             " and qualifier = '' order by food_id, unit, seq"
         ).fetchall()
+    weights: dict[str, dict[str, float]] = {}
+    for food_id, unit, grams in weighed:
+        weights.setdefault(food_id, {}).setdefault(unit, float(grams))
     known = {food_id: (category, kcal) for food_id, category, kcal, *_ in rows}
-    read = _read([name for at, name in first.items() if by_row[at] in known])
+    said = {
+        f"{amount} {words}": (food_id, grams)
+        for at, words in first.items() if (food_id := by_row[at]) in known
+        for amount, grams in [("100 g", 100.0), *_amounts(weights.get(food_id, {}))]
+    }  # fmt: skip
+    read = _read(list(said))
+    right = {
+        text for text, (food_id, grams) in said.items()
+        if read.get(text, ("", 0.0))[0] == food_id and abs(read[text][1] / grams - 1) < _SAME_WEIGHT
+    }  # fmt: skip
     foods = tuple(
         _Food(by_row[at][5:], name, many[at], *_ROLES[category], float(kcal))
         for at, name in first.items()
-        if by_row[at] in known and read.get(name) == (by_row[at], True)
+        if by_row[at] in known and f"100 g {name}" in right
         for category, kcal in [known[by_row[at]]]
         if category in _ROLES
     )
-    measures: dict[str, list[tuple[str, float]]] = {}
-    for food_id, unit, grams in weights:
-        of = measures.setdefault(food_id[5:], [])
-        if unit not in {u for u, _ in of}:
-            of.append((unit, float(grams)))
+    measures = {
+        f.code: [
+            (unit, grams) for unit, grams in weights.get(f"sr28:{f.code}", {}).items()
+            if f"{_said(unit)} {f.words}" in right
+        ]
+        for f in foods
+    }  # fmt: skip
     return Table(foods, measures, _neighbours(rows))
 
 
-def _read(names: list[str]) -> dict[str, tuple[str, bool]]:
-    """Food read for each name, and whether all of its grams are eaten: no skin, stone or bone.
+def _said(unit: str) -> str:
+    return "1" if unit == "piece" else f"1 {unit}"
+
+
+def _amounts(weights: dict[str, float]) -> list[tuple[str, float]]:
+    return [(_said(unit), grams) for unit, grams in weights.items()]
+
+
+def _read(texts: list[str]) -> dict[str, tuple[str, float]]:
+    """Food read for each line, and the grams of it that are eaten: no skin, stone or bone.
 
     What a line is read as is measured elsewhere; a habit about a line that is read as another food
-    is neither true nor false.
+    or weight is neither true nor false.
     """
     import pipeline
 
@@ -147,19 +172,20 @@ def _read(names: list[str]) -> dict[str, tuple[str, bool]]:
         {
             "@context": "https://schema.org", "@type": "Recipe", "identifier": f"names-{n}",
             "name": f"Names {n}", "recipeYield": "1 serving",
-            "recipeIngredient": [f"100 g {name}" for name in names[n : n + 40]],
+            "recipeIngredient": texts[n : n + 40],
         }
-        for n in range(0, len(names), 40)
+        for n in range(0, len(texts), 40)
     ]  # fmt: skip
     with tempfile.TemporaryDirectory() as folder:
         for n, page in enumerate(pages):
             (Path(folder) / f"{n}.json").write_text(json.dumps(page))
         lines = pipeline.verify([folder]).lines
     return {
-        text[len("100 g ") :]: (str(food_id), grams == 100 and not share < 1)
+        text: (str(food_id), float(grams) * (float(share) if share < 1 else 1.0))
         for text, food_id, grams, share in zip(
             *(lines[c].tolist() for c in ("text", "food_id", "grams", "eaten_share")), strict=True
         )
+        if grams == grams
     }
 
 

@@ -119,7 +119,7 @@ def _moved(v: Values, rng: random.Random, sd: float) -> Values:
     """The same food by other hands: macros apart by ``sd``, energy following."""
     w = dict(v)
     for k in ("protein_g", "carbs_g", "fat_g", "fiber_g"):
-        w[k] = v[k] * math.exp(rng.gauss(0, sd))
+        w[k] = min(v[k] * math.exp(rng.gauss(0, sd)), 100.0)
     w["kcal"] = v["kcal"] + sum(
         f * (w[k] - v[k]) for k, f in (("protein_g", 4), ("carbs_g", 4), ("fat_g", 9))
     )
@@ -297,7 +297,13 @@ def _collection(
         recipes[recipe_id] = {**truth, "habits": [h.words for h in mine]}
     return Made(
         pages,
-        {"habits": [h.truth() for h in habits], "recipes": recipes, "g_step": steps.grams},
+        {
+            "habits": [h.truth() for h in habits],
+            "recipes": recipes,
+            "g_step": steps.grams,
+            "own": own,
+            "weights": weights,
+        },
     )
 
 
