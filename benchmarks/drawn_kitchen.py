@@ -4,8 +4,9 @@ The foods are all that ``shared/words/en.csv`` names, those with many names ofte
 of their names, as far as a line of 100 g is read as that food and all of it is eaten. Neighbours are
 read off the food profiles (same head, part, form and category), not asked of the search that is
 measured; cups, spoons, slices and pieces weigh what the table says.
-Two regimes: ``GOLD`` has the shape of the outside set (masses only, 3 % noise a line and nutrient,
-another product or net carbohydrate); ``LIFE`` has every kind of habit and the noise of life.
+Three regimes: ``GOLD`` has the shape of the outside set (masses only, 3 % noise a line and nutrient,
+another product or net carbohydrate); ``OPEN`` is the same with foods whose words name others as well,
+which creators may mean; ``LIFE`` has every kind of habit and the noise of life.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from __future__ import annotations
 import json
 import math
 import random
+import re
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -43,6 +45,8 @@ _ROLES = {
 #: Foods a creator cooks with, and those of each role that a habit may need.
 _FOODS, _AT_LEAST = (24, 32), {"base": 2, "fat": 2, "sweet": 2}
 _LINES = (4, 9)
+#: Foods of a kitchen whose words name others as well, at most.
+_OPEN = 4
 #: A line of a food of 100 kcal weighs so many grams a serving, and less the denser the food is.
 _GRAMS, _DENSER, _SPREAD = 80.0, 0.7, 0.4
 #: Share of the foods with a household measure in the table that are measured by it.
@@ -61,6 +65,7 @@ GOLD = Regime(
     line_noise=0.03, measure_sd={}, kcal_steps=((1, 1.0),), gram_steps=((1, 1.0),),
     slips=("servings_slip", "line_left_out", "line_doubled", "digits_transposed"), used=0.7,
 )  # fmt: skip
+OPEN = replace(GOLD, open_kinds=True)
 LIFE = Regime(
     kinds=(("product", 0.42), ("measure", 0.18), ("state", 0.1), ("left_out", 0.05),
            ("net_carbs", 0.09), ("factors", 0.06), ("base", 0.1)),
@@ -90,11 +95,13 @@ class Table:
         foods: that can be drawn.
         measures: unit and grams of one by code.
         neighbours: code and kind of what may stand in a food's place, by code.
+        same_words: codes of foods that the words of a food name as well, by code.
     """
 
     foods: tuple[_Food, ...]
     measures: dict[str, list[tuple[str, float]]]
     neighbours: dict[str, list[tuple[str, str]]]
+    same_words: dict[str, list[str]]
 
 
 @cache
@@ -111,7 +118,7 @@ def table(snapshot: Snapshot) -> Table:
     with snapshot.connect() as con:
         by_row = {at: food_id for food_id, at in load_foods(con).index.items()}
         rows = con.execute(
-            "select food_id, category, kcal, head, kind, part, form, states, fat_pct_low"
+            "select food_id, category, kcal, head, kind, part, form, states, fat_pct_low, description"
             " from food join food_wide using (food_id) join food_profile using (food_id)"
             " where source = 'sr28' and survey and kcal > 0 and protein_g is not null"
             " and carbs_g is not null and fat_g is not null order by food_id"
@@ -149,7 +156,7 @@ def table(snapshot: Snapshot) -> Table:
         ]
         for f in foods
     }  # fmt: skip
-    return Table(foods, measures, _neighbours(rows))
+    return Table(foods, measures, _neighbours(rows), _same_words(foods, rows))
 
 
 def _said(unit: str) -> str:
@@ -193,7 +200,7 @@ def _neighbours(rows: list[tuple[Any, ...]]) -> dict[str, list[tuple[str, str]]]
     """Foods of one head, part, form and category: another product, or the same in another state."""
     alike: dict[tuple[Any, ...], list[tuple[Any, ...]]] = {}
     for row in rows:
-        _, category, _, head, _, part, form, _, _ = row
+        _, category, _, head, _, part, form, *_ = row
         alike.setdefault((category, tuple(head), tuple(part), form), []).append(row)
     out: dict[str, list[tuple[str, str]]] = {}
     for group in alike.values():
@@ -202,6 +209,30 @@ def _neighbours(rows: list[tuple[Any, ...]]) -> dict[str, list[tuple[str, str]]]
                 if one is not other and (kind := _other(one, other)):
                     out.setdefault(one[0][5:], []).append((other[0][5:], kind))
     return out
+
+
+def _same_words(foods: tuple[_Food, ...], rows: list[tuple[Any, ...]]) -> dict[str, list[str]]:
+    """Foods of one head, form, states and fat that are of kinds no word of the name tells."""
+    of = {row[0][5:]: row for row in rows}
+    by: dict[tuple[Any, ...], list[tuple[Any, ...]]] = {}
+    for row in rows:
+        by.setdefault((row[1], tuple(row[3]), row[6], frozenset(row[7]), row[8]), []).append(row)
+    out: dict[str, list[str]] = {}
+    for food in foods:
+        mine = of[food.code]
+        words = _words(food.words)
+        if words <= _words(mine[9]) and _words(" ".join(mine[4])) - words:
+            key = (mine[1], tuple(mine[3]), mine[6], frozenset(mine[7]), mine[8])
+            out[food.code] = [
+                other[0][5:] for other in by[key]
+                if words <= _words(other[9]) and _words(" ".join(other[4])) - words
+                and 0.1 < abs(math.log(other[2] / mine[2])) < 0.8
+            ]  # fmt: skip
+    return out
+
+
+def _words(text: str) -> set[str]:
+    return {w.rstrip("s").removesuffix("e") for w in re.findall(r"[a-z]+", text.lower())}
 
 
 def _other(one: tuple[Any, ...], other: tuple[Any, ...]) -> str:
@@ -249,7 +280,9 @@ def kitchen(of: Table, seed: str, *, masses: bool) -> Pool:
             chosen.setdefault(food.code, food)
     ingredients = tuple(_ingredient(f, of, rng, masses) for f in chosen.values())
     alternates = tuple((c, kind, o) for c in chosen for o, kind in of.neighbours.get(c, ()))
-    return Pool(ingredients, alternates, dish=_dish)
+    open_ = [(c, rng.choice(others)) for c in chosen if (others := of.same_words.get(c))]
+    kinds = tuple(rng.sample(open_, min(len(open_), _OPEN)))
+    return Pool(ingredients, alternates, kinds, _dish)
 
 
 def _drawn(rng: random.Random, foods: list[_Food]) -> Iterator[_Food]:
@@ -286,4 +319,4 @@ def _dish(rng: random.Random, pool: Pool) -> tuple[list[Line], int]:
 def pool_of(snapshot: Snapshot, seed: int, regime: Regime) -> Pool:
     """The kitchen of a collection in a regime; net carbohydrate needs no foods of its own."""
     pool = kitchen(table(snapshot), str(seed), masses=not regime.measure_sd)
-    return replace(pool, regime=regime)
+    return replace(pool, regime=regime, kinds=pool.kinds if regime.open_kinds else ())

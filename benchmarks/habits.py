@@ -53,11 +53,13 @@ HALVES: dict[str, tuple[int, Pools]] = {
     "second": (20_000, _fixed(SECOND)),
     "third": (30_000, _fixed(THIRD)),
     "drawn-gold": (0, _drawn(drawn_kitchen.GOLD)),
+    "drawn-open": (0, _drawn(drawn_kitchen.OPEN)),
     "drawn-life": (0, _drawn(drawn_kitchen.LIFE)),
     "unseen-gold": (100, _drawn(drawn_kitchen.GOLD)),
+    "unseen-open": (100, _drawn(drawn_kitchen.OPEN)),
     "unseen-life": (100, _drawn(drawn_kitchen.LIFE)),
 }
-DEFAULT = ["third", "unseen-gold", "unseen-life"]
+DEFAULT = ["third", "unseen-gold", "unseen-open", "unseen-life"]
 #: A habit counts as said from here on.
 SAID = 0.8
 #: First explanations of a touched recipe that blame no slip.

@@ -45,6 +45,7 @@ class Regime:
             from recipe to recipe.
         kcal_steps, gram_steps: what creators round to, with shares.
         slips: kinds of slips; ``used`` share of recipes that use a habit's phrase.
+        open_kinds: words may stand for other foods that they name as well.
     """
 
     kinds: tuple[tuple[str, float], ...] = _KINDS
@@ -59,6 +60,7 @@ class Regime:
     gram_steps: tuple[tuple[int, float], ...] = ((1, 0.92), (5, 0.08))
     slips: tuple[str, ...] = _SLIPS
     used: float = 0.55
+    open_kinds: bool = True
 
 
 @dataclass(frozen=True, slots=True)

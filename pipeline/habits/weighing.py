@@ -340,7 +340,7 @@ class Weighing:
             noise = self.noise.rows(part.recipe)
             noise.sharpen(np.arange(len(part.recipe)), cov, self.recipes.given[part.recipe])
             # shared spread of the weight is no habit: the weigh stage said so much is open
-            out.append(_Part(part, unit, noise, max(float(m.rel_var[mine].max()), 0.03**2)))
+            out.append(_Part(part, unit, noise, max(float(m.rel_var[mine].max()), self.k["measure_apart"] ** 2)))
         self._parts[n] = out
         return out
 
