@@ -60,7 +60,7 @@ class Regime:
     gram_steps: tuple[tuple[int, float], ...] = ((1, 0.92), (5, 0.08))
     slips: tuple[str, ...] = _SLIPS
     used: float = 0.55
-    open_kinds: bool = True
+    open_kinds: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +184,9 @@ def _habit(
         of = variants.get(code, [])
         other = of[0] if len(of) == 1 else rng.choice(of) if known else ""
         values = table[other] if known else _own_product(table[code], rng)
-        return _Habit(kind, code, one[1], values) if _differs(table[code], values) else None
+        possible = values["protein_g"] + values["carbs_g"] + values["fat_g"] <= 100
+        differs = possible and _differs(table[code], values)
+        return _Habit(kind, code, one[1], values) if differs else None
     if kind == "measure":
         measured = [i for i in free if i[3] not in ("g", "ml", "tsp")]
         if not measured:
