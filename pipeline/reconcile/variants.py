@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 State = Literal["raw", "cooked", ""]
+_STATES: dict[str, int] = {"": 0, "raw": 1, "cooked": 2}
 VariantKind = Literal["raw_cooked_slip", "product_variant"]
 
 #: States that another product of the same food has otherwise, and that raw and cooked share.
@@ -166,6 +167,8 @@ class Variants:
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
         self._answers: dict[int, tuple[Variant, ...]] = {}
+        self._picked: dict[int, tuple[Variant, ...]] = {}
+        self._codes: dict[str, NDArray[np.int64]] = {}
         self._likeness: dict[tuple[int, int], float] = {}
 
     def _build(self, neighbours: Sequence[Neighbour]) -> None:
@@ -220,7 +223,7 @@ class Variants:
     def plain(self) -> dict[str, Any]:
         """Everything the index holds, as plain values to be kept; see ``of_plain``."""
         postings = {w: (kept.packed(a), kept.packed(b)) for w, (a, b) in self._postings.items()}
-        own = ("at", "_postings", "_answers", "_likeness")
+        own = ("at", "_postings", "_answers", "_picked", "_likeness", "_codes")
         return {**kept.state(self, own), "_postings": ("value", postings)}
 
     @classmethod
@@ -232,7 +235,7 @@ class Variants:
         out._postings = kept.Lazily(
             out._postings, lambda pair: (kept.unpacked(pair[0]), kept.unpacked(pair[1]))
         )
-        out._answers, out._likeness = {}, {}
+        out._answers, out._picked, out._likeness, out._codes = {}, {}, {}, {}
         return out
 
     def and_own(
@@ -301,25 +304,42 @@ class Variants:
             return ()  # a food of the creator's own
         if index not in self._answers:
             self._answers[index] = (
-                *self._pick(index, "raw_cooked_slip", least=0.45, keep=6),
+                *self.in_other_states(index),
                 *self._pick(index, "product_variant", least=0.45, keep=12),
             )
         return self._answers[index]
 
+    def in_other_states(self, index: int) -> tuple[Variant, ...]:
+        """The raw counterparts of a cooked food and the other way round, likeliest first."""
+        if index >= len(self._core):
+            return ()
+        if index not in self._picked:
+            self._picked[index] = self._pick(index, "raw_cooked_slip", least=0.45, keep=6)
+        return self._picked[index]
+
+    def _code(self, name: str, of: NDArray[Any]) -> NDArray[np.int64]:
+        """Labels as numbers, which compare much faster; worked out once."""
+        if name not in self._codes:
+            labels = dict(_STATES)
+            self._codes[name] = np.array([labels.setdefault(x, len(labels)) for x in of.tolist()])
+        return self._codes[name]
+
     def _pick(
         self, index: int, kind: VariantKind, *, least: float, keep: int
     ) -> tuple[Variant, ...]:
-        state = self.state[: len(self._core)]
-        mine = state[index]
+        state = self._code("state", self.state[: len(self._core)])
+        mine, none = state[index], _STATES[""]
         if kind == "raw_cooked_slip":
-            if not mine:
+            if mine == none:
                 return ()
-            fits = state == ("cooked" if mine == "raw" else "raw")
+            fits = state == (_STATES["cooked"] if mine == _STATES["raw"] else _STATES["raw"])
         else:
-            fits = (state == mine) | (state == "") | (mine == "")
+            fits = (state == mine) | (state == none) | (mine == none)
         score = self.similar(index)
-        apart = self._category != self._category[index]
-        score[apart] *= _OTHER_GROUP * (self._head[apart] == self._head[index])
+        category = self._code("category", self._category)
+        head = self._code("head", self._head)
+        apart = category != category[index]
+        score[apart] *= _OTHER_GROUP * (head[apart] == head[index])
         fits &= score >= least
         fits[index] = False
         order = np.flatnonzero(fits)
