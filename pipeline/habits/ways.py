@@ -154,7 +154,7 @@ class Ways:
             self._pairs[food] = next(
                 (
                     int(other) for other in self.foods.variants.in_other_states(food)
-                    if _same_matter(mine, self.foods.values[v.index, : FAT + 1] * KCAL_PARTS)
+                    if _same_matter(mine, self.foods.values[other, : FAT + 1] * KCAL_PARTS)
                 ),
                 -1,
             )  # fmt: skip
