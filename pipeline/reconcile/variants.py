@@ -181,6 +181,7 @@ class Variants:
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
         self._answers: dict[int, _Answer] = {}
+        self._in_other_states: dict[int, Ints] = {}
         self._likeness: dict[tuple[int, int], float] = {}
 
     def _build(self, neighbours: Sequence[Neighbour]) -> None:
@@ -236,7 +237,7 @@ class Variants:
     def plain(self) -> dict[str, Any]:
         """Everything the index holds, as plain values to be kept; see ``of_plain``."""
         postings = {w: (kept.packed(a), kept.packed(b)) for w, (a, b) in self._postings.items()}
-        own = ("at", "_postings", "_answers", "_likeness")
+        own = ("at", "_postings", "_answers", "_in_other_states", "_likeness")
         return {**kept.state(self, own), "_postings": ("value", postings)}
 
     @classmethod
@@ -248,7 +249,7 @@ class Variants:
         out._postings = kept.Lazily(
             out._postings, lambda pair: (kept.unpacked(pair[0]), kept.unpacked(pair[1]))
         )
-        out._answers, out._likeness = {}, {}
+        out._answers, out._in_other_states, out._likeness = {}, {}, {}
         return out
 
     def and_own(
@@ -335,17 +336,11 @@ class Variants:
         if index >= len(self._core):
             return _NO_ANSWER  # a food of the creator's own
         if index not in self._answers:
-            score = self.similar(index)
-            apart = self._category != self._category[index]
-            score[apart] *= _OTHER_GROUP * (self._head[apart] == self._head[index])
-            near = score >= _LEAST_LIKENESS
-            near[index] = False
-            rows = np.flatnonzero(near)
+            rows, score = self._near(index)
             mine, state = self._state[index], self._state[rows]
             product = rows[(state == mine) | (state == 0) | (mine == 0)]
-            counterpart = rows[(state == 3 - mine) if mine else np.zeros(len(rows), np.bool_)]
             found = [
-                self._pick(index, counterpart, score[counterpart] - self._apart(index, counterpart), 6),
+                self._counterparts(index, rows, score),
                 self._pick(index, product, score[product] - _PER_KEPT_STATE
                            * (self._kept[product] != self._kept[index]).sum(axis=1), 12),
             ]  # fmt: skip
@@ -353,6 +348,28 @@ class Variants:
             other, belief = (np.concatenate(column) for column in zip(*found, strict=True))
             self._answers[index] = _Answer(other, raw, belief)
         return self._answers[index]
+
+    def in_other_states(self, index: int) -> Ints:
+        """The raw counterparts of a cooked food and the other way round, likeliest first."""
+        if index >= len(self._core):
+            return _NO_ANSWER.other
+        if index not in self._in_other_states:
+            self._in_other_states[index] = self._counterparts(index, *self._near(index))[0]
+        return self._in_other_states[index]
+
+    def _near(self, index: int) -> tuple[Ints, Vector]:
+        """The foods near enough to be taken for this one; the likeness of every food."""
+        score = self.similar(index)
+        apart = self._category != self._category[index]
+        score[apart] *= _OTHER_GROUP * (self._head[apart] == self._head[index])
+        near = score >= _LEAST_LIKENESS
+        near[index] = False
+        return np.flatnonzero(near), score
+
+    def _counterparts(self, index: int, rows: Ints, score: Vector) -> tuple[Ints, Vector]:
+        mine, state = self._state[index], self._state[rows]
+        other = rows[(state == 3 - mine) if mine else np.zeros(len(rows), np.bool_)]
+        return self._pick(index, other, score[other] - self._apart(index, other), 6)
 
     def _apart(self, index: int, others: Ints) -> Vector:
         """The same fat level, with or without skin, comes first among raw and cooked."""
