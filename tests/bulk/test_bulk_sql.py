@@ -1,0 +1,97 @@
+"""What the SQL of a bulk run makes of small tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import duckdb
+import pytest
+
+from pipeline.resources import sql
+
+
+@pytest.fixture
+def con() -> Iterator[duckdb.DuckDBPyConnection]:
+    with duckdb.connect() as made:
+        yield made
+
+
+def filled(name: str, **words: object) -> str:
+    """``sql/NAME.sql`` with its ``$words`` put in."""
+    text = sql(name)
+    for word in sorted(words, key=len, reverse=True):
+        text = text.replace(f"${word}", str(words[word]))
+    return text
+
+
+def cut(con: duckdb.DuckDBPyConnection, recipes_a_part: int, lines_a_part: int) -> list[tuple]:
+    query = filled(
+        "bulk_cut_tidy", key="c0", columns="raw.c1", breaks="0", first=0, above=2,
+        recipes_a_part=recipes_a_part, lines_a_part=lines_a_part,
+    )  # fmt: skip
+    return con.execute(query).fetchall()
+
+
+def test_rows_of_one_recipe_come_together_and_a_nameless_row_belongs_to_the_one_above(con):
+    con.execute(
+        "create table raw as select * from (values (0, 'a', 'x'), (1, null, 'y'), (2, 'b', 'z'),"
+        " (3, 'a', 'w')) as t(row_no, c0, c1)"
+    )
+    found = cut(con, recipes_a_part=1, lines_a_part=100)
+    assert [(part, recipe, line, cell) for part, recipe, line, _, cell in found] == [
+        (0, 0, 2, "x"), (0, 0, 3, "y"), (0, 0, 5, "w"), (1, 1, 4, "z"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("recipes_a_part", "lines_a_part", "parts"), [(2, 100, [0, 0, 1]), (9, 4, [0, 0, 1])]
+)
+def test_a_part_ends_at_so_many_recipes_or_lines(con, recipes_a_part, lines_a_part, parts):
+    con.execute(
+        "create table raw as select i as row_no, 'r' || (i // 2) as c0, '' as c1 from range(6) t(i)"
+    )
+    found = cut(con, recipes_a_part, lines_a_part)
+    assert [row[0] for row in found[::2]] == parts
+
+
+def test_an_empty_row_is_no_recipe_and_a_break_within_a_cell_moves_the_lines_below(con):
+    con.execute(
+        "create table raw as select * from (values (0, 'a'), (1, ''), (2, 'b')) as t(row_no, c0)"
+    )
+    query = filled(
+        "bulk_cut_rows", columns="raw.c0", breaks="case c0 when 'a' then 2 else 0 end", first=3,
+        above=2, recipes_a_part=1, chars_a_part=10_000, chars="length(c0)", filled="c0 <> ''",
+    )  # fmt: skip
+    assert con.execute(query).fetchall() == [(3, 0, 2, 0, "a"), (4, 1, 6, 2, "b")]
+
+
+def test_texts_of_like_words_stand_together_once_each(con):
+    con.execute(
+        "create table line as select unnest(['2 eggs', '3 g salt', '1 g salt', '2 eggs']) as text"
+    )
+    found = con.execute(filled("bulk_texts", line="line") + " order by place").fetchall()
+    assert found == [("2 eggs", 0), ("1 g salt", 1), ("3 g salt", 2)]
+
+
+def test_recipes_used_through_others_come_along(con):
+    con.execute(
+        "create table uses as select * from (values ('000000-1', '000001-1'), ('000001-1', '000002-5'))"
+        " as t(key, used_key);"
+        "create table company as select 2 as part, '000000-9' as used_key"
+    )
+    assert con.execute(sql("bulk_guests")).fetchall() == [
+        (0, "000001-1", 1), (0, "000002-5", 2), (1, "000002-5", 2), (2, "000000-9", 0),
+    ]  # fmt: skip
+
+
+def test_small_creators_are_seen_whole_by_every_part_that_holds_some(con):
+    con.execute(
+        "create table recipe as select * from (values ('000000-1', 'ann'), ('000001-1', 'ann'),"
+        " ('000000-2', 'ben'), ('000000-3', 'ben'), ('000001-2', 'cyd'), ('000000-4', 'cyd'),"
+        " ('000001-3', 'cyd')) as t(recipe_id, creator)"
+    )
+    found = con.execute(sql("bulk_company"), {"most": 2, "room": 5}).fetchall()
+    assert found == [(0, "000001-1"), (1, "000000-1")]  # ben is whole, cyd has too many
+    assert con.execute(sql("bulk_company"), {"most": 5, "room": 1}).fetchall() == [
+        (0, "000001-1"), (1, "000000-1"),
+    ]  # fmt: skip
