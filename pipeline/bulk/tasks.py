@@ -521,7 +521,7 @@ def _keep_own(result: Any, own: set[str]) -> None:
 
 
 class _PartTables:
-    """The input tables of one part under final ids, guests (used recipes) included.
+    """The input tables of one part under final ids, with recipes of other parts that it needs.
 
     Attributes:
         own: ids of the part's own recipes.
@@ -533,18 +533,30 @@ class _PartTables:
         self.own: set[str] = set()
         self.problems: list[Problem] = []
         self._ids: dict[str, str] = {}
+        guests = "select ''::varchar as used_key, 0 as used_part limit 0"
+        if self.work.exists("guests.parquet"):
+            guests = (
+                f"select used_key, used_part from {table_at(self.work, 'guests.parquet')}"
+                f" where part = {part} and used_part <> part"
+            )
+        con.execute(f"create temp table guest as {guests}")
+        others = con.execute("select distinct used_part from guest order by 1").fetchall()
+        self._others = [int(other) for (other,) in others]
 
     def load(self) -> tuple[Collection, pd.DataFrame, pd.DataFrame]:
         """The part as a collection, LINE_RESULT with ``part_of``, and RUNNER_UP."""
         from pipeline.intake.collect import Collection
         from pipeline.reading import line_problems, with_uses
-        from pipeline.tables import LINE, RECIPE, RUNNER_UP
 
-        recipe, line, runners, stated = self._with_guests()
+        recipe, line, stated, reading = (
+            self._of_recipes(name)
+            for name in ("in/recipe", "joined/line", "in/stated", "in/reading")
+        )
+        runners = self._runners(line)
         self._ids = self._final_ids(recipe)
-        for frame in (recipe, line, stated):
+        self.own = {i for key, i in self._ids.items() if key.startswith(f"{self.part:06d}-")}
+        for frame in (recipe, line, stated, reading):
             frame["recipe_id"] = frame["recipe_id"].map(self._ids).astype(object)
-        self.own = {self._ids[k] for k in self.own}
         recipe = recipe.astype({"source_line": "Int64", "position": "int64"})
         line = with_uses(line, recipe, self._uses(), self._spoons)
         line = line.astype({"line_no": "int64", "source_line": "Int64", "part_of": "Int64"})
@@ -552,34 +564,10 @@ class _PartTables:
         collection = Collection(
             recipe=recipe.loc[:, RECIPE], stated=stated,
             line=line.loc[line["part_of"].isna(), LINE], problems=[],
-            root=Path(self.work.root if not self.work.remote else "."), reading=self._reading(),
+            root=Path(self.work.root if not self.work.remote else "."),
+            reading=reading.astype({"rank": "int64"}),
         )  # fmt: skip
         return collection, line.loc[:, [*LINE_RESULT, "part_of"]], runners.loc[:, RUNNER_UP]
-
-    def _with_guests(self) -> list[pd.DataFrame]:
-        """recipe, line, runner-up and stated under the keys of the run, in their order."""
-        import pandas as pd
-
-        recipe = [self._table("in/recipe")]
-        line = [self._table("joined/line")]
-        runners = [self._table("joined/runner")]
-        stated = [self._table("in/stated")]
-        self.own = set(recipe[0]["recipe_id"])
-        texts = set(runners[0]["text"])
-        for other, keys in self._guests().items():
-            some = "recipe_id in (select unnest($keys))"
-            recipe.append(self._table("in/recipe", some, keys, other))
-            line.append(self._table("joined/line", some, keys, other))
-            stated.append(self._table("in/stated", some, keys, other))
-            wanted = sorted(set(line[-1]["text"]) - texts)
-            texts.update(wanted)
-            said = "text in (select unnest($keys))"
-            runners.append(self._table("joined/runner", said, wanted, other))
-        tables = [pd.concat(some, ignore_index=True) for some in (recipe, line, runners, stated)]
-        if len(recipe) > 1:  # keys of the run are in the order of the collection
-            for at in (0, 1, 3):
-                tables[at] = tables[at].sort_values("recipe_id", kind="stable", ignore_index=True)
-        return tables
 
     def creators(self, recipe: pd.DataFrame) -> frozenset[str]:
         """Creators whose habits this part can tell: those it sees whole, and very large ones.
@@ -600,27 +588,34 @@ class _PartTables:
             if n >= every.get(creator, 0) or (creator and n >= ENOUGH_OF_ONE)
         )  # fmt: skip
 
-    def _table(
-        self, name: str, where: str = "", keys: list[str] | None = None, part: int | None = None
-    ) -> pd.DataFrame:
-        at = table_at(self.work, part_name(name, self.part if part is None else part))
-        query = f"select * from {at}" + (f" where {where}" if where else "")
-        found = self.con.execute(query, {"keys": keys} if where else None).df()
-        return found.astype({c: object for c in found.columns if str(found[c].dtype) == "str"})
+    def _of_recipes(self, name: str) -> pd.DataFrame:
+        """A table's rows of the part and of the recipes it needs, in the order of the collection."""
+        return self._frame(
+            f"select * exclude (file_row_number) from {self._files(name, 'file_row_number = true')}"
+            f" where recipe_id[1:6]::integer = {self.part}"
+            " or recipe_id in (select used_key from guest)"
+            " order by recipe_id, file_row_number"
+        )
 
-    def _guests(self) -> dict[int, list[str]]:
-        """Recipes of other parts that lines of this one use, directly or through others."""
-        if not self.work.exists("guests.parquet"):
-            return {}
-        rows = self.con.execute(
-            f"select used_part, used_key from {table_at(self.work, 'guests.parquet')}"
-            " where part = $part and used_part <> part order by all",
-            {"part": self.part},
-        ).fetchall()
-        found: dict[int, list[str]] = {}
-        for other, key in rows:
-            found.setdefault(other, []).append(key)
-        return found
+    def _runners(self, line: pd.DataFrame) -> pd.DataFrame:
+        """Runners-up of the texts of these lines; parts that hold one text hold the same of it."""
+        if not self._others:
+            return self._frame(f"select * from {self._files('joined/runner')}")
+        self.con.register("line_in", line[["text"]])
+        return self._frame(
+            f"select distinct * from {self._files('joined/runner')}"
+            " where text in (select text from line_in) order by text, rank"
+        )
+
+    def _files(self, name: str, how: str = "") -> str:
+        """The files of a table in the part and in those it needs recipes of, as SQL."""
+        parts = [part_name(name, part) for part in (self.part, *self._others)]
+        files = ", ".join(f"'{_quoted(self.work.root)}/{part}'" for part in parts)
+        return f"read_parquet([{files}]{', ' + how if how else ''})"
+
+    def _frame(self, query: str, keys: list[str] | None = None) -> pd.DataFrame:
+        found = self.con.execute(query, None if keys is None else {"keys": keys}).df()
+        return found.astype({c: object for c in found.columns if str(found[c].dtype) == "str"})
 
     def _final_ids(self, recipe: pd.DataFrame) -> dict[str, str]:
         keys = recipe["recipe_id"].tolist()
@@ -634,19 +629,6 @@ class _PartTables:
                 ).fetchall()
             )
         return ids
-
-    def _reading(self) -> pd.DataFrame:
-        """READING of all recipes of the part, under final ids."""
-        import pandas as pd
-
-        some = "recipe_id in (select unnest($keys))"
-        found = [self._table("in/reading")]
-        found += [
-            self._table("in/reading", some, keys, other) for other, keys in self._guests().items()
-        ]
-        reading = pd.concat([f for f in found if len(f)] or found[:1], ignore_index=True)
-        reading["recipe_id"] = reading["recipe_id"].map(self._ids).astype(object)
-        return reading.astype({"rank": "int64"})
 
     def _uses(self) -> pd.DataFrame:
         """USE of this part under final ids."""
@@ -666,17 +648,19 @@ class _PartTables:
 
     def intake_problems(self) -> pd.DataFrame:
         """Problems of reading this part, with the ids the recipes have in the end."""
-        found = self._table("in/problem")
+        import pandas as pd
+
+        found = self._frame(
+            f"select * from {table_at(self.work, part_name('in/problem', self.part))}"
+        )
         if self.work.exists("renamed.parquet"):
-            more = self.con.execute(
-                f"select * exclude (key) from (select p.*, r.key from"
+            more = self._frame(
+                "select * exclude (key) from (select p.*, r.key from"
                 f" {table_at(self.work, 'duplicates.parquet')} as p"
                 f" join {table_at(self.work, 'renamed.parquet')} as r using (recipe_id)"
                 " where list_contains($keys, r.key) order by r.key)",
-                {"keys": [k for k, v in self._ids.items() if v in self.own]},
-            ).df()
-            import pandas as pd
-
+                [k for k, v in self._ids.items() if v in self.own],
+            )
             found = pd.concat([found, more.astype(object)], ignore_index=True)
         found["recipe_id"] = [self._ids.get(r, r) for r in found["recipe_id"]]
         return found.astype({"source_line": "Int64", "line_no": "Int64"})
