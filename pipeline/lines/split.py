@@ -18,11 +18,19 @@ if TYPE_CHECKING:
 
 
 #: Foods of one line are joined by a word or a sign that no number takes, or each has its number.
-_MAY_HOLD_SEVERAL = re.compile(
-    r"[+&;,\n\u2022\u00b7|]|/(?!\d)|\b(?:and|und|et|y|with|mit|plus|mixed|n)\b|\s-\s|[–—]"
-    r"|(?:\d|\b(?:an?|one|two|half)\b).*?[^\W\d_].*?(?:\d|\b(?:an?|one|two|half)\b)",
-    re.IGNORECASE,
-)
+_SIGN = re.compile(r"[+&;,\n\u2022\u00b7|\u2013\u2014]|/(?!\d)|\s-\s")
+_WORD = re.compile(r"\b(?:and|und|et|y|with|mit|plus|mixed|n)\b", re.IGNORECASE)
+_NUMBER = re.compile(r"\d|\b(?:an?|one|two|half)\b", re.IGNORECASE)
+_LETTER = re.compile(r"[^\W\d_]")
+
+
+def may_hold_several(text: str) -> bool:
+    """Whether a line has to be looked at for a second food: quick, and never wrongly False."""
+    if _SIGN.search(text) or _WORD.search(text):
+        return True
+    first = _NUMBER.search(text)
+    letter = _LETTER.search(text, first.end()) if first else None
+    return letter is not None and _NUMBER.search(text, letter.end()) is not None
 
 
 def split_lines(
@@ -54,7 +62,7 @@ def split_lines(
 
     parts = {}
     for text in line["text"].unique():
-        if not _MAY_HOLD_SEVERAL.search(text):
+        if not may_hold_several(text):
             continue
         found = parts_of(text) if parts_of is not None else parse(text).parts
         if found and not (is_whole is not None and is_whole(text)):

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.lines import parse, split_lines
+from pipeline.lines.split import may_hold_several
 from pipeline.tables import LINE
 
 SPLIT = {
@@ -177,3 +180,21 @@ def test_parts_may_be_told_by_another_judge() -> None:
     found = split_lines(rows, None, lambda text: ("1 tbsp butter", "1 tbsp oil"))
     assert found["text"].tolist()[1:] == ["1 tbsp butter", "1 tbsp oil"]
     assert found["part_of"].tolist()[1:] == [1, 1]
+
+
+#: The same question as one pattern, which takes a time that grows with the square of the length.
+SEVERAL = re.compile(
+    r"[+&;,\n\u2022\u00b7|]|/(?!\d)|\b(?:and|und|et|y|with|mit|plus|mixed|n)\b|\s-\s|[–—]"
+    r"|(?:\d|\b(?:an?|one|two|half)\b).*?[^\W\d_].*?(?:\d|\b(?:an?|one|two|half)\b)",
+    re.IGNORECASE,
+)
+
+
+@given(
+    st.lists(
+        st.sampled_from([*"aAé2½.-/_ –", "an", "one", "half", "and", "n", "y", "cup"]), max_size=9
+    )
+)
+def test_a_line_is_looked_at_when_it_has_a_joining_word_or_two_amounts(pieces):
+    text = "".join(pieces)
+    assert may_hold_several(text) == bool(SEVERAL.search(text))
