@@ -548,9 +548,9 @@ class _SegmentLines:
                 return
         elif not self.late:
             near = any(0 <= mention.start - m.end <= 14 for m in self.out.found if not m.shared)
-            put_in = near or added.search(" ".join(lead.split()[-5:]))
+            put_in = added.search(" ".join(lead.split()[-5:]))
             passing = re.match(r"^(?:with|job|is|are|was)\b", after)
-            measured = vague is not None and (put_in or "left" in vague[0]) and not passing
+            measured = vague is not None and (near or put_in or "left" in vague[0]) and not passing
             if not measured:
                 mention.vague = ""
             if measured or (near and self._goes_in(mention, lead, after)):
