@@ -562,14 +562,14 @@ class _SegmentLines:
         if phrases("choice").search(wide) or re.match(
             r"^(?:,? ?)(?:on top )?if (?:you|they)\b", after
         ):
-            put_in = vague or added.search(" ".join(lead.split()[-4:]))
+            put_in = bool(vague or added.search(" ".join(lead.split()[-4:])))
             if put_in and not phrases("other_choice").search(wide):
                 mention.notes.append("optional")
                 self._add(mention)
                 return
         elif not self.late:
             near = any(0 <= mention.start - m.end <= 14 for m in self.out.found if not m.shared)
-            put_in = added.search(" ".join(lead.split()[-5:]))
+            put_in = near or bool(added.search(" ".join(lead.split()[-5:])))
             passing = re.match(r"^(?:with|job|is|are|was)\b", after)
             measured = vague is not None and (near or put_in or "left" in vague[0]) and not passing
             if not measured:
