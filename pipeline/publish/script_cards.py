@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.entries import MAX_LINE_CHARS, clean
 from pipeline.intake.model import cut
+from pipeline.intake.spoken.captions import clock
 from pipeline.intake.spoken.cards import (
     INGREDIENTS_WORD,
     NOTES_WORD,
@@ -22,7 +23,6 @@ from pipeline.intake.spoken.cards import (
     Place,
     Span,
     WrittenRecipe,
-    clock,
     words_key,
 )
 from pipeline.intake.stated_line import read_stated_line

@@ -5,20 +5,6 @@ Nothing heavy is imported here: the network libraries come with the first reques
 
 from __future__ import annotations
 
-from pipeline.refresh.run import (
-    EXIT_LOCKED,
-    EXIT_REFUSED,
-    EXIT_UNREACHABLE,
-    RefreshResult,
-    load_config,
-    refresh,
-)
+from pipeline.refresh.run import RefreshResult, load_config, refresh
 
-__all__ = [
-    "EXIT_LOCKED",
-    "EXIT_REFUSED",
-    "EXIT_UNREACHABLE",
-    "RefreshResult",
-    "load_config",
-    "refresh",
-]
+__all__ = ["RefreshResult", "load_config", "refresh"]

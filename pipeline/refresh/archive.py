@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError
+from pipeline.refresh import faults
 
 _CHUNK = 1 << 20
 
@@ -33,16 +33,10 @@ class Limits:
 
 def refused(path: Path, what: str, why: str, fix: str = "") -> SteelyardError:
     """The archive is not used; nothing of it was unpacked outside its folder."""
-    return SteelyardError(
-        Problem(
-            "archive-refused",
-            f'the archive "{path.name}" {what}',
-            why + ". Nothing was published; what was live stays live",
-            fix or "download it again from the publisher and compare its sha256",
-            source=path.name,
-        ),
-        exit_code=Exit.REFUSED,
-    )
+    why += ". Nothing was published; what was live stays live"
+    fix = fix or "download it again from the publisher and compare its sha256"
+    what = f'the archive "{path.name}" {what}'
+    return faults.refused("archive-refused", what, why, fix, source=path.name)
 
 
 def unpack(

@@ -22,8 +22,8 @@ from pipeline.report.words import nutrient_word, plural, verdict_word
 from pipeline.resources import sql
 from pipeline.run import Result, verify
 from pipeline.snapshot import home as homes
-from pipeline.snapshot.manage import live, named
-from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
+from pipeline.snapshot.manage import live, named, readable
+from pipeline.snapshot.model import Snapshot
 from pipeline.snapshot.names import source_names
 
 #: Relative changes below this are rounding, not drift.
@@ -58,7 +58,7 @@ def drift(
     after = named(to, place) if to else live(place)
     before = named(from_, place) if from_ else _before(place, after)
     for snapshot in (before, after):
-        _readable(place, snapshot)
+        readable(place, snapshot.snapshot_id, "choose another one: steelyard snapshot list")
     told: dict[str, Any] = {**options, **({"progress": progress} if progress else {})}
     was = verify(list(paths), snapshot=before, **told)
     now = verify(list(paths), snapshot=after, **told)
@@ -113,19 +113,6 @@ def _before(place: Path, after: Snapshot) -> Snapshot:
             )
         )
     return named(older[0].snapshot_id, place)
-
-
-def _readable(place: Path, snapshot: Snapshot) -> None:
-    found = homes.manifest(place, snapshot.snapshot_id)
-    if found is None or found.schema_version != SCHEMA_VERSION:
-        raise SteelyardError(
-            Problem(
-                "snapshot-other-schema",
-                f'the snapshot "{snapshot.snapshot_id}" was built by another version',
-                "its tables differ from what this program reads",
-                "choose another one: steelyard snapshot list",
-            )
-        )
 
 
 def _register(

@@ -13,9 +13,6 @@ if TYPE_CHECKING:
 
     from pipeline.run import Result
 
-#: Exit code of a drift, or a scheduled refresh, that changes a verdict.
-EXIT_VERDICTS_CHANGED = Exit.FLIPPED
-
 FOODS = [
     "food_id", "description", "state", "replaces", "nutrient", "before", "after", "change", "change_pct",
     "lines", "recipes", "food_source",
@@ -66,8 +63,8 @@ class Drift:
 
     @property
     def exit_code(self) -> int:
-        """0, or :data:`EXIT_VERDICTS_CHANGED` when a verdict flipped."""
-        return EXIT_VERDICTS_CHANGED if len(self.flips) else 0
+        """0, or that of changed verdicts when one flipped."""
+        return Exit.FLIPPED if len(self.flips) else Exit.OK
 
     def summary(self) -> dict[str, Any]:
         """Counts to print: foods, recipes moved, verdicts flipped, lines, decisions."""

@@ -14,9 +14,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError
-from pipeline.resources import data_path, shared_path
+from pipeline.refresh.faults import refused, unknown_source
+from pipeline.resources import data_path, shared_path, shared_rows
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables
 
 if TYPE_CHECKING:
@@ -25,8 +24,6 @@ if TYPE_CHECKING:
 KINDS = ("foundation", "sr_legacy", "survey", "branded")
 #: Foods whose nutrients are put side by side in one go; see ``sql/fdc_wide.sql``.
 FOODS_AT_A_TIME = 200_000
-
-_BIGINT, _TEXT, _DOUBLE, _INT = "BIGINT", "VARCHAR", "DOUBLE", "INTEGER"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,54 +39,17 @@ class Table:
         return {**self.required, **self.optional}
 
 
-TABLES: dict[str, Table] = {
-    "food": Table(
-        {"fdc_id": _INT, "description": _TEXT},
-        {"data_type": _TEXT, "food_category_id": _TEXT, "publication_date": _TEXT},
-        KINDS,
-    ),
-    "nutrient": Table(
-        {"id": _INT, "unit_name": _TEXT}, {"name": _TEXT, "nutrient_nbr": _TEXT}, KINDS
-    ),
-    "food_nutrient": Table(
-        {"fdc_id": _INT, "nutrient_id": _INT, "amount": _DOUBLE}, {"data_points": _DOUBLE}, KINDS
-    ),
-    "foundation_food": Table({"fdc_id": _INT, "NDB_number": _TEXT}, {}, ("foundation",)),
-    "sr_legacy_food": Table({"fdc_id": _INT, "NDB_number": _TEXT}, {}, ("sr_legacy",)),
-    "survey_fndds_food": Table({"fdc_id": _INT, "food_code": _TEXT}, {}, ("survey",)),
-    "branded_food": Table(
-        {"fdc_id": _INT, "gtin_upc": _TEXT},
-        {
-            "brand_owner": _TEXT, "brand_name": _TEXT, "serving_size": _DOUBLE,
-            "serving_size_unit": _TEXT, "household_serving_fulltext": _TEXT,
-            "branded_food_category": _TEXT,
-        },
-        ("branded",),
-    ),
-    "food_portion": Table(
-        {"fdc_id": _INT, "gram_weight": _DOUBLE},
-        {
-            "id": _BIGINT, "seq_num": _INT, "amount": _DOUBLE, "measure_unit_id": _INT,
-            "portion_description": _TEXT, "modifier": _TEXT, "data_points": _DOUBLE,
-        },
-    ),
-    "measure_unit": Table({"id": _INT, "name": _TEXT}),
-    "food_category": Table({"id": _TEXT, "description": _TEXT}),
-    "wweia_food_category": Table(
-        {"wweia_food_category": _TEXT, "wweia_food_category_description": _TEXT}
-    ),
-    "food_nutrient_conversion_factor": Table({"id": _BIGINT, "fdc_id": _INT}),
-    "food_calorie_conversion_factor": Table(
-        {
-            "food_nutrient_conversion_factor_id": _BIGINT, "protein_value": _DOUBLE,
-            "fat_value": _DOUBLE, "carbohydrate_value": _DOUBLE,
-        }
-    ),
-    "food_protein_conversion_factor": Table(
-        {"food_nutrient_conversion_factor_id": _BIGINT, "value": _DOUBLE}
-    ),
-    "input_food": Table({"fdc_id": _INT}, {"sr_code": _TEXT}),
-}  # fmt: skip
+def _tables() -> dict[str, Table]:
+    """File of a release → what is read of it (``shared/fdc_files.csv``)."""
+    made: dict[str, Table] = {}
+    for row in shared_rows("fdc_files.csv"):
+        kinds = KINDS if row["for"] == "any" else tuple(filter(None, row["for"].split(";")))
+        table = made.setdefault(row["file"], Table({}, {}, kinds))
+        (table.required if row["required"] else table.optional)[row["column"]] = row["type"]
+    return made
+
+
+TABLES = _tables()
 #: Views are called fdc_NAME but for these.
 _VIEW = {
     "food_nutrient_conversion_factor": "fdc_conversion",
@@ -212,15 +172,12 @@ class FdcBundle:
                 continue
             found[name] = _File(path, tuple(columns))
         if missing:
-            raise SteelyardError(
-                Problem(
-                    "fdc-files-incomplete",
-                    f'the release in "{self.folder.name}" lacks what is needed: {missing[0]}',
-                    "; ".join(missing) + ". Columns are read by name, in any order and case",
-                    "download the CSV release again; if it changed its layout, load an older one",
-                    source=str(self.folder),
-                ),
-                exit_code=Exit.REFUSED,
+            raise refused(
+                "fdc-files-incomplete",
+                f'the release in "{self.folder.name}" lacks what is needed: {missing[0]}',
+                "; ".join(missing) + ". Columns are read by name, in any order and case",
+                "download the CSV release again; if it changed its layout, load an older one",
+                source=str(self.folder),
             )
         return found
 
@@ -244,16 +201,13 @@ def _header(path: Path) -> list[str]:
         with path.open(encoding="utf-8-sig", newline="") as handle:
             return [column.strip() for column in next(csv.reader(handle), [])]
     except (UnicodeDecodeError, csv.Error) as fault:
-        raise SteelyardError(
-            Problem(
-                "fdc-file-unreadable",
-                f'"{path.name}" is not a CSV file in UTF-8',
-                str(fault),
-                "download the release again",
-                source=str(path),
-                source_line=1,
-            ),
-            exit_code=Exit.REFUSED,
+        raise refused(
+            "fdc-file-unreadable",
+            f'"{path.name}" is not a CSV file in UTF-8',
+            str(fault),
+            "download the release again",
+            source=str(path),
+            line=1,
         ) from fault
 
 
@@ -275,7 +229,9 @@ def _reading(table: Table, file: _File | None) -> str:
     names: list[str] = []
     for place, column in enumerate(file.columns):  # a second column of one name is none of ours
         names.append(column if column and column not in names else f"unnamed {place}")
-    columns = ", ".join(f"{_quoted(name)}: {_quoted(wanted.get(name, _TEXT))}" for name in names)
+    columns = ", ".join(
+        f"{_quoted(name)}: {_quoted(wanted.get(name, 'varchar'))}" for name in names
+    )
     picked = ", ".join(
         f'"{written[name.lower()]}" as "{name}"'
         if name.lower() in written
@@ -301,16 +257,13 @@ def _told_as_problems(folder: Path) -> Iterator[None]:
         line = re.search(r"on Line: (\d+)|Line:? (\d+)", text)
         file = re.search(r"file ?= ?(\S+)", text)
         name = Path(file[1]).name if file else folder.name
-        raise SteelyardError(
-            Problem(
-                "fdc-file-malformed",
-                f'"{name}" cannot be read as the CSV it should be',
-                " ".join(text.split())[:400],
-                "download the release again; if it stays so, report it to the publisher",
-                source=name,
-                source_line=int(line[1] or line[2]) if line else None,
-            ),
-            exit_code=Exit.REFUSED,
+        raise refused(
+            "fdc-file-malformed",
+            f'"{name}" cannot be read as the CSV it should be',
+            " ".join(text.split())[:400],
+            "download the release again; if it stays so, report it to the publisher",
+            source=name,
+            line=int(line[1] or line[2]) if line else None,
         ) from fault
 
 
@@ -363,12 +316,5 @@ def load_order(kinds: Sequence[str]) -> tuple[str, ...]:
     """
     for kind in kinds:
         if kind not in KINDS:
-            raise SteelyardError(
-                Problem(
-                    "source-unknown",
-                    f'there is no source "{kind}"',
-                    f"known ones: {', '.join(KINDS)}",
-                    "see shared/sources.toml",
-                )
-            )
+            raise unknown_source(kind, KINDS)
     return tuple(dict.fromkeys(kinds))

@@ -19,8 +19,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urljoin, urlsplit
 
-from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
+from pipeline.refresh import faults
 from pipeline.safe_files import write_atomically
 
 if TYPE_CHECKING:
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 #: Told what is being done and how much of it is done, 0 to 1.
 Progress = Callable[[str, float], None]
 
-EXIT_UNREACHABLE = Exit.UNREACHABLE
 ZIP = b"PK\x03\x04"
 _CHUNK = 1 << 16  # a broken line loses no more than this of what came
 _RETRY_STATUS = (429, 500, 502, 503, 504)
@@ -74,16 +73,7 @@ class Fetched:
 
 
 def _unreachable(url: str, why: str, fix: str = "") -> SteelyardError:
-    return SteelyardError(
-        Problem(
-            "source-unreachable",
-            f'"{url}" could not be fetched',
-            why + ". What was live stays live",
-            fix or "try again later, or hand in a file: steelyard refresh --from FILE",
-            source=url,
-        ),
-        exit_code=EXIT_UNREACHABLE,
-    )
+    return faults.unreachable(url, f'"{url}" could not be fetched', why, fix)
 
 
 def check_url(url: str) -> str:
@@ -205,10 +195,13 @@ def newest_release(
     return Release(check_url(url), date, f"{since:%Y-%m-%d}" if stale and since is not None else "")
 
 
+def one_line(text: str) -> str:
+    """A message of the network layers in one line, without addresses of objects."""
+    return " ".join(re.sub(r"<[^>]* object at 0x[0-9a-f]+>:? ?", "", text).split())
+
+
 def _short(fault: BaseException) -> str:
-    """An exception of the network layers in one line without object addresses."""
-    text = re.sub(r"<[^>]* object at 0x[0-9a-f]+>:? ?", "", str(fault))
-    return " ".join(text.split())[:300] or type(fault).__name__
+    return one_line(str(fault))[:300] or type(fault).__name__
 
 
 def known_archives(folder: Path) -> dict[str, Archive]:
@@ -271,18 +264,7 @@ def download(
     found = _sum_of(part)
     if sha256 and found != sha256.lower():
         _forget(part)
-        raise SteelyardError(
-            Problem(
-                "archive-wrong-sum",
-                f'"{name}" is not the file that was expected',
-                f"its sha256 is {found}, expected is {sha256.lower()}. Nothing was published; "
-                "what was live stays live",
-                "if the publisher re-issued it, check the new file and change the sum in "
-                "sources.toml",
-                source=url,
-            ),
-            exit_code=Exit.REFUSED,
-        )
+        raise faults.wrong_sum(name, found, sha256, url)
     target = folder / f"{found[:12]}-{name}"
     part.replace(target)
     _forget(part)

@@ -6,7 +6,6 @@ The key goes in a header, never into an address, and is never written to the cac
 from __future__ import annotations
 
 import os
-import re
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
@@ -14,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.nutrients import BY_TAG
 from pipeline.problems import Problem
-from pipeline.refresh.fetch import Patience, check_url, follow_only_https
+from pipeline.refresh.fetch import Patience, check_url, follow_only_https, one_line
 from pipeline.resources import shared_rows
 from pipeline.snapshot.home import home_dir
 
@@ -94,12 +93,11 @@ def look_up(
     patience = patience or Patience()
     secret = api_key(key)
     if not secret:
-        return Lookup([], Problem(
+        return Lookup([], _warning(
             "lookup-no-key",
             "looking foods up needs a key of your own",
             "FoodData Central gives keys for free; nothing was asked",
             f"get one at https://fdc.nal.usda.gov/api-key-signup and set {KEY_VARIABLES[0]}",
-            severity="warning",
         ))  # fmt: skip
     check_url(api)
     session = CachedSession(
@@ -112,23 +110,16 @@ def look_up(
     session.hooks["response"] += [follow_only_https, _must_be_foods]
     kinds = "Branded" if branded else "Foundation,SR Legacy,Survey (FNDDS)"
     parameters = {"query": query[:200], "dataType": kinds, "pageSize": str(max(1, min(most, 50)))}
+    timeout = (patience.connect_s, patience.read_s)
     try:
-        answer = session.get(
-            api,
-            params=parameters,
-            headers={_KEY_HEADER: secret},
-            timeout=(patience.connect_s, patience.read_s),
-        )
+        answer = session.get(api, params=parameters, headers={_KEY_HEADER: secret}, timeout=timeout)
     except (requests.RequestException, OSError) as fault:
         return Lookup([], _unanswered(str(fault).replace(secret, "***")))
     if answer.status_code != 200:
         return Lookup([], _refused(answer))
     foods = [found for row in answer.json().get("foods", []) if (found := _food(row)) is not None]
-    stale = bool(getattr(answer, "from_cache", False)) and bool(
-        getattr(answer, "is_expired", False)
-    )
-    problem = _old(answer) if stale else None
-    return Lookup(foods[:most], problem)
+    stale = getattr(answer, "from_cache", False) and getattr(answer, "is_expired", False)
+    return Lookup(foods[:most], _old(answer) if stale else None)
 
 
 def _must_be_foods(response: requests.Response, **_: object) -> requests.Response:
@@ -145,36 +136,34 @@ def _must_be_foods(response: requests.Response, **_: object) -> requests.Respons
     return response
 
 
+def _warning(code: str, what: str, why: str, fix: str) -> Problem:
+    return Problem(code, what, why, fix, severity="warning")
+
+
 def _unanswered(why: str) -> Problem:
-    short = " ".join(re.sub(r"<[^>]* object at 0x[0-9a-f]+>:? ?", "", why).split())[:200]
-    return Problem(
+    return _warning(
         "lookup-offline",
         "the food search cannot be reached",
-        f"{short}; nothing was looked up",
+        f"{one_line(why)[:200]}; nothing was looked up",
         "go on with the values on the pack: steelyard pantry add",
-        severity="warning",
     )
 
 
 def _refused(answer: Any) -> Problem:
-    if answer.status_code == 429:
+    code = answer.status_code
+    if code == 429:
         wait = answer.headers.get("Retry-After", "")
-        return Problem(
+        return _warning(
             "lookup-limit",
             "the food search wants a pause: the key's limit is used up",
             f"the server answered 429{f' and asks to wait {wait} s' if wait else ''}",
             "try again later; the limit counts by the hour",
-            severity="warning",
         )
-    if answer.status_code in (401, 403):
-        return Problem(
-            "lookup-key-refused",
-            "the food search does not accept the key",
-            f"the server answered {answer.status_code}",
-            f"check {KEY_VARIABLES[0]}",
-            severity="warning",
-        )
-    return _unanswered(f"the server answered {answer.status_code}")
+    if code not in (401, 403):
+        return _unanswered(f"the server answered {code}")
+    what = "the food search does not accept the key"
+    why = f"the server answered {code}"
+    return _warning("lookup-key-refused", what, why, f"check {KEY_VARIABLES[0]}")
 
 
 def _old(answer: Any) -> Problem:

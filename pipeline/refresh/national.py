@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import hashlib
 import re
-import tomllib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError
+from pipeline.refresh.faults import read_toml, refused
 from pipeline.resources import shared_rows
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables, sha256_of
 
@@ -27,6 +26,7 @@ _FACTORS = {
 }  # fmt: skip
 _EXTRA_UNITS = {"CHOAVLDF": "g", "CHOAVL": "g"}
 _NEEDED = ("source", "title", "publisher", "release", "licence", "file", "code", "description")
+_TAKEN = ("sr28", "sr_legacy", "foundation", "fndds", "branded", "pantry", "recipe")
 _ENCODINGS = {"utf-8": "utf-8-sig", "latin-1": "latin-1", "windows-1252": "cp1252"}
 
 
@@ -209,10 +209,7 @@ class NationalTable:
     def _fault(
         self, code: str, what: str, why: str, fix: str, line: int | None = None
     ) -> SteelyardError:
-        return SteelyardError(
-            Problem(code, what, why, fix, source=self._file.name, source_line=line),
-            exit_code=Exit.REFUSED,
-        )
+        return refused(code, what, why, fix, source=self._file.name, line=line)
 
 
 def read_mapping(path: Path) -> NationalTable:
@@ -222,35 +219,18 @@ def read_mapping(path: Path) -> NationalTable:
         SteelyardError: it is no TOML, lacks a key, or names an unknown tagname or unit.
     """
 
-    def fault(what: str, why: str) -> SteelyardError:
-        return SteelyardError(
-            Problem(
-                "national-mapping-invalid",
-                f'the mapping "{path.name}" {what}',
-                why,
-                "compare it with shared/national/example.toml",
-                source=str(path),
-            )
-        )
-
-    try:
-        told = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise fault("cannot be read", str(error)) from error
+    told, fault = read_toml(
+        path,
+        "national-mapping-invalid",
+        "the mapping",
+        "compare it with shared/national/example.toml",
+    )
     lacking = [key for key in _NEEDED if not str(told.get(key, "")).strip()]
     if lacking:
         raise fault(f"lacks {', '.join(lacking)}", f"keys it has: {', '.join(told)}")
     if not re.fullmatch(r"[a-z][a-z0-9_]*", str(told["source"])):
         raise fault(f'calls the source "{told["source"]}"', "a-z, 0-9 and _ only, a letter first")
-    if told["source"] in (
-        "sr28",
-        "sr_legacy",
-        "foundation",
-        "fndds",
-        "branded",
-        "pantry",
-        "recipe",
-    ):
+    if told["source"] in _TAKEN:
         raise fault(f'calls the source "{told["source"]}"', "that name is taken")
     if told.get("encoding", "utf-8") not in _ENCODINGS:
         raise fault(f'names the encoding "{told["encoding"]}"', f"known: {', '.join(_ENCODINGS)}")

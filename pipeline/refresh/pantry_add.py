@@ -26,6 +26,11 @@ def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = Fal
         Factors of Regulation (EU) 1169/2011 Annex XIV and 21 CFR 101.9(c)(1)(i).
     """
     row = {name: str(value).strip() for name, value in values.items() if value not in (None, "")}
+    food = f'"{row.get("food_name", "the food")}"'
+
+    def fault(code: str, what: str, why: object, fix: str, source: str = "") -> SteelyardError:
+        return SteelyardError(Problem(code, what, str(why), fix, source=source or path.name))
+
     try:
         serving = float(row.get("serving_g", "nan").replace(",", "."))
         numbers = {
@@ -33,46 +38,28 @@ def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = Fal
             for name, text in row.items()
             if name not in ("food_name", "aliases", "serving_name", "serving_g")
         }
-    except ValueError as fault:
-        raise SteelyardError(
-            Problem(
-                "pantry-value-unreadable",
-                f'"{row.get("food_name", "the food")}" has a value that is no number',
-                str(fault),
-                "write plain numbers per serving, e.g. 30 or 6.5",
-                source=path.name,
-            )
-        ) from fault
+    except ValueError as wrong:
+        what = f"{food} has a value that is no number"
+        fix = "write plain numbers per serving, e.g. 30 or 6.5"
+        raise fault("pantry-value-unreadable", what, wrong, fix) from wrong
     faults = check_values(numbers, serving) if serving > 0 else []
     if faults and not force:
-        raise SteelyardError(
-            Problem(
-                "pantry-values-contradict",
-                f'the values of "{row.get("food_name", "")}" contradict one another: {faults[0]}',
-                "; ".join(faults) + ". Nothing was written",
-                "compare them with the pack (per serving, not per 100 g?); --force keeps them",
-                source=path.name,
-            )
+        raise fault(
+            "pantry-values-contradict",
+            f"the values of {food} contradict one another: {faults[0]}",
+            "; ".join(faults) + ". Nothing was written",
+            "compare them with the pack (per serving, not per 100 g?); --force keeps them",
         )
     try:
         return save_pantry_food(path, row)
-    except ValueError as fault:
-        raise SteelyardError(
-            Problem(
-                "pantry-row-incomplete",
-                f'"{row.get("food_name", "the food")}" cannot go into the pantry',
-                str(fault),
-                "food_name, serving_g and kcal per serving are needed",
-                source=path.name,
-            )
-        ) from fault
-    except OSError as fault:  # TimeoutError of the lock among them
-        raise SteelyardError(
-            Problem(
-                "pantry-unwritable",
-                f'"{path.name}" could not be written',
-                str(fault) or "another program holds it",
-                "close other programs that use it, or check its folder",
-                source=str(path),
-            )
-        ) from fault
+    except ValueError as wrong:
+        what, fix = (
+            f"{food} cannot go into the pantry",
+            "food_name, serving_g and kcal per serving are needed",
+        )
+        raise fault("pantry-row-incomplete", what, wrong, fix) from wrong
+    except OSError as wrong:  # TimeoutError of the lock among them
+        what = f'"{path.name}" could not be written'
+        why = str(wrong) or "another program holds it"
+        fix = "close other programs that use it, or check its folder"
+        raise fault("pantry-unwritable", what, why, fix, str(path)) from wrong

@@ -12,18 +12,17 @@ import os
 import re
 import shutil
 import time
-import tomllib
 import zipfile
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.refresh import archive as archives
 from pipeline.refresh import fetch
 from pipeline.refresh.everyday import everyday_checks
+from pipeline.refresh.faults import read_toml, refused, unknown_source, unreachable, wrong_sum
 from pipeline.refresh.fdc import FILE_NAMES, KINDS, FdcBundle, load_order, release_of
 from pipeline.refresh.national import NationalTable, read_mapping
 from pipeline.resources import shared_path
@@ -32,10 +31,6 @@ from pipeline.snapshot.builder import Progress, build, inputs_sha256
 from pipeline.snapshot.manage import prune_locked
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import Source, Sr28, sha256_of
-
-EXIT_REFUSED = Exit.REFUSED  # the release is damaged, malformed or fails the gates
-EXIT_UNREACHABLE = Exit.UNREACHABLE  # the publisher could not be reached
-EXIT_LOCKED = Exit.BUSY  # another refresh is at work; try again later
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,21 +66,10 @@ def load_config(path: Path | None = None) -> Config:
     told_path = os.environ.get("STEELYARD_SOURCES", "")
     path = path or (Path(told_path) if told_path else shared_path("sources.toml"))
 
-    def fault(what: str, why: str) -> SteelyardError:
-        return SteelyardError(
-            Problem(
-                "sources-invalid",
-                f'the sources file "{path.name}" {what}',
-                why,
-                "compare it with the sources.toml that comes with the program",
-                source=str(path),
-            )
-        )
-
-    try:
-        told = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise fault("cannot be read", str(error)) from error
+    told, fault = read_toml(
+        path, "sources-invalid", "the sources file",
+        "compare it with the sources.toml that comes with the program",
+    )  # fmt: skip
     known = SourceConfig.__dataclass_fields__
     sources = {}
     for key, row in told.items():
@@ -181,14 +165,7 @@ def refresh(
     config = config or load_config()
     for key in sources:
         if key not in config.sources and not from_:
-            raise SteelyardError(
-                Problem(
-                    "source-unknown",
-                    f'there is no source "{key}"',
-                    f"known ones: {', '.join(config.sources)}",
-                    "see shared/sources.toml",
-                )
-            )
+            raise unknown_source(key, config.sources)
     with homes.locked(place, wait_s=wait_s, on_wait=lambda: tell("waiting for another run", 0.0)):
         work = _Work(place, config, patience or fetch.Patience(), tell)
         try:
@@ -196,12 +173,7 @@ def refresh(
                 result = work.run(tuple(sources), from_, sha256, only=only, keep=keep)
         finally:
             shutil.rmtree(place / "unpacked", ignore_errors=True)
-    return RefreshResult(
-        **{
-            **{name: getattr(result, name) for name in RefreshResult.__dataclass_fields__},
-            "seconds": round(time.monotonic() - started, 3),
-        }
-    )
+    return replace(result, seconds=round(time.monotonic() - started, 3))
 
 
 @dataclass
@@ -328,16 +300,11 @@ class _Work:
                 self.patience,
             )  # fmt: skip
             if found.stale_since:
-                raise SteelyardError(
-                    Problem(
-                        "source-unreachable",
-                        f'"{source.page}" does not answer',
-                        f"its last good answer is of {found.stale_since} and named the release "
-                        f"{found.date}. What was live stays live",
-                        "try again later, or hand in a file: steelyard refresh --from FILE",
-                        source=source.page,
-                    ),
-                    exit_code=EXIT_UNREACHABLE,
+                raise unreachable(
+                    source.page,
+                    f'"{source.page}" does not answer',
+                    f"its last good answer is of {found.stale_since} and named the release "
+                    f"{found.date}",
                 )
             url, release = found.url, found.date
         got = fetch.download(
@@ -349,15 +316,9 @@ class _Work:
     def _entry(
         self, key: str, kinds: tuple[str, ...], release: str, archive: fetch.Archive
     ) -> dict[str, Any]:
-        return {
-            "key": key,
-            "kinds": list(kinds),
-            "release": release or release_of(archive.path),
-            "archive": archive.path,
-            "sha256": archive.sha256,
-            "size": archive.size,
-            "url": archive.url,
-        }
+        place = {"archive": archive.path}
+        release = release or release_of(archive.path)
+        return _entry(key, kinds, release, place, archive.sha256, archive.size, archive.url)
 
     def _handed_in(
         self, from_: str, keys: tuple[str, ...], sha256: str
@@ -398,16 +359,7 @@ class _Work:
             )
         found = sha256_of(path)
         if sha256 and found != sha256.lower():
-            raise SteelyardError(
-                Problem(
-                    "archive-wrong-sum",
-                    f'"{path.name}" is not the file that was expected',
-                    f"its sha256 is {found}, expected is {sha256.lower()}",
-                    "compare the sum with the publisher's",
-                    source=str(path),
-                ),
-                exit_code=EXIT_REFUSED,
-            )
+            raise wrong_sum(path.name, found, sha256, str(path))
         with path.open("rb") as handle:
             if not handle.read(4).startswith(fetch.ZIP):
                 raise archives.refused(path, "is no zip archive", "it does not begin as one")
@@ -432,15 +384,12 @@ class _Work:
         digest = hashlib.sha256()
         for file in files:
             digest.update(f"{file.name} {sha256_of(file)}\n".encode())
-        return {
-            "key": keys[0] if keys else "_".join(kinds),
-            "kinds": list(kinds),
-            "release": release_of(str(path.resolve())),
-            "folder": str(path.resolve()),
-            "sha256": digest.hexdigest(),
-            "size": sum(file.stat().st_size for file in files),
-            "url": str(path.resolve()),
-        }
+        where = str(path.resolve())
+        size = sum(file.stat().st_size for file in files)
+        return _entry(
+            keys[0] if keys else "_".join(kinds), kinds, release_of(where), {"folder": where},
+            digest.hexdigest(), size, where,
+        )  # fmt: skip
 
     def _national(self, path: Path) -> tuple[dict[str, Any], str]:
         """A mapping and its files are copied, so that a later rebuild finds them unchanged."""
@@ -460,15 +409,11 @@ class _Work:
             shutil.copyfile(path, part / "mapping.toml")
             part.replace(target)
         facts = table.facts
-        return {
-            "key": facts.source,
-            "kinds": ["national"],
-            "release": facts.release,
-            "archive": target.name,
-            "sha256": facts.sha256,
-            "size": (path.parent / str(table.told["file"])).stat().st_size,
-            "url": str(path),
-        }, "new"
+        size = (path.parent / str(table.told["file"])).stat().st_size
+        return _entry(
+            facts.source, ("national",), facts.release, {"archive": target.name}, facts.sha256, size,
+            str(path),
+        ), "new"  # fmt: skip
 
     def _kinds_in(self, path: Path) -> tuple[str, ...]:
         try:
@@ -504,15 +449,12 @@ class _Work:
         return read_mapping(folder / "mapping.toml")
 
     def _gone(self, entry: dict[str, Any]) -> SteelyardError:
-        return SteelyardError(
-            Problem(
-                "source-archive-gone",
-                f'the file of the source "{entry["key"]}" is no longer kept',
-                f"{entry.get('folder') or entry['archive']} is needed to build with it again",
-                f"name it too: steelyard refresh --source {entry['key']}, or leave it out: --only",
-                source=str(entry["url"]),
-            ),
-            exit_code=EXIT_REFUSED,
+        return refused(
+            "source-archive-gone",
+            f'the file of the source "{entry["key"]}" is no longer kept',
+            f"{entry.get('folder') or entry['archive']} is needed to build with it again",
+            f"name it too: steelyard refresh --source {entry['key']}, or leave it out: --only",
+            source=str(entry["url"]),
         )
 
     def _unpack(self, entries: list[dict[str, Any]], planned: list[Source]) -> list[Source]:
@@ -533,6 +475,17 @@ class _Work:
             if isinstance(source, FdcBundle):
                 source.check_headers()
         return planned
+
+
+def _entry(
+    key: str, kinds: tuple[str, ...], release: str, place: dict[str, str], sha256: str, size: int,
+    url: str,
+) -> dict[str, Any]:  # fmt: skip
+    """A source as the recipe of a snapshot keeps it; ``place`` names its archive or folder."""
+    return {
+        "key": key, "kinds": list(kinds), "release": release, **place, "sha256": sha256,
+        "size": size, "url": url,
+    }  # fmt: skip
 
 
 def _notes(snapshot: Snapshot) -> list[str]:

@@ -99,49 +99,27 @@ def unit(kind: str, schedule: Schedule | None = None) -> str:
     Raises:
         SteelyardError: an unknown kind.
     """
-    makers = {"systemd": _systemd, "cron": _cron, "launchd": _launchd, "github-actions": _actions}
-    if kind not in makers:
+    if kind not in KINDS:
         raise _fault(f'there is no unit for "{kind}"', f"known: {', '.join(KINDS)}")
-    return makers[kind](schedule or Schedule())
+    made = schedule or Schedule()
+    values = {
+        "systemd": _systemd, "cron": _cron, "launchd": _launchd, "github-actions": _actions,
+    }[kind](made)  # fmt: skip
+    text = (Path(__file__).parent / "units" / f"{kind}.txt").read_text(encoding="utf-8")
+    values = {"quiet": made.quiet or "none", "hour": str(made.hour), **values}
+    return re.sub(r"@([a-z]+)@", lambda found: values[found[1]], text)
 
 
-def _systemd(s: Schedule) -> str:
+def _day_number(s: Schedule) -> str:
+    """Sunday is 0, every day a star."""
+    return "*" if s.day == "daily" else str((_DAYS.index(s.day) + 1) % 7)
+
+
+def _systemd(s: Schedule) -> dict[str, str]:
+    # its SuccessExitStatus holds 5: changed verdicts are a result to look at, no failure
     day = "*-*-*" if s.day == "daily" else f"{s.day.title()} *-*-*"
     command = " ".join(_systemd_word(word) for word in s.arguments)
-    # 5: verdicts changed, is a result to look at and no failure of the unit
-    return f"""\
-# ~/.config/systemd/user/steelyard-refresh.service
-[Unit]
-Description=Refresh the nutrient snapshot of Steelyard
-Documentation=man:systemd.timer(5)
-Wants=network-online.target
-After=network-online.target
-
-[Service]
-Type=oneshot
-ExecStart={command}
-SuccessExitStatus=5 75
-Nice=10
-IOSchedulingClass=idle
-TimeoutStartSec=2h
-# one run at a time: systemd never starts a unit twice, and the program holds its own lock
-# log: journalctl --user -u steelyard-refresh
-
-# ~/.config/systemd/user/steelyard-refresh.timer
-[Unit]
-Description=Look for new releases of nutrient tables
-
-[Timer]
-# quiet hours {s.quiet or "none"}; a run missed while the machine slept is made up for
-OnCalendar={day} {s.hour:02d}:17:00
-RandomizedDelaySec=20m
-Persistent=true
-
-[Install]
-WantedBy=timers.target
-
-# then: systemctl --user daemon-reload && systemctl --user enable --now steelyard-refresh.timer
-"""
+    return {"day": day, "command": command, "hour": f"{s.hour:02d}"}
 
 
 def _systemd_word(word: str) -> str:
@@ -152,96 +130,22 @@ def _systemd_word(word: str) -> str:
     return f'"{escaped}"'
 
 
-def _cron(s: Schedule) -> str:
-    day = "*" if s.day == "daily" else str((_DAYS.index(s.day) + 1) % 7)
+def _cron(s: Schedule) -> dict[str, str]:
     command = s.command.replace("%", r"\%")  # cron reads % as a line break
-    return f"""\
-# crontab -e; quiet hours {s.quiet or "none"}. Silent when nothing changed, so cron mails only news.
-# flock -n leaves when a run is still going; without flock the program's own lock does the same.
-17 {s.hour} * * {day} mkdir -p "$HOME/.local/state/steelyard" && \
-flock -n "$HOME/.local/state/steelyard/refresh.lock" {command} \
-2>&1 | tee -a "$HOME/.local/state/steelyard/refresh.log"
-"""
+    return {"day": _day_number(s), "command": command}
 
 
-def _launchd(s: Schedule) -> str:
-    log = escape(str(Path.home() / "Library" / "Logs" / "steelyard-refresh.log"))
-    words = "\n".join(f"    <string>{escape(word)}</string>" for word in s.arguments)
-    weekday = (
-        ""
-        if s.day == "daily"
-        else f"    <key>Weekday</key><integer>{(_DAYS.index(s.day) + 1) % 7}</integer>\n"
-    )
-    return f"""\
-<?xml version="1.0" encoding="UTF-8"?>
-<!-- ~/Library/LaunchAgents/steelyard.refresh.plist; quiet hours {s.quiet or "none"}.
-     launchd never starts a job twice, and the program holds its own lock.
-     Then: launchctl load ~/Library/LaunchAgents/steelyard.refresh.plist -->
-<!DOCTYPE plist PUBLIC "-//Apple//DTD PLIST 1.0//EN" "http://www.apple.com/DTDs/PropertyList-1.0.dtd">
-<plist version="1.0">
-<dict>
-  <key>Label</key><string>steelyard.refresh</string>
-  <key>ProgramArguments</key>
-  <array>
-{words}
-  </array>
-  <key>StartCalendarInterval</key>
-  <dict>
-{weekday}    <key>Hour</key><integer>{s.hour}</integer>
-    <key>Minute</key><integer>17</integer>
-  </dict>
-  <key>ProcessType</key><string>Background</string>
-  <key>LowPriorityIO</key><true/>
-  <key>StandardOutPath</key><string>{log}</string>
-  <key>StandardErrorPath</key><string>{log}</string>
-</dict>
-</plist>
-"""
+def _launchd(s: Schedule) -> dict[str, str]:
+    weekday = f"    <key>Weekday</key><integer>{_day_number(s)}</integer>\n" * (s.day != "daily")
+    return {
+        "log": escape(str(Path.home() / "Library" / "Logs" / "steelyard-refresh.log")),
+        "words": "\n".join(f"    <string>{escape(word)}</string>" for word in s.arguments),
+        "weekday": weekday,
+    }
 
 
-def _actions(s: Schedule) -> str:
-    day = "*" if s.day == "daily" else str((_DAYS.index(s.day) + 1) % 7)
+def _actions(s: Schedule) -> dict[str, str]:
     words = ["steelyard", *s.arguments[1:]]
     if s.collection and Path(s.collection).is_absolute():
         words[words.index(s.collection)] = "."  # there the checkout is the collection
-    command = shlex.join(words)
-    return f"""\
-# .github/workflows/nutrient-refresh.yml; hours are UTC, quiet hours {s.quiet or "none"}
-name: nutrient refresh
-on:
-  schedule:
-    - cron: "17 {s.hour} * * {day}"
-  workflow_dispatch:
-permissions:
-  contents: read
-concurrency:            # the lock: one run at a time, a second one waits
-  group: nutrient-refresh
-  cancel-in-progress: false
-jobs:
-  refresh:
-    runs-on: ubuntu-latest
-    timeout-minutes: 60
-    env:
-      STEELYARD_HOME: ${{{{ github.workspace }}}}/.steelyard
-    steps:
-      - uses: actions/checkout@v4
-      - uses: actions/setup-python@v5
-        with:
-          python-version: "3.12"
-      - uses: actions/cache@v4
-        with:
-          path: .steelyard
-          key: nutrient-snapshot-${{{{ github.run_id }}}}
-          restore-keys: nutrient-snapshot-
-      - run: pip install steelyard
-      - name: refresh           # fails with 5 when verdicts changed, so that somebody looks
-        shell: bash
-        run: |
-          {command} 2>&1 | tee refresh.log
-          exit "${{PIPESTATUS[0]}}"
-      - uses: actions/upload-artifact@v4
-        if: always()
-        with:
-          name: nutrient-refresh-log
-          path: refresh.log
-"""
+    return {"day": _day_number(s), "command": shlex.join(words)}

@@ -379,19 +379,30 @@ def use(snapshot_id: str, home: Path | None = None) -> Snapshot:
     place = homes.home_dir(home)
     with homes.locked(place):
         chosen = _named(place, snapshot_id)
-        found = homes.manifest(place, chosen.snapshot_id)
-        if found is None or found.schema_version != SCHEMA_VERSION:
-            raise SteelyardError(
-                Problem(
-                    "snapshot-other-schema",
-                    f'the snapshot "{chosen.snapshot_id}" was built by another version',
-                    "its tables differ from what this program reads",
-                    "build it again: steelyard snapshot build, or steelyard refresh",
-                )
-            )
+        again = "build it again: steelyard snapshot build, or steelyard refresh"
+        found = readable(place, chosen.snapshot_id, again)
         with homes.disk_faults(place):
             homes.point_to(place, found, pinned=True)
     return chosen
+
+
+def readable(place: Path, snapshot_id: str, fix: str) -> homes.Manifest:
+    """The manifest of a snapshot that this program can read.
+
+    Raises:
+        SteelyardError: another version built it; ``fix`` says what to do.
+    """
+    found = homes.manifest(place, snapshot_id)
+    if found is None or found.schema_version != SCHEMA_VERSION:
+        raise SteelyardError(
+            Problem(
+                "snapshot-other-schema",
+                f'the snapshot "{snapshot_id}" was built by another version',
+                "its tables differ from what this program reads",
+                fix,
+            )
+        )
+    return found
 
 
 def rollback(home: Path | None = None) -> Snapshot:

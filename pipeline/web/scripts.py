@@ -7,7 +7,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from pipeline.intake.spoken.cards import Place, clock
+from pipeline.intake.spoken.captions import clock
+from pipeline.intake.spoken.cards import Place
 from pipeline.memory.files import number
 from pipeline.publish.script_cards import CannotChange
 from pipeline.report.script import Mark, ScriptView, mark_title, script_view, short_time

@@ -71,11 +71,18 @@ def test_any_order_of_labelled_numbers(protein, carbs, fat, order):
         "30 ml of the syrup which is like 5 calories so who cares",
         "so for the day that puts us right around 2500 calories about 230 protein",
         "zero calories",
+        "one cup of cereal that's 120 calories right there",
+        "60 grams of passata and 80 grams of mozzarella so up to now that's 310 calories",
         "it's about 150 calories per tablespoon",
     ],
 )
 def test_figures_of_products_and_days_are_no_totals(said):
     assert stated(said) == {}
+
+
+def test_sugar_behind_another_amount_is_an_ingredient():
+    said = "Total 460 calories, 21 protein, 31 carbs, 28 fat. Next is the rhubarb. 400 grams of rhubarb. 40 grams of sugar. 300 grams of yogurt"
+    assert "40 g sugar" in [line for _, found in recipes(said) for line in found]
 
 
 def test_a_batch_and_its_share_are_told_apart():
@@ -109,6 +116,14 @@ def test_a_batch_and_its_share_are_told_apart():
         ("add 300 grams of pasta and you can throw in a handful of raisins", ["300 g pasta", "1 handful raisins, optional"]),
         ("chop three quarters of an onion and 2 carrots then take the remaining quarter and put it on top",
          ["3/4 onion", "2 carrots", "1/4 onion, the rest"]),
+        ("200 grams of barley. Hmm, no, hang on, last time I did it with 250 and it was better, so 250 grams. One onion.",
+         ["250 g barley", "1 onion"]),
+        ("100 grams of rice. A handful of watercress. No sorry, not watercress, I used a handful of rocket.",
+         ["100 g rice", "1 handful rocket"]),
+        ("Of white beans we need half a kilo, then of smoked sausage 150 grams. Carrots we take also, 3. Garlic one clove, pressed",
+         ["1/2 kg white beans", "150 g smoked sausage", "3 carrots", "1 clove garlic"]),
+        ("add 200 grams of flour and one small spoon of paprika and two big spoons of tomato paste",
+         ["200 g flour", "1 tsp paprika", "2 tbsp tomato paste"]),
         ("add 150 grams of 93 7 ground turkey and 100 grams of rice", ["150 g 93 7 ground turkey", "100 g rice"]),
     ],
 )  # fmt: skip

@@ -6,7 +6,6 @@ import hashlib
 import shutil
 import subprocess
 import sys
-import textwrap
 import time
 from pathlib import Path
 
@@ -15,7 +14,7 @@ from official_site import QUICK, Site
 
 from pipeline.problems import SteelyardError
 from pipeline.refresh import RefreshResult, refresh
-from pipeline.snapshot import list_snapshots, live, open_snapshot, prune, rollback, use
+from pipeline.snapshot import Snapshot, list_snapshots, live, open_snapshot, prune, rollback, use
 
 NAME = "FoodData_Central_foundation_food_csv_2026-04-30.zip"
 LATER = "FoodData_Central_foundation_food_csv_2026-10-29.zip"
@@ -261,9 +260,13 @@ def test_two_at_once_one_leaves(home: Path, site: Site) -> None:
     assert answers(home) == 8789
 
 
+POINTS = ["copied", "unpacking", "loading", "written", "gate", "manifest", "moved", "switching",
+          "switched"]  # fmt: skip
+#: Refreshes that kill themselves, one a point, each in a fork of a process that has the program loaded.
 KILLED = """
 import os, signal, sys
 from pathlib import Path
+import duckdb, pandas
 from pipeline.refresh import archive, fdc, refresh, run
 from pipeline.snapshot import builder, gate, home
 
@@ -278,45 +281,59 @@ def after(module, name):
         return out
     setattr(module, name, wrapped)
 
-point = sys.argv[3]
-if point != "gate":  # nobody looks at what is built, so that the gate need not be loaded
-    gate.warm_up = lambda: None
-    gate.check_file = lambda *args, **options: gate.GateResult([])
-    run.everyday_checks = lambda *args, **options: lambda candidate: []
-if point == "copied": after(run._Work, "_copied")
-elif point == "unpacking": after(archive, "_copy")
-elif point == "loading": after(fdc, "run_script")
-elif point == "written": after(builder, "_write_file")
-elif point == "gate": after(gate, "food_suite")
-elif point == "manifest": after(home, "write_atomically")
-elif point == "moved": home.point_to = stop
-elif point == "switching":
-    real = os.replace
-    os.replace = lambda a, b: stop() if str(b).endswith("current.json") else real(a, b)
-elif point == "switched": after(home, "point_to")
-refresh(from_=sys.argv[2], home=Path(sys.argv[1]), only=True)
+def arm(point):
+    if point != "gate":  # nobody looks at what is built, so that the gate need not be loaded
+        gate.warm_up = lambda: None
+        gate.check_file = lambda *args, **options: gate.GateResult([])
+        run.everyday_checks = lambda *args, **options: lambda candidate: []
+    if point == "copied": after(run._Work, "_copied")
+    elif point == "unpacking": after(archive, "_copy")
+    elif point == "loading": after(fdc, "run_script")
+    elif point == "written": after(builder, "_write_file")
+    elif point == "gate": after(gate, "food_suite")
+    elif point == "manifest": after(home, "write_atomically")
+    elif point == "moved": home.point_to = stop
+    elif point == "switching":
+        real = os.replace
+        os.replace = lambda a, b: stop() if str(b).endswith("current.json") else real(a, b)
+    elif point == "switched": after(home, "point_to")
+
+for point in sys.argv[3:]:
+    pid = os.fork()
+    if not pid:
+        arm(point)
+        refresh(from_=sys.argv[2], home=Path(sys.argv[1]) / point, only=True)
+        os._exit(0)
+    print(point, os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]))
 """
 
 
-@pytest.mark.parametrize(
-    "point",
-    ["copied", "unpacking", "loading", "written", "gate", "manifest", "moved", "switching",
-     "switched"],
-)  # fmt: skip
-@pytest.mark.usefixtures("no_gate")
-def test_killed_at_any_point_the_home_stays_usable(
-    home: Path, release: bytes, tmp_path: Path, point: str
-) -> None:
-    path = tmp_path / NAME
+@pytest.fixture(scope="module")
+def killed(
+    embedded_home: Path, release: bytes, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Path, Path]:
+    """A folder of homes, one a point at which the refresh of it was killed; and the release."""
+    folder = tmp_path_factory.mktemp("killed")
+    path = folder / NAME
     path.write_bytes(release)
-    before = live(home).snapshot_id
+    for point in POINTS:
+        shutil.copytree(embedded_home, folder / point)
     done = subprocess.run(
-        [sys.executable, "-c", textwrap.dedent(KILLED), str(home), str(path), point],
+        [sys.executable, "-c", KILLED, str(folder), str(path), *POINTS],
         capture_output=True, text=True, check=False,
     )  # fmt: skip
-    assert done.returncode == -9, done.stderr
+    assert done.stdout.split() == [x for point in POINTS for x in (point, "-9")], done.stderr
+    return folder, path
+
+
+@pytest.mark.parametrize("point", POINTS)
+@pytest.mark.usefixtures("no_gate")
+def test_killed_at_any_point_the_home_stays_usable(
+    killed: tuple[Path, Path], published: Snapshot, point: str
+) -> None:
+    home, path = killed[0] / point, killed[1]
     assert answers(home) == (643 if point == "switched" else 8789)
-    assert (live(home).snapshot_id == before) == (point != "switched")
+    assert (live(home).snapshot_id == published.snapshot_id) == (point != "switched")
     again = refresh(from_=str(path), home=home, only=True)
     assert again.status == ("unchanged" if point == "switched" else "published")
     assert answers(home) == 643

@@ -74,6 +74,16 @@ def clock(seconds: float) -> str:
     return f"{whole // 3600:02}:{whole // 60 % 60:02}:{whole % 60:02}"
 
 
+def seconds_of(when: str) -> float:
+    """ "00:01:23" or "01:23,450" in seconds; NaN for what is no time."""
+    if ":" not in when:
+        return NAN
+    total = 0.0
+    for part in when.replace(",", ".").split(":"):
+        total = total * 60 + float(part)
+    return total
+
+
 def _cues(text: str) -> list[Piece]:
     out: list[Piece] = []
     from_s = to_s = NAN
@@ -81,7 +91,7 @@ def _cues(text: str) -> list[Piece]:
     for no, line in enumerate(text.split("\n"), start=1):
         timing = _TIMING.match(line)
         if timing:
-            from_s, to_s, skipping = _seconds(timing["start"]), _seconds(timing["end"]), False
+            from_s, to_s, skipping = seconds_of(timing["start"]), seconds_of(timing["end"]), False
             continue
         if not line.strip():
             skipping = True  # what follows is a cue id, a note or a style, until its timing
@@ -92,13 +102,6 @@ def _cues(text: str) -> list[Piece]:
         if said:
             out.append(Piece(said, no, from_s, to_s))
     return out
-
-
-def _seconds(stamp: str) -> float:
-    total = 0.0
-    for part in stamp.replace(",", ".").split(":"):
-        total = total * 60 + float(part)
-    return total
 
 
 def _said(line: str) -> str:
@@ -146,7 +149,7 @@ def _plain(text: str) -> list[Piece]:
             continue
         lead = _TIME_LEAD.match(line)
         if lead:
-            from_s = _seconds(lead["time"])
+            from_s = seconds_of(lead["time"])
             line = line[lead.end() :]
         said = _said(line.lstrip("#*- "))
         if said:

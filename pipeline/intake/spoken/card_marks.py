@@ -9,7 +9,8 @@ from dataclasses import replace
 
 from pipeline.foods.words import singular
 from pipeline.intake.model import NAN, RawMark, Read
-from pipeline.intake.spoken.cards import CardFile, Entry, Span, WrittenRecipe, seconds_of
+from pipeline.intake.spoken.captions import seconds_of
+from pipeline.intake.spoken.cards import CardFile, Entry, Span, WrittenRecipe
 
 # --- marks of shared lines ----------------------------------------------------------------------------
 

@@ -19,7 +19,6 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from pipeline.intake.entries import clean
 from pipeline.intake.files import SourceFile
@@ -34,9 +33,6 @@ from pipeline.intake.text.card import (
     split_at_rules,
 )
 from pipeline.problems import Problem
-
-if TYPE_CHECKING:
-    pass
 
 #: Endings a script may have; other files have no cards beside them.
 _SCRIPT_ENDINGS = frozenset({"", ".srt", ".vtt", ".txt", ".text"})
@@ -277,21 +273,3 @@ class CardFile:
                 bare = BULLET.sub("", SAID_AT.sub("", self._lines[no])).strip()
                 made.stated.append(Entry(no, bare, Place.of(self._lines[no]), True, one.basis))
         return made
-
-
-def clock(seconds: float) -> str:
-    """Seconds as "00:01:23"; "" for NaN."""
-    if seconds != seconds:
-        return ""
-    whole = int(seconds)
-    return f"{whole // 3600:02}:{whole // 60 % 60:02}:{whole % 60:02}"
-
-
-def seconds_of(when: str) -> float:
-    """ "00:01:23" in seconds; NaN for anything else."""
-    if ":" not in when:
-        return NAN
-    total = 0.0
-    for part in when.split(":"):
-        total = total * 60 + float(part)
-    return total

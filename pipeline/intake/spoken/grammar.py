@@ -219,7 +219,9 @@ class Talk:
     def _plain(self, amount: Amount) -> Amount | None:
         end = amount.end
         skipped: list[str] = []
-        while len(skipped) < 3 and self.close(end) in ADJECTIVES and self.food_length(end) < 2:
+        while len(skipped) < 3 and self.close(end) in ADJECTIVES and self.food_length(end) < 2 and (
+            self.known.unit_at(self.words, end)[1] < 2  # "small spoon"
+        ):  # fmt: skip
             skipped.append(self.text[end])
             end += 1
         amount.size = next((s for s in skipped if s in SIZES), "")

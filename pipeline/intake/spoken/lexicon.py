@@ -114,7 +114,9 @@ def _add_units(known: Lexicon) -> None:
                 said = unit.unit if unit.unit in _SHORT else phrase
                 known.units[first, *rest] = Unit(unit.unit, unit.kind, said)
     for spoken, name in (pair.split("=") for pair in word_class("spoken_unit")):
-        known.units[(spoken,)] = Unit(name, "volume" if name in _SHORT else "count", name)
+        known.units[tuple(spoken.split("_"))] = Unit(
+            name, "volume" if name in _SHORT else "count", name
+        )
     for said in ("can", "cans"):
         known.units[(said,)] = Unit("tin", "package", said)
     known.sizes |= {t for t, w in LEXICON.items() if any(not rest for rest, *_ in w.sizes)}

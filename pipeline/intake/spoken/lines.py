@@ -19,6 +19,7 @@ from pipeline.intake.spoken.words import STRONG
 
 _BACK = word_class("told_again")
 _MORE = re.compile(r"\b(?:another|more|extra)\b")
+_THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _FAR = 25  # words behind the numbers after which nothing is added
 
 
@@ -140,6 +141,8 @@ class _SegmentLines:
     def _food(self, chunk: Chunk, said_before: Callable[[Chunk], Mention | None]) -> None:
         """A food without an amount, perhaps of an earlier recipe."""
         known = any(named_again(chunk.of.food, m.food) for m in self.out.found)
+        if known and self._taken_back(chunk):
+            return
         back = None if known else said_before(chunk)
         if back is None:
             self.bare.append(chunk)
@@ -149,6 +152,16 @@ class _SegmentLines:
         self.out.found.append(back)
         why = "its amount was said before"
         self.out.marks.append(("reference", chunk.start, chunk.end, back, why))
+
+    def _taken_back(self, chunk: Chunk) -> bool:
+        """ "no sorry, not watercress": the line before goes."""
+        last, lead = self.out.last, self._lead(chunk.start, 6)
+        if last is None or not named_again(chunk.of.food, last.food) or chunk.start - last.end > 8:
+            return False
+        if not re.search(r"\bnot(?: the)?$", lead) or not phrases("corrects").search(lead):
+            return False
+        self.out.found.pop()
+        return self._leave(last, "the speaker takes it back")
 
     def _find_section(self, at: int) -> None:
         """ "for the sauce", "on top" shortly before a mention."""
@@ -192,7 +205,7 @@ class _SegmentLines:
             return False
         if re.search(r"\b(?:and|of)\b", self.talk.said(chunk.end, start)):
             return False
-        if more.unit.kind not in ("mass", "volume", "trade"):
+        if more.unit.kind not in ("mass", "volume", "trade") or _vessel(more.unit):
             return False
         ahead[0].of.also.append(more)
         ahead[0].of.amount_spans.append((chunk.start, chunk.end))
@@ -275,10 +288,18 @@ class _SegmentLines:
         placed = amount.article and talk.word(amount.start - 1) in ("in", "on", "into", "onto")
         if last is None or placed:
             return False
-        if not self._links(last.end, amount.start, 9, back=bool(last.shared)):
-            return False
         said = talk.said(last.end, amount.start) + " "
-        self._tell(last, amount, chunk, corrected=phrases("corrects").search(said) is not None)
+        corrected = phrases("corrects").search(said) is not None
+        again = (
+            corrected
+            and last.amount is not None
+            and amount.measured
+            and _same_unit(last.amount, amount)
+            and amount.start - last.end <= _THOUGHT
+        )
+        if not again and not self._links(last.end, amount.start, 9, back=bool(last.shared)):
+            return False
+        self._tell(last, amount, chunk, corrected=corrected)
         return True
 
     def _of_named(self, chunk: Chunk, amount: Amount) -> bool:
@@ -550,7 +571,7 @@ class _SegmentLines:
             near = any(0 <= mention.start - m.end <= 14 for m in self.out.found if not m.shared)
             put_in = near or bool(added.search(" ".join(lead.split()[-5:])))
             passing = re.match(r"^(?:with|job|is|are|was)\b", after)
-            measured = vague is not None and (put_in or "left" in vague[0]) and not passing
+            measured = vague is not None and (near or put_in or "left" in vague[0]) and not passing
             if not measured:
                 mention.vague = ""
             if measured or (near and self._goes_in(mention, lead, after)):

@@ -143,6 +143,8 @@ class Cutter:
         """A dish, a meal or a day is named."""
         talk = self.talk
         at, body = talk.at(match.start()), talk.from_offset(match.end())
+        if talk.word(body) == "of":
+            return  # "then comes of the sausage 150 grams"
         title = title_after(talk, body)
         meal = match["meal"] or match["meal2"]
         if match["weekday"] or match["weekday2"]:

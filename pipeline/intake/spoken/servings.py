@@ -11,7 +11,7 @@ from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.totals import ENERGY, said_last
 
 #: In order of trust.
-_SERVES = [f"serves_{n}" for n in range(1, 11)]
+_SERVES = [f"serves_{n}" for n in range(1, 12)]
 
 
 def servings_of(

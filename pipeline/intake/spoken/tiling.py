@@ -198,7 +198,8 @@ def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_S
         if talk.close(amount.end) not in word_class("of_them") - {"that"}:
             return
         end = amount.end + 1
-    apart = hedged or talk.words[amount.start].breaks != 0
+    closes = amount.unit is not None and not talk.close(end)  # "garlic one clove"
+    apart = hedged or talk.words[amount.start].breaks != 0 or closes
     if not (apart or amount.measured or end > amount.end):
         return
     mention = Mention(food.start, end, food, amount)

@@ -200,7 +200,8 @@ class Totals:
     ) -> tuple[list[Item], int]:
         """The passage with the nutrient word at a place, and where it ends now."""
         talk, (tag, end) = self.talk, labels[at]
-        reach = 20 if passage and not self._amount_between(last, at) else _GAP + 5
+        between = bool(passage) and self._amount_between(last, at)
+        reach = 0 if between else 20 if passage else _GAP + 5
         near = passage and at - last <= reach
         numbers = self._numbers(max(last, 0) if near else max(at - _GAP, last, 0), at)
         apart = at - last > reach if not numbers else numbers[0].start - last > reach - 5
