@@ -58,7 +58,12 @@ class NutrientColumn:
 
 def plain(name: object) -> str:
     """A column name in lower case with single underscores: "Line No." is ``line_no``."""
-    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", "_", str(name).strip())
+    return _plain(str(name))
+
+
+@lru_cache(maxsize=4096)
+def _plain(name: str) -> str:
+    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", "_", name.strip())
     return re.sub(r"[^a-z0-9]+", "_", spaced.lower()).strip("_")
 
 

@@ -6,6 +6,7 @@ import html
 import math
 import re
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from typing import Any
 
 from pipeline.intake.model import RawLine, cut, unreadable
@@ -16,7 +17,7 @@ MAX_LINES = 5_000
 MAX_LINE_CHARS = 2_000
 
 _TAGS = re.compile(r"<(?:/?[a-zA-Z][^<>]{0,200}|!--.{0,200}?--)>")
-_SPACES = re.compile(r"[\s\u00a0\u200b\u202f\ufeff]+")
+_ZERO_WIDTH = re.compile("[\u200b\ufeff]")
 _HEADING = re.compile(
     r"^(?!\s*[\d½¼¾⅓⅔⅛])(?:.{1,70}:\s*$|\s*(?:for|to make)\s+(?:the|your)\s+[^\d]{1,50}$)", re.I
 )
@@ -40,12 +41,21 @@ def clean(text: str) -> str:
             text = html.unescape(text)  # pages escape twice
     if "<" in text:
         text = _TAGS.sub(" ", text)
-    return _SPACES.sub(" ", text).strip()
+    if not text.isascii():
+        text = _ZERO_WIDTH.sub(" ", text)
+    return " ".join(text.split())
 
 
 def is_heading(text: str) -> bool:
     """True when an ingredient string only announces those after it ("For the sauce:")."""
     return _HEADING.match(text) is not None
+
+
+@lru_cache(maxsize=16384)
+def _entry(text: str) -> tuple[str, bool]:
+    """A line as shown, and whether it is a heading."""
+    text = clean(text)
+    return text, is_heading(text[:MAX_LINE_CHARS])
 
 
 class Entries:
@@ -93,7 +103,7 @@ class Entries:
         if line is None and self._find_line is not None:
             found = self._find_line(value)  # once, however many lines it holds
         for offset, part in enumerate(parts):
-            text = clean(part)
+            text, heads = _entry(str(part))
             if not text:
                 continue
             at = line + offset if line is not None else found
@@ -111,11 +121,9 @@ class Entries:
                     )
                 )
                 text = text[:MAX_LINE_CHARS]
-            if is_heading(text):
+            if heads:
                 self._section = text.rstrip(": ")
-                self._append(text, "", at)
-            else:
-                self._append(text, self._section, at)
+            self._append(text, "" if heads else self._section, at)
 
     def _append(self, text: str, section: str, line: int | None) -> None:
         self.lines.append(RawLine(text, section, line))

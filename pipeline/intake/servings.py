@@ -13,7 +13,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 from pipeline.foods.words import singular
 from pipeline.intake.amounts import NUMBER, read_number
@@ -204,6 +204,7 @@ class _Count:
         return _RANK[self.kind]
 
 
+@lru_cache(maxsize=4096)
 def _read_text(text: str) -> Yield:
     if not text:
         return Yield()
@@ -426,6 +427,7 @@ class ServingSize:
     ml: float = NAN
 
 
+_ONE_SERVING = ServingSize("per_serving")
 _WHOLE_SIZE = re.compile(
     r"^(?:the\s+|1\s+|per\s+|makes\s+)*(?:whole|entire|full)\s+"
     r"(?:recipe|batch|dish|pan|tray|pot|lot|thing|loaf|cake|pie|jar|tin)\b"
@@ -446,7 +448,11 @@ def read_serving_size(value: object) -> ServingSize:
     """Read schema.org ``servingSize``: "1 serving", "100 g", "2 cookies", "1 slice (85 g)"."""
     if value is None or isinstance(value, (bool, dict, list)):
         return ServingSize()
-    text = " ".join(str(value).split())[:200].lower()
+    return _read_size(" ".join(str(value).split())[:200].lower())
+
+
+@lru_cache(maxsize=4096)
+def _read_size(text: str) -> ServingSize:
     if re.fullmatch(r"(?:per\s+)?100\s*(?:g|gr|grams?|grammes?|ml|millilit(?:er|re)s?)\.?", text):
         return ServingSize("per_100g", 100.0, volume="m" in text.replace("gram", ""))
     if _WHOLE_SIZE.search(text):
@@ -487,7 +493,11 @@ def readings(told: Yield, size: ServingSize | None = None) -> tuple[Reading, ...
         Shares of belief sum to 1. A reading without a number (NaN) says that the words count no
         servings; with ``serving_g`` the number follows from the weight of the dish.
     """
-    size = size or ServingSize("per_serving")
+    return _readings(told, size or _ONE_SERVING)
+
+
+@lru_cache(maxsize=4096)
+def _readings(told: Yield, size: ServingSize) -> tuple[Reading, ...]:
     found = _by_size(told, size)
     total = sum(r.belief for r in found)
     merged: dict[tuple[float, float], Reading] = {}

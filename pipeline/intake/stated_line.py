@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pipeline.intake.amounts import NUMBER, Number, in_tag_unit, read_number
 from pipeline.intake.facts_line import find_facts
@@ -160,6 +161,7 @@ class _Token:
     text: str = ""
 
 
+@lru_cache(maxsize=4096)
 def read_stated_line(text: str) -> StatedLine:
     """Read ``text`` as a stated line; total: a line that states nothing has nothing found."""
     if len(text) > 2000:

@@ -157,6 +157,7 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     if not isinstance(header, csv_rows.Row):
         return _unknown_columns(head, source)
     names = header.cells[:MAX_COLUMNS]
+    width = len(names)
     faults: list[csv_rows.Fault] = []
     kept: list[list[str]] = []
     starts: list[int] = []
@@ -166,7 +167,7 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
             cells = stand_in(item, names, delimiter)
         else:
             cells = item.cells
-        kept.append((cells + [""] * len(names))[: len(names)])
+        kept.append(cells if len(cells) == width else (cells + [""] * width)[:width])
         starts.append(item.line)
     read = read_rows(names, kept, format="csv", first_line=header.line + 1, row_lines=starts)
     read.problems.extend(csv_rows.problems_of(faults, source))
@@ -319,6 +320,8 @@ def _placed(
 
 
 def _cell(value: Any) -> str:
+    if isinstance(value, str):
+        return value.strip()
     if value is None:
         return ""
     if isinstance(value, float):
@@ -378,10 +381,12 @@ def _read_tidy(
 ) -> None:
     roles = layout.roles
     get = getter(roles)
+    stating = bool(layout.nutrients)
     by_key: dict[tuple[str, ...], RawRecipe] = {}
     pending: dict[int, list[tuple[float, int, str, str, int | None]]] = {}
     stated: set[int] = set()
     last: tuple[str, ...] | None = None
+    ordered = "line_no" in roles
     text_at, food_at, section_at = roles.get("line"), roles.get("ingredient"), roles.get("section")
     for count, (at, row) in enumerate(rows):
         key = recipe_key(get, row, last)
@@ -397,18 +402,17 @@ def _read_tidy(
             read.recipes.append(recipe)
             pending[recipe.position] = []
         last = key
-        if (recipe.position not in stated and layout.nutrients) or "nutrition" in roles:
+        if recipe.position not in stated and (stating or "nutrition" in roles):
             before = len(recipe.stated)
-            if recipe.position not in stated:
-                _state(recipe, layout, row, at)
-                if len(recipe.stated) > before:
-                    stated.add(recipe.position)
+            _state(recipe, layout, row, at)
+            if len(recipe.stated) > before:
+                stated.add(recipe.position)
         text = _cell(row[text_at]) if text_at is not None else ""
         if not text and food_at is not None:
             text = _food_line(row, roles, _cell(row[food_at]))
         if not text:
             continue
-        order = _order(get(row, "line_no"), count)
+        order = _order(get(row, "line_no"), count) if ordered else float(count)
         section = _cell(row[section_at]) if section_at is not None else ""
         pending[recipe.position].append((order, count, text, section, at))
     for recipe in read.recipes:
@@ -431,10 +435,9 @@ def recipe_key(
 
     A row that leaves id and title empty belongs to the recipe above it.
     """
-    own_id, title = get(row, "id"), get(row, "title")
-    if own_id:
+    if own_id := get(row, "id"):
         return ("id", own_id)
-    if title:
+    if title := get(row, "title"):
         return ("title", title, get(row, "creator"))
     if last is None and not any(_cell(c) for c in row):
         return None
