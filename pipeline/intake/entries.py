@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from functools import lru_cache
 from typing import Any
 
+from pipeline.intake.columns import entry_keys
 from pipeline.intake.model import RawLine, cut, unreadable
 from pipeline.intake.structured.yaml_tree import Text, is_null
 from pipeline.problems import Problem
@@ -21,15 +22,6 @@ _ZERO_WIDTH = re.compile("[\u200b\ufeff]")
 _HEADING = re.compile(
     r"^(?!\s*[\d½¼¾⅓⅔⅛])(?:.{1,70}:\s*$|\s*(?:for|to make)\s+(?:the|your)\s+[^\d]{1,50}$)", re.I
 )
-_AMOUNT_KEYS = ("amount", "quantity", "qty", "value")
-_UNIT_KEYS = ("unit", "unittext", "units", "measure", "unitcode")
-_NAME_KEYS = ("name", "ingredient", "food", "item", "title", "product")
-_NOTE_KEYS = ("note", "notes", "preparation", "prep", "comment")
-_GRAM_KEYS = ("grams", "weight_g", "amount_g", "grams_total", "weight")
-_GROUP_KEYS = ("ingredients", "items", "lines", "itemlistelement", "recipeingredient")
-_GROUP_NAMES = ("section", "group", "heading", "name", "title", "for")
-_TEXT_KEYS = ("text", "line", "original", "raw", "display")
-
 FindLine = Callable[[str], int | None]
 
 
@@ -130,17 +122,21 @@ class Entries:
 
     def _object(self, value: Mapping[Any, Any], depth: int) -> None:
         by_key = {str(k).lower().lstrip("@"): v for k, v in value.items()}
-        group = next((by_key[k] for k in _GROUP_KEYS if isinstance(by_key.get(k), list)), None)
+        group = next(
+            (by_key[k] for k in entry_keys("group") if isinstance(by_key.get(k), list)), None
+        )
         line = getattr(value, "line", None)
         if group is not None:
-            name = next((by_key[k] for k in _GROUP_NAMES if isinstance(by_key.get(k), str)), "")
+            name = next(
+                (by_key[k] for k in entry_keys("heading") if isinstance(by_key.get(k), str)), ""
+            )
             before, self._section = self._section, ""
             if name:
                 self.heading(str(name), line)
             self.add(group, depth + 1)
             self._section = before
             return
-        text = next((by_key[k] for k in _TEXT_KEYS if isinstance(by_key.get(k), str)), None)
+        text = next((by_key[k] for k in entry_keys("text") if isinstance(by_key.get(k), str)), None)
         if text:
             self._text(text)
             return
@@ -152,7 +148,7 @@ class Entries:
                 self.add(only, depth + 1)
                 self._section = before
                 return
-            if str(key).lower() not in _NAME_KEYS and not isinstance(only, Mapping):
+            if str(key).lower() not in entry_keys("ingredient") and not isinstance(only, Mapping):
                 # YAML reads "- 2 eggs: beaten" as a pair, and "- For the sauce:" as an empty one
                 tail = "" if is_null(only) else f" {only}"
                 self._text(_at(f"{key}:{tail}", line))
@@ -207,8 +203,8 @@ def render(entry: Mapping[str, Any]) -> str:
     '40 g oats, rolled'
     """
 
-    def said(keys: tuple[str, ...]) -> str:
-        for key in keys:
+    def said(field: str) -> str:
+        for key in entry_keys(field):
             found = entry.get(key)
             if isinstance(found, Mapping):
                 found = " ".join(
@@ -222,15 +218,15 @@ def render(entry: Mapping[str, Any]) -> str:
             return str(found).strip()
         return ""
 
-    name = said(_NAME_KEYS)
+    name = said("ingredient")
     if not name:
         return ""
-    amount, unit = said(_AMOUNT_KEYS), said(_UNIT_KEYS)
+    amount, unit = said("amount"), said("unit")
     if not amount:
-        grams = said(_GRAM_KEYS)
+        grams = said("grams")
         if grams:
             amount, unit = grams, "" if re.search(r"[a-z]", grams, re.IGNORECASE) else "g"
-    note = said(_NOTE_KEYS)
+    note = said("note")
     optional = " (optional)" if str(entry.get("optional", "")).lower() in ("true", "yes") else ""
     head = " ".join(part for part in (amount, unit, name) if part)
     return head + (f", {note}" if note else "") + optional

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from functools import partial
-from json.encoder import encode_basestring, encode_basestring_ascii  # type: ignore[attr-defined]
+from json.encoder import encode_basestring, encode_basestring_ascii
 from typing import Any
 
 from pipeline.intake.amounts import Written

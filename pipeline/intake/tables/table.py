@@ -26,6 +26,7 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
+    fields_of,
     nutrient_column,
     plain,
     speaks_of_nutrition,
@@ -46,32 +47,6 @@ if TYPE_CHECKING:
 
 MAX_COLUMNS = 500
 MAX_LINED = 8 * 1024 * 1024  # characters of CSV whose rows are given their exact line
-_ROLES = {
-    "recipe_id": "id", "id": "id", "identifier": "id",
-    "title": "title", "recipe": "title", "name": "title", "recipe_name": "title",
-    "recipe_title": "title", "dish": "title",
-    "servings": "servings", "serves": "servings", "portions": "servings", "yield": "servings",
-    "makes": "servings", "recipe_yield": "servings", "no_of_servings": "servings",
-    "serving_word": "serving_word",
-    "yield_g": "yield_g", "total_weight_g": "yield_g", "cooked_weight_g": "yield_g",
-    "creator": "creator", "author": "creator", "by": "creator",
-    "description": "description", "summary": "description",
-    "line": "line", "text": "line", "ingredient_line": "line", "ingredient_text": "line",
-    "ingredient": "ingredient", "food": "ingredient", "item": "ingredient",
-    "ingredients": "ingredients", "ingredient_list": "ingredients", "lines": "ingredients",
-    "recipe_ingredient": "ingredients", "recipeingredient": "ingredients",
-    "amount": "amount", "quantity": "amount", "qty": "amount",
-    "unit": "unit", "units": "unit", "measure": "unit",
-    "grams": "grams", "weight_g": "grams", "amount_g": "grams", "weight": "grams", "g": "grams",
-    "note": "note", "notes": "note", "preparation": "note", "prep": "note",
-    "section": "section", "group": "section", "heading": "section",
-    "line_no": "line_no", "line_number": "line_no", "order": "line_no", "position": "line_no",
-    "basis": "basis", "per": "basis", "nutrition_basis": "basis",
-    "nutrition": "nutrition", "macros": "nutrition", "nutrition_facts": "nutrition",
-    "stated": "nutrition",
-    "method": "method", "instructions": "method", "directions": "method", "steps": "method",
-    "recipe_instructions": "method",
-}  # fmt: skip
 _BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 
@@ -101,17 +76,18 @@ def layout_of(header: Sequence[object]) -> Layout | None:
     nutrients: dict[int, NutrientColumn] = {}
     numbered: list[tuple[int, int]] = []
     unread: list[str] = []
+    fields = fields_of("column")
     for at, name in enumerate(header[:MAX_COLUMNS]):
         key = plain(name if name is not None else "")
         if not key:
             continue
-        if key not in _ROLES:  # "Ingredients (one per line)"
+        if key not in fields:  # "Ingredients (one per line)"
             key = plain(_BRACKETS.sub(" ", str(name))) or key
         found = _NUMBERED.match(key)
         if found:
             numbered.append((int(found[1]), at))
-        elif key in _ROLES and _ROLES[key] not in roles:
-            roles[_ROLES[key]] = at
+        elif key in fields and fields[key] not in roles:
+            roles[fields[key]] = at
         else:
             column = nutrient_column(str(name).strip())
             if column is not None:
@@ -402,7 +378,7 @@ def _read_tidy(
             read.recipes.append(recipe)
             pending[recipe.position] = []
         last = key
-        if recipe.position not in stated and (stating or "nutrition" in roles):
+        if recipe.position not in stated and (stating or "stated" in roles):
             before = len(recipe.stated)
             _state(recipe, layout, row, at)
             if len(recipe.stated) > before:
@@ -500,7 +476,7 @@ def _recipe(
 def _state(recipe: RawRecipe, layout: Layout, row: Sequence[Any], line: int | None) -> None:
     get = getter(layout.roles)
     said = basis_of(get(row, "basis"))
-    text = get(row, "nutrition")
+    text = get(row, "stated")
     if text:
         read_nutrition_text(recipe, text, line)
     kcal = any(
