@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -47,7 +48,15 @@ def _nutrient_words() -> tuple[dict[str, tuple[str, bool]], str]:
 
 
 def _letters(name: str) -> str:
-    return re.sub(r"[\W_]", "", name.lower())
+    return re.sub(r"[\W_]", "", _unaccented(name.lower()))
+
+
+def _unaccented(text: str) -> str:
+    """Letters without their accents: "Eiweiß" is "Eiweiss"."""
+    if text.isascii():
+        return text
+    parts = unicodedata.normalize("NFKD", text.replace("ß", "ss"))
+    return "".join(c for c in parts if not unicodedata.combining(c))
 
 
 def nutrient_pattern() -> str:
@@ -90,6 +99,34 @@ def fields_of(form: str) -> dict[str, str]:
     }  # fmt: skip
 
 
+#: Words beside that of a serving in a name that asks how many there are.
+_HOW_MANY = frozenset(("number", "no", "nr", "count", "how", "many", "of", "total", "the", "num"))
+
+
+@lru_cache(maxsize=4096)
+def field_of(name: str, form: str) -> str | None:
+    """Field that a column or key holds, by its name or by what its words say; None for neither.
+
+    >>> field_of("how_many_servings", "column"), field_of("nutrition_per_slice", "key")
+    ('servings', 'stated')
+    """
+    fields = fields_of(form)
+    if name in fields:
+        return fields[name]
+    words = set(name.split("_"))
+    served = {w for row in shared_rows("yield_words.csv") if row["kind"] == "serving"
+              for w in row["words"].split(";")}  # fmt: skip
+    if len(words) > 1 and words & served and words <= served | _HOW_MANY:
+        return "servings"
+    for row in shared_rows("card_words.csv"):
+        if row["role"] in ("ingredients", "method") and name in map(plain, row["words"].split(";")):
+            return row["role"]
+    if basis_of(name) is not None and form == "key":
+        rest = re.sub(r"_?per_.*$", "", name)
+        return "stated" if rest and fields.get(rest) == "stated" else None
+    return None
+
+
 @cache
 def entry_keys(field: str) -> tuple[str, ...]:
     """Keys of an ingredient's object that hold a field, the most telling first."""
@@ -118,7 +155,7 @@ def plain(name: object) -> str:
 
 @lru_cache(maxsize=4096)
 def _plain(name: str) -> str:
-    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", "_", name.strip())
+    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", "_", _unaccented(name.strip()))
     return re.sub(r"[^a-z0-9]+", "_", spaced.lower()).strip("_")
 
 

@@ -248,7 +248,10 @@ def _read_text(text: str) -> Yield:
         count.kind = _count_kind(marked, match, word, value, bool(measure))
         joint = marked[counts[-1].end : match.start()].strip(" (").lower() if counts else ""
         count.end = match.end()
-        of_one = bool(counts) and counts[-1].kind == "serving" and (each or joint == "of")
+        holder = counts[-1].kind if counts else ""
+        of_one = (holder == "serving" and (each or joint == "of")) or (
+            holder in ("container", "whole") and joint == "of"
+        )
         if of_one and count.kind in ("piece", "bare"):
             count.kind, count.value = "piece", value * counts[-1].value
         if counts and joint in ("and", "+", "&") and count.kind == counts[-1].kind == "serving":

@@ -19,6 +19,7 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import (
     basis_of,
     column_among,
+    field_of,
     fields_of,
     is_not_judged,
     nutrient_column,
@@ -124,7 +125,7 @@ def recipe_schema() -> dict[str, Any]:
 def target_of(key: str) -> str:
     """The key of our form that ``key`` stands for: "macros" is ``stated``."""
     name = plain(key)
-    return fields_of("key").get(name, name)
+    return field_of(name, "key") or name
 
 
 @cache
@@ -175,7 +176,7 @@ def read_own(
         name = plain(key)
         target = target_of(name)
         if target == "stated":
-            stated.append((basis_of(name) if name.startswith("per_") else None, value))
+            stated.append((basis_of(name), value))
         elif target not in given or name == target:
             given[target] = value
         if target == name and name not in _known() and key not in flat:

@@ -26,7 +26,7 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
-    fields_of,
+    field_of,
     nutrient_column,
     plain,
     speaks_of_nutrition,
@@ -76,18 +76,17 @@ def layout_of(header: Sequence[object]) -> Layout | None:
     nutrients: dict[int, NutrientColumn] = {}
     numbered: list[tuple[int, int]] = []
     unread: list[str] = []
-    fields = fields_of("column")
     for at, name in enumerate(header[:MAX_COLUMNS]):
         key = plain(name if name is not None else "")
         if not key:
             continue
-        if key not in fields:  # "Ingredients (one per line)"
+        if field_of(key, "column") is None:  # "Ingredients (one per line)"
             key = plain(_BRACKETS.sub(" ", str(name))) or key
         found = _NUMBERED.match(key)
         if found:
             numbered.append((int(found[1]), at))
-        elif key in fields and fields[key] not in roles:
-            roles[fields[key]] = at
+        elif (role := field_of(key, "column")) and role not in roles:
+            roles[role] = at
         else:
             column = nutrient_column(str(name).strip())
             if column is not None:

@@ -119,7 +119,7 @@ _CREATOR_KEY = re.compile(
 )
 _IGNORED_KEY = re.compile(rf"{_key('ignored', '.*').pattern}|^\W*https?://\S+\W*$", re.IGNORECASE)
 _YIELD = re.compile(
-    r"^\W*(?P<key>serves|servings?(?!\s+size)|makes|made|yields?|portions?|feeds|for)\b\s*[:=]?\s*"
+    r"^\W*(?P<key>serves|servings?(?!\s+size)|makes|made|yields?|portions?|feeds|for|für|ergibt|portionen)\b\s*[:=]?\s*"
     r"(?:about|approx\.?|approximately|around|roughly|~)?\s*"
     rf"(?P<value>(?:{NUMBER}|[-−]\d|∞|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|twelve|a)\b)"
     r"(?:[^.;]|(?<=\d)\.(?=\d)|;\s){0,80})\.?\s*$|"
@@ -130,7 +130,9 @@ _BEGINS_YIELD = re.compile(r"\W*(?:serves|makes|yield|\d)", re.IGNORECASE)
 _YIELD_OPEN = re.compile(
     r"^\W*(?:serves|servings|portions|yields?)\s*[:=]\s*(?P<value>\S.{0,60})$", re.I
 )
-_FOR_COUNT = re.compile(r"\b(?:people|persons?|servings?|portions?|adults?)\b", re.IGNORECASE)
+_FOR_COUNT = re.compile(
+    r"\b(?:people|persons?|servings?|portions?|adults?|personen|portionen)\b", re.IGNORECASE
+)
 _YIELD_WEIGHT = re.compile(
     r"^\W*(?:total|cooked|finished|final|yield)\s*(?:cooked\s+)?(?:weight|yield)\s*[:=]\s*(?P<value>.+)$",
     re.IGNORECASE,
@@ -316,6 +318,7 @@ class _Card:
     size: str = ""
     method: list[str] = field(default_factory=list)
     list_level: int = 0
+    inline: bool = False
 
     def plausible(self) -> bool:
         """False for text that only happens to hold lines: it is no recipe."""
@@ -534,7 +537,9 @@ class _Chunk:
             told = _metadata_yield(inside) or inside
             if not math.isnan(read_yield(told).servings):
                 self._yields(card, [told], line.no)
-        for part in _inline_list(match["rest"]):
+        listed = _inline_list(match["rest"])
+        card.inline = len(listed) > 1
+        for part in listed:
             self._add(card, part, line.no)
         return True
 
@@ -687,6 +692,9 @@ class _Chunk:
         if not bullet and shout and len(bare) > 2 and follows:
             self._heading(card, bare, line.no)
             return
+        if card.inline and blank_before and not looks_like_ingredient(bare):
+            card.state = "method"  # the list stood on one line
+            return
         if not bullet and blank_before and card.recipe.lines:
             following = self._next_texts(at, 1)
             if card.bulleted and not _QUANTITY.match(bare):
@@ -766,6 +774,12 @@ def _section_word(text: str) -> bool:
     )
 
 
+def names_a_fact(text: str) -> bool:
+    """Whether a text alone says what is beside it: "Recipe", "Author", "Prep time"."""
+    return any(key.match(f"{text.rstrip(': ')}: x") for key in
+               (_TITLE_KEY, _ID_KEY, _CREATOR_KEY, _DESCRIPTION_KEY, _IGNORED_KEY))  # fmt: skip
+
+
 def begins_section(text: str) -> bool:
     """Whether a text is one of the words that begin a section of a card ("Method")."""
     return _section_word(text)
@@ -776,6 +790,8 @@ def _inline_list(text: str) -> list[str]:
     text = text.strip()
     if not text:
         return []
+    if text.count(",") > 1 and text.endswith("."):
+        text = text[:-1]
     if ";" in text or "|" in text:
         return [part.strip() for part in re.split(r"[;|]", text) if part.strip()]
     parts = re.split(r",\s+(?=(?:\d|[½¼¾⅓⅔]|an?\s|one\s|half\s))", text)

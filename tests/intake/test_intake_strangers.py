@@ -1,0 +1,131 @@
+"""Files in forms that nobody listed (invented): what each says is read by general rules."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from pipeline.intake import Collection, read_collection
+from pipeline.intake.columns import field_of, nutrient_named
+from pipeline.intake.servings import read_yield
+
+
+def _read(tmp_path: Path, name: str, text: str) -> Collection:
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    return read_collection([tmp_path / name])
+
+
+def _stated(collection: Collection, title: str = "") -> dict[str, tuple[float, str]]:
+    recipe = collection.recipe
+    wanted = recipe.loc[recipe["title"] == title, "recipe_id"] if title else recipe["recipe_id"]
+    mine = collection.stated[collection.stated["recipe_id"].isin(wanted)]
+    return {
+        tag: (amount, basis)
+        for tag, amount, basis in zip(mine["nutrient"], mine["amount"], mine["basis"], strict=True)
+    }
+
+
+def test_a_markdown_table_with_a_column_a_basis_keeps_them_apart(tmp_path: Path) -> None:
+    read = _read(
+        tmp_path,
+        "pot.md",
+        "# Smoky bean pot\n\nServes 4\n\n| Nutrition | Per serving | Per 100 g |\n|---|---|---|\n"
+        "| Energy | 312 kcal | 89 kcal |\n| Protein | 15 g | 4.3 g |\n\n- 400 g black beans\n",
+    )
+    assert _stated(read) == {
+        "ENERC_KCAL": (312.0, "per_serving"),
+        "PROCNT": (15.0, "per_serving"),
+    }
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [("2 trays of 6", 12), ("1 batch of 24 cookies", 24), ("2 loaves of 10 slices", 20)],
+)
+def test_containers_of_several_count_what_is_in_them(text: str, count: float) -> None:
+    assert read_yield(text).servings == count
+
+
+def test_a_sheet_whose_first_cell_names_the_second(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row in (
+        ["Recipe", "Cottage pie"], ["Author", "A. Cook"], ["Portions", 4], [],
+        ["Ingredient", "Amount", "Unit"], ["Beef mince", 500, "g"], ["Onion", 1, None],
+    ):  # fmt: skip
+        sheet.append(row)
+    book.save(tmp_path / "pie.xlsx")
+    recipe = read_collection([tmp_path / "pie.xlsx"]).recipe
+    assert recipe[["title", "creator", "servings"]].values.tolist() == [
+        ["Cottage pie", "A. Cook", 4]
+    ]
+
+
+def test_a_german_table_with_decimal_commas(tmp_path: Path) -> None:
+    read = _read(
+        tmp_path,
+        "suppe.csv",
+        "Titel;Portionen;Zutaten;kcal;Eiweiß;Kohlenhydrate;Fett\n"
+        'Linsensuppe;4;"250 g rote Linsen|1 Zwiebel";285,5;16,2;41,0;7,5\n',
+    )
+    assert read.recipe["servings"].tolist() == [4.0]
+    assert read.line["text"].tolist() == ["250 g rote Linsen", "1 Zwiebel"]
+    assert {t: v for t, (v, _) in _stated(read).items()} == {
+        "ENERC_KCAL": 285.5, "PROCNT": 16.2, "CHOCDF": 41.0, "FAT": 7.5,
+    }  # fmt: skip
+
+
+def test_a_german_card(tmp_path: Path) -> None:
+    read = _read(
+        tmp_path,
+        "salat.txt",
+        "Kartoffelsalat\nFür 4 Personen\n\nZutaten:\n- 800 g Kartoffeln\n\nZubereitung:\n"
+        "Kartoffeln kochen.\n\nNährwerte pro Portion: 260 kcal, 4 g Eiweiß, 11 g Fett\n",
+    )
+    assert read.recipe["servings"].tolist() == [4.0]
+    assert read.line["text"].tolist() == ["800 g Kartoffeln"]
+    assert _stated(read)["FAT"] == (11.0, "per_serving")
+    assert not [p for p in read.problems if p.severity != "note"]
+
+
+def test_a_list_on_one_line_ends_with_it(tmp_path: Path) -> None:
+    read = _read(
+        tmp_path,
+        "omelette.txt",
+        "Green omelette\n\nServes one.\n\nIngredients: 3 eggs, 1 tbsp butter, 30 g feta.\n\n"
+        "Whisk, fry, fold.\n\n412 kcal, 27 g protein per serving.\n",
+    )
+    assert read.line["text"].tolist() == ["3 eggs", "1 tbsp butter", "30 g feta"]
+
+
+def test_keys_in_words_of_their_own(tmp_path: Path) -> None:
+    read = _read(
+        tmp_path,
+        "pancakes.yml",
+        "name: Banana pancakes\nportion count: 2\nwhat you need:\n  - 2 bananas\n  - 4 eggs\n"
+        "nutrition per portion:\n  energy: 330 kcal\n  protein: 15 g\n",
+    )
+    assert read.recipe["servings"].tolist() == [2.0]
+    assert len(read.line) == 2
+    assert _stated(read)["PROCNT"] == (15.0, "per_serving")
+
+
+@pytest.mark.parametrize(
+    ("name", "field"),
+    [("how_many_servings", "servings"), ("number_of_portions", "servings"),
+     ("serving_size", None), ("per_serving_size", None), ("colour", None)],
+)  # fmt: skip
+def test_a_column_is_known_by_its_words(name: str, field: str | None) -> None:
+    assert field_of(name, "column") == field
+
+
+@pytest.mark.parametrize(
+    ("name", "tag"),
+    [("Eiweiß", "PROCNT"), ("eiweiss", "PROCNT"), ("Total Fat", "FAT"), ("net carbs", "CHOAVLDF"),
+     ("of which sugars", "SUGAR"), ("trans fat", None), ("colour", None)],
+)  # fmt: skip
+def test_names_of_nutrients_are_one_table(name: str, tag: str | None) -> None:
+    found = nutrient_named(name)
+    assert (found[0] if found else None) == tag
