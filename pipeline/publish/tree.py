@@ -104,7 +104,7 @@ def _edit_own(node: dict[str, Any], values: Mapping[str, float]) -> None:
     left = dict(values)
     place: dict[str, Any] | None = None
     for key, old in list(node.items()):
-        if own_form.target_of(str(key)) != "stated":
+        if not own_form.holds_stated(str(key), old):
             continue
         for holder, at, one in _places(node, key, old):
             if isinstance(one, str):

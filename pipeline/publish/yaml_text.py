@@ -53,7 +53,7 @@ def _yaml_node(
     edits: list[Edit] = []
     places: list[yaml_tree.Mapping] = []
     for key, value in node.items():
-        if own_form.target_of(key) == "stated":
+        if own_form.holds_stated(key, value):
             _yaml_value(text, value, left, edits, places)
     flat = 0 if places or edits else _yaml_amounts(text, own_form.flat_numbers(node), left, edits)
     if not left:

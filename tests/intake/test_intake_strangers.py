@@ -129,3 +129,63 @@ def test_a_column_is_known_by_its_words(name: str, field: str | None) -> None:
 def test_names_of_nutrients_are_one_table(name: str, tag: str | None) -> None:
     found = nutrient_named(name)
     assert (found[0] if found else None) == tag
+
+
+def test_what_the_numbers_were_divided_by_wins_over_a_range(tmp_path: Path) -> None:
+    read = _read(
+        tmp_path,
+        "traybake.txt",
+        "Chickpea traybake\nServes: 3-4\n\nYou will need\n- 400 g chickpeas\n\n"
+        "Nutrition (per serving, based on 4)\nCalories 190 kcal\nProtein 8 g\n",
+    )
+    assert read.recipe["servings"].tolist() == [4.0]
+
+
+def test_letters_among_columns_are_macros(tmp_path: Path) -> None:
+    read = _read(
+        tmp_path,
+        "rice.csv",
+        "dish\tportions\tkcal/portion\tP\tC\tF\tingredients\nEgg rice\t2\t480\t16\t68\t15\t200 g rice\n",
+    )
+    assert {t: v for t, (v, _) in _stated(read).items()} == {
+        "ENERC_KCAL": 480, "PROCNT": 16, "CHOCDF": 68, "FAT": 15,
+    }  # fmt: skip
+
+
+def test_recipes_deep_in_a_plan_are_found_in_their_order(tmp_path: Path) -> None:
+    meal = '{{"meal": "x", "dish": {{"title": "{}", "serves": 1, "ingredients": ["50 g ham"]}}}}'
+    text = f'{{"days": [{{"meals": [{meal.format("One")}, {meal.format("Two")}]}}]}}'
+    assert _read(tmp_path, "plan.json", text).recipe["title"].tolist() == ["One", "Two"]
+
+
+def test_numbers_per_piece_under_a_key_of_its_name(tmp_path: Path) -> None:
+    read = _read(
+        tmp_path,
+        "fritters.yaml",
+        "title: Corn fritters\nyield: 8 fritters\ningredients:\n  - 2 eggs\n"
+        "per fritter: {kcal: 95, protein: 4}\n",
+    )
+    assert _stated(read) == {"ENERC_KCAL": (95, "per_serving"), "PROCNT": (4, "per_serving")}
+
+
+@pytest.mark.parametrize(
+    ("title", "servings"),
+    [
+        ("Brownies (16 squares)", [16.0]),
+        ("Pasta (5 ingredients)", []),
+        ("Soup (20 minutes)", []),
+        ("Rice (meal three)", []),
+    ],
+)
+def test_pieces_in_the_brackets_of_a_title(
+    tmp_path: Path, title: str, servings: list[float]
+) -> None:
+    read = _read(
+        tmp_path, "a.txt", f"{title}\n- 200 g oats\n- 2 eggs\n\n228 kcal, 3 g protein each\n"
+    )
+    assert read.recipe["servings"].dropna().tolist() == servings
+
+
+def test_a_line_that_only_says_for_how_many(tmp_path: Path) -> None:
+    read = _read(tmp_path, "a.txt", "Salmon\n(for 2)\n- 240 g salmon\n- 15 g butter\n\n455 kcal\n")
+    assert read.recipe["servings"].tolist() == [2.0]

@@ -135,19 +135,28 @@ def _known() -> frozenset[str]:
     return frozenset(OwnRecipe.model_fields) | frozenset(told)
 
 
+def holds_stated(key: str, value: Any) -> bool:
+    """Whether stated numbers are under a key: "macros", "nutrition per slice", "per fritter"."""
+    per_one = isinstance(value, Mapping) and plain(key).startswith("per_")
+    return target_of(key) == "stated" or per_one
+
+
 def own_objects(tree: Any) -> Iterator[Mapping[str, Any]]:
-    """Recipes of our form in a tree: one mapping, a list of them, or ``recipes: [...]``."""
+    """Recipes of our form in a tree, in their order, wherever they stand; none within another."""
     pending: list[tuple[Any, int]] = [(tree, 0)]
     while pending:
-        node, depth = pending.pop(0)
-        if isinstance(node, list) and depth < 3:
-            pending[:0] = [(child, depth + 1) for child in node]
-        elif isinstance(node, Mapping):
+        node, depth = pending.pop()
+        if isinstance(node, Mapping):
             if looks_own(node):
                 yield node
-            elif depth < 3:
-                inner = [v for k, v in node.items() if plain(k) in ("recipes", "recipe", "data")]
-                pending[:0] = [(child, depth + 1) for child in inner]
+                continue
+            node = list(node.values())
+        if isinstance(node, list) and depth < _MAX_DEPTH:
+            pending.extend((child, depth + 1) for child in reversed(node))
+
+
+#: Levels of lists and objects around a recipe.
+_MAX_DEPTH = 8
 
 
 def looks_own(node: Mapping[str, Any]) -> bool:
@@ -175,9 +184,10 @@ def read_own(
     for key, value in node.items():
         name = plain(key)
         target = target_of(name)
-        if target == "stated":
+        if holds_stated(str(key), value):
             stated.append((basis_of(name), value))
-        elif target not in given or name == target:
+            continue
+        if target not in given or name == target:
             given[target] = value
         if target == name and name not in _known() and key not in flat:
             _unknown_key(recipe, str(key), name)

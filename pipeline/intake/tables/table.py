@@ -26,8 +26,8 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
+    column_among,
     field_of,
-    nutrient_column,
     plain,
     speaks_of_nutrition,
 )
@@ -88,7 +88,7 @@ def layout_of(header: Sequence[object]) -> Layout | None:
         elif (role := field_of(key, "column")) and role not in roles:
             roles[role] = at
         else:
-            column = nutrient_column(str(name).strip())
+            column = column_among(str(name).strip(), header)
             if column is not None:
                 nutrients[at] = column
             elif speaks_of_nutrition(str(name)):

@@ -290,7 +290,8 @@ def _metadata_yield(text: str) -> str | None:
     if match:
         if match["count"]:
             return match["count"]
-        if match["key"].lower() == "for" and not _FOR_COUNT.search(match["value"]):
+        alone = match["value"].strip(" )]").isdigit()
+        if match["key"].lower() == "for" and not alone and not _FOR_COUNT.search(match["value"]):
             return None
         if len(match["value"].split()) > 12:
             return None
@@ -475,8 +476,7 @@ class _Chunk:
             return False  # "50 Calorie Brownies" is a title, not a statement
         in_block = card.in_stated or card.state == "nutrition"
         if read.heading or _NUTRITION.match(bare):
-            if not card.said_yield:
-                self._yields(card, find_facts(bare).yields, line.no)
+            self._yields_beside(card, bare, line.no)
             if not _NUTRITION.match(bare) and read.basis is None:
                 return False
             card.basis = read.basis or card.basis
@@ -495,13 +495,18 @@ class _Chunk:
             card.basis = read.basis
             card.size = read.size or card.size
         basis = card.basis or "per_serving"
-        if not card.said_yield:
-            self._yields(card, find_facts(bare).yields, line.no)
+        self._yields_beside(card, bare, line.no)
         for found in read.found:
             add_stated(card.recipe, found.tag, Amount(found.amount, found.step, found.text),
                        basis, found.text, found.tag, line.no)  # fmt: skip
         card.in_stated = True
         return True
+
+    def _yields_beside(self, card: _Card, text: str, no: int) -> None:
+        """Take the yield said beside stated numbers, where none is known or they were divided by it."""
+        facts = find_facts(text)
+        if facts.divided or not card.said_yield:
+            self._yields(card, facts.yields, no)
 
     def _yields(self, card: _Card, yields: Sequence[str], no: int) -> None:
         """Take what one line says of servings and yield, most telling words last."""
