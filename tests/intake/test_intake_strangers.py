@@ -189,3 +189,18 @@ def test_pieces_in_the_brackets_of_a_title(
 def test_a_line_that_only_says_for_how_many(tmp_path: Path) -> None:
     read = _read(tmp_path, "a.txt", "Salmon\n(for 2)\n- 240 g salmon\n- 15 g butter\n\n455 kcal\n")
     assert read.recipe["servings"].tolist() == [2.0]
+
+
+def test_amounts_that_only_the_steps_say(tmp_path: Path) -> None:
+    read = _read(
+        tmp_path,
+        "orzo.txt",
+        "One-pot orzo\n\nServes 3\n\n1. Heat 1 tbsp olive oil in a pot and soften 1 chopped onion.\n"
+        "2. Add 250 g orzo and 600 ml vegetable stock.\n\nPer serving: 455 kcal, 18 g protein\n",
+    )
+    lines = list(zip(read.line["text"], read.line["source_line"], strict=True))
+    assert lines == [
+        ("1 tbsp olive oil", 5), ("1 chopped onion", 5), ("250 g orzo", 6),
+        ("600 ml vegetable stock", 6),
+    ]  # fmt: skip
+    assert [p.code for p in read.problems] == ["lines-from-steps"]

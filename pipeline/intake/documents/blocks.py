@@ -366,7 +366,8 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
     """Rows of data as a line each: ingredients by their columns, numbers under their names."""
     from pipeline.intake.tables.table import layout_of, read_rows
 
-    numbers = [next((b.no for c in row for b in c if b.text), row[0][0].no) for row in band]
+    blocks = [[b for cell in row for b in cell] for row in band]
+    numbers = [next((b.no for b in row if b.text), row[0].no if row else 0) for row in blocks]
     rows = [[" ".join(_filled(cell)) for cell in row] for row in band]
     if len(rows) == 2 and _nutrients(rows[1]) >= 2 > _nutrients(rows[0]):
         rows.reverse()  # each name below its number

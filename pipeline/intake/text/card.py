@@ -318,6 +318,7 @@ class _Card:
     serving_size: str = ""
     size: str = ""
     method: list[str] = field(default_factory=list)
+    method_at: list[int] = field(default_factory=list)
     list_level: int = 0
     inline: bool = False
 
@@ -336,12 +337,36 @@ class _Card:
         r = self.recipe
         r.description = clean(" ".join(self.description))[:5000]
         r.method = "\n".join(self.method)[:MAX_METHOD]
+        if not r.lines and r.stated and self.method:
+            self._lines_of_steps()
         size = self.serving_size or self.size
         if size:
             basis = apply_serving_size(r, read_serving_size(size), size)
             if self.serving_size and basis != "per_serving" and self.basis is None:
                 for one in r.stated:
                     one.basis = basis
+
+    def _lines_of_steps(self) -> None:
+        """The amounts that only the steps say ("Heat 1 tbsp olive oil"), read as speech is."""
+        from pipeline.intake.spoken.script import read_script
+
+        steps = "\n".join(_STEP.sub("", step) for step in self.method)
+        spoken = read_script(steps, "", kind="script").recipes
+        r = self.recipe
+        r.lines = [
+            RawLine(one.text, "", self.method_at[(one.source_line or 1) - 1])
+            for recipe in spoken for one in recipe.lines
+        ]  # fmt: skip
+        if r.lines:
+            r.problems.append(
+                Problem(
+                    "lines-from-steps",
+                    f'"{cut(r.title, 60)}" lists no ingredients',
+                    f"{len(r.lines)} were read from the steps that say an amount",
+                    "list all of them, one a line, under the word Ingredients",
+                    severity="note",
+                )
+            )
 
 
 #: Lines within which a title is followed by what shows that it is one; six count, and a few
@@ -455,6 +480,7 @@ class _Chunk:
             self._ingredient(card, at, line, text, bare, bullet is not None, blank_before)
         if card.state == "method":
             card.method.append(bare)
+            card.method_at.append(line.no)
 
     def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
         """Take a stated line or a nutrition heading; False when the line is something else."""
@@ -520,6 +546,7 @@ class _Chunk:
         if _METHOD.match(bare):
             card.state = "method"
             card.method.append(bare)
+            card.method_at.append(line.no)
             return True
         if _NOTES.match(bare):
             card.state = "notes"
