@@ -10,6 +10,7 @@ The time is linear in the text: a quoted cell that is known not to close is not 
 
 from __future__ import annotations
 
+import csv
 import re
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
@@ -26,6 +27,8 @@ _BLOCK = 1 << 20
 
 _QUOTED = re.compile(r'[^"]*(?:""[^"]*)*"(?!")')
 _BLANKS = re.compile(r" *")
+#: Characters of a line that the standard reader takes, whose cells are bounded.
+_MOST_BY_STANDARD = 100_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +135,10 @@ class _Reader:
         self._at = first_line
         #: Where quoted cells begin (line, character) that lead to no row.
         self._doomed: set[tuple[int, int]] = set()
+        other = f'[^"{re.escape(delimiter)}]'
+        cell = f'(?:"(?:[^"]|"")*+"|{other}*+)'
+        #: A row of one line whose quotes are all in their place, which the standard reader splits.
+        self._whole = re.compile(f"{cell}(?:{re.escape(delimiter)}{cell})*+").fullmatch
 
     def _next(self, place: int) -> str | None:
         """The line ``place`` lines below the one at hand; None behind the last."""
@@ -200,6 +207,8 @@ class _Reader:
         return Row(self._at, line.split(self._delimiter))
 
     def _quoted_row(self, line: str) -> Row:
+        if not self._doomed and len(line) < _MOST_BY_STANDARD and self._whole(line):
+            return Row(self._at, next(csv.reader((line,), delimiter=self._delimiter, strict=True)))
         cells: list[str] = []
         plain = True
         place = at = chars = 0

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 
@@ -154,7 +155,11 @@ def read_amount(value: object, tag: str, *, unit: str = "", salt: bool = False) 
             return "the number is negative"
         number = in_tag_unit(plain_number(value), unit, tag, salt=salt)
         return Amount(number.value, number.step, f"{value}")
-    text = " ".join(str(value).split())
+    return _amount_in(" ".join(str(value).split()), tag, unit, salt)
+
+
+@lru_cache(maxsize=4096)
+def _amount_in(text: str, tag: str, unit: str, salt: bool) -> Amount | str:
     if len(text) > 400:
         return "the text is too long for an amount"
     if "∞" in text:

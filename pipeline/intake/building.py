@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
 from pipeline.intake.pages.schema_org import set_yield
+from pipeline.intake.servings import counts_pieces
 from pipeline.problems import Problem
 from pipeline.tables import LINE, RECIPE, STATED
 
@@ -163,6 +164,7 @@ def _servings_in_text(raw: RawRecipe) -> None:
     for place, text in (("title", raw.title), ("description", raw.description)):
         said = next((y for y in find_facts(text).yields if _SERVED.search(y)), None)
         said = said or ((one := _FOR_ONE.search(text)) and one[0])
+        said = said or (_cut_into(text) if place == "title" else "")
         if not said:
             continue
         set_yield(raw, "1 serving" if _FOR_ONE.search(said) else said, raw.source_line)
@@ -178,6 +180,12 @@ def _servings_in_text(raw: RawRecipe) -> None:
                 )
             )
             return
+
+
+def _cut_into(title: str) -> str:
+    """The pieces in brackets of a title, "Brownies (16 squares)"; "" when it counts none."""
+    inside = (found[1] for found in re.finditer(r"\((\d[^()]*)\)", title))
+    return next((said for said in inside if counts_pieces(said)), "")
 
 
 #: Words that make a count one of servings, whatever else a text counts.

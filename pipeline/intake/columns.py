@@ -3,33 +3,15 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from pipeline.intake.model import Basis
 from pipeline.nutrients import NET_CARBS_TAG, NUTRIENTS
+from pipeline.resources import shared_rows
 
-_NUTRIENTS: dict[str, tuple[str, bool]] = {
-    "kcal": ("ENERC_KCAL", False), "kcals": ("ENERC_KCAL", False), "kj": ("ENERC_KCAL", False),
-    "calories": ("ENERC_KCAL", False), "calorie": ("ENERC_KCAL", False),
-    "cals": ("ENERC_KCAL", False), "cal": ("ENERC_KCAL", False), "energy": ("ENERC_KCAL", False),
-    "protein": ("PROCNT", False), "proteins": ("PROCNT", False), "prot": ("PROCNT", False),
-    "carb": ("CHOCDF", False), "carbs": ("CHOCDF", False), "carbohydrate": ("CHOCDF", False),
-    "carbohydrates": ("CHOCDF", False), "totalcarbs": ("CHOCDF", False),
-    "totalcarbohydrate": ("CHOCDF", False), "cho": ("CHOCDF", False),
-    "netcarbs": (NET_CARBS_TAG, False), "netcarb": (NET_CARBS_TAG, False),
-    "netcarbohydrate": (NET_CARBS_TAG, False), "availablecarbohydrate": (NET_CARBS_TAG, False),
-    "fat": ("FAT", False), "fats": ("FAT", False), "totalfat": ("FAT", False),
-    "fiber": ("FIBTG", False), "fibre": ("FIBTG", False), "dietaryfiber": ("FIBTG", False),
-    "dietaryfibre": ("FIBTG", False),
-    "sugar": ("SUGAR", False), "sugars": ("SUGAR", False), "ofwhichsugars": ("SUGAR", False),
-    "satfat": ("FASAT", False), "saturates": ("FASAT", False), "saturated": ("FASAT", False),
-    "saturatedfat": ("FASAT", False), "sats": ("FASAT", False),
-    "ofwhichsaturates": ("FASAT", False), "saturatedfats": ("FASAT", False),
-    "sodium": ("NA", False), "salt": ("NA", True),
-    "alcohol": ("ALC", False), "water": ("WATER", False),
-}  # fmt: skip
 _TAGS = {n.tag.lower(): n.tag for n in NUTRIENTS} | {NET_CARBS_TAG.lower(): NET_CARBS_TAG}
 _SCHEMA = {n.schema_org.lower(): n.tag for n in NUTRIENTS if n.schema_org}
 _BASES: tuple[tuple[str, Basis], ...] = (
@@ -46,6 +28,116 @@ _PER = re.compile(
 )
 
 
+@cache
+def _nutrient_words() -> tuple[dict[str, tuple[str, bool]], str]:
+    """Names of nutrients of ``shared/nutrient_words.csv``, and a pattern of them in running text.
+
+    The first by their letters alone; the tag of one that is not judged is "". A hyphen of the
+    table may be a space or nothing, any name may have a plural s.
+    """
+    known: dict[str, tuple[str, bool]] = {}
+    patterns: list[str] = []
+    for row in shared_rows("nutrient_words.csv"):
+        for word in row["words"].split(";"):
+            for form in (word, word + "s") if word[-1].isalpha() else (word,):
+                known.setdefault(_letters(form), (row["tag"], row["of"] == "salt"))
+            if not row["in"]:
+                pattern = re.escape(word).replace(r"\-", r"-?\s*").replace(r"\ ", r",?\s+")
+                patterns.append(pattern + "s?" * word[-1].isalpha())
+    return known, "|".join(sorted(patterns, key=len, reverse=True))
+
+
+def _letters(name: str) -> str:
+    return re.sub(r"[\W_]", "", _unaccented(name.lower()))
+
+
+def _unaccented(text: str) -> str:
+    """Letters without their accents: "Eiweiß" is "Eiweiss"."""
+    if text.isascii():
+        return text
+    parts = unicodedata.normalize("NFKD", text.replace("ß", "ss"))
+    return "".join(c for c in parts if not unicodedata.combining(c))
+
+
+def nutrient_pattern() -> str:
+    """A pattern of the names of nutrients in running text, longer ones before those they begin with."""
+    return _nutrient_words()[1]
+
+
+@lru_cache(maxsize=4096)
+def _tag_named(name: str) -> tuple[str, bool]:
+    return _nutrient_words()[0].get(_letters(name), ("", False))
+
+
+def nutrient_named(name: str) -> tuple[str, bool] | None:
+    """INFOODS tag of a nutrient's name, and whether it is salt; None for any other words."""
+    found = _tag_named(name)
+    return found if found[0] else None
+
+
+def is_not_judged(name: str) -> bool:
+    """Whether a name holds a nutrient that no stated number of ours stands for ("cholesterol")."""
+    words = name.replace("_", " ")
+    return any(
+        not _tag_named(found[0])[0]
+        for found in re.finditer(nutrient_pattern(), words, re.IGNORECASE)
+    )
+
+
+@cache
+def fields_of(form: str) -> dict[str, str]:
+    """Field by name, of ``shared/field_names.csv``.
+
+    Args:
+        form: where the name stands: ``column`` of a table, ``key`` of a recipe's object, or ``entry``,
+            the object of one ingredient.
+    """
+    return {
+        word: row["field"]
+        for row in shared_rows("field_names.csv") if form in row["forms"].split(";")
+        for word in row["words"].split(";")
+    }  # fmt: skip
+
+
+#: Words beside that of a serving in a name that asks how many there are.
+_HOW_MANY = frozenset(("number", "no", "nr", "count", "how", "many", "of", "total", "the", "num"))
+
+
+@lru_cache(maxsize=4096)
+def field_of(name: str, form: str) -> str | None:
+    """Field that a column or key holds, by its name or by what its words say; None for neither.
+
+    >>> field_of("how_many_servings", "column"), field_of("nutrition_per_slice", "key")
+    ('servings', 'stated')
+    """
+    fields = fields_of(form)
+    if name in fields:
+        return fields[name]
+    words = set(name.split("_"))
+    served = {w for row in shared_rows("yield_words.csv") if row["kind"] == "serving"
+              for w in row["words"].split(";")}  # fmt: skip
+    if len(words) > 1 and words & served and words <= served | _HOW_MANY:
+        return "servings"
+    for row in shared_rows("card_words.csv"):
+        if row["role"] in ("ingredients", "method") and name in map(plain, row["words"].split(";")):
+            return row["role"]
+    if basis_of(name) is not None and form == "key":
+        rest = re.sub(r"_?per_.*$", "", name)
+        return "stated" if rest and fields.get(rest) == "stated" else None
+    return None
+
+
+@cache
+def entry_keys(field: str) -> tuple[str, ...]:
+    """Keys of an ingredient's object that hold a field, the most telling first."""
+    return tuple(
+        word
+        for row in shared_rows("field_names.csv")
+        if row["field"] == field and "entry" in row["forms"].split(";")
+        for word in row["words"].split(";")
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class NutrientColumn:
     """What a column of numbers holds; ``unit`` is "" when the header does not say."""
@@ -58,7 +150,12 @@ class NutrientColumn:
 
 def plain(name: object) -> str:
     """A column name in lower case with single underscores: "Line No." is ``line_no``."""
-    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", "_", str(name).strip())
+    return _plain(str(name))
+
+
+@lru_cache(maxsize=4096)
+def _plain(name: str) -> str:
+    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", "_", _unaccented(name.strip()))
     return re.sub(r"[^a-z0-9]+", "_", spaced.lower()).strip("_")
 
 
@@ -91,25 +188,23 @@ def nutrient_column(name: str) -> NutrientColumn | None:
         unit, joined = parts[-1], "".join(parts[:-1])
         if joined in ("", "energy", "calories"):
             joined = "energy"
-    elif joined not in _NUTRIENTS:
+    elif nutrient_named(joined) is None:
         suffix = re.fullmatch(r"(.+?)(kcal|kj|mg|g|grams?)", joined)
-        if suffix and suffix[1] in _NUTRIENTS:
+        if suffix and nutrient_named(suffix[1]):
             joined, unit = suffix[1], suffix[2]
     if joined == "kj":
         unit = "kj"
-    known = _NUTRIENTS.get(joined) or _named(name)
+    known = nutrient_named(joined) or _named(name)
     return None if known is None else NutrientColumn(known[0], unit or _unit(name), known[1], basis)
 
 
 def _named(name: str) -> tuple[str, bool] | None:
-    """Tag of a name that stated lines know as well, what it is for and its unit left away."""
-    from pipeline.intake.stated_line import nutrient_named
-
+    """Tag of a name, what it is for and its unit left away."""
     bare = re.sub(r"[(\[][^()\[\]]*[)\]]", " ", plain(_PER.sub(" per ", name)).replace("_", " "))
     bare = re.sub(
         r"\b(?:per|each)\b.*$|\b(?:in\s+)?(?:m?g|kcal|grams?)$|^(?:nutrition|stated)\b", "", bare
     )
-    return nutrient_named(bare.strip())
+    return nutrient_named(bare)
 
 
 def _unit(name: str) -> str:
@@ -126,8 +221,6 @@ _NUTRITIONAL = re.compile(
 
 def speaks_of_nutrition(name: str) -> bool:
     """Whether a column that ``nutrient_column`` does not know would be missed by its owner."""
-    from pipeline.intake.stated_line import is_not_judged
-
     return bool(_NUTRITIONAL.search(name)) and not is_not_judged(name)
 
 

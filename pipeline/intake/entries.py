@@ -6,8 +6,10 @@ import html
 import math
 import re
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from typing import Any
 
+from pipeline.intake.columns import entry_keys
 from pipeline.intake.model import RawLine, cut, unreadable
 from pipeline.intake.structured.yaml_tree import Text, is_null
 from pipeline.problems import Problem
@@ -16,19 +18,10 @@ MAX_LINES = 5_000
 MAX_LINE_CHARS = 2_000
 
 _TAGS = re.compile(r"<(?:/?[a-zA-Z][^<>]{0,200}|!--.{0,200}?--)>")
-_SPACES = re.compile(r"[\s\u00a0\u200b\u202f\ufeff]+")
+_ZERO_WIDTH = re.compile("[\u200b\ufeff]")
 _HEADING = re.compile(
     r"^(?!\s*[\d½¼¾⅓⅔⅛])(?:.{1,70}:\s*$|\s*(?:for|to make)\s+(?:the|your)\s+[^\d]{1,50}$)", re.I
 )
-_AMOUNT_KEYS = ("amount", "quantity", "qty", "value")
-_UNIT_KEYS = ("unit", "unittext", "units", "measure", "unitcode")
-_NAME_KEYS = ("name", "ingredient", "food", "item", "title", "product")
-_NOTE_KEYS = ("note", "notes", "preparation", "prep", "comment")
-_GRAM_KEYS = ("grams", "weight_g", "amount_g", "grams_total", "weight")
-_GROUP_KEYS = ("ingredients", "items", "lines", "itemlistelement", "recipeingredient")
-_GROUP_NAMES = ("section", "group", "heading", "name", "title", "for")
-_TEXT_KEYS = ("text", "line", "original", "raw", "display")
-
 FindLine = Callable[[str], int | None]
 
 
@@ -40,12 +33,21 @@ def clean(text: str) -> str:
             text = html.unescape(text)  # pages escape twice
     if "<" in text:
         text = _TAGS.sub(" ", text)
-    return _SPACES.sub(" ", text).strip()
+    if not text.isascii():
+        text = _ZERO_WIDTH.sub(" ", text)
+    return " ".join(text.split())
 
 
 def is_heading(text: str) -> bool:
     """True when an ingredient string only announces those after it ("For the sauce:")."""
     return _HEADING.match(text) is not None
+
+
+@lru_cache(maxsize=16384)
+def _entry(text: str) -> tuple[str, bool]:
+    """A line as shown, and whether it is a heading."""
+    text = clean(text)
+    return text, is_heading(text[:MAX_LINE_CHARS])
 
 
 class Entries:
@@ -93,7 +95,7 @@ class Entries:
         if line is None and self._find_line is not None:
             found = self._find_line(value)  # once, however many lines it holds
         for offset, part in enumerate(parts):
-            text = clean(part)
+            text, heads = _entry(str(part))
             if not text:
                 continue
             at = line + offset if line is not None else found
@@ -111,28 +113,30 @@ class Entries:
                     )
                 )
                 text = text[:MAX_LINE_CHARS]
-            if is_heading(text):
+            if heads:
                 self._section = text.rstrip(": ")
-                self._append(text, "", at)
-            else:
-                self._append(text, self._section, at)
+            self._append(text, "" if heads else self._section, at)
 
     def _append(self, text: str, section: str, line: int | None) -> None:
         self.lines.append(RawLine(text, section, line))
 
     def _object(self, value: Mapping[Any, Any], depth: int) -> None:
         by_key = {str(k).lower().lstrip("@"): v for k, v in value.items()}
-        group = next((by_key[k] for k in _GROUP_KEYS if isinstance(by_key.get(k), list)), None)
+        group = next(
+            (by_key[k] for k in entry_keys("group") if isinstance(by_key.get(k), list)), None
+        )
         line = getattr(value, "line", None)
         if group is not None:
-            name = next((by_key[k] for k in _GROUP_NAMES if isinstance(by_key.get(k), str)), "")
+            name = next(
+                (by_key[k] for k in entry_keys("heading") if isinstance(by_key.get(k), str)), ""
+            )
             before, self._section = self._section, ""
             if name:
                 self.heading(str(name), line)
             self.add(group, depth + 1)
             self._section = before
             return
-        text = next((by_key[k] for k in _TEXT_KEYS if isinstance(by_key.get(k), str)), None)
+        text = next((by_key[k] for k in entry_keys("text") if isinstance(by_key.get(k), str)), None)
         if text:
             self._text(text)
             return
@@ -144,7 +148,7 @@ class Entries:
                 self.add(only, depth + 1)
                 self._section = before
                 return
-            if str(key).lower() not in _NAME_KEYS and not isinstance(only, Mapping):
+            if str(key).lower() not in entry_keys("ingredient") and not isinstance(only, Mapping):
                 # YAML reads "- 2 eggs: beaten" as a pair, and "- For the sauce:" as an empty one
                 tail = "" if is_null(only) else f" {only}"
                 self._text(_at(f"{key}:{tail}", line))
@@ -199,8 +203,8 @@ def render(entry: Mapping[str, Any]) -> str:
     '40 g oats, rolled'
     """
 
-    def said(keys: tuple[str, ...]) -> str:
-        for key in keys:
+    def said(field: str) -> str:
+        for key in entry_keys(field):
             found = entry.get(key)
             if isinstance(found, Mapping):
                 found = " ".join(
@@ -214,15 +218,15 @@ def render(entry: Mapping[str, Any]) -> str:
             return str(found).strip()
         return ""
 
-    name = said(_NAME_KEYS)
+    name = said("ingredient")
     if not name:
         return ""
-    amount, unit = said(_AMOUNT_KEYS), said(_UNIT_KEYS)
+    amount, unit = said("amount"), said("unit")
     if not amount:
-        grams = said(_GRAM_KEYS)
+        grams = said("grams")
         if grams:
             amount, unit = grams, "" if re.search(r"[a-z]", grams, re.IGNORECASE) else "g"
-    note = said(_NOTE_KEYS)
+    note = said("note")
     optional = " (optional)" if str(entry.get("optional", "")).lower() in ("true", "yes") else ""
     head = " ".join(part for part in (amount, unit, name) if part)
     return head + (f", {note}" if note else "") + optional

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from pipeline.intake.amounts import NUMBER
 from pipeline.resources import shared_rows
@@ -94,7 +94,8 @@ def _patterns() -> tuple[re.Pattern[str], ...]:
         rf"\b(?:family|group|party|crowd|table)\s+of\s+{_COUNT}"
         rf"|\bfor\s+(?:{_COUNT_WORDS})\b(?!\s+[^\W\d_])|\bsingle\s+serv(?:e|ings?)\b"
     )
-    patterns = (share, keyed, counted, company)
+    divided = rf"\bbased\s+on\s+(?P<yield>{_COUNT}(?:\s*(?:{served})\b)?)"
+    patterns = (divided, share, keyed, counted, company)
     return tuple(re.compile(pattern, re.IGNORECASE) for pattern in patterns)
 
 
@@ -103,6 +104,7 @@ class Facts:
     """Facts of one line beside its stated numbers.
 
     Attributes:
+        divided: the line says what its numbers were divided by: "per serving, based on 4".
         yields: what it says of servings and yield, as written, in order.
         rest: the line with those and the times blanked out, of the same length.
         counted: ``rest`` with yields that "for" begins left in: "2048 kcal for 4 servings".
@@ -113,6 +115,7 @@ class Facts:
     rest: str
     counted: str
     only: bool
+    divided: bool = False
 
 
 #: What a table of servings is laid for, as ``read_yield`` reads it.
@@ -124,12 +127,13 @@ _SINGLE = re.compile(r"^single\s+serv(?:e|ings?)", re.IGNORECASE)
 def _may() -> re.Pattern[str]:
     """What a line that says a yield or a time holds; nothing else is looked through."""
     return re.compile(
-        rf"\b(?:{_words_of('serving')})\b|feed|make|yield|nutrition|macro|serv|into|\bof\b"
+        rf"\b(?:{_words_of('serving')})\b|feed|make|yield|nutrition|macro|serv|into|based|\bof\b"
         r"|\b(?:per|for|in)\s|\d\s?-?(?:h|m|sec|day)",
         re.IGNORECASE,
     )
 
 
+@lru_cache(maxsize=4096)
 def find_facts(text: str) -> Facts:
     """Yields and times of ``text``; total, linear in its length."""
     if not _may().search(text):
@@ -143,6 +147,8 @@ def find_facts(text: str) -> Facts:
     for pattern in _patterns():
         for match in pattern.finditer(rest):
             said = match.groupdict().get("yield") or match[0]
+            if " " not in said and match[0].lower().startswith("based"):
+                said += " servings"
             yields.append(_SINGLE.sub("1 serving", _COMPANY.sub("serves ", said.strip())))
             rest = _blank(rest, match.start(), match.end())
             if match[0].lstrip().lower().startswith("for "):
@@ -158,7 +164,10 @@ def find_facts(text: str) -> Facts:
     with_counted = rest
     for start, end in counted:
         with_counted = with_counted[:start] + text[start:end] + with_counted[end:]
-    return Facts(tuple(yields), rest, with_counted, bool(yields) and len(parts) > 1 and not left)
+    only = bool(yields) and len(parts) > 1 and not left
+    return Facts(
+        tuple(yields), rest, with_counted, only, "based on" in text.lower() and bool(yields)
+    )
 
 
 def _blank(text: str, start: int, end: int, keep: str = "") -> str:

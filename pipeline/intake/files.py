@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.intake.left_out import TOLD, left_out
+from pipeline.intake.left_out import NO_RECIPES, TOLD, left_out
 from pipeline.intake.model import cut
 from pipeline.problems import Problem
 
@@ -35,26 +35,10 @@ BULK_FILES = frozenset({"report.html", "summary.json", "manifest.json"})
 _SKIPPED_FOLDERS = frozenset(
     {"out", "node_modules", "__pycache__", "venv", "env", "build", "dist", "site-packages"}
 )
-#: Endings that are no recipes and are left out of a folder without a word; those that may hold some
-#: are in ``left_out``.
-_NOT_RECIPES_WORDS = """
-    .svg .ico .css .js .mjs .ts .map .woff .woff2 .ttf .otf .eot .py .sh .toml .ini .cfg .lock .log
-    .xml .sarif .duckdb .db .sqlite .bak .tmp .swp
-"""
-_NOT_RECIPES = frozenset(_NOT_RECIPES_WORDS.split())
 _NOT_RECIPE_NAMES = frozenset(
-    [
-        "readme",
-        "license",
-        "licence",
-        "changelog",
-        "contributing",
-        "makefile",
-        "dockerfile",
-        "copying",
-        "notice",
-    ]
-)
+    ("readme", "license", "licence", "changelog", "contributing", "makefile", "dockerfile",
+     "copying", "notice")
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +214,7 @@ def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
 def _no_recipe(name: str, beside_output: bool) -> bool:
     stem, ending = os.path.splitext(name.lower())
     return (
-        ending in _NOT_RECIPES
+        ending in NO_RECIPES
         or ending in TOLD
         or stem in _NOT_RECIPE_NAMES
         or name.endswith("~")

@@ -4,42 +4,17 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from pipeline.problems import Problem
+from pipeline.resources import shared_rows
 
-#: Kinds of them: what one is called, and several.
-_OLD_TEXT = ("document", "documents")
-_SLIDES = ("set of slides", "sets of slides")
-_BOOKS = ("e-book of another form", "e-books of other forms")
-_SHEETS = ("spreadsheet", "spreadsheets")
-_PICTURES = ("picture", "pictures")
-_RECORDINGS = ("recording", "recordings")
-_ARCHIVES = ("archive", "archives")
-
-_ENDINGS: Mapping[str, tuple[str, str]] = {
-    **dict.fromkeys((".doc", ".rtf", ".pages", ".wps", ".wpd", ".fodt"), _OLD_TEXT),
-    **dict.fromkeys((".ppt", ".pptx", ".odp", ".key"), _SLIDES),
-    **dict.fromkeys((".mobi", ".azw", ".azw3", ".fb2", ".djvu"), _BOOKS),
-    **dict.fromkeys((".xls", ".ods", ".numbers"), _SHEETS),
-    **dict.fromkeys(
-        (".jpg", ".jpeg", ".png", ".gif", ".webp", ".heic", ".avif", ".bmp", ".tif", ".tiff"),
-        _PICTURES,
-    ),
-    **dict.fromkeys((".mp4", ".mov", ".avi", ".mkv", ".webm", ".mp3", ".m4a", ".wav"), _RECORDINGS),
-    **dict.fromkeys((".zip", ".tar", ".gz", ".7z", ".rar"), _ARCHIVES),
-}
-_FIX = {
-    _OLD_TEXT: "save documents as .docx, .odt or .txt",
-    _SLIDES: "save slides as PDF",
-    _BOOKS: "convert e-books to .epub",
-    _SHEETS: "save spreadsheets as .xlsx or .csv",
-    _PICTURES: "write out recipes that are pictured",
-    _RECORDINGS: "give the captions of recordings (.srt, .vtt)",
-    _ARCHIVES: "unpack archives",
-}
-#: Endings that are left out of a folder and told.
-TOLD = frozenset(_ENDINGS)
+#: Row of ``shared/file_kinds.csv`` by ending; rows without a kind hold no recipes.
+_KINDS = {e: row for row in shared_rows("file_kinds.csv") for e in row["endings"].split(";")}
+#: Endings that are left out of a folder and reported.
+TOLD = frozenset(ending for ending, row in _KINDS.items() if row["kind"])
+#: Endings that are left out without a word.
+NO_RECIPES = frozenset(_KINDS) - TOLD
 
 
 def left_out(names: Iterable[str], source: str) -> list[Problem]:
@@ -49,18 +24,19 @@ def left_out(names: Iterable[str], source: str) -> list[Problem]:
         names: of the files.
         source: the folder, relative to the collection.
     """
-    counts: dict[tuple[str, str], Counter[str]] = {}
+    counts: dict[str, Counter[str]] = {}
     for name in names:
         ending = os.path.splitext(name.lower())[1]
-        if ending in _ENDINGS:
-            counts.setdefault(_ENDINGS[ending], Counter())[ending] += 1
+        if ending in TOLD:
+            counts.setdefault(_KINDS[ending]["kind"], Counter())[ending] += 1
     total = sum(c.total() for c in counts.values())
     if not total:
         return []
-    kinds = [kind for kind in _FIX if kind in counts]
+    kinds = {r["kind"]: r for r in _KINDS.values() if r["kind"] in counts}
     said = ", ".join(
-        f"{(many := counts[k].total()):,} {k[many > 1]} ({', '.join(sorted(counts[k]))})"
-        for k in kinds
+        f"{(many := counts[kind].total()):,} {row['kinds'] if many > 1 else kind}"
+        f" ({', '.join(sorted(counts[kind]))})"
+        for kind, row in kinds.items()
     )
     were = "file that may hold recipes was" if total == 1 else "files that may hold recipes were"
     return [
@@ -68,7 +44,7 @@ def left_out(names: Iterable[str], source: str) -> list[Problem]:
             "files-left-out",
             f"{total:,} {were} left out: {said}",
             "what is in them is not read here",
-            "if they hold recipes: " + "; ".join(_FIX[kind] for kind in kinds),
+            "if they hold recipes: " + "; ".join(row["fix"] for row in kinds.values()),
             source=source,
             severity="note",
         )

@@ -13,7 +13,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 from pipeline.foods.words import singular
 from pipeline.intake.amounts import NUMBER, read_number
@@ -140,6 +140,12 @@ def read_yield(value: object) -> Yield:
     return _read_text(" ".join(str(value).split())[:300])
 
 
+def counts_pieces(text: str) -> bool:
+    """Whether a text says no more than a number of servings or of things one is cut into."""
+    read = read_yield(text)
+    return not math.isnan(read.servings) and _kind(read.word) in ("serving", "slice")
+
+
 def told_together(first: Yield, second: Yield) -> Yield:
     """What two statements of one recipe say ("Serves 6", then "Cooked weight: 1.2 kg").
 
@@ -204,6 +210,7 @@ class _Count:
         return _RANK[self.kind]
 
 
+@lru_cache(maxsize=4096)
 def _read_text(text: str) -> Yield:
     if not text:
         return Yield()
@@ -247,7 +254,10 @@ def _read_text(text: str) -> Yield:
         count.kind = _count_kind(marked, match, word, value, bool(measure))
         joint = marked[counts[-1].end : match.start()].strip(" (").lower() if counts else ""
         count.end = match.end()
-        of_one = bool(counts) and counts[-1].kind == "serving" and (each or joint == "of")
+        holder = counts[-1].kind if counts else ""
+        of_one = (holder == "serving" and (each or joint == "of")) or (
+            holder in ("container", "whole") and joint == "of"
+        )
         if of_one and count.kind in ("piece", "bare"):
             count.kind, count.value = "piece", value * counts[-1].value
         if counts and joint in ("and", "+", "&") and count.kind == counts[-1].kind == "serving":
@@ -426,6 +436,7 @@ class ServingSize:
     ml: float = NAN
 
 
+_ONE_SERVING = ServingSize("per_serving")
 _WHOLE_SIZE = re.compile(
     r"^(?:the\s+|1\s+|per\s+|makes\s+)*(?:whole|entire|full)\s+"
     r"(?:recipe|batch|dish|pan|tray|pot|lot|thing|loaf|cake|pie|jar|tin)\b"
@@ -446,7 +457,11 @@ def read_serving_size(value: object) -> ServingSize:
     """Read schema.org ``servingSize``: "1 serving", "100 g", "2 cookies", "1 slice (85 g)"."""
     if value is None or isinstance(value, (bool, dict, list)):
         return ServingSize()
-    text = " ".join(str(value).split())[:200].lower()
+    return _read_size(" ".join(str(value).split())[:200].lower())
+
+
+@lru_cache(maxsize=4096)
+def _read_size(text: str) -> ServingSize:
     if re.fullmatch(r"(?:per\s+)?100\s*(?:g|gr|grams?|grammes?|ml|millilit(?:er|re)s?)\.?", text):
         return ServingSize("per_100g", 100.0, volume="m" in text.replace("gram", ""))
     if _WHOLE_SIZE.search(text):
@@ -487,7 +502,11 @@ def readings(told: Yield, size: ServingSize | None = None) -> tuple[Reading, ...
         Shares of belief sum to 1. A reading without a number (NaN) says that the words count no
         servings; with ``serving_g`` the number follows from the weight of the dish.
     """
-    size = size or ServingSize("per_serving")
+    return _readings(told, size or _ONE_SERVING)
+
+
+@lru_cache(maxsize=4096)
+def _readings(told: Yield, size: ServingSize) -> tuple[Reading, ...]:
     found = _by_size(told, size)
     total = sum(r.belief for r in found)
     merged: dict[tuple[float, float], Reading] = {}

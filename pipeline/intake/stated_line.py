@@ -10,41 +10,20 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pipeline.intake.amounts import NUMBER, Number, in_tag_unit, read_number
+from pipeline.intake.columns import nutrient_named, nutrient_pattern
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis
-from pipeline.nutrients import NET_CARBS_TAG
 
-# (pattern, tag, salt). Longer names stand before the shorter ones they contain.
-_NAMES: tuple[tuple[str, str, bool], ...] = (
-    (r"net\s+carb(?:ohydrate)?s?|digestible\s+carb(?:ohydrate)?s?|"
-     r"available\s+carb(?:ohydrate)?s?|carb(?:ohydrate)?s?\s*\(net\)", NET_CARBS_TAG, False),
-    (r"(?:poly|mono|un|trans)-?\s*(?:unsaturated|saturated)?\s*fats?(?:\s+acids)?|"
-     r"(?:poly|mono|un)-?(?:un)?saturate[sd]?|trans\s+fats?|cholesterol|potassium|calcium|iron|"
-     r"vitamin\s+[a-e][0-9]*|added\s+sugars?|polyols|sugar\s+alcohols?|erythritol|starch|"
-     r"weight\s*watchers|smart\s*points|points", "", False),
-    (r"sat(?:urated|\.)?\s*fats?(?:\s+acids)?|fatty\s+acids,?\s+(?:total\s+)?saturated|"
-     r"saturates|saturated|sat\s?fats?|sats", "FASAT", False),
-    (r"(?:total\s+)?carb(?:ohydrate|o)?s?|cho|kohlenhydrate", "CHOCDF", False),
-    (r"(?:total\s+)?proteins?|prot?|eiwei[sß]+", "PROCNT", False),
-    (r"(?:total\s+)?(?:fats?|lipids?)", "FAT", False),
-    (r"(?:dietary\s+|total\s+)?fib(?:re|er)s?|fib", "FIBTG", False),
-    (r"(?:total\s+)?sugars?", "SUGAR", False),
-    (r"sodium", "NA", False),
-    (r"salt", "NA", True),
-    (r"alcohol", "ALC", False),
-    (r"energy|calories|calorie|kcals?|k\.cal|kilo-?calories|cals?|kj|kilo-?joules?",
-     "ENERC_KCAL", False),
-)  # fmt: skip
 _LETTERS = {"p": "PROCNT", "c": "CHOCDF", "f": "FAT"}
-_NAME = "|".join(f"(?P<n{i}>{pattern})" for i, (pattern, _, _) in enumerate(_NAMES))
 _PERCENT = re.compile(rf"\(?\s*{NUMBER}\s*%(?:\s*(?:dv|ri|gda|nrv|of\s+\w+))?\s*\)?", re.IGNORECASE)
 _TOKEN = re.compile(
     rf"(?P<amount>(?P<less><|less\s+than\s+)?\s*(?<![A-Za-z0-9]\.)(?P<low>{NUMBER})"
     rf"(?:\s?(?:-|–|to)\s?(?P<high>{NUMBER}))?\s?"
     rf"(?P<mass>(?:mg|milligram(?:me)?s?|gram(?:me)?s?|gms?|g)(?![A-Za-z]))?)"
-    rf"|(?<![A-Za-z])(?:{_NAME})(?![A-Za-z])"
+    rf"|(?<![A-Za-z])(?P<name>{nutrient_pattern()})(?![A-Za-z])"
     rf"|(?<![A-Za-z])(?P<letter>[PCFpcf])(?![A-Za-z])"
     rf"|(?P<sep>[,;|•·\n()\[\]]|\s[-–—]\s)"
     rf"|(?P<slash>/)"
@@ -134,19 +113,6 @@ class StatedLine:
     size: str = ""
 
 
-def nutrient_named(name: str) -> tuple[str, bool] | None:
-    """INFOODS tag of a nutrient's name, and whether it is salt; None for any other words."""
-    for pattern, tag, salt in _NAMES:
-        if re.fullmatch(pattern, name, re.IGNORECASE):
-            return (tag, salt) if tag else None
-    return None
-
-
-def is_not_judged(name: str) -> bool:
-    """Whether a name holds a nutrient that no stated number of ours stands for ("cholesterol")."""
-    return any(not tag and re.search(pattern, name, re.IGNORECASE) for pattern, tag, _ in _NAMES)
-
-
 @dataclass(slots=True)
 class _Token:
     kind: str  # name | amount | sep | slash | word
@@ -160,6 +126,7 @@ class _Token:
     text: str = ""
 
 
+@lru_cache(maxsize=4096)
 def read_stated_line(text: str) -> StatedLine:
     """Read ``text`` as a stated line; total: a line that states nothing has nothing found."""
     if len(text) > 2000:
@@ -274,10 +241,8 @@ def _tokens(text: str) -> list[_Token]:
         elif match["letter"] is not None:
             out.append(_Token("name", start, end, tag=_LETTERS[match[0].lower()], text=match[0]))
         else:
-            for i, (_, tag, salt) in enumerate(_NAMES):
-                if match[f"n{i}"] is not None:
-                    out.append(_Token("name", start, end, tag=tag, salt=salt, text=match[0]))
-                    break
+            tag, salt = nutrient_named(match[0]) or ("", False)
+            out.append(_Token("name", start, end, tag=tag, salt=salt, text=match[0]))
     return _bound_units(out, text)
 
 

@@ -18,15 +18,13 @@ from pipeline.intake.building import STDIN
 from pipeline.intake.collect import Collection
 from pipeline.intake.files import SourceFile
 from pipeline.intake.reading import read_file
-from pipeline.nutrients import BY_COLUMN, BY_TAG, NET_CARBS_TAG
+from pipeline.nutrients import BY_COLUMN, BY_TAG
 from pipeline.problems import Problem
 from pipeline.publish import document_cards
 from pipeline.publish.card_text import edit_card
-from pipeline.publish.numbers import NET_CARBS_COLUMN, NotWritableError, Original, Wanted
+from pipeline.publish.numbers import NET_CARBS_COLUMN, NotWritableError, Original, Wanted, tag_of
 from pipeline.publish.page import edit_page
-from pipeline.publish.restate import (
-    shown,
-)
+from pipeline.publish.restate import shown
 from pipeline.publish.sheet import edit_sheet
 from pipeline.publish.table_cells import edit_csv, edit_parquet
 from pipeline.publish.tree import edit_json
@@ -75,7 +73,7 @@ def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Pa
         if str(recipe_id) not in place:
             continue
         values = {
-            _tag(c): float(row[c])
+            tag_of(c): float(row[c])
             for c in columns
             if row[c] is not None and math.isfinite(float(row[c]))
         }
@@ -87,10 +85,6 @@ def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Pa
             problem = _write_one(collection, source, by_source[source], out_dir, copies)
             copies.problems += [problem] if problem else []
     return copies
-
-
-def _tag(column: str) -> str:
-    return NET_CARBS_TAG if column == NET_CARBS_COLUMN else BY_COLUMN[column].tag
 
 
 def _write_one(

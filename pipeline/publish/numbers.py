@@ -6,12 +6,12 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+from pipeline.intake.columns import NutrientColumn
 from pipeline.intake.files import decode
-from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
-from pipeline.publish.restate import (
-    restate_line,
-)
+from pipeline.nutrients import BY_COLUMN, BY_TAG, NET_CARBS_TAG
+from pipeline.publish.restate import restate_amount, restate_line, shown, written_value
 
 NET_CARBS_COLUMN = "net_carbs_g"
 #: Position of a recipe in its file to the numbers it should state, by tag.
@@ -57,6 +57,22 @@ def edit_text(text: str, values: Mapping[str, float]) -> tuple[str, set[str]]:
 def bare(text: str) -> bool:
     """Whether a text is a number alone, without a unit."""
     return re.fullmatch(r"[\d.,\s]*", text) is not None
+
+
+def like(old: Any, column: NutrientColumn, value: float) -> Any:
+    """A number in the manner of what it replaces: typed, bare text, or text with its unit."""
+    if isinstance(old, str) and not bare(old):
+        return restate_amount(old, column.tag, value, salt=column.salt)
+    number = written_value(value, column.tag, column.unit, salt=column.salt)
+    if isinstance(old, str):
+        unit = "kj" if column.unit == "kj" else ""
+        return shown(number, unit, comma="," in old and "." not in old)
+    return json_number(number)
+
+
+def tag_of(column: str) -> str:
+    """Tag of a column of corrected or verified numbers."""
+    return NET_CARBS_TAG if column == NET_CARBS_COLUMN else BY_COLUMN[column].tag
 
 
 def column_for(tag: str) -> str:

@@ -10,22 +10,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.intake.columns import NutrientColumn
 from pipeline.intake.model import cut
 from pipeline.intake.tables import table
 from pipeline.publish.numbers import (
     NotWritableError,
     Original,
     Wanted,
-    bare,
     column_for,
     edit_text,
     json_number,
-)
-from pipeline.publish.restate import (
-    restate_amount,
-    shown,
-    written_value,
+    like,
 )
 from pipeline.publish.yaml_text import apply_edits
 
@@ -66,9 +60,9 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
                 old = rows[row_at][at] if at < len(rows[row_at]) else None
                 if old in (None, "") and row_at != mine[0]:
                     continue
-                made.set.append((row_at, at, _cell(old, column, values[column.tag])))
+                made.set.append((row_at, at, like(old, column, values[column.tag])))
                 left.pop(column.tag, None)
-        text_at = layout.roles.get("nutrition", -1)
+        text_at = layout.roles.get("stated", -1)
         for row_at in mine if text_at >= 0 and left else ():
             old = rows[row_at][text_at] if text_at < len(rows[row_at]) else None
             if isinstance(old, str) and old.strip():
@@ -100,17 +94,6 @@ def _members(layout: table.Layout, rows: Sequence[Sequence[Any]]) -> dict[int, l
             members.setdefault(keys.setdefault(key, len(keys)), []).append(at)
             last = key
     return members
-
-
-def _cell(old: Any, column: NutrientColumn, value: float) -> Any:
-    """A number in the manner of the cell it replaces: typed, bare text, or text with its unit."""
-    if isinstance(old, str) and not bare(old):
-        return restate_amount(old, column.tag, value, salt=column.salt)
-    number = written_value(value, column.tag, column.unit, salt=column.salt)
-    if isinstance(old, str):
-        unit = "kj" if column.unit == "kj" else ""
-        return shown(number, unit, comma="," in old and "." not in old)
-    return json_number(number)
 
 
 def edit_csv(original: Original, wanted: Wanted) -> bytes:

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from pipeline.intake.columns import column_among
+from pipeline.intake.columns import NutrientColumn, column_among
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form
 from pipeline.intake.structured.documents import loads
@@ -16,17 +16,12 @@ from pipeline.publish.numbers import (
     NotWritableError,
     Original,
     Wanted,
-    bare,
     column_for,
     edit_text,
     json_number,
+    like,
 )
-from pipeline.publish.restate import (
-    restate_amount,
-    shown,
-    with_unit,
-    written_value,
-)
+from pipeline.publish.restate import with_unit
 
 
 def edit_json(original: Original, wanted: Wanted) -> bytes:
@@ -96,26 +91,20 @@ def _edit_schema(
         if known is None or known[0] not in left:
             continue
         tag, salt = known
-        nutrition[key] = _new_value(old, tag, left.pop(tag), salt)
+        new, written = left.pop(tag), isinstance(old, (str, int, float)) and old != ""
+        column = NutrientColumn(tag, "", salt, None)
+        nutrition[key] = like(old, column, new) if written else with_unit(new, tag)
     for tag, value in left.items():
         name = BY_TAG[tag].schema_org if tag in BY_TAG else ""
         if name:
             nutrition[prefix + name] = with_unit(value, tag)
 
 
-def _new_value(old: Any, tag: str, value: float, salt: bool) -> Any:
-    if isinstance(old, (int, float)) and not isinstance(old, bool):
-        return json_number(written_value(value, tag, "", salt=salt))
-    if isinstance(old, str):
-        return restate_amount(old, tag, value, salt=salt)
-    return with_unit(value, tag)
-
-
 def _edit_own(node: dict[str, Any], values: Mapping[str, float]) -> None:
     left = dict(values)
     place: dict[str, Any] | None = None
     for key, old in list(node.items()):
-        if own_form.target_of(str(key)) != "stated":
+        if not own_form.holds_stated(str(key), old):
             continue
         for holder, at, one in _places(node, key, old):
             if isinstance(one, str):
@@ -149,12 +138,7 @@ def _edit_own_mapping(stated: dict[str, Any], left: dict[str, float]) -> None:
         column = column_among(str(key), stated)
         if column is None or column.tag not in left:
             continue
-        value = left[column.tag]
-        if isinstance(old, str) and not bare(old):
-            stated[key] = restate_amount(old, column.tag, value, salt=column.salt)
-        else:
-            number = written_value(value, column.tag, column.unit, salt=column.salt)
-            stated[key] = json_number(number) if not isinstance(old, str) else shown(number)
+        stated[key] = like(old, column, left[column.tag])
         done.add(column.tag)
     for tag in done:
         left.pop(tag, None)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from pipeline.intake.collect import Collection
 from pipeline.nutrients import BY_COLUMN, NET_CARBS_TAG, NUTRIENTS
 from pipeline.problems import Problem
-from pipeline.publish.numbers import NET_CARBS_COLUMN
+from pipeline.publish.numbers import NET_CARBS_COLUMN, tag_of
 from pipeline.publish.restate import shown, stated_sentence, with_unit
 from pipeline.settings import FILE_NAME, Settings
 
@@ -36,6 +36,16 @@ def slug(title: str) -> str:
     """A file name from a title: lower case, hyphens, no path in it."""
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode("ascii").lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60] or "recipe"
+
+
+def _unused(name: str, used: set[str]) -> str:
+    """A name that no file has yet, which is then used."""
+    unique, again = name, 1
+    while unique in used:
+        again += 1
+        unique = f"{name}-{again}"
+    used.add(unique)
+    return unique
 
 
 def _records(collection: Collection) -> Iterator[tuple[Any, pd.DataFrame, pd.DataFrame]]:
@@ -64,12 +74,7 @@ def write_cards(collection: Collection, folder: Path) -> Made:
     folder.mkdir(parents=True, exist_ok=True)
     used: set[str] = set()
     for recipe, lines, stated in _records(collection):
-        name = slug(recipe.title)
-        unique, again = name, 1
-        while unique in used:
-            again += 1
-            unique = f"{name}-{again}"
-        used.add(unique)
+        unique = _unused(slug(recipe.title), used)
         text = _card(collection, recipe, lines, stated)
         _write_new(folder / f"{unique}.txt", text, made)
     return made
@@ -269,7 +274,7 @@ def _numbers(
         if len(row):
             values = row.iloc[0]
             return {
-                _tag(str(c)): float(values[c])
+                tag_of(str(c)): float(values[c])
                 for c in verified.columns
                 if (c in BY_COLUMN or c == NET_CARBS_COLUMN) and values[c] == values[c]
             }, "per_serving"
@@ -278,10 +283,6 @@ def _numbers(
     basis = str(stated["basis"].iloc[0])
     same = stated[stated["basis"] == basis]
     return dict(zip(same["nutrient"], same["amount"], strict=True)), basis
-
-
-def _tag(column: str) -> str:
-    return NET_CARBS_TAG if column == NET_CARBS_COLUMN else BY_COLUMN[column].tag
 
 
 def _export_json_ld(
@@ -307,12 +308,7 @@ def _export_json_ld(
         node["recipeIngredient"] = lines["text"].tolist()
         if values:
             node["nutrition"] = _nutrition(values, basis)
-        name, again = slug(recipe.title), 1
-        while name in used:
-            again += 1
-            name = f"{slug(recipe.title)}-{again}"
-        used.add(name)
-        path = folder / f"{name}.json"
+        path = folder / f"{_unused(slug(recipe.title), used)}.json"
         path.write_text(json.dumps(node, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
         paths.append(path)
     return paths

@@ -9,13 +9,16 @@ from pipeline.intake.columns import column_among, nutrient_column
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form, yaml_tree
 from pipeline.nutrients import BY_TAG
-from pipeline.publish.numbers import NotWritableError, Original, Wanted, bare, column_for, edit_text
-from pipeline.publish.restate import (
-    restate_amount,
-    shown,
-    with_unit,
-    written_value,
+from pipeline.publish.numbers import (
+    NotWritableError,
+    Original,
+    Wanted,
+    bare,
+    column_for,
+    edit_text,
+    like,
 )
+from pipeline.publish.restate import shown, with_unit
 
 Edit = tuple[int, int, str]
 
@@ -50,7 +53,7 @@ def _yaml_node(
     edits: list[Edit] = []
     places: list[yaml_tree.Mapping] = []
     for key, value in node.items():
-        if own_form.target_of(key) == "stated":
+        if own_form.holds_stated(key, value):
             _yaml_value(text, value, left, edits, places)
     flat = 0 if places or edits else _yaml_amounts(text, own_form.flat_numbers(node), left, edits)
     if not left:
@@ -124,14 +127,9 @@ def _yaml_amounts(
         if column.tag not in left or yaml_tree.is_null(old_value):
             continue
         raw = text[old_value.start : old_value.end]
-        number = left[column.tag]
-        if bare(str(old_value)):
-            quote = raw[:1] if old_value.quoted else ""
-            unit = "kj" if column.unit == "kj" else ""
-            plain_value = written_value(number, column.tag, column.unit, salt=column.salt)
-            new = f"{quote}{shown(plain_value, unit)}{quote}"
-        else:
-            new = restate_amount(raw, column.tag, number, salt=column.salt)
+        whole = bare(str(old_value))
+        quote = raw[:1] if whole and old_value.quoted else ""
+        new = quote + like(str(old_value) if whole else raw, column, left[column.tag]) + quote
         edits.append((old_value.start, old_value.end, new))
     for tag in told:
         left.pop(tag, None)

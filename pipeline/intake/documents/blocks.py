@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from pipeline.intake.columns import nutrient_column
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card import BULLET, CardLine, bounded, looks_like_ingredient
 
@@ -163,8 +164,6 @@ def _run_of_pairs(lines: list[CardLine], at: int) -> tuple[list[tuple[str, str, 
 
 def _kind(text: str) -> str:
     """ "value" for a number with or without a unit, "name" for what one may be of, "" else."""
-    from pipeline.intake.columns import nutrient_column
-
     text = text.strip()
     if len(text) > 30:
         return ""
@@ -174,8 +173,6 @@ def _kind(text: str) -> str:
 
 
 def _tells(name: str) -> bool:
-    from pipeline.intake.columns import nutrient_column
-
     column = nutrient_column(name.rstrip(": "))
     return _FACT.match(name) is not None or (
         column is not None and column.tag not in ("SUGAR", "NA", "WATER", "ALC")
@@ -222,8 +219,6 @@ def _bases(text: str) -> list[str]:
 
 def _cells_of(text: str, count: int) -> tuple[str, ...]:
     """The name of a nutrient and its ``count`` values; () for any other line."""
-    from pipeline.intake.columns import nutrient_column
-
     if len(text) > 120:
         return ()
     found = list(_CELL.finditer(text))
@@ -346,7 +341,7 @@ def table_blocks(rows: Sequence[Sequence[Cell]], no: int) -> list[Block]:
                     out.extend(row[at])
                 out.append(Block(out[-1].no, ""))
         else:
-            out.extend(_data_rows(band))
+            out.extend(data_rows(band))
     out.append(Block(out[-1].no, ""))
     return out
 
@@ -367,11 +362,12 @@ def _bands(rows: Sequence[Sequence[Cell]]) -> Iterator[list[Sequence[Cell]]]:
         yield band
 
 
-def _data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
-    from pipeline.intake.columns import nutrient_column
+def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
+    """Rows of data as a line each: ingredients by their columns, numbers under their names."""
     from pipeline.intake.tables.table import layout_of, read_rows
 
-    numbers = [next(b.no for cell in row for b in cell if b.text) for row in band]
+    blocks = [[b for cell in row for b in cell] for row in band]
+    numbers = [next((b.no for b in row if b.text), row[0].no if row else 0) for row in blocks]
     rows = [[" ".join(_filled(cell)) for cell in row] for row in band]
     if len(rows) == 2 and _nutrients(rows[1]) >= 2 > _nutrients(rows[0]):
         rows.reverse()  # each name below its number
@@ -403,8 +399,6 @@ def _data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
 
 
 def _nutrients(names: Sequence[str]) -> int:
-    from pipeline.intake.columns import nutrient_column
-
     return sum(nutrient_column(name) is not None for name in names)
 
 

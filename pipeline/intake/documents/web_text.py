@@ -7,65 +7,17 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.intake.documents.blocks import Block, Cell, squeezed, table_blocks
+from pipeline.resources import shared_rows
 
-_SKIPPED = frozenset(
-    [
-        "script",
-        "style",
-        "noscript",
-        "template",
-        "nav",
-        "form",
-        "button",
-        "select",
-        "textarea",
-        "svg",
-        "math",
-        "iframe",
-        "object",
-        "video",
-        "audio",
-        "canvas",
-        "head",
-        "title",
-        "dialog",
-        "menu",
-        "map",
-    ]
-)
 _HEADINGS = {f"h{level}": level for level in range(1, 7)}
-_BLOCKS = frozenset(
-    [
-        "p",
-        "div",
-        "section",
-        "article",
-        "main",
-        "ul",
-        "ol",
-        "li",
-        "dl",
-        "dt",
-        "dd",
-        "blockquote",
-        "pre",
-        "figure",
-        "figcaption",
-        "header",
-        "footer",
-        "address",
-        "hr",
-        "details",
-        "summary",
-        "fieldset",
-        "legend",
-        "center",
-        "body",
-        "aside",
-        "caption",
-    ]
-) | frozenset(_HEADINGS)
-_STRONG = frozenset(("b", "strong"))
+
+
+def _elements(role: str) -> frozenset[str]:
+    rows = shared_rows("page_elements.csv")
+    return frozenset(name for r in rows if r["role"] == role for name in r["elements"].split(";"))
+
+
+_SKIPPED, _BLOCKS, _STRONG = (_elements(role) for role in ("skipped", "block", "strong"))
 _NO_MAIN_ROLES = frozenset(
     ("navigation", "banner", "contentinfo", "complementary", "search", "menu", "dialog")
 )

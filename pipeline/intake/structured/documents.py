@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from functools import partial
+from json.encoder import encode_basestring, encode_basestring_ascii
 from typing import Any
 
 from pipeline.intake.amounts import Written
@@ -88,7 +89,9 @@ class Finder:
         self._floor = self._furthest = start
         self._next: dict[str, int] = {}
         self._slashes = "\\/" in text
-        self._escapes = "\\u" in text or "\\U" in text
+        self._writers = [encode_basestring]
+        if "\\u" in text or "\\U" in text:
+            self._writers.append(encode_basestring_ascii)
 
     def begin(self) -> None:
         """The next recipe starts."""
@@ -111,17 +114,17 @@ class Finder:
     def _find(self, text: str) -> int | None:
         if not text:
             return None
-        needles = [json.dumps(text, ensure_ascii=False)]
-        if self._escapes:
-            needles.append(json.dumps(text))
-        if self._slashes and "/" in text:
-            needles = [*(n.replace("/", "\\/") for n in needles), *needles]
-        for needle in needles:
-            start = self._next.get(needle, self._floor)
-            at = self._text.find(needle, start, self._floor + self._WINDOW)
-            if at >= 0:
-                self._next[needle] = at + len(needle)
-                return at
+        for write in self._writers[:1] if text.isascii() else tuple(self._writers):
+            needle = write(text)
+            slashed = needle.replace("/", "\\/") if self._slashes else needle
+            for one in (slashed, needle) if slashed != needle else (needle,):
+                start = self._next.get(one, self._floor)
+                at = self._text.find(one, start, self._floor + self._WINDOW)
+                if at >= 0:
+                    self._next[one] = at + len(one)
+                    if write is not self._writers[0] and not text.isascii():
+                        self._writers.reverse()  # a file is mostly written in one manner
+                    return at
         return None
 
 

@@ -10,12 +10,21 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline.intake.amounts import read_amount
-from pipeline.intake.columns import basis_of, column_among, nutrient_column, plain
+from pipeline.intake.columns import (
+    basis_of,
+    column_among,
+    field_of,
+    fields_of,
+    is_not_judged,
+    nutrient_column,
+    plain,
+)
 from pipeline.intake.entries import Entries, FindLine, clean
 from pipeline.intake.model import Basis, RawRecipe, cut
 from pipeline.intake.pages.schema_org import (
@@ -31,7 +40,6 @@ from pipeline.intake.pages.schema_org import (
     title_of,
 )
 from pipeline.intake.servings import read_serving_size
-from pipeline.intake.stated_line import is_not_judged
 from pipeline.intake.structured.yaml_tree import Text, is_null
 from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.problems import Problem
@@ -114,51 +122,46 @@ def recipe_schema() -> dict[str, Any]:
     return OwnRecipe.model_json_schema()
 
 
-_ALIASES = {
-    "name": "title", "recipe": "title", "recipe_name": "title", "recipe_id": "id",
-    "identifier": "id", "author": "creator", "by": "creator", "serves": "servings",
-    "portions": "servings", "serving": "servings", "makes": "servings", "yield": "servings",
-    "yields": "servings", "recipe_yield": "servings", "yield_grams": "yield_g",
-    "total_weight_g": "yield_g", "cooked_weight_g": "yield_g", "summary": "description",
-    "intro": "description", "ingredient": "ingredients", "recipe_ingredient": "ingredients",
-    "lines": "ingredients", "nutrition": "stated", "macros": "stated", "nutrition_facts": "stated",
-    "per_serving": "stated", "per_portion": "stated", "per_100g": "stated", "per_recipe": "stated",
-}  # fmt: skip
-_KNOWN = frozenset(OwnRecipe.model_fields) | frozenset(_ALIASES)
-_UNREAD_WORDS = """
-    method steps instructions directions notes note tags keywords source url image images video
-    prep_time cook_time total_time time cuisine category course date updated created difficulty
-    equipment tips storage rating language lang license slug layout draft type context diet
-    subtitle serving_size format version
-"""
-_UNREAD = frozenset(_UNREAD_WORDS.split())
-_METHOD = frozenset({"method", "steps", "instructions", "directions"})
-
-
 def target_of(key: str) -> str:
     """The key of our form that ``key`` stands for: "macros" is ``stated``."""
     name = plain(key)
-    return _ALIASES.get(name, name)
+    return field_of(name, "key") or name
+
+
+@cache
+def _known() -> frozenset[str]:
+    """Keys that are read."""
+    told = (key for key, field in fields_of("key").items() if field not in ("unread", "method"))
+    return frozenset(OwnRecipe.model_fields) | frozenset(told)
+
+
+def holds_stated(key: str, value: Any) -> bool:
+    """Whether stated numbers are under a key: "macros", "nutrition per slice", "per fritter"."""
+    per_one = isinstance(value, Mapping) and plain(key).startswith("per_")
+    return target_of(key) == "stated" or per_one
 
 
 def own_objects(tree: Any) -> Iterator[Mapping[str, Any]]:
-    """Recipes of our form in a tree: one mapping, a list of them, or ``recipes: [...]``."""
+    """Recipes of our form in a tree, in their order, wherever they stand; none within another."""
     pending: list[tuple[Any, int]] = [(tree, 0)]
     while pending:
-        node, depth = pending.pop(0)
-        if isinstance(node, list) and depth < 3:
-            pending[:0] = [(child, depth + 1) for child in node]
-        elif isinstance(node, Mapping):
+        node, depth = pending.pop()
+        if isinstance(node, Mapping):
             if looks_own(node):
                 yield node
-            elif depth < 3:
-                inner = [v for k, v in node.items() if plain(k) in ("recipes", "recipe", "data")]
-                pending[:0] = [(child, depth + 1) for child in inner]
+                continue
+            node = list(node.values())
+        if isinstance(node, list) and depth < _MAX_DEPTH:
+            pending.extend((child, depth + 1) for child in reversed(node))
+
+
+#: Levels of lists and objects around a recipe.
+_MAX_DEPTH = 8
 
 
 def looks_own(node: Mapping[str, Any]) -> bool:
     """True for a mapping with ingredients, or with a title and stated numbers."""
-    keys = {_ALIASES.get(plain(k), plain(k)) for k in node}
+    keys = {target_of(k) for k in node}
     if "ingredients" in keys:
         return True
     close = difflib.get_close_matches("ingredients", [k for k in keys if len(k) < 20], 1, 0.8)
@@ -180,12 +183,13 @@ def read_own(
     recipe.source_line = getattr(node, "line", None)
     for key, value in node.items():
         name = plain(key)
-        target = _ALIASES.get(name, name)
-        if target == "stated":
-            stated.append((basis_of(name) if name.startswith("per_") else None, value))
-        elif target not in given or name == target:
+        target = target_of(name)
+        if holds_stated(str(key), value):
+            stated.append((basis_of(name), value))
+            continue
+        if target not in given or name == target:
             given[target] = value
-        if name not in _KNOWN and name not in _UNREAD and key not in flat:
+        if target == name and name not in _known() and key not in flat:
             _unknown_key(recipe, str(key), name)
             if difflib.get_close_matches(name, ["ingredients"], 1, 0.8):
                 given.setdefault("ingredients", value)
@@ -199,7 +203,9 @@ def read_own(
         value = given["servings"]
         set_yield(recipe, value, getattr(value, "line", None))
     _set_yield_weight(recipe, given.get("yield_g"))
-    written = next((v for k, v in node.items() if plain(k) in _METHOD and not is_null(v)), None)
+    written = next(
+        (v for k, v in node.items() if target_of(k) == "method" and not is_null(v)), None
+    )
     recipe.method = method_of(written)
     entries = Entries(find_line)
     entries.add(given.get("ingredients"))
@@ -222,7 +228,7 @@ def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
     flat = {
         key: value for key, value in node.items()
         if not isinstance(value, (Mapping, list)) and nutrient_column(str(key)) is not None
-        and plain(key) not in _KNOWN
+        and plain(key) not in _known()
     }  # fmt: skip
     told = {column.tag for key in flat if (column := nutrient_column(str(key))) is not None}
     if not told & {"ENERC_KCAL", "PROCNT", "CHOCDF", NET_CARBS_TAG, "FAT"}:
@@ -259,21 +265,23 @@ def _set_yield_weight(recipe: RawRecipe, value: Any) -> None:
 
 
 def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int = 0) -> None:
+    """Stated numbers in any shape: a free line, an object, objects by basis, or a list of these."""
     if is_null(value) or depth > 3:
         return
     if isinstance(value, str):
         before = len(recipe.stated)
         read_nutrition_text(recipe, str(value), getattr(value, "line", None))
-        if basis is not None:
-            for one in recipe.stated[before:]:
-                one.basis = basis
-        return
-    if isinstance(value, list):
+        for one in recipe.stated[before:]:
+            one.basis = basis or one.basis
+    elif isinstance(value, list):
         for one in value:
             _read_stated(recipe, one, basis, depth + 1)
-        return
-    if not isinstance(value, Mapping):
-        return
+    elif isinstance(value, Mapping):
+        _read_numbers(recipe, value, _basis_said(recipe, value, basis), depth)
+
+
+def _basis_said(recipe: RawRecipe, value: Mapping[str, Any], basis: Basis | None) -> Basis | None:
+    """What the numbers of an object are for, by its own keys."""
     by_key = {plain(k): v for k, v in value.items()}
     said = by_key.get("basis", by_key.get("per"))
     if isinstance(said, str) and not is_null(said):
@@ -294,8 +302,14 @@ def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int 
     if isinstance(size, (str, int, float)) and not is_null(size):
         sized = apply_serving_size(recipe, read_serving_size(size), str(size))
         basis = basis or sized
+    return basis
+
+
+def _read_numbers(
+    recipe: RawRecipe, value: Mapping[str, Any], basis: Basis | None, depth: int
+) -> None:
     energy_in_kcal = any(
-        (c := nutrient_column(k)) and c.tag == "ENERC_KCAL" and c.unit != "kj" for k in by_key
+        (c := nutrient_column(plain(k))) and c.tag == "ENERC_KCAL" and c.unit != "kj" for k in value
     )
     for key, amount in value.items():
         if is_null(amount) or plain(key) in ("basis", "per", "serving_size"):
@@ -319,7 +333,7 @@ def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int 
 def _unknown_key(
     recipe: RawRecipe, key: str, name: str, *, nutrients: bool = False, line: int | None = None
 ) -> None:
-    known = list(OwnStated.model_fields) if nutrients else sorted(_KNOWN)
+    known = list(OwnStated.model_fields) if nutrients else sorted(_known())
     close = difflib.get_close_matches(name, known, 1, 0.8)
     if close:
         recipe.problems.append(

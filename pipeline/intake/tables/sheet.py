@@ -12,7 +12,7 @@ from pipeline.intake.columns import nutrient_column
 from pipeline.intake.files import MIB
 from pipeline.intake.model import Read, cut
 from pipeline.intake.tables.table import layout_of, read_rows
-from pipeline.intake.text.card import CardLine, read_cards
+from pipeline.intake.text.card import CardLine, names_a_fact, read_cards
 from pipeline.problems import Problem
 
 MAX_UNPACKED = 300 * MIB
@@ -160,6 +160,8 @@ def _card_with_table(rows: list[Row], at: int, name: str) -> list[CardLine]:
 def joined(cells: list[Any]) -> str:
     """Cells of a row as one line: "Serves | 4" is "Serves 4", "Oats | 40 | g" is "40 g Oats"."""
     said = [shown_cell(c) for c in cells if c is not None and str(c).strip()]
+    if len(said) == 2 and names_a_fact(said[0]):
+        return f"{said[0].rstrip(': ')}: {said[1]}"
     if len(said) in (2, 3) and _AMOUNT.match(said[1]) and not re.search(r"\d", said[0]):
         unit = said[2] if len(said) == 3 else ""
         column = nutrient_column(said[0])

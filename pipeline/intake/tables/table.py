@@ -26,7 +26,8 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
-    nutrient_column,
+    column_among,
+    field_of,
     plain,
     speaks_of_nutrition,
 )
@@ -46,32 +47,6 @@ if TYPE_CHECKING:
 
 MAX_COLUMNS = 500
 MAX_LINED = 8 * 1024 * 1024  # characters of CSV whose rows are given their exact line
-_ROLES = {
-    "recipe_id": "id", "id": "id", "identifier": "id",
-    "title": "title", "recipe": "title", "name": "title", "recipe_name": "title",
-    "recipe_title": "title", "dish": "title",
-    "servings": "servings", "serves": "servings", "portions": "servings", "yield": "servings",
-    "makes": "servings", "recipe_yield": "servings", "no_of_servings": "servings",
-    "serving_word": "serving_word",
-    "yield_g": "yield_g", "total_weight_g": "yield_g", "cooked_weight_g": "yield_g",
-    "creator": "creator", "author": "creator", "by": "creator",
-    "description": "description", "summary": "description",
-    "line": "line", "text": "line", "ingredient_line": "line", "ingredient_text": "line",
-    "ingredient": "ingredient", "food": "ingredient", "item": "ingredient",
-    "ingredients": "ingredients", "ingredient_list": "ingredients", "lines": "ingredients",
-    "recipe_ingredient": "ingredients", "recipeingredient": "ingredients",
-    "amount": "amount", "quantity": "amount", "qty": "amount",
-    "unit": "unit", "units": "unit", "measure": "unit",
-    "grams": "grams", "weight_g": "grams", "amount_g": "grams", "weight": "grams", "g": "grams",
-    "note": "note", "notes": "note", "preparation": "note", "prep": "note",
-    "section": "section", "group": "section", "heading": "section",
-    "line_no": "line_no", "line_number": "line_no", "order": "line_no", "position": "line_no",
-    "basis": "basis", "per": "basis", "nutrition_basis": "basis",
-    "nutrition": "nutrition", "macros": "nutrition", "nutrition_facts": "nutrition",
-    "stated": "nutrition",
-    "method": "method", "instructions": "method", "directions": "method", "steps": "method",
-    "recipe_instructions": "method",
-}  # fmt: skip
 _BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 
@@ -105,15 +80,15 @@ def layout_of(header: Sequence[object]) -> Layout | None:
         key = plain(name if name is not None else "")
         if not key:
             continue
-        if key not in _ROLES:  # "Ingredients (one per line)"
+        if field_of(key, "column") is None:  # "Ingredients (one per line)"
             key = plain(_BRACKETS.sub(" ", str(name))) or key
         found = _NUMBERED.match(key)
         if found:
             numbered.append((int(found[1]), at))
-        elif key in _ROLES and _ROLES[key] not in roles:
-            roles[_ROLES[key]] = at
+        elif (role := field_of(key, "column")) and role not in roles:
+            roles[role] = at
         else:
-            column = nutrient_column(str(name).strip())
+            column = column_among(str(name).strip(), header)
             if column is not None:
                 nutrients[at] = column
             elif speaks_of_nutrition(str(name)):
@@ -157,6 +132,7 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     if not isinstance(header, csv_rows.Row):
         return _unknown_columns(head, source)
     names = header.cells[:MAX_COLUMNS]
+    width = len(names)
     faults: list[csv_rows.Fault] = []
     kept: list[list[str]] = []
     starts: list[int] = []
@@ -166,7 +142,7 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
             cells = stand_in(item, names, delimiter)
         else:
             cells = item.cells
-        kept.append((cells + [""] * len(names))[: len(names)])
+        kept.append(cells if len(cells) == width else (cells + [""] * width)[:width])
         starts.append(item.line)
     read = read_rows(names, kept, format="csv", first_line=header.line + 1, row_lines=starts)
     read.problems.extend(csv_rows.problems_of(faults, source))
@@ -319,6 +295,8 @@ def _placed(
 
 
 def _cell(value: Any) -> str:
+    if isinstance(value, str):
+        return value.strip()
     if value is None:
         return ""
     if isinstance(value, float):
@@ -378,10 +356,12 @@ def _read_tidy(
 ) -> None:
     roles = layout.roles
     get = getter(roles)
+    stating = bool(layout.nutrients)
     by_key: dict[tuple[str, ...], RawRecipe] = {}
     pending: dict[int, list[tuple[float, int, str, str, int | None]]] = {}
     stated: set[int] = set()
     last: tuple[str, ...] | None = None
+    ordered = "line_no" in roles
     text_at, food_at, section_at = roles.get("line"), roles.get("ingredient"), roles.get("section")
     for count, (at, row) in enumerate(rows):
         key = recipe_key(get, row, last)
@@ -397,18 +377,17 @@ def _read_tidy(
             read.recipes.append(recipe)
             pending[recipe.position] = []
         last = key
-        if (recipe.position not in stated and layout.nutrients) or "nutrition" in roles:
+        if recipe.position not in stated and (stating or "stated" in roles):
             before = len(recipe.stated)
-            if recipe.position not in stated:
-                _state(recipe, layout, row, at)
-                if len(recipe.stated) > before:
-                    stated.add(recipe.position)
+            _state(recipe, layout, row, at)
+            if len(recipe.stated) > before:
+                stated.add(recipe.position)
         text = _cell(row[text_at]) if text_at is not None else ""
         if not text and food_at is not None:
             text = _food_line(row, roles, _cell(row[food_at]))
         if not text:
             continue
-        order = _order(get(row, "line_no"), count)
+        order = _order(get(row, "line_no"), count) if ordered else float(count)
         section = _cell(row[section_at]) if section_at is not None else ""
         pending[recipe.position].append((order, count, text, section, at))
     for recipe in read.recipes:
@@ -431,10 +410,9 @@ def recipe_key(
 
     A row that leaves id and title empty belongs to the recipe above it.
     """
-    own_id, title = get(row, "id"), get(row, "title")
-    if own_id:
+    if own_id := get(row, "id"):
         return ("id", own_id)
-    if title:
+    if title := get(row, "title"):
         return ("title", title, get(row, "creator"))
     if last is None and not any(_cell(c) for c in row):
         return None
@@ -497,7 +475,7 @@ def _recipe(
 def _state(recipe: RawRecipe, layout: Layout, row: Sequence[Any], line: int | None) -> None:
     get = getter(layout.roles)
     said = basis_of(get(row, "basis"))
-    text = get(row, "nutrition")
+    text = get(row, "stated")
     if text:
         read_nutrition_text(recipe, text, line)
     kcal = any(

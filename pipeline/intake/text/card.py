@@ -29,6 +29,7 @@ import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 from pipeline.intake.amounts import NUMBER, Amount
 from pipeline.intake.entries import (
@@ -44,6 +45,7 @@ from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, set_yield
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.problems import Problem
+from pipeline.resources import shared_rows
 
 MAX_CARD_LINES = 200_000
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
@@ -72,58 +74,65 @@ BULLET = re.compile(
     r"^\s*(?:(?:[-–—*•·▢☐□▪●○◦►✓✔‣+]\ufe0f?|\[[ xX]?\])\s+)+|^\s*[•▢☐□▪●○◦►✓✔‣]\ufe0f?\s*"
 )
 _STEP = re.compile(r"^\s*(?:step\s*)?\d{1,2}\s*[.):]\s+(?=\S)", re.IGNORECASE)
+
+
+@cache
+def _words(role: str, leading: bool = False) -> str:
+    """Alternation of the words of a role in ``shared/card_words.csv``, those alone that text may
+    follow when ``leading``."""
+    words = {
+        word for row in shared_rows("card_words.csv") if row["role"] == role
+        and (row["leads"] or not leading) for word in row["words"].split(";")
+    }  # fmt: skip
+    return "|".join(
+        re.escape(w).replace(r"\ ", r"\s+") for w in sorted(words, key=len, reverse=True)
+    )
+
+
+def _section(role: str) -> re.Pattern[str]:
+    """A line that begins a section: its word alone, or with text behind a colon."""
+    leading = _words(role, leading=True)
+    behind = rf"|^\W*(?:{leading})\s*[:–—-]\s*\S" if leading else ""
+    return re.compile(rf"^\W*(?:{_words(role)})\W*$" + behind, re.IGNORECASE)
+
+
+def _key(role: str, value: str = r"\S.*") -> re.Pattern[str]:
+    """A line that gives something under its name ("Title: ...")."""
+    return re.compile(rf"^\W*(?:{_words(role)})\s*:\s*(?P<value>{value})$", re.IGNORECASE)
+
+
 _INGREDIENTS = re.compile(
-    r"^\W*(?:the\s+)?(?:ingredients?(?:\s+list)?|you(?:'ll|’ll| will)?\s+need|what\s+you(?:'ll|’ll|\s+will)?\s+need|"
-    r"shopping\s+list|what\s+goes\s+in|stuff)\b\s*(?P<extra>[(\[][^)\]]*[)\]]|(?:for|serves)\s+\d[^:]*)?\s*"
-    r"(?P<colon>[:.–—-]?)\s*(?P<rest>.*)$",
+    rf"^\W*(?:{_words('ingredients')})\b\s*"
+    r"(?P<extra>[(\[][^)\]]*[)\]]|(?:for|serves)\s+\d[^:]*)?\s*(?P<colon>[:.–—-]?)\s*(?P<rest>.*)$",
     re.IGNORECASE,
 )
-_METHOD = re.compile(
-    r"^\W*(?:method|directions?|instructions?|steps?|preparation|procedure|how\s+to(?:\s+make(?:\s+it)?)?|"
-    r"to\s+make|to\s+cook|what\s+to\s+do|cooking|cooking\s+instructions|do\s+this)\W*$"
-    r"|^\W*(?:method|directions?|instructions?|preparation|steps)\s*[:–—-]\s*\S",
-    re.IGNORECASE,
-)
-_NOTES = re.compile(
-    r"^\W*(?:notes?|cook'?s?\s+notes?|tips?|storage|to\s+store|variations?|equipment|substitutions?|"
-    r"serving\s+suggestions?|make\s+ahead)\W*$|^\W*(?:notes?|tips?|storage|equipment|variations?)\s*:\s*\S",
-    re.IGNORECASE,
-)
+_METHOD, _NOTES = _section("method"), _section("notes")
+_NUTRITION, _GENERIC = _section("nutrition"), _section("generic")
 _MEASURE_WORD = re.compile(
     r"^\S{0,8}\s?(?:g|kg|mg|ml|cl|dl|l|oz|lbs?|tsp|tbsp|cups?|tins?|cans?|pinch|handful|knob|splash|dash)\b",
     re.IGNORECASE,
 )
-_GENERIC = re.compile(r"^\W*(?:the\s+)?(?:full\s+)?recipe(?:\s+card)?\W*$", re.IGNORECASE)
-_NUTRITION = re.compile(
-    r"^\W*(?:nutrition\w*(?:\s+(?:facts?|info\w*|values?|analysis))?|macros?|the\s+numbers)\W*$",
-    re.I,
-)
-_TITLE_KEY = re.compile(r"^\W*(?:title|recipe(?:\s+name)?|name|dish)\s*:\s*(?P<value>\S.*)$", re.I)
+_TITLE_KEY, _ID_KEY, _DESCRIPTION_KEY = _key("title"), _key("id"), _key("description")
 _CREATOR_KEY = re.compile(
     r"^\W*(?:(?:author|creator|from\s+the\s+kitchen\s+of|recipe\s+by)\s*:?|by\s*:|by(?=\s+[A-Z@]))\s*(?P<value>\S.{0,80})$",
     re.IGNORECASE,
 )
-_ID_KEY = re.compile(r"^\W*(?:id|identifier|recipe\s*id)\s*:\s*(?P<value>\S.*)$", re.IGNORECASE)
-_DESCRIPTION_KEY = re.compile(r"^\W*(?:description|about|intro)\s*:\s*(?P<value>\S.*)$", re.I)
-_IGNORED_KEY = re.compile(
-    r"^\W*(?:(?:prep(?:aration)?|cook(?:ing)?|total|active|bake|baking|resting|chill(?:ing)?)\s*"
-    r"(?:time)?|time|ready\s+in|difficulty|level|source|url|link|tags?|keywords|cuisine|course|"
-    r"category|diet|date|oven|temperature|rating|cost|image|photo)\s*:\s*.*$"
-    r"|^\W*https?://\S+\W*$",
-    re.IGNORECASE,
-)
+_IGNORED_KEY = re.compile(rf"{_key('ignored', '.*').pattern}|^\W*https?://\S+\W*$", re.IGNORECASE)
 _YIELD = re.compile(
-    r"^\W*(?P<key>serves|servings?(?!\s+size)|makes|made|yields?|portions?|feeds|for)\b\s*[:=]?\s*"
+    r"^\W*(?P<key>serves|servings?(?!\s+size)|makes|made|yields?|portions?|feeds|for|für|ergibt|portionen)\b\s*[:=]?\s*"
     r"(?:about|approx\.?|approximately|around|roughly|~)?\s*"
     rf"(?P<value>(?:{NUMBER}|[-−]\d|∞|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|twelve|a)\b)"
     r"(?:[^.;]|(?<=\d)\.(?=\d)|;\s){0,80})\.?\s*$|"
     r"^\W*(?P<count>\d+(?:\s*(?:-|–|to)\s*\d+)?\s+(?:servings?|portions?|serves))\W*$",
     re.IGNORECASE,
 )
+_BEGINS_YIELD = re.compile(r"\W*(?:serves|makes|yield|\d)", re.IGNORECASE)
 _YIELD_OPEN = re.compile(
     r"^\W*(?:serves|servings|portions|yields?)\s*[:=]\s*(?P<value>\S.{0,60})$", re.I
 )
-_FOR_COUNT = re.compile(r"\b(?:people|persons?|servings?|portions?|adults?)\b", re.IGNORECASE)
+_FOR_COUNT = re.compile(
+    r"\b(?:people|persons?|servings?|portions?|adults?|personen|portionen)\b", re.IGNORECASE
+)
 _YIELD_WEIGHT = re.compile(
     r"^\W*(?:total|cooked|finished|final|yield)\s*(?:cooked\s+)?(?:weight|yield)\s*[:=]\s*(?P<value>.+)$",
     re.IGNORECASE,
@@ -281,7 +290,8 @@ def _metadata_yield(text: str) -> str | None:
     if match:
         if match["count"]:
             return match["count"]
-        if match["key"].lower() == "for" and not _FOR_COUNT.search(match["value"]):
+        alone = match["value"].strip(" )]").isdigit()
+        if match["key"].lower() == "for" and not alone and not _FOR_COUNT.search(match["value"]):
             return None
         if len(match["value"].split()) > 12:
             return None
@@ -308,7 +318,9 @@ class _Card:
     serving_size: str = ""
     size: str = ""
     method: list[str] = field(default_factory=list)
+    method_at: list[int] = field(default_factory=list)
     list_level: int = 0
+    inline: bool = False
 
     def plausible(self) -> bool:
         """False for text that only happens to hold lines: it is no recipe."""
@@ -325,12 +337,36 @@ class _Card:
         r = self.recipe
         r.description = clean(" ".join(self.description))[:5000]
         r.method = "\n".join(self.method)[:MAX_METHOD]
+        if not r.lines and r.stated and self.method:
+            self._lines_of_steps()
         size = self.serving_size or self.size
         if size:
             basis = apply_serving_size(r, read_serving_size(size), size)
             if self.serving_size and basis != "per_serving" and self.basis is None:
                 for one in r.stated:
                     one.basis = basis
+
+    def _lines_of_steps(self) -> None:
+        """The amounts that only the steps say ("Heat 1 tbsp olive oil"), read as speech is."""
+        from pipeline.intake.spoken.script import read_script
+
+        steps = "\n".join(_STEP.sub("", step) for step in self.method)
+        spoken = read_script(steps, "", kind="script").recipes
+        r = self.recipe
+        r.lines = [
+            RawLine(one.text, "", self.method_at[(one.source_line or 1) - 1])
+            for recipe in spoken for one in recipe.lines
+        ]  # fmt: skip
+        if r.lines:
+            r.problems.append(
+                Problem(
+                    "lines-from-steps",
+                    f'"{cut(r.title, 60)}" lists no ingredients',
+                    f"{len(r.lines)} were read from the steps that say an amount",
+                    "list all of them, one a line, under the word Ingredients",
+                    severity="note",
+                )
+            )
 
 
 #: Lines within which a title is followed by what shows that it is one; six count, and a few
@@ -444,6 +480,7 @@ class _Chunk:
             self._ingredient(card, at, line, text, bare, bullet is not None, blank_before)
         if card.state == "method":
             card.method.append(bare)
+            card.method_at.append(line.no)
 
     def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
         """Take a stated line or a nutrition heading; False when the line is something else."""
@@ -465,8 +502,7 @@ class _Chunk:
             return False  # "50 Calorie Brownies" is a title, not a statement
         in_block = card.in_stated or card.state == "nutrition"
         if read.heading or _NUTRITION.match(bare):
-            if not card.said_yield:
-                self._yields(card, find_facts(bare).yields, line.no)
+            self._yields_beside(card, bare, line.no)
             if not _NUTRITION.match(bare) and read.basis is None:
                 return False
             card.basis = read.basis or card.basis
@@ -485,13 +521,18 @@ class _Chunk:
             card.basis = read.basis
             card.size = read.size or card.size
         basis = card.basis or "per_serving"
-        if not card.said_yield:
-            self._yields(card, find_facts(bare).yields, line.no)
+        self._yields_beside(card, bare, line.no)
         for found in read.found:
             add_stated(card.recipe, found.tag, Amount(found.amount, found.step, found.text),
                        basis, found.text, found.tag, line.no)  # fmt: skip
         card.in_stated = True
         return True
+
+    def _yields_beside(self, card: _Card, text: str, no: int) -> None:
+        """Take the yield said beside stated numbers, where none is known or they were divided by it."""
+        facts = find_facts(text)
+        if facts.divided or not card.said_yield:
+            self._yields(card, facts.yields, no)
 
     def _yields(self, card: _Card, yields: Sequence[str], no: int) -> None:
         """Take what one line says of servings and yield, most telling words last."""
@@ -500,53 +541,73 @@ class _Chunk:
             card.said_yield = True
 
     def _word_or_key(self, card: _Card, at: int, line: CardLine, bare: str) -> bool:
-        recipe = card.recipe
-        match = _INGREDIENTS.match(bare)
-        if match and len(bare) < 400 and (match["colon"] == ":" or not match["rest"]):
-            card.state, card.explicit, card.section = "ingredients", True, ""
-            card.list_level = line.level
-            inside = (match["extra"] or "").strip("()[] ")
-            if inside and math.isnan(recipe.servings) and re.search(r"\d", inside):
-                told = _metadata_yield(inside) or inside
-                if not math.isnan(read_yield(told).servings):
-                    set_yield(recipe, told, line.no)
-                    card.said_yield = True
-            for part in _inline_list(match["rest"]):
-                self._add(card, part, line.no)
+        if self._begins_list(card, line, bare):
             return True
         if _METHOD.match(bare):
             card.state = "method"
             card.method.append(bare)
+            card.method_at.append(line.no)
             return True
         if _NOTES.match(bare):
             card.state = "notes"
             return True
         if card.state in ("method", "notes"):
-            told = _metadata_yield(bare) if len(bare) < 40 else None
-            if (
-                told
-                and math.isnan(recipe.servings)
-                and re.match(r"\W*(?:serves|makes|yield|\d)", bare, re.I)
-            ):
-                set_yield(recipe, told, line.no)
-                card.said_yield = True
-                return True
-            return self._section_in_method(card, at, line, bare)
+            return self._yield_below(card, line, bare) or self._section_in_method(
+                card, at, line, bare
+            )
+        return self._keyed(card, line, bare) or self._fact(card, line, bare)
+
+    def _begins_list(self, card: _Card, line: CardLine, bare: str) -> bool:
+        """ "Ingredients", with a yield in brackets or the list itself behind it."""
+        match = _INGREDIENTS.match(bare)
+        if not match or len(bare) >= 400 or (match["colon"] != ":" and match["rest"]):
+            return False
+        card.state, card.explicit, card.section = "ingredients", True, ""
+        card.list_level = line.level
+        inside = (match["extra"] or "").strip("()[] ")
+        if inside and math.isnan(card.recipe.servings) and re.search(r"\d", inside):
+            told = _metadata_yield(inside) or inside
+            if not math.isnan(read_yield(told).servings):
+                self._yields(card, [told], line.no)
+        listed = _inline_list(match["rest"])
+        card.inline = len(listed) > 1
+        for part in listed:
+            self._add(card, part, line.no)
+        return True
+
+    def _yield_below(self, card: _Card, line: CardLine, bare: str) -> bool:
+        """A yield that stands below the list."""
+        told = _metadata_yield(bare) if len(bare) < 40 else None
+        if not told or not math.isnan(card.recipe.servings) or not _BEGINS_YIELD.match(bare):
+            return False
+        self._yields(card, [told], line.no)
+        return True
+
+    def _keyed(self, card: _Card, line: CardLine, bare: str) -> bool:
+        """A title, id, creator or description under its name."""
+        recipe = card.recipe
         title = _TITLE_KEY.match(bare)
         if title and not recipe.title:
             recipe.title = clean(title["value"])[:300]
             return True
-        for pattern, name in (
-            (_ID_KEY, "own_id"), (_CREATOR_KEY, "creator"), (_DESCRIPTION_KEY, "description"),
-        ):  # fmt: skip
-            found = pattern.match(bare)
-            if found and card.state == "preamble" and (recipe.title or name != "creator"):
-                if name == "description":
-                    card.description.append(found["value"])
-                    card.described_at.append(line.no)
-                elif not getattr(recipe, name):
-                    setattr(recipe, name, clean(found["value"])[:200])
-                return True
+        if card.state != "preamble":
+            return False
+        if found := _ID_KEY.match(bare):
+            recipe.own_id = recipe.own_id or clean(found["value"])[:200]
+            return True
+        if not recipe.title and not _DESCRIPTION_KEY.match(bare):
+            return False
+        if found := _CREATOR_KEY.match(bare):
+            recipe.creator = recipe.creator or clean(found["value"])[:200]
+            return True
+        if found := _DESCRIPTION_KEY.match(bare):
+            card.description.append(found["value"])
+            card.described_at.append(line.no)
+        return found is not None
+
+    def _fact(self, card: _Card, line: CardLine, bare: str) -> bool:
+        """What the dish weighs, how many it serves, and what is not read."""
+        recipe = card.recipe
         weight = _YIELD_WEIGHT.match(bare)
         if weight:
             set_yield(recipe, weight["value"], line.no)
@@ -557,13 +618,11 @@ class _Chunk:
             return True
         if _IGNORED_KEY.match(bare):
             return True
-        if recipe.title or re.match(r"(?:serves|makes|yield)", bare, re.IGNORECASE):
-            told = _metadata_yield(bare)
-            if told and not (card.state == "ingredients" and recipe.lines and card.said_yield):
-                set_yield(recipe, told, line.no)
-                card.said_yield = True
-                return True
-        return False
+        told = _metadata_yield(bare) if recipe.title or _BEGINS_YIELD.match(bare) else None
+        if not told or (card.state == "ingredients" and recipe.lines and card.said_yield):
+            return False
+        self._yields(card, [told], line.no)
+        return True
 
     def _section_in_method(self, card: _Card, at: int, line: CardLine, bare: str) -> bool:
         """A second list of ingredients after the method of the first ("For the dressing:")."""
@@ -665,6 +724,9 @@ class _Chunk:
         if not bullet and shout and len(bare) > 2 and follows:
             self._heading(card, bare, line.no)
             return
+        if card.inline and blank_before and not looks_like_ingredient(bare):
+            card.state = "method"  # the list stood on one line
+            return
         if not bullet and blank_before and card.recipe.lines:
             following = self._next_texts(at, 1)
             if card.bulleted and not _QUANTITY.match(bare):
@@ -744,6 +806,12 @@ def _section_word(text: str) -> bool:
     )
 
 
+def names_a_fact(text: str) -> bool:
+    """Whether a text alone says what is beside it: "Recipe", "Author", "Prep time"."""
+    return any(key.match(f"{text.rstrip(': ')}: x") for key in
+               (_TITLE_KEY, _ID_KEY, _CREATOR_KEY, _DESCRIPTION_KEY, _IGNORED_KEY))  # fmt: skip
+
+
 def begins_section(text: str) -> bool:
     """Whether a text is one of the words that begin a section of a card ("Method")."""
     return _section_word(text)
@@ -754,6 +822,8 @@ def _inline_list(text: str) -> list[str]:
     text = text.strip()
     if not text:
         return []
+    if text.count(",") > 1 and text.endswith("."):
+        text = text[:-1]
     if ";" in text or "|" in text:
         return [part.strip() for part in re.split(r"[;|]", text) if part.strip()]
     parts = re.split(r",\s+(?=(?:\d|[½¼¾⅓⅔]|an?\s|one\s|half\s))", text)

@@ -6,12 +6,11 @@ import math
 import re
 from typing import Any
 
-from pipeline.intake.columns import nutrient_column
+from pipeline.intake.documents.blocks import Block, Cell, data_rows
 from pipeline.intake.model import RawRecipe, Read
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form, yaml_tree
 from pipeline.intake.structured.documents import yaml_problem
-from pipeline.intake.tables.table import Layout, layout_of, read_rows
 from pipeline.intake.text.card import CardLine, bounded, read_cards
 from pipeline.problems import Problem
 
@@ -148,35 +147,16 @@ def _inline(text: str) -> str:
     return re.sub(r"\\([\\`*_{}\[\]()#+.!|-])", r"\1", text).rstrip()
 
 
-def _cells(row: str) -> list[str]:
-    return [_inline(c).strip() for c in row.strip().strip("|").split("|")]
+def _cells(row: str, no: int) -> list[Cell]:
+    return [[Block(no, _inline(c).strip())] for c in row.strip().strip("|").split("|")]
 
 
 def _table(header: str, rows: list[str], no: int) -> list[CardLine]:
     """A table as lines: ingredients by their columns, nutrition as "name value"."""
-    names = _cells(header)
-    layout: Layout | None = layout_of(names)
-    if layout is not None and layout.kind == "tidy":
-        cells = [_padded(_cells(r), len(names)) for r in rows]
-        recipes = read_rows(names, cells, format="markdown", first_line=no + 2).recipes
-        return [
-            CardLine(one.source_line or no, f"- {one.text}") for r in recipes for one in r.lines
-        ]
-    columns = [nutrient_column(n) for n in names]
-    if sum(c is not None for c in columns) >= 2:
-        out = []
-        for offset, row in enumerate(rows):
-            said = [
-                f"{name} {cell}" if column is not None else cell
-                for name, column, cell in zip(names, columns, _cells(row), strict=False)
-            ]
-            out.append(CardLine(no + 2 + offset, ", ".join(s for s in said if s)))
-        return out
-    lines = [CardLine(no, ": ".join(c for c in names if c))]
-    for offset, row in enumerate(rows):
-        lines.append(CardLine(no + 2 + offset, ": ".join(c for c in _cells(row) if c)))
-    return lines
+    names = _cells(header, no)
+    body = [_padded(_cells(row, no + 2 + at), len(names), no) for at, row in enumerate(rows)]
+    return [CardLine(b.no, b.item + b.text) for b in data_rows([names, *body])]
 
 
-def _padded(cells: list[str], width: int) -> list[str]:
-    return (cells + [""] * width)[:width]
+def _padded(cells: list[Cell], width: int, no: int) -> list[Cell]:
+    return (cells + [[Block(no, "")]] * width)[:width]
