@@ -14,19 +14,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.habits.evidence import Ints, Lines, Recipes, by_creator
+from pipeline.habits.evidence import Bools, Ints, Lines, Recipes, by_creator
 from pipeline.habits.model import READING, Habit, constants, habit_key
 from pipeline.habits.numbers import Noise, log_sum, noise_of
 from pipeline.habits.phrases import Phrase, Phrases
 from pipeline.habits.ways import Way, Ways
 from pipeline.habits.weighing import Cause, Weighing
-from pipeline.reconcile.model import Matrix
+from pipeline.reconcile.model import ATWATER, KCAL, MACROS, Matrix
 
 if TYPE_CHECKING:
     from pipeline.reconcile import Foods
 
 #: At most so many habits are taken from one collection.
 _MOST = 8
+#: A measure weighs at most so many times more than here.
+_HEAVIER = 4.0
 #: Log odds that a cause may stand behind another and still be its twin.
 _TWIN = 3.0
 
@@ -68,7 +70,7 @@ class Search:
         self.recipes, self.lines, self.refused, self.k = recipes, lines, refused, constants()
         self.off = np.where(recipes.given, recipes.stated - recipes.mean, 0.0)
         self.least = int(self.k["least_recipes"])
-        makes = Phrases(lines, foods, self.least)
+        makes = Phrases(lines, foods, self.least, self._telling())
         ways = Ways(recipes, lines, foods, self.least)
         self.phrases: list[Phrase] = []
         self.creators: list[_Creator] = []
@@ -84,6 +86,16 @@ class Search:
         self.weighing = Weighing(
             recipes, lines, foods, self.noise, makes, self.phrases, self.shares
         )
+
+    def _telling(self) -> Bools:
+        """Lines of which another product or weight may move a stated number enough to ask about it."""
+        m, r = self.lines, self.recipes
+        mean = r.mean[m.recipe]
+        least = np.maximum(self.k["matters"] * mean, r.step[m.recipe])
+        most = _HEAVIER * m.values
+        most[:, KCAL] = np.maximum(most[:, KCAL], ATWATER.max() * m.grams)
+        most[:, list(MACROS)] = np.maximum(most[:, list(MACROS)], m.grams[:, None])
+        return np.asarray((r.given[m.recipe] & (most > least)).any(axis=1))
 
     def _noise(self) -> Noise:
         m, r = self.lines, self.recipes
@@ -214,8 +226,8 @@ class Search:
             grams = float(np.median(
                 [m.grams[i] / m.amount[i] for i in cause.rows if m.amount[i] > 0] or [math.nan]
             )) * cause.factor  # fmt: skip
-        read = {m.name[i]: m.food_id[i] for i in reversed(cause.rows.tolist())}
-        names = tuple(dict.fromkeys(m.name[i] for i in cause.rows)) if p is None else p.names
+        read = {m.name(i): m.food_id[i] for i in reversed(cause.rows.tolist())}
+        names = tuple(dict.fromkeys(m.name(i) for i in cause.rows)) if p is None else p.names
         return Habit(
             kind=cause.kind,
             phrase=cause.convention if p is None else p.label,
@@ -233,7 +245,7 @@ class Search:
             nearest=cause.nearest,
             convention=cause.convention,
             swaps=cause.foods,
-            swap_names=tuple(m.name[i] for i in cause.rows) if cause.foods else (),
+            swap_names=tuple(m.name(i) for i in cause.rows) if cause.foods else (),
             read_as=tuple(read[n] for n in names) if cause.foods else (),
             together=list(dict.fromkeys(t.of.label for t in twins if t.of is not None)),
         )
