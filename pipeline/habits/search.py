@@ -20,13 +20,15 @@ from pipeline.habits.numbers import Noise, log_sum, noise_of
 from pipeline.habits.phrases import Phrase, Phrases
 from pipeline.habits.ways import Way, Ways
 from pipeline.habits.weighing import Cause, Weighing
-from pipeline.reconcile.model import ATWATER, KCAL, MACROS, Matrix
+from pipeline.reconcile.model import ATWATER, KCAL, MACROS, Matrix, Vector
 
 if TYPE_CHECKING:
     from pipeline.reconcile import Foods
 
 #: At most so many habits are taken from one collection.
 _MOST = 8
+#: Log odds of what is as good as impossible.
+_HOPELESS = 50.0
 #: A measure weighs at most so many times more than here.
 _HEAVIER = 4.0
 #: Log odds that a cause may stand behind another and still be its twin.
@@ -166,10 +168,15 @@ class Search:
         self._take()
         judged = self._judge()
         every = [c for found in judged for c, _, _ in found]
-        fits = self.noise(self._left(every))[1] > 0.5 if every else np.zeros(0, dtype=bool)
+        if not every:
+            return []
+        left = self._left(every)
+        density, weight = self.noise(left)
+        fits = weight > 0.5
         out = []
         for one, found in zip(self.creators, judged, strict=True):
-            for cause, p, twins in found:
+            for cause, believed, twins in found:
+                p = min(believed, self._without_most_telling(cause, left, density))
                 sure = self.k["least_probability"] if cause.kind == READING else 0.5
                 enough = max(self.least - 1, self.k["fits"] * len(cause.recipe))
                 if (
@@ -179,6 +186,22 @@ class Search:
                 ):
                     out.append(self._habit(one.name, cause, p, twins))
         return out
+
+    def _without_most_telling(self, cause: Cause, left: Matrix, density: Vector) -> float:
+        """Belief that the recipes other than the two that speak loudest for a cause would give it.
+
+        A slip or two of their own can look like a cause that recipes share; the others have to bear
+        it out. A reading asks nothing and needs no such witness.
+
+        Args:
+            cause: one of those settled; left (n, 7) what all of them leave; density (n,) of that.
+        """
+        if cause.kind == READING:
+            return 1.0
+        moved = np.where(self.recipes.given[cause.recipe], cause.change, 0.0)
+        without = self.noise.rows(cause.recipe)(left[cause.recipe] + moved)[0]
+        rest = np.sort(density[cause.recipe] - without)[:-2].sum() - self.k["witnesses"]
+        return 1 / (1 + math.exp(-max(float(rest), -_HOPELESS)))
 
     def _take(self) -> None:
         """Take causes of all creators, one of each at a time, until none pays for itself."""
