@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.dish.model import Dish, DishLine, plain_words
 from pipeline.foods.words import singular
+from pipeline.lines.remarks import remarks_on
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -59,8 +60,7 @@ def asked_states(
     for line in dish.foods():
         if line.food_id and line.food_id.startswith("recipe:"):
             continue
-        low = line.text.lower()
-        if "rinse" in low and re.search(r"\b(?:can|cans|tin|tins|jar|canned|tinned)\b", low):
+        if remarks_on(line.text).rinsed_from_tin:
             read = parsed(line.text)
             if "drained" not in read.states:
                 again = replace(read, states=read.states | {"drained"})

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 from typing import Any, Literal
 
+from pipeline.lines.remarks import Remarks, remarks_on
+
 LineKind = Literal["food", "heading", "not_food", "blank"]
 UnitKind = Literal["mass", "volume", "count", "trade", "package", "length", "share"]
 
@@ -99,6 +101,11 @@ class ParsedLine:
     each_of: tuple[str, ...] = ()
     rest: str = ""
     parts: tuple[str, ...] = ()
+
+    @property
+    def remarks(self) -> Remarks:
+        """What the wording says beside these fields; later stages ask it, never ``text``."""
+        return remarks_on(self.text)
 
 
 # A frozen dataclass writes each field through object.__setattr__, which costs more than reading a
