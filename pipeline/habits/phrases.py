@@ -7,8 +7,10 @@ packing that no line tells.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import dataclass
 from functools import cache
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -138,25 +140,37 @@ class Phrases:
         )
 
     def _bases(self, phrases: list[Phrase]) -> list[Phrase]:
-        """Foods that always stand together in the same proportions: one sum, used again and again."""
-        together: dict[tuple[int, ...], list[Phrase]] = {}
-        for p in phrases:
-            together.setdefault(tuple(p.recipe.tolist()), []).append(p)
+        """Foods that stand together in the same proportions again and again: one sum, used often."""
+        together: dict[tuple[int, ...], dict[int, None]] = {}
+        for a, b in self._often_together(phrases):
+            one, two = phrases[a], phrases[b]
+            shared, at, to = np.intersect1d(
+                one.recipe, two.recipe, assume_unique=True, return_indices=True
+            )
+            share = np.log(two.grams[to] / one.grams[at])
+            alike = shared[np.abs(share - np.median(share)) <= _SAME_SHARE / 2]
+            if len(alike) >= self.least:
+                together.setdefault(tuple(alike.tolist()), {}).update(dict.fromkeys((a, b)))
         out = []
-        for group in together.values():
-            first = group[0]
-            even = [
-                p for p in group
-                if np.ptp(share := p.grams / first.grams) <= _SAME_SHARE * float(share.mean())
-            ]  # fmt: skip
-            if len(even) > 1:
-                rows = np.sort(np.concatenate([p.rows for p in even]))
-                names = tuple(n for p in even for n in p.names)
-                base = self.phrase(names, rows)
-                base.food, base.food_id = -1, "base"
-                base.label = " + ".join(p.label for p in even)
-                out.append(base)
+        for recipe, group in together.items():
+            even = [phrases[n] for n in group]
+            rows = np.sort(np.concatenate([p.rows for p in even]))
+            rows = rows[np.isin(self.lines.recipe[rows], recipe)]
+            names = tuple(n for p in even for n in p.names)
+            base = self.phrase(names, rows)
+            base.food, base.food_id = -1, "base"
+            base.label = " + ".join(p.label for p in even)
+            out.append(base)
         return out
+
+    def _often_together(self, phrases: list[Phrase]) -> list[tuple[int, int]]:
+        """Pairs of phrases that share enough recipes; grows with the lines, not with all pairs."""
+        of_recipe: dict[int, list[int]] = {}
+        for n, p in enumerate(phrases):
+            for recipe in p.recipe.tolist():
+                of_recipe.setdefault(recipe, []).append(n)
+        shared = Counter(pair for mine in of_recipe.values() for pair in combinations(mine, 2))
+        return [pair for pair, many in shared.items() if many >= self.least]
 
     def phrase(self, names: tuple[str, ...], rows: Ints) -> Phrase:
         m = self.lines
