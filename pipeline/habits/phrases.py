@@ -6,8 +6,8 @@ packing that no line tells.
 
 from __future__ import annotations
 
+import math
 import re
-from collections import Counter
 from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
@@ -142,15 +142,8 @@ class Phrases:
     def _bases(self, phrases: list[Phrase]) -> list[Phrase]:
         """Foods that stand together in the same proportions again and again: one sum, used often."""
         together: dict[tuple[int, ...], dict[int, None]] = {}
-        for a, b in self._often_together(phrases):
-            one, two = phrases[a], phrases[b]
-            shared, at, to = np.intersect1d(
-                one.recipe, two.recipe, assume_unique=True, return_indices=True
-            )
-            share = np.log(two.grams[to] / one.grams[at])
-            alike = shared[np.abs(share - np.median(share)) <= _SAME_SHARE / 2]
-            if len(alike) >= self.least:
-                together.setdefault(tuple(alike.tolist()), {}).update(dict.fromkeys((a, b)))
+        for (a, b), recipes in self._in_proportion(phrases):
+            together.setdefault(tuple(recipes), {}).update(dict.fromkeys((a, b)))
         out = []
         for recipe, group in together.items():
             even = [phrases[n] for n in group]
@@ -163,14 +156,21 @@ class Phrases:
             out.append(base)
         return out
 
-    def _often_together(self, phrases: list[Phrase]) -> list[tuple[int, int]]:
-        """Pairs of phrases that share enough recipes; grows with the lines, not with all pairs."""
-        of_recipe: dict[int, list[int]] = {}
+    def _in_proportion(self, phrases: list[Phrase]) -> list[tuple[tuple[int, int], list[int]]]:
+        """Pairs of phrases, and enough recipes that hold them in one proportion; linear in recipes."""
+        of_recipe: dict[int, list[tuple[int, float]]] = {}
         for n, p in enumerate(phrases):
-            for recipe in p.recipe.tolist():
-                of_recipe.setdefault(recipe, []).append(n)
-        shared = Counter(pair for mine in of_recipe.values() for pair in combinations(mine, 2))
-        return [pair for pair, many in shared.items() if many >= self.least]
+            for recipe, grams in zip(p.recipe.tolist(), np.log(p.grams).tolist(), strict=True):
+                of_recipe.setdefault(recipe, []).append((n, grams / _SAME_SHARE))
+        found: dict[tuple[int, int, int], list[int]] = {}
+        for recipe in sorted(of_recipe):
+            for (a, one), (b, two) in combinations(of_recipe[recipe], 2):
+                apart = (
+                    two - one
+                )  # two grids, so that no proportion falls between two steps of both
+                for step in (2 * math.floor(apart), 2 * math.floor(apart + 0.5) + 1):
+                    found.setdefault((a, b, step), []).append(recipe)
+        return [((a, b), at) for (a, b, _), at in found.items() if len(at) >= self.least]
 
     def phrase(self, names: tuple[str, ...], rows: Ints) -> Phrase:
         m = self.lines
