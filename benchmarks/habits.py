@@ -1,14 +1,13 @@
 """Habits found in collections whose habits are known, and slips named given them.
 
-    python benchmarks/habits.py [FOLDER] [--collections N] [--half training|held-out|second|blind|all]
+    python benchmarks/habits.py [FOLDER] [--collections N] [--half HALF ...] [--cost LINES]
                                 [--set NAME=VALUE ...] [--misses]
 
-Two views, never mixed: collections of our own making (``invented_habits``), of which the training
-half was used to fit the constants of shared/habit_model.csv, the held-out half of the same foods was
-only counted, the second kitchen was blind until its misses were mended once, and the blind half
-cooks with foods that nothing was built with (``third_kitchen``);
-and the collections of FOLDER (default $STEELYARD_GOLD or ../shared/gold, its ``habits``), on which
-nothing is fitted.
+Views that are never mixed. Of our own making: ``training`` (shared/habit_model.csv was fitted to
+it), ``held-out`` (the same foods), ``second`` and ``third`` kitchens (each blind until its misses were
+looked at once), and kitchens drawn from the food table at random (``drawn_kitchen``): ``drawn-*`` were
+looked at and mended, ``unseen-*`` are other seeds that were only counted. And the collections of
+FOLDER (default $STEELYARD_GOLD or ../shared/gold, its ``habits``), on which nothing is fitted.
 """
 
 from __future__ import annotations
@@ -18,10 +17,12 @@ import json
 import os
 import sys
 import tempfile
+import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import partial
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +30,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import drawn_kitchen
 import invented_habits
+import synthetic_life
 from second_kitchen import SECOND
 from third_kitchen import THIRD
 
@@ -60,6 +62,10 @@ HALVES: dict[str, tuple[int, Pools]] = {
     "unseen-life": (100, _drawn(drawn_kitchen.LIFE)),
 }
 DEFAULT = ["third", "unseen-gold", "unseen-open", "unseen-life"]
+#: Recipes a creator, where the cost is measured.
+_A_CREATOR = 50
+#: Probabilities that are counted together.
+_EDGES = (0.5, 0.8, 0.9, 0.95, 0.99, 1.01)
 #: A habit counts as said from here on.
 SAID = 0.8
 #: First explanations of a touched recipe that blame no slip.
@@ -124,8 +130,30 @@ def names(said: Any, want: dict[str, Any]) -> bool:
     )
 
 
-def score(case: Case, count: Count, by_kind: Count, tools: Any, misses: bool) -> Any:
-    """Add one collection's hits; returns the tools for the next."""
+@dataclass(slots=True)
+class Beliefs:
+    """Probabilities of habits with whether each is one, from even odds on."""
+
+    said: list[tuple[float, bool]] = field(default_factory=list)
+
+    def table(self) -> str:
+        """Share of true habits by probability, and the expected calibration error."""
+        rows, apart = [], 0.0
+        for low, high in pairwise(_EDGES):
+            mine = [(p, true) for p, true in self.said if low <= p < high]
+            if mine:
+                mean, right = (sum(column) / len(mine) for column in zip(*mine, strict=True))
+                apart += abs(mean - right) * len(mine)
+                rows.append(f"{low:.2f}: {100 * right:.0f} % of {len(mine)}")
+        if not rows:
+            return "none"
+        return f"{', '.join(rows)}; calibration error {100 * apart / len(self.said):.1f} %"
+
+
+def score(
+    case: Case, count: Count, by_kind: Count, beliefs: Beliefs, tools: Any, misses: bool
+) -> None:
+    """Add one collection's hits."""
     import pipeline
 
     result = pipeline.verify(sorted(str(p) for p in case.folder.glob("*.json") if p.name != "truth.json"),
@@ -141,6 +169,11 @@ def score(case: Case, count: Count, by_kind: Count, tools: Any, misses: bool) ->
         by_kind.add(want.get("kind", "product" if want["phrase"] else "convention"), hit)
         if misses and not hit:
             print(f"  {case.name}: missed {want}")
+    beliefs.said += [
+        (float(h["probability"]), any(names(h, w) for w in wanted))
+        for h in result.habits.to_dict("records")
+        if h["kind"] != "reading" and float(h["probability"]) >= _EDGES[0]
+    ]
     for h in said:
         false = not any(names(h, w) for w in wanted)
         count.add("said but false", false)
@@ -162,16 +195,16 @@ def score(case: Case, count: Count, by_kind: Count, tools: Any, misses: bool) ->
             count.add("touched only, blamed for a slip", blamed)
         else:
             count.add("honest, said to disagree", now == "disagrees")
-    return tools
 
 
 def run(cases: Iterator[Case], title: str, misses: bool) -> None:
     """Score collections and print one table."""
     from pipeline.reading import load_tools
 
-    count, by_kind, tools, many = Count(), Count(), load_tools(open_snapshot()), 0
+    count, by_kind, beliefs, many = Count(), Count(), Beliefs(), 0
+    tools = load_tools(open_snapshot())
     for case in cases:
-        score(case, count, by_kind, tools, misses)
+        score(case, count, by_kind, beliefs, tools, misses)
         many += 1
     print(f"\n{title}: {many} collections")
     for name, target in (
@@ -183,8 +216,71 @@ def run(cases: Iterator[Case], title: str, misses: bool) -> None:
     for name in ("rounding to 5 g told", "rounding told but false"):
         if count.of[name]:
             print(f"  {name:34}{count.share(name):>18}")
+    print(f"  probability and share true: {beliefs.table()}")
     for kind in sorted(by_kind.of):
         print(f"    found, {kind:27}{by_kind.share(kind):>18}")
+
+
+def lifelike(lines: int, into: Path, snapshot: Snapshot) -> Path:
+    """Life-like recipes of some dozens a creator: half of them disagree, few for a shared reason."""
+    path = synthetic_life.make(lines, into, snapshot)
+    rows = [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+    for n, row in enumerate(rows):
+        row["creator"] = f"Creator {n // _A_CREATOR}"
+    path.write_text("\n".join(json.dumps(row) for row in rows), encoding="utf-8")
+    return path
+
+
+def of_habit(creators: int, into: Path, snapshot: Snapshot) -> Path:
+    """The same of drawn kitchens, whose creators have up to two habits each."""
+    into.mkdir()
+    foods = invented_habits.foods()
+    for seed in range(creators):
+        pool = drawn_kitchen.pool_of(snapshot, seed, drawn_kitchen.LIFE)
+        made = invented_habits.collection(foods, seed, recipes=_A_CREATOR, pool=pool)
+        for name, page in made.pages.items():
+            page["author"] = {"@type": "Person", "name": f"Creator {seed}"}
+            (into / f"{name}.json").write_text(json.dumps(page))
+    return into
+
+
+def cost(path: Path, title: str, tools: Any) -> None:
+    """What the stage costs beside all else, in CPU time."""
+    import pipeline
+    from pipeline import habits
+
+    stage = 0.0
+
+    def timed(of: Callable[..., Any]) -> Callable[..., Any]:
+        def run(*args: Any, **kwargs: Any) -> Any:
+            nonlocal stage
+            start = time.process_time()
+            out = of(*args, **kwargs)
+            stage += time.process_time() - start
+            return out
+
+        return run
+
+    stages = (
+        "enough_recipes",
+        "find_habits",
+        "settled",
+        "habits_given",
+        "habit_table",
+        "with_habits",
+    )
+    plain = {name: getattr(habits, name) for name in stages}
+    for name, of in plain.items():
+        setattr(habits, name, timed(of))
+    start = time.process_time()
+    many = len(pipeline.verify([str(path)], tools=tools).recipes)
+    rest = time.process_time() - start - stage
+    for name, of in plain.items():
+        setattr(habits, name, of)
+    print(
+        f"Cost on {many} recipes, {_A_CREATOR} a creator, {title}: {stage:.2f} s of CPU beside"
+        f" {rest:.2f} s, +{100 * stage / rest:.0f} %   target at most +20 %"
+    )
 
 
 def main() -> None:
@@ -194,6 +290,7 @@ def main() -> None:
     ask.add_argument("--collections", type=int, default=40, help="of our own making, each half")
     ask.add_argument("--half", choices=[*HALVES, "all"], nargs="+", default=DEFAULT)
     ask.add_argument("--first", type=int, help="first seed, in place of the half's own")
+    ask.add_argument("--cost", type=int, default=24_000, help="lines to time; 0 for none")
     ask.add_argument("--set", action="append", default=[], metavar="NAME=VALUE")
     ask.add_argument("--misses", action="store_true")
     asked = ask.parse_args()
@@ -210,6 +307,14 @@ def main() -> None:
                     partial(pool_of, snapshot),
                 )  # fmt: skip
                 run(cases, f"own collections, {half}", asked.misses)
+        if asked.cost:
+            from pipeline.reading import load_tools
+
+            tools = load_tools(snapshot)
+            many = max(asked.cost // (12 * _A_CREATOR), 1)
+            print()
+            cost(lifelike(asked.cost, Path(into), snapshot), "life-like", tools)
+            cost(of_habit(many, Path(into) / "cost", snapshot), "up to two habits each", tools)
     if asked.folder.is_dir():
         run(dev_cases(asked.folder), f"{asked.folder} (nothing fitted on it)", asked.misses)
 

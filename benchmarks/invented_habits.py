@@ -158,6 +158,10 @@ class _Habit:
     base: tuple[Line, ...] = ()
     base_factor: tuple[float, ...] = ()
 
+    def touches(self, lines: list[Line]) -> bool:
+        """Whether the habit moves any of the lines."""
+        return any(line.code == self.code or line in self.base for line in lines)
+
     def truth(self) -> dict[str, str]:
         product = self.kind if not self.words else {"measure": f"x {self.factor:.2f}"}.get(
             self.kind, self.kind
@@ -280,21 +284,19 @@ def _collection(
         if rng.random() < 0.5:
             own[code] = _moved(table[other], rng, 0.02)
     steps = Steps(_chosen(rng, regime.kcal_steps), _chosen(rng, regime.gram_steps))
-    users: dict[int, list[int]] = {n: [] for n in range(len(habits))}
     lines_of = []
     for at in range(many):
         lines, servings = pool.dish(rng, pool)
-        for n, h in enumerate(habits):
+        for h in habits:
             if h.words and (rng.random() < regime.used or at < 3):
                 lines = _with(h, lines, rng, servings, pool)
-                users[n].append(at)
         lines_of.append((lines, servings))
     if not all(_matters(_Counts([h], own, table, pool, weights), h, lines_of) for h in habits):
         return None
     pages, recipes = {}, {}
     for at, (lines, servings) in enumerate(lines_of):
         recipe_id = f"h{seed:05d}-{at:02d}"
-        mine = [h for n, h in enumerate(habits) if at in users[n] and h.words]
+        mine = [h for h in habits if h.words and h.touches(lines)]
         counts = _Counts(habits, own, table, pool, weights)
         page, truth = _publish(recipe_id, lines, servings, counts, rng, steps)
         pages[recipe_id] = page

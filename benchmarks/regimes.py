@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from labels import Label, read_labels
+from synthetic import food_words
 
 from pipeline.foods.words import words
 from pipeline.lines import parse_many
@@ -108,7 +109,7 @@ def of_labels(
 def of_names(index: Index, count: int, rnd: random.Random) -> Iterator[Question]:
     """Names of the words files, each held out; without a state, or with one its row asks for."""
     resolver = Resolver(
-        index.food_words, [float(v) for v in index.foods.macros[:, 2]], index.foods.survey,
+        food_words(index), [float(v) for v in index.foods.macros[:, 2]], index.foods.survey,
         [at for at, s in enumerate(index.foods.sources) if s == index.home],
     )  # fmt: skip
     asked: list[tuple[NameRow | AbsentRow, int, Phrase]] = [

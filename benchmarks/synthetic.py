@@ -18,6 +18,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from pipeline.match.index import Index
     from pipeline.snapshot import Snapshot
 
 FOUR = ("kcal", "protein_g", "carbs_g", "fat_g")
@@ -39,6 +40,17 @@ _TITLE = (
 )
 
 
+def food_words(index: Index) -> list[frozenset[str]]:
+    """Words of each food, spelled as the names are."""
+    from pipeline.foods.words import words
+
+    canonical, foods = index.knowledge.canonical, index.foods
+    return [
+        frozenset({*canonical(words(description)), *words(description), *canonical(words(common))})
+        for description, common in zip(foods.descriptions, foods.common_names, strict=True)
+    ]
+
+
 def _foods(snapshot: Snapshot) -> tuple[list[tuple[str, int]], NDArray[Any], dict[int, list[Any]]]:
     """Names with their food's row, values per 100 g by row, and measures by row."""
     from pipeline.match import load_index
@@ -55,7 +67,7 @@ def _foods(snapshot: Snapshot) -> tuple[list[tuple[str, int]], NDArray[Any], dic
             " where unit in ('cup', 'tbsp', 'tsp') and size = '' and amount > 0 order by all"
         ).fetchall()
     resolver = Resolver(
-        index.food_words, [float(fat) for fat in index.foods.macros[:, 2]], index.foods.survey,
+        food_words(index), [float(fat) for fat in index.foods.macros[:, 2]], index.foods.survey,
         [at for at, source in enumerate(index.foods.sources) if source == index.home],
     )  # fmt: skip
     names: list[tuple[str, int]] = []

@@ -8,12 +8,13 @@ the basis the numbers of a recipe are stated on; nutrients stand in the order of
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.lines import parse
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, TAGS, Matrix, Vector, noise
 from pipeline.tables import RUNNER_UP, STATED, require
@@ -68,7 +69,7 @@ class Lines:
 
     Attributes:
         recipe: row of ``Recipes``.
-        line_no, text: of the line; ``name`` the food named, folded; ``phrase`` as written.
+        line_no, text: of the line; see ``name`` and ``phrase``.
         food: row of the foods, -1 for a recipe of the collection.
         food_id, measure: measure is the unit, "" for a mass.
         grams: of the line per stated unit; ``amount`` how many of ``measure`` that are.
@@ -76,15 +77,14 @@ class Lines:
         rel_var: variance of the grams over their square.
         doubt: 1 - confidence in the food.
         alcohol_g: per stated unit.
-        runners: by text, row of the foods and belief of what the line may mean instead.
-        kinds: by text, row of the foods and share of each kind that the words leave open.
+        runners: by text, row of the foods and belief of what the line may mean instead; of foods
+            that stand in enough recipes.
+        kinds: the same with the share of each kind that the words leave open.
     """
 
     recipe: Ints
     line_no: Ints
     text: list[str]
-    name: list[str]
-    phrase: list[str]
     food: Ints
     food_id: list[str]
     measure: list[str]
@@ -96,6 +96,24 @@ class Lines:
     alcohol_g: Vector
     runners: dict[str, list[tuple[int, float]]]
     kinds: dict[str, list[tuple[int, float]]]
+    _said: dict[str, tuple[str, str]] = field(default_factory=dict)
+
+    def name(self, line: int) -> str:
+        """The food that a line names, folded; each text is parsed once, and only when asked for."""
+        return self._words(self.text[line])[0]
+
+    def phrase(self, line: int) -> str:
+        """The food as a line writes it."""
+        return self._words(self.text[line])[1]
+
+    def _words(self, text: str) -> tuple[str, str]:
+        if text not in self._said:
+            parsed = parse(text)
+            self._said[text] = (
+                " ".join(parsed.name.casefold().split()),
+                parsed.rest or parsed.name,
+            )
+        return self._said[text]
 
 
 def read_evidence(
@@ -122,7 +140,7 @@ def read_evidence(
     recipes = _recipes(computation, stated, recipe, least)
     if recipes is None:
         return None
-    lines = _lines(computation, recipes, runner_up, foods)
+    lines = _lines(computation, recipes, runner_up, foods, least)
     _add_up(computation, recipes, lines)
     return recipes, lines
 
@@ -196,7 +214,11 @@ def _recipes(
 
 
 def _lines(
-    computation: Computation, recipes: Recipes, runner_up: pd.DataFrame | None, foods: Foods
+    computation: Computation,
+    recipes: Recipes,
+    runner_up: pd.DataFrame | None,
+    foods: Foods,
+    least: int,
 ) -> Lines:
     row = {r: i for i, r in enumerate(recipes.ids)}
     table = computation.line_value
@@ -219,15 +241,16 @@ def _lines(
     food_ids = table["food_id"].fillna("").tolist()
     texts = table["text"].tolist()
     food = np.array([foods.variants.at.get(f, -1) for f in food_ids], dtype=np.int64)
+    common = {texts[i] for i in np.flatnonzero(_common(food_ids, at, recipes.creators, least))}
+    runner_up = None if runner_up is None else runner_up[runner_up["text"].isin(common)]
     doubt = 1 - numbers("confidence", 1.0)
-    names, phrases = _words(texts)
     mass = {"g", "kg", "mg", "oz", "lb"}
     measure = [
         "" if u in mass or not u or b == "decision" else u
         for u, b in zip(table["unit"].fillna("").tolist(), table["basis"].tolist(), strict=True)
     ]
     return Lines(
-        at, table["line_no"].to_numpy(dtype=np.int64), texts, names, phrases, food, food_ids,
+        at, table["line_no"].to_numpy(dtype=np.int64), texts, food, food_ids,
         measure, numbers("grams", 0.0) / unit,
         numbers("amount_of_unit", 0.0) / unit, values, numbers("rel_var", 0.0),
         doubt,
@@ -236,17 +259,18 @@ def _lines(
     )  # fmt: skip
 
 
-def _words(texts: list[str]) -> tuple[list[str], list[str]]:
-    """The folded food name of each line, and the phrase as it is written; each text parsed once."""
-    from pipeline.lines import parse_many
-
-    distinct = list(dict.fromkeys(texts))
-    read = parse_many(distinct)
-    said = {
-        t: (" ".join(p.name.casefold().split()), p.rest or p.name)
-        for t, p in zip(distinct, read, strict=True)
-    }
-    return [said[t][0] for t in texts], [said[t][1] for t in texts]
+def _common(food_ids: list[str], recipe: Ints, creators: list[str], least: int) -> Bools:
+    """Lines whose food stands in enough recipes of their creator."""
+    code: dict[tuple[str, str], int] = {}
+    of = np.array(
+        [
+            code.setdefault((f, creators[r]), len(code))
+            for f, r in zip(food_ids, recipe.tolist(), strict=True)
+        ],
+        dtype=np.int64,
+    )
+    pairs = np.unique(np.column_stack([of, recipe]), axis=0)[:, 0]
+    return np.bincount(pairs, minlength=len(code))[of] >= least
 
 
 def _foods_by_text(

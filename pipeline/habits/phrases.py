@@ -6,14 +6,16 @@ packing that no line tells.
 
 from __future__ import annotations
 
+import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.habits.evidence import Ints, Lines, N
+from pipeline.habits.evidence import Bools, Ints, Lines, N
 from pipeline.habits.model import constants
 from pipeline.reconcile.model import FAT, KCAL, Matrix, Vector
 from pipeline.resources import shared_rows
@@ -88,15 +90,13 @@ class Phrases:
         lines: of ``evidence.read_evidence``.
         foods: of ``reconcile.load_foods``.
         least: recipes that a phrase has to stand in.
+        telling: lines that may move a stated number enough to ask about it.
     """
 
     lines: Lines
     foods: Foods
     least: int
-    _name: dict[str, str] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        self._name.update(zip(self.lines.text, self.lines.name, strict=True))
+    telling: Bools
 
     def of(self, rows: Ints) -> list[Phrase]:
         """Phrases of enough recipes: each name of a food, and the food under all its names.
@@ -105,10 +105,15 @@ class Phrases:
             rows: of the lines of one creator.
         """
         m = self.lines
-        by: dict[tuple[str, str], list[int]] = {}
+        of_food: dict[str, list[int]] = {}
         for i in rows[m.grams[rows] > 0].tolist():
             if (food_id := m.food_id[i]) and not food_id.startswith("pantry:"):
-                by.setdefault((food_id, m.name[i]), []).append(i)
+                of_food.setdefault(food_id, []).append(i)
+        by: dict[tuple[str, str], list[int]] = {}
+        for food_id, found in of_food.items():
+            if self._worth_a_look(np.array(found)):
+                for i in found:
+                    by.setdefault((food_id, m.name(i)), []).append(i)
         named: dict[str, list[str]] = {}
         for food_id, name in by:
             named.setdefault(food_id, []).append(name)
@@ -126,26 +131,46 @@ class Phrases:
         out = [p for p in out if p.label]
         return out + self._bases([p for p in out if len(p.names) == 1])
 
+    def _worth_a_look(self, rows: Ints) -> bool:
+        """Whether lines stand in enough recipes and bring enough for a habit to be asked about."""
+        recipe = self.lines.recipe[rows]
+        return (
+            len(np.unique(recipe)) >= self.least
+            and len(np.unique(recipe[self.telling[rows]])) >= constants()["matters_in"]
+        )
+
     def _bases(self, phrases: list[Phrase]) -> list[Phrase]:
-        """Foods that always stand together in the same proportions: one sum, used again and again."""
-        together: dict[tuple[int, ...], list[Phrase]] = {}
-        for p in phrases:
-            together.setdefault(tuple(p.recipe.tolist()), []).append(p)
+        """Foods that stand together in the same proportions again and again: one sum, used often."""
+        together: dict[tuple[int, ...], dict[int, None]] = {}
+        for (a, b), recipes in self._in_proportion(phrases):
+            together.setdefault(tuple(recipes), {}).update(dict.fromkeys((a, b)))
         out = []
-        for group in together.values():
-            first = group[0]
-            even = [
-                p for p in group
-                if np.ptp(share := p.grams / first.grams) <= _SAME_SHARE * float(share.mean())
-            ]  # fmt: skip
-            if len(even) > 1:
-                rows = np.sort(np.concatenate([p.rows for p in even]))
-                names = tuple(n for p in even for n in p.names)
-                base = self.phrase(names, rows)
-                base.food, base.food_id = -1, "base"
-                base.label = " + ".join(p.label for p in even)
-                out.append(base)
+        for recipe, group in together.items():
+            even = [phrases[n] for n in group]
+            rows = np.sort(np.concatenate([p.rows for p in even]))
+            rows = rows[np.isin(self.lines.recipe[rows], recipe)]
+            names = tuple(n for p in even for n in p.names)
+            base = self.phrase(names, rows)
+            base.food, base.food_id = -1, "base"
+            base.label = " + ".join(p.label for p in even)
+            out.append(base)
         return out
+
+    def _in_proportion(self, phrases: list[Phrase]) -> list[tuple[tuple[int, int], list[int]]]:
+        """Pairs of phrases, and enough recipes that hold them in one proportion; linear in recipes."""
+        of_recipe: dict[int, list[tuple[int, float]]] = {}
+        for n, p in enumerate(phrases):
+            for recipe, grams in zip(p.recipe.tolist(), np.log(p.grams).tolist(), strict=True):
+                of_recipe.setdefault(recipe, []).append((n, grams / _SAME_SHARE))
+        found: dict[tuple[int, int, int], list[int]] = {}
+        for recipe in sorted(of_recipe):
+            for (a, one), (b, two) in combinations(of_recipe[recipe], 2):
+                apart = (
+                    two - one
+                )  # two grids, so that no proportion falls between two steps of both
+                for step in (2 * math.floor(apart), 2 * math.floor(apart + 0.5) + 1):
+                    found.setdefault((a, b, step), []).append(recipe)
+        return [((a, b), at) for (a, b, _), at in found.items() if len(at) >= self.least]
 
     def phrase(self, names: tuple[str, ...], rows: Ints) -> Phrase:
         m = self.lines
@@ -156,7 +181,7 @@ class Phrases:
         gram_cov = np.zeros((len(recipe), N, N))
         v = m.values[rows]
         np.add.at(gram_cov, at, m.rel_var[rows][:, None, None] * v[:, :, None] * v[:, None, :])
-        said = [m.phrase[i] for i in rows]
+        said = [m.phrase(i) for i in rows]
         label = max(dict.fromkeys(said), key=said.count)
         value = np.median(values / grams[:, None], axis=0)
         food = int(m.food[rows[0]])
@@ -164,14 +189,15 @@ class Phrases:
         open_grams = max(float(np.median(np.maximum(m.rel_var[rows], apart))) - _WEIGHED**2, 0.0)
         return Phrase(
             names, label, food, m.food_id[rows[0]], recipe, grams, values, gram_cov, rows, value,
-            open_grams, self._kinds(food, {m.text[i] for i in rows}), frozenset(rows.tolist()),
+            open_grams, self._kinds(food, rows), frozenset(rows.tolist()),
         )  # fmt: skip
 
-    def _kinds(self, food: int, texts: set[str]) -> tuple[tuple[int, float], ...]:
-        """Kinds and packings that all of the texts leave open, if they are not all one answer."""
+    def _kinds(self, food: int, rows: Ints) -> tuple[tuple[int, float], ...]:
+        """Kinds and packings that all of the lines leave open, if they are not all one answer."""
         if food < 0:
             return ()
-        kinds = self._left_open(food, texts)
+        texts = {self.lines.text[i] for i in rows}
+        kinds = self._left_open(food, texts, rows)
         packed = [at for at in self._packings(food, texts) if at not in kinds]
         rest = (1 - sum(kinds.values())) / (1 + len(packed))
         kinds |= dict.fromkeys(packed, rest)
@@ -186,20 +212,19 @@ class Phrases:
         told = bool((apart > _SAME_KIND * float(macros[0, KCAL])).any())
         return tuple(known) if told else ()
 
-    def _left_open(self, food: int, texts: set[str]) -> dict[int, float]:
+    def _left_open(self, food: int, texts: set[str], rows: Ints) -> dict[int, float]:
         """Share of each kind that the matcher found open in all of the texts."""
         if not all(t in self.lines.kinds for t in texts):
-            return self._unsaid(food, texts)
+            return self._unsaid(food, _words(*{self.lines.name(i) for i in rows}))
         by_text = [dict(self.lines.kinds[t]) for t in sorted(texts)]
         shared = set.intersection(*(set(one) for one in by_text)) - {food}
         return {at: by_text[0][at] for at in sorted(shared)}
 
-    def _unsaid(self, food: int, texts: set[str]) -> dict[int, float]:
+    def _unsaid(self, food: int, words: set[str]) -> dict[int, float]:
         """The same where the matcher was held up by the word of a cut: a fillet of any salmon."""
         kinds = self.foods.variants.kinds_like(food)
         if len(kinds) < 2:
             return {}
-        words = _words(*(self._name[t] for t in texts))
         known = _words(self.foods.variants.descriptions[food])
         if not words or not words <= known | _cuts() or words & set(kinds[0][1]):
             return {}

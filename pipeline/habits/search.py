@@ -14,19 +14,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.habits.evidence import Ints, Lines, Recipes, by_creator
+from pipeline.habits.evidence import Bools, Ints, Lines, Recipes, by_creator
 from pipeline.habits.model import READING, Habit, constants, habit_key
 from pipeline.habits.numbers import Noise, log_sum, noise_of
 from pipeline.habits.phrases import Phrase, Phrases
 from pipeline.habits.ways import Way, Ways
 from pipeline.habits.weighing import Cause, Weighing
-from pipeline.reconcile.model import Matrix
+from pipeline.reconcile.model import ATWATER, KCAL, MACROS, Matrix, Vector
 
 if TYPE_CHECKING:
     from pipeline.reconcile import Foods
 
 #: At most so many habits are taken from one collection.
 _MOST = 8
+#: Log odds of what is as good as impossible.
+_HOPELESS = 50.0
+#: A measure weighs at most so many times more than here.
+_HEAVIER = 4.0
 #: Log odds that a cause may stand behind another and still be its twin.
 _TWIN = 3.0
 
@@ -68,7 +72,7 @@ class Search:
         self.recipes, self.lines, self.refused, self.k = recipes, lines, refused, constants()
         self.off = np.where(recipes.given, recipes.stated - recipes.mean, 0.0)
         self.least = int(self.k["least_recipes"])
-        makes = Phrases(lines, foods, self.least)
+        makes = Phrases(lines, foods, self.least, self._telling())
         ways = Ways(recipes, lines, foods, self.least)
         self.phrases: list[Phrase] = []
         self.creators: list[_Creator] = []
@@ -84,6 +88,16 @@ class Search:
         self.weighing = Weighing(
             recipes, lines, foods, self.noise, makes, self.phrases, self.shares
         )
+
+    def _telling(self) -> Bools:
+        """Lines of which another product or weight may move a stated number enough to ask about it."""
+        m, r = self.lines, self.recipes
+        mean = r.mean[m.recipe]
+        least = np.maximum(self.k["matters"] * mean, r.step[m.recipe])
+        most = _HEAVIER * m.values
+        most[:, KCAL] = np.maximum(most[:, KCAL], ATWATER.max() * m.grams)
+        most[:, list(MACROS)] = np.maximum(most[:, list(MACROS)], m.grams[:, None])
+        return np.asarray((r.given[m.recipe] & (most > least)).any(axis=1))
 
     def _noise(self) -> Noise:
         m, r = self.lines, self.recipes
@@ -154,10 +168,15 @@ class Search:
         self._take()
         judged = self._judge()
         every = [c for found in judged for c, _, _ in found]
-        fits = self.noise(self._left(every))[1] > 0.5 if every else np.zeros(0, dtype=bool)
+        if not every:
+            return []
+        left = self._left(every)
+        density, weight = self.noise(left)
+        fits = weight > 0.5
         out = []
         for one, found in zip(self.creators, judged, strict=True):
-            for cause, p, twins in found:
+            for cause, believed, twins in found:
+                p = min(believed, self._without_most_telling(cause, left, density))
                 sure = self.k["least_probability"] if cause.kind == READING else 0.5
                 enough = max(self.least - 1, self.k["fits"] * len(cause.recipe))
                 if (
@@ -167,6 +186,22 @@ class Search:
                 ):
                     out.append(self._habit(one.name, cause, p, twins))
         return out
+
+    def _without_most_telling(self, cause: Cause, left: Matrix, density: Vector) -> float:
+        """Belief that the recipes other than the two that speak loudest for a cause would give it.
+
+        A slip or two of their own can look like a cause that recipes share; the others have to bear
+        it out. A reading asks nothing and needs no such witness.
+
+        Args:
+            cause: one of those settled; left (n, 7) what all of them leave; density (n,) of that.
+        """
+        if cause.kind == READING:
+            return 1.0
+        moved = np.where(self.recipes.given[cause.recipe], cause.change, 0.0)
+        without = self.noise.rows(cause.recipe)(left[cause.recipe] + moved)[0]
+        rest = np.sort(density[cause.recipe] - without)[:-2].sum() - self.k["witnesses"]
+        return 1 / (1 + math.exp(-max(float(rest), -_HOPELESS)))
 
     def _take(self) -> None:
         """Take causes of all creators, one of each at a time, until none pays for itself."""
@@ -214,8 +249,8 @@ class Search:
             grams = float(np.median(
                 [m.grams[i] / m.amount[i] for i in cause.rows if m.amount[i] > 0] or [math.nan]
             )) * cause.factor  # fmt: skip
-        read = {m.name[i]: m.food_id[i] for i in reversed(cause.rows.tolist())}
-        names = tuple(dict.fromkeys(m.name[i] for i in cause.rows)) if p is None else p.names
+        read = {m.name(i): m.food_id[i] for i in reversed(cause.rows.tolist())}
+        names = tuple(dict.fromkeys(m.name(i) for i in cause.rows)) if p is None else p.names
         return Habit(
             kind=cause.kind,
             phrase=cause.convention if p is None else p.label,
@@ -233,7 +268,7 @@ class Search:
             nearest=cause.nearest,
             convention=cause.convention,
             swaps=cause.foods,
-            swap_names=tuple(m.name[i] for i in cause.rows) if cause.foods else (),
+            swap_names=tuple(m.name(i) for i in cause.rows) if cause.foods else (),
             read_as=tuple(read[n] for n in names) if cause.foods else (),
             together=list(dict.fromkeys(t.of.label for t in twins if t.of is not None)),
         )

@@ -56,6 +56,29 @@ class Page:
             )
         )
 
+    def settled(self) -> None:
+        """Wait until the page is whole and no answer is still being put in.
+
+        A button clicked before the scripts have taken it over sends its form the plain way, and an
+        element found while an answer is put in may be gone a moment later.
+        """
+        self.ready()
+        self.until(
+            lambda: self.browser.execute_script(
+                "return document.readyState === 'complete' && !document.querySelector("
+                "'.htmx-request, .htmx-swapping, .htmx-settling, .htmx-added')"
+            )
+        )
+
+    def texts(self, what: str) -> list[str]:
+        """Text of all such elements, read in one go."""
+        return list(
+            self.browser.execute_script(
+                "return [...document.querySelectorAll(arguments[0])].map(e => e.textContent.trim())",
+                what,
+            )
+        )
+
     def all(self, what: str) -> list[WebElement]:
         found: list[WebElement] = self.browser.find_elements("css selector", what)
         return found
@@ -66,7 +89,7 @@ class Page:
     def text(self, what: str) -> str:
         return str(self.browser.execute_script("return document.querySelector(arguments[0])?.textContent ?? ''", what))  # fmt: skip
 
-    def until(self, true: Callable[[], Any], seconds: float = 20) -> Any:
+    def until(self, true: Callable[[], Any], seconds: float = 60) -> Any:
         """Wait for something; what it last was is in the failure."""
         from selenium.common.exceptions import WebDriverException
 

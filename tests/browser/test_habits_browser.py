@@ -37,8 +37,17 @@ def page(browser: Chrome, demo: Path, snapshot: Snapshot, tmp_path: Path) -> Ite
 
 
 def to_habits(page: Page) -> None:
+    page.settled()
     page.one(".habit-link a").click()
     page.until(lambda: page.text("#main h1") == "Habits")
+    page.settled()
+
+
+def answered(page: Page, button: str) -> None:
+    """Click, and wait for the receipt and for all that comes with it."""
+    page.one(button).click()
+    page.until(lambda: page.all("#main .n-done") and not page.all("#main section.habit"))
+    page.settled()
 
 
 def test_one_click_confirms_the_habit_and_the_verdicts_change(page: Page, axe_script: str) -> None:
@@ -50,30 +59,25 @@ def test_one_click_confirms_the_habit_and_the_verdicts_change(page: Page, axe_sc
     assert "uncertain" in card
     assert axe(page, axe_script) == []
 
-    page.one("#main .habit button.main").click()
-    page.until(lambda: page.all("#main .n-done"))
+    answered(page, "#main .habit button.main")
     receipt = page.text("#main .n-done")
     assert "Overboard berry cups" in receipt
-    verdicts = [b.text for b in page.all("#main .n-done .moved .badge")]
+    verdicts = page.texts("#main .n-done .moved .badge")
     assert "uncertain" in verdicts
     assert verdicts[1] == "agrees"
-    assert not page.all("#main section.habit")
-    assert not page.all(".habit-link")
+    page.until(lambda: not page.all(".habit-link"))
     assert page.answers() == {**before, "greek yogurt": "sr28:01256"}
-    assert "was uncertain, now agrees" in page.text("#said")
+    page.until(lambda: "was uncertain, now agrees" in page.text("#said"))
 
     page.one("#main .n-done form button").click()
-    page.until(lambda: page.all("#main .n-back"))
+    page.until(lambda: page.all("#main .n-back") and page.all("#main section.habit"))
     assert page.answers() == before
-    page.until(lambda: page.all("#main section.habit"))
     assert complaints(page.browser) == []
 
 
 def test_a_refusal_is_kept_and_changes_no_verdict(page: Page) -> None:
     to_habits(page)
-    page.one("#main .habit button.quiet").click()
-    page.until(lambda: page.all("#main .n-done"))
-    assert not page.all("#main section.habit")
+    answered(page, "#main .habit button.quiet")
     rows = load_decisions(page.folder / "decisions.csv")[0].rows
     assert [r.food_id for r in rows if r.applies_to == "habit"] == ["none"]
     page.browser.refresh()

@@ -224,3 +224,40 @@ def test_a_refused_habit_stays_refused(
     result = pipeline.verify(folder, snapshot=snapshot)
     assert key not in set(result.habits["key"])
     assert not (result.problems["code"] == "decision-unusable").any()
+
+
+def test_a_base_is_found_where_its_foods_stand_alone_too(
+    tmp_path: Path, foods: dict[str, Values], snapshot: Any
+) -> None:
+    """The butter of the granola base is counted twice; butter stands elsewhere as well."""
+    base = (Item("rolled oats", 80), Item("honey", 24), Item("butter", 20))
+    with_base = [
+        Dish((*base, Item("raisins", 30))), Dish((*base, Item("almonds", 25))),
+        Dish((Item("raw carrots", 120), *base)), Dish((*base, Item("cooked quinoa", 90))),
+        Dish((*base, Item("raisins", 15), Item("almonds", 15))),
+    ]  # fmt: skip
+    alone = [
+        dish(("butter", 12), ("raw broccoli", 200), ("cooked brown rice", 150)),
+        dish(("butter", 9), ("raw carrots", 150), ("dry couscous", 60)),
+        dish(("cooked chickpeas", 150), ("raw spinach", 80), ("olive oil", 10)),
+    ]
+    dishes = [replace(d, counted=(*d.items, Item("butter", 20))) for d in with_base] + alone
+    result = pipeline.verify(lay_out(tmp_path / "k", dishes, foods), snapshot=snapshot)
+    found = sure(result)
+    assert found["kind"].tolist() == ["base"]
+    assert "butter" in found.iloc[0]["phrase"]
+    assert ids_of(found.iloc[0]["recipe_ids"]) == [f"d-{n:03d}" for n in range(5)]
+
+
+def test_slips_of_two_recipes_are_no_habit(
+    tmp_path: Path, foods: dict[str, Values], snapshot: Any
+) -> None:
+    """Almonds are counted twice in two recipes of three: the third does not bear it out."""
+    dishes = [
+        doubled(dish(("almonds", 40), ("raw carrots", 150), ("cooked quinoa", 120)), 0),
+        doubled(dish(("almonds", 35), ("rolled oats", 60), ("raisins", 20)), 0),
+        dish(("almonds", 30), ("raw spinach", 100), ("cooked chickpeas", 140)),
+        *cheese_dishes(),
+    ]
+    result = pipeline.verify(lay_out(tmp_path / "k", dishes, foods), snapshot=snapshot)
+    assert "almonds" not in set(sure(result)["phrase"])

@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.habits.numbers import fit_shared, medians, noise_of
+from pipeline.habits.numbers import Fit, fit_shared, medians, noise_of
+from pipeline.habits.weighing import _possible
 from pipeline.memory.conventions import with_convention
 from pipeline.problems import SteelyardError
+from pipeline.reconcile.model import MACROS
 
 N = 8
 
@@ -123,3 +125,17 @@ def test_medians_are_those_of_the_numbers_there_are(groups: list[list[float]]) -
     seen = [[v for v in g if v == v] for g in groups]
     expected = [float(np.median(g)) if g else 0.0 for g in seen]
     assert medians(values, group, len(groups))[:, 0] == pytest.approx(expected)
+
+
+def test_no_food_holds_more_than_its_own_weight() -> None:
+    """A composition of more than 100 g of macros costs its evidence; a possible one costs none."""
+    value = np.zeros((3, N))
+    value[:, list(MACROS)] = (10.0, 70.0, 5.0)
+    theta = np.zeros((3, N))
+    theta[:, MACROS[1]] = (0.0, 10.0, 40.0)
+    sharp = np.tile(np.eye(N), (3, 1, 1))
+    wide = sharp / 100.0
+    cost = _possible(value, Fit(theta, np.zeros(3), sharp), wide)
+    assert cost[0] == pytest.approx(0.0, abs=1e-9)
+    assert cost[0] >= cost[1] > cost[2]
+    assert cost[2] < -20
