@@ -7,12 +7,17 @@ from typing import NamedTuple
 
 from pipeline.foods.words import singular
 from pipeline.lines.model import Measure, new_measure
-from pipeline.lines.vocabulary import LEXICON, SHARED_HEADS, SINGULAR, UnitWord
+from pipeline.lines.vocabulary import (
+    LEXICON,
+    NAMING_CUTS,
+    SHARED_HEADS,
+    SINGULAR,
+    UnitWord,
+    group,
+)
 
-_LEADING = frozenset({"of", "the", "a", "an", "and", "some", "your", "my", "our", "x", "with", "or",
-                      "another", "few", "for", "from", "each"})  # fmt: skip
-_TRAILING = frozenset({"of", "the", "a", "an", "and", "with", "or", "in", "for", "from", "to",
-                       "each", "but", "x", "per", "about", "both", "then"})  # fmt: skip
+_LEADING = group("lead")
+_TRAILING = group("trail")
 _NO_NOUN_BEFORE = frozenset({"the", "a", "an", "of", "on", "and"})
 #: Last words of meat and fish cuts that say more than "fillet" or "half" after them.
 _CUTS = frozenset({"breast", "thigh", "leg", "wing", "drumstick"})
@@ -236,10 +241,6 @@ def _counting(measure: Measure, unit: str) -> Measure:
     return new_measure(
         m.amount, unit, m.kind, m.low, m.high, m.size, m.each, m.about, m.of_text
     )  # fmt: skip
-
-
-#: Cuts whose word names the food: "2 breasts of chicken" is "chicken breast".
-NAMING_CUTS = frozenset({"breast", "thigh", "drumstick", "wing", "leg", "chop", "cutlet", "steak"})
 
 
 def _noun(word: str) -> UnitWord | None:

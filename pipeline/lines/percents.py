@@ -6,17 +6,17 @@ from typing import NamedTuple
 
 from pipeline.lines.amounts import numeral
 from pipeline.lines.tokens import NUMBER, WORD, Tokens
+from pipeline.lines.vocabulary import group
 
 _FAT = frozenset({"fat", "milkfat", "butterfat", "mf", "bf"})
-_OTHER = frozenset({"abv", "alcohol", "vol", "acidity", "acid", "proof", "protein", "hydration",
-                    "sugar", "salt", "water", "whole", "wholegrain", "wholemeal"})  # fmt: skip
+_OTHER = group("not_fat")
 _LESS = frozenset({"less", "reduced", "more", "lower", "extra"})
 #: Energy words: a number before one tells of the food and counts nothing.
 CALORIES = frozenset({"cal", "kcal", "calorie", "calories", "kj"})
 #: Words beside which a bare figure over 50 is the lean share.
-_MEAT = ("mince", "beef", "turkey", "pork", "ground", "lamb", "ham", "burger")
+_MEAT = group("lean_food")
 #: Words beside which a bare figure is not fat.
-_NO_FAT = ("vinegar", "wine", "beer", "juice", "bread", "flour", "whisky", "rum", "vodka")
+_NO_FAT = group("no_fat_food")
 
 
 class Percent(NamedTuple):

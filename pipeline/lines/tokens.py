@@ -1,10 +1,23 @@
-"""A line cut into numbers, vulgar fractions, words and marks, in one pass."""
+"""A line cut into numbers, vulgar fractions, words and marks, and what the tables say at a token."""
 
 from __future__ import annotations
 
 import re
 
+from pipeline.lines.vocabulary import (
+    INCH_BEFORE,
+    LEXICON,
+    UNITS,
+    WITH_SYSTEM,
+    Effect,
+    UnitWord,
+    meant_unit,
+)  # fmt: skip
+
 NUMBER, FRACTION, WORD, MARK, END = 1, 2, 3, 4, 0
+NUMERIC = (NUMBER, FRACTION)
+CLOSE = {"(": ")", "[": "]", "{": "}"}
+INCH = UNITS["inch"]
 
 _NUMBER = r"\d+(?:[.,]\d+)*(?:\s?/\s?\d+(?![\d.,]*\s?%))?|(?<![\w.])\.\d+"  # 1 1.5 1,500 1/2 .5
 _FRACTION = "[½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒↉]"
@@ -35,31 +48,138 @@ class Tokens:
     """Parallel lists, one entry a token, four empty ones at the end so that looking ahead is safe.
 
     Attributes:
+        text: the cleaned line in lower case; ``cased`` with its capitals ("T", "t").
         word: lower-case text of the token.
         kind: NUMBER, FRACTION, WORD, MARK or END.
         start, end: its place in the cleaned line.
+        count: how many tokens there are.
     """
 
-    __slots__ = ("end", "kind", "size", "start", "text", "word")
+    __slots__ = ("cased", "count", "end", "kind", "start", "text", "word")
 
-    def __init__(self, lower: str) -> None:
+    def __init__(self, lower: str, cased: str) -> None:
         self.text = lower
-        word = _TOKEN.findall(lower)
-        self.size = len(word)
+        self.cased = cased
+        spans = [found.span() for found in _TOKEN.finditer(lower)]
+        self.count = len(spans)
         kinds = _KINDS
-        self.kind = [kinds[w] for w in word]
-        self.start: list[int] = []
-        self.end: list[int] = []
-        begins, ends, find = self.start.append, self.end.append, lower.find
-        place = 0
-        for w in word:  # only spaces stand between tokens, so the next find is the token
-            place = find(w, place)
-            begins(place)
-            place += len(w)
-            ends(place)
         length = len(lower)
-        word += ("", "", "", "")
-        self.word: list[str] = word
+        self.word = [lower[a:b] for a, b in spans]
+        self.kind = [kinds[w] for w in self.word]
+        self.start = [a for a, _ in spans]
+        self.end = [b for _, b in spans]
+        self.word += ("", "", "", "")
         self.kind += (END, END, END, END)
         self.start += (length, length, length, length)
         self.end += (length, length, length, length)
+
+    def between(self, i: int, j: int) -> str:
+        """The text of tokens ``i`` up to ``j``, "" when there are none."""
+        return self.text[self.start[i] : self.end[j - 1]] if j > i else ""
+
+    def glued(self, i: int) -> bool:
+        """Whether no space stands between token ``i`` and the next."""
+        return self.end[i] == self.start[i + 1]
+
+    def _past(self, j: int, rest: tuple[str, ...]) -> int:
+        """The token after the words ``rest`` at ``j``, 0 when others stand there."""
+        word = self.word
+        for part in rest:
+            if word[j] == ".":
+                j += 1
+            if word[j] != part:
+                return 0
+            j += 1
+        return j
+
+    def _one_of(self, j: int, phrases: frozenset[str]) -> bool:
+        word = self.word
+        return word[j] in phrases or f"{word[j]} {word[j + 1]}" in phrases
+
+    def phrase(self, i: int, kinds: str | None = None) -> tuple[Effect, int] | None:
+        """The longest phrase of the tables at token ``i`` and the token after it.
+
+        Args:
+            i: token.
+            kinds: text that holds the kinds of ``Effect`` to look for; None for any.
+        """
+        entry = LEXICON.get(self.word[i])
+        if entry is None or not entry.effects:
+            return None
+        for rest, effect in entry.effects:
+            if kinds is not None and effect.kind not in kinds:
+                continue
+            j = self._past(i + 1, rest) if rest else i + 1
+            if j and not (effect.not_before and self._one_of(j, effect.not_before)):
+                return effect, j
+        return None
+
+    def size(self, i: int, *, near: bool = False) -> tuple[str, int]:
+        """A size at token ``i`` (``"(large)"`` too), or ``""`` and ``i``.
+
+        Args:
+            i: token.
+            near: directly after the number, where "fat" is a size too ("2 fat garlic cloves").
+        """
+        word = self.word
+        if word[i] == "(" and word[i + 1] != "(":
+            size, j = self.size(i + 1)
+            return (size, j + 1) if size and word[j] == ")" else ("", i)
+        entry = LEXICON.get(word[i])
+        if entry is None or not entry.sizes:
+            return "", i
+        for rest, size, not_before, only_near in entry.sizes:
+            if near or not only_near:
+                j = self._past(i + 1, rest) if rest else i + 1
+                if j and not (not_before and self._one_of(j, not_before)):
+                    return size, j
+        return "", i
+
+    def unit(self, i: int) -> tuple[UnitWord, int, str] | None:
+        """The unit word at token ``i``: its row, the token after it, the canonical unit."""
+        word = self.word
+        if word[i] == "-" and (self.glued(i) or self.kind[i - 1] == NUMBER):
+            i += 1  # "14-ounce", "14- ounce"
+        text = word[i]
+        if not text:
+            return None
+        entry = LEXICON.get(text)
+        if text == "in":
+            return (INCH, self._past_dot(i + 1), "inch") if word[i + 1] in INCH_BEFORE else None
+        if entry is None:
+            return self._unlisted_unit(i)
+        for rest, unit, _ in entry.units:
+            j = self._past(i + 1, rest) if rest else i + 1
+            if not j:
+                continue
+            j = self._past_dot(j)
+            if not unit.needs_of or entry.plural or word[j] in ("of", "("):
+                return unit, j, unit.unit
+        if entry.system is not None:
+            after = self.unit(i + 1)
+            if after and after[0].unit in WITH_SYSTEM:
+                return after[0], after[1], f"{after[0].unit}_{entry.system}"
+        return None
+
+    def _unlisted_unit(self, i: int) -> tuple[UnitWord, int, str] | None:
+        """ "T" and "t", inches as a sign, and long unit words with one slip."""
+        text = self.word[i]
+        if text in "\"'":
+            past = i + 1 if text == '"' else i + 2
+            return (INCH, past, "inch") if text == '"' or self.word[i + 1] == "'" else None
+        if text == "t":
+            unit: UnitWord | None = UNITS["tbsp" if self.cased[self.start[i]] == "T" else "tsp"]
+        else:
+            unit = meant_unit(text) if self.kind[i] == WORD else None
+        return None if unit is None else (unit, self._past_dot(i + 1), unit.unit)
+
+    def unit_after(self, j: int) -> bool:
+        """Whether a unit stands at token ``j``, a size before it allowed."""
+        return self.unit(self.size(j)[1]) is not None
+
+    def past_of(self, j: int) -> int:
+        """The token after an "of" at ``j``, ``j`` when none stands there."""
+        return j + 1 if self.word[j] == "of" else j
+
+    def _past_dot(self, j: int) -> int:
+        return j + 1 if self.word[j] == "." else j

@@ -13,7 +13,7 @@ from pipeline.lines.vocabulary import UNIT_WORD, UNITS
 from pipeline.resources import shared_path, shared_rows
 
 TABLES = ["units", "unit_systems", "number_words", "sizes", "states", "line_phrases", "prep_words",
-          "modifiers", "shared_heads", "not_food", "headings", "function_words"]  # fmt: skip
+          "modifiers", "shared_heads", "not_food", "headings", "function_words", "word_groups"]  # fmt: skip
 
 
 def cells(table: str, column: str) -> list[str]:
