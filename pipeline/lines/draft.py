@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from pipeline.lines.clean import Clean
 from pipeline.lines.measures import MeasureReader, Reading
-from pipeline.lines.model import Measure, ParsedLine, new_measure
+from pipeline.lines.model import Measure, ParsedLine
 from pipeline.lines.parts import COOKED, RAW
 from pipeline.lines.percents import CALORIES, Percent, read_percent
 from pipeline.lines.tokens import END, NUMBER, WORD, Tokens
@@ -101,7 +101,7 @@ class Draft:
         if self.clean.origin is None:
             return measure
         m = measure
-        return new_measure(
+        return Measure(
             m.amount, m.unit, m.kind, m.low, m.high, m.size,
             self.placed(m.each) if m.each else None, m.about, self.clean.span(*m.of_text),
         )  # fmt: skip

@@ -24,7 +24,7 @@ def food_phrase(d: Draft, i: int) -> int:
         k = kind[i]
         if k == WORD:
             entry = LEXICON.get(word[i])
-            if entry is None:
+            if entry is None or entry.naming:
                 d.into.append(word[i])
                 i += 1
                 continue

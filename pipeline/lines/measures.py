@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from pipeline.foods.words import singular
 from pipeline.lines.amounts import VULGAR, Amount, numeral, read_amount
-from pipeline.lines.model import Measure, new_measure
+from pipeline.lines.model import Measure
 from pipeline.lines.percents import CALORIES, percent_at
 from pipeline.lines.tokens import FRACTION, MARK, NUMBER, NUMERIC, WORD, Tokens
 from pipeline.lines.vocabulary import LEXICON, NOT_FOOD, UNITS, UnitWord, group, meant_unit
@@ -149,13 +149,13 @@ class MeasureReader:
             ):
                 return None
             place = (t.start[i], t.end[j - 1])
-            return new_measure(value, "piece", "count", value, value, size, None, False, place), j
+            return Measure(value, "piece", "count", value, value, size, None, False, place), j
         unit = entry.bare_unit
         past = self._past_unit(unit, j) if unit is not None and not size else 0
         if unit is None or not past:
             return None
         place = (t.start[i], t.end[j])
-        return new_measure(value, unit.unit, unit.kind, value, value, "", None, False, place), past
+        return Measure(value, unit.unit, unit.kind, value, value, "", None, False, place), past
 
     def _plain_number(self, i: int) -> tuple[float, int]:
         """The number at token ``i`` and the token after it; (0, 0) where more may be meant."""
@@ -205,7 +205,7 @@ class MeasureReader:
         size: str = "", each: Measure | None = None, about: bool = False,
     ) -> Measure:  # fmt: skip
         place = (self.t.start[start], self.t.end[end - 1]) if end > start else (0, 0)
-        return new_measure(
+        return Measure(
             amount.value, name, unit.kind, amount.low, amount.high, size, each, about, place
         )
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from pipeline.foods.words import singular
-from pipeline.lines.model import Measure, new_measure
+from pipeline.lines.model import Measure
 from pipeline.lines.vocabulary import (
     LEXICON,
     NAMING_CUTS,
@@ -238,7 +238,7 @@ def _count_noun(name: list[str], measures: list[Measure]) -> tuple[list[str], li
 
 def _counting(measure: Measure, unit: str) -> Measure:
     m = measure
-    return new_measure(
+    return Measure(
         m.amount, unit, m.kind, m.low, m.high, m.size, m.each, m.about, m.of_text
     )  # fmt: skip
 

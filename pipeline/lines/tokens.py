@@ -25,7 +25,9 @@ _WORD = (
     r"x(?=\s?[\d½¼¾⅓⅔])|[a-wyz][a-z]{0,2}\d{1,2}\b|omega-\d"
     r"|[^\W\d_½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒↉]+(?:['&-][^\W\d_½¼¾⅓⅔]+)*"
 )
-_TOKEN = re.compile(rf"{_WORD}|{_NUMBER}|{_FRACTION}|\S")
+#: Most words and numbers are told by what follows them, before the longer patterns are tried.
+_SHORT = r"[a-z]+(?![^ ,)])|\d+(?![^ ])(?! ?/)"
+_TOKEN = re.compile(rf"{_SHORT}|{_WORD}|{_NUMBER}|{_FRACTION}|\S")
 _KIND = re.compile(rf"({_NUMBER})|({_FRACTION})|({_WORD})|(\S)")
 _KEPT = 20_000
 
@@ -60,15 +62,21 @@ class Tokens:
     def __init__(self, lower: str, cased: str) -> None:
         self.text = lower
         self.cased = cased
-        spans = [found.span() for found in _TOKEN.finditer(lower)]
-        self.count = len(spans)
-        kinds = _KINDS
+        word: list[str] = _TOKEN.findall(lower)
+        self.word = word
+        self.count = len(word)
+        self.kind = [_KINDS[w] for w in word]
+        self.start: list[int] = []
+        self.end: list[int] = []
+        begins, ends, find = self.start.append, self.end.append, lower.find
+        place = 0
+        for w in word:  # only spaces stand between tokens, so the next find is the token
+            place = find(w, place)
+            begins(place)
+            place += len(w)
+            ends(place)
         length = len(lower)
-        self.word = [lower[a:b] for a, b in spans]
-        self.kind = [kinds[w] for w in self.word]
-        self.start = [a for a, _ in spans]
-        self.end = [b for _, b in spans]
-        self.word += ("", "", "", "")
+        word += ("", "", "", "")
         self.kind += (END, END, END, END)
         self.start += (length, length, length, length)
         self.end += (length, length, length, length)
@@ -107,11 +115,10 @@ class Tokens:
         if entry is None or not entry.effects:
             return None
         for rest, effect in entry.effects:
-            if kinds is not None and effect.kind not in kinds:
-                continue
-            j = self._past(i + 1, rest) if rest else i + 1
-            if j and not (effect.not_before and self._one_of(j, effect.not_before)):
-                return effect, j
+            if kinds is None or effect.kind in kinds:
+                j = self._past(i + 1, rest) if rest else i + 1
+                if j and not (effect.not_before and self._one_of(j, effect.not_before)):
+                    return effect, j
         return None
 
     def size(self, i: int, *, near: bool = False) -> tuple[str, int]:

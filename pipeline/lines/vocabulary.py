@@ -73,6 +73,7 @@ class Word:
         bare_size: the size that the word alone is, and the next words before which it is none;
             None when it is also something else.
         after_unit: behind a number and a unit the word has no more to say of the amount.
+        naming: inside a name the word is one of its words and nothing else.
         hedge, remark: a phrase that begins with the word hedges an amount; is no state.
         counted: directly behind a number the word can only begin the name of what is counted.
     """
@@ -97,6 +98,7 @@ class Word:
     bare_size: tuple[str, frozenset[str]] | None = None
     after_unit: bool = False
     counted: bool = False
+    naming: bool = False
     hedge: bool = False
     remark: bool = False
 
@@ -324,7 +326,7 @@ def meant_unit(text: str) -> UnitWord | None:
     return None
 
 
-def _first_tests(word: Word) -> None:
+def _first_tests(text: str, word: Word) -> None:
     """Answers of the cheap tests that come before the full reading of an amount."""
     if len(word.units) == 1 and not word.units[0][0] and word.system is None and not word.sizes:
         unit = word.units[0][1]
@@ -340,6 +342,7 @@ def _first_tests(word: Word) -> None:
         word.bare_size = (word.sizes[-1][1], word.sizes[-1][2])
     says_more = word.units or word.sizes or word.number is not None or word.system is not None
     word.after_unit = not says_more and word.role in ("", "part")
+    word.naming = not (says_more or word.effects or word.role) and text not in ("with", "in", "w")
     word.counted = not (says_more or word.effects or word.role or word.modifier == "quality")
 
 
@@ -352,11 +355,11 @@ def _load() -> None:
     for role, words in _ROLES.items():
         for text in words:
             _entry(text).role = role
-    for word in LEXICON.values():
+    for text, word in LEXICON.items():
         word.units.sort(key=lambda p: -len(p[0]))
         word.sizes.sort(key=lambda p: -len(p[0]))
         word.effects.sort(key=lambda p: -len(p[0]))
-        _first_tests(word)
+        _first_tests(text, word)
     for text in _LONG_UNIT_WORDS:
         for shorter in deletions(text):
             MISSPELT.setdefault(shorter, text)
