@@ -19,17 +19,47 @@ import os
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+import drawn_kitchen
 import invented_habits
 from second_kitchen import SECOND
 from third_kitchen import THIRD
 
+from pipeline.habits.model import constants
+from pipeline.snapshot import Snapshot, open_snapshot
+
+Pools = Callable[[Snapshot, int], invented_habits.Pool]
+
+
+def _fixed(pool: invented_habits.Pool) -> Pools:
+    return lambda snapshot, seed: pool
+
+
+def _drawn(regime: invented_habits.Regime) -> Pools:
+    return lambda snapshot, seed: drawn_kitchen.pool_of(snapshot, seed, regime)
+
+
+#: First seed and foods of each kind of own collections.
+HALVES: dict[str, tuple[int, Pools]] = {
+    "training": (0, _fixed(invented_habits.FIRST)),
+    "held-out": (10_000, _fixed(invented_habits.FIRST)),
+    "second": (20_000, _fixed(SECOND)),
+    "third": (30_000, _fixed(THIRD)),
+    "drawn-gold": (0, _drawn(drawn_kitchen.GOLD)),
+    "drawn-open": (0, _drawn(drawn_kitchen.OPEN)),
+    "drawn-life": (0, _drawn(drawn_kitchen.LIFE)),
+    "unseen-gold": (100, _drawn(drawn_kitchen.GOLD)),
+    "unseen-open": (100, _drawn(drawn_kitchen.OPEN)),
+    "unseen-life": (100, _drawn(drawn_kitchen.LIFE)),
+}
+DEFAULT = ["third", "unseen-gold", "unseen-open", "unseen-life"]
 #: A habit counts as said from here on.
 SAID = 0.8
 #: First explanations of a touched recipe that blame no slip.
@@ -69,12 +99,12 @@ def dev_cases(folder: Path) -> Iterator[Case]:
 
 
 def own_cases(
-    seeds: range, into: Path, pool: invented_habits.Pool = invented_habits.FIRST
+    seeds: range, into: Path, pool_of: Callable[[int], invented_habits.Pool]
 ) -> Iterator[Case]:
     """Collections of our own making, written as a creator's site would."""
     foods = invented_habits.foods()
     for seed in seeds:
-        made = invented_habits.collection(foods, seed, pool=pool)
+        made = invented_habits.collection(foods, seed, pool=pool_of(seed))
         folder = into / f"own-{seed:04d}"
         folder.mkdir(parents=True)
         for name, page in made.pages.items():
@@ -138,7 +168,6 @@ def score(case: Case, count: Count, by_kind: Count, tools: Any, misses: bool) ->
 def run(cases: Iterator[Case], title: str, misses: bool) -> None:
     """Score collections and print one table."""
     from pipeline.reading import load_tools
-    from pipeline.snapshot import open_snapshot
 
     count, by_kind, tools, many = Count(), Count(), load_tools(open_snapshot()), 0
     for case in cases:
@@ -163,31 +192,24 @@ def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     ask.add_argument("folder", nargs="?", type=Path, default=gold)
     ask.add_argument("--collections", type=int, default=40, help="of our own making, each half")
-    ask.add_argument(
-        "--half", choices=["training", "held-out", "second", "blind", "all"], default="blind"
-    )
+    ask.add_argument("--half", choices=[*HALVES, "all"], nargs="+", default=DEFAULT)
+    ask.add_argument("--first", type=int, help="first seed, in place of the half's own")
     ask.add_argument("--set", action="append", default=[], metavar="NAME=VALUE")
     ask.add_argument("--misses", action="store_true")
     asked = ask.parse_args()
-    from pipeline.habits.model import constants
-
     for pair in asked.set:  # to fit: try another constant without writing it
         name, _, value = pair.partition("=")
         constants()[name] = float(value)
+    snapshot = open_snapshot()
     with tempfile.TemporaryDirectory() as into:
-        for half, start, pool in (
-            ("training", 0, invented_habits.FIRST),
-            ("held-out", 10_000, invented_habits.FIRST),
-            ("second", 20_000, SECOND),
-            ("blind", 30_000, THIRD),
-        ):
-            if asked.half in (half, "all"):
-                seeds = range(start, start + asked.collections)
-                run(
-                    own_cases(seeds, Path(into) / half, pool),
-                    f"own collections, {half}",
-                    asked.misses,
-                )
+        for half, (start, pool_of) in HALVES.items():
+            if half in asked.half or "all" in asked.half:
+                first = start if asked.first is None else asked.first
+                cases = own_cases(
+                    range(first, first + asked.collections), Path(into) / half,
+                    partial(pool_of, snapshot),
+                )  # fmt: skip
+                run(cases, f"own collections, {half}", asked.misses)
     if asked.folder.is_dir():
         run(dev_cases(asked.folder), f"{asked.folder} (nothing fitted on it)", asked.misses)
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from national_tables import leave_out_gate
 
 settings.register_profile(
     "steelyard",
@@ -125,12 +126,32 @@ def no_gate(monkeypatch: pytest.MonkeyPatch) -> None:
     ``tests/snapshot/test_snapshot_gate.py``, ``tests/refresh/test_refresh_everyday.py`` and the
     whole refreshes of ``test_refresh_run.py``.
     """
-    from pipeline.refresh import run
-    from pipeline.snapshot import gate
+    leave_out_gate(monkeypatch)
 
-    monkeypatch.setattr(gate, "warm_up", lambda: None)
-    monkeypatch.setattr(gate, "check_file", lambda *_, **__: gate.GateResult([]))
-    monkeypatch.setattr(run, "everyday_checks", lambda *_, **__: lambda _candidate: [])
+
+@pytest.fixture(scope="session", autouse=True)
+def _weights_read_once() -> Iterator[None]:
+    """Runs over one snapshot share what the weigher reads from it and nobody writes to.
+
+    A run of the suite holds some hundred small collections, and reading the weights is a fifth of
+    what each costs.
+    """
+    import pipeline.weigh
+    from pipeline.snapshot import Snapshot
+
+    made: dict[tuple[Path, int, str], pipeline.weigh.Weigher] = {}
+
+    def weigher(
+        snapshot: Snapshot, *, pantry: object = None, spoons: str = "us"
+    ) -> pipeline.weigh.Weigher:
+        key = (snapshot.path, snapshot.path.stat().st_mtime_ns, spoons)
+        if key not in made:
+            made[key] = pipeline.weigh.weigher.Weigher(snapshot, spoons=spoons)
+        return made[key].with_pantry(pantry)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pipeline.weigh, "Weigher", weigher)
+        yield
 
 
 @pytest.fixture(scope="session")

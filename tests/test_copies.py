@@ -40,14 +40,16 @@ def _write(folder: Path, times: int) -> Path:
     return folder
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def both(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, snapshot: Any
+    tmp_path_factory: pytest.TempPathFactory, snapshot: Any
 ) -> tuple[pipeline.run.Result, pipeline.run.Result]:
-    monkeypatch.setattr("pipeline.habits.enough_recipes", lambda *_: False)  # the same for habits
-    once = pipeline.verify(_write(tmp_path, 3))
-    monkeypatch.setattr(pipeline.copies, "find_copies", lambda *_: {})
-    return once, pipeline.verify(tmp_path)
+    folder = _write(tmp_path_factory.mktemp("both"), 3)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("pipeline.habits.enough_recipes", lambda *_: False)  # the same for habits
+        once = pipeline.verify(folder)
+        patch.setattr(pipeline.copies, "find_copies", lambda *_: {})
+        return once, pipeline.verify(folder)
 
 
 @pytest.mark.parametrize(

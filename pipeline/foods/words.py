@@ -13,7 +13,8 @@ from functools import cache, lru_cache
 from pipeline.resources import shared_rows
 
 _WORD = re.compile(r"[a-z0-9][a-z0-9'&]*")
-_DASHES = re.compile(r"[-\u2010-\u2015/+]")
+_DASHES = str.maketrans(dict.fromkeys("-/+", " "))
+_MARKS = str.maketrans({**dict.fromkeys("‐‑‒–—―", "-"), "’": "'", "‘": "'"})
 
 
 @cache
@@ -51,8 +52,8 @@ def fold(text: str) -> str:
     if not text.isascii():
         text = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("œ", "oe"))
         text = "".join(c for c in text if not unicodedata.combining(c))
-        text = text.replace("’", "'").replace("‘", "'")
-    return _DASHES.sub(" ", text.lower())
+        text = text.translate(_MARKS)
+    return text.lower().translate(_DASHES)
 
 
 @lru_cache(maxsize=200_000)
@@ -65,4 +66,4 @@ def words(text: str) -> tuple[str, ...]:
     Returns:
         A tuple, empty when the text has no word.
     """
-    return tuple(singular(w.strip("'&")) for w in _WORD.findall(fold(text)) if w.strip("'&"))
+    return tuple(singular(w.rstrip("'&")) for w in _WORD.findall(fold(text)))

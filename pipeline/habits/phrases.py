@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.habits.evidence import Ints, Lines, N
+from pipeline.habits.model import constants
 from pipeline.reconcile.model import FAT, KCAL, Matrix, Vector
 from pipeline.resources import shared_rows
 
@@ -159,7 +160,8 @@ class Phrases:
         label = max(dict.fromkeys(said), key=said.count)
         value = np.median(values / grams[:, None], axis=0)
         food = int(m.food[rows[0]])
-        open_grams = max(float(np.median(m.rel_var[rows])) - _WEIGHED**2, 0.0)
+        apart = [constants()["measure_apart"] ** 2 if m.measure[i] else 0.0 for i in rows]
+        open_grams = max(float(np.median(np.maximum(m.rel_var[rows], apart))) - _WEIGHED**2, 0.0)
         return Phrase(
             names, label, food, m.food_id[rows[0]], recipe, grams, values, gram_cov, rows, value,
             open_grams, self._kinds(food, {m.text[i] for i in rows}), frozenset(rows.tolist()),

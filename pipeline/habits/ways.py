@@ -153,9 +153,8 @@ class Ways:
             mine = self.foods.values[food, : FAT + 1] * KCAL_PARTS
             self._pairs[food] = next(
                 (
-                    v.index for v in self.foods.variants.of(food)
-                    if v.kind == "raw_cooked_slip"
-                    and _same_matter(mine, self.foods.values[v.index, : FAT + 1] * KCAL_PARTS)
+                    int(other) for other in self.foods.variants.in_other_states(food)
+                    if _same_matter(mine, self.foods.values[other, : FAT + 1] * KCAL_PARTS)
                 ),
                 -1,
             )  # fmt: skip

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from pipeline.habits.evidence import Ints, Lines, N, Recipes
+from pipeline.habits.evidence import Cube, Ints, Lines, N, Recipes
 from pipeline.habits.model import (
     READING,
     constants,
@@ -23,7 +23,7 @@ from pipeline.habits.model import (
 )
 from pipeline.habits.numbers import Fit, Noise, fit_shared, log_sum, medians
 from pipeline.habits.phrases import KCAL_PARTS, Phrase, Phrases
-from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, Matrix, Vector
+from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, MACROS, Matrix, Vector
 
 if TYPE_CHECKING:
     from pipeline.reconcile import Foods
@@ -44,6 +44,8 @@ _NEAR = 0.35
 _OF_TABLE, _OF_FAMILY = 0.7, 0.3
 #: Share of the difference between specific and general energy factors that is as likely as not.
 _FACTORS_APART = 0.5
+#: Deviations beyond which a composition is as impossible as can be.
+_IMPOSSIBLE = -8.0
 
 
 class Near(NamedTuple):
@@ -144,6 +146,7 @@ class Weighing:
         self._parts: dict[int, list[_Part]] = {}
         value = np.array([p.value for p in phrases]).reshape(-1, N)
         rel = np.array([p.rel_var for p in phrases])
+        self._food = np.array([p.food >= 0 for p in phrases], dtype=bool)
         self._value, self._wide = value, product_prior(value)
         self._close = product_prior(value, self.k["near_product"])
         self._tight = table_prior(value, rel, np.array([self._energy_open(p) for p in phrases]))
@@ -230,6 +233,8 @@ class Weighing:
         close = fit_shared(
             r.off, by, r.group, many, r.noise, zero, self._close[at], [other.theta], least=-value
         )
+        for fit, prior in ((other, self._wide), (close, self._close)):
+            fit.evidence += np.where(self._food[at], _possible(value, fit, prior[at]), 0.0)
         nearer = close.evidence > other.evidence
         both = np.logaddexp(other.evidence, close.evidence) + math.log(0.5)
         other.theta[nearer], other.precision[nearer] = close.theta[nearer], close.precision[nearer]
@@ -340,7 +345,14 @@ class Weighing:
             noise = self.noise.rows(part.recipe)
             noise.sharpen(np.arange(len(part.recipe)), cov, self.recipes.given[part.recipe])
             # shared spread of the weight is no habit: the weigh stage said so much is open
-            out.append(_Part(part, unit, noise, max(float(m.rel_var[mine].max()), 0.03**2)))
+            out.append(
+                _Part(
+                    part,
+                    unit,
+                    noise,
+                    max(float(m.rel_var[mine].max()), self.k["measure_apart"] ** 2),
+                )
+            )
         self._parts[n] = out
         return out
 
@@ -476,3 +488,25 @@ class Weighing:
             return 0.0
         off = float(self.foods.values[p.food, KCAL] - self.foods.values[p.food] @ ATWATER)
         return _FACTORS_APART * abs(off) if math.isfinite(off) else 0.0
+
+
+def _possible(value: Matrix, fit: Fit, prior: Cube) -> Vector:
+    """Log of how much likelier than before it is that 100 g hold no more than 100 g of macros.
+
+    The evidence of a fit whose prior reaches beyond what is possible, cut off there.
+
+    Args:
+        value: (g, 7) per 100 g, which ``fit.theta`` is added to.
+        fit: its unknowns and their precision; prior (g, 7, 7) precision before the numbers are seen.
+    """
+    macros = np.zeros(N)
+    macros[list(MACROS)] = 1.0
+    room = 100.0 - value @ macros
+
+    def inside(room: Vector, precision: Cube) -> Vector:
+        spread = np.einsum("i,gij,j->g", macros, np.linalg.inv(precision), macros)
+        deviations = np.maximum(room / np.sqrt(np.maximum(spread, 1e-6)), _IMPOSSIBLE)
+        return np.log([0.5 * math.erfc(-x / math.sqrt(2)) for x in deviations.tolist()])
+
+    out: Vector = inside(room - fit.theta @ macros, fit.precision) - inside(room, prior)
+    return np.minimum(out, 0.0)

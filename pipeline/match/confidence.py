@@ -5,53 +5,53 @@ The weights stand in ``shared/match_model.json`` with how they were fitted; ``be
 
 from __future__ import annotations
 
-import math
-from operator import mul
 from typing import NamedTuple
 
+import numpy as np
+
+from pipeline.match.columns import Floats, Ints
 from pipeline.match.facets import NEUTRAL
-from pipeline.match.index import Index
+from pipeline.match.features import Features
 from pipeline.match.model_file import load_model
-from pipeline.match.near import near
-from pipeline.match.query import Query
-from pipeline.match.rank import Ranked, Ranking
+from pipeline.match.near import near, near_each
+from pipeline.match.rank import Rankings
 
 
 class Evidence(NamedTuple):
-    """What speaks for and against the best food, each about 0 to 1."""
+    """What speaks for and against the best food, each about 0 to 1; a number or an array of them."""
 
-    right_mass: float = 0.0  # share of belief held by the best food and foods like it in macros
-    spread: float = 0.0  # how far the other candidates' energy lies from it, by belief
-    margin: float = 0.0  # lead over the best food that differs in macros
-    verbatim: float = 0.0
-    whole_name: float = 0.0
-    by_name: float = 0.0
-    name_cover: float = 0.0
-    name_said: float = 0.0
-    name_unsaid: float = 0.0  # telling words of the name that the line does not say
-    name_missing: float = 0.0  # telling words of the line that the name does not hold
-    table_head: float = 0.0
-    word_cover: float = 0.0
-    own_cover: float = 0.0
-    head: float = 0.0
-    own_head: float = 0.0
-    alike: float = 0.0
-    rest_missing: float = 0.0  # telling words anywhere on the line that the food does not explain
-    other_maker: float = 0.0  # a maker's product of just these words differs in macros
-    unexplained: float = 0.0  # words of the line that the food does not explain
-    leftover_food: float = 0.0  # one of them names a food itself
-    unsaid: float = 0.0  # words of the food that cooks would have said
-    mended: float = 0.0  # a spelling was mended: the more the shorter the word
-    unread: float = 0.0  # words that nothing uses
-    state_no: float = 0.0
-    state_open: float = 0.0
-    unasked: float = 0.0  # cooked, dried, canned ... and nobody said so
-    fat_off: float = 0.0
-    single_word: float = 0.0
-    usual: float = 0.0
-    stand_in: float = 0.0  # the words file calls the food a stand-in
-    varies: float = 0.0  # the name covers products that differ
-    state_guessed: float = 0.0  # the default state is a guess and the line says none
+    right_mass: float | Floats = 0.0  # share of belief held by the best food and foods like it in macros
+    spread: float | Floats = 0.0  # how far the other candidates' energy lies from it, by belief
+    margin: float | Floats = 0.0  # lead over the best food that differs in macros
+    verbatim: float | Floats = 0.0
+    whole_name: float | Floats = 0.0
+    by_name: float | Floats = 0.0
+    name_cover: float | Floats = 0.0
+    name_said: float | Floats = 0.0
+    name_unsaid: float | Floats = 0.0  # telling words of the name that the line does not say
+    name_missing: float | Floats = 0.0  # telling words of the line that the name does not hold
+    table_head: float | Floats = 0.0
+    word_cover: float | Floats = 0.0
+    own_cover: float | Floats = 0.0
+    head: float | Floats = 0.0
+    own_head: float | Floats = 0.0
+    alike: float | Floats = 0.0
+    rest_missing: float | Floats = 0.0  # telling words anywhere on the line that the food does not explain
+    other_maker: float | Floats = 0.0  # a maker's product of just these words differs in macros
+    unexplained: float | Floats = 0.0  # words of the line that the food does not explain
+    leftover_food: float | Floats = 0.0  # one of them names a food itself
+    unsaid: float | Floats = 0.0  # words of the food that cooks would have said
+    mended: float | Floats = 0.0  # a spelling was mended: the more the shorter the word
+    unread: float | Floats = 0.0  # words that nothing uses
+    state_no: float | Floats = 0.0
+    state_open: float | Floats = 0.0
+    unasked: float | Floats = 0.0  # cooked, dried, canned ... and nobody said so
+    fat_off: float | Floats = 0.0
+    single_word: float | Floats = 0.0
+    usual: float | Floats = 0.0
+    stand_in: float | Floats = 0.0  # the words file calls the food a stand-in
+    varies: float | Floats = 0.0  # the name covers products that differ
+    state_guessed: float | Floats = 0.0  # the default state is a guess and the line says none
 
 
 #: A food that the words file calls a stand-in is another food than the one named, however clear the
@@ -59,78 +59,123 @@ class Evidence(NamedTuple):
 STOOD_IN = 0.85
 
 
-def beliefs(candidates: tuple[Ranked, ...]) -> list[float]:
-    """Share of belief of each candidate: a softmax over the scores."""
-    top = candidates[0].score
-    temperature = load_model().temperature
-    raw = [math.exp((c.score - top) / temperature) for c in candidates]
-    total = sum(raw)
-    return [r / total for r in raw]
+class Best(NamedTuple):
+    """The best candidate of each query that has one, among some candidates of ``Rankings``.
+
+    Attributes:
+        rows: the candidates looked at, in the order of ``Rankings``.
+        start: place in ``rows`` of the first candidate of each query, which is its best, and the
+            end of the last.
+        belief: share of belief of each of ``rows`` among those of its query.
+    """
+
+    rows: Ints
+    start: Ints
+    belief: Floats
+
+    @property
+    def top(self) -> Ints:
+        """The best candidates, by their place in ``Rankings``."""
+        return self.rows[self.start[:-1]]
 
 
-def evidence(query: Query, ranking: Ranking, index: Index) -> Evidence:
-    """The evidence about the best candidate of a ranking, which is a food of a table."""
-    candidates = ranking.candidates
-    top = candidates[0]
-    macros = index.foods.macros
-    belief = beliefs(candidates)
-    same = [near(top.food, c.food, macros) for c in candidates]
-    other = next((c.score for c, s in zip(candidates, same, strict=True) if not s), None)
-    margin = 1.0 if other is None else min(1.0, max(0.0, (top.score - other) / 6.0))
-    mine = float(macros[top.food, 0])
-    spread = sum(
-        b * min(1.0, abs(float(macros[c.food, 0]) - mine) / max(mine, 50.0))
-        if c.food >= 0 and math.isfinite(float(macros[c.food, 0])) else b
-        for c, b, s in zip(candidates, belief, same, strict=True) if not s
-    )  # fmt: skip
-    fs = top.features
-    doubt = top.sense.doubt if top.sense is not None else ""
-    return Evidence(
-        right_mass=sum(b for b, s in zip(belief, same, strict=True) if s),
-        spread=spread if math.isfinite(spread) else 1.0,
-        margin=margin,
-        verbatim=fs.verbatim,
-        whole_name=fs.whole_name,
-        by_name=fs.by_name,
-        name_cover=fs.name_cover,
-        name_said=fs.name_said,
-        name_unsaid=min(1.0, fs.name_unsaid),
-        name_missing=min(1.0, fs.name_missing) if top.name else 1.0,
-        table_head=fs.table_head,
-        word_cover=fs.word_cover,
-        own_cover=fs.own_cover,
-        head=fs.name_head,
-        own_head=fs.own_head,
-        alike=fs.alike,
-        rest_missing=min(1.0, fs.rest_missing),
-        other_maker=float(
-            any(
-                not near(top.food, other, macros)
-                for other in index.of_makers(query.rest or query.phrase)
-            )
+def best_of(found: Rankings, rows: Ints) -> Best:
+    """The best candidates among ``rows``, with shares of belief: a softmax over the scores."""
+    line = found.line[rows]
+    first = np.flatnonzero(np.append(True, line[1:] != line[:-1])) if len(rows) else rows
+    start = np.append(first, len(rows))
+    count = np.diff(start)
+    top = np.repeat(found.score[rows[first]], count)
+    raw = np.exp((found.score[rows] - top) / load_model().temperature)
+    whole = np.add.reduceat(raw, first) if len(rows) else raw
+    return Best(rows, start, raw / np.repeat(whole, count))
+
+
+def evidence(found: Rankings, best: Best) -> Floats:
+    """``Evidence`` about each best candidate: shape (queries with one, fields).
+
+    A candidate that the table lacks has none that means anything.
+    """
+    index, rows, top = found.index, best.rows, best.top
+    macros, first = index.foods.macros, best.start[:-1]
+    lead = np.repeat(top, np.diff(best.start))
+    same = (rows == lead) | near_each(found.food[lead], found.food[rows], macros)
+    belief = best.belief
+
+    def added(values: Floats) -> Floats:
+        return np.add.reduceat(values, first) if len(rows) else values
+
+    kcal = np.where(found.food >= 0, macros[found.food, 0], np.nan)
+    mine = kcal[lead]
+    off = np.fmin(1.0, np.abs(kcal[rows] - mine) / np.maximum(mine, 50.0))
+    off = np.where(np.isfinite(kcal[rows]), off, 1.0)
+    spread = added(np.where(same, 0.0, belief * off))
+    another = np.where(same, -np.inf, found.score[rows])
+    ahead = found.score[top] - (np.maximum.reduceat(another, first) if len(rows) else another)
+    features = dict(zip(Features._fields, found.features[:, top], strict=True))
+    told = _said_of(found, top)
+    fit = Evidence(
+        right_mass=added(np.where(same, belief, 0.0)),
+        spread=np.where(np.isfinite(spread), spread, 1.0),
+        margin=np.clip(ahead / 6.0, 0.0, 1.0),
+        **{
+            name: features[name]
+            for name in ("verbatim", "whole_name", "by_name", "name_cover", "name_said",
+                         "table_head", "word_cover", "own_cover", "own_head", "alike", "usual")
+        },
+        name_unsaid=np.minimum(1.0, features["name_unsaid"]),
+        name_missing=np.where(
+            found.name[top] >= 0, np.minimum(1.0, features["name_missing"]), 1.0
         ),
-        unexplained=min(1.0, fs.unexplained / 2.0),
-        leftover_food=float(
-            any((w,) in index.names and w not in NEUTRAL for w in ranking.leftover)
-        ),
-        unsaid=min(1.0, (fs.unsaid_head + fs.unsaid) / 4.0),
-        mended=min(1.0, sum(3.0 / len(written) for written, _ in query.mended)),
-        unread=min(1.0, 0.5 * len(query.unread)),
-        state_no=min(1.0, fs.state_no),
-        state_open=min(1.0, fs.state_open),
-        unasked=min(1.0, 0.5 * (fs.cooked_unasked + fs.kept_unasked)),
-        fat_off=min(1.0, fs.fat_off),
-        single_word=float(len(ranking.content) == 1),
-        usual=fs.usual,
-        stand_in=float(doubt == "stand_in"),
-        varies=float(doubt == "varies" and query.fat_pct is None),
-        state_guessed=float(doubt == "state" and fs.state_yes == 0),
+        head=features["name_head"],
+        rest_missing=np.minimum(1.0, features["rest_missing"]),
+        unexplained=np.minimum(1.0, features["unexplained"] / 2.0),
+        unsaid=np.minimum(1.0, (features["unsaid_head"] + features["unsaid"]) / 4.0),
+        state_no=np.minimum(1.0, features["state_no"]),
+        state_open=np.minimum(1.0, features["state_open"]),
+        unasked=np.minimum(1.0, 0.5 * (features["cooked_unasked"] + features["kept_unasked"])),
+        fat_off=np.minimum(1.0, features["fat_off"]),
+        state_guessed=np.where(features["state_yes"] == 0, told["state"], 0.0),
+        **{name: told[name] for name in told if name != "state"},
     )
+    return np.column_stack(fit)
 
 
-def probability(values: Evidence) -> float:
-    """Probability that the food is right: a logistic model of the evidence."""
+def _said_of(found: Rankings, top: Ints) -> dict[str, Floats]:
+    """What the words of each query and the row of its best candidate tell."""
+    index = found.index
+    columns, macros = index.columns, index.foods.macros
+    told = []
+    for at in top.tolist():
+        line = found.line[at]
+        query, content, *_ = found.asked[line]
+        food, sense = int(found.food[at]), found.sense[at]
+        doubt = columns.doubts[columns.sense_doubt[sense]] if sense >= 0 else ""
+        told.append(
+            (
+                any(not near(food, other, macros)
+                    for other in index.of_makers(query.rest or query.phrase)),
+                any((w,) in index.names and w not in NEUTRAL for w in found.leftover[line]),
+                min(1.0, sum(3.0 / len(written) for written, _ in query.mended)),
+                min(1.0, 0.5 * len(query.unread)),
+                len(content) == 1,
+                doubt == "stand_in",
+                doubt == "varies" and query.fat_pct is None,
+                doubt == "state",
+            )
+        )  # fmt: skip
+    names = ("other_maker", "leftover_food", "mended", "unread", "single_word", "stand_in",
+             "varies", "state")  # fmt: skip
+    values = np.array(told, float).reshape(-1, len(names)).T
+    return dict(zip(names, values, strict=True))
+
+
+def probability(values: Floats) -> Floats:
+    """Probability that each food is right: a logistic model of its evidence."""
     model = load_model()
-    z = model.intercept + sum(map(mul, model.confidence, values))
-    sure = 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, z))))
-    return min(sure, STOOD_IN) if values.stand_in else sure
+    z = np.zeros(len(values))
+    for weight, column in zip(model.confidence, values.T, strict=True):
+        z += weight * column
+    sure = 1.0 / (1.0 + np.exp(-np.clip(z + model.intercept, -30.0, 30.0)))
+    stand_in = values[:, Evidence._fields.index("stand_in")] > 0
+    return np.where(stand_in, np.minimum(sure, STOOD_IN), sure)

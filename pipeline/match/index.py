@@ -7,12 +7,14 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, NamedTuple
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from pipeline.foods.words import words
+from pipeline.match.columns import Columns, Sense, columns_of
 from pipeline.match.concepts import Resolver
 from pipeline.match.facets import COOKED, NEUTRAL, brand_names, head_and_tail
 from pipeline.match.foods import Floats, Foods
@@ -28,100 +30,130 @@ _USUAL_NAMES = 60
 LONGEST_NAME = 8
 
 
-class Sense(NamedTuple):
-    """One meaning of a name: a food in some states, or a food the table lacks.
-
-    Attributes:
-        food: position in ``Foods``, or -1 when the table lacks it.
-        states: states under which it is meant; empty when any.
-        default: meant when the line says no state.
-        fat_pct: g fat per 100 g when names are told apart by fat, else NaN.
-        row: which row of the names tables (absent rows count on from the last).
-        doubt: see ``NameRow``.
-    """
-
-    food: int
-    states: frozenset[str]
-    default: bool
-    fat_pct: float
-    row: int
-    doubt: str = ""
-
-
-@dataclass(slots=True)
+@dataclass
 class Index:
     """See the module. ``names`` maps a phrase to its senses; ``postings`` a word to foods."""
 
     foods: Foods
     knowledge: Knowledge
-    food_words: list[frozenset[str]]
-    names: dict[Phrase, tuple[Sense, ...]]
+    columns: Columns
+    names: dict[Phrase, int]  # the number of each name in ``columns``
     postings: dict[str, tuple[npt.NDArray[np.int32], npt.NDArray[np.float32]]]
-    weight: dict[str, float]
     burden: npt.NDArray[np.float32]
     vocabulary: dict[str, float]
-    unknown_weight: float
-    own_weight: list[float]
-    needs: list[tuple[float, float]]  # of each food, summed over its head and over the rest
-    need: dict[str, float]
-    strange: dict[str, float]
-    contrast: dict[str, float]
-    usual: list[float]
-    brand_words: list[frozenset[str]]
-    by_words: dict[Phrase, tuple[int, ...]]
-    by_words_unbranded: dict[Phrase, tuple[int, ...]]
-    name_list: list[Phrase]
+    brand_words: dict[int, frozenset[str]]  # of foods that name a maker
+    by_words: dict[str, tuple[int, ...]]
+    by_words_unbranded: dict[str, tuple[int, ...]]
     name_postings: dict[str, npt.NDArray[np.int32]]
-    name_weights: npt.NDArray[np.float32]
     tables: dict[str, list[int]]  # foods that may answer, a table each, the preferred first
     home: str  # the table that names are resolved in, whether or not its foods may answer
     nearest: list[int]  # of each lacking food, the one to show; -1 when none
     cocoa: dict[int, list[tuple[float, float]]]
     table_heads: list[Phrase]
-    state_words: dict[str, tuple[Phrase, ...]] = field(init=False)
     #: Fits of states computed so far; see rank.
     fits: dict[object, StateFit] = field(init=False, default_factory=dict)
+    _own: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
     _kinds: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
     _families: dict[int, list[int]] = field(init=False, default_factory=dict)
     _blocks: list[tuple[int, int]] = field(init=False)  # first and end of each table's foods
+    _beside_home: list[tuple[int, int]] = field(init=False)  # the same without the home table
 
     def __post_init__(self) -> None:
         sources = self.foods.sources
         cuts = [0, *(at for at in range(1, len(sources)) if sources[at] != sources[at - 1])]
         self._blocks = list(zip(cuts, [*cuts[1:], len(sources)], strict=True))
+        self._beside_home = [b for b in self._blocks if sources[b[0]] != self.home]
+
+    @cached_property
+    def state_words(self) -> dict[str, tuple[Phrase, ...]]:
+        """The words for each state."""
         words_of: defaultdict[str, list[Phrase]] = defaultdict(list)
         for phrase, states in self.knowledge.state_phrases.items():
             for state in states:
                 words_of[state].append(phrase)
-        self.state_words = {s: tuple(sorted(p)) for s, p in words_of.items()}
+        return {s: tuple(sorted(p)) for s, p in words_of.items()}
+
+    @cached_property
+    def state_starts(self) -> frozenset[str]:
+        """First words of the words for states."""
+        return frozenset(phrase[0] for phrase in self.knowledge.state_phrases)
+
+    @cached_property
+    def word_at(self) -> dict[str, int]:
+        """The number of each word in ``columns``."""
+        return {w: at for at, w in enumerate(self.columns.words)}
+
+    @cached_property
+    def name_list(self) -> list[Phrase]:
+        """The names by number."""
+        return list(self.names)
+
+    def spelt_like(self, word: str, edits: int) -> list[str]:
+        """Words of the vocabulary whose length allows them to be so many edits away."""
+        sizes = range(len(word) - edits, len(word) + edits + 1)
+        return [w for size in sizes for w in self._by_size.get(size, ())]
+
+    @cached_property
+    def _by_size(self) -> dict[int, list[str]]:
+        by_size: defaultdict[int, list[str]] = defaultdict(list)
+        for word in self.vocabulary:
+            by_size[len(word)].append(word)
+        return dict(by_size)
+
+    @cached_property
+    def single_names(self) -> frozenset[str]:
+        """Names of one word."""
+        return frozenset(name[0] for name in self.names if len(name) == 1)
+
+    def senses(self, name: Phrase) -> tuple[Sense, ...]:
+        """The meanings of a name."""
+        return self.columns.senses(self.names[name])
+
+    def lacks(self, name: Phrase) -> bool:
+        """Whether all that a name means is lacking from the table."""
+        return self._lacking_names[self.names[name]]
+
+    @cached_property
+    def _lacking_names(self) -> list[bool]:
+        columns = self.columns
+        lacking: list[bool] = np.logical_and.reduceat(
+            columns.sense_food < 0, columns.sense_start[:-1]
+        ).tolist()
+        return lacking
+
+    def words_of(self, food: int) -> frozenset[str]:
+        """The words of a food's description and of its common name."""
+        own = self._own.get(food)
+        if own is None:
+            columns, size = self.columns, len(self.columns.words) + 1
+            first, end = np.searchsorted(columns.food_word, (food * size, (food + 1) * size))
+            numbers = columns.food_word[first:end] - food * size
+            own = self._own[food] = frozenset(columns.words[at] for at in numbers.tolist())
+        return own
 
     def rare(self, word: str) -> bool:
         """True for a word that no name and at most two descriptions use: perhaps a slip."""
         return self.vocabulary.get(word, 0.0) < 1.2
 
-    def name_weight(self, name: Phrase) -> float:
-        """Sum of the weights of a name's words."""
-        return sum(self.word_weight(w) for w in set(name)) or 1.0
-
     def described(self, said: Phrase) -> frozenset[int]:
         """Foods whose whole descriptions are these words, in whatever order."""
-        return frozenset(self.by_words.get(tuple(sorted(said)), ()))
+        return frozenset(self.by_words.get(" ".join(sorted(said)), ()))
 
     def of_makers(self, said: Phrase) -> tuple[int, ...]:
         """Products whose descriptions are these words and a maker's name."""
-        return self.by_words_unbranded.get(tuple(sorted(said)), ())
+        return self.by_words_unbranded.get(" ".join(sorted(said)), ())
 
     def telling(self, word: str) -> float:
         """How often the word makes another food of a name, 0 to 1."""
-        return self.contrast.get(word, UNKNOWN_CONTRAST)
+        return float(self.columns.contrast[self.number_of(word)])
 
-    def strangeness(self, word: str) -> float:
-        """What it costs when a food does not explain a word: low for words cooks say freely."""
-        return self.strange.get(word, UNKNOWN_STRANGE)
+    def number_of(self, word: str) -> int:
+        """Place of a word in the columns; unknown words share the last."""
+        return self.word_at.get(word, len(self.word_at))
 
     def names_of(self, food: int) -> float:
         """How many names the words files have for a food."""
-        return math.expm1(self.usual[food] * math.log1p(_USUAL_NAMES))
+        return math.expm1(float(self.columns.usual[food]) * math.log1p(_USUAL_NAMES))
 
     def family(self, food: int) -> list[int]:
         """The foods of the same table that differ from one in kind alone, itself included."""
@@ -140,18 +172,22 @@ class Index:
 
     def names_like(self, phrase: Phrase, keep: int) -> list[Phrase]:
         """The names that share most of their weight with ``phrase``, the likest first."""
-        asked = [w for w in dict.fromkeys(phrase) if w in self.name_postings]
+        once = dict.fromkeys(phrase)
+        asked = [w for w in once if w in self.name_postings]
         if not asked:
             return []
-        total = sum(self.word_weight(w) for w in dict.fromkeys(phrase))
-        shared = _gather([(self.name_postings[w], self.word_weight(w)) for w in asked],
-                         len(self.name_list))  # fmt: skip
-        return [self.name_list[at] for at in _top(2.0 * shared / (self.name_weights + total), keep)]
+        hits = np.unique(np.concatenate([self.name_postings[w] for w in asked]))
+        shared = np.zeros(len(hits))
+        for w in asked:  # a list names a place once
+            shared[np.searchsorted(hits, self.name_postings[w])] += self.word_weight(w)
+        weights = self.columns.name_weight[hits].astype(np.float32)
+        likeness = 2.0 * shared / (weights + sum(map(self.word_weight, once)))
+        return [self.name_list[hits[at]] for at in _top(likeness, keep)]
 
     def alike(self, asked: Phrase, own: frozenset[str], at: int) -> float:
         """How alike words asked and a food's own words are, 0 to 1, rare words counting more."""
         shared = sum(self.word_weight(w) for w in asked if w in own)
-        return 2.0 * shared / (sum(map(self.word_weight, asked)) + self.own_weight[at] or 1.0)
+        return 2.0 * shared / (sum(map(self.word_weight, asked)) + float(self.columns.own_weight[at]) or 1.0)
 
     def foods_like(
         self, asked: Phrase, keep: int, within: tuple[int, int] | None = None, *,
@@ -165,9 +201,7 @@ class Index:
             within: first and end of the one table wanted; all of them by default.
             besides_home: leave out the table that names are resolved in.
         """
-        blocks = [within] if within else self._blocks
-        if besides_home:
-            blocks = [b for b in blocks if self.foods.sources[b[0]] != self.home]
+        blocks = [within] if within else self._beside_home if besides_home else self._blocks
         if not blocks:
             return []
         known = [w for w in asked if w in self.postings]
@@ -183,15 +217,7 @@ class Index:
 
     def word_weight(self, word: str) -> float:
         """Rarity of a word over foods and names: ln(foods / foods with it); rarest when unknown."""
-        return self.weight.get(word, self.unknown_weight)
-
-
-def _gather(parts: list[tuple[npt.NDArray[np.int32], float]], size: int) -> Floats:
-    """For each place the sum of the weights of the lists that hold it."""
-    shared = np.zeros(size)
-    for at, weight in parts:
-        shared[at] += weight  # a list names a place once
-    return shared
+        return float(self.columns.weight[self.number_of(word)])
 
 
 def _top(values: npt.NDArray[np.floating], keep: int) -> list[int]:
@@ -274,7 +300,6 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
     weight = {
         w: math.log(total / min(total - 1, seen[w] + 2.0 * named[w] + 1.0)) for w in {*seen, *named}
     }
-    unknown = math.log(total)
 
     postings: defaultdict[str, list[tuple[int, float]]] = defaultdict(list)
     burden = np.zeros(len(foods), dtype=np.float32)
@@ -289,26 +314,18 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         frozenset(w for b in brand_names(d) for w in words(b)) | frozenset(words(m))
         for d, m in zip(foods.descriptions, foods.makers, strict=True)
     ]
-    by_words: defaultdict[Phrase, list[int]] = defaultdict(list)
-    unbranded: defaultdict[Phrase, list[int]] = defaultdict(list)
+    by_words: defaultdict[str, list[int]] = defaultdict(list)
+    unbranded: defaultdict[str, list[int]] = defaultdict(list)
     for at, description in enumerate(foods.descriptions):
         every = sorted(canonical(words(description)))
-        by_words[tuple(every)].append(at)
+        by_words[" ".join(every)].append(at)
         plain = tuple(w for w in every if w not in brand_words[at])
         if plain and len(plain) < len(every):
-            unbranded[plain].append(at)
-    name_list = list(names)
+            unbranded[" ".join(plain)].append(at)
     name_postings: defaultdict[str, list[int]] = defaultdict(list)
-    for at, phrase in enumerate(name_list):
+    for at, phrase in enumerate(names):
         for w in telling[phrase]:
             name_postings[w].append(at)
-    packed = {
-        w: (
-            np.fromiter((p for p, _ in got), dtype=np.int32, count=len(got)),
-            np.fromiter((v for _, v in got), dtype=np.float32, count=len(got)),
-        )
-        for w, got in postings.items()
-    }
     vocabulary: dict[str, float] = {}
     for w, n in seen.items():
         vocabulary[w] = math.log1p(n)
@@ -316,30 +333,26 @@ def build_index(foods: Foods, knowledge: Knowledge) -> Index:
         vocabulary[w] = vocabulary.get(w, 0.0) + 2 + math.log1p(n)
     table_heads = [tuple(w for w in head if w not in NEUTRAL) for head in heads]
     return Index(
-        foods=foods, knowledge=knowledge, food_words=food_words,
-        names={p: tuple(s) for p, s in names.items()}, postings=packed, weight=weight, burden=burden,
-        vocabulary=vocabulary, unknown_weight=unknown,
-        own_weight=[sum(weight[w] for w in sorted(own)) for own in food_words],
-        needs=[
-            (
-                sum(need[w] for w in sorted(own) if w in head),
-                sum(need[w] for w in sorted(own) if w not in head),
-            )
-            for own, head in zip(food_words, table_heads, strict=True)
-        ],
-        need=need, strange=strange,
-        contrast=_contrasts({p: s for p, s in names.items() if p not in others}, foods.macros),
-        usual=[math.log1p(said_of[at]) / math.log1p(_USUAL_NAMES) for at in range(len(foods))],
-        brand_words=brand_words,
+        foods=foods, knowledge=knowledge,
+        columns=columns_of(
+            food_words=food_words, table_heads=table_heads, names=names, weight=weight,
+            unknown_weight=math.log(total), need=need, strange=strange,
+            contrast=_contrasts({p: s for p, s in names.items() if p not in others}, foods.macros),
+            usual=[math.log1p(said_of[at]) / math.log1p(_USUAL_NAMES) for at in range(len(foods))],
+            known=sorted(NEUTRAL),
+        ),
+        names={p: at for at, p in enumerate(names)},
+        postings={
+            w: (np.array([p for p, _ in got], np.int32), np.array([v for _, v in got], np.float32))
+            for w, got in postings.items()
+        },
+        burden=burden, vocabulary=vocabulary,
+        brand_words={at: said for at, said in enumerate(brand_words) if said},
         by_words={w: tuple(at) for w, at in by_words.items()},
         by_words_unbranded={w: tuple(at) for w, at in unbranded.items()},
         tables=tables, home=home,
         nearest=[resolver.find(a.nearest) if a.nearest.words else -1 for a in knowledge.absent],
-        name_list=name_list,
         name_postings={w: np.array(p, dtype=np.int32) for w, p in name_postings.items()},
-        name_weights=np.array(
-            [sum(weight.get(w, unknown) for w in set(p)) for p in name_list], dtype=np.float32
-        ),
         cocoa=_cocoa(foods.descriptions),
         table_heads=table_heads,
     )  # fmt: skip
@@ -369,16 +382,12 @@ def _languages(foods: Foods, knowledge: Knowledge, home: str) -> dict[str, str]:
 
 #: Words up to this long ("in", "mit") are much the same in many languages and prove none.
 _SHORT = 3
-#: Cost of a word that no name uses and the food does not explain.
-UNKNOWN_STRANGE = 1.0
 #: Names counted for each word before any is seen, and the share of them that say it.
 _PRIOR_NAMES, _PRIOR_SAID, _PRIOR_FREE = 4.0, 0.35, 0.35
 
 
 #: Pairs counted for each word before any is seen, and the share of them that differ.
 _PRIOR_PAIRS, _PRIOR_DIFFER = 2.0, 0.6
-#: Contrast of a word that no pair of names shows.
-UNKNOWN_CONTRAST = 0.6
 
 
 def _contrasts(names: Mapping[Phrase, Sequence[Sense]], macros: Floats) -> dict[str, float]:

@@ -13,6 +13,7 @@ import csv
 import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 
@@ -92,7 +93,7 @@ class AbsentRow:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Knowledge:
     """All of it, read once; ``digest`` changes when any of the tables does.
 
@@ -129,7 +130,14 @@ class Knowledge:
 
     def canonical(self, phrase: Phrase) -> Phrase:
         """``phrase`` with regional words replaced by one form, longest first."""
+        if self._starts.isdisjoint(phrase):
+            return phrase
         return replace_phrases(phrase, self.variants)
+
+    @cached_property
+    def _starts(self) -> frozenset[str]:
+        """First words of what is replaced."""
+        return frozenset(phrase[0] for phrase in self.variants if phrase)
 
 
 def replace_phrases(

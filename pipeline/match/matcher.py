@@ -6,9 +6,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from pipeline.foods.words import words
 from pipeline.lines.model import ParsedLine
-from pipeline.match.confidence import beliefs
+from pipeline.match.features import Features
 from pipeline.match.index import Index
 from pipeline.match.knowledge import Phrase
 from pipeline.match.model import Candidate, Match
@@ -16,8 +18,8 @@ from pipeline.match.model_file import Model, load_model
 from pipeline.match.near import near
 from pipeline.match.open_kinds import open_kinds
 from pipeline.match.query import Query, best_span, query_of, said_by_measures
-from pipeline.match.rank import Ranked, Ranking, rank
-from pipeline.match.tables import accepted_from, choose
+from pipeline.match.rank import AT_ONCE, Rankings, rank_all
+from pipeline.match.tables import Choice, choose_all
 from pipeline.memory.decisions import Decisions
 from pipeline.memory.pantry import Pantry, PantryFood
 
@@ -35,9 +37,14 @@ OR_SHARE = 0.25
 #: A guess less sure than this is offered to the reader, never counted: it is wrong four times in five.
 SHOW_FROM = 0.2
 
+_STATE_NO = Features._fields.index("state_no")
+_NAME_HEAD_SAID_AFTER = [
+    Features._fields.index(name) for name in ("name_head", "name_said", "after_head")
+]
+
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class TableAnswer:
     """The table's answer to one query, kept to be used for every line that asks the same."""
 
     food: int
@@ -46,7 +53,7 @@ class Found:
     accepted: bool
     reason: str
     runners_up: tuple[Candidate, ...]
-    ranking: Ranking
+    names_its_kind: bool = False  # a whole name stands at the end, behind words nothing explains
     nearest: int = -1  # the food that stands in for a lacking one until a person chooses
     reference: int = -1  # the reference food of the same concept, where it is another
     open_kinds: tuple[Candidate, ...] = ()
@@ -75,7 +82,7 @@ class Matcher:
         self.decisions = decisions or Decisions()
         self.model = model or load_model()
         self._queries: dict[tuple[object, ...], Query] = {}
-        self._seen: dict[Query, Found | None] = {}
+        self._seen: dict[Query, TableAnswer | None] = {}
         self._position = {food_id: at for at, food_id in enumerate(index.foods.ids)}
         self._pantry_names: dict[Phrase, PantryFood] = {}
         for food in self.pantry.foods:
@@ -100,10 +107,29 @@ class Matcher:
 
     def match(self, lines: Sequence[ParsedLine]) -> list[Match]:
         """One ``Match`` a line, in order; equal names are answered once."""
-        return [self.match_one(line) for line in lines]
+        asked = [self._asked(line) for line in lines]
+        self._look_up(asked)
+        return [self._match(*one) for one in zip(lines, asked, strict=True)]
 
     def match_one(self, line: ParsedLine) -> Match:
         """Choose the food of one line."""
+        return self.match([line])[0]
+
+    def _asked(self, line: ParsedLine) -> list[Query]:
+        """What a line asks of the table, its alternatives last; nothing when it names no food."""
+        if line.kind != "food" or not line.name:
+            return []
+        first = self.query(line, line.each_of[0] if line.each_of else None)
+        return [first, *(self.query(line, name) for name in line.alternatives)]
+
+    def _look_up(self, asked: Sequence[Sequence[Query]]) -> None:
+        """Find what the table says of queries, all at once."""
+        new = [q for q in dict.fromkeys(q for of in asked for q in of) if q not in self._seen]
+        new.sort(key=lambda query: len(query.phrase) + len(query.rest))  # arrays of like lengths
+        for start in range(0, len(new), AT_ONCE):
+            self._find(new[start : start + AT_ONCE])
+
+    def _match(self, line: ParsedLine, asked: Sequence[Query]) -> Match:
         decided = self._by_decision(line)
         if decided is not None:
             return decided
@@ -116,15 +142,15 @@ class Matcher:
             return Match(
                 line.text, None, "", 0.0, "unmatched", "none", why, names_food=line.kind == "food"
             )
-        query = self.query(line, line.each_of[0] if line.each_of else None)
+        query, *others = asked
         own = self._by_pantry(line, query)
         if own is not None:
             return self._pantry_match(line, query, own)
         found = self.find(query)
-        for other in line.alternatives:
+        for other in others:
             if found is not None and found.food >= 0 and found.accepted:
                 break
-            also = self.find(self.query(line, other))
+            also = self.find(other)
             if also is None or also.food < 0:
                 continue
             if found is None or (found.food >= 0 and also.confidence > found.confidence + 0.25):
@@ -132,17 +158,17 @@ class Matcher:
             elif found.food < 0:
                 found = self._instead(found, also)
         if found is not None and found.food >= 0 and found.accepted and line.alternatives:
-            found = self._left_open(line, found)
-        return self._table_match(line, found)
+            found = self._left_open(others, found)
+        return self._table_match(line, query, found)
 
-    def _left_open(self, line: ParsedLine, found: Found) -> Found:
+    def _left_open(self, asked: Sequence[Query], found: TableAnswer) -> TableAnswer:
         """``found`` with the other foods of "corn or flour tortillas" left open, where they differ.
 
         The food named first is counted; how often people count another is ``OR_SHARE``.
         """
         others: dict[int, str] = {}
-        for name in line.alternatives:
-            other = self.find(self.query(line, name))
+        for query in asked:
+            other = self.find(query)
             if other is not None and other.food >= 0 and other.accepted and not near(
                 other.food, found.food, self.index.foods.macros
             ):  # fmt: skip
@@ -270,47 +296,52 @@ class Matcher:
 
     # -- table ----------------------------------------------------------------------------
 
-    def find(self, query: Query) -> Found | None:
+    def find(self, query: Query) -> TableAnswer | None:
         """The table's answer to a query; None when nothing in it comes near."""
-        if query in self._seen:
-            return self._seen[query]
-        found = self._find(query)
-        self._seen[query] = found
-        return found
+        if query not in self._seen:
+            self._find([query])
+        return self._seen[query]
 
-    def _find(self, query: Query) -> Found | None:
-        ranking = rank(query, self.index)
-        if not ranking.candidates:
-            return None
-        chosen = choose(query, ranking, self.index)
+    def _find(self, queries: list[Query]) -> None:
+        """Ask the table and keep its answers."""
+        self._seen.update(dict.fromkeys(queries))
+        found = rank_all(queries, self.index)
+        whole = _names_kinds(found)
+        for line, chosen in choose_all(found).items():
+            query = queries[line]
+            answer = self._answer(query, found, chosen)
+            if whole[line] == chosen.food and chosen.confidence > UNKNOWN_WORDS / 2:
+                answer = replace(answer, names_its_kind=True)
+            self._seen[query] = _unsure(answer) if query.unknown else answer
+
+    def _answer(self, query: Query, found: Rankings, chosen: Choice) -> TableAnswer:
         foods = self.index.foods
-        shown = chosen.ranking.candidates or ranking.candidates
-        runners = tuple(
-            Candidate(foods.ids[c.food], round(b, 4), foods.descriptions[c.food])
-            for c, b in zip(shown, beliefs(shown), strict=True)
-            if c.food >= 0 and c.food != chosen.food and foods.answers[c.food]
-        )[:RUNNERS_UP]
+        runners: list[Candidate] = []
+        for row, share in zip(chosen.ranked.rows, chosen.ranked.belief, strict=True):
+            food = int(found.food[row])
+            if food >= 0 and food != chosen.food and foods.answers[food]:
+                runners.append(Candidate(foods.ids[food], round(share, 4), foods.descriptions[food]))
+                if len(runners) == RUNNERS_UP:
+                    break
         if chosen.food < 0:
-            lacking = self._lacking(shown[0], ranking, runners)
-            return _unsure(lacking) if query.unknown else lacking
-        accepted = chosen.confidence >= accepted_from(chosen.ranking) and not query.unknown
-        reason = _reason(query, chosen.ranking, accepted)
+            return self._lacking(found, chosen.ranked.rows[0], tuple(runners))
+        accepted = chosen.confidence >= chosen.accept_from and not query.unknown
+        reason = _reason(query, found, chosen, accepted)
         if chosen.lender >= 0:
             lender = foods.descriptions[chosen.lender]
             reason += f'; the same food in the reference table is "{lender}"'
             if chosen.apart:
                 reason += ", whose energy or protein lies more than 10 or 15 % apart"
-        found = Found(
+        return TableAnswer(
             chosen.food, foods.descriptions[chosen.food], chosen.confidence, accepted, reason,
-            runners, ranking, reference=chosen.lender,
+            tuple(runners), reference=chosen.lender,
             open_kinds=tuple(
                 Candidate(foods.ids[at], round(share, 4), foods.descriptions[at])
                 for at, share in open_kinds(query, chosen.food, self.index)
             ),
         )  # fmt: skip
-        return _unsure(found) if query.unknown else found
 
-    def _instead(self, lacking: Found, other: Found) -> Found:
+    def _instead(self, lacking: TableAnswer, other: TableAnswer) -> TableAnswer:
         """The food named second where the table lacks the first: accepted only if alike."""
         nearest = lacking.runners_up[0].food_id if lacking.runners_up else ""
         at = self._position.get(nearest, -1)
@@ -320,15 +351,17 @@ class Matcher:
         doubtful = min(other.confidence, 0.5)
         return replace(other, confidence=doubtful, accepted=False, reason=reason)
 
-    def _lacking(self, top: Ranked, ranking: Ranking, runners: tuple[Candidate, ...]) -> Found:
+    def _lacking(self, found: Rankings, top: int, runners: tuple[Candidate, ...]) -> TableAnswer:
         knowledge = self.index.knowledge
         foods = self.index.foods
-        if top.food >= 0 or top.sense is None:  # only a table that lends has it
-            reason = f'no table in use has it; in the reference table it is "{foods.descriptions[top.food]}"'
-            return Found(-1, "", 0.0, False, reason, runners, ranking)
-        row = knowledge.absent[top.sense.row - knowledge.name_rows]
+        food, sense = int(found.food[top]), int(found.sense[top])
+        if food >= 0 or sense < 0:  # only a table that lends has it
+            reason = f'no table in use has it; in the reference table it is "{foods.descriptions[food]}"'
+            return TableAnswer(-1, "", 0.0, False, reason, runners)
+        lacking = int(self.index.columns.sense_row[sense]) - knowledge.name_rows
+        row = knowledge.absent[lacking]
         reason = f"the table lacks it: {row.why}" if row.why else "the table lacks it"
-        at = self.index.nearest[top.sense.row - knowledge.name_rows]
+        at = self.index.nearest[lacking]
         if at >= 0 and not foods.answers[at]:
             at = -1
         if at >= 0:
@@ -336,12 +369,14 @@ class Matcher:
             runners = (nearest, *(r for r in runners if r.food_id != nearest.food_id))[:RUNNERS_UP]
             reason += f"; counted as its nearest, {foods.descriptions[at]}, until you choose"
         reason += ". Better: add it to the pantry from its pack"
-        return Found(-1, "", 0.0, False, reason, runners, ranking, at)
+        return TableAnswer(-1, "", 0.0, False, reason, runners, nearest=at)
 
-    def _table_match(self, line: ParsedLine, found: Found | None) -> Match:
+    def _table_match(
+        self, line: ParsedLine, query: Query, found: TableAnswer | None
+    ) -> Match:
         if found is None:
             why = f'no food of the table is called anything like "{line.name}"'
-            if self.query(line, line.each_of[0] if line.each_of else None).unknown:
+            if query.unknown:
                 why += f"; {ANOTHER_LANGUAGE}"
             return Match(line.text, None, "", 0.0, "unmatched", "none", why)
         if found.nearest >= 0:
@@ -352,7 +387,7 @@ class Matcher:
                 line.text, stand_in, foods.descriptions[found.nearest], STAND_IN, "to review",
                 "table", found.reason, others,
             )  # fmt: skip
-        if found.food < 0 or (found.confidence < SHOW_FROM and not _names_its_kind(found)):
+        if found.food < 0 or (found.confidence < SHOW_FROM and not found.names_its_kind):
             return Match(
                 line.text, None, "", 0.0, "unmatched", "none", found.reason, found.runners_up
             )
@@ -365,20 +400,19 @@ class Matcher:
         )  # fmt: skip
 
 
-def _names_its_kind(found: Found) -> bool:
-    """Whether a whole name stands at the end of the phrase, behind words that nothing explains.
+def _names_kinds(found: Rankings) -> list[int]:
+    """The best food of each query whose phrase ends in a whole name of it, behind words that nothing
+    explains; -2 of others.
 
     "Bulk Mexican chorizo sausage" is a chorizo sausage of some kind, "savory seasoning" no savory.
     """
-    top = found.ranking.candidates[0]
-    said = top.features
-    return (
-        found.confidence > UNKNOWN_WORDS / 2 and top.food == found.food and top.name is not None
-        and said.name_head >= 1.0 and said.name_said >= 0.999 and not said.after_head
-    )  # fmt: skip
+    head, said, after = found.features[_NAME_HEAD_SAID_AFTER]
+    whole = (found.name >= 0) & (head >= 1.0) & (said >= 0.999) & (after == 0.0)
+    best = np.append(np.where(whole, found.food, -2), -2)[found.start[:-1]]
+    return np.where(np.diff(found.start) > 0, best, -2).tolist()
 
 
-def _unsure(found: Found) -> Found:
+def _unsure(found: TableAnswer) -> TableAnswer:
     """An answer to words that nothing knows: a guess, however alike they look."""
     return replace(
         found, confidence=min(found.confidence, UNKNOWN_WORDS), accepted=False,
@@ -386,19 +420,20 @@ def _unsure(found: Found) -> Found:
     )  # fmt: skip
 
 
-def _reason(query: Query, ranking: Ranking, accepted: bool) -> str:
-    top = ranking.candidates[0]
+def _reason(query: Query, found: Rankings, chosen: Choice, accepted: bool) -> str:
+    top = chosen.ranked.rows[0]
+    leftover = found.leftover[found.line[top]]
     said: list[str] = []
-    if top.name is not None:
-        name = " ".join(top.name)
+    if found.name[top] >= 0:
+        name = " ".join(found.index.name_list[found.name[top]])
         said.append(f'"{name}" is a name of this food')
     else:
         said.append("nearest by the words of the table's own name")
     said += [f'"{a}" read as "{b}"' for a, b in query.mended]
-    if ranking.leftover:
-        said.append("not explained: " + ", ".join(f'"{w}"' for w in ranking.leftover))
-    if top.features.state_no >= 0.5:
+    if leftover:
+        said.append("not explained: " + ", ".join(f'"{w}"' for w in leftover))
+    if found.features[_STATE_NO, top] >= 0.5:
         said.append("the state said on the line is not this food's")
-    if not accepted and not ranking.leftover and len(ranking.candidates) > 1:
+    if not accepted and not leftover and len(chosen.ranked.rows) > 1:
         said.append("other foods fit about as well")
     return "; ".join(said)

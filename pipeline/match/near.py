@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 
-from pipeline.match.foods import Floats
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.match.columns import Floats, Ints
 
 #: How near two foods must be to count as the same answer (per 100 g): 10 % or 8 kcal of energy,
 #: 15 % or 1 g of protein. Common practice in dietary coding; no published source.
@@ -24,3 +27,13 @@ def near(a: int, b: int, macros: Floats) -> bool:
     return abs(kcal_a - kcal_b) <= max(ENERGY_SHARE * kcal_a, ENERGY_KCAL) and abs(
         protein_a - protein_b
     ) <= max(PROTEIN_SHARE * protein_a, PROTEIN_G)
+
+
+def near_each(a: Ints, b: Ints, macros: Floats) -> npt.NDArray[np.bool_]:
+    """``near`` of many pairs of different foods; -1 is near to none."""
+    kcal, protein = macros[:, 0], macros[:, 1]
+    with np.errstate(invalid="ignore"):
+        alike = (np.abs(kcal[a] - kcal[b]) <= np.maximum(ENERGY_SHARE * kcal[a], ENERGY_KCAL)) & (
+            np.abs(protein[a] - protein[b]) <= np.maximum(PROTEIN_SHARE * protein[a], PROTEIN_G)
+        )
+    return (a >= 0) & (b >= 0) & ((a == b) | alike)

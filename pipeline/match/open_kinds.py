@@ -35,7 +35,7 @@ def open_kinds(query: Query, food: int, index: Index) -> tuple[tuple[int, float]
     mine = index.kind_of(food)
     if not mine:
         return ()
-    own = index.food_words[food]
+    own = index.words_of(food)
     if any(
         w not in own and at not in query.said_states and w not in index.knowledge.harmless
         for at, w in enumerate(query.phrase)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cache
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
@@ -64,6 +65,13 @@ class Query:
     noted: frozenset[str] = frozenset()
     in_parts: bool = False
     unknown: bool = False
+    _hash: int = field(init=False, repr=False, compare=False, default=0)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_hash", hash((self.phrase, self.rest, self.states, self.noted)))
+
+    def __hash__(self) -> int:
+        return self._hash
 
 
 def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
@@ -91,32 +99,36 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     if fat is None and "fat_free" in states:
         fat = 0.0
     said = _said_states(phrase, states, index)
-    noted = frozenset(words(line.notes)) - frozenset(phrase)
+    noted = set(words(line.notes)) if line.notes else set()
     if name is None:
-        noted |= _beside(line, written, index) - frozenset(phrase)
+        noted |= _beside(line, written, index)
+    noted.difference_update(phrase)
     if noted and not index.described(rest):  # remarks do not make another question
-        rest, noted = tuple(w for w in rest if w not in noted), frozenset()
+        rest, noted = tuple(w for w in rest if w not in noted), set()
     return Query(
         phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
-        unread, rest, noted, "," in line.rest, unknown,
+        unread, rest, frozenset(noted), "," in line.rest, unknown,
     )  # fmt: skip
 
 
-def _beside(line: ParsedLine, written: Phrase, index: Index) -> frozenset[str]:
+def _beside(line: ParsedLine, written: Phrase, index: Index) -> set[str]:
     """Words of a line that are no part of its first food: other foods, and further amounts."""
-    beside = {
-        w for other in line.alternatives for w in index.knowledge.canonical(words(other))
-    }  # fmt: skip
-    amounts = {
-        w for w in written
-        if (entry := LEXICON.get(w)) is not None
-        and any(unit.kind in ("mass", "volume") for _, unit, _ in entry.units)
-    }  # fmt: skip
-    if amounts:  # "sugar (¼ cup + 1 tablespoon)"
-        amounts.update(w for w in written if w.isdecimal())
+    beside = {w for other in line.alternatives for w in index.knowledge.canonical(words(other))}
     if beside:
         beside.update(GLUE)
-    return frozenset(beside | amounts)
+    amounts = _amount_words().intersection(written)
+    if amounts:  # "sugar (¼ cup + 1 tablespoon)"
+        beside.update(amounts, (w for w in written if w.isdecimal()))
+    return beside
+
+
+@cache
+def _amount_words() -> frozenset[str]:
+    """Words for units of mass and volume."""
+    return frozenset(
+        word for word, entry in LEXICON.items()
+        if any(unit.kind in ("mass", "volume") for _, unit, _ in entry.units)
+    )  # fmt: skip
 
 
 #: What is left out without changing what a food is made of by much, so that few tables say so.
@@ -196,6 +208,8 @@ def _said_states(phrase: Phrase, states: frozenset[str], index: Index) -> dict[i
     """Positions whose words say a state that the parser has already read, and the state."""
     table = index.knowledge.state_phrases
     said: dict[int, frozenset[str]] = {}
+    if not states or index.state_starts.isdisjoint(phrase):
+        return said
     at = 0
     while at < len(phrase):
         for size in range(min(4, len(phrase) - at), 0, -1):
@@ -242,7 +256,7 @@ def _mend(
     away, an abbreviation whose neighbour settles it ("sweet pot").
     """
     known = index.vocabulary
-    harmless = index.knowledge.harmless
+    idle, single = index.knowledge.harmless, index.single_names
     out: list[str] = []
     mended: list[tuple[str, str]] = []
     unread: list[str] = []
@@ -251,13 +265,13 @@ def _mend(
         word = phrase[at]
         before = phrase[at - 1] if at else ""
         after = phrase[at + 1 : at + 2]
-        if after and (word, *after) not in index.names and (word + after[0],) in index.names:
+        if after and word + after[0] in single and (word, *after) not in index.names:
             out.append(word + after[0])
             at += 2
             continue
-        if word in harmless or word in GLUE or word in PREPOSITIONS or len(word) < 3:
+        if word in idle or word in GLUE or word in PREPOSITIONS or len(word) < 3:
             out.append(word)
-        elif word in known and not index.rare(word):
+        elif not index.rare(word):
             grown = _grow(word, before, index) if at == len(phrase) - 1 else None
             out.append(grown or word)
             if grown:
@@ -328,27 +342,26 @@ def _grow(word: str, before: str, index: Index) -> str | None:
 
 def _nearest(word: str, before: str, after: Phrase, index: Index) -> str | None:
     allowed = 1 if len(word) < 8 else 2
-    foreign = index.knowledge.foreign
     near: list[tuple[float, str]] = []
     tries = {word: 0.0}
     if word.endswith("s") and len(word) > 3:  # "egss" may be a plural
         tries[word[:-1]] = 0.3
     for tried, cost in tries.items():
         hits = process.extract(
-            tried, index.vocabulary.keys(), scorer=OSA.distance, score_cutoff=allowed, limit=25
-        )
+            tried, index.spelt_like(tried, allowed), scorer=OSA.distance, score_cutoff=allowed,
+            limit=25,
+        )  # fmt: skip
         for other, edits, _ in hits:
             if not other.isalpha() or len(other) < 3 or other == word or index.rare(other):
                 continue
-            if other in foreign:  # a slip is mended in English only
+            if other in index.knowledge.foreign:  # a slip is mended in English only
                 continue
             score = index.vocabulary[other] - 2.5 * edits - cost
             score += _fits(before, other, after, index) + 1.0 * (other[0] == word[0])
             near.append((score, other))
     if word in index.vocabulary:  # the table itself uses it: mend only into a name that fits
         near = [(s, w) for s, w in near if _fits(before, w, after, index)]
-        return max(near)[1] if near else None
-    if not near:  # an abbreviation: only with a neighbour that makes it a name
+    elif not near:  # an abbreviation: only with a neighbour that makes it a name
         for other in index.vocabulary:
             if other[0] == word[0] and len(other) > len(word) and _abbreviates(word, other):
                 fit = _fits(before, other, after, index)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
 from pipeline.match.facets import COOKED
-from pipeline.match.index import Sense
+from pipeline.match.columns import Meaning
 
 #: States that make another food of the same name; others ("peeled") only change the weight.
 TELLING = frozenset(
@@ -79,8 +78,7 @@ def _offered(states: frozenset[str]) -> frozenset[str]:
 def state_fit(
     said: frozenset[str],
     facet_states: frozenset[str],
-    sense: Sense | None,
-    family: Sequence[Sense],
+    meaning: Meaning | None = None,
     *,
     fully_said: bool = True,
 ) -> StateFit:
@@ -89,30 +87,24 @@ def state_fit(
     Args:
         said: canonical states of the line.
         facet_states: states that the table's own name of the food says.
-        sense: the row of the words files that proposes the food, if one does.
-        family: all rows of the same name.
+        meaning: the row of the words files that proposes the food, if one does.
         fully_said: the line says every word of the name; a name only alike proposes a food, but
             does not make it the ordinary one.
     """
-    if sense is not None and sense.food < 0:
+    if meaning is not None and meaning.lacking:
         return StateFit(ordinary=1.0)
     asked = _asked(said)
-    offered = _offered(sense.states if sense is not None else facet_states)
+    offered = _offered(meaning.states if meaning is not None else facet_states)
     shown = offered | facet_states
-    elsewhere: set[str] = set()
-    usual: set[str] = set()
-    for other in family:
-        if other is not sense:
-            elsewhere |= other.states
-        if other.default:
-            usual |= other.states
+    elsewhere = meaning.elsewhere if meaning is not None else frozenset()
+    usual = meaning.usual if meaning is not None else frozenset()
     yes = no = open_ = cooked = kept = kind_ = 0.0
     for state in asked:
         group = COOKED if state in COOKED else frozenset({state})
         if state in offered:
             yes += 1.0
         elif state in shown:  # a row lists its own states; the table's words count less then
-            yes += 0.9 if sense is None else 0.4
+            yes += 0.9 if meaning is None else 0.4
         elif CONTRARY.get(state) in shown:
             no += 1.0
         elif group & shown:
@@ -125,7 +117,7 @@ def state_fit(
             no += 0.8
         elif state not in SOFT or (state == "canned" and shown & {"raw", "fresh"}):
             open_ += 1.0
-    is_usual = sense is not None and sense.default and fully_said
+    is_usual = meaning is not None and meaning.default and fully_said
     if not is_usual:
         cooked = float(bool(shown & COOKED and not asked & COOKED and not shown & _UNCOOKED))
         if "cooked" in asked and "cooked" not in offered:  # one way of cooking among several
@@ -136,9 +128,9 @@ def state_fit(
                 mine = shown & kind
                 if mine and not asked & kind and not mine & usual:
                     kind_ += 1.0
-    if sense is None or not fully_said:
+    if meaning is None or not fully_said:
         ordinary = 0.3 if shown & {"raw"} or not shown & COOKED else 0.0
-    elif sense.default:
+    elif meaning.default:
         ordinary = 0.0 if no >= 0.8 and asked & elsewhere else 1.0
     else:
         ordinary = 0.6 if yes >= 0.8 else -0.6

@@ -8,19 +8,21 @@ from typing import Any
 
 from pipeline import kept
 from pipeline.match.foods import Foods
-from pipeline.match.index import Index, Sense
+from pipeline.match.columns import Columns, Meaning
+from pipeline.match.index import Index
 from pipeline.match.knowledge import AbsentRow, Concept, Knowledge
 
 #: Fields of ``Index`` that are plain lists, dicts, tuples and numbers.
 _PLAIN = (
-    "food_words", "weight", "vocabulary", "unknown_weight", "own_weight", "needs", "need",
-    "strange", "contrast", "usual", "brand_words", "by_words", "by_words_unbranded",
-    "name_list", "tables", "home", "nearest", "cocoa", "table_heads",
+    "vocabulary", "brand_words", "by_words", "by_words_unbranded", "tables", "home", "nearest",
+    "cocoa", "table_heads",
 )  # fmt: skip
+#: Fields of ``Foods`` that are lists of sets, many of them equal.
+_SETS = ("states", "kinds")
 #: Fields of ``Foods`` that are plain lists.
-_COLUMNS = tuple(f.name for f in fields(Foods) if f.name != "macros")
+_COLUMNS = tuple(f.name for f in fields(Foods) if f.name not in ("macros", *_SETS))
 #: What builds an index.
-_CODE = ("concepts.py", "facets.py", "foods.py", "index.py", "knowledge.py", "store.py")
+_CODE = ("columns.py", "concepts.py", "facets.py", "foods.py", "index.py", "knowledge.py", "store.py")
 
 
 def index_key(snapshot_id: str, knowledge_digest: str) -> str:
@@ -39,13 +41,15 @@ def save_index(index: Index, path: Path) -> None:
             "foods": {name: getattr(foods, name) for name in _COLUMNS},
             "macros": kept.packed(foods.macros.reshape(-1)),
             "plain": {name: getattr(index, name) for name in _PLAIN},
-            "names": {p: tuple(tuple(s) for s in senses) for p, senses in index.names.items()},
+            "sets": {name: _shared(getattr(foods, name)) for name in _SETS},
+            "columns": kept.state(index.columns, but=("meanings",)),
+            "meanings": [tuple(meaning) for meaning in index.columns.meanings],
+            "names": list(index.names),
             "postings": {
                 w: (kept.packed(a), kept.packed(b)) for w, (a, b) in index.postings.items()
             },
             "name_postings": {w: kept.packed(at) for w, at in index.name_postings.items()},
             "burden": kept.packed(index.burden),
-            "name_weights": kept.packed(index.name_weights),
             "name_rows": len(known.names),
             "absent": tuple((a.phrases, tuple(a.nearest), a.why) for a in known.absent),
             "harmless": known.harmless,
@@ -84,27 +88,33 @@ def _read(path: Path) -> Index | None:
     got = kept.read(path)
     if got is None:
         return None
-    foods = Foods(**got["foods"], macros=kept.unpacked(got["macros"]).reshape(-1, 4))
+    sets = {name: [of[at] for at in places] for name, (of, places) in got["sets"].items()}
+    foods = Foods(**got["foods"], **sets, macros=kept.unpacked(got["macros"]).reshape(-1, 4))
     knowledge = Knowledge(
         names=(),
         absent=tuple(AbsentRow(p, Concept(*near), why) for p, near, why in got["absent"]),
         harmless=got["harmless"], variants=got["variants"], state_phrases=got["state_phrases"],
         digest=got["digest"], name_rows=got["name_rows"], foreign=got["foreign"],
     )  # fmt: skip
+    columns = Columns.__new__(Columns)
+    kept.restored(columns, got["columns"])
+    columns.meanings = [Meaning(*one) for one in got["meanings"]]
     return Index(
         foods=foods,
         knowledge=knowledge,
-        names=kept.Lazily(got["names"], _senses),
+        columns=columns,
+        names={phrase: at for at, phrase in enumerate(got["names"])},
         postings=kept.Lazily(got["postings"], _pair),
         name_postings=kept.Lazily(got["name_postings"], kept.unpacked),
         burden=kept.unpacked(got["burden"]),
-        name_weights=kept.unpacked(got["name_weights"]),
         **got["plain"],
     )
 
 
-def _senses(plain: tuple[tuple[Any, ...], ...]) -> tuple[Sense, ...]:
-    return tuple(Sense(*one) for one in plain)
+def _shared(sets: list[frozenset[str]]) -> tuple[list[frozenset[str]], list[int]]:
+    """The different ones of many sets, and which of them each is."""
+    number = {one: at for at, one in enumerate(dict.fromkeys(sets))}
+    return list(number), [number[one] for one in sets]
 
 
 def _pair(plain: tuple[kept.Packed, kept.Packed]) -> tuple[Any, Any]:

@@ -14,13 +14,17 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pipeline.match.confidence import evidence, probability
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.match.confidence import best_of, evidence, probability
 from pipeline.match.facets import NEUTRAL
+from pipeline.match.features import Features
 from pipeline.match.index import HOMES, Index
 from pipeline.match.model_file import load_model
 from pipeline.match.near import near
 from pipeline.match.query import Query
-from pipeline.match.rank import Ranking, head_of
+from pipeline.match.rank import Rankings, head_of
 from pipeline.match.states import state_fit
 
 #: How many foods of a table are compared with the reference food.
@@ -28,6 +32,24 @@ COMPARED = 25
 #: Confidence that a preferred table's food is meant although its values lie apart from the
 #: reference food's: never enough to be accepted unseen.
 APART = 0.6
+
+_STATE_NO, _KEPT, _COOKED, _OWN_COVER = map(
+    Features._fields.index, ("state_no", "kept_unasked", "cooked_unasked", "own_cover")
+)
+
+
+class Ranked(NamedTuple):
+    """Some candidates of one query.
+
+    Attributes:
+        rows: their places in ``Rankings``, the best first.
+        belief: share of belief of each.
+        sure: probability that the best is right; 0 where no table has it.
+    """
+
+    rows: list[int]
+    belief: list[float]
+    sure: float
 
 
 class Choice(NamedTuple):
@@ -37,110 +59,138 @@ class Choice(NamedTuple):
         food: its position, -1 when no table has one.
         confidence: probability that its composition is right.
         lender: the reference food of the same concept, -1 when none or the food itself.
-        ranking: the candidates it was chosen from.
+        ranked: the candidates it was chosen from.
+        accept_from: confidence from which it is accepted.
         apart: the values of food and lender lie apart.
     """
 
     food: int
     confidence: float
     lender: int
-    ranking: Ranking
+    ranked: Ranked
+    accept_from: float
     apart: bool = False
 
 
-def choose(query: Query, ranking: Ranking, index: Index) -> Choice:
-    """Choose the table and the food.
+def choose_all(found: Rankings) -> dict[int, Choice]:
+    """Choose the table and the food of every query that has a candidate, by place of the query."""
+    index = found.index
+    everything = _ranked(found, np.ones(len(found.line), bool))
+    if len(index.tables) == 1 and index.home in index.tables:
+        return {line: _best(found, ranked) for line, ranked in everything.items()}
+    source = np.array([index.foods.sources[food] if food >= 0 else "" for food in found.food])
+    answers = np.array([food >= 0 and index.foods.answers[food] for food in found.food], bool)
+    at_home = _ranked(found, (found.food < 0) | (source == index.home))
+    own = {
+        table: _ranked(found, answers & (source == table))
+        for table in index.tables if table != index.home
+    }  # fmt: skip
+    return {
+        line: _choose(
+            found, found.asked[line].query, ranked, at_home.get(line),
+            {table: of_table.get(line) for table, of_table in own.items()},
+        )
+        for line, ranked in everything.items()
+    }  # fmt: skip
 
-    Args:
-        query: what was asked.
-        ranking: all candidates of all tables; at least one.
-        index: the tables in the person's order stand in ``index.tables``.
-    """
-    foods, home = index.foods, index.home
-    if len(index.tables) == 1 and home in index.tables:
-        return _of_home(query, ranking, index)
-    at_home = _only(ranking, lambda food: food < 0 or foods.sources[food] == home)
-    reference = _of_home(query, at_home, index) if at_home.candidates else None
-    found: list[Choice] = []
+
+def _ranked(found: Rankings, wanted: npt.NDArray[np.bool_]) -> dict[int, Ranked]:
+    """The candidates wanted, query by query."""
+    best = best_of(found, np.flatnonzero(wanted))
+    if not len(best.rows):
+        return {}
+    sure = np.where(found.food[best.top] >= 0, probability(evidence(found, best)), 0.0)
+    rows, belief, start = best.rows.tolist(), best.belief.tolist(), best.start.tolist()
+    return {
+        line: Ranked(rows[first:end], belief[first:end], p)
+        for line, first, end, p in zip(
+            found.line[best.top].tolist(), start, start[1:], sure.tolist(), strict=False
+        )
+    }
+
+
+def _accept_from(found: Rankings, ranked: Ranked) -> float:
+    """The confidence from which the best of some candidates is accepted: lower where a known name
+    is the whole line."""
+    model, top = load_model(), ranked.rows[0]
+    known = found.settled[found.line[top]] and found.name[top] >= 0
+    return model.accept_known if known else model.accept_from
+
+
+def _best(found: Rankings, ranked: Ranked, lender: int = -1, *, apart: bool = False) -> Choice:
+    food = int(found.food[ranked.rows[0]])
+    return Choice(food, ranked.sure, lender, ranked, _accept_from(found, ranked), apart)
+
+
+def _choose(
+    found: Rankings, query: Query, ranked: Ranked, at_home: Ranked | None,
+    own: dict[str, Ranked | None],
+) -> Choice:  # fmt: skip
+    """The first table that is sure, in the person's order; else the surest answer."""
+    index = found.index
+    reference = None if at_home is None else _best(found, at_home)
+    offers: list[Choice] = []
     for table, places in index.tables.items():
-        if table == home:
+        if table == index.home:
             if reference is not None and reference.food >= 0:
-                found.append(reference)
+                offers.append(reference)
         else:
-            found += _in_table(query, ranking, index, table, places, reference)
-        surest = max(found, key=lambda c: c.confidence, default=None)
-        if surest is not None and surest.confidence >= accepted_from(surest.ranking):
+            offers += _in_table(found, query, ranked, own[table], table, places, reference)
+        surest = max(offers, key=lambda c: c.confidence, default=None)
+        if surest is not None and surest.confidence >= surest.accept_from:
             return surest
-    if found:
-        return max(found, key=lambda c: c.confidence)
-    return Choice(-1, 0.0, -1, at_home if reference is not None else ranking)
-
-
-def accepted_from(ranking: Ranking) -> float:
-    """The confidence from which the best of a ranking is accepted."""
-    model = load_model()
-    return model.accept_known if ranking.known else model.accept_from
-
-
-def _of_home(query: Query, ranking: Ranking, index: Index) -> Choice:
-    top = ranking.candidates[0].food
-    sure = probability(evidence(query, ranking, index)) if top >= 0 else 0.0
-    return Choice(top, sure, -1, ranking)
-
-
-def _only(ranking: Ranking, wanted: object) -> Ranking:
-    assert callable(wanted)
-    return Ranking(
-        tuple(c for c in ranking.candidates if wanted(c.food)), ranking.content, ranking.leftover,
-        ranking.settled,
-    )  # fmt: skip
+    if offers:
+        return max(offers, key=lambda c: c.confidence)
+    shown = ranked if at_home is None else at_home
+    return Choice(-1, 0.0, -1, shown, _accept_from(found, shown))
 
 
 def _in_table(
-    query: Query, ranking: Ranking, index: Index, table: str, places: list[int],
-    reference: Choice | None,
+    found: Rankings, query: Query, ranked: Ranked, own: Ranked | None, table: str,
+    places: list[int], reference: Choice | None,
 ) -> list[Choice]:  # fmt: skip
     """What one table offers: the reference food's counterpart, and its own wording's best."""
-    foods = index.foods
+    index = found.index
+    macros = index.foods.macros
     lender = reference.food if reference is not None else -1
-    own = _only(
-        ranking, lambda food: food >= 0 and foods.sources[food] == table and foods.answers[food]
-    )
-    top = own.candidates[0] if own.candidates else None
-    sure = probability(evidence(query, own, index)) if top is not None else 0.0
-    if top is not None and (
-        reference is None or top.score > reference.ranking.candidates[0].score
+    top = own.rows[0] if own is not None else -1
+    if own is not None and (
+        reference is None or found.score[top] > found.score[reference.ranked.rows[0]]
     ):  # the line speaks this table's language
-        return [Choice(top.food, sure, lender if _like(lender, top.food, index) else -1, own)]
+        best = _best(found, own, lender)
+        return [best if _like(lender, best.food, index) else best._replace(lender=-1)]
     out: list[Choice] = []
     if reference is not None and lender >= 0:
         other = counterpart(query, lender, index, table, places)
         if other >= 0:
-            alike = near(lender, other, foods.macros)
+            alike = near(lender, other, macros)
+            accept = _accept_from(found, ranked)
             if _same_number(other, lender, index):  # the makers say it is the same food
-                return [Choice(other, reference.confidence, lender, ranking, not alike)]
+                return [Choice(other, reference.confidence, lender, ranked, accept, not alike)]
             as_sure = reference.confidence
             if not alike or (
                 index.home in index.tables and _less_said(query, lender, other, index)
             ):
                 as_sure = min(APART, as_sure)
-            out.append(Choice(other, as_sure, lender, ranking, not alike))
-    if top is not None:
-        apart = lender >= 0 and not near(lender, top.food, foods.macros)
+            out.append(Choice(other, as_sure, lender, ranked, accept, not alike))
+    if own is not None:
+        food = int(found.food[top])
+        apart = lender >= 0 and not near(lender, food, macros)
+        fit = found.features[:, top]
+        another = apart and fit[_STATE_NO] + fit[_KEPT] + fit[_COOKED] > 0
+        best = _best(found, own, lender, apart=apart)
         if apart:
-            sure = min(APART, sure)
-        fit = top.features
-        another = apart and fit.state_no + fit.kept_unasked + fit.cooked_unasked > 0
-        whole = fit.own_cover > 0.999  # it says all that the line names
-        if not another and (not out or (whole and sure > out[0].confidence)):
-            out.append(Choice(top.food, sure, lender, own, apart))
+            best = best._replace(confidence=min(APART, best.confidence))
+        whole = fit[_OWN_COVER] > 0.999  # it says all that the line names
+        if not another and (not out or (whole and best.confidence > out[0].confidence)):
+            out.append(best)
     return out
 
 
 def _less_said(query: Query, lender: int, other: int, index: Index) -> bool:
     """Whether the line names the reference food by a word that the other table's food lacks:
     "self-raising" of flour. The reference food itself is the better answer then."""
-    own, theirs = index.food_words[lender], index.food_words[other]
+    own, theirs = index.words_of(lender), index.words_of(other)
     return any(
         w in own and w not in theirs and w not in NEUTRAL and at not in query.said_states
         for at, w in enumerate(query.phrase)
@@ -169,7 +219,7 @@ def counterpart(query: Query, lender: int, index: Index, table: str, places: lis
     foods = index.foods
     heads = index.table_heads[lender]
     said = tuple(dict.fromkeys((*query.phrase, *(w for w in query.rest if w not in query.noted))))
-    known = index.food_words[lender]
+    known = index.words_of(lender)
     head = head_of(query, index)
     best: tuple[tuple[bool, bool, bool, float], int] | None = None
     first, end = places[0], places[-1] + 1
@@ -177,11 +227,11 @@ def counterpart(query: Query, lender: int, index: Index, table: str, places: lis
     for at in index.foods_like(asked, COMPARED, (first, end)):
         if not foods.answers[at]:
             continue
-        own = index.food_words[at]
+        own = index.words_of(at)
         same_number = _same_number(at, lender, index)
         if not same_number and head not in own and not (heads and set(heads) <= own):
             continue
-        fit = state_fit(query.states | foods.states[lender], foods.states[at], None, ())
+        fit = state_fit(query.states | foods.states[lender], foods.states[at])
         strange = fit.contradicted + fit.kept_unasked + fit.cooked_unasked
         alike = near(lender, at, foods.macros)
         if strange and not alike and not same_number:

@@ -7,7 +7,6 @@ from pipeline.reconcile.explain import (
     Diagnosis,
     Foods,
     diagnose,
-    explanations,
     load_foods,
     with_lines,
 )
@@ -23,7 +22,6 @@ __all__ = [
     "column_name",
     "convention_of",
     "diagnose",
-    "explanations",
     "findings",
     "internal_checks",
     "judge",

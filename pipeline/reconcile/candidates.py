@@ -26,7 +26,8 @@ from pipeline.reconcile.number_slips import (
 from pipeline.reconcile.slips import CODE, Slips, predicted
 
 if TYPE_CHECKING:
-    from pipeline.reconcile.cases import Bools, Cases, Ints
+    from pipeline.reconcile.arrays import Bools, Ints
+    from pipeline.reconcile.cases import Cases
     from pipeline.reconcile.foods import Foods
 
 #: A slip may take a stated number away from the sums by so many standard deviations between tables

@@ -3,23 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
-from pipeline.reconcile.model import (
-    CARBS,
-    FAT,
-    FIBRE,
-    KCAL,
-    MACROS,
-    SODIUM,
-    TAGS,
-    Matrix,
-    Vector,
-)
+from pipeline.reconcile.arrays import rows_with
+from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, MACROS, SODIUM, TAGS
 from pipeline.tables import RUNNER_UP, STATED, require
 
 if TYPE_CHECKING:
@@ -29,10 +20,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from pipeline.compute import Computation
+    from pipeline.reconcile.arrays import Bools, Ints, Matrix, Vector
     from pipeline.reconcile.foods import Foods
-
-    Ints = NDArray[np.int64]
-    Bools = NDArray[np.bool_]
 
 #: Spread of "some other food" than the runners-up, as in the compute stage.
 OTHER_FOOD_CV = 0.30
@@ -125,16 +114,22 @@ class Cases:
     def __len__(self) -> int:
         return len(self.recipe_id)
 
-
-@dataclass(slots=True)
-class _Said:
-    """The numbers of one recipe on the basis on which it states most."""
-
-    basis: str
-    unit: float
-    amount: Vector
-    step: Vector
-    net: bool
+    def part(self, start: int, end: int) -> Cases:
+        """The recipes of these rows with their lines; what is large is not copied."""
+        lines = self.lines
+        first, last = np.searchsorted(lines.recipe, [start, end]).tolist()
+        low, high = np.searchsorted(lines.runner_line, [first, last]).tolist()
+        mine: dict[str, Any] = {
+            f.name: getattr(lines, f.name)[low:high] if f.name.startswith("runner_")
+            else getattr(lines, f.name)[first:last]
+            for f in fields(lines)
+        }  # fmt: skip
+        own: dict[str, Any] = {
+            f.name: value if isinstance(value := getattr(self, f.name), bool) else value[start:end]
+            for f in fields(self) if f.name != "lines"
+        }  # fmt: skip
+        mine["recipe"], mine["runner_line"] = mine["recipe"] - start, mine["runner_line"] - first
+        return Cases(**own, lines=Lines(**mine))
 
 
 def read_cases(
@@ -153,44 +148,37 @@ def read_cases(
         foods: in the computation's convention.
         recipe_ids: which recipes.
     """
-    chosen = set(recipe_ids)
-    facts = computation.recipe[computation.recipe["recipe_id"].isin(chosen)]
+    facts = computation.recipe[computation.recipe["recipe_id"].isin(recipe_ids)]
     table = computation.line_value
     table = table[
-        table["recipe_id"].isin(chosen)
+        table["recipe_id"].isin(facts["recipe_id"])
         & table["role"].isin(["counted", "recipe"])
         & table["kcal"].notna()
     ]
-    with_lines = set(table["recipe_id"].tolist())
-    numbers = _said(stated, chosen & with_lines, computation.convention.available)
-    salt_open = facts.get("salt_open", False)
-    kept: list[tuple[str, float, float, bool, bool, _Said]] = []
-    for recipe_id, servings, weight, weighed, salty in zip(
-        facts["recipe_id"].tolist(), facts["servings"].astype(float).tolist(),
-        facts["weight_g"].astype(float).tolist(), (facts["weight_basis"] == "yield").tolist(),
-        np.broadcast_to(salt_open, len(facts)).tolist(), strict=True,
-    ):  # fmt: skip
-        said = _on_best_basis(numbers.get(recipe_id, {}), servings, weight)
-        if said is not None:
-            kept.append((recipe_id, servings, weight, weighed, salty, said))
-    row = {recipe_id: n for n, (recipe_id, *_) in enumerate(kept)}
-    unit = np.array([k[5].unit for k in kept])
-    net = np.array([k[5].net for k in kept], dtype=np.bool_)
-    lines = _lines(table[table["recipe_id"].isin(row.keys())], row, unit, net, runner_up, foods)
-    amount, mean, cov = _sums(computation.total, row, unit, net, lines)
-    numbers_said = np.array([k[5].amount for k in kept]).reshape(len(kept), _N)
-    given = np.isfinite(numbers_said)
-    given[:, SODIUM] &= ~np.array([k[4] for k in kept], dtype=np.bool_)
+    facts = facts[facts["recipe_id"].isin(table["recipe_id"])]
+    servings, weight = (facts[c].to_numpy(dtype=np.float64) for c in ("servings", "weight_g"))
+    units = np.stack([servings, np.ones(len(facts)), weight / 100], axis=1)
+    said = _said(stated, facts["recipe_id"], units, computation.convention.available)
+    facts, servings, weight = facts[said.known], servings[said.known], weight[said.known]
+    net = said.net
+    row = {recipe_id: n for n, recipe_id in enumerate(facts["recipe_id"].tolist())}
+    lines = _lines(
+        table[table["recipe_id"].isin(row.keys())], row, said.unit, net, runner_up, foods
+    )
+    amount, mean, cov = _sums(computation.total, row, said.unit, net, lines)
+    given = np.isfinite(said.amount)
+    if "salt_open" in facts:
+        given[:, SODIUM] &= ~facts["salt_open"].to_numpy(dtype=np.bool_)
     return Cases(
-        recipe_id=[k[0] for k in kept],
-        stated=np.where(given, numbers_said, 0.0),
+        recipe_id=list(row),
+        stated=np.where(given, said.amount, 0.0),
         given=given,
-        step=np.array([k[5].step for k in kept]).reshape(len(kept), _N),
+        step=said.step,
         least=np.where(given, np.maximum(LEAST_EFFECT * mean, LEAST_AMOUNT), math.inf),
-        basis=[k[5].basis for k in kept],
-        servings=np.array([k[1] for k in kept]),
-        weight_g=np.array([k[2] for k in kept]) / unit,
-        yield_known=np.array([k[3] for k in kept], dtype=np.bool_),
+        basis=[_BASES[n] for n in said.basis.tolist()],
+        servings=servings,
+        weight_g=weight / said.unit,
+        yield_known=(facts["weight_basis"] == "yield").to_numpy(dtype=np.bool_),
         net=net,
         available=computation.convention.available,
         amount=amount,
@@ -200,39 +188,62 @@ def read_cases(
     )
 
 
-def _said(
-    stated: pd.DataFrame, chosen: set[str], available: bool
-) -> dict[str, dict[str, dict[str, tuple[float, float]]]]:
-    """recipe_id, basis, tag -> amount, step. Net carbohydrate keeps its tag unless it is the rule."""
+_BASES = ("per_serving", "per_recipe", "per_100g")
+
+
+@dataclass(slots=True)
+class _Said:
+    """The numbers of each recipe on the basis on which it states most.
+
+    ``known`` is of all recipes; the other arrays have a row for each of those that are known.
+    """
+
+    known: Bools
+    basis: Ints
+    unit: Vector
+    amount: Matrix
+    step: Matrix
+    net: Bools
+
+
+def _said(stated: pd.DataFrame, ids: pd.Series, units: Matrix, available: bool) -> _Said:
+    """What recipes state; net carbohydrate keeps its tag unless it is the collection's rule.
+
+    Args:
+        stated: STATED.
+        ids: of the recipes.
+        units: (recipes, bases) servings, whole recipes or 100 g in each recipe.
+        available: carbohydrate means that without fibre in the whole collection.
+    """
+    import pandas as pd
+
     table = require(stated, STATED, "stated")
-    table = table[table["recipe_id"].isin(chosen) & table["amount"].notna()]
-    found: dict[str, dict[str, dict[str, tuple[float, float]]]] = {}
-    for recipe_id, tag, amount, basis, step in zip(
-        *(table[c].tolist() for c in ("recipe_id", "nutrient", "amount", "basis", "step")),
-        strict=True,
-    ):
-        step = float(step) if step is not None and step == step else 1.0
-        tag = "CHOCDF" if available and tag == NET_CARBS_TAG else tag
-        found.setdefault(recipe_id, {}).setdefault(basis, {}).setdefault(tag, (float(amount), step))
-    return found
-
-
-def _on_best_basis(
-    bases: dict[str, dict[str, tuple[float, float]]], servings: float, weight: float
-) -> _Said | None:
-    units = {"per_serving": servings, "per_recipe": 1.0, "per_100g": weight / 100}
-    best: _Said | None = None
-    for basis, said in bases.items():
-        if not units.get(basis, 0.0) > 0:
-            continue
-        net = NET_CARBS_TAG in said and "CHOCDF" not in said
-        tags = [NET_CARBS_TAG if net and t == "CHOCDF" else t for t in TAGS]
-        pairs = np.array([said.get(t, (math.nan, 1.0)) for t in tags])
-        if not np.isfinite(pairs[[KCAL, *MACROS], 0]).any():
-            continue
-        if best is None or np.isfinite(pairs[:, 0]).sum() > np.isfinite(best.amount).sum():
-            best = _Said(basis, units[basis], pairs[:, 0], pairs[:, 1], net)
-    return best
+    recipe = pd.Index(ids).get_indexer(pd.Index(table["recipe_id"]))
+    basis = pd.Index(_BASES).get_indexer(pd.Index(table["basis"]))
+    tag = pd.Index([*TAGS, NET_CARBS_TAG]).get_indexer(pd.Index(table["nutrient"]))
+    if available:
+        tag = np.where(tag == _N, CARBS, tag)
+    value = table["amount"].to_numpy(dtype=np.float64, na_value=math.nan)
+    step = table["step"].to_numpy(dtype=np.float64, na_value=math.nan)
+    seen = np.flatnonzero((recipe >= 0) & (basis >= 0) & ~np.isnan(value))
+    first = np.full(units.shape, len(table))  # a recipe's bases in the order of its numbers
+    np.minimum.at(first, (recipe[seen], basis[seen]), seen)
+    seen = seen[tag[seen] >= 0]
+    at = recipe[seen], basis[seen], tag[seen]
+    amount = np.full((*units.shape, _N + 1), math.nan)
+    steps = np.ones(amount.shape)
+    amount[at], steps[at] = value[seen], np.where(np.isnan(step[seen]), 1.0, step[seen])
+    net = ~np.isnan(amount[:, :, _N]) & np.isnan(amount[:, :, CARBS])
+    for values in (amount, steps):
+        values[:, :, CARBS] = np.where(net, values[:, :, _N], values[:, :, CARBS])
+    given = np.isfinite(amount[:, :, :_N])
+    usable = (np.nan_to_num(units) > 0) & given[:, :, [KCAL, *MACROS]].any(axis=2)
+    most = np.where(usable, given.sum(axis=2), 0)
+    tied = np.where(most == most.max(axis=1, keepdims=True), first, len(table) + 1)
+    best = tied.argmin(axis=1)
+    known = np.asarray(usable.any(axis=1), dtype=np.bool_)
+    one = np.flatnonzero(known), best[known]
+    return _Said(known, one[1], units[one], amount[one][:, :_N], steps[one][:, :_N], net[one])
 
 
 def _lines(
@@ -292,31 +303,26 @@ def _runners(
     """Line, food and belief of each runner-up that is a food of the table."""
     if runner_up is None or not len(text):
         return np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0)
-    table = require(runner_up, RUNNER_UP, "runner_up").dropna(subset=["food_id"])
-    named: dict[str, list[tuple[int, float]]] = {}
-    wanted = set(text)
-    for words, food_id, p in zip(
-        table["text"].tolist(),
-        table["food_id"].tolist(),
-        table["probability"].tolist(),
-        strict=True,
-    ):
-        at = foods.variants.at.get(food_id, -1)
-        if words in wanted and at >= 0 and p > 0:
-            named.setdefault(words, []).append((at, float(p)))
-    rows = [
-        (n, at, p)
-        for n, words in enumerate(text)
-        for at, p in named.get(words, [])
-        if at != food[n]
-    ]
-    if not rows:
-        return np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0)
-    line = np.array([r[0] for r in rows], dtype=np.int64)
-    p = np.array([r[2] for r in rows])
+    line, other, p = _named(
+        require(runner_up, RUNNER_UP, "runner_up"), "probability", text, food, foods
+    )
     every = np.bincount(line, weights=p, minlength=len(text))[line]
     scale = np.minimum(1.0, np.maximum(doubt[line], 0.0) / every)
-    return line, np.array([r[1] for r in rows], dtype=np.int64), p * scale
+    return line, other, p * scale
+
+
+def _named(
+    runner_up: pd.DataFrame, column: str, text: list[str], food: Ints, foods: Foods
+) -> tuple[Ints, Ints, Vector]:
+    """Line, food and share of the runners-up of each line that are other foods of the table."""
+    at = foods.variants.at
+    table = runner_up[runner_up[column] > 0]
+    other = np.array([at.get(f, -1) for f in table["food_id"].tolist()], dtype=np.int64)
+    share = table[column].to_numpy(dtype=np.float64)
+    line, row = rows_with(table["text"], text)
+    real = (other[row] >= 0) & (other[row] != food[line])
+    line, row = line[real], row[real]
+    return line, other[row], share[row]
 
 
 def _match_cov(
@@ -348,24 +354,11 @@ def _open_kinds(
     runner_up: pd.DataFrame | None, text: list[str], food: Ints, foods: Foods
 ) -> tuple[Ints, Ints, Vector]:
     """Line, food and share of each kind that a line's words leave open, however sure the match."""
-    named: dict[str, list[tuple[int, float]]] = {}
-    if runner_up is not None and len(text):
-        table = runner_up[runner_up["left_open"] > 0].dropna(subset=["food_id"])
-        for words, food_id, share in zip(
-            table["text"].tolist(), table["food_id"].tolist(), table["left_open"].tolist(),
-            strict=True,
-        ):  # fmt: skip
-            if (at := foods.variants.at.get(food_id, -1)) >= 0:
-                named.setdefault(words, []).append((at, float(share)))
-    rows = [
-        (n, at, share)
-        for n, words in enumerate(text)
-        for at, share in named.get(words, [])
-        if food[n] >= 0 and at != food[n]
-    ]
-    line = np.array([r[0] for r in rows], dtype=np.int64)
-    other = np.array([r[1] for r in rows], dtype=np.int64)
-    return line, other, np.array([r[2] for r in rows], dtype=np.float64)
+    if runner_up is None or not len(text):
+        return np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0)
+    line, other, share = _named(runner_up, "left_open", text, food, foods)
+    mine = food[line] >= 0
+    return line[mine], other[mine], share[mine]
 
 
 def _sums(

@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
+import numpy as np
 
-@dataclass(frozen=True, slots=True)
-class Meant:
-    """A number that may have been meant.
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
-    Attributes:
-        value: the number, in steps (an integer).
-        how: what happened to it on the way.
-        chance: probability that this slip, once made on ``value``, gives what is stated.
-    """
-
-    value: int
-    how: str
-    chance: float
-
+    Ints = NDArray[np.int64]
 
 #: Share of each kind of slip among typing slips. Common practice: exchanging two neighbours is the
 #: commonest error of copying numbers by hand; a lost or doubled key and a shifted point follow.
@@ -29,23 +21,18 @@ SHARES = {
     "the decimal point shifted": 0.11,
     "digits in another order": 0.12,
 }
+WAYS = tuple(SHARES)
+
+#: Numbers of more digits than this are not searched.
+_MOST_DIGITS = 15
 
 
-def slips_of(number: int) -> dict[int, float]:
-    """Every number one may write by mistake for ``number``, with its probability.
+def results(number: int) -> dict[str, list[int]]:
+    """What each kind of slip makes of a number, without leading noughts and without the number.
 
-    >>> sorted(slips_of(13))
-    [1, 3, 31, 113, 130, 133]
+    >>> results(13)["a digit lost"]
+    [1, 3]
     """
-    out: dict[int, float] = {}
-    for how, results in _results(number).items():
-        for result in results:
-            out[result] = out.get(result, 0.0) + SHARES[how] / len(results)
-    return out
-
-
-def _results(number: int) -> dict[str, list[int]]:
-    """Results of each kind of slip, without leading noughts and without the number itself."""
     s = str(number)
     every = {
         "two digits exchanged": [
@@ -64,29 +51,48 @@ def _results(number: int) -> dict[str, list[int]]:
     }
 
 
-def meant_by(stated: int, least: int, most: int) -> list[Meant]:
-    """Numbers between ``least`` and ``most`` that a typing slip turns into ``stated``.
+@lru_cache(maxsize=50_000)
+def chance_of(meant: int, shown: int) -> tuple[float, int]:
+    """Probability that a typing slip on ``meant`` gives ``shown``, and the likeliest of ``WAYS``."""
+    chances = [
+        SHARES[how] / len(made) if shown in made else 0.0 for how, made in results(meant).items()
+    ]
+    return sum(chances), chances.index(max(chances))
 
-    The inverse of ``slips_of``, found from the stated digits: exchanges undo themselves, a lost
-    digit is put back anywhere, a doubled one is taken out.
+
+def may_be_meant(shown: Ints) -> Ints:
+    """Every number that one typing slip may have turned into each of ``shown``, and some more.
+
+    Exchanges undo themselves, a lost digit is put back anywhere, a doubled or added one is taken
+    out; ``chance_of`` tells which of the numbers a slip leads from.
+
+    Args:
+        shown: (numbers,) whole numbers.
+
+    Returns:
+        (numbers, k), each row ascending without repeats, filled up with 0.
     """
-    s = str(stated)
-    texts = {s[:i] + s[i + 1] + s[i] + s[i + 2 :] for i in range(len(s) - 1)}
-    texts |= {s[:i] + d + s[i:] for i in range(len(s) + 1) for d in "0123456789"}
-    texts |= {s[:i] + s[i + 1 :] for i in range(len(s))} if len(s) > 1 else set()
-    if len(s) == 3:
-        texts |= {s[::-1], s[1:] + s[0], s[-1] + s[:-1]}
-    texts.add(s + "0")
-    found = []
-    for value in sorted({int(t) for t in texts if t and t[0] != "0"} - {stated}):
-        if not least <= value <= most:
-            continue
-        chances = {
-            how: SHARES[how] / len(results)
-            for how, results in _results(value).items()
-            if stated in results
-        }
-        if chances:
-            how = max(chances, key=lambda name: chances[name])
-            found.append(Meant(value, how, sum(chances.values())))
-    return found
+    if not len(shown):
+        return np.zeros((0, 0), dtype=np.int64)
+    number = np.where((shown > 0) & (shown < 10**_MOST_DIGITS), shown, 0)[:, None]
+    digits = len(str(int(number.max())))
+    tens = 10 ** np.arange(digits + 1, dtype=np.int64)
+    above, below = number // tens, number % tens
+    added = (10 * above[:, :, None] + np.arange(10)) * tens[:, None] + below[:, :, None]
+    added[tens > 10 * number] = 0  # beyond the first digit
+    digit = above % 10
+    taken = above // 10 * tens + below
+    change = (digit[:, 1:] - digit[:, :-1]) * tens[:-1]
+    exchanged = number - 9 * change
+    one, two, three = number // 100, number // 10 % 10, number % 10
+    orders = np.where(
+        number // 100 // 10 == 0,
+        np.hstack([100 * three + 10 * two + one, 100 * two + 10 * three + one,
+                   100 * three + 10 * one + two]),
+        0,
+    )  # fmt: skip
+    made = np.hstack([added.reshape(len(shown), -1), taken, exchanged, orders])
+    made.sort(axis=1)
+    made[:, 1:][made[:, 1:] == made[:, :-1]] = 0
+    made[(made == number) | (made < 0)] = 0
+    return np.sort(made, axis=1)

@@ -21,7 +21,7 @@ from pipeline.nutrients import BY_TAG
 from pipeline.reconcile.candidates import candidates
 from pipeline.reconcile.cases import Cases, read_cases
 from pipeline.reconcile.foods import Foods, load_foods
-from pipeline.reconcile.model import KCAL
+from pipeline.reconcile.model import KCAL, TAGS
 from pipeline.reconcile.pairs import pairs_of
 from pipeline.reconcile.score import Beliefs, believe, score, score_pairs
 from pipeline.reconcile.sentences import none_found, sentence
@@ -33,11 +33,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.compute import Computation
-    from pipeline.reconcile.cases import Ints
-    from pipeline.reconcile.model import Vector
+    from pipeline.reconcile.arrays import Ints, Matrix, Vector
 
 #: Recipes whose candidates are built and scored together: some hundred candidates each, of 1 kB.
-TOGETHER = 64
+TOGETHER = 128
 
 #: Pairs are tried where no single slip is believed more than this, or its misfit a number given is
 #: larger than that.
@@ -51,7 +50,11 @@ class Diagnosis:
     """What the search found.
 
     Attributes:
-        explanation: see ``explanations``.
+        explanation: EXPLANATION, then ``basis`` and ``misfit``: the likeliest slips of each recipe
+            that does not agree, one row a (recipe_id, kind, line_no), best first, ``rank`` from 1;
+            ``probability`` over the candidates (sums to 1 before the cut), ``detail`` one sentence
+            with the numbers, then what the slip would have published, per the stated basis;
+            ``line_no`` is missing for kinds without a line.
         honest: recipe_id, honest: belief that the stated numbers, all together, are an honest sum
             of these lines, with even odds before they are seen.
     """
@@ -90,50 +93,28 @@ def diagnose(
     import pandas as pd
 
     chosen = verdict.loc[verdict["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"].tolist()
-    rows: list[dict[str, object]] = []
-    honest: list[tuple[str, float]] = []
-    if chosen:
+    found: list[pd.DataFrame] = []
+    honest = []
+    if len(chosen):
         foods = (foods or load_foods(con, pantry_nutrient)).in_convention(computation.convention)
         if adjusted is not None and len(adjusted):
             computation = with_lines(computation, adjusted)
-        for start in range(0, len(chosen), TOGETHER):
-            part = chosen[start : start + TOGETHER]
-            cases = read_cases(computation, stated, runner_up, foods, part)
-            if len(cases):
-                found = _search(cases, foods)
-                rows += _rows(cases, foods, found, top, least)
-                honest += zip(cases.recipe_id, found.beliefs.honest.tolist(), strict=True)
-    frame = pd.DataFrame(rows, columns=[*EXPLANATION, "basis", "misfit"])
+        every = read_cases(computation, stated, runner_up, foods, chosen)
+        for start in range(0, len(every), TOGETHER):
+            cases = every.part(start, min(start + TOGETHER, len(every)))
+            some = _search(cases, foods)
+            found.append(_rows(cases, foods, some, top, least))
+            honest.append(pd.DataFrame({
+                "recipe_id": cases.recipe_id, "honest": some.beliefs.honest,
+            }))  # fmt: skip
+    nothing = pd.DataFrame(columns=[*EXPLANATION, "basis", "misfit"])
+    frame = pd.concat(found, ignore_index=True) if found else nothing
     types = {"line_no": "Int64", "rank": "int64", "probability": "float64", "misfit": "float64"}
-    return Diagnosis(frame.astype(types), pd.DataFrame(honest, columns=["recipe_id", "honest"]))
-
-
-def explanations(
-    con: duckdb.DuckDBPyConnection,
-    computation: Computation,
-    verdict: pd.DataFrame,
-    stated: pd.DataFrame,
-    runner_up: pd.DataFrame | None = None,
-    *,
-    pantry_nutrient: pd.DataFrame | None = None,
-    foods: Foods | None = None,
-    adjusted: pd.DataFrame | None = None,
-    top: int = 5,
-) -> pd.DataFrame:
-    """The likeliest slips of each recipe that does not agree, best first.
-
-    Arguments as ``diagnose``.
-
-    Returns:
-        EXPLANATION, then ``basis`` and ``misfit``: one row a (recipe_id, kind, line_no), ``rank``
-        from 1, ``probability`` over the candidates (sums to 1 before the cut), ``detail`` one
-        sentence with the numbers, then what the slip would have published, per the stated basis.
-        ``line_no`` is missing for kinds without a line.
-    """
-    return diagnose(
-        con, computation, verdict, stated, runner_up,
-        pantry_nutrient=pantry_nutrient, foods=foods, adjusted=adjusted, top=top,
-    ).explanation  # fmt: skip
+    return Diagnosis(
+        frame.astype(types),
+        pd.concat(honest, ignore_index=True) if honest
+        else pd.DataFrame(columns=["recipe_id", "honest"]),
+    )  # fmt: skip
 
 
 def with_lines(computation: Computation, adjusted: pd.DataFrame) -> Computation:
@@ -224,76 +205,67 @@ def _explained_in_part(
 # --- the rows -----------------------------------------------------------------------------------
 
 
-def _rows(
-    cases: Cases, foods: Foods, found: _Found, top: int, least: float
-) -> list[dict[str, object]]:
-    """Rows of the explanation table; candidates of one kind and line are one row."""
-    belief = found.beliefs.belief
+def _rows(cases: Cases, foods: Foods, found: _Found, top: int, least: float) -> pd.DataFrame:
+    """The explanations kept; candidates of one kind and line are one row, ``none_found`` is one."""
+    import pandas as pd
+
+    belief, singles = found.beliefs.belief, found.singles
     kept = np.flatnonzero(belief > 0)
-    singles = found.singles
-    recipe, at = singles.recipe[found.first[kept]], found.first[kept]
-    key = np.stack([recipe, singles.kind[at], singles.line[at]])
+    at = found.first[kept]
+    key = np.stack([singles.recipe[at], singles.kind[at], singles.line[at]])
     groups, of = np.unique(key, axis=1, return_inverse=True)
     of = of.ravel()
     summed = np.bincount(of, weights=belief[kept], minlength=groups.shape[1])
     best = np.zeros(groups.shape[1], dtype=np.int64)
     order = np.argsort(belief[kept], kind="stable")
     best[of[order]] = kept[order]  # the last written is the likeliest
-    out: list[dict[str, object]] = []
-    for n in range(len(cases)):
-        mine = np.flatnonzero(groups[0] == n)
-        every = np.append(summed[mine], found.beliefs.free[n])
-        ranked = np.argsort(-every, kind="stable")[:top]
-        for rank, choice in enumerate(ranked.tolist(), start=1):
-            if rank > 1 and every[choice] < least:
-                break
-            candidate = int(best[mine[choice]]) if choice < len(mine) else -1
-            row = _row(cases, foods, found, n, candidate)
-            out.append({"recipe_id": cases.recipe_id[n], "rank": rank,
-                        "probability": float(every[choice]), **row})  # fmt: skip
-    return out
+    none = np.full(len(cases), -1, dtype=np.int64)
+    recipe = np.concatenate([groups[0], np.arange(len(cases))])
+    candidate = np.concatenate([best, none])
+    probability = np.concatenate([summed, found.beliefs.free])
+    order = np.lexsort((np.arange(len(recipe)), -probability, recipe))
+    recipe, candidate, probability = recipe[order], candidate[order], probability[order]
+    rank = np.arange(len(recipe)) - np.searchsorted(recipe, recipe) + 1
+    shown = (rank <= top) & ((rank == 1) | (probability >= least))
+    recipe, candidate = recipe[shown], candidate[shown]
+    first = np.where(candidate >= 0, found.first[candidate], -1)
+    second = np.where(candidate >= 0, found.second[candidate], -1)
+    line = np.where(first >= 0, singles.line[first], -1)
+    numbers = np.full((len(recipe), len(TAGS)), math.nan)
+    numbers[first >= 0] = _published(cases, singles, first[first >= 0], second[first >= 0])
+    slip = [*zip(recipe.tolist(), first.tolist(), second.tolist(), numbers, strict=True)]
+    return pd.DataFrame({
+        "recipe_id": [cases.recipe_id[n] for n in recipe.tolist()],
+        "rank": rank[shown],
+        "kind": ["none_found" if n < 0 else KINDS[singles.kind[n]] for n in first.tolist()],
+        "line_no": pd.array([cases.lines.line_no[n] if n >= 0 else None for n in line.tolist()],
+                            dtype="Int64"),
+        "probability": probability[shown],
+        "detail": [
+            none_found(cases, n) if one < 0 else sentence(cases, foods, singles, one, two, values)
+            for n, one, two, values in slip
+        ],
+        **{name: numbers[:, n] for n, name in enumerate(_NUMBERS)},
+        "basis": [cases.basis[n] for n in recipe.tolist()],
+        "misfit": np.where(candidate >= 0, found.misfit[candidate], math.nan),
+    })[[*EXPLANATION, "basis", "misfit"]]  # fmt: skip
 
 
-def _row(
-    cases: Cases, foods: Foods, found: _Found, recipe: int, candidate: int
-) -> dict[str, object]:
-    nothing = math.nan
-    if candidate < 0:
-        return {
-            "kind": "none_found", "line_no": None, "detail": none_found(cases, recipe),
-            **dict.fromkeys(_NUMBERS, nothing), "basis": cases.basis[recipe], "misfit": nothing,
-        }  # fmt: skip
-    row, second = int(found.first[candidate]), int(found.second[candidate])
-    singles = found.singles
-    shown = _published(cases, singles, row, second)
-    line = int(singles.line[row])
-    return {
-        "kind": KINDS[singles.kind[row]],
-        "line_no": cases.lines.line_no[line] if line >= 0 else None,
-        "detail": sentence(cases, foods, singles, row, second, shown),
-        **{name: float(shown[n]) for n, name in enumerate(_NUMBERS)},
-        "basis": cases.basis[recipe],
-        "misfit": float(found.misfit[candidate]),
-    }
+def _published(cases: Cases, singles: Slips, first: Ints, second: Ints) -> Matrix:
+    """What slips, or two at once, would have put in print, (slips, tags)."""
+    one, two = singles.take(first), singles.take(np.maximum(second, 0))
+    both = (second >= 0)[:, None]
+    scale = one.scale[:, None] * np.where(both, two.scale[:, None], 1.0)
+    change = np.where(both, two.change * one.scale[:, None], 0.0) + np.where(
+        both, one.change * two.scale[:, None], one.change
+    )
+    before = np.maximum(scale * cases.amount[one.recipe] + change, 0.0)
+    shown = transformed(before, one.transform)
+    stated = cases.stated[one.recipe]
+    shown[one.no_energy, KCAL] = stated[one.no_energy, KCAL]
+    typed = np.flatnonzero(one.typed_at >= 0)
+    shown[typed, one.typed_at[typed]] = stated[typed, one.typed_at[typed]]
+    return shown
 
 
-def _published(cases: Cases, singles: Slips, row: int, second: int) -> Vector:
-    """What the slip, or both, would have put in print, (tags,)."""
-    one = singles.take(np.array([row]))
-    recipe = int(one.recipe[0])
-    if second >= 0:
-        two = singles.take(np.array([second]))
-        scale = one.scale[0] * two.scale[0]
-        change = two.change[0] * one.scale[0] + one.change[0] * two.scale[0]
-    else:
-        scale, change = one.scale[0], one.change[0]
-    before = np.maximum(scale * cases.amount[recipe] + change, 0.0)
-    shown = transformed(before[None], one.transform)[0]
-    if one.no_energy[0]:
-        shown[KCAL] = cases.stated[recipe, KCAL]
-    if one.typed_at[0] >= 0:
-        shown[one.typed_at[0]] = cases.stated[recipe, one.typed_at[0]]
-    return np.asarray(shown, dtype=np.float64)
-
-
-__all__ = ["Diagnosis", "Foods", "diagnose", "explanations", "load_foods", "with_lines"]
+__all__ = ["Diagnosis", "Foods", "diagnose", "load_foods", "with_lines"]

@@ -100,7 +100,7 @@ def _kept_foods(con: duckdb.DuckDBPyConnection, snapshot_id: str) -> Foods:
         return _read_foods(con)
     here = Path(__file__).parent
     code = [
-        here / "foods.py", here / "variants.py", here / "model.py",
+        here / "foods.py", here / "variants.py", here / "model.py", here / "arrays.py",
         sql_path("reconcile_profile"), *sorted((here.parent / "foods").glob("*.py")),
     ]  # fmt: skip
     path = folder / f"variants-{kept.key([snapshot_id], code)}.bin"

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.reconcile.model import CARBS, FAT, FIBRE, UnitSlip, Vector, priors, unit_slips
+from pipeline.reconcile.model import CARBS, FAT, FIBRE, UnitSlip, priors, unit_slips
 from pipeline.reconcile.shares import shared, tells
 from pipeline.reconcile.slips import CODE, Slips, slips
 
 if TYPE_CHECKING:
-    from pipeline.reconcile.cases import Cases, Ints
+    from pipeline.reconcile.arrays import Bools, Ints, Matrix, Vector
+    from pipeline.reconcile.cases import Cases
     from pipeline.reconcile.foods import Foods
 
 #: A line that is not weighed may be taken for another weight: factors, and belief in each by a
@@ -110,73 +111,83 @@ def _unit_readings(cases: Cases) -> tuple[Ints, Ints, Vector, Vector]:
 def food_slips(cases: Cases, foods: Foods) -> Slips:
     """The grams of a line looked up in another food: raw for cooked, another product."""
     lines = cases.lines
-    weighed = np.flatnonzero((lines.food >= 0) & (np.nan_to_num(lines.grams) > 0))
-    named: dict[int, list[tuple[int, float]]] = {}
-    for n, at, p in zip(lines.runner_line, lines.runner_food, lines.runner_p, strict=True):
-        named.setdefault(int(n), []).append((int(at), float(p)))
-    per_line = [_other_foods(foods, int(lines.food[n]), named.get(int(n), [])) for n in weighed]
-    line = np.repeat(weighed, [len(found) for found in per_line])
-    rows = [row for found in per_line for row in found]
-    raw_cooked = np.array([kind == "raw_cooked_slip" for kind, _, _ in rows], dtype=np.bool_)
-    other = np.array([at for _, at, _ in rows], dtype=np.int64)
-    weight = np.array([w for _, _, w in rows])
+    line, other, raw_cooked, weight = _other_foods(cases, foods)
+    seen, value, change = _as_foods(cases, foods, line, other)
+    line, raw_cooked, weight = line[seen], raw_cooked[seen], weight[seen]
+    recipe = lines.recipe[line]
+    prior = np.empty(len(line))
+    for kind, mine in (("raw_cooked_slip", raw_cooked), ("product_variant", ~raw_cooked)):
+        count = np.bincount(lines.recipe[np.unique(line[mine])], minlength=len(cases))
+        prior[mine] = priors()[kind] * weight[mine] / count[recipe[mine]]
+    return slips(
+        recipe, np.where(raw_cooked, CODE["raw_cooked_slip"], CODE["product_variant"]), prior,
+        line=line, change=change, line_cov=np.full(len(line), -1.0), value=value,
+        value_var=lines.grams_var[line] + 1e-4, other=other[seen],
+    )  # fmt: skip
+
+
+def _other_foods(cases: Cases, foods: Foods) -> tuple[Ints, Ints, Bools, Vector]:
+    """Line, other food, whether raw for cooked and belief: what may have been looked up instead.
+
+    Neighbours in the space of profiles, and those runners-up of the match that are near in it; of a
+    food that is both, the larger belief holds.
+    """
+    lines, variants = cases.lines, foods.variants
+    weighed = (lines.food >= 0) & (np.nan_to_num(lines.grams) > 0)
+    own = np.flatnonzero(weighed)
+    place, other, raw, belief = variants.of_many(lines.food[own])
+    named = weighed[lines.runner_line]
+    line, runner, p = lines.runner_line[named], lines.runner_food[named], lines.runner_p[named]
+    near = _likeness(foods, lines.food[line], runner) >= _NEAR
+    line, runner, p = line[near], runner[near], p[near]
+    mine, theirs = variants.state[lines.food[line]], variants.state[runner]
+    every_line = np.concatenate([own[place], line])
+    order = np.argsort(every_line, kind="stable")
+    every_line = every_line[order]
+    other = np.concatenate([other, runner])[order]
+    raw = np.concatenate([raw, (mine != "") & (theirs != "") & (mine != theirs)])[order]
+    belief = np.concatenate([belief, np.minimum(2 * p, 0.5)])[order]
+    key = (2 * every_line + raw) * len(foods.values) + other
+    _, first, of = np.unique(key, return_index=True, return_inverse=True)
+    most = np.zeros(len(first))
+    np.maximum.at(most, of, belief)
+    kept = np.sort(first)
+    return every_line[kept], other[kept], raw[kept].astype(np.bool_), most[of[kept]]
+
+
+def _likeness(foods: Foods, food: Ints, other: Ints) -> Vector:
+    """Likeness of two foods each; equal pairs are looked up once."""
+    pairs, of = np.unique(np.stack([food, other]), axis=1, return_inverse=True)
+    alike = [foods.variants.likeness(int(a), int(b)) for a, b in pairs.T]
+    return np.array(alike, dtype=np.float64)[of.ravel()]
+
+
+def _as_foods(cases: Cases, foods: Foods, line: Ints, other: Ints) -> tuple[Ints, Matrix, Matrix]:
+    """Lines as other foods of the same weight.
+
+    Returns:
+        The rows that have all macros and can be seen; what each brings, and the change it makes.
+    """
+    lines = cases.lines
     value = foods.values[other] * (lines.grams[line] / 100)[:, None]
     whole = np.isfinite(value[:, : FAT + 1]).all(axis=1)
     value = np.where(np.isfinite(value), value, lines.values[line])
     net = cases.net[lines.recipe[line]]
     value[net, CARBS] -= value[net, FIBRE]
     change = value - lines.mean[line]
-    seen = whole & tells(cases, lines.recipe[line], change)
-    line, other, weight, value = line[seen], other[seen], weight[seen], value[seen]
-    recipe, raw_cooked = lines.recipe[line], raw_cooked[seen]
-    prior = np.empty(len(line))
-    for kind, mine in (("raw_cooked_slip", raw_cooked), ("product_variant", ~raw_cooked)):
-        with_one = {(int(r), int(n)) for r, n in zip(recipe[mine], line[mine], strict=True)}
-        count = np.bincount([r for r, _ in with_one], minlength=len(cases)) if with_one else None
-        if count is not None:
-            prior[mine] = priors()[kind] * weight[mine] / count[recipe[mine]]
-    return slips(
-        recipe, np.where(raw_cooked, CODE["raw_cooked_slip"], CODE["product_variant"]), prior,
-        line=line, change=change[seen], line_cov=np.full(len(line), -1.0), value=value,
-        value_var=lines.grams_var[line] + 1e-4, other=other,
-    )  # fmt: skip
-
-
-def _other_foods(
-    foods: Foods, food: int, named: list[tuple[int, float]]
-) -> list[tuple[str, int, float]]:
-    """Kind, row and belief of each food that may have been looked up in place of another.
-
-    Neighbours in the space of profiles, and those runners-up of the match that are near in it.
-    """
-    variants = foods.variants
-    found: dict[tuple[str, int], float] = {(v.kind, v.index): v.weight for v in variants.of(food)}
-    mine = variants.state[food]
-    for at, p in named:
-        if variants.likeness(food, at) < _NEAR:
-            continue
-        state = variants.state[at]
-        kind = "raw_cooked_slip" if mine and state and state != mine else "product_variant"
-        found[kind, at] = max(found.get((kind, at), 0.0), min(2 * p, 0.5))
-    return [(kind, at, weight) for (kind, at), weight in found.items()]
+    seen = np.flatnonzero(whole & tells(cases, lines.recipe[line], change))
+    return seen, value[seen], change[seen]
 
 
 def honest(cases: Cases, foods: Foods) -> Slips:
     """No slip: the lines as matched, or one of them meaning a runner-up of its match."""
     lines = cases.lines
-    line, other = lines.runner_line, lines.runner_food
-    value = foods.values[other] * lines.grams[line][:, None] / 100
-    whole = np.isfinite(value[:, : FAT + 1]).all(axis=1)
-    value = np.where(np.isfinite(value), value, lines.values[line])
-    net = cases.net[lines.recipe[line]]
-    value[net, CARBS] -= value[net, FIBRE]
-    change = value - lines.mean[line]
-    seen = whole & tells(cases, lines.recipe[line], change)
-    line, value = line[seen], value[seen]
+    seen, value, change = _as_foods(cases, foods, lines.runner_line, lines.runner_food)
+    line = lines.runner_line[seen]
     as_runner = slips(
-        lines.recipe[line], "honest", lines.runner_p[seen], line=line, change=change[seen],
+        lines.recipe[line], "honest", lines.runner_p[seen], line=line, change=change,
         line_cov=np.full(len(line), -1.0), value=value, value_var=lines.grams_var[line],
-        other=other[seen],
+        other=lines.runner_food[seen],
     )  # fmt: skip
     every = np.arange(len(cases))
     return Slips.together([as_runner, slips(every, "honest", np.ones(len(cases)))])

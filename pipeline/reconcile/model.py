@@ -8,6 +8,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.reconcile.arrays import Matrix as Matrix
+from pipeline.reconcile.arrays import Vector as Vector
 from pipeline.resources import shared_rows
 
 #: The order of the numbers in every vector of the search. Energy first: it follows the macros.
@@ -39,9 +41,6 @@ DATABASE_SD = np.array([0.015, 0.025, 0.025, 0.025, 0.11, 0.13, 0.12, 0.25])
 
 #: Share of honest recipes that are noisier than that, and how much more.
 TAIL_SHARE, TAIL_SCALE = 0.12, 2.6
-
-Vector = NDArray[np.float64]
-Matrix = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.reconcile.digits import meant_by
+from pipeline.reconcile.digits import chance_of, may_be_meant
 from pipeline.reconcile.model import (
     CARBS,
     FIBRE,
@@ -16,8 +15,6 @@ from pipeline.reconcile.model import (
     MACROS,
     SODIUM,
     TAGS,
-    Matrix,
-    Vector,
     noise,
     priors,
 )
@@ -33,10 +30,13 @@ from pipeline.reconcile.slips import (
 )
 
 if TYPE_CHECKING:
+    from pipeline.reconcile.arrays import Bools, Matrix, Vector
     from pipeline.reconcile.cases import Cases
 
 #: Counts of servings one may divide by, and belief in them relative to the right count.
 _COUNTS = np.array([*range(1, 13), 14, 15, 16, 18, 20, 24], dtype=np.float64)
+
+_DIAGONAL = np.arange(len(TAGS))
 
 _USUAL_COUNTS = (2, 4, 6, 8, 10, 12, 16, 24)
 
@@ -108,16 +108,35 @@ def _count_belief(k: Matrix, n: Matrix) -> Matrix:
 def swap_slips(cases: Cases) -> list[Slips]:
     """Two macros in each other's place."""
     pairs = np.stack([cases.given[:, a] & cases.given[:, b] for _, a, b in SWAPS], axis=1)
+    prior = priors()["macros_swapped"] / np.maximum(pairs.sum(axis=1), 1)
     out = []
     for n, (code, a, b) in enumerate(SWAPS):
-        change = np.zeros_like(cases.mean)
-        change[:, a] = cases.mean[:, b] - cases.mean[:, a]
-        change[:, b] = -change[:, a]
-        mine = np.flatnonzero(pairs[:, n] & tells(cases, np.arange(len(cases)), change))
-        prior = priors()["macros_swapped"] / pairs[mine].sum(axis=1)
-        transform = np.full(len(mine), code)
-        out.append(slips(mine, "macros_swapped", prior, transform=transform, other=transform))
+        more = cases.mean[:, b] - cases.mean[:, a]
+        out.append(_written(cases, "macros_swapped", code, pairs[:, n], {a: more, b: -more}, prior))
     return out
+
+
+def _written(
+    cases: Cases, kind: str, code: int, may: Bools, change: dict[int, Vector], prior: Vector | float,
+    parameter: Vector | None = None,
+) -> Slips:  # fmt: skip
+    """One way of writing finished numbers otherwise, for the recipes in which it can be seen.
+
+    Args:
+        code: of the transform.
+        may: (recipes,) where it may have happened at all.
+        change: of each number it touches, (recipes,).
+        prior, parameter: of each recipe.
+    """
+    moved = np.zeros_like(cases.mean)
+    for tag, by in change.items():
+        moved[:, tag] = by
+    mine = np.flatnonzero(may & tells(cases, np.arange(len(cases)), moved))
+    transform = np.full(len(mine), code)
+    return slips(
+        mine, kind, np.broadcast_to(prior, len(cases))[mine], transform=transform, other=transform,
+        parameter=np.zeros(len(mine)) if parameter is None else parameter[mine],
+    )  # fmt: skip
 
 
 def kilojoule_slips(cases: Cases) -> Slips:
@@ -128,17 +147,14 @@ def kilojoule_slips(cases: Cases) -> Slips:
 
 def sodium_slips(cases: Cases) -> list[Slips]:
     """Sodium in grams where milligrams are meant, or salt in its place."""
-    sodium = cases.mean[:, SODIUM]
+    sodium, prior = cases.mean[:, SODIUM], priors()["sodium_unit_slip"]
     may = cases.given[:, SODIUM] & (sodium > 0)
-    out = []
-    for code, factor, belief in SODIUM_WAYS:
-        change = np.zeros_like(cases.mean)
-        change[:, SODIUM] = (factor - 1) * sodium
-        mine = np.flatnonzero(may & tells(cases, np.arange(len(cases)), change))
-        prior = np.full(len(mine), priors()["sodium_unit_slip"] * belief)
-        transform = np.full(len(mine), code)
-        out.append(slips(mine, "sodium_unit_slip", prior, transform=transform, other=transform))
-    return out
+    return [
+        _written(
+            cases, "sodium_unit_slip", code, may, {SODIUM: (factor - 1) * sodium}, prior * belief
+        )
+        for code, factor, belief in SODIUM_WAYS
+    ]
 
 
 def energy_slips(cases: Cases) -> Slips:
@@ -168,26 +184,13 @@ def fibre_slips(cases: Cases) -> list[Slips]:
     kind, ways = "net_carbs_stated", LESS_FIBRE_WAYS
     if cases.available:
         kind, ways = "fibre_in_carbs", ((MORE_FIBRE, 0.0, 1.0),)
-    out = []
-    for code, kcal_per_g, belief in ways:
-        change = np.zeros_like(cases.mean)
-        change[:, CARBS], change[:, KCAL] = -fibre, -kcal_per_g * fibre
-        mine = np.flatnonzero(may & tells(cases, np.arange(len(cases)), change))
-        prior = np.full(len(mine), priors()[kind] * belief)
-        out.append(
-            slips(mine, kind, prior, transform=np.full(len(mine), code), parameter=fibre[mine])
+    return [
+        _written(
+            cases, kind, code, may, {CARBS: -fibre, KCAL: -kcal_per_g * fibre},
+            priors()[kind] * belief, fibre,
         )
-    return out
-
-
-@cache
-def meant(shown: int) -> tuple[Vector, Vector, tuple[str, ...]]:
-    """Values, chances and ways of every number that typing may have turned into ``shown``."""
-    found = meant_by(shown, 1, 10 ** (len(str(shown)) + 1))
-    return (
-        np.array([float(m.value) for m in found]), np.array([m.chance for m in found]),
-        tuple(m.how for m in found),
-    )  # fmt: skip
+        for code, kcal_per_g, belief in ways
+    ]  # fmt: skip
 
 
 def digit_slips(cases: Cases) -> Slips:
@@ -199,25 +202,23 @@ def digit_slips(cases: Cases) -> Slips:
     step = cases.step[recipe, at]
     step = np.where(step > 0, step, 1.0)
     shown = np.rint(cases.stated[recipe, at] / step).astype(np.int64)
-    found = [meant(int(s)) for s in shown]
-    size = [len(values) for values, _, _ in found]
-    of = np.repeat(np.arange(len(found)), size)
-    if not len(of):
-        return slips(np.empty(0, np.int64), "digits_transposed", np.empty(0))
-    value = np.concatenate([values for values, _, _ in found]) * step[of]
-    chance = np.concatenate([chances for _, chances, _ in found])
-    way = np.concatenate([np.arange(n) for n in size])
-    recipe, at = recipe[of], at[of]
-    at_own = np.arange(len(TAGS))
-    base = (cases.cov + noise(cases.mean))[:, at_own, at_own]
-    room = 4 * np.sqrt(base[recipe, at]) + step[of]
+    values = may_be_meant(shown)
+    base = (cases.cov + noise(cases.mean))[:, _DIAGONAL, _DIAGONAL]
+    off = np.abs(values * step[:, None] - cases.mean[recipe, at][:, None])
+    near = off <= (4 * np.sqrt(base[recipe, at]) + step)[:, None]
+    of, column = np.nonzero(near & (values > 0))
+    value, number = values[of, column], shown[of]
+    recipe, at, typed = recipe[of], at[of], values[of, column] * step[of]
     change = np.zeros((len(of), len(TAGS)))
-    change[np.arange(len(of)), at] = cases.stated[recipe, at] - value
-    seen = (np.abs(value - cases.mean[recipe, at]) <= room) & tells(cases, recipe, change)
-    numbers = may.sum(axis=1)
+    change[np.arange(len(of)), at] = cases.stated[recipe, at] - typed
+    seen = np.flatnonzero(tells(cases, recipe, change))
+    found = [
+        chance_of(v, n) for v, n in zip(value[seen].tolist(), number[seen].tolist(), strict=True)
+    ]
+    chance, way = np.array(found, dtype=np.float64).reshape(len(found), 2).T
+    seen, chance, way = seen[chance > 0], chance[chance > 0], way[chance > 0]
+    recipe, numbers = recipe[seen], may.sum(axis=1)
     return slips(
-        recipe[seen], "digits_transposed",
-        priors()["digits_transposed"] * chance[seen] / numbers[recipe[seen]],
-        typed_at=at[seen], typed=value[seen], parameter=shown[of][seen].astype(np.float64),
-        other=way[seen],
+        recipe, "digits_transposed", priors()["digits_transposed"] * chance / numbers[recipe],
+        typed_at=at[seen], typed=typed[seen], other=way.astype(np.int64),
     )  # fmt: skip

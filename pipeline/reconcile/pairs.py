@@ -11,7 +11,8 @@ from pipeline.reconcile.cases import LEAST_AMOUNT
 from pipeline.reconcile.slips import LINE_KINDS, SCALE_KINDS, Slips
 
 if TYPE_CHECKING:
-    from pipeline.reconcile.cases import Cases, Ints
+    from pipeline.reconcile.arrays import Ints
+    from pipeline.reconcile.cases import Cases
 
 #: Candidates a recipe that may be one of two, and pairs a recipe that are scored in full.
 _SINGLES, _PAIRS = 60, 150
@@ -55,17 +56,19 @@ def _best(cases: Cases, found: Slips, rows: Ints) -> tuple[Ints, Ints]:
     one, two = np.where(turn, two, one), np.where(turn, one, two)
     apart = (found.line[one] != found.line[two]) & np.isin(found.kind[two], LINE_KINDS)
     one, two = one[apart], two[apart]
-    mean = found.scale[one][:, None] * (cases.mean[recipe] + found.change[two]) + found.change[one]
+    scale, change = found.scale[one][:, None], found.change
     stated, given = cases.stated[recipe], cases.given[recipe]
-    scale = np.maximum(_ROUGH * np.abs(mean), 0.5 * LEAST_AMOUNT)
-    off = ((stated - mean) / scale)[:, given]
+    mean = scale * (cases.mean[recipe, given] + change[two][:, given]) + change[one][:, given]
+    off = (stated[given] - mean) / np.maximum(_ROUGH * np.abs(mean), 0.5 * LEAST_AMOUNT[given])
     rough = (off**2).sum(axis=1) - 2 * (found.log_prior[one] + found.log_prior[two])
     order = np.argsort(rough, kind="stable")
     kept = np.empty(0, np.int64)
     while len(order) and len(kept) < _PAIRS:  # few are asked before enough of them fit
         some, order = order[: 8 * _PAIRS], order[8 * _PAIRS :]
-        fits = (mean[some] >= 0).all(axis=1)
-        fits &= towards(cases, mean[some], found.recipe[one[some]], found.kind[one[some]])
+        first, second = one[some], two[some]
+        whole = scale[some] * (cases.mean[recipe] + change[second]) + change[first]
+        fits = (whole >= 0).all(axis=1)
+        fits &= towards(cases, whole, found.recipe[first], found.kind[first])
         kept = np.append(kept, some[fits])
     kept = kept[:_PAIRS]
     return one[kept], two[kept]

@@ -22,7 +22,8 @@ from pipeline.reconcile.slips import HONEST, Slips, added_cov, transformed, with
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from pipeline.reconcile.cases import Cases, Ints
+    from pipeline.reconcile.arrays import Ints
+    from pipeline.reconcile.cases import Cases
 
 #: Spread of numbers that follow from nothing we know, as scales of Laplace distributions of log
 #: ratios: all numbers together (another portion, another dish), and each by itself about that.

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pipeline.reconcile.digits import WAYS
 from pipeline.reconcile.line_slips import unit_readings
 from pipeline.reconcile.model import CARBS, KCAL, KJ_PER_KCAL, SODIUM, WORDS, Vector
-from pipeline.reconcile.number_slips import meant
 from pipeline.reconcile.slips import (
     KINDS,
     SALT,
@@ -66,7 +66,7 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
         )
     if kind == "digits_transposed":
         at = int(found.typed_at[row])
-        how = meant(int(found.parameter[row]))[2][int(found.other[row])]
+        how = WAYS[int(found.other[row])]
         return (
             f"A typing slip: {found.typed[row]:g} {WORDS[at]} became "
             f"{cases.stated[recipe, at]:g}: {how}; the lines give {_numbers(cases, recipe, mean)}."

@@ -9,7 +9,8 @@ import numpy as np
 from pipeline.reconcile.model import Matrix, Vector, priors
 
 if TYPE_CHECKING:
-    from pipeline.reconcile.cases import Bools, Cases, Ints
+    from pipeline.reconcile.arrays import Bools, Ints
+    from pipeline.reconcile.cases import Cases
 
 
 def tells(cases: Cases, recipe: Ints, change: Matrix) -> Bools:

@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from pipeline.reconcile.cases import Bools, Cases, Ints
+    from pipeline.reconcile.arrays import Bools, Ints
+    from pipeline.reconcile.cases import Cases
 
 #: Kinds by their code in the table of candidates; ``honest`` is no slip.
 KINDS = (

@@ -19,12 +19,16 @@ import numpy as np
 from pipeline import kept
 from pipeline.foods import Profile, profile
 from pipeline.foods.composition import COOKED
+from pipeline.reconcile.arrays import codes_of, ranges
 
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
+    from pipeline.reconcile.arrays import Bools, Ints, Vector
+
 State = Literal["raw", "cooked", ""]
+_STATES: tuple[State, ...] = ("", "raw", "cooked")
 VariantKind = Literal["raw_cooked_slip", "product_variant"]
 
 #: States that another product of the same food has otherwise, and that raw and cooked share.
@@ -60,6 +64,9 @@ _SAME_WORD = {
 #: the drink of that name, but no milk chocolate for milk and no cracker for its mozzarella.
 _OTHER_GROUP = 0.8
 
+#: Likeness from which on another food is a neighbour.
+_LEAST_LIKENESS = 0.45
+
 #: Macros in which two foods count as the same for this purpose.
 _SAME_VALUE = 0.06
 
@@ -77,6 +84,17 @@ class Variant:
     index: int
     kind: VariantKind
     weight: float
+
+
+class _Answer(NamedTuple):
+    """Variants of one food: other food, whether raw for cooked, belief."""
+
+    other: Ints
+    raw: Bools
+    belief: Vector
+
+
+_NO_ANSWER = _Answer(np.empty(0, np.int64), np.empty(0, np.bool_), np.empty(0))
 
 
 #: Head, group, kind, states without those of packing, form and fat of a food.
@@ -152,20 +170,18 @@ class Variants:
         self.descriptions: list[str] = food["description"].tolist()
         self.values = values
         self.at: dict[str, int] = {f: i for i, f in enumerate(self.food_ids)}
-        self._category = food["category"].to_numpy(dtype=object)
+        self._category = codes_of(food["category"])
         macros = [nutrient_tags.index(t) for t in ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")]
         self._kcal_parts = values[:, macros] * np.array([1.0, 4.0, 4.0, 9.0])
         self.state = np.array([], dtype=object)
-        self._head = np.array([], dtype=object)
         self._core: list[dict[str, float]] = []
-        self._attributes: list[frozenset[str]] = []
-        self._kept: list[frozenset[str]] = []
         self._packed: dict[tuple[object, ...], list[int]] = {}
         self._pack_name: list[_PackName] = []
         self._by_kind: dict[tuple[object, ...], list[int]] = {}
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
-        self._answers: dict[int, tuple[Variant, ...]] = {}
+        self._answers: dict[int, _Answer] = {}
+        self._in_other_states: dict[int, Ints] = {}
         self._likeness: dict[tuple[int, int], float] = {}
 
     def _build(self, neighbours: Sequence[Neighbour]) -> None:
@@ -176,16 +192,14 @@ class Variants:
         """
         gathered_under = Counter(n.head for n in neighbours)
         cores: list[dict[str, float]] = []
-        states: list[State] = []
+        attributes: list[frozenset[str]] = []
         for at, n in enumerate(neighbours):
-            states.append(state_of(n.states))
             name = (n.head, n.group, n.kind, n.states - _PACKED, n.form, n.fat_pct)
             self._pack_name.append(name)
             self._packed.setdefault(name, []).append(at)
             self._by_kind.setdefault(self._kind_name(at), []).append(at)
             fat = frozenset() if n.fat_pct is None else frozenset({f"fat {n.fat_pct:g}"})
-            self._attributes.append(n.states & _PRODUCT_STATES | fat)
-            self._kept.append(n.states & _KEPT)
+            attributes.append(n.states & _PRODUCT_STATES | fat)
             broad = gathered_under[n.head] >= _BROAD_HEAD
             core = dict.fromkeys(_same(n.aside), _ASIDE)
             core |= dict.fromkeys(_same(n.group), _NAME)
@@ -197,9 +211,12 @@ class Variants:
                 core |= dict.fromkeys(_same((n.part + n.kind)[:1]), _HEAD)
             core |= dict.fromkeys(_same(n.head), _NAME if broad else _HEAD)
             cores.append(core)
+        states = [state_of(n.states) for n in neighbours]
         self.state = np.array(states, dtype=object)
-        names = [" ".join(_same(n.head)) for n in neighbours]
-        self._head = np.array(names, dtype=object)
+        self._state = np.array([_STATES.index(s) for s in states], dtype=np.int64)
+        self._head = codes_of([" ".join(_same(n.head)) for n in neighbours])
+        self._attributes = _marks(attributes)
+        self._kept = _marks([n.states & _KEPT for n in neighbours])
         foods = len(cores)
         rarity = {
             word: math.log(foods / n)
@@ -220,7 +237,7 @@ class Variants:
     def plain(self) -> dict[str, Any]:
         """Everything the index holds, as plain values to be kept; see ``of_plain``."""
         postings = {w: (kept.packed(a), kept.packed(b)) for w, (a, b) in self._postings.items()}
-        own = ("at", "_postings", "_answers", "_likeness")
+        own = ("at", "_postings", "_answers", "_in_other_states", "_likeness")
         return {**kept.state(self, own), "_postings": ("value", postings)}
 
     @classmethod
@@ -232,7 +249,7 @@ class Variants:
         out._postings = kept.Lazily(
             out._postings, lambda pair: (kept.unpacked(pair[0]), kept.unpacked(pair[1]))
         )
-        out._answers, out._likeness = {}, {}
+        out._answers, out._in_other_states, out._likeness = {}, {}, {}
         return out
 
     def and_own(
@@ -249,7 +266,7 @@ class Variants:
 
     def packed_otherwise(self, index: int) -> list[int]:
         """Foods of the same name and states, packed in another way: drained, in brine, vacuum."""
-        if index >= len(self._core) or not self._kept[index]:
+        if index >= len(self._core) or not self._kept[index].any():
             return []
         return [
             at for at in self._packed[self._pack_name[index]]
@@ -269,7 +286,7 @@ class Variants:
 
     def _kind_name(self, index: int) -> tuple[object, ...]:
         head, group, _, states, form, fat = self._pack_name[index]
-        return (head, group, states, form, fat, self._category[index])
+        return (head, group, states, form, fat, int(self._category[index]))
 
     def similar(self, index: int) -> NDArray[np.float64]:
         """Likeness of every food's name to that of food ``index``, 0 to 1."""
@@ -297,56 +314,96 @@ class Variants:
 
     def of(self, index: int) -> tuple[Variant, ...]:
         """The raw/cooked counterparts and the product variants of a food, likeliest first."""
+        kinds: tuple[VariantKind, VariantKind] = ("product_variant", "raw_cooked_slip")
+        return tuple(
+            Variant(int(other), kinds[int(raw)], float(belief))
+            for other, raw, belief in zip(*self._answer(index), strict=True)
+        )
+
+    def of_many(self, foods: Ints) -> tuple[Ints, Ints, Bools, Vector]:
+        """``of`` for many foods: place in ``foods``, other food, whether raw for cooked, belief."""
+        distinct, of = np.unique(foods, return_inverse=True)
+        answers = [self._answer(int(food)) for food in distinct]
+        sizes = np.array([len(a.other) for a in answers], dtype=np.int64)
+        if not sizes.sum():
+            answers, sizes = [_NO_ANSWER], np.zeros(max(len(distinct), 1), dtype=np.int64)
+        many = sizes[of]
+        rows = ranges((np.cumsum(sizes) - sizes)[of], many)
+        other, raw, belief = (np.concatenate(column)[rows] for column in zip(*answers, strict=True))
+        return np.repeat(np.arange(len(foods)), many), other, raw, belief
+
+    def _answer(self, index: int) -> _Answer:
         if index >= len(self._core):
-            return ()  # a food of the creator's own
+            return _NO_ANSWER  # a food of the creator's own
         if index not in self._answers:
-            self._answers[index] = (
-                *self._pick(index, "raw_cooked_slip", least=0.45, keep=6),
-                *self._pick(index, "product_variant", least=0.45, keep=12),
-            )
+            rows, score = self._near(index)
+            mine, state = self._state[index], self._state[rows]
+            product = rows[(state == mine) | (state == 0) | (mine == 0)]
+            found = [
+                self._counterparts(index, rows, score),
+                self._pick(index, product, score[product] - _PER_KEPT_STATE
+                           * (self._kept[product] != self._kept[index]).sum(axis=1), 12),
+            ]  # fmt: skip
+            raw = np.repeat([True, False], [len(other) for other, _ in found])
+            other, belief = (np.concatenate(column) for column in zip(*found, strict=True))
+            self._answers[index] = _Answer(other, raw, belief)
         return self._answers[index]
 
-    def _pick(
-        self, index: int, kind: VariantKind, *, least: float, keep: int
-    ) -> tuple[Variant, ...]:
-        state = self.state[: len(self._core)]
-        mine = state[index]
-        if kind == "raw_cooked_slip":
-            if not mine:
-                return ()
-            fits = state == ("cooked" if mine == "raw" else "raw")
-        else:
-            fits = (state == mine) | (state == "") | (mine == "")
+    def in_other_states(self, index: int) -> Ints:
+        """The raw counterparts of a cooked food and the other way round, likeliest first."""
+        if index >= len(self._core):
+            return _NO_ANSWER.other
+        if index not in self._in_other_states:
+            self._in_other_states[index] = self._counterparts(index, *self._near(index))[0]
+        return self._in_other_states[index]
+
+    def _near(self, index: int) -> tuple[Ints, Vector]:
+        """The foods near enough to be taken for this one; the likeness of every food."""
         score = self.similar(index)
         apart = self._category != self._category[index]
         score[apart] *= _OTHER_GROUP * (self._head[apart] == self._head[index])
-        fits &= score >= least
-        fits[index] = False
-        order = np.flatnonzero(fits)
-        if kind == "raw_cooked_slip":  # the same fat level, with or without skin, comes first
-            mine_said = self._attributes[index]
-            for i in order:
-                theirs = self._attributes[i]
-                every = len(mine_said | theirs)
-                score[i] -= 0.2 * (1 - len(mine_said & theirs) / every) if every else 0.0
-        else:
-            for i in order:
-                score[i] -= _PER_KEPT_STATE * len(self._kept[index] ^ self._kept[i])
-        order = order[np.argsort(-score[order], kind="stable")][:60]
-        order = order[np.isfinite(self._kcal_parts[order]).all(axis=1)]
+        near = score >= _LEAST_LIKENESS
+        near[index] = False
+        return np.flatnonzero(near), score
+
+    def _counterparts(self, index: int, rows: Ints, score: Vector) -> tuple[Ints, Vector]:
+        mine, state = self._state[index], self._state[rows]
+        other = rows[(state == 3 - mine) if mine else np.zeros(len(rows), np.bool_)]
+        return self._pick(index, other, score[other] - self._apart(index, other), 6)
+
+    def _apart(self, index: int, others: Ints) -> Vector:
+        """The same fat level, with or without skin, comes first among raw and cooked."""
+        mine, theirs = self._attributes[index], self._attributes[others]
+        every = (mine | theirs).sum(axis=1)
+        shared = (mine & theirs).sum(axis=1)
+        return np.asarray(
+            np.where(every > 0, 0.2 * (1 - shared / np.maximum(every, 1)), 0.0), dtype=np.float64
+        )
+
+    def _pick(self, index: int, rows: Ints, score: Vector, keep: int) -> tuple[Ints, Vector]:
+        """The likeliest of these foods with belief in each; those of equal values once."""
+        best = np.argsort(-score, kind="stable")[:60]
+        best = best[np.isfinite(self._kcal_parts[rows[best]]).all(axis=1)]
+        order = rows[best]
         # kcal of every macro, of the food itself first: equal within a few per cent is no variant
         parts = self._kcal_parts[np.append(index, order)]
         reach = _SAME_VALUE * np.maximum(np.maximum(parts[:, 0, None], parts[None, :, 0]), 1.0)
         same = np.abs(parts[:, None] - parts[None, :]).max(axis=2) <= reach
-        rows = [0]
+        chosen = [0]
         for row in range(1, len(parts)):
-            if not same[row, rows].any():
-                rows.append(row)
-                if len(rows) > keep:
+            if not same[row, chosen].any():
+                chosen.append(row)
+                if len(chosen) > keep:
                     break
-        chosen = [int(order[row - 1]) for row in rows[1:]]
-        if not chosen:
-            return ()
-        belief = np.exp(6.0 * (score[chosen] - score[chosen[0]]))
-        belief /= belief.sum()
-        return tuple(Variant(i, kind, float(b)) for i, b in zip(chosen, belief, strict=True))
+        picked = np.array(chosen[1:], dtype=np.int64) - 1
+        belief = np.exp(6.0 * (score[best[picked]] - score[best[picked[:1]]]))
+        return order[picked], belief / belief.sum()
+
+
+def _marks(sets: Sequence[frozenset[str]]) -> NDArray[np.bool_]:
+    """(sets, words): which words stand in each set."""
+    column = {word: n for n, word in enumerate(sorted(frozenset().union(*sets)))}
+    out = np.zeros((len(sets), len(column)), dtype=np.bool_)
+    for row, words in enumerate(sets):
+        out[row, [column[word] for word in words]] = True
+    return out

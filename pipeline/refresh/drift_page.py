@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from pipeline.refresh.drift_model import Drift
 from pipeline.report.frames import records
-from pipeline.report.page import _asset, _environment
+from pipeline.report.html import asset, templates
 from pipeline.report.view import page_names
 from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
 
@@ -42,7 +42,7 @@ def drift_page(found: Drift) -> str:
                  "They point to foods that the new table lacks: answer these lines again.",
                  "drift_decisions.csv", _decisions(records(found.decisions))),
     ]  # fmt: skip
-    return _environment().get_template("drift.html.j2").render(
+    return templates().get_template("drift.html.j2").render(
         told=told,
         before_release=found.before.release,
         after_release=found.after.release,
@@ -50,7 +50,7 @@ def drift_page(found: Drift) -> str:
         flips=_flips(records(found.recipes), hrefs, stated, captions),
         sections=[s for s in sections if s["rows"]],
         report="report.html" if now is not None else "",
-        style=Markup(_asset("report.css")),
+        style=Markup(asset("report.css")),
     )  # fmt: skip
 
 

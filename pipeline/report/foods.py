@@ -55,12 +55,10 @@ def profile_table(found: Sequence[FoundFood], profiles: Mapping[str, Profile]) -
         profiles: food_id → profile; a label food has none, and its row says so.
     """
     from rich.markup import escape
-    from rich.table import Table
 
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    table.add_column("id", no_wrap=True)
-    for column in ("food", "head", "kind", "part", "states", "more", "LanguaL"):
-        table.add_column(column, overflow="fold")
+    from pipeline.report.terminal import plain_table
+
+    table = plain_table("id", "food", "head", "kind", "part", "states", "more", "LanguaL")
     for food in found:
         profile = profiles.get(food.food_id)
         if profile is None:

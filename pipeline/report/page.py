@@ -11,30 +11,21 @@ from __future__ import annotations
 import base64
 import hashlib
 import os
-import re
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
-from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from pipeline.problems import place_of
-from pipeline.report import words
+from markupsafe import Markup
+
 from pipeline.report.habits import shown_habits, shown_readings
+from pipeline.report.html import asset, templates
 from pipeline.report.plots import Plot, plots
-from pipeline.report.script import short_time, summary
 from pipeline.report.view import Gauge, View, view
 
 if TYPE_CHECKING:
     import pandas as pd
-    from jinja2 import Environment
-    from markupsafe import Markup
 
     from pipeline.run import Result
-
-#: An amount of energy in running text, to be hidden on request.
-_ENERGY = re.compile(r"[<−-]?\d[\d,.]*\s?(?:kcal|kJ|calories)\b")
-
 
 #: The beam that "how to read this" explains; invented.
 SAMPLE = Gauge(
@@ -55,28 +46,19 @@ SAMPLE = Gauge(
 )
 
 
-def render(result: Result, *, pages: Mapping[str, str] | None = None, creator: str = "") -> str:
-    """The overview of a result, report.html.
-
-    Args:
-        result: of ``pipeline.verify``.
-        pages: creator to the folder of their own report, relative to this page.
-        creator: whose recipes these are, when the page shows one creator's alone.
-    """
-    shown = view(result, pages=pages, creator=creator)
-    return _overview(shown, result, plots(result.findings, shown.numbers))
-
-
 def render_all(
     result: Result, *, pages: Mapping[str, str] | None = None, creator: str = ""
 ) -> Iterator[tuple[str, str]]:
     """Every page of the report with its name: "report.html", then "pages/SLUG.html" a recipe.
 
-    Args: as for ``render``.
+    Args:
+        result: of ``pipeline.verify``.
+        pages: creator to the folder of their own report, relative to this page.
+        creator: whose recipes these are, when the report shows one creator's alone.
     """
     shown = view(result, pages=pages, creator=creator)
     yield "report.html", _overview(shown, result, plots(result.findings, shown.numbers))
-    template = _environment().get_template("recipe.html.j2")
+    template = templates().get_template("recipe.html.j2")
     common = _common(shown)
     for recipe in shown.recipes:
         yield recipe.href, template.render(r=recipe, **common)
@@ -96,14 +78,12 @@ def render_paged(shown: View, first: Result, picture: pd.DataFrame) -> Iterator[
     yield "report.html", _overview(shown, first, plots(picture, numbers, of))
     yield (
         "report-recipe.html",
-        _environment().get_template("paged.html.j2").render(**_common(shown)),
+        templates().get_template("paged.html.j2").render(**_common(shown)),
     )
 
 
 def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:
-    from markupsafe import Markup
-
-    return _environment().get_template("report.html.j2").render(
+    return templates().get_template("report.html.j2").render(
         habits=shown_habits(result, shown.creator),
         readings=shown_readings(result, shown.creator),
         sample=SAMPLE,
@@ -114,58 +94,15 @@ def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:
 
 def _common(shown: View) -> dict[str, Any]:
     """What both kinds of page are given."""
-    from markupsafe import Markup
-
-    script = _asset("report.js") + (_asset("paged.js") if shown.paged else "")
+    script = asset("report.js") + (asset("paged.js") if shown.paged else "")
     return {
         "v": shown,
         "paged": Markup(shown.paged),
-        "style": Markup(_asset("report.css") + (_asset("script.css") if shown.scripts else "")),
+        "style": Markup(asset("report.css") + (asset("script.css") if shown.scripts else "")),
         "script": Markup(script),
         "script_hash": _hash(script),
         "written": _today(),
     }
-
-
-def hide_energy(text: object) -> Markup:
-    """Escaped text in which every amount of energy can be hidden by the page's switch."""
-    from markupsafe import Markup, escape
-
-    said, out, end = str(text), Markup(""), 0
-    for match in _ENERGY.finditer(said):
-        out += escape(said[end : match.start()])
-        out += Markup('<span class="e">{}</span>').format(match[0])
-        end = match.end()
-    return out + escape(said[end:])
-
-
-@cache
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    env = Environment(
-        loader=PackageLoader("pipeline.report"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    env.filters["e_able"] = hide_energy
-    env.filters["place"] = place_of
-    env.filters["plural"] = words.plural
-    env.filters["sure"] = words.percent
-    env.filters["n"] = lambda value: f"{value:,d}"
-    env.filters["summary"] = summary
-    env.filters["clock"] = short_time
-    env.globals["VERDICT"] = words.VERDICT
-    env.globals["STANDING"] = words.STANDING
-    env.globals["CAUTIONS"] = words.CAUTIONS
-    return env
-
-
-@cache
-def _asset(name: str) -> str:
-    return (files("pipeline.report") / "templates" / name).read_text(encoding="utf-8")
 
 
 def _hash(script: str) -> str:

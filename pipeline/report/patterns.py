@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipeline.report.words import KIND, listing, nutrient_word, plural
+from pipeline.report.words import KIND, SLIP_ADVICE, listing, nutrient_word, plural
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -158,26 +158,7 @@ def _same_slip(result: Result) -> list[Pattern]:
 
 def slip_advice(kind: str) -> str:
     """What to do about a kind of slip that several recipes share."""
-    return _ADVICE.get(kind, "Look at these together; they may share a cause.")
-
-
-_ADVICE = {
-    "servings_slip": "Check how many servings the totals were divided by.",
-    "line_left_out": "Check that oil, dressings and toppings are in the sum.",
-    "line_doubled": "Look for lines copied twice where the numbers were worked out.",
-    "amount_slip": "Give these lines in grams: cups and pieces weigh what the cook makes them.",
-    "unit_slip": "Check spoons and cups where the numbers were worked out.",
-    "raw_cooked_slip": "Look up grains, pulses and meat in the state they were weighed in.",
-    "product_variant": "Check the fat level and sweetening of the products looked up.",
-    "macros_swapped": "Check the order of the numbers.",
-    "digits_transposed": "Type the numbers again.",
-    "kilojoules_as_kcal": "Divide by 4.184, or read the kcal line of the label.",
-    "sodium_unit_slip": "Give sodium in milligrams: grams times 1000, salt divided by 2.5.",
-    "energy_not_following_macros": "Work the energy out again after the macros change.",
-    "fibre_in_carbs": "Take the fibre out of the carbohydrate, as the other recipes do.",
-    "net_carbs_stated": "Say “net” beside the number, or add the fibre.",
-    "per_100g_stated_as_serving": "Multiply by the weight of a serving.",
-}
+    return SLIP_ADVICE.get(kind) or "Look at these together; they may share a cause."
 
 
 def _same_food_at_fault(result: Result) -> list[Pattern]:

@@ -5,6 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from pipeline.report.words import (
+    SLIP,
+    STANDING,
+    amount,
+    nutrient_word,
+    plural,
+    servings_word,
+)
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -20,7 +29,9 @@ _STYLE = {
     "agrees": "green", "uncertain": "yellow", "disagrees": "bold red", "not_judged": "dim",
     "accepted": "green", "to review": "yellow", "unmatched": "red",
 }  # fmt: skip
-_WORD = {"not_judged": "not judged"}
+_MACROS = ("kcal", "protein g", "carbohydrate g", "fat g")
+#: Columns of words that are never folded.
+_UNBROKEN = frozenset({"status", "verdict", "worst number", "buy"})
 
 
 def print_table(table: Table, width: int | None = None) -> None:
@@ -32,6 +43,22 @@ def print_table(table: Table, width: int | None = None) -> None:
     piped = not sys.stdout.isatty()
     console = Console(width=width or (160 if piped else None), soft_wrap=False, highlight=False)
     console.print(table)
+
+
+def plain_table(*columns: str) -> Table:
+    """A table without lines; a column whose name begins with ``>`` holds numbers.
+
+    Numbers, ids and verdicts stay on one line; everything else is folded.
+    """
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for column in columns:
+        if column.startswith(">"):
+            table.add_column(column[1:], justify="right", no_wrap=True)
+        else:
+            table.add_column(column, overflow="fold", no_wrap=column in _UNBROKEN)
+    return table
 
 
 def figure(value: float | None, digits: int = 0) -> str:
@@ -49,19 +76,12 @@ def lines_table(read: Sequence[tuple[str, Read]], names: SourceNames | None = No
         names: to say which table each food comes from; only where there are several.
     """
     from rich.markup import escape
-    from rich.table import Table
 
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    for column in ("line", "food", "id"):
-        table.add_column(column, overflow="fold")
     several = names is not None and names.several
-    if several:
-        table.add_column("from", overflow="fold")
-    table.add_column("sure", justify="right")
-    table.add_column("status", no_wrap=True)
-    table.add_column("grams", justify="right", no_wrap=True)
-    table.add_column("range", justify="right", no_wrap=True)
-    table.add_column("how", overflow="fold")
+    table = plain_table(
+        "line", "food", "id", *(["from"] if several else []), ">sure", "status", ">grams", ">range",
+        "how",
+    )  # fmt: skip
     rows = [
         row
         for text, one in read
@@ -109,7 +129,6 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
         show: rows at most; None: all of a small collection, the first of a large one.
     """
     from rich.markup import escape
-    from rich.table import Table
 
     rows = result.recipes_by_size().head(shown_rows(len(result.recipes), show))
     ids = set(rows["recipe_id"])
@@ -118,13 +137,9 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
         zip(zip(found["recipe_id"], found["nutrient"], strict=True), found["verdict"], strict=True)
     )
 
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    table.add_column("recipe", overflow="fold", max_width=44)
-    table.add_column("verdict", no_wrap=True)
-    for column in ("kcal", "protein g", "carbohydrate g", "fat g"):
-        table.add_column(f"{column}\nstated → computed", justify="right", no_wrap=True)
-    table.add_column("known", justify="right")
-    table.add_column("most likely", overflow="fold")
+    macros = (f">{column}\nstated → computed" for column in _MACROS)
+    table = plain_table("recipe", "verdict", *macros, ">known", "most likely")
+    table.columns[0].max_width = 44
     best = _likeliest(result, ids)
     for row in rows.to_dict("records"):
         cells = []
@@ -136,37 +151,11 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
             cells.append(f"[{style}]{text}[/]" if style and style != "green" else text)
         verdict = "accepted" if row.get("accepted") else row["verdict"]
         table.add_row(
-            escape(str(row["title"])), f"[{_STYLE[verdict]}]{_WORD.get(verdict, verdict)}[/]",
+            escape(str(row["title"])), f"[{_STYLE[verdict]}]{STANDING[verdict]}[/]",
             *cells, f"{row['coverage']:.0%}" if row["coverage"] == row["coverage"] else "–",
             escape(best.get(row["recipe_id"], "")),
         )  # fmt: skip
     return table
-
-
-_SLIP_WORDS = {
-    "servings_slip": "wrong number of servings",
-    "line_left_out": "left out",
-    "line_doubled": "counted twice",
-    "unit_slip": "another unit used",
-    "amount_slip": "another weight taken",
-    "raw_cooked_slip": "raw and cooked exchanged",
-    "product_variant": "another product looked up",
-    "macros_swapped": "two macros exchanged",
-    "digits_transposed": "a typing slip in one number",
-    "kilojoules_as_kcal": "kilojoules given as kcal",
-    "sodium_unit_slip": "sodium in another unit, or salt",
-    "energy_not_following_macros": "energy does not follow from the macros",
-    "net_carbs_stated": "carbohydrate given without fibre",
-    "fibre_in_carbs": "carbohydrate given with fibre",
-    "per_100g_stated_as_serving": "numbers of 100 g given for a serving",
-    "none_found": "no single slip explains it",
-    "habit": "a habit of many recipes",
-}
-
-
-def slip_words(kind: str) -> str:
-    """A kind of slip in a few words."""
-    return _SLIP_WORDS.get(kind, kind.replace("_", " "))
 
 
 def _likeliest(result: Result, ids: set[str]) -> dict[str, str]:
@@ -178,7 +167,7 @@ def _likeliest(result: Result, ids: set[str]) -> dict[str, str]:
     said: dict[str, str] = {}
     first = result.explanations[result.explanations["rank"] == 1]
     for row in first[first["recipe_id"].isin(ids)].to_dict("records"):
-        words = slip_words(str(row["kind"]))
+        words = SLIP.get(row["kind"], str(row["kind"]))
         line = row["line_no"]
         if line == line and line is not None and str(line) != "<NA>":
             text = str(texts.get((row["recipe_id"], int(line)), ""))
@@ -191,17 +180,10 @@ def _likeliest(result: Result, ids: set[str]) -> dict[str, str]:
 def foods_table(found: Sequence[FoundFood], names: SourceNames | None = None) -> Table:
     """The answer of ``steelyard foods``: values per 100 g; ``names`` as for the lines."""
     from rich.markup import escape
-    from rich.table import Table
 
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    table.add_column("id", no_wrap=True)
-    table.add_column("food", overflow="fold")
-    table.add_column("group", overflow="fold")
     several = names is not None and names.several
-    if several:
-        table.add_column("from", overflow="fold")
-    for column in ("kcal", "protein g", "carbohydrate g", "fat g"):
-        table.add_column(column, justify="right")
+    macros = (f">{column}" for column in _MACROS)
+    table = plain_table("id", "food", "group", *(["from"] if several else []), *macros)
     for food in found:
         table.add_row(
             food.food_id, escape(food.description), escape(food.category),
@@ -215,13 +197,9 @@ def foods_table(found: Sequence[FoundFood], names: SourceNames | None = None) ->
 def shopping_table(needed: pd.DataFrame, titles: dict[str, str]) -> Table:
     """The shopping list of ``steelyard plan``; ``titles``: of the recipes."""
     from rich.markup import escape
-    from rich.table import Table
 
-    table = Table(box=None, pad_edge=False, header_style="bold", title="To buy")
-    table.add_column("food", overflow="fold")
-    table.add_column("buy", no_wrap=True)
-    table.add_column("grams", justify="right")
-    table.add_column("for", overflow="fold")
+    table = plain_table("food", "buy", ">grams", "for")
+    table.title = "To buy"
     for row in needed.to_dict("records"):
         grams = figure(row["grams"])
         if row["unweighed"]:
@@ -234,14 +212,8 @@ def shopping_table(needed: pd.DataFrame, titles: dict[str, str]) -> Table:
 def scaled_table(lines: pd.DataFrame) -> Table:
     """The scaled lines of ``steelyard plan``, a block a recipe."""
     from rich.markup import escape
-    from rich.table import Table
 
-    from pipeline.report.words import servings_word
-
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    table.add_column("recipe", overflow="fold")
-    table.add_column("line as written", overflow="fold")
-    table.add_column("for this batch", justify="right")
+    table = plain_table("recipe", "line as written", ">for this batch")
     last = ""
     for row in lines.to_dict("records"):
         title = f"{row['title']}, {servings_word(round(row['servings'], 2))}"
@@ -323,21 +295,14 @@ def biggest_table(rows: Sequence[dict[str, Any]]) -> Table:
         rows: as ``bulk.BulkSummary.biggest`` gives them.
     """
     from rich.markup import escape
-    from rich.table import Table
 
-    from pipeline.report.words import amount, nutrient_word
-
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    table.add_column("recipe", overflow="fold", max_width=44)
-    table.add_column("verdict", no_wrap=True)
-    table.add_column("worst number", no_wrap=True)
-    table.add_column("stated → computed", justify="right", no_wrap=True)
-    table.add_column("most likely", overflow="fold")
+    table = plain_table("recipe", "verdict", "worst number", ">stated → computed", "most likely")
+    table.columns[0].max_width = 44
     for row in rows:
         column, verdict = str(row["nutrient"]), str(row["verdict"])
         table.add_row(
             escape(str(row["title"] or row["recipe_id"])),
-            f"[{_STYLE[verdict]}]{_WORD.get(verdict, verdict)}[/]", nutrient_word(column),
+            f"[{_STYLE[verdict]}]{STANDING[verdict]}[/]", nutrient_word(column),
             f"{amount(row['stated'], column)} → {amount(row['computed'], column)}",
             escape(str(row["explanation"] or "")),
         )  # fmt: skip
@@ -369,7 +334,6 @@ def print_result(
 
     from pipeline.report.guide import assumed, next_steps
     from pipeline.report.script import fold_alike
-    from pipeline.report.words import plural
 
     console = Console(width=None if sys.stdout.isatty() else 160, highlight=False)
     if len(result.recipes):
@@ -378,7 +342,7 @@ def print_result(
         if more:
             console.print(more)
         counts = result.standing()
-        said = ", ".join(f"{n} {_WORD.get(v, v)}" for v, n in counts.items() if n)
+        said = ", ".join(f"{n} {STANDING[v]}" for v, n in counts.items() if n)
         source = ", ".join(
             str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
         )

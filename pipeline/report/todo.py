@@ -19,7 +19,7 @@ from pipeline.memory.decisions import text_key
 from pipeline.problems import place_of
 from pipeline.report.frames import Row, by_recipe, records
 from pipeline.report.habits import SURE
-from pipeline.report.words import PER, amount, known, number, nutrient_word, plural, unit_of
+from pipeline.report.words import PER, SLIP, amount, known, number, nutrient_word, plural, unit_of
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -358,11 +358,9 @@ class _Maker:
 
 def short_why(slip: Row, line: Row | None) -> str:
     """The likeliest slip in a few words, with the line it is about."""
-    from pipeline.report.terminal import slip_words
-
     if not slip:
         return "no slip was looked for"
-    said = slip_words(str(slip["kind"]))
+    said = SLIP.get(slip["kind"], str(slip["kind"]))
     if line is None:
         return said
     text = str(line["text"])

@@ -1,6 +1,7 @@
-"""The words of the reports: what a verdict, a basis, a kind of slip is called, and how numbers look.
+"""The wording of the reports: names of verdicts, bases and slips, and how numbers are printed.
 
-One place for every word, so that page, Markdown, JUnit and SARIF speak alike.
+The words come from ``shared/report_words.csv``, so that page, terminal, Markdown, JUnit and SARIF
+use the same ones.
 """
 
 from __future__ import annotations
@@ -8,150 +9,50 @@ from __future__ import annotations
 import math
 
 from pipeline.nutrients import BY_COLUMN
+from pipeline.resources import shared_rows
 
-#: Word, and what it means in one sentence.
-VERDICT: dict[str, tuple[str, str]] = {
-    "disagrees": (
-        "disagrees",
-        "the stated numbers do not follow from the ingredient lines, even with all doubt allowed",
-    ),
-    "uncertain": (
-        "uncertain",
-        "outside the tolerance, but the ingredient lines leave room for the stated numbers",
-    ),
-    "agrees": ("agrees", "the stated numbers are what the ingredient lines add up to"),
-    "not_judged": (
-        "not judged",
-        "nothing is stated, or too much of the recipe could not be matched or weighed",
-    ),
-}
+_ROWS = list(shared_rows("report_words.csv"))
 
-#: How a recipe stands: its verdict, or that its difference is accepted; in the order of lists.
-STANDING: dict[str, str] = {
-    "disagrees": "disagrees",
-    "uncertain": "uncertain",
-    "accepted": "accepted",
-    "agrees": "agrees",
-    "not_judged": "not judged",
-}
+
+def _table(name: str) -> dict[str, str]:
+    """Key to word of one table of ``shared/report_words.csv``, in the order of the file."""
+    return {row["key"]: row["word"] for row in _ROWS if row["table"] == name}
+
+
+def _with_meaning(name: str) -> dict[str, tuple[str, str]]:
+    """Key to word and meaning; the word stands in for a meaning that is left out."""
+    return {
+        row["key"]: (row["word"], row["meaning"] or row["word"])
+        for row in _ROWS
+        if row["table"] == name
+    }
+
+
+#: Verdict, or ``accepted`` for an accepted difference, to its word and its meaning in a sentence; in
+#: the order of lists.
+VERDICT = _with_meaning("verdict")
+STANDING = _table("verdict")
+#: How the grams of a line were found, and why a line does not count.
+BASIS, ROLE = _table("basis"), _table("role")
+#: A kind of slip: its name in headings and counts, and after the line that it is about.
+KIND = _table("slip")
+SLIP = {kind: short for kind, (_, short) in _with_meaning("slip").items()}
+#: What to do about a kind of slip that several recipes share.
+SLIP_ADVICE = {row["key"]: row["advice"] for row in _ROWS if row["table"] == "slip"}
+#: What a stated number refers to.
+PER = _table("per")
+#: The verdict on a recipe in a sentence; {} are the numbers meant.
+SAYING = _table("saying")
+#: Whose energy the numbers to publish give; 4-4-9 of the macros shown need not match it.
+ENERGY_FROM = _table("energy_from")
+PROFILE = _table("profile")
+#: Topic and statement; printed in every report.
+CAUTIONS = tuple(_table("caution").items())
+#: A mark in a script: its name and its meaning, in the order of the legend. Of marks over the same
+#: words the first is the outer one.
+SCRIPT_KIND = _with_meaning("script_mark")
 
 NET_CARBS = "net_carbs_g"
-
-#: How the grams of a line were found.
-BASIS: dict[str, str] = {
-    "mass": "weight on the line",
-    "household_measure": "spoon or cup of this food, weighed by the table",
-    "density": "volume times density",
-    "count_weight": "weight of one piece",
-    "trade_measure": "kitchen measure (common practice)",
-    "package": "content of the pack",
-    "pantry": "your own label",
-    "decision": "your decision",
-    "recipe": "another recipe of the collection",
-    "parts": "the sum of the foods on the line",
-    "open": "no amount meant to be counted",
-    "none": "not weighed",
-}
-
-#: What a line is to the sum.
-ROLE: dict[str, str] = {
-    "unmatched": "not counted",
-    "unweighed": "no weight: not counted",
-    "not_in_table": "food without values: not counted",
-}
-
-#: A slip in two or three words, for headings and counts.
-KIND: dict[str, str] = {
-    "servings_slip": "divided by another count of servings",
-    "line_left_out": "a line left out of the sum",
-    "line_doubled": "a line counted twice",
-    "amount_slip": "another weight taken for a line",
-    "unit_slip": "a measure read as another",
-    "raw_cooked_slip": "raw and cooked mixed up",
-    "product_variant": "another product looked up",
-    "macros_swapped": "two numbers exchanged",
-    "digits_transposed": "a typing slip in a number",
-    "kilojoules_as_kcal": "kilojoules given as kilocalories",
-    "sodium_unit_slip": "sodium in another unit, or salt",
-    "energy_not_following_macros": "energy that does not follow its macros",
-    "fibre_in_carbs": "carbohydrate stated with fibre",
-    "net_carbs_stated": "carbohydrate stated without fibre",
-    "per_100g_stated_as_serving": "numbers of 100 g given as a serving",
-    "none_found": "no single slip fits",
-    "habit": "a habit of many recipes",
-}
-
-PER: dict[str, str] = {
-    "per_serving": "per serving", "per_recipe": "for the whole recipe", "per_100g": "per 100 g",
-}  # fmt: skip
-
-#: The verdict on a recipe in a sentence; {} are the numbers meant.
-SAYING: dict[str, str] = {
-    "nothing": "The recipe states no numbers; what its lines add up to stands below.",
-    "not_judged": "Too much of the recipe could not be matched or weighed to judge its numbers.",
-    "agrees": "All stated numbers follow from the lines, within what is allowed.",
-    "agrees_open": "What is stated follows from the lines; {} cannot be told for certain.",
-    "bad_one": "{} does not follow from the lines, even with all doubt allowed.",
-    "bad": "{} do not follow from the lines, even with all doubt allowed.",
-    "together": "Each number may pass by itself; together they cannot be an honest sum of the lines.",
-    "open": "{} lies outside what is allowed, but the lines leave room for it.",
-}
-
-#: Whose energy the numbers to publish give; 4-4-9 of the macros shown need not meet it.
-ENERGY_FROM: dict[str, str] = {
-    "table": "energy is the sum of the lines' own by the food table, rounded",
-    "eu": "energy is by the factors of Regulation (EU) 1169/2011, from unrounded macros",
-    "atwater": "energy is 4-4-9 of the unrounded macros",
-}
-
-PROFILE: dict[str, str] = {
-    "eu": "the tolerances of the European Commission's guidance of 2012, narrowed to what two sums "
-    "of the same lines may differ by",
-    "eu_label": "the tolerances of the European Commission's guidance of 2012",
-    "us": "the limits of 21 CFR 101.9(g), which look at one side only",
-    "percent": "a plain percentage on both sides",
-}
-
-#: Topic and statement; said in every report.
-CAUTIONS: tuple[tuple[str, str], ...] = (
-    (
-        "Estimates",
-        "All values come from average composition of foods. The plate in front of a person differs.",
-    ),
-    (
-        "Allergy",
-        "Nothing here speaks of allergens or traces. Go by the ingredients and by the rules of your "
-        "country.",
-    ),
-    (
-        "Insulin",
-        "Carbohydrate here includes fibre unless said otherwise, and portions vary. Do not work out "
-        "a dose from these numbers; your care team sets the method.",
-    ),
-    (
-        "PKU and protein-restricted diets",
-        "Protein values are not phenylalanine values. Only your clinic's own tables serve.",
-    ),
-    (
-        "Kidney, heart and blood pressure",
-        "Sodium depends on brands, brines and water poured away. A dietitian judges it.",
-    ),
-    (
-        "Infants, pregnancy, eating disorders",
-        "General values are not made for these. Seeing calories can do harm; the switch at the top "
-        "of the page hides them.",
-    ),
-    ("Alcohol", "Cooking removes only part of it. Who must avoid it should treat it as there."),
-    (
-        "Food that is sold",
-        "This is a check, not a label. The method, tolerance and wording of the market, and whoever "
-        "is licensed to judge them there, decide. The same holds for words such as “high protein”.",
-    ),
-    (
-        "Gaps",
-        "A missing value is unknown, not zero. Where lines are not counted, a sum is a lower bound.",
-    ),
-)
 
 
 def verdict_word(code: str) -> str:
@@ -225,21 +126,6 @@ def sure(confidence: float | None, status: str) -> str:
     return "sure" if confidence >= 0.9 else "likely"
 
 
-#: What a script's mark says: its name, and what it means. The order is that of the legend, and of
-#: marks over the same words the first lies outside.
-SCRIPT_KIND: dict[str, tuple[str, str]] = {
-    "base": ("base", "said once, and counted in several recipes"),
-    "title": ("title", "what the dish is called; a recipe begins"),
-    "reference": ("reference", "points to lines that were said before"),
-    "total": ("total", "numbers that the recipe states"),
-    "left_out": ("left out", "sounds like a recipe and became no line"),
-    "ingredient": ("ingredient", "became a line of the recipe"),
-    "property": ("property", "belongs to a product; no total of the recipe"),
-    "repair": ("repair", "misheard, and read as another word"),
-    "amount": ("amount", "how much of the ingredient"),
-}
-
-
 def listing(items: list[str], most: int = 3) -> str:
     """ "a, b and c"; more than ``most`` are counted."""
     shown = items[:most]
@@ -262,7 +148,7 @@ def servings_word(servings: float, word: str = "") -> str:
 
 
 def difference_sentence(column: str, stated: float, computed: float) -> str:
-    """How the stated number lies to the sum: "38 kcal (8 %) below the sum", "4.2 times the sum"."""
+    """The difference in words: "38 kcal (8 %) below the sum", "4.2 times the sum"."""
     if not (known(stated) and known(computed)):
         return ""
     off = stated - computed

@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from pipeline.problems import SteelyardError
+from pipeline.report.html import TEMPLATES, environment
 from pipeline.web import pages
 from pipeline.web.guard import Pass
 from pipeline.web.habits import HabitPanel, questions
@@ -27,8 +28,6 @@ if TYPE_CHECKING:
     from pipeline.web.session import ReviewSession
 
 HERE = Path(__file__).parent
-#: Of the report, which shows scripts the same way.
-SHARED = HERE.parent / "report" / "templates"
 #: Notes kept for the page after a redirect.
 KEEP_NOTES = 50
 
@@ -162,29 +161,19 @@ def write_fault(fault: BaseException) -> Note:
 @cache
 def static_file(name: str) -> bytes:
     """A file of the page."""
-    folder = SHARED if name == "script.css" else HERE / "static"
+    folder = TEMPLATES if name == "script.css" else HERE / "static"
     return (folder / name).read_bytes()
 
 
 @cache
 def _environment() -> Environment:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    from pipeline.report import words
-    from pipeline.report.script import short_time, summary
-
-    made = Environment(
-        loader=FileSystemLoader([HERE / "templates", SHARED]), autoescape=True, trim_blocks=True,
-        lstrip_blocks=True, undefined=StrictUndefined, auto_reload=False,
-    )  # fmt: skip
+    made = environment([HERE / "templates", TEMPLATES])
     made.filters.update(
-        amount=pages.amount_text, grams=words.grams, percent=words.percent,
-        verdict=words.verdict_word, basis=pages.basis_word, moved=pages.moved_sentence,
-        plural=lambda n, one, many="": words.plural(n, one, many), count=lambda n: f"{n:,d}",
-        n=lambda n: f"{n:,d}", summary=summary, clock=short_time, recipe_key=recipe_key,
+        amount=pages.amount_text, basis=pages.basis_word, moved=pages.moved_sentence,
+        recipe_key=recipe_key,
     )  # fmt: skip
     made.globals.update(
-        CAUTIONS=words.CAUTIONS, VERDICT=words.VERDICT, MACROS=pages.MAJOR,
+        MACROS=pages.MAJOR,
         MACRO_WORDS={"kcal": "kcal", "protein_g": "protein", "carbs_g": "carbs", "fat_g": "fat"},
-    )  # fmt: skip
+    )
     return made

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from review_client import Page, Served, axe, complaints, size, start
+from script_talk import SOURCE, TALK
 
 import pipeline
 from pipeline.report import write
@@ -21,31 +22,12 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
-SCRIPT = "morning.srt"
-CUES = (
-    "morning all and welcome back to the galley of the ferry",
-    "first up is the harbour porridge so take the big pan and in it go",
-    "eighty grams of rolled oats",
-    "two hundred millilitres of semi skimmed milk",
-    "and a tablespoon of honey on the top",
-    "that comes to four hundred and ten calories and thirteen grams of protein",
-    "next up is the bosun rice bowl and you need",
-    "seventy five grams of white rice",
-    "and one hundred grams of chicken breast",
-    "all in that is four hundred and fifty calories with thirty five grams of protein",
-    "thanks for watching and mind the step",
-)
-TALK = "\n".join(
-    f"{no}\n00:00:{4 * no:02},000 --> 00:00:{4 * no + 3:02},000\n{cue}\n"
-    for no, cue in enumerate(CUES, start=1)
-)
-
 
 @pytest.fixture(scope="module")
 def served(snapshot: Snapshot, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     folder = tmp_path_factory.mktemp("spoken") / "galley"
     folder.mkdir()
-    (folder / SCRIPT).write_text(TALK, encoding="utf-8")
+    (folder / SOURCE).write_text(TALK, encoding="utf-8")
     one = Served(folder, *start(folder))
     yield one
     one.process.kill()
@@ -55,7 +37,7 @@ def served(snapshot: Snapshot, tmp_path_factory: pytest.TempPathFactory) -> Iter
 @pytest.fixture
 def page(browser: Chrome, served: Served) -> Iterator[Page]:
     for path in served.folder.iterdir():
-        if path.name != SCRIPT:
+        if path.name != SOURCE:
             path.unlink() if path.is_file() else shutil.rmtree(path)
     size(browser, 1280)
     made = Page(browser, served)
@@ -69,7 +51,7 @@ def page(browser: Chrome, served: Served) -> Iterator[Page]:
 
 
 def card(page: Page) -> str:
-    file = page.folder / f"{SCRIPT}.cards.txt"
+    file = page.folder / f"{SOURCE}.cards.txt"
     return file.read_text(encoding="utf-8") if file.exists() else ""
 
 
@@ -135,7 +117,7 @@ def test_a_click_corrects_a_line_and_the_numbers_follow(page: Page, snapshot: Sn
     fill(page, "#x-1", "120 g rolled oats")
     press(page, "Save the line")
     page.until(lambda: "now reads “120 g rolled oats”" in page.text("#fix .n-done"))
-    assert (page.folder / SCRIPT).read_text(encoding="utf-8") == TALK
+    assert (page.folder / SOURCE).read_text(encoding="utf-8") == TALK
     assert "- 120 g rolled oats  [00:00:12 @" in card(page)
     after = numbers(page.folder, snapshot)
     grown = [t for t in after if after[t] > before.get(t, 1e9) + 100]  # 40 g of oats
@@ -273,7 +255,7 @@ def test_axe_finds_nothing(page: Page, axe_script: str, scheme: str, width: int)
 def report(snapshot: Snapshot, tmp_path_factory: pytest.TempPathFactory) -> str:
     """Address of the report of the script."""
     folder = tmp_path_factory.mktemp("told")
-    (folder / SCRIPT).write_text(TALK, encoding="utf-8")
+    (folder / SOURCE).write_text(TALK, encoding="utf-8")
     write(pipeline.verify(folder, snapshot=snapshot), folder / "out", formats=["html"])
     return (folder / "out" / "report.html").as_uri()
 

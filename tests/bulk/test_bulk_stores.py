@@ -22,11 +22,11 @@ def same_program():
 
 @pytest.fixture(scope="module")
 def collection(tmp_path_factory) -> Path:
-    return write("parquet", rows(30), tmp_path_factory.mktemp("stores"))
+    return write("parquet", rows(20), tmp_path_factory.mktemp("stores"))
 
 
 def bulk(collection: Path, out: str | Path, **more):
-    return verify_bulk(collection, out, part_recipes=6, small_bytes=0, **{"workers": 1, **more})
+    return verify_bulk(collection, out, part_recipes=8, small_bytes=0, **{"workers": 1, **more})
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ import pytest
 from reconcile_cases import STEW, case, lines, recipes, stated
 
 from pipeline.compute import compute
-from pipeline.reconcile import explanations, judge
+from pipeline.reconcile import diagnose, judge
 from pipeline.reconcile.model import TAIL_SCALE, TAIL_SHARE, log_likelihood, noise, priors
 from pipeline.reconcile.slips import KINDS
 from pipeline.tables import EXPLANATION, RUNNER_UP
@@ -160,7 +160,7 @@ def test_a_runner_up_that_makes_the_numbers_honest_speaks_against_a_fault(con, f
 def test_the_table_is_as_agreed(con, foods, stew):
     verdict = pd.DataFrame({"recipe_id": ["stew"], "verdict": ["disagrees"]})
     said = stated({**stew.true, "kcal": stew.true["kcal"] * 1.31})
-    table = explanations(con, stew.computation, verdict, said, foods=foods)
+    table = diagnose(con, stew.computation, verdict, said, foods=foods).explanation
     assert list(table.columns[: len(EXPLANATION)]) == EXPLANATION
     assert table["rank"].tolist() == list(range(1, len(table) + 1))
     assert table["probability"].is_monotonic_decreasing
@@ -171,7 +171,9 @@ def test_the_table_is_as_agreed(con, foods, stew):
 
 def test_recipes_that_agree_are_not_explained(con, foods, stew):
     verdict = pd.DataFrame({"recipe_id": ["stew"], "verdict": ["agrees"]})
-    assert explanations(con, stew.computation, verdict, stated(stew.true), foods=foods).empty
+    assert diagnose(
+        con, stew.computation, verdict, stated(stew.true), foods=foods
+    ).explanation.empty
 
 
 def test_numbers_for_the_whole_recipe_and_one_basis_only(con, foods, stew):

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from reconcile_cases import STEW, case, lines, recipes, stated
 
 from pipeline.compute import compute
-from pipeline.reconcile import diagnose, explanations, with_lines
+from pipeline.reconcile import diagnose, with_lines
 from pipeline.reconcile.candidates import candidates, towards
 from pipeline.reconcile.cases import read_cases
 from pipeline.reconcile.explain import TOGETHER
@@ -26,7 +26,7 @@ OPEN = pd.DataFrame([("stew", "disagrees")], columns=["recipe_id", "verdict"])
 
 def said(con, foods, stew, numbers, **more):
     """Ranked explanations of the stew with these numbers."""
-    return explanations(con, stew.computation, OPEN, stated(numbers), foods=foods, **more)
+    return diagnose(con, stew.computation, OPEN, stated(numbers), foods=foods, **more).explanation
 
 
 def built(stew, foods, numbers):
@@ -92,10 +92,10 @@ def test_recipes_of_a_batch_do_not_touch_one_another(con, foods, stew):
     every = compute(con, pd.concat(many), None, recipe)
     verdict = pd.DataFrame({"recipe_id": recipe["recipe_id"], "verdict": "disagrees"})
     all_said = pd.concat(numbers)
-    together = explanations(con, every, verdict, all_said, foods=foods)
+    together = diagnose(con, every, verdict, all_said, foods=foods).explanation
     for n in (0, TOGETHER - 1, TOGETHER, TOGETHER + 2):
         mine = verdict.iloc[[n]]
-        alone = explanations(con, every, mine, all_said, foods=foods)
+        alone = diagnose(con, every, mine, all_said, foods=foods).explanation
         same = together[together["recipe_id"] == f"stew-{n}"].reset_index(drop=True)
         pd.testing.assert_frame_equal(alone, same)
 
@@ -167,7 +167,7 @@ def test_all_stated_nutrients_count(con, foods, stew):
     salted = case(con, [*STEW, ("2 tsp salt", "02047", 12.0, "tsp")])
     sodium = salted.computation.computed.set_index("nutrient")["amount"]["NA"] / 4
     numbers = {**salted.true, "NA": sodium - 12 * 387.58 / 4}
-    found = explanations(con, salted.computation, OPEN, stated(numbers), foods=foods)
+    found = diagnose(con, salted.computation, OPEN, stated(numbers), foods=foods).explanation
     assert (found.iloc[0]["kind"], found.iloc[0]["line_no"]) == ("line_left_out", 8)
     open_ = dataclasses.replace(
         salted.computation, recipe=salted.computation.recipe.assign(salt_open=True)
@@ -208,7 +208,7 @@ def test_a_cup_taken_for_another_weight_is_said_in_grams(con, foods):
     line = lines(items).assign(basis=["mass", "household_measure", *["mass"] * 5])
     sums = compute(con, line, None, recipes())
     less = case(con, [(t, c, g * 0.4 if c == "16043" else g, u) for t, c, g, u in STEW])
-    found = explanations(con, sums, OPEN, stated(less.true), foods=foods)
+    found = diagnose(con, sums, OPEN, stated(less.true), foods=foods).explanation
     mine = found[(found["kind"] == "amount_slip") & (found["line_no"] == 2)]
     assert "had been taken as 160 g, not 400 g" in mine["detail"].item()
 

@@ -73,7 +73,7 @@ def site() -> Iterator[Site]:
     server = ThreadingHTTPServer(("127.0.0.1", 0), site_handler(played))
     server.daemon_threads = True
     played.address = f"http://127.0.0.1:{server.server_address[1]}"
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread = threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True)
     thread.start()
     yield played
     server.shutdown()

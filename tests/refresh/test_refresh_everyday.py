@@ -65,6 +65,7 @@ def test_what_does_not_stop_a_release_is_said(
     assert "foundation:09003" in told
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_a_food_without_energy_takes_no_place_and_its_recipe_never_disagrees(
     home: Path, published: Snapshot, tmp_path: Path
 ) -> None:
@@ -86,6 +87,7 @@ def test_a_food_without_energy_takes_no_place_and_its_recipe_never_disagrees(
     )
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_a_replaced_food_is_told_with_its_values_before(
     home: Path, published: Snapshot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

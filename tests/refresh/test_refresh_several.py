@@ -26,7 +26,7 @@ OFFICIAL = (
 @pytest.fixture(scope="module")
 def alone(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
     """The invented national table alone."""
-    return load_table(tmp_path_factory.mktemp("alone"), only=True)
+    return load_table(tmp_path_factory.mktemp("alone"), only=True, gated=True)
 
 
 def test_a_table_alone_answers_with_its_own_foods_only(alone: Snapshot) -> None:
@@ -89,14 +89,14 @@ def test_after_an_update_of_the_program_a_refresh_brings_the_tables_back(
 
 def test_measures_are_asked_of_a_table_that_claims_them(home: Path, tmp_path: Path) -> None:
     mapping = write_table(tmp_path / "t", portions=[("Banana raw", "1 banana", 120)])
-    with load_table(home, mapping, only=True).connect() as con:
+    with load_table(home, mapping, only=True, gated=True).connect() as con:
         found = con.sql(
             "select unit, grams, source from measure where food_id like 'harbour:%'"
         ).fetchall()
     assert found == [("piece", 120.0, "harbour portions")]
     (mapping.parent / "portions.csv").write_text("code,text,grams\nnone,1 cup,200\n")
     with pytest.raises(SteelyardError) as fault:
-        load_table(home, mapping, only=True)
+        load_table(home, mapping, only=True, gated=True)
     assert "as many measures as expected" in fault.value.problem.what
     assert "harbour" in fault.value.problem.why
 
@@ -126,6 +126,7 @@ def test_energy_that_is_missing_is_computed_and_marked(home: Path, tmp_path: Pat
     assert sum(not row[0] for row in rows.values()) == 2
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_an_incomplete_food_does_not_take_the_place_of_a_complete_one(
     home: Path, published: Snapshot, tmp_path: Path
 ) -> None:

@@ -15,7 +15,8 @@ import pytest
 
 from pipeline.problems import Problem
 from pipeline.report import words
-from pipeline.report.page import hide_energy, render, render_all
+from pipeline.report.html import hide_energy
+from pipeline.report.page import render_all
 from pipeline.report.todo import alternative, open_kcal, to_do
 from pipeline.report.view import View, view
 from pipeline.run import Result
@@ -44,6 +45,11 @@ class Page(HTMLParser):
 
     def all(self, tag: str) -> list[dict[str, str | None]]:
         return [a for t, a in self.elements if t == tag]
+
+
+def render(result):
+    """The overview."""
+    return dict(render_all(result))["report.html"]
 
 
 @pytest.fixture
@@ -255,10 +261,10 @@ def contrast(a: str, b: str) -> float:
 
 def test_contrast_reaches_aa_in_light_dark_and_on_paper() -> None:
     """4.5:1 for text: WCAG 2.2, success criterion 1.4.3. Black on white is 21:1 by definition."""
-    from pipeline.report.page import _asset
+    from pipeline.report.html import asset
 
     assert contrast("#000000", "#ffffff") == pytest.approx(21)
-    css = _asset("report.css")
+    css = asset("report.css")
     blocks = re.findall(r":root \{(.*?)\}", css, flags=re.DOTALL)
     assert len(blocks) == 3
     base = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", blocks[0]))
@@ -276,7 +282,7 @@ def test_the_view_knows_every_verdict(collection: Result) -> None:
     from pipeline.tables import VERDICTS
 
     shown: View = view(collection)
-    assert set(words.VERDICT) == set(VERDICTS)
+    assert set(words.VERDICT) == {*VERDICTS, "accepted"}
     assert {e.verdict for e in shown.index} == set(VERDICTS)
 
 
@@ -299,7 +305,7 @@ def test_each_recipe_that_disagrees_is_one_thing_to_fix(collection: Result) -> N
         "Energy", "1,800 kcal", "430 kcal", "kcal",
     )  # fmt: skip
     assert task.copy == "Per serving: 430 kcal, P 12 g, C 54 g, F 9 g"
-    assert task.why == "kilojoules given as kcal"
+    assert task.why == "kilojoules stated as kilocalories"
     assert "write kJ" in task.other
 
 

@@ -68,7 +68,7 @@ def test_the_same_slip_and_the_same_food(make: Callable[..., Result]) -> None:
         for i in range(4)
     ]  # fmt: skip
     found = headlines(make(specs, explanations=slips))
-    assert "A measure read as another: the likeliest slip in 4 recipes" in found
+    assert "A line measured in another unit: the likeliest slip in 4 recipes" in found
     assert "Lentils is the line in question in 4 recipes" in found
 
 

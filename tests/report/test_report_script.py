@@ -19,7 +19,7 @@ from pipeline.intake.collect import script_frames
 from pipeline.problems import Problem, problems_frame
 from pipeline.report import write
 from pipeline.report.creators import only
-from pipeline.report.page import render, render_all
+from pipeline.report.page import render_all
 from pipeline.report.script import Mark, ScriptView, fold_alike, script_view, short_time, summary
 from pipeline.report.words import SCRIPT_KIND
 from pipeline.run import Result
@@ -31,6 +31,11 @@ TEXT = (
     "same base again for the slaw with a spoon of mayo"
 )
 NAN = math.nan
+
+
+def render(result):
+    """The overview."""
+    return dict(render_all(result))["report.html"]
 
 
 def row(words: str, kind: str, recipe: str = "", line: int | None = None, s: float = NAN,
@@ -161,9 +166,9 @@ class Links(HTMLParser):
 
 
 def laid_out(view: ScriptView) -> Links:
-    from pipeline.report.page import _environment
+    from pipeline.report.html import templates
 
-    html = _environment().from_string(
+    html = templates().from_string(
         '{% from "script.html.j2" import legend, script_text, reasons %}'
         "{{ legend(s) }}{{ script_text(s, 'm') }}{{ reasons(s, 'm') }}"
     )

@@ -11,31 +11,14 @@ import bisect
 from dataclasses import dataclass, field
 
 from pipeline.intake.spoken.lexicon import Lexicon, Phrase, Unit
-from pipeline.intake.spoken.words import STRONG, WEAK, Word, word_set
+from pipeline.intake.spoken.phrases import word_class
+from pipeline.intake.spoken.words import STRONG, WEAK, Word
 
-#: Between a number and its unit, or before a food; they change nothing.
-ADJECTIVES = word_set(
-    "good nice heaped heaping "
-    "level rounded scant generous big small large little wee tiny full whole "
-    "massive decent proper actual medium extra-large jumbo more packed couple fresh regular normal "
-    "standard about roughly around"
-)
-SIZES = word_set("whole heaped heaping level rounded scant generous small large big medium jumbo")
-DETERMINERS = word_set(
-    "that this the your my our his her "
-    "their some any those these of um uh er like just good nice lovely really "
-    "actual proper whatever same more"
-)
+ADJECTIVES = word_class("before_units")
+SIZES = word_class("size")
+DETERMINERS = word_class("before_foods")
+PARTS = word_class("part_of_food")
 MEASURED = frozenset({"mass", "volume", "package", "trade"})
-_MIXED = word_set("mix sauce paste soup seasoning dressing stuffing rub blend")
-_OBJECTS = word_set("it that them the this those em for your my all everything until till")
-PACKED = word_set("water brine oil juice syrup sauce")
-PARTS = word_set("juice zest rind")
-_VAGUE = (
-    ("a", "little", "bit", "of"), ("a", "wee", "bit", "of"), ("a", "bit", "of"), ("a", "little"),
-    ("plenty", "of"), ("loads", "of"), ("lots", "of"), ("some",), ("bit", "of"), ("a", "load", "of"),
-    ("a", "lot", "of"), ("a", "touch", "of"),
-)  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -104,11 +87,10 @@ class Talk:
         self.n = len(words)
         self.text = [w.text for w in words]
         self.folded = [known.fold(w.text) if w.value is None else "" for w in words]
-        classes = known.classes
-        self._ends = (
-            classes["function"] | classes["filler"] | classes["adverb"] | classes["negative"]
+        self._ends = frozenset().union(
+            *map(word_class, ("function", "filler", "adverb", "negative"))
         )
-        self._talk = classes["talk"]
+        self._talk = word_class("talk")
         self._starts: list[int] = []
         parts: list[str] = []
         length = 0
@@ -131,6 +113,10 @@ class Talk:
         """Index of the word at a character of ``flow``."""
         return max(bisect.bisect_right(self._starts, offset) - 1, 0)
 
+    def from_offset(self, offset: int) -> int:
+        """Index of the first word that begins at or behind a character of ``flow``."""
+        return bisect.bisect_left(self._starts, offset)
+
     def begins(self, at: int) -> int:
         """Character of ``flow`` at which word ``at`` begins."""
         return self._starts[at] if at < self.n else len(self.flow)
@@ -147,6 +133,10 @@ class Talk:
         if not 0 < at < self.n or not self.words[at].breaks:
             return self.said(at - words, at)
         return self.said(at - words, at) + (" |" if self.words[at].breaks == STRONG else " ,")
+
+    def counts(self, at: int) -> bool:
+        """A number stands at a place, and not only an article."""
+        return at < self.n and self.words[at].value is not None and not self.words[at].article
 
     def word(self, at: int) -> str:
         """Text of a word, "" outside the script."""
@@ -167,24 +157,20 @@ class Talk:
         word = self.words[at]
         if word.value is None:
             return self._bare_unit(at)
-        before = self.words[at - 1] if at else None
-        if before is not None and not word.breaks and before.value is not None and not before.article and (
-            before.value + word.value == 100 and not before.share
+        before = self.words[at - 1]
+        if at and not word.breaks and self.counts(at - 1) and not before.share and (
+            (before.value or 0.0) + word.value == 100
         ):  # fmt: skip
             return None  # the 7 of "93 7 ground turkey"
         if self._figure(at) and not self.known.unit_at(self.words, at + 1)[0]:
             return None
         if word.article and self._vague(at + 1):
             return None
-        end = at + 1
-        value = high = word.value
-        if not word.article and self.close(end) in ("to", "or") and end + 1 < self.n:
-            other = self.words[end + 1]
-            if other.value is not None and not other.breaks and (
-                other.value > value and not other.article
-            ):  # fmt: skip
-                high, end = other.value, end + 2
-        amount = Amount(at, end, value, high, article=word.article)
+        amount = Amount(at, at + 1, word.value, word.value, article=word.article)
+        if not word.article and self.close(at + 1) in ("to", "or") and self.counts(at + 2):
+            other = self.words[at + 2]
+            if not other.breaks and (other.value or 0.0) > word.value:
+                amount.high, amount.end = other.value or 0.0, at + 3
         return self._unit_of(amount)
 
     def _vague(self, at: int) -> bool:
@@ -198,13 +184,7 @@ class Talk:
 
     def _unit_of(self, amount: Amount) -> Amount | None:
         end = amount.end
-        if self.close(end) == "of" and self.close(end + 1) in (
-            "the",
-            "those",
-            "these",
-            "your",
-            "my",
-        ):
+        if self.close(end) == "of" and self.close(end + 1) in word_class("pointing") | {"these"}:
             inner = end + 2
             if inner < self.n and self._each(amount, inner):
                 return amount
@@ -218,8 +198,7 @@ class Talk:
 
     def _each(self, amount: Amount, at: int) -> bool:
         """ "two 400 gram tins": what each package holds."""
-        number = self.words[at] if at < self.n else None
-        if number is None or number.value is None or number.article or number.breaks:
+        if not self.counts(at) or self.words[at].breaks:
             return False
         inner, size = self.known.unit_at(self.words, at + 1)
         if inner is None or inner.kind not in ("mass", "volume"):
@@ -229,13 +208,10 @@ class Talk:
         while skipped < 2 and self.close(after) in self.known.manners | {"big", "small", "large"}:
             after, skipped = after + 1, skipped + 1
         outer, more = self.known.unit_at(self.words, after)
-        if (
-            outer is None
-            or outer.kind not in ("package", "count", "trade")
-            or self.words[after].breaks
-        ):
+        held = outer is not None and outer.kind in ("package", "count", "trade")
+        if not held or self.words[after].breaks:
             return False
-        amount.each, amount.unit = (number.value, inner.said), outer
+        amount.each, amount.unit = (self.words[at].value or 0.0, inner.said), outer
         amount.end = after + more
         self._of(amount)
         return True
@@ -246,44 +222,35 @@ class Talk:
         while len(skipped) < 3 and self.close(end) in ADJECTIVES and self.food_length(end) < 2:
             skipped.append(self.text[end])
             end += 1
-        unit, size = self.known.unit_at(self.words, end)
-        if (
-            unit is not None
-            and not self.words[end].breaks
-            and self._is_unit(amount, unit, end, size)
-        ):
-            amount.unit, end = unit, end + size
-            amount.size = next((s for s in skipped if s in SIZES), "")
-            amount.end = end
-            if self.close(end) == "and" and self.close(end + 1) in ("half", "quarter"):
-                part = self.words[end + 1].value
-                amount.value += part or 0.0
-                amount.high = amount.value
-                amount.end = end = end + 2
-            elif (
-                self.close(end) == "and" and end + 1 < self.n and self.words[end + 1].share
-                and not self.words[end + 1].breaks and unit.name not in ("g", "ml")
-                and (self.close(end + 2) == "of" or self._boundary(end + 2))
-            ):  # fmt: skip
-                amount.value += self.words[end + 1].value or 0.0
-                amount.high = amount.value
-                amount.end = end = end + 2
-            self._of(amount)
-            return amount
         amount.size = next((s for s in skipped if s in SIZES), "")
-        if skipped:
+        unit, size = self.known.unit_at(self.words, end)
+        if unit is not None and not self.words[end].breaks and self._is_unit(unit, end, size):
+            amount.unit, amount.end = unit, end + size
+            part = self._and_part(amount.end)
+            if part and unit.name not in ("g", "ml") and (
+                self.close(amount.end + 2) == "of" or self._boundary(amount.end + 2)
+            ):  # fmt: skip
+                amount.value = amount.high = amount.value + part
+                amount.end += 2
+        else:
             amount.end = end
-        tail = self.words[amount.start].tail
-        if tail and self._food_near(amount.end):
-            amount.value = amount.high = tail  # nobody counts 452 peppers
+            tail = self.words[amount.start].tail
+            if tail and self._food_near(end):
+                amount.value = amount.high = tail  # nobody counts 452 peppers
         self._of(amount)
         return amount
 
-    def _is_unit(self, amount: Amount, unit: Unit, at: int, size: int) -> bool:
+    def _and_part(self, at: int) -> float:
+        """The half of "and a half" behind a unit; 0 for none."""
+        if self.close(at) != "and" or not self.close(at + 1) or not self.words[at + 1].share:
+            return 0.0
+        return self.words[at + 1].value or 0.0
+
+    def _is_unit(self, unit: Unit, at: int, size: int) -> bool:
         """Whether a unit word is one here: "two slices of ham", but "two pound 80" is money."""
         after = at + size
-        if unit.name == "lb" and after < self.n and self.words[after].value is not None and (
-            not self.words[after].breaks and not self.words[after].share
+        if unit.name == "lb" and self.close(after) and self.words[after].value is not None and (
+            not self.words[after].share
         ):  # fmt: skip
             return False
         if unit.kind in ("length", "share"):
@@ -292,11 +259,13 @@ class Talk:
             return True
         # "four salmon fillets", "two chicken breasts": the piece is part of the name there, and
         # "a lemon cut in wedges" has none; before "of" or a food it is a unit
-        return unit.kind not in ("count", "package") or unit.said in ("cloves", "clove", "slices",
-            "slice", "sticks", "stick", "tins", "tin", "cans", "can", "rashers", "rasher") or (
-            self._food_near(after)
-        ) or self.words[min(after, self.n - 1)].breaks != 0 or not self.known.food_at(
-            self.folded, at, self.n)  # fmt: skip
+        return (
+            unit.kind not in ("count", "package")
+            or unit.said in word_class("always_unit")
+            or self._food_near(after)
+            or self.words[after].breaks != 0
+            or not self.known.food_at(self.folded, at, self.n)
+        )
 
     def _of(self, amount: Amount) -> None:
         if self.close(amount.end) in ("of", "o'"):
@@ -311,27 +280,19 @@ class Talk:
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
         before = self.word(at - 1)
-        held = before in ADJECTIVES | (DETERMINERS - {"that", "this"}) or before in (
-            "a",
-            "an",
-            "per",
-            "each",
-            "every",
-            "one",
-            "of",
+        held = before in (ADJECTIVES | DETERMINERS) - {"that", "this"} or before in (
+            word_class("before_bare_units")
         )
         led = at == 0 or self.words[at].breaks or not (held or self.words[at - 1].value is not None)
         end = at + size
         if not led or (self.text[at] == "squeeze" and self.close(end) != "of"):
             return None
-        amount = Amount(at, end, 1.0, 1.0, unit)
-        part = self.words[end + 1].value if end + 1 < self.n and self.words[end + 1].share else None
-        if self.close(end) == "and" and part is not None:
-            amount = Amount(at, end + 2, 1.0 + part, 1.0 + part, unit)
+        part = self._and_part(end)
+        amount = Amount(at, end + 2 if part else end, 1.0 + part, 1.0 + part, unit)
         self._of(amount)
-        if amount.of or unit.name in ("tsp", "tbsp"):
-            return amount if self._food_near(amount.end) else None
-        return None
+        if not (amount.of or unit.name in ("tsp", "tbsp")):
+            return None
+        return amount if self._food_near(amount.end) else None
 
     def _food_near(self, at: int) -> bool:
         """A known food begins at a word or shortly after it."""
@@ -377,30 +338,48 @@ class Talk:
 
     def food_span(self, at: int, *, measured: bool, weighed: bool = False) -> Food | None:
         """The food that is named from ``at`` on; an unknown one only after a measured amount."""
-        at0, determined = at, ""
-        while at < self.n and at - at0 < 4 and self.text[at] in DETERMINERS and (
-            not self.words[at].breaks or at == at0
-        ):  # fmt: skip
-            if self.food_length(at) > 1:
-                break
-            determined = self.text[at]
-            at += 1
-        if at >= self.n or (at > at0 and self.words[at].breaks == STRONG):
+        begin, determined = at, ""
+        while begin < self.n and begin - at < 4 and self.text[begin] in DETERMINERS and (
+            not self.words[begin].breaks or begin == at
+        ) and self.food_length(begin) <= 1:  # fmt: skip
+            determined = self.text[begin]
+            begin += 1
+        if begin >= self.n or (begin > at and self.words[begin].breaks == STRONG):
             return None
-        begin, end, known_end = at, at, -1
+        end, known_end, head = self._scan(begin, measured)
+        if known_end < 0:
+            end = min(end, begin + 4)
+            if weighed and end == begin and self._is_noun(begin):
+                end = begin + 1
+            heard = self._misheard(begin, determined) if weighed and end <= begin + 1 else None
+            if heard is not None:
+                heard.end = self._notes(heard, heard.end)
+                return heard
+            if not measured or end == begin:
+                return None
+        else:
+            end = known_end
+        name = ["%" if text == "percent" else text for text in self.text[begin:end]]
+        food = Food(begin, end, name, head, known_end >= 0, determined=determined)
+        if measured:
+            self._repair(food)
+        if not food.known and (determined in ("that", "this", "those") or self._unlikely(food)):
+            return None
+        food.end = self._notes(food, end)
+        return food
+
+    def _scan(self, begin: int, measured: bool) -> tuple[int, int, Phrase]:
+        """How far a name may go, the end of what is known of it (-1: nothing), and its head."""
+        end, known_end = begin, -1
         head: Phrase = ()
-        prefix: list[str] = []
         while end < self.n and end - begin < 9:
-            word, text = self.words[end], self.text[end]
-            if word.breaks == STRONG and end > begin:
-                break
-            if (
-                word.breaks == WEAK
-                and end > begin
-                and (known_end >= 0 or not self._describes(end - 1))
+            breaks, text = self.words[end].breaks, self.text[end]
+            if end > begin and (
+                breaks == STRONG
+                or (breaks == WEAK and (known_end >= 0 or not self._describes(end - 1)))
             ):
                 break
-            if word.value is not None or text == "percent" or (word.value is None and "/" in text):
+            if self.words[end].value is not None or text == "percent" or "/" in text:
                 step = self._figure(end) if known_end < 0 else 0
                 if not step:
                     break
@@ -412,73 +391,48 @@ class Talk:
             ):  # fmt: skip
                 length = 0
             if length:
-                if known_end >= 0 and (
-                    end > known_end + 1 or "salt" in self.folded[end : end + length]
-                ):  # fmt: skip
+                found = tuple(self.folded[end : end + length])
+                if known_end >= 0 and (end > known_end + 1 or "salt" in found):
                     break
-                head = tuple(self.folded[end : end + length])
-                end += length
-                known_end = end
-                continue
-            if text == "and" and known_end == end and self._joint(end):
+                head = found
+                end = known_end = end + length
+            elif text == "and" and known_end == end and self._joint(end):
                 end = known_end = self._joint(end)
-                continue
-            if text in self._ends or text in self.known.verbs:
+            elif self._ends_name(end):
                 break
-            unit, _ = self.known.unit_at(self.words, end)
-            if unit is not None and (
-                self.close(end + 1) == "of" or unit.kind in ("mass", "volume", "trade")
-            ):
-                break
-            if known_end >= 0:
-                if (
-                    text in self.known.prep
-                    or text in self.known.manners
-                    or (text.endswith("ed") and len(text) > 5)
-                ):
-                    break
-                nxt = end + 1
-                ends_here = (
-                    self._boundary(nxt) or self.text[nxt] in self.known.prep | self.known.manners
-                )
-                follows = not ends_here and self.food_length(nxt) > 0
-                if not ends_here and not follows and text not in self._talk and (
-                    text not in self.known.prep and self.known.sounding_like(text)
-                    and (self._boundary(end + 2) or self.food_length(end + 1) > 0)
-                ):  # fmt: skip
-                    end += 1
-                    known_end = end
-                    continue
-                if text in self._talk or not (ends_here or follows) or end > known_end:
+            elif known_end < 0:
+                if text in self._talk:
                     break
                 end += 1
-                if not follows:
-                    known_end = end
-                continue
-            if text in self._talk:
-                break
-            end += 1
-        if known_end >= 0:
-            end = known_end
-        else:
-            end = min(end, begin + 4)
-            if weighed and end == begin and begin < self.n and self._is_noun(begin):
-                end = begin + 1
-            if weighed and end <= begin + 1:
-                heard = self._misheard(begin, determined)
-                if heard is not None:
-                    heard.end = self._notes(heard, heard.end)
-                    return heard
-            if not measured or end == begin:
-                return None
-        prefix = []
-        name = [self._shown(i) for i in range(begin, end)]
-        food = Food(begin, end, [*prefix, *name], head, known_end >= 0, determined=determined)
-        self._repair(food, measured=measured)
-        if not food.known and (determined in ("that", "this", "those") or self._unlikely(food)):
-            return None
-        food.end = self._notes(food, end)
-        return food
+            else:
+                step, known = self._goes_on(end, known_end)
+                if not step:
+                    break
+                end += 1
+                known_end = end if known else known_end
+        return end, known_end, head
+
+    def _ends_name(self, at: int) -> bool:
+        """A verb, a small word or the unit of another amount ends a name."""
+        if self.text[at] in self._ends or self.text[at] in self.known.verbs:
+            return True
+        unit, _ = self.known.unit_at(self.words, at)
+        return unit is not None and (
+            self.close(at + 1) == "of" or unit.kind in ("mass", "volume", "trade")
+        )
+
+    def _goes_on(self, at: int, known_end: int) -> tuple[bool, bool]:
+        """Whether a word behind a known name belongs to it, and whether the name may end there."""
+        text, known, after = self.text[at], self.known, at + 1
+        manner = known.prep | known.manners
+        if text in manner or text in self._talk or (text.endswith("ed") and len(text) > 5):
+            return False, False
+        ends_here = self._boundary(after) or self.text[after] in manner
+        follows = not ends_here and self.food_length(after) > 0
+        if not ends_here and not follows:
+            alike = bool(known.sounding_like(text)) and self._boundary(at + 2)
+            return alike, alike
+        return at <= known_end, not follows
 
     def _is_noun(self, at: int) -> bool:
         """A word that may be a verb elsewhere names a thing here: "300 grams of mash"."""
@@ -489,37 +443,31 @@ class Talk:
 
     def _misheard(self, begin: int, determined: str) -> Food | None:
         """A food heard as common words: "a teaspoon of come in", "a cup of or so"."""
-        noun = self._is_noun(begin)
+        known, noun = self.known, self._is_noun(begin)
+        unheard = (self._talk - {"time"}).union(known.prep, known.manners)
         for size in (2, 1):
             end = begin + size
-            if end > self.n or any(
+            said = self.text[begin:end]
+            if end > self.n or not unheard.isdisjoint(said) or any(
                 self.words[i].value is not None or (i > begin and self.words[i].breaks)
                 for i in range(begin, end)
             ):  # fmt: skip
                 continue
-            said = self.text[begin:end]
-            if size == 1 and (noun or said[0] in self._ends or said[0] in DETERMINERS):
-                continue
-            if size == 1 and said[0] in self.known.kinds:
-                continue
-            if any(
-                w in self.known.prep or w in self.known.manners or w in self._talk - {"time"}
-                for w in said
+            word = said[0]
+            if size == 1 and (
+                noun or word in self._ends or word in DETERMINERS or word in known.kinds
             ):
                 continue
-            found = self.known.sounding_like(" ".join(said))
+            found = known.sounding_like(" ".join(said))
             if found:
-                read = " ".join(found[0])
-                return Food(
-                    begin, end, list(found[0]), found[0], True,
-                    repairs=[(begin, end, " ".join(said), read)], determined=determined,
-                )  # fmt: skip
+                repairs = [(begin, end, " ".join(said), " ".join(found[0]))]
+                return Food(begin, end, list(found[0]), found[0], True, [], repairs, determined)
         return None
 
     def _joint(self, at: int) -> int:
         """End of "tomato and onion mix", whose "and" joins two words of one name; 0 if it does not."""
         for head in (at + 2, at + 3):
-            if self.close(head) in _MIXED and all(
+            if self.close(head) in word_class("mixed") and all(
                 self.close(i) and self.words[i].value is None and self.text[i] not in self._ends
                 for i in range(at + 1, head)
             ):  # fmt: skip
@@ -528,14 +476,11 @@ class Talk:
 
     def _unlikely(self, food: Food) -> bool:
         """An unknown name that is all talk: "200 grams of that", "one time"."""
-        words = [self.text[i] for i in range(food.start, food.end)]
-        content = [
-            w for w in words
-            if w not in self._talk and w not in self._ends and w not in ADJECTIVES
-            and w not in self.known.sizes and w not in self.known.prep and w not in self.known.manners
-            and w not in self.known.classes["container"] and (w,) not in self.known.units
-        ]  # fmt: skip
-        return not content
+        known = self.known
+        empty = self._talk.union(
+            self._ends, ADJECTIVES, known.sizes, known.prep, known.manners, word_class("container")
+        )
+        return all(w in empty or (w,) in known.units for w in self.text[food.start : food.end])
 
     def _describes(self, at: int) -> bool:
         """The word goes on to its noun behind a comma: "boneless, skinless chicken"."""
@@ -560,11 +505,6 @@ class Talk:
             return 2
         return 0
 
-    def _shown(self, at: int) -> str:
-        if self.text[at] == "percent":
-            return "%"
-        return self.text[at]
-
     def _boundary(self, at: int) -> bool:
         """A name cannot go on at a word."""
         if at >= self.n or self.words[at].breaks or self.words[at].value is not None:
@@ -573,55 +513,54 @@ class Talk:
 
     def _notes(self, food: Food, end: int) -> int:
         """States and preparation behind a name: "drained", "peeled and sliced", "in water"."""
+        if self.joined(end) == "in":
+            for more in range(end + 1, end + 4):
+                if self.close(more) in word_class("packed_in"):
+                    food.notes.append(" ".join(self.text[end : more + 1]))
+                    return more + 1
+                if self.close(more) in self.known.verbs:
+                    break
         said: list[str] = []
         at = end
-        if self.joined(at) == "in":
-            for more in (1, 2, 3):
-                if self.close(at + more) in PACKED:
-                    food.notes.append(" ".join(self.text[at : at + more + 1]))
-                    return at + more + 1
-                if self.close(at + more) in self.known.verbs:
-                    break
-        while at < self.n and at - end < 6:
-            word, text = self.words[at], self.text[at]
-            if word.breaks == STRONG or word.value is not None:
-                break
-            nxt = self.close(at + 1)
-            if text in self.known.classes["verb"] and nxt in _OBJECTS:
-                break
-            if text in self.known.prep or (text.endswith("ed") and len(text) > 5 and not self.food_length(at)) or (
-                text in self.known.manners and not self.food_length(at)
-            ):  # fmt: skip
-                if self.food_length(at) > 1 or (
-                    nxt and self.food_length(at + 1) and text not in self.known.prep
-                ):
-                    break
-                said.append(text)
-            elif (text in ("finely", "roughly", "thinly", "freshly", "lightly", "dry") and (
-                nxt in self.known.prep or nxt == "weight" or text == "dry"
-            )) or (text == "weight" and said):  # fmt: skip
-                said.append(text)
-            elif text == "and" and said and nxt in self.known.prep | self.known.manners:
-                said.append("and")
-            elif text in ("up", "small") and said:
-                pass
-            else:
-                break
+        while at < self.n and at - end < 6 and self._note(at, said):
             at += 1
-        if said:
-            food.notes.append(" ".join(said))
-            return at
-        return end
+        if not said:
+            return end
+        food.notes.append(" ".join(said))
+        return at
+
+    def _note(self, at: int, said: list[str]) -> bool:
+        """Take a word into a note; False where the note ends."""
+        word, text, nxt, known = self.words[at], self.text[at], self.close(at + 1), self.known
+        if word.breaks == STRONG or word.value is not None:
+            return False
+        if text in word_class("verb") and nxt in word_class("object"):
+            return False
+        length = self.food_length(at)
+        deed = text.endswith("ed") and len(text) > 5
+        if text in known.prep or (not length and (deed or text in known.manners)):
+            other = nxt and text not in known.prep and self.food_length(at + 1)
+            if length > 1 or other:
+                return False
+            said.append(text)
+            return True
+        goes_on = (
+            (text in word_class("before_states") and (nxt in known.prep or nxt == "weight"))
+            or text == "dry"
+            or (text == "weight" and said)
+            or (text == "and" and said and nxt in known.prep | known.manners)
+        )
+        if goes_on:
+            said.append(text)
+        return bool(goes_on or (text in ("up", "small") and said))
 
     # --- misheard words ------------------------------------------------------------------------
 
-    def _repair(self, food: Food, *, measured: bool) -> None:
+    def _repair(self, food: Food) -> None:
         """Read a misheard word as the food it sounds like, where that makes a known name."""
         known = self.known
         folded = [known.fold(w) for w in food.name]
         best: tuple[float, int, int, Phrase] | None = None
-        if not measured:
-            return
         for size in (2, 1):
             for at in range(len(folded) - size + 1):
                 said = folded[at : at + size]
@@ -647,37 +586,30 @@ class Talk:
         if best is None:
             return
         _, at, size, to = best
-        read = " ".join(to)
-        said_as = " ".join(food.name[at : at + size])
         start = food.start + at if len(food.name) == food.end - food.start else food.start
-        food.repairs.append((start, start + size, said_as, read))
+        food.repairs.append(
+            (start, start + size, " ".join(food.name[at : at + size]), " ".join(to))
+        )
         food.name[at : at + size] = list(to)
         folded[at : at + size] = list(to)
         food.known = True
-        length = next(
-            (n for n in range(len(folded), 0, -1) if tuple(folded[-n:]) in known.food_set), 0
-        )
-        food.head = tuple(folded[-length:]) if length else food.head or to
+        tails = (tuple(folded[n:]) for n in range(len(folded)))
+        food.head = next((tail for tail in tails if tail in known.food_set), food.head or to)
 
     def _sound_as_said(self, food: Food, folded: list[str], at: int) -> bool:
         """The word makes sense as it is, in a name or as a describing word."""
-        word = folded[at]
-        if (word,) in self.known.food_set or word in self.known.kinds or word in self.known.manners:
+        known, word, said = self.known, folded[at], food.name[at]
+        if (word,) in known.food_set or word in known.kinds or word in known.manners:
             return True
-        said = food.name[at]
-        if said in self.known.prep or said in self.known.sizes or said in self._talk or (
-            said in self.known.verbs
-        ):  # fmt: skip
+        if any(said in words for words in (known.prep, known.sizes, self._talk, known.verbs)):
             return True
-        if said in self.known.classes["dish"] or (said,) in self.known.units:
+        if said in word_class("dish") or (said,) in known.units:
             return True
-        for size in range(2, 5):
-            for begin in range(max(at - size + 1, 0), at + 1):
-                if tuple(folded[begin : begin + size]) in self.known.food_set and (
-                    begin + size > at
-                ):  # fmt: skip
-                    return True
-        return False
+        return any(
+            tuple(folded[begin : begin + size]) in known.food_set and begin + size > at
+            for size in range(2, 5)
+            for begin in range(max(at - size + 1, 0), at + 1)
+        )
 
     def _cover(self, folded: list[str]) -> float:
         """How well known names cover a name: the share of its words, longer names first."""

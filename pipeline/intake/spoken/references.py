@@ -7,48 +7,13 @@ import re
 from dataclasses import replace
 
 from pipeline.intake.spoken.grammar import Mention, Talk
-from pipeline.intake.spoken.lines import Left, Lines, Reading, named_again
+from pipeline.intake.spoken.lines import Lines, Reading, named_again
+from pipeline.intake.spoken.phrases import phrases
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
 
-_SAME_AS = re.compile(
-    r"\b(?:(?:exactly |pretty much )?the same as|same as|it's just|it's(?! the same| same)|"
-    r"basically|like) (?:the |my |that )?"
-    r"(?P<what>[a-z0-9' ]{3,28}?)(?= (?:but|except|just|only|with|and|so|no|minus|plus|you|we|"
-    r"i|in|for|except|again)\b| [,|]|$)"
-)
-_ALL_SAME = re.compile(
-    r"\b(?:everything(?: else)?|the rest|all (?:the rest|of (?:that|it)|that)|"
-    r"ingredients)(?: else)?"
-    r"(?:'s| is| are| stays?| remains?)(?: all| exactly)?(?: the)? same\b|\bsame as (?:before|"
-    r"last time|above)\b"
-)
-_SAME_DEAL = re.compile(
-    r"\bsame (?:deal|thing|again|idea|story|process|drill|ingredients|recipe|set up|setup|"
-    r"stuff)\b(?! (?:every|all the time|as (?!before|last|above|the)))"
-)
-_SAME_BASE = re.compile(r"\bsame (?:[a-z]+ )?base\b")
-_SWAP = re.compile(
-    r"\b(?:swap|swapping|switch|switching|replace|replacing|trade|change|changing)(?: out)? "
-    r"(?:the |your |that )?(?P<old>[a-z' ]{3,30}?) (?:for|with|to) "
-)
-_INSTEAD = re.compile(
-    r"\binstead of (?P<old>[a-z0-9./' ]{2,44}?)(?= (?:it's|its|use|we|i|this|there|we're|you|"
-    r"do|i'm)\b| [,|]|$)"
-)
-_WITHOUT = re.compile(
-    r"\b(?:but no|just no|with no|without(?: the| any)?|leave out(?: the)?|"
-    r"leaving out(?: the)?|minus(?: the)?|"
-    r"hold the|skip the|take out the|lose the|no) (?P<old>[a-z' ]{3,30}?)(?= (?:and|but|then|"
-    r"so|add|plus|with|because|"
-    r"in|for|this|on|cause|cuz|or|you|here)\b| [,|]|$)"
-)
 _BACK = 20  # recipes that a speaker refers back over
-_BUT_FOR = re.compile(
-    r"\b(?:but|with|except) (?:with |it's |use )?(?P<new>[a-z]+(?: [a-z]+){0,3}?) instead of (?:the )?"
-    r"(?P<old>[a-z]+(?: [a-z]+){0,3}?)(?= (?:and|so|then)\b| [,|]|$)"
-)
 
 
 class References:
@@ -93,13 +58,10 @@ class References:
                 replace(self._copy(m), share=m.share * share, from_base=m.from_base or inherited is self._base)
                 for m in inherited if m.amount is not None
             ]  # fmt: skip
-            inherited, dropped = self._changes(segment, said, inherited)
-        else:
-            dropped = []
+            inherited = self._changes(segment, said, inherited)
         if not inherited:
             self._spans = []
         reading = self.lines.read(segment, inherited, tail, self._again)
-        reading.left += dropped
         reading.taken_from = self._from
         reading.marks += [("reference", start, end, None, why) for start, end, why in self._spans]
         self._spans = []
@@ -110,7 +72,7 @@ class References:
 
     def _taken(self, segment: Segment, said: str) -> list[Mention]:
         """The lines a recipe takes over: of the base, or of an earlier recipe."""
-        deal = _SAME_DEAL.search(said)
+        deal = phrases("same_deal").search(said)
         if deal and self._before:
             self._point(segment, deal, f"the lines of {self._before[-1][0] or 'the one before'}")
             return self._recipe(-1)
@@ -130,15 +92,8 @@ class References:
         if not self._base:
             return []
         noun = self._noun
-        used = re.search(
-            rf"\b(?:same|the|your|that|whole|our|my|of|with|exact same) (?:[a-z]+ )?{noun}\b|"
-            rf"\b{noun} (?:again|first|goes|in)\b"
-            rf"|(?:^|[|,] )(?:so )?{noun}\b",
-            said,
-        )
-        refused = re.search(
-            rf"\b(?:don't|not|no|without|never) (?:[a-z]+ ){{0,2}}(?:the |any )?{noun}\b", said
-        )
+        used = phrases("base_used", noun=noun).search(said)
+        refused = phrases("base_refused", noun=noun).search(said)
         if used is None or refused:
             return []
         self._point(segment, used, f"the lines of the {noun}")
@@ -146,25 +101,16 @@ class References:
 
     def _share(self, said: str) -> float:
         """How much of a base that was made for several a recipe takes."""
-        part = re.search(
-            rf"\b(?P<n>0\.\d+) (?:of )?(?:the |that |your |our |this )?(?:[a-z]+ )?{self._noun}\b",
-            said,
-        )
-        if part:
-            return float(part["n"])
-        return 1.0 / self._portions
+        part = phrases("base_share", noun=self._noun).search(said)
+        return float(part["n"]) if part else 1.0 / self._portions
 
     def _same_as(self, segment: Segment, said: str) -> list[Mention]:
         if not self._before:
             return []
-        for match in _SAME_AS.finditer(said):
+        for match in phrases("same_as").finditer(said):
             what = match["what"].strip()
             explicit = "same as" in match[0]
-            if re.fullmatch(
-                r"(?:the )?(?:last|first|previous|other|one before|before|last one|last time|"
-                r"last recipe|other one)(?: one| recipe| bowl)?",
-                what,
-            ):
+            if phrases("same_as_one_before").fullmatch(what):
                 self._point(segment, match, "the lines of that recipe")
                 return self._recipe(0 if what.startswith("first") else -1)
             number = re.search(r"\b[a-z]+ (\d{1,2})$", what)
@@ -178,7 +124,9 @@ class References:
                 if words and len(shared) == len(words) and (explicit or len(words) >= 2):
                     self._point(segment, match, f"the lines of {title}")
                     return self._recipe(place)
-        same = _ALL_SAME.search(said) or (None if self._base else _SAME_BASE.search(said))
+        same = phrases("all_same").search(said) or (
+            None if self._base else re.search(r"\bsame (?:[a-z]+ )?base\b", said)
+        )
         if same:
             self._point(segment, same, "the lines of the recipe before")
             return self._recipe(-1)
@@ -195,32 +143,33 @@ class References:
 
     # --- changes -------------------------------------------------------------------------------
 
-    def _changes(
-        self, segment: Segment, said: str, taken: list[Mention]
-    ) -> tuple[list[Mention], list[Left]]:
+    def _changes(self, segment: Segment, said: str, taken: list[Mention]) -> list[Mention]:
         """The lines taken over, without what is swapped or left out."""
-        left: list[Left] = []
-        for pattern in (_SWAP, _BUT_FOR, _INSTEAD, _WITHOUT):
-            for match in pattern.finditer(said):
+        for name in ("swap", "but_for", "instead", "without"):
+            for match in phrases(name).finditer(said):
                 old = self._line_of(match["old"], taken)
                 if old is None:
                     continue
-                if pattern is _INSTEAD:
-                    at = self._index(segment, match.end())
-                    told = next((c for c in segment.chunks if at <= c.start <= at + 4), None)
-                    if told is not None and told.kind == "amount" and told.amount is not None:
-                        old.amount, old.also, old.shared = told.amount, [], "changed"
-                        old.amount_spans.append((told.start, told.end))
-                        self.lines.used.add(told.start)
-                        continue
+                if name == "instead" and self._less_of(segment, match.end(), old):
+                    continue
                 taken = [m for m in taken if m is not old]
                 self._point(segment, match, f"{' '.join(old.food.name)} left out")
-                if pattern in (_SWAP, _BUT_FOR):
-                    at = match.end() if pattern is _SWAP else match.start("new")
+                if name in ("swap", "but_for"):
+                    at = match.end() if name == "swap" else match.start("new")
                     new = self._new_of(segment, at, old)
-                    if new is not None:
-                        taken.append(new)
-        return taken, left
+                    taken += [new] if new is not None else []
+        return taken
+
+    def _less_of(self, segment: Segment, offset: int, old: Mention) -> bool:
+        """ "instead of two eggs use one": another amount of the same."""
+        at = self._index(segment, offset)
+        told = next((c for c in segment.chunks if at <= c.start <= at + 4), None)
+        if told is None or told.kind != "amount" or told.amount is None:
+            return False
+        old.amount, old.also, old.shared = told.amount, [], "changed"
+        old.amount_spans.append((told.start, told.end))
+        self.lines.used.add(told.start)
+        return True
 
     def _line_of(self, words: str, taken: list[Mention]) -> Mention | None:
         """The line that some words name."""
@@ -230,18 +179,18 @@ class References:
         if not asked:
             return None
         known = self.talk.known
-        best: tuple[int, Mention] | None = None
+        wanted = [known.fold(w) for w in asked]
+        best: tuple[int, Mention | None] = (0, None)
         for mention in taken:
             name = {known.fold(w) for w in mention.food.name} | set(mention.food.head)
-            hits = sum(known.fold(w) in name for w in asked)
-            if hits and (best is None or hits > best[0]) and known.fold(asked[-1]) in name:
+            hits = sum(w in name for w in wanted)
+            if hits > best[0] and wanted[-1] in name:
                 best = (hits, mention)
-        if best is None:
-            for mention in taken:
-                name = {known.fold(w) for w in mention.food.name}
-                if any(known.fold(w) in name for w in asked[:2]) and len(asked) <= 2:
-                    return mention
-        return best[1] if best else None
+        if best[1] is not None or len(wanted) > 2:
+            return best[1]
+        return next(
+            (m for m in taken if not {known.fold(w) for w in m.food.name}.isdisjoint(wanted)), None
+        )
 
     def _new_of(self, segment: Segment, offset: int, old: Mention) -> Mention | None:
         """The food put in its place, with the old amount unless one is said."""
@@ -260,10 +209,7 @@ class References:
 
     def _index(self, segment: Segment, offset: int) -> int:
         """Word at a character of the segment's text."""
-        from bisect import bisect_left
-
-        talk = self.talk
-        return bisect_left(talk._starts, talk.begins(segment.start) + offset)
+        return self.talk.from_offset(self.talk.begins(segment.start) + offset)
 
     # --- single lines --------------------------------------------------------------------------
 
@@ -281,7 +227,6 @@ class References:
         lead = talk.said(chunk.start - 2, chunk.start)
         after = talk.said(chunk.end, chunk.end + 6)
         return (
-            re.search(r"\bsame$|\bsame [a-z]+$", lead) is not None
-            or (re.match(r"^(?:again|as before|as well again|like before)\b", after) is not None)
-            or re.match(r"^(?:,? ?(?:and )?[a-z]+ ){0,3}again\b", after) is not None
+            re.search(r"\bsame(?: [a-z]+)?$", lead) is not None
+            or phrases("again").search(after) is not None
         )

@@ -8,51 +8,7 @@ from dataclasses import dataclass, field
 
 from pipeline.foods.words import singular
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
-from pipeline.intake.spoken.words import word_set
-
-CORRECTS = re.compile(
-    r"\b(?:no (?:sorry|wait|man|no|scratch|i lied|i tell a lie|i mean|that's|it's|actually|"
-    r"hang on|hold on)|"
-    r"sorry|i lied|i tell a lie|scratch that|i mean|actually|correction|make that|wait)\b|[|"
-    r",] no [|,]|\bno a\b"
-)
-CHOICE = re.compile(
-    r"\b(?:you can(?!')|you could(?!')|can also|could also|you may|if you(?:'ve(?: got)?| like|"
-    r" want| fancy| have| don't| prefer|'re feeling| feel)\b(?! a scale)|if they|i've done it|"
-    r"i have done|instead you|some people|"
-    r"or you|or if|or you can|you might|used to (?:use|put|do|add|say)|i had it with|goes? (?:great|nice|well) with|"
-    r"my (?:brother|sister|husband|wife|mate|flatmate|mammy|mum|mom)[a-z ]{0,24}"
-    r"(?:puts|likes|has|did|reckons|adds)|next time|would be|i usually do|i normally do|they ask)\b"
-)
-REFUSED = re.compile(
-    r"\b(?:don't|dont|do not|(?<!why )not|no|never|without|skip|instead of|rather than|isn't|"
-    r"than|nae|minus)\b"
-    r"(?: (?:need|use|add|put|want|have|the|any|even|a|to|throw|buy|in|like|eat|get|do))*$"
-)
-_CHATTER = re.compile(
-    r"\b(?:i've eaten|i ate|i eat|she lost|he lost|lost|cost|costs|paid|bought|sell|sells|"
-    r"bucks|dollars|quid|"
-    r"vitamins?|reps|burn|i've had about|we sell|for about|followers|people|likes|years|"
-    r"keep back|hold back|"
-    r"save|keep a|swill|in old|i counted|sponsor)\b(?: (?:a|the|about|of|[a-z]+))?(?: (?:a|the|"
-    r"about|of|[a-z]+))?$"
-)
-_NOT_COUNTED = re.compile(
-    r"\b(?:not included|ain't in there|isn't in (?:that|there|the)|not in the number|is extra|"
-    r"that's extra|isn't counted|don't count|didn't count)\b"
-)
-_MADE = re.compile(
-    r"\b(?:makes?|making|gives? you|you get|get|gets|into|shape|cut|yields?|that's|so that's|"
-    r"that is|feeds?|serves?|"
-    r"out of that|sell(?:s)?|a dozen|in|does|it's)(?: (?:it|them|that|about|like|around|up|out|"
-    r"in|to|into|roughly|of|"
-    r"my|the|your|mine))*$"
-)
-_SIDES = word_set("salad soup stew curry smoothie shake sandwich pizza pie cake burger dessert")
-_EQUIPMENT = word_set(
-    "tin tins case cases pan pans tray liners mould moulds mold rack slicer whisk timer brush knife"
-)
-_SHARED_NOUNS = word_set("base filling mix mixture dough batter")
+from pipeline.intake.spoken.phrases import phrases, word_class
 
 
 @dataclass(slots=True)
@@ -83,7 +39,7 @@ class Case:
         self.bare = self.lead.replace(" |", "").replace(" ,", "")
         unit = self.amount.unit
         self.counted = unit is None or unit.name in ("piece", "portion", "pot", "bowl", "plate")
-        dishes = self.talk.known.classes["dish"]
+        dishes = word_class("dish")
         self.dish = bool(
             (self.food.head and self.food.head[-1] in dishes)
             or any(w in dishes for w in self.food.name[-1:])
@@ -121,12 +77,14 @@ def why_not(case: Case, found: Sequence[Mention], *, late: bool) -> str:
 
 
 def _refused(case: Case) -> str:
-    refused = REFUSED.search(case.bare) and not CORRECTS.search(case.bare + " ")
+    refused = phrases("refused").search(case.bare) and not phrases("corrects").search(
+        case.bare + " "
+    )
     return "the speaker leaves it out" if refused else ""
 
 
 def _offered(case: Case, found: Sequence[Mention]) -> str:
-    choice = CHOICE.search(case.wide)
+    choice = phrases("choice").search(case.wide)
     if not choice:
         return ""
     amount, start = case.amount, case.mention.start
@@ -139,17 +97,18 @@ def _offered(case: Case, found: Sequence[Mention]) -> str:
 
 
 def _not_counted(case: Case) -> str:
-    return "said not to count" if _NOT_COUNTED.search(case.after(10)) else ""
+    return "said not to count" if phrases("not_counted").search(case.after(10)) else ""
 
 
 def _compared(case: Case) -> str:
-    like = r"(?:'re|'s|\bis|\bare|\bwas|\blike|\bcalled)(?: like| just| basically| really)*$"
-    compared = case.one and not case.bare.endswith("in it is") and re.search(like, case.bare)
+    compared = (
+        case.one and not case.bare.endswith("in it is") and phrases("compared").search(case.bare)
+    )
     return "only a comparison" if compared else ""
 
 
 def _equipment(case: Case) -> str:
-    if case.amount.unit is None and case.talk.close(case.mention.end) in _EQUIPMENT:
+    if case.amount.unit is None and case.talk.close(case.mention.end) in word_class("equipment"):
         return "equipment"
     if not case.food.known and not case.amount.of and re.search(r"\bin$", case.bare):
         return "equipment"
@@ -158,10 +117,9 @@ def _equipment(case: Case) -> str:
 
 def _in_passing(case: Case) -> str:
     after, unit = case.after(7), case.amount.unit
-    asked = r"^(?:if you|if you've|is optional|would|you can|, if you)"
-    if unit is None and re.match(asked, after.lstrip(", ")):
+    if unit is None and phrases("offered_behind").match(after.lstrip(", ")):
         return "offered as a choice"
-    if _CHATTER.search(case.bare):
+    if phrases("chatter").search(case.bare):
         return "mentioned in passing"
     rate = re.match(r"^(?:a (?:week|day|go)|per|at the)\b", after)
     return "mentioned in passing" if rate and unit is not None and unit.name in ("lb", "kg") else ""
@@ -169,7 +127,7 @@ def _in_passing(case: Case) -> str:
 
 def _made(case: Case) -> str:
     many = case.counted and not case.amount.of and case.amount.value != 1
-    made = many and _MADE.search(case.bare) and (case.dish or case.is_title)
+    made = many and phrases("made").search(case.bare) and (case.dish or case.is_title)
     return "how many it makes" if made else ""
 
 
@@ -179,7 +137,7 @@ def _named_otherwise(case: Case) -> str:
         not food.notes and talk.text[food.end] not in talk.known.prep
     ):  # fmt: skip
         return "part of another name"
-    if food.name[-1:] and food.name[-1] in _SHARED_NOUNS and case.counted:
+    if food.name[-1:] and food.name[-1] in word_class("shared_noun") and case.counted:
         return "made before"
     return ""
 
@@ -188,10 +146,7 @@ def _share(case: Case) -> str:
     if not case.counted:
         return ""
     food, amount = case.food, case.amount
-    comes_to = (
-        r"^(?:is|are|has|have|comes to|works out at|comes out at)(?: about| around| roughly)? \d"
-    )
-    if not amount.of and re.match(comes_to, case.talk.said(food.end, food.end + 4)):
+    if not amount.of and phrases("comes_to").match(case.talk.said(food.end, food.end + 4)):
         return "what a share of it comes to"
     if not case.dish or not case.is_title:
         return ""
@@ -204,7 +159,7 @@ def _share(case: Case) -> str:
 def _dish(case: Case) -> str:
     if not case.one:
         return ""
-    if len(case.food.name) == 1 and case.food.name[0] in _SIDES:
+    if len(case.food.name) == 1 and case.food.name[0] in word_class("dish_beside"):
         return "a dish beside it"
     if re.search(r"\b(?:made|making|make)$", case.bare):
         return "the dish itself"

@@ -16,13 +16,15 @@ from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, 
 from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
-from pipeline.intake.spoken.lines import Lines, Reading, quantity, written
+from pipeline.intake.spoken.lines import Lines, Reading
+from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.references import References
 from pipeline.intake.spoken.segments import Cutter, Segment, announces, closing_at
 from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import tiling
 from pipeline.intake.spoken.totals import Stated, Totals, said_last
 from pipeline.intake.spoken.words import words_of
+from pipeline.intake.spoken.written import quantity, written
 from pipeline.problems import Problem
 
 
@@ -39,7 +41,7 @@ def looks_spoken(text: str) -> bool:
         for at, word in enumerate(words)
         if word.value is not None and known.unit_at(words, at + 1)[0] is not None
     )
-    small = known.classes["function"] | known.classes["filler"]
+    small = word_class("function") | word_class("filler")
     talk = sum(1 for w in words if w.text in small)
     if amounts < 2:
         return False

@@ -7,9 +7,11 @@ amount belongs to which food is decided for the whole run at once (Viterbi over 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 from pipeline.intake.spoken.grammar import PARTS, Amount, Food, Mention, Talk
+from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.words import STRONG, WEAK
 
 _ALONE = 0.4  # an amount without a food of its own
@@ -27,22 +29,30 @@ class Chunk:
     mention: Mention | None = None
     amount: Amount | None = None
 
+    @property
+    def of(self) -> Mention:
+        """The mention of a tile that holds a food."""
+        assert self.mention is not None
+        return self.mention
+
+
+_Scored = tuple[float, Chunk]
+
 
 def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     """The best tiles over all words that ``blocked`` leaves free."""
-    n = talk.n
-    best = [0.0] * (n + 1)
-    choice: list[Chunk | None] = [None] * (n + 1)
-    for at in range(n):
+    best = [0.0] * (talk.n + 1)
+    choice: list[Chunk | None] = [None] * (talk.n + 1)
+    for at in range(talk.n):
         if best[at] > best[at + 1]:
             best[at + 1], choice[at + 1] = best[at], None
         if blocked[at]:
             continue
-        for end, score, chunk in _chunks(talk, at, blocked):
-            if best[at] + score > best[end]:
-                best[end], choice[end] = best[at] + score, chunk
+        for score, chunk in _chunks(talk, at):
+            if best[at] + score > best[chunk.end] and not any(blocked[at : chunk.end]):
+                best[chunk.end], choice[chunk.end] = best[at] + score, chunk
     out: list[Chunk] = []
-    at = n
+    at = talk.n
     while at > 0:
         ending = choice[at]
         if ending is None:
@@ -53,111 +63,89 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     return out[::-1]
 
 
-def _free(blocked: list[bool], start: int, end: int) -> bool:
-    return not any(blocked[start:end])
-
-
-def _chunks(talk: Talk, at: int, blocked: list[bool]) -> list[tuple[int, float, Chunk]]:
-    out: list[tuple[int, float, Chunk]] = []
+def _chunks(talk: Talk, at: int) -> Iterator[_Scored]:
+    """The tiles that begin at a word, each with its score."""
     amount = talk.amount_at(at)
-    if amount is not None and _free(blocked, at, amount.end):
-        out += _from_amount(talk, at, amount, blocked)
-    elif amount is None:
-        length = talk.food_length(at)
-        if length and not (length == 1 and talk.text[at] in talk.known.classes["talk"]):
-            out += _from_food(talk, at, blocked)
-        elif not length and talk.words[at].breaks and _describing(talk, at):
-            out += _from_food(talk, at, blocked)  # "wholemeal wrap, one"
-    return out
+    if amount is not None:
+        yield from _from_amount(talk, at, amount)
+        return
+    length = talk.food_length(at)
+    named = length > 1 or (length == 1 and talk.text[at] not in word_class("talk"))
+    if named or (not length and talk.words[at].breaks and _describing(talk, at)):
+        yield from _from_food(talk, at)  # the latter: "wholemeal wrap, one"
 
 
 def _describing(talk: Talk, at: int) -> bool:
     """A word that describes the food right after it."""
     text, known = talk.text[at], talk.known
-    if text in talk._ends or text in known.verbs or text in known.classes["talk"]:
+    if text in talk._ends or text in known.verbs or text in word_class("talk"):
         return False
-    if text not in known.kinds | known.manners | known.food_words:
+    if not any(text in words for words in (known.kinds, known.manners, known.food_words)):
         return False
-    return at + 1 < talk.n and not talk.words[at + 1].breaks and talk.food_length(at + 1) > 0
+    return bool(talk.close(at + 1)) and talk.food_length(at + 1) > 0
 
 
-def _from_amount(
-    talk: Talk, at: int, amount: Amount, blocked: list[bool]
-) -> list[tuple[int, float, Chunk]]:
-    out: list[tuple[int, float, Chunk]] = []
+def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
     unit = amount.unit
-    food: Food | None = None
     broken = amount.end < talk.n and talk.words[amount.end].breaks and not amount.of
-    inner = talk.amount_at(amount.end) if broken and unit is not None else None
-    if (
-        inner is not None
-        and inner.unit is not None
-        and inner.unit.kind in ("mass", "volume")
-        and (
-            inner.end < talk.n
-            and talk.words[inner.end].breaks == WEAK
-            and talk.words[amount.end].breaks == WEAK
-            and not inner.of
-        )
-    ):  # "1 scoop (25 g) casein"
-        food = talk.food_span(inner.end, measured=True)
-        if food is not None and food.known and _free(blocked, at, food.end):
-            mention = Mention(at, food.end, food, amount, also=[inner])
-            mention.amount_spans = [(amount.start, amount.end), (inner.start, inner.end)]
-            out.append((food.end, 4.6, Chunk("both", at, food.end, mention, amount)))
-        food = None
+    if broken and unit is not None:
+        yield from _twice(talk, at, amount)
     if amount.end < talk.n and not broken:
         weighed = unit is not None and unit.kind in ("mass", "volume", "trade") and (
             amount.of or (unit.name in ("tsp", "tbsp") and talk.word(amount.end) != "or")
         )  # fmt: skip
         food = talk.food_span(amount.end, measured=unit is not None, weighed=weighed)
-    if food is not None and _free(blocked, at, food.end):
-        heavy = unit is not None and unit.kind in ("mass", "volume")
-        score = 4.0 if food.known else 2.4 if amount.of or heavy else 0.0
-        if unit is None and amount.article:
-            score = 2.0 if food.known and food.start - amount.end <= 1 else 0.0
-        if unit is None and not food.known:
-            score = 0.0
-        if (
-            food.determined in ("the", "that", "those", "these", "this")
-            and unit is None
-            and not amount.of
-        ):
-            score = 0.0
-        if score:
+        score = _fits(amount, food) if food is not None else 0.0
+        if food is not None and score:
             start, part = _part(talk, at)
             mention = Mention(start, food.end, food, amount, part=part)
             mention.amount_spans = [(amount.start, amount.end)]
-            out.append((food.end, score, Chunk("both", at, food.end, mention, amount)))
-    if unit is not None or _counted_alone(talk, amount):
-        end = amount.end - (1 if amount.of else 0)
-        if talk.close(end) in ("each", "apiece"):
-            amount = _copy(amount, end)
-            amount.apiece = True
-            end += 1
-        elif talk.close(end) == "of" and talk.close(end + 1) in (
-            "them",
-            "those",
-            "it",
-            "that",
-            "em",
-        ):
-            end += 2
-        out.append((end, _ALONE, Chunk("amount", at, end, None, amount)))
-    return out
+            yield score, Chunk("both", at, food.end, mention, amount)
+    if unit is None and not _counted_alone(talk, amount):
+        return
+    end = amount.end - (1 if amount.of else 0)
+    if talk.close(end) in ("each", "apiece"):
+        amount = replace(amount, end=end, article=False, of=False, apiece=True)
+        end += 1
+    elif talk.close(end) == "of" and talk.close(end + 1) in word_class("of_them") - {"these"}:
+        end += 2
+    yield _ALONE, Chunk("amount", at, end, None, amount)
 
 
-def _copy(amount: Amount, end: int) -> Amount:
-    return Amount(
-        amount.start, end, amount.value, amount.high, amount.unit, amount.size, amount.each
-    )
+def _twice(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
+    """ "1 scoop (25 g) casein"."""
+    inner = talk.amount_at(amount.end)
+    if inner is None or inner.unit is None or not inner.unit.weighs or inner.of:
+        return
+    if inner.end >= talk.n or not (
+        talk.words[inner.end].breaks == talk.words[amount.end].breaks == WEAK
+    ):
+        return
+    food = talk.food_span(inner.end, measured=True)
+    if food is not None and food.known:
+        mention = Mention(at, food.end, food, amount, also=[inner])
+        mention.amount_spans = [(amount.start, amount.end), (inner.start, inner.end)]
+        yield 4.6, Chunk("both", at, food.end, mention, amount)
+
+
+def _fits(amount: Amount, food: Food) -> float:
+    """How well an amount and the food behind it go together; 0: they do not."""
+    unit = amount.unit
+    if unit is not None:
+        return 4.0 if food.known else 2.4 if amount.of or unit.weighs else 0.0
+    pointed = food.determined in ("the", "that", "those", "these", "this") and not amount.of
+    if not food.known or pointed:
+        return 0.0
+    if amount.article:
+        return 2.0 if food.start - amount.end <= 1 else 0.0
+    return 4.0
 
 
 def _counted_alone(talk: Talk, amount: Amount) -> bool:
     """ "two of them", "the remaining quarter"."""
     if amount.article:
         return False
-    if amount.of and talk.close(amount.end) in ("them", "those", "it", "that", "em", "these"):
+    if amount.of and talk.close(amount.end) in word_class("of_them"):
         return True
     return talk.word(amount.start - 1) in ("remaining", "other") and talk.words[amount.start].share
 
@@ -172,71 +160,60 @@ def _part(talk: Talk, at: int) -> tuple[int, str]:
     return begin, " ".join(talk.text[begin:at])
 
 
-def _from_food(talk: Talk, at: int, blocked: list[bool]) -> list[tuple[int, float, Chunk]]:
+def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
     food = talk.food_span(at, measured=False)
-    if food is None or not food.known or not _free(blocked, at, food.end):
-        return []
+    if food is None or not food.known:
+        return
     food.determined = talk.word(at - 1) if not talk.words[at].breaks else ""
-    mention = Mention(at, food.end, food)
-    out = [(food.end, _NAMED, Chunk("food", at, food.end, mention))]
-    link = talk.known.classes["link"]
+    yield _NAMED, Chunk("food", at, food.end, Mention(at, food.end, food))
     gap, hedged = food.end, False
     while gap < talk.n and gap - food.end <= _REACH:
-        word = talk.words[gap]
-        if blocked[gap]:
-            break
-        if word.value is not None or talk.known.unit_at(talk.words, gap)[0] is not None:
-            amount = talk.amount_at(gap)
-            if amount is not None and _fits_behind(talk, amount):
-                end = amount.end - (1 if amount.of else 0)
-                if amount.of and talk.close(amount.end) in ("them", "those", "it", "em", "these"):
-                    end = amount.end + 1
-                elif amount.of:
-                    break
-                if not _free(blocked, gap, end):
-                    break
-                score = 3.4 if hedged or word.breaks else 3.05
-                if not (hedged or word.breaks or amount.measured or end > amount.end):
-                    break
-                if amount.unit is None:
-                    score -= 0.6
-                told = Mention(at, end, food, amount)
-                told.amount_spans = [(amount.start, end)]
-                out.append((end, score, Chunk("both", at, end, told, amount)))
-                break
-            if amount is not None and not amount.article:
-                break
-        if (
-            word.breaks == STRONG
-            and gap > food.end
-            and talk.text[gap] not in ("that", "that's", "it's", "about")
-        ):
-            break
-        if (
-            talk.text[gap] == "in"
-            and talk.word(gap + 1) == "the"
-            and talk.word(gap + 2) in ("pan", "pot", "bowl", "jug")
-        ):
-            gap += 3
-            hedged = True
-            continue
-        if word.value is None and talk.text[gap] not in link and talk.text[gap] not in talk.known.prep and (
-            talk.text[gap] not in talk.known.manners
-        ):  # fmt: skip
-            break
-        hedged = True
-        gap += 1
-    return out
+        amount = talk.amount_at(gap)
+        if amount is not None and _fits_behind(talk, amount):
+            yield from _behind(talk, food, amount, hedged)
+            return
+        if amount is not None and not amount.article:
+            return
+        step = _link(talk, gap, first=gap == food.end)
+        if not step:
+            return
+        gap, hedged = gap + step, True
+
+
+def _link(talk: Talk, at: int, *, first: bool) -> int:
+    """Words that may stand between a food and its amount; 0 for none."""
+    word, text, known = talk.words[at], talk.text[at], talk.known
+    if word.breaks == STRONG and not first and text not in word_class("begins_an_amount"):
+        return 0
+    if text == "in" and talk.word(at + 1) == "the" and talk.word(at + 2) in word_class("put_in"):
+        return 3
+    linked = text in word_class("link") or text in known.prep or text in known.manners
+    return 1 if linked or word.value is not None else 0
+
+
+def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_Scored]:
+    """A food with the amount said behind it."""
+    end = amount.end - (1 if amount.of else 0)
+    if amount.of:
+        if talk.close(amount.end) not in word_class("of_them") - {"that"}:
+            return
+        end = amount.end + 1
+    apart = hedged or talk.words[amount.start].breaks != 0
+    if not (apart or amount.measured or end > amount.end):
+        return
+    mention = Mention(food.start, end, food, amount)
+    mention.amount_spans = [(amount.start, end)]
+    score = (3.4 if apart else 3.05) - (0.6 if amount.unit is None else 0.0)
+    yield score, Chunk("both", food.start, end, mention, amount)
 
 
 def _fits_behind(talk: Talk, amount: Amount) -> bool:
-    """An amount that can belong "
-    "to the food before it: measured, or counted with nothing after it."""
-    if amount.article and amount.unit is None:
-        return False
+    """An amount that can belong to the food before it: measured, or counted with nothing after it."""
     if amount.unit is not None:
         return True
-    if amount.of and talk.close(amount.end) in ("them", "those", "it", "em", "these"):
+    if amount.article:
+        return False
+    if amount.of and talk.close(amount.end) in word_class("of_them") - {"that"}:
         return True
     behind = amount.end >= talk.n or talk.words[amount.end].breaks
     return bool(talk.words[amount.start].breaks and behind and float(amount.value).is_integer())

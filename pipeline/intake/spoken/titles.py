@@ -2,34 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.words import STRONG, word_set
-
-_SKIP = word_set("""
-    is are was it's its it we've weve we have i've ive i got a an the my our some your these those this that
-    thing things one ones going to be making make i'm im we're were doing do called um uh er erm like kind of
-    sort for you with so okay ok and another up just really super favourite favorite absolute now
-    probably alright right then oh well today recipe gonna here let's lets us number everyone's
-    easiest simplest quickest is's had ate having always i'd other comes what call calling only
-    day big little first off on list there's there got which basically that's today's people ask take
-    show two three four of both these them show old actual by us easy quick simple nice lovely
-    who know guys to onto snack its were was i made always same
-""")
-_STOP = word_set("""
-    so which that this these it it's its i i'm im i've you you'll you'd you're youre we we're were we'll okay ok
-    alright right um uh now because start starting first begin grab take put just super at if when as but
-    then again same all they they're let's lets from who where what coming is are was has have makes takes
-    really today honestly guys everyone literally my your don't oh need got cuz cause one's only serves feeds
-    does three two four five six seven eight nine ten in or before after not ingredients for on thing
-    y'all yall guys folks everybody everyone
-""")
-_MEALS = word_set("breakfast brunch lunch dinner supper dessert pudding snack starter")
-#: Verbs that also name dishes: "breakfast scramble", "tray bake".
-_DEEDS = word_set("scramble mash bake roast melt crumble dip whip crush toast smash")
-_NUMBERED = _MEALS | word_set("meal recipe number day dish smoothie shake bowl wrap one")
-_TAIL = word_set("recipe recipes one thing things meal kind style")
+from pipeline.intake.spoken.phrases import word_class
+from pipeline.intake.spoken.words import STRONG
 
 
 @dataclass(slots=True)
@@ -50,114 +28,117 @@ def title_after(talk: Talk, at: int) -> Title | None:
     first = named_at(talk, at)
     if first is not None and first.dish:
         return first
-    for begin in range(at, min(at + 14, talk.n - 1)):
-        if talk.words[begin].value is not None and not talk.words[begin].article:
-            break
-        if talk.text[begin] in ("is", "it's", "called", "that's", "are", "this") and (
-            talk.words[begin + 1].article or talk.word(begin + 2) in ("pan", "pot", "tray")
-            or talk.text[begin + 1] in ("the", "my", "our", "is", "called", "what")
-            or talk.text[begin] == "called"
-        ):  # fmt: skip
+    for begin in _before_number(talk, at):
+        if talk.text[begin] == "called" or (
+            talk.text[begin] in ("is", "it's", "that's", "are", "this")
+            and _presents(talk, begin + 1)
+        ):
             later = named_at(talk, begin + 1)
             if later is not None and later.dish:
                 return later
-    if first is not None and not _talks(talk, first) and first.start - at <= 3:
+    talks = first is not None and _talks(talk, first)
+    if first is not None and not talks and first.start - at <= 3:
         return first
     for begin in range(at + 1, min(at + 12, talk.n)):
         if talk.words[begin].breaks == STRONG:
             later = named_at(talk, begin)
             if later is not None and later.dish and later.start - begin <= 2:
                 return later
-    for begin in range(at, min(at + 14, talk.n - 1)):
-        if talk.words[begin].value is not None and not talk.words[begin].article:
-            break
+    for begin in _before_number(talk, at):
         if talk.text[begin] in ("the", "my", "our") or talk.words[begin].article:
             later = named_at(talk, begin + 1)
-            if later is not None and later.start == begin + 1 and talk.text[later.end - 1] in (
-                talk.known.classes["dish"]
+            if later is not None and later.start == begin + 1 and (
+                talk.text[later.end - 1] in word_class("dish")
             ):  # fmt: skip
                 return later
-    return None if first is not None and _talks(talk, first) else first
+    return None if talks else first
+
+
+def _before_number(talk: Talk, at: int) -> Iterator[int]:
+    """Places from ``at`` on, up to the first number."""
+    for begin in range(at, min(at + 14, talk.n - 1)):
+        if talk.counts(begin):
+            return
+        yield begin
+
+
+def _presents(talk: Talk, at: int) -> bool:
+    """ "a", "the", "my": a name may follow; or "two pan"."""
+    return (
+        talk.words[at].article
+        or talk.word(at + 1) in ("pan", "pot", "tray")
+        or talk.text[at] in ("the", "my", "our", "is", "called", "what")
+    )
 
 
 def _talks(talk: Talk, title: Title) -> bool:
     """Words that could be any talk: pronouns, people, times."""
     known = talk.known
     words = talk.text[title.start : title.end]
-    return all(w in known.classes["talk"] or w in talk._ends or w in known.verbs for w in words) or (
-        words[0] in known.classes["function"]
+    return all(w in word_class("talk") or w in talk._ends or w in known.verbs for w in words) or (
+        words[0] in word_class("function")
     )  # fmt: skip
 
 
 def named_at(talk: Talk, at: int) -> Title | None:
     """The name that stands at a place, small words skipped."""
-    begin, skipped = at, 0
-    while begin < talk.n and skipped < 9:
-        word = talk.words[begin]
-        if word.value is not None and not word.article:
-            if begin + 1 < talk.n and talk.text[begin + 1] in (
-                "pan",
-                "pot",
-                "tray",
-                "bowl",
-                "ingredient",
-            ):
-                begin, skipped = begin + 1, skipped + 1
-                break
-            return None
-        nxt = talk.words[begin + 1] if begin + 1 < talk.n else None
-        if nxt is not None and nxt.value is not None and not nxt.article and not nxt.share and (
-            skipped == 0 and talk.text[begin] in _NUMBERED
-        ):  # fmt: skip
-            begin, skipped = begin + 2, skipped + 2  # "meal two, meal two is …"
-            continue
-        if word.article or (talk.text[begin] in _SKIP and talk.food_length(begin) < 2):
-            begin, skipped = begin + 1, skipped + 1
-            continue
-        break
-    if (
-        begin < talk.n - 1
-        and talk.known.unit_at(talk.words, begin)[0] is not None
-        and talk.text[begin + 1] == "of"
-    ):
+    begin = _name_begins(talk, at)
+    if begin is None or begin >= talk.n or talk.text[begin] in word_class("negative"):
         return None
-    if begin >= talk.n or talk.text[begin] in talk.known.classes["negative"]:
+    if talk.word(begin + 1) == "of" and talk.known.unit_at(talk.words, begin)[0] is not None:
         return None
-    end = begin
-    dish = False
-    while end < talk.n and end - begin < 7:
-        word, text = talk.words[end], talk.text[end]
-        if end > begin and word.breaks:
-            break
-        if word.value is not None:
-            break
-        length = talk.food_length(end)
-        if length > 1:
-            dish, end = True, end + length
-            continue
-        if text == "stir" and talk.close(end + 1) == "fry":
-            dish, end = True, end + 2
-            continue
-        if end > begin and text in _DEEDS:
-            dish, end = True, end + 1
-            continue
-        if (text in _STOP and end > begin) or (
-            text in talk.known.verbs and not length and text not in talk.known.classes["dish"]
-        ):
-            break
-        dish |= length > 0 or text in talk.known.classes["dish"]
-        end += 1
-    while end > begin and (
-        talk.text[end - 1] in _TAIL or talk.text[end - 1] in ("and", "with", "the", "of", "a", "or", "called")
-    ):  # fmt: skip
+    end, dish = _name_ends(talk, begin)
+    while end > begin and talk.text[end - 1] in word_class("title_tail"):
         end -= 1
     if end <= begin:
         return None
-    if end - begin > 2 and talk.text[begin] in _MEALS - {"breakfast", "pudding"} and dish:
+    meals = word_class("meals")
+    if end - begin > 2 and talk.text[begin] in meals - {"breakfast", "pudding"} and dish:
         begin += 1
-    if end - begin == 1 and talk.text[begin] in _MEALS and end < talk.n and talk.words[end].breaks:
+    if end - begin == 1 and talk.text[begin] in meals and end < talk.n and talk.words[end].breaks:
         after = named_at(talk, end)
         if after is not None and after.dish:
             return after
     text = " ".join(talk.text[begin:end]).replace(" percent", "%")
     return Title(text[0].upper() + text[1:], begin, end, dish)
+
+
+def _name_begins(talk: Talk, at: int) -> int | None:
+    """First word of the name behind small words; None before a number."""
+    begin = at
+    while begin < talk.n and begin - at < 9:
+        word, text = talk.words[begin], talk.text[begin]
+        if talk.counts(begin):
+            several = talk.word(begin + 1) in ("pan", "pot", "tray", "bowl", "ingredient")
+            return begin + 1 if several else None
+        if begin == at and text in word_class("numbered_dish") and talk.counts(begin + 1) and (
+            not talk.words[begin + 1].share
+        ):  # fmt: skip
+            begin += 2  # "meal two, meal two is …"
+        elif word.article or (text in word_class("before_titles") and talk.food_length(begin) < 2):
+            begin += 1
+        else:
+            break
+    return begin
+
+
+def _name_ends(talk: Talk, begin: int) -> tuple[int, bool]:
+    """End of a name, and whether it names a dish."""
+    end, dish = begin, False
+    while end < talk.n and end - begin < 7 and talk.words[end].value is None:
+        text = talk.text[end]
+        if end > begin and talk.words[end].breaks:
+            break
+        length = talk.food_length(end)
+        fry = text == "stir" and talk.close(end + 1) == "fry"
+        if length > 1 or fry or (end > begin and text in word_class("deed_dish")):
+            dish, end = True, end + max(length, 1 + fry)
+            continue
+        known = length > 0 or text in word_class("dish")
+        if (text in word_class("behind_titles") and end > begin) or (
+            text in talk.known.verbs and not known
+        ):
+            break
+        dish |= known
+        end += 1
+    return end, dish

@@ -1,0 +1,430 @@
+"""How well foods fit what lines ask: the features of all candidates of many lines, as arrays.
+
+Every line is a column of words ("slots"); what a candidate shares with it is then a few sums over the
+slots, of all candidates at once. Sums run over the slots in the order of the line, so that a line
+has the same features whatever lines stand beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.match.columns import Floats, Ints
+from pipeline.match.facets import NEUTRAL
+from pipeline.match.states import FAT_WORDS, state_fit
+
+if TYPE_CHECKING:
+    from pipeline.match.index import Index
+    from pipeline.match.query import Query
+
+Flags = npt.NDArray[np.bool_]
+
+
+class Features(NamedTuple):
+    """How one candidate fits; each about 0 to 1, named for what it says in ``--explain``."""
+
+    name_cover: float = 0.0  # share of the phrase's weight that a name of the food covers
+    name_said: float = 0.0  # share of that name's weight that the line says
+    whole_name: float = 0.0  # 1 when name and phrase are the same words, less for idle words
+    name_unsaid: float = 0.0  # telling words of the name that the line does not say
+    name_missing: float = 0.0  # telling words of the line that the name does not hold
+    name_head: float = 0.0  # 1 when the phrase's last noun is the name's last word, half: inside
+    after_head: float = 0.0  # words left over after the name: perhaps the true head
+    word_cover: float = 0.0  # share of the phrase that name or description words cover together
+    own_cover: float = 0.0  # share of it that the description alone covers
+    own_head: float = 0.0  # 1 when the last noun stands in the description's head, half: behind
+    table_head: float = 0.0  # share of the description's head that the phrase says
+    alike: float = 0.0  # how alike the whole line and the whole description are, word for word
+    verbatim: float = (
+        0.0  # the line's words are the description's, in whatever order: 1 from three on
+    )
+    unsaid_head: float = 0.0  # words of its head that cooks would say, and this line does not
+    unsaid: float = 0.0  # the same further back
+    unexplained: float = 0.0  # words of the line that cooks would not say of it
+    rest_missing: float = 0.0  # telling words anywhere on the line that it does not explain
+    usual: float = 0.0  # how many names cooks have for it (log)
+    state_yes: float = 0.0  # the line's states that the candidate answers
+    state_no: float = 0.0  # states that contradict
+    state_open: float = 0.0  # states that nothing of the food answers
+    cooked_unasked: float = 0.0
+    kept_unasked: float = 0.0  # dried, canned, juice ... and nobody said so
+    kind_unasked: float = 0.0  # with skin, in oil ... and nobody said so
+    default: float = 0.0  # the ordinary meaning of the name when no state is said
+    fat_off: float = 0.0  # how far from the fat asked for
+    survey: float = 0.0
+    brand: float = 0.0  # a brand nobody asked for
+    by_name: float = 0.0  # 1 when a name proposes it
+    lacking: float = 0.0  # 1 for a food known to be lacking from the table
+    lacking_said: float = 0.0  # how much of its name the line says, head and all
+
+
+class Asked(NamedTuple):
+    """One query made ready.
+
+    Attributes:
+        content: positions of the phrase's words that carry meaning.
+        naming: those of them that name, states apart.
+        head: position of the last noun, -1 when none.
+        words: words of the whole line, remarks apart.
+        heard: the same and its remarks.
+        verbatim: foods whose descriptions are these words.
+    """
+
+    query: Query
+    content: tuple[int, ...]
+    naming: tuple[int, ...]
+    head: int
+    words: tuple[str, ...]
+    heard: tuple[str, ...]
+    verbatim: frozenset[int]
+
+
+def made_ready(query: Query, index: Index, content: tuple[int, ...], head: int) -> Asked:
+    """A query made ready, given the words of it that count."""
+    said = query.said_states
+    naming = tuple(at for at in content if at not in said) if said else content
+    mended = dict(query.mended)
+    words = dict.fromkeys(query.phrase)
+    for w in query.rest:
+        w = mended.get(w, w)
+        if w not in query.noted:
+            words[w] = None
+    return Asked(
+        query, content, naming or content, head, tuple(words),
+        tuple(dict.fromkeys((*words, *query.rest))), index.described(query.rest or query.phrase),
+    )  # fmt: skip
+
+
+@dataclass(slots=True)
+class Lines:
+    """Many queries as columns: shape (slots, lines) for words, (positions, lines) for the phrase.
+
+    Attributes:
+        word: number of the word in each slot; unknown words and empty slots share the last.
+        weight: of the words of the whole line, else 0.
+        need: see ``Columns``.
+        naming: weight of the naming words, else 0.
+        strange: cost of each naming word when nothing explains it, else 0.
+        contrast: of words that carry meaning, else 0.
+        telling: of words of the whole line, else 0.
+        said: the slot is a word of the phrase.
+        neutral: the slot is a word that neither helps nor hurts.
+        total, all_weight: sums of ``naming`` and ``weight``.
+        head: number of the head word, -1 when none.
+        spoken: words of the phrase, those that only join apart.
+        place: slot of each position of the phrase that names, -1 for others.
+        head_at: position of the head.
+    """
+
+    word: Ints
+    weight: Floats
+    need: Floats
+    naming: Floats
+    strange: Floats
+    contrast: Floats
+    telling: Floats
+    said: Flags
+    neutral: Flags
+    total: Floats
+    all_weight: Floats
+    head: Ints
+    spoken: Floats
+    place: Ints
+    head_at: Ints
+
+    @classmethod
+    def of(cls, asked: Sequence[Asked], index: Index, joining: frozenset[str]) -> Lines:
+        """Turn queries into columns; ``joining``: words that only join others."""
+        columns, number = index.columns, index.word_at
+        unknown = len(number)
+        slots = max((len(a.heard) for a in asked), default=0)
+        shape = slots, len(asked)
+        word = np.full(shape, unknown, np.int64)
+        whole, said, naming, content, neutral = (np.zeros(shape, bool) for _ in range(5))
+        place = np.full((max((len(a.query.phrase) for a in asked), default=0), len(asked)), -1)
+        head, spoken = np.full(len(asked), -1, np.int64), np.zeros(len(asked))
+        for at, a in enumerate(asked):
+            phrase = a.query.phrase
+            slot = {w: k for k, w in enumerate(a.heard)}
+            word[: len(slot), at] = [number.get(w, unknown) for w in a.heard]
+            whole[: len(a.words), at] = True
+            said[: len(set(phrase)), at] = True  # the phrase comes first
+            content[[slot[phrase[p]] for p in a.content], at] = True
+            names = [slot[phrase[p]] for p in a.naming]
+            naming[names, at] = True
+            place[list(a.naming), at] = names
+            hit = [k for w, k in slot.items() if w in NEUTRAL]
+            if hit:
+                neutral[hit, at] = True
+            if a.head >= 0:
+                head[at] = number.get(phrase[a.head], unknown)
+            spoken[at] = sum(w not in joining for w in phrase)
+        weight = columns.weight[word]
+        whole_weight, naming_weight = np.where(whole, weight, 0.0), np.where(naming, weight, 0.0)
+        total = _over_slots(naming_weight)
+        return cls(
+            word=word, weight=whole_weight, need=np.where(word < unknown, columns.need[word], 0.0),
+            naming=naming_weight, strange=np.where(naming, columns.strange[word], 0.0),
+            contrast=np.where(content, columns.contrast[word], 0.0),
+            telling=np.where(whole, columns.telling[word], 0.0), said=said, neutral=neutral,
+            total=np.where(total == 0.0, 1.0, total), all_weight=_over_slots(whole_weight),
+            head=head, spoken=spoken, place=place,
+            head_at=np.array([a.head for a in asked], np.int64),
+        )  # fmt: skip
+
+
+def _over_slots(values: Floats) -> Floats:
+    """Sums over the slots, one after the other."""
+    out = np.zeros(values.shape[1])
+    for row in values:
+        out += row
+    return out
+
+
+@dataclass(slots=True)
+class NameFits:
+    """What names have in common with lines: one entry a (line, name); see ``Features``."""
+
+    held: Flags  # (slots, entries): the word in that slot is one of the name
+    cover: Floats
+    said: Floats
+    whole: Floats
+    unsaid: Floats
+    missing: Floats
+    head: Floats
+    told: dict[int, frozenset[str]]  # states that the name says, and nothing else on the line
+
+    @classmethod
+    def of(
+        cls, asked: Sequence[Asked], lines: Lines, index: Index, line: Ints, name: Ints
+    ) -> NameFits:
+        """Compare each name with its line."""
+        columns = index.columns
+        own = columns.name_words[name]
+        held = np.zeros((len(lines.word), len(line)), bool)
+        cover, missing = np.zeros(len(line)), np.zeros(len(line))
+        spoken = np.zeros(own.shape, bool)
+        for k in range(len(held)):
+            same = own == lines.word[k, line][:, None]
+            held[k] = same.any(axis=1)
+            cover += np.where(held[k], lines.naming[k, line], 0.0)
+            missing += np.where(held[k], 0.0, lines.contrast[k, line])
+            spoken |= same & lines.said[k, line][:, None]
+        real = own >= 0
+        said = np.where(spoken, columns.weight[own], 0.0).sum(axis=1) / columns.name_weight[name]
+        unsaid = np.where(real & ~spoken, columns.contrast[own], 0.0).sum(axis=1)
+        whole = np.zeros(len(line))
+        for at in np.flatnonzero((missing == 0.0) & (said > FULLY)):
+            phrase, its = asked[line[at]].query.phrase, index.name_list[name[at]]
+            if in_order(its, phrase):
+                whole[at] = len(its) / max(len(its), lines.spoken[line[at]])
+        head = lines.head[line]
+        heads = np.where(
+            (columns.name_last[name] == head), 1.0,
+            np.where((own == head[:, None]).any(axis=1) & (head >= 0), 0.5, 0.0),
+        )  # fmt: skip
+        told = {}
+        for at in np.flatnonzero([bool(asked[q].query.said_at) for q in line]):
+            only = _only_by_name(asked[line[at]].query, frozenset(index.name_list[name[at]]))
+            if only:
+                told[int(at)] = only
+        return cls(
+            held, cover / lines.total[line], said, whole, np.minimum(2.0, unsaid),
+            np.minimum(2.0, missing), heads, told,
+        )  # fmt: skip
+
+
+#: The line says every word of a name when it says this much of its weight.
+FULLY = 0.999
+
+
+def _only_by_name(query: Query, named: frozenset[str]) -> frozenset[str]:
+    inside = [s for at, s in query.said_at if query.phrase[at] in named]
+    apart = [s for at, s in query.said_at if query.phrase[at] not in named]
+    return frozenset().union(*inside) - frozenset().union(*apart)
+
+
+def in_order(said: tuple[str, ...], words: tuple[str, ...]) -> bool:
+    """Whether the words stand side by side in ``words``, in this order."""
+    size = len(said)
+    return any(words[at : at + size] == said for at in range(len(words) - size + 1))
+
+
+@dataclass(slots=True)
+class Candidates:
+    """Foods that lines may mean, one entry a (line, food, sense); -1 stands for none.
+
+    Attributes:
+        line: place of the line.
+        food: position of the food, -1 for one that the table lacks.
+        sense: the meaning of a name that proposes it (``Columns``).
+        named: the entry of ``NameFits``.
+    """
+
+    line: Ints
+    food: Ints
+    sense: Ints
+    named: Ints
+
+
+def features_of(
+    asked: Sequence[Asked], lines: Lines, index: Index, found: Candidates, names: NameFits
+) -> Floats:
+    """``Features`` of every candidate: shape (features, candidates)."""
+    columns, line = index.columns, found.line
+    has_food, has_name = found.food >= 0, found.named >= 0
+    food = np.where(has_food, found.food, 0)
+    size = len(line)
+
+    def by_name(values: Floats) -> Floats:
+        return np.where(has_name, values[found.named], 0.0) if len(values) else np.zeros(size)
+
+    held_by_name = np.zeros((len(lines.word), size), bool)
+    if len(names.cover):
+        held_by_name = names.held[:, found.named] & has_name
+    own = np.zeros_like(held_by_name)
+    own_cover, both, unexplained, missing, shared, in_head = (np.zeros(size) for _ in range(6))
+    unsaid_head, unsaid = columns.needs[food, 0].copy(), columns.needs[food, 1].copy()
+    own_head = np.zeros(size)
+    head = lines.head[line]
+    for k in range(len(lines.word)):
+        word = lines.word[k, line]
+        own[k], times = columns.holds(food, word)
+        own[k] &= has_food
+        times = np.where(has_food, times, 0.0)
+        naming = lines.naming[k, line]
+        explained = own[k] | held_by_name[k]
+        own_cover += np.where(own[k], naming, 0.0)
+        both += np.where(explained | lines.neutral[k, line], naming, 0.0)
+        unexplained += np.where(explained | lines.neutral[k, line], 0.0, lines.strange[k, line])
+        missing += np.where(explained, 0.0, lines.telling[k, line])
+        shared += np.where(own[k], lines.weight[k, line], 0.0)
+        need = lines.need[k, line]
+        unsaid_head -= np.where(times > 0, need, 0.0)
+        unsaid -= np.where(own[k] & (times == 0), need, 0.0)
+        in_head += np.where(lines.said[k, line], times, 0.0)
+        own_head = np.where(
+            own[k] & (word == head), np.where(times > 0, 1.0, 0.5), own_head
+        )
+    total = lines.total[line]
+    verbatim = np.zeros(size)
+    alike = 2.0 * shared / (lines.all_weight[line] + columns.own_weight[food])
+    for at in np.flatnonzero([bool(asked[q].verbatim) for q in line]):
+        if found.food[at] in asked[line[at]].verbatim:  # its remarks stand in the description too
+            alike[at] = 1.0
+            verbatim[at] = min(1.0, 0.5 * (len(asked[line[at]].words) - 1))
+    fits = _state_fits(asked, index, found, names)
+    default = fits[6]
+    numbers = np.array(
+        [a.query.fat_pct is not None or a.query.cocoa_pct is not None for a in asked], bool
+    )
+    default[has_food & numbers[line]] = 0.0  # what the line says of fat or cocoa decides
+    fat_off = _fat_off(asked, index, found)
+    foods = index.foods
+    branded, survey = np.zeros(size), np.zeros(size)
+    for at, (is_food, one) in enumerate(zip(has_food.tolist(), food.tolist(), strict=True)):
+        if is_food:
+            survey[at] = foods.survey[one]
+            if foods.branded[one] and not has_name[at]:
+                brand = index.brand_words.get(one, frozenset())
+                branded[at] = brand.isdisjoint(asked[line[at]].query.phrase)
+    said, cover, name_head = by_name(names.said), by_name(names.cover), by_name(names.head)
+    none = np.where(has_food, 0.0, np.nan)
+
+    def of_food(values: Floats) -> Floats:
+        return np.where(np.isnan(none), 0.0, values)
+
+    return np.array(Features(
+        name_cover=cover, name_said=said, whole_name=by_name(names.whole),
+        name_unsaid=by_name(names.unsaid), name_missing=by_name(names.missing),
+        name_head=name_head,
+        after_head=_after_head(lines, found, held_by_name, own, has_name & (name_head < 1.0)),
+        word_cover=both / total, own_cover=own_cover / total, own_head=own_head,
+        table_head=of_food(in_head / np.maximum(1.0, columns.head_size[food])),
+        alike=of_food(alike), verbatim=verbatim,
+        unsaid_head=of_food(np.clip(unsaid_head, 0.0, 3.0)),
+        unsaid=of_food(np.clip(unsaid, 0.0, 3.0)),
+        unexplained=np.minimum(3.0, unexplained), rest_missing=np.minimum(2.0, missing),
+        usual=of_food(columns.usual[food]), state_yes=fits[0], state_no=fits[1],
+        state_open=fits[2], cooked_unasked=fits[3], kept_unasked=fits[4], kind_unasked=fits[5],
+        default=default, fat_off=fat_off, survey=survey, brand=branded,
+        by_name=has_name.astype(float), lacking=(~has_food).astype(float),
+        lacking_said=np.where(has_food, 0.0, said * cover * name_head),
+    ))  # fmt: skip
+
+
+def _after_head(
+    lines: Lines, found: Candidates, named: Flags, own: Flags, wanted: Flags
+) -> Floats:
+    """Share of the line behind the last word of a name, up to the last noun, that nothing of the
+    food explains."""
+    out = np.zeros(len(found.line))
+    at = np.flatnonzero(wanted)
+    line = found.line[at]
+    place = lines.place[:, line]
+    there = place >= 0
+    slot = np.where(there, place, 0)
+    last = np.full(len(at), -1)
+    for p in range(len(place)):
+        last = np.where(there[p] & named[slot[p], at], p, last)
+    behind = np.zeros(len(at))
+    for p in range(len(place)):
+        counts = there[p] & (p > last) & (p <= lines.head_at[line]) & ~own[slot[p], at]
+        behind += np.where(counts, lines.naming[slot[p], line], 0.0)
+    out[at] = behind / lines.total[line]
+    return out
+
+
+def _state_fits(
+    asked: Sequence[Asked], index: Index, found: Candidates, names: NameFits
+) -> Floats:
+    """``states.StateFit`` of every candidate: shape (7, candidates)."""
+    columns, all_states, fits = index.columns, index.foods.states, index.fits
+    nothing: frozenset[str] = frozenset()
+    wished = [
+        a.query.states if a.query.fat_pct is None else a.query.states - FAT_WORDS for a in asked
+    ]
+    meanings = columns.sense_meaning[found.sense].tolist()
+    fully = ((found.named < 0) | (np.append(names.said, 0.0)[found.named] > FULLY)).tolist()
+    # a candidate without a name is fully said by none
+    out = []
+    for at, (line, food, sense, name) in enumerate(
+        zip(*(v.tolist() for v in (found.line, found.food, found.sense, found.named)), strict=True)
+    ):
+        shown = all_states[food] if food >= 0 else nothing
+        states = wished[line]
+        meaning = meanings[at] if sense >= 0 else -1
+        if name in names.told:  # a state that the name itself says is no further wish
+            offered = columns.meanings[meaning].states
+            states = states - (names.told[name] - offered - shown)
+        key = states, shown, meaning, name >= 0 and fully[at]
+        fit = fits.get(key)
+        if fit is None:
+            its = columns.meanings[meaning] if meaning >= 0 else None
+            fit = fits[key] = state_fit(states, shown, its, fully_said=key[3])
+        out.append(fit)
+    return np.array(out, float).reshape(-1, 7).T.copy()
+
+
+def _fat_off(asked: Sequence[Asked], index: Index, found: Candidates) -> Floats:
+    """How far each food is from the fat and the cocoa asked for, 0 when none is."""
+    fat = np.array([np.nan if a.query.fat_pct is None else a.query.fat_pct for a in asked])
+    wanted = fat[found.line]
+    off = np.zeros(len(found.line))
+    at = np.flatnonzero((found.food >= 0) & np.isfinite(wanted))
+    of_name = np.where(found.sense[at] >= 0, index.columns.sense_fat[found.sense[at]], np.nan)
+    its = np.where(np.isfinite(of_name), of_name, index.foods.macros[found.food[at], 2])
+    far = np.abs(wanted[at] - its) / np.maximum(2.0, 0.3 * wanted[at])
+    off[at] = np.where(np.isfinite(its), np.minimum(2.0, far), 0.0)
+    for at in np.flatnonzero([asked[q].query.cocoa_pct is not None for q in found.line]):
+        ranges = index.cocoa.get(int(found.food[at]))
+        cocoa = asked[found.line[at]].query.cocoa_pct
+        if ranges and cocoa is not None:
+            off[at] += min(abs(cocoa - max(lo, min(hi, cocoa))) for lo, hi in ranges) / 10
+            off[at] += 0.3 * (len(ranges) > 1)
+    return off
