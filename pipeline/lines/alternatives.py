@@ -8,6 +8,8 @@ from pipeline.lines.parts import is_participle
 from pipeline.lines.tokens import CLOSE, END, NUMERIC, WORD
 from pipeline.lines.vocabulary import LEXICON, NO_WORD, SHARED_HEADS
 
+_COUNTS = ("article", "count")
+
 
 def alternatives_until(d: Draft, j: int, end: int) -> None:
     """Foods between ``j`` and ``end``, parted by "or", "," and "/"; amounts dropped."""
@@ -22,7 +24,9 @@ def alternatives_until(d: Draft, j: int, end: int) -> None:
                 d.alternatives.append(current)
             j += 1
             continue
-        if t.kind[j] in NUMERIC or (w in ("a", "an") and not current):
+        if t.kind[j] in NUMERIC or (
+            not current and LEXICON.get(w, NO_WORD).number_class in _COUNTS
+        ):
             past = d.percent(j) if not d.percents else None
             if past is None:
                 reading = d.reader.read(j, leading=not current)

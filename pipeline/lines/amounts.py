@@ -204,7 +204,7 @@ def _fraction_of(t: Tokens, i: int, count: float) -> tuple[float, int]:
 
 def _skip_article(t: Tokens, j: int) -> int:
     word = t.word
-    if word[j] == "of" and word[j + 1] in ("a", "an", "one"):
+    if word[j] == "of" and word[j + 1] in ("a", "an", "one", "1"):
         return j + 2
     if word[j] in ("a", "an"):
         return j + 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pipeline.lines.alternatives import alternatives_until, kinds_of_name, or_list
 from pipeline.lines.draft import Draft
 from pipeline.lines.further import names_another
+from pipeline.lines.measures import Reading
 from pipeline.lines.parts import goes_on, names_food
 from pipeline.lines.percents import percent_at
 from pipeline.lines.tails import closing, parenthesis
@@ -132,9 +133,10 @@ def _late_amount(d: Draft, i: int) -> int:
     reading = d.late_measure(i)
     if reading is None:
         return 0
-    d.cut_amount(i, reading.next)
+    past = d.past_total(reading.next) or reading.next
+    d.cut_amount(i, past)
     d.add(reading)
-    return reading.next
+    return past
 
 
 def _object_end(d: Draft, j: int) -> int:
@@ -192,10 +194,24 @@ def _number_inside(d: Draft, i: int) -> int:
             return i + 3
         d.into += t.word[i : i + 2]
         return i + 2
+    reading = d.reader.read(i) if d.measures else None
+    if reading is not None and _beside_the_amount(d, reading):
+        d.keep_note(i, reading.next)
+        return reading.next
     past = _late_amount(d, i)
     if not past:
         d.into.append(t.word[i])
     return past or i + 1
+
+
+def _beside_the_amount(d: Draft, reading: Reading) -> bool:
+    """ "4 cups 1-inch bread cubes", "100 g uncooked / 250 g cooked rice": how large the things are,
+    or what the food comes to in another state; no amount of the line."""
+    state = d.t.phrase(reading.next, "state")
+    if state is not None and d.contrary(state[0].value):
+        reading.next = state[1]
+        return True
+    return not d.name and reading.measures[0].kind == "length"
 
 
 def _mark_inside(d: Draft, i: int) -> int:

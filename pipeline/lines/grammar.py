@@ -122,7 +122,8 @@ def _kind(d: Draft, name: str) -> LineKind:
 def _owned_part(d: Draft) -> None:
     """ "1 lemon's juice": the juice of one lemon."""
     owner = d.name[-2]
-    if owner.endswith(("'s", "s'")) and d.measures and d.measures[0].unit == "piece":
+    owned = owner.endswith("'s") or f"{owner}' " in d.t.text  # "2 limes' juice"
+    if owned and d.measures and d.measures[0].unit == "piece":
         d.set_part([d.name.pop()])
         d.name[-1] = singular(owner.rstrip("'"))
 

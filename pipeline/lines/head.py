@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from pipeline.foods.words import singular
 from pipeline.lines.draft import Draft
 from pipeline.lines.percents import percent_at
-from pipeline.lines.tokens import END, MARK, NUMBER, NUMERIC
+from pipeline.lines.tokens import END, MARK, NUMBER, NUMERIC, WORD
 from pipeline.lines.vocabulary import HEADINGS, LEXICON, NO_WORD
 
 _BULLETS = frozenset("-*•+>#=|.:;,!?°[]{}%&/\"')")
@@ -39,7 +40,9 @@ def lead(d: Draft) -> int:
 def _before_colon(d: Draft, i: int, j: int) -> int:
     t = d.t
     if " ".join(t.word[i:j]) not in HEADINGS and t.word[i] not in ("for", "to"):
-        return i
+        weighed = d.reader.read(j + 1) if t.word[i] == "per" else None  # "per person: 100 g"
+        if weighed is None or weighed.measures[0].unit == "piece":
+            return i
     for k in range(i, j):
         found = t.phrase(k, "flag")
         if found:
@@ -115,7 +118,9 @@ def part_of(d: Draft, i: int) -> int:
     word = d.t.word
     parts: list[str] = []
     named = i
-    j = i + 1 if word[i] == "the" else i
+    j = begin = i + 1 if word[i] == "the" else i
+    if _owned(d, j):
+        j = begin = j + 1
     while True:
         j = _past_prep(d, j)
         if LEXICON.get(word[j], NO_WORD).role != "part":
@@ -133,9 +138,20 @@ def part_of(d: Draft, i: int) -> int:
     elif parts[0] not in ("juice", "zest") or d.reader.read(j, leading=True) is None:
         return i
     d.set_part(parts)
-    if named > i + 1 and set(word[i:named]) - {"juice", "zest", "and", "the"}:
-        d.keep_note(i, named)
+    if named > begin + 1 and set(word[begin:named]) - {"juice", "zest", "and", "the"}:
+        d.keep_note(begin, named)
     return j
+
+
+def _owned(d: Draft, j: int) -> bool:
+    """ "lemon juice of 1 lemon", "egg whites from 3 eggs": a food that is named again."""
+    word = d.t.word
+    return (
+        d.t.kind[j] == WORD
+        and LEXICON.get(word[j + 1], NO_WORD).role == "part"
+        and word[j + 2] in ("of", "from")
+        and singular(word[j]) in map(singular, word[j + 3 : j + 7])
+    )
 
 
 def _past_prep(d: Draft, j: int) -> int:

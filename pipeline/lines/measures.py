@@ -15,7 +15,14 @@ PIECE = UNITS["piece"]
 WHOLE = UNITS["whole"]
 #: Count units that hold a stated weight when they follow it: "200 g block feta".
 _HOLDERS = group("holder")
-_SMALLER = {("lb", "oz"): 1 / 16, ("kg", "g"): 1 / 1000, ("l", "ml"): 1 / 1000}
+#: How much of the first unit the second is, by the definitions of the units.
+_SMALLER = {
+    ("lb", "oz"): 1 / 16, ("kg", "g"): 1 / 1000, ("l", "ml"): 1 / 1000, ("cup", "tbsp"): 1 / 16,
+    ("cup", "tsp"): 1 / 48, ("tbsp", "tsp"): 1 / 3,
+}  # fmt: skip
+_LESS = ("minus", "less")
+#: Words behind a unit with which the amount goes on: "1 cup minus 1 tbsp", "2 cups worth of".
+_GOES_ON = (*_LESS, "worth")
 #: How a spoon or a cup is filled; other sizes behind a volume describe the food.
 FILLINGS = frozenset({"heaped", "rounded", "level", "scant", "packed", "loosely packed"})
 _TIMES = frozenset({"x", "×", "*"})
@@ -102,6 +109,8 @@ class MeasureReader:
             hedged, i = self._hedges(i)
             about = about or hedged
         amount = read_amount(t, i)
+        if amount is not None and amount.word == "article":
+            amount, size, about = self._past_article(amount, size, about)
         if amount is None:
             reading = self._implied(start, i, size, about)
         elif amount.word == "article" and not leading and not t.unit_after(amount.next):
@@ -189,6 +198,8 @@ class MeasureReader:
             past += 1
             if unit.kind == "package" or t.kind[past] != WORD:
                 return 0
+        if t.word[past] in _GOES_ON:
+            return 0
         following = LEXICON.get(t.word[past])
         if following is not None and not following.after_unit:
             return 0
@@ -222,6 +233,16 @@ class MeasureReader:
             about, i = True, found[1]
             if t.word[i] == ".":
                 i += 1
+
+    def _past_article(self, article: Amount, size: str, about: bool) -> tuple[Amount, str, bool]:
+        """ "a scant half cup", "a good 3 tbsp": the number behind the article's adjectives."""
+        t = self.t
+        filled, j = t.size(article.next)
+        hedged, j = self._hedges(j)
+        number = read_amount(t, j) if j > article.next else None
+        if number is None or number.word in ("article", "vague") or not t.unit_after(number.next):
+            return article, size, about
+        return number, size or filled, about or hedged
 
     def _implied(self, start: int, i: int, size: str, about: bool) -> Reading | None:
         """ "pinch of salt", "small handful of basil": one of it, by a word that measures."""
@@ -476,8 +497,8 @@ class MeasureReader:
     def _skip_of(self, reading: Reading) -> None:
         """Past "of", and past a piece that a mass comes in: "1.5 lb rack of ribs"."""
         t, j = self.t, reading.next
-        if t.word[j] == "of":
-            reading.next = j + 1
+        reading.next = t.past_of(j)
+        if reading.next > j:
             return
         found = t.unit(j) if reading.measures[0].kind in _HELD else None
         if found is None or found[0].kind not in ("count", "trade"):
@@ -564,6 +585,23 @@ class MeasureReader:
         reading.next = again[1]
         return True
 
+    def _less(self, reading: Reading) -> bool:
+        """ "1 cup minus 1 tbsp": an amount to take off, where the one unit is a part of the other."""
+        first = reading.measures[-1]
+        if self.t.word[reading.next] not in _LESS:
+            return False
+        taken = self._single(reading.next + 1)
+        share = _SMALLER.get((first.unit, taken[0].unit)) if taken is not None else None
+        if taken is None or share is None or taken[0].high * share >= first.low:
+            return False
+        least, most = first.low - taken[0].high * share, first.high - taken[0].low * share
+        reading.measures[-1] = replace(
+            first, amount=(least + most) / 2, low=least, high=most,
+            of_text=(first.of_text[0], taken[0].of_text[1]),
+        )  # fmt: skip
+        reading.next = taken[1]
+        return True
+
     def _beside(self, reading: Reading) -> bool:
         """ "1 lb 4 oz" is one amount, 1.25 lb; "1 lb 450 g" says it twice."""
         first = reading.measures[-1]
@@ -574,7 +612,12 @@ class MeasureReader:
             return False
         smaller, reading.next = again
         share = _SMALLER.get((first.unit, smaller.unit))
-        if share is None or first.low != first.high or smaller.amount * share >= 1:
+        if (
+            first.unit in ("cup", "tbsp")
+            or share is None
+            or first.low != first.high
+            or smaller.amount * share >= 1
+        ):
             reading.measures.append(smaller)
             return True
         value = first.amount + smaller.amount * share
@@ -663,4 +706,7 @@ class MeasureReader:
 
 
 #: What may follow an amount, tried in order until none fits.
-_MORE = (MeasureReader._aside, MeasureReader._again, MeasureReader._added, MeasureReader._beside)
+_MORE = (
+    MeasureReader._aside, MeasureReader._again, MeasureReader._added, MeasureReader._less,
+    MeasureReader._beside,
+)  # fmt: skip

@@ -10,8 +10,10 @@ from pipeline.lines.model import Measure
 from pipeline.lines.vocabulary import (
     LEXICON,
     NAMING_CUTS,
+    NO_WORD,
     SHARED_HEADS,
     SINGULAR,
+    UNITS,
     UnitWord,
     group,
 )
@@ -213,7 +215,7 @@ def _count_noun(name: list[str], measures: list[Measure]) -> tuple[list[str], li
     if first.unit == "piece":
         if len(name) < 2:
             return name, measures
-        noun = _noun(name[-1])
+        noun = _noun(name[-1]) or _fraction(name[-1])
         if noun is None or name[-2] in _NO_NOUN_BEFORE:
             return name, measures
         before = _noun(name[-2]) if len(name) > 2 else None
@@ -241,6 +243,11 @@ def _counting(measure: Measure, unit: str) -> Measure:
     return Measure(
         m.amount, unit, m.kind, m.low, m.high, m.size, m.each, m.about, m.of_text
     )  # fmt: skip
+
+
+def _fraction(word: str) -> UnitWord | None:
+    """ "1 apple half" counts halves."""
+    return UNITS.get(word) if LEXICON.get(word, NO_WORD).number_class == "fraction" else None
 
 
 def _noun(word: str) -> UnitWord | None:

@@ -81,10 +81,16 @@ def _examples_inside(d: Draft, j: int, end: int) -> bool:
 def _amount_inside(d: Draft, j: int, end: int) -> bool:
     """ "(about 400 g)", "(30 g (whey or casein))"."""
     reading = d.reader.read(j)
-    if reading is None or reading.implied or reading.measures[0].unit == "piece" or (
-        reading.next > end
-    ):  # fmt: skip
+    if reading is None or reading.implied or reading.next > end:
         return False
+    first = reading.measures[0]
+    if first.unit == "piece":  # "2 fillets (2 x 130 g)"
+        own = d.measures[0] if d.measures else None
+        if first.each is None or own is None or own.amount != first.amount or reading.next < end:
+            return False
+        d.attach([first.each], each=True)
+        d.cut_amount(j, end)
+        return True
     stop = reading.next if d.t.word[reading.next] in CLOSE else end
     measure_aside(d, j, reading, reading.next, stop)
     _tails(d, stop, end)
@@ -404,11 +410,12 @@ def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
 def _amount_again(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
     """A mass or volume behind an amount: of each, of all, the same again, or of another food."""
     t, j = d.t, reading.next
-    each, total = t.word[j] in _EACH, t.word[j] in ("total", "altogether")
-    if each or total:
-        d.attach(reading.measures[:1], each=each, total=total)
-        d.cut_amount(i, j + 1)
-        return j + 1
+    each, of_all = t.word[j] in _EACH, d.past_total(j)
+    if each or of_all:
+        past = of_all or j + 1
+        d.attach(reading.measures[:1], each=each, total=not each)
+        d.cut_amount(i, past)
+        return past
     if t.kind[j] == WORD and j < limit:
         found = t.phrase(j)
         if found is None:
@@ -595,6 +602,9 @@ def _juice_or_zest(d: Draft, i: int, first: int, stop: int) -> None:
     begins = i == first or w.endswith("ed") or (
         word[i - 1] in ("and", "&", "finely", "grated", "the", "zest", "juice")
     )  # fmt: skip
+    if d.part == "zest" and word[i : i + 3] == ["juice", "of", "half"]:
+        d.others.append((first, i, stop))  # "zest of 1 lemon and juice of half"
+        return
     if "half" in segment or not begins or d.name[-1:] in (["juice"], ["zest"]):
         return
     if NUMBER in d.t.kind[first:stop]:

@@ -185,8 +185,12 @@ class Tokens:
         return self.unit(self.size(j)[1]) is not None
 
     def past_of(self, j: int) -> int:
-        """The token after an "of" at ``j``, ``j`` when none stands there."""
-        return j + 1 if self.word[j] == "of" else j
+        """The token after an "of" or "worth of" at ``j``, ``j`` when none stands there."""
+        word = self.word
+        if word[j] == "of":
+            return j + 1
+        worth = j + 1 if word[j] == "'" else j
+        return worth + 2 if word[worth] == "worth" and word[worth + 1] == "of" else j
 
     def _past_dot(self, j: int) -> int:
         return j + 1 if self.word[j] == "." else j
