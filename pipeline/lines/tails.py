@@ -51,7 +51,9 @@ def inside(d: Draft, i: int) -> int:
     end = closing(d, i)
     after = min(end + 1, d.t.count)
     i += 1
-    if i < end and not any(rule(d, i, end) for rule in _INSIDE):
+    word = d.t.word
+    plain = d.t.kind[i] == WORD and word[i] not in LEXICON and "or" not in word[i:end]
+    if i < end and (plain or not any(rule(d, i, end) for rule in _INSIDE)):
         _tails(d, i, end)
     return after
 

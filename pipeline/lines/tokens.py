@@ -114,7 +114,10 @@ class Tokens:
         entry = LEXICON.get(self.word[i])
         if entry is None or not entry.effects:
             return None
+        follows = self.word[i + 1]
         for rest, effect in entry.effects:
+            if rest and rest[0] != follows and follows != ".":
+                continue
             if kinds is None or effect.kind in kinds:
                 j = self._past(i + 1, rest) if rest else i + 1
                 if j and not (effect.not_before and self._one_of(j, effect.not_before)):
