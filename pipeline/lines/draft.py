@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 from pipeline.lines.clean import Clean
 from pipeline.lines.measures import MeasureReader, Reading
@@ -21,6 +21,7 @@ _EMPTIED = re.compile(
 )
 
 
+@dataclass(slots=True)
 class Draft:
     """The parts of one line as they are found; used for one line and dropped.
 
@@ -37,35 +38,35 @@ class Draft:
         The others become the fields of ``ParsedLine`` that have their names.
     """
 
-    __slots__ = (
-        "alternatives", "clean", "cuts", "depth", "flags", "into", "kind_parts", "lead", "made_of",
-        "measures", "name", "notes", "others", "parse", "part", "percents", "plus", "problems",
-        "reader", "states", "t", "text",
-    )  # fmt: skip
+    text: str
+    clean: Clean
+    t: Tokens
+    reader: MeasureReader
+    parse: Callable[[str], ParsedLine]
+    problems: list[str]
+    name: list[str]
+    into: list[str]
+    measures: list[Measure] = field(default_factory=list)
+    plus: list[Measure] = field(default_factory=list)
+    kind_parts: list[list[str]] = field(default_factory=list)
+    cuts: list[tuple[int, int]] = field(default_factory=list)
+    others: list[tuple[int, int, int]] = field(default_factory=list)
+    made_of: tuple[str, ...] = ()
+    lead: list[str] = field(default_factory=list)
+    alternatives: list[list[str]] = field(default_factory=list)
+    states: set[str] = field(default_factory=set)
+    notes: list[str] = field(default_factory=list)
+    flags: set[str] = field(default_factory=set)
+    percents: list[Percent] = field(default_factory=list)
+    part: str = ""
+    depth: int = 0
 
-    def __init__(self, text: str, line: Clean, parse: Callable[[str], ParsedLine]) -> None:
-        self.text = text
-        self.clean = line
-        self.parse = parse
-        self.t = Tokens(line.lower, line.text)
-        self.reader = MeasureReader(self.t)
-        self.measures: list[Measure] = []
-        self.plus: list[Measure] = []
-        self.name: list[str] = []
-        self.into = self.name
-        self.kind_parts: list[list[str]] = []
-        self.cuts: list[tuple[int, int]] = []
-        self.others: list[tuple[int, int, int]] = []
-        self.made_of: tuple[str, ...] = ()
-        self.lead: list[str] = []
-        self.alternatives: list[list[str]] = []
-        self.states: set[str] = set()
-        self.notes: list[str] = []
-        self.flags: set[str] = set()
-        self.problems: list[str] = list(line.problems)
-        self.percents: list[Percent] = []
-        self.part = ""
-        self.depth = 0
+    @classmethod
+    def of(cls, text: str, line: Clean, parse: Callable[[str], ParsedLine]) -> Draft:
+        """A line of which nothing has been read."""
+        t = Tokens(line.lower, line.text)
+        name: list[str] = []
+        return cls(text, line, t, MeasureReader(t), parse, list(line.problems), name, name)
 
     # --- amounts ---------------------------------------------------------------------------
 
@@ -113,7 +114,7 @@ class Draft:
             self.placed(m.each) if m.each else None, m.about, self.clean.span(*m.of_text),
         )  # fmt: skip
 
-    def size(self, size: str) -> None:
+    def give_size(self, size: str) -> None:
         """Give the first measure a size that stood apart from it."""
         if not self.measures[0].size:
             self.measures[0] = replace(self.measures[0], size=size)

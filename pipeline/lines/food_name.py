@@ -60,7 +60,7 @@ def _known_word(d: Draft, i: int, entry: Word) -> int:
     if entry.sizes and d.measures:
         size, j = d.t.size(i)
         if size and (d.t.kind[j] in (WORD, END) or not d.name):
-            d.size(size)
+            d.give_size(size)
             return j
     if d.into and not d.measures and (entry.number is not None or entry.units):
         past = _late_amount(d, i)

@@ -57,7 +57,7 @@ def parse(text: str) -> ParsedLine:
     kind = sort_line(line.text.strip(), words)
     if kind is not None:
         return ParsedLine(text, kind, problems=line.problems)
-    d = Draft(text, line, parse)
+    d = Draft.of(text, line, parse)
     _walk(d)
     return _result(d)
 

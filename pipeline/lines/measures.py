@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 from pipeline.foods.words import singular
 from pipeline.lines.amounts import VULGAR, Amount, numeral, read_amount
@@ -34,13 +34,14 @@ _BARE_UNITS = frozenset({"bunch", "sprig"})
 _NOT_COUNTED = frozenset({"percent", "pct", "t", *CALORIES})
 
 
+@dataclass(slots=True)
 class Reading:
     """What was read at one place of the line.
 
     Attributes:
         measures: the amount, and the same amount said again.
-        plus: amounts to add.
         next: first token after it.
+        plus: amounts to add.
         flags, problems: codes.
         implied: no number was written ("pinch of salt").
         share: a part of a whole said before ("half the dressing").
@@ -50,36 +51,28 @@ class Reading:
             the food: the size of a mass ("1 lb large shrimp"); -1 for none.
     """
 
-    __slots__ = (
-        "flags", "food_at", "implied", "lead", "measures", "next", "plus", "problems", "share",
-        "written",
-    )  # fmt: skip
-
-    def __init__(self, measure: Measure, at: int) -> None:
-        self.measures: list[Measure] = [measure]
-        self.plus: list[Measure] = []
-        self.next = at
-        self.food_at = -1
-        self.flags: list[str] = []
-        self.problems: list[str] = []
-        self.implied = False
-        self.share = False
-        self.written = ""
-        self.lead: list[str] = []
+    measures: list[Measure]
+    next: int
+    plus: list[Measure] = field(default_factory=list)
+    flags: list[str] = field(default_factory=list)
+    problems: list[str] = field(default_factory=list)
+    implied: bool = False
+    share: bool = False
+    written: str = ""
+    lead: list[str] = field(default_factory=list)
+    food_at: int = -1
 
 
+@dataclass(slots=True)
 class _Count:
     """What stands before the unit, while it is read; ``j`` is the next token."""
 
-    __slots__ = ("about", "amount", "each", "j", "size", "start")
-
-    def __init__(self, amount: Amount, start: int, size: str, about: bool) -> None:
-        self.amount = amount
-        self.start = start
-        self.j = amount.next
-        self.size = size
-        self.about = about
-        self.each: Measure | None = None
+    amount: Amount
+    start: int
+    j: int
+    size: str
+    about: bool
+    each: Measure | None = None
 
 
 def _product(one: Amount, other: Amount | Measure) -> Amount:
@@ -118,7 +111,7 @@ class MeasureReader:
         elif (share := self._share(amount, start, about)) is not None:
             return share
         else:
-            reading = self._counted(_Count(amount, start, size, about))
+            reading = self._counted(_Count(amount, start, amount.next, size, about))
         if reading is not None:
             while any(rule(self, reading) for rule in _MORE):
                 reading.next = t.past_of(reading.next)
@@ -260,7 +253,9 @@ class MeasureReader:
         if t.word[j] == "or" and t.word[j + 1] == "two":  # "squeeze or two of lemon"
             j += 2
             one = Amount(1.0, 2.0, j, "implied")
-        reading = Reading(self._measure(one, unit, name, start, j, size, None, about), t.past_of(j))
+        reading = Reading(
+            [self._measure(one, unit, name, start, j, size, None, about)], t.past_of(j)
+        )
         reading.implied = True
         reading.flags.append("amount_assumed")
         return reading
@@ -273,7 +268,7 @@ class MeasureReader:
         if self.t.word[k] not in ("the", "this", "your", "our", "my"):
             return None
         measure = self._measure(amount, WHOLE, "whole", start, amount.next, "", None, about)
-        reading = Reading(measure, k + 1)
+        reading = Reading([measure], k + 1)
         reading.share = True
         return reading
 
@@ -312,9 +307,8 @@ class MeasureReader:
             if self._own_word(c.j):
                 name, c.j = word[c.j], c.j + 2
                 problem = problem or "unit-unknown"
-            reading = Reading(
-                self._measure(c.amount, PIECE, name, c.start, c.j, c.size, c.each, c.about), c.j
-            )
+            counted = self._measure(c.amount, PIECE, name, c.start, c.j, c.size, c.each, c.about)
+            reading = Reading([counted], c.j)
         reading.written = c.amount.word
         reading.lead = lead
         reading.flags += flags
@@ -410,11 +404,8 @@ class MeasureReader:
     def _of_length(self, c: _Count, length: Measure) -> Reading:
         """ "2 5 cm pieces of ginger": so many times the length."""
         amount, unit = _product(c.amount, length), UNITS[length.unit]
-        reading = Reading(
-            self._measure(amount, unit, length.unit, c.start, c.j, c.size, None, c.about), c.j
-        )
-        reading.next = self._past_length(c.j)
-        return reading
+        times = self._measure(amount, unit, length.unit, c.start, c.j, c.size, None, c.about)
+        return Reading([times], self._past_length(c.j))
 
     def _unit_past_adjectives(self, j: int) -> tuple[tuple[UnitWord, int, str] | None, list[str]]:
         """ "1 individual pot", "2 fresh sprigs thyme": the unit, and the words before it."""
@@ -468,7 +459,7 @@ class MeasureReader:
         measure = self._measure(
             amount, unit, "whole" if share else name, c.start, j, size, c.each, c.about
         )
-        reading = Reading(measure, j)
+        reading = Reading([measure], j)
         reading.share = share
         if food_at < j:
             reading.food_at = food_at
@@ -545,7 +536,7 @@ class MeasureReader:
         whole = self._measure(
             count, holder, holder_name, c.start, after, c.size or size_after, each
         )
-        reading = Reading(whole, after)
+        reading = Reading([whole], after)
         if not package and t.word[after] != "of":
             reading.food_at = j  # "100 g head cheese"
         self._skip_of(reading)

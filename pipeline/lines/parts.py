@@ -9,6 +9,8 @@ and adjectives, and belongs to the name.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from pipeline.lines.tokens import WORD, Tokens
 from pipeline.lines.vocabulary import (
     CLOSING_WORDS,
@@ -155,6 +157,7 @@ def _read_form(t: Tokens, i: int, stop: int) -> int:
     return NOTE if form.quality or form.after_participle else form.form
 
 
+@dataclass(slots=True)
 class _Form:
     """The form of a part while its words are read.
 
@@ -164,12 +167,9 @@ class _Form:
         after_participle: the last word is one.
     """
 
-    __slots__ = ("after_participle", "form", "quality")
-
-    def __init__(self, form: int) -> None:
-        self.form = form
-        self.quality = True
-        self.after_participle = False
+    form: int
+    quality: bool = True
+    after_participle: bool = False
 
     def past(self, t: Tokens, i: int, k: int, stop: int) -> int:
         """The token after the word at ``k`` of the part ``i`` to ``stop``; 0 when it is a note."""

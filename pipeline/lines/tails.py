@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 from pipeline.foods.words import singular
 from pipeline.lines.alternatives import alternatives_until, examples, foods_only, kinds_of_name
 from pipeline.lines.draft import Draft
@@ -114,7 +116,7 @@ def _size_inside(d: Draft, j: int, end: int) -> bool:
     size, k = d.t.size(j)
     if not size or k != end or not d.measures:
         return False
-    d.size(size)
+    d.give_size(size)
     return True
 
 
@@ -191,16 +193,15 @@ _INSIDE = (
 )  # fmt: skip
 
 
+@dataclass(slots=True)
 class _Aside:
     """What stands beside an amount in parentheses: "(2 oz / 60 g each, drained)"."""
 
-    __slots__ = ("each", "measures", "rest", "states", "total")
-
-    def __init__(self, measures: list[Measure]) -> None:
-        self.measures = measures
-        self.each = self.total = False
-        self.states: set[str] = set()
-        self.rest: list[str] = []
+    measures: list[Measure]
+    each: bool = False
+    total: bool = False
+    states: set[str] = field(default_factory=set)
+    rest: list[str] = field(default_factory=list)
 
 
 def _gather(d: Draft, aside: _Aside, j: int, end: int) -> None:
@@ -454,6 +455,7 @@ def kind_segment(d: Draft, i: int, limit: int) -> bool:
 # --- notes -----------------------------------------------------------------------------------
 
 
+@dataclass(slots=True)
 class _Note:
     """A note while it is read.
 
@@ -466,14 +468,12 @@ class _Note:
         past: the token after a further food that ends the note, -1 while there is none.
     """
 
-    __slots__ = ("first", "flags_to", "i", "limit", "past", "results")
-
-    def __init__(self, i: int, limit: int, flags_to: int) -> None:
-        self.first = self.i = i
-        self.limit = limit
-        self.flags_to = flags_to
-        self.results = False
-        self.past = -1
+    first: int
+    i: int
+    limit: int
+    flags_to: int
+    results: bool = False
+    past: int = -1
 
     def end(self, d: Draft, past: int | None) -> bool:
         """End with a further food that was read up to ``past``, if there was one."""
@@ -487,7 +487,7 @@ class _Note:
 def note(d: Draft, i: int, limit: int) -> int:
     """Words kept as a note up to the next comma; states, flags and figures are read."""
     word, kind = d.t.word, d.t.kind
-    n = _Note(i, limit, i if d.measures or d.name else -1)
+    n = _Note(i, i, limit, i if d.measures or d.name else -1)
     while n.i < limit:
         k = kind[n.i]
         if k == MARK:
@@ -572,7 +572,7 @@ def _word_in_note(d: Draft, n: _Note, entry: Word) -> None:
     elif i == n.first:
         size, j = t.size(i) if entry.sizes and d.measures else ("", i)
         if size and (j >= n.limit or t.kind[j] == MARK):
-            d.size(size)
+            d.give_size(size)
             n.i = j
     elif t.word[i] == "plus":
         n.i = i
