@@ -5,14 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import NamedTuple
 
-from pipeline.lines.tokens import FRACTION, NUMBER, Tokens
+from pipeline.lines.tokens import FRACTION, NUMBER, VULGAR, Tokens
 from pipeline.lines.vocabulary import LEXICON, NO_WORD, Word
-
-VULGAR = {
-    "½": 1 / 2, "⅓": 1 / 3, "⅔": 2 / 3, "¼": 1 / 4, "¾": 3 / 4, "⅕": 1 / 5, "⅖": 2 / 5, "⅗": 3 / 5,
-    "⅘": 4 / 5, "⅙": 1 / 6, "⅚": 5 / 6, "⅐": 1 / 7, "⅛": 1 / 8, "⅜": 3 / 8, "⅝": 5 / 8,
-    "⅞": 7 / 8, "⅑": 1 / 9, "⅒": 1 / 10, "↉": 0.0,
-}  # fmt: skip
 
 _FRACTIONS = frozenset({"half", "quarter", "quarters", "third", "thirds"})
 #: Denominators a cook divides by; "100/150" is no fraction.

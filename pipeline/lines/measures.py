@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from pipeline.foods.words import singular
-from pipeline.lines.amounts import VULGAR, Amount, numeral, read_amount
+from pipeline.lines.amounts import Amount, numeral, read_amount
 from pipeline.lines.model import Measure
 from pipeline.lines.percents import CALORIES, percent_at
-from pipeline.lines.tokens import FRACTION, MARK, NUMBER, NUMERIC, WORD, Tokens
+from pipeline.lines.tokens import FRACTION, MARK, NUMBER, NUMERIC, VULGAR, WORD, Tokens
 from pipeline.lines.vocabulary import LEXICON, NOT_FOOD, UNITS, UnitWord, group, meant_unit
 
 PIECE = UNITS["piece"]

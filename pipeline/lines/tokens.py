@@ -19,11 +19,18 @@ NUMERIC = (NUMBER, FRACTION)
 CLOSE = {"(": ")", "[": "]", "{": "}"}
 INCH = UNITS["inch"]
 
+VULGAR = {
+    "½": 1 / 2, "⅓": 1 / 3, "⅔": 2 / 3, "¼": 1 / 4, "¾": 3 / 4, "⅕": 1 / 5, "⅖": 2 / 5, "⅗": 3 / 5,
+    "⅘": 4 / 5, "⅙": 1 / 6, "⅚": 5 / 6, "⅐": 1 / 7, "⅛": 1 / 8, "⅜": 3 / 8, "⅝": 5 / 8,
+    "⅞": 7 / 8, "⅑": 1 / 9, "⅒": 1 / 10, "↉": 0.0,
+}  # fmt: skip
+
 _NUMBER = r"\d+(?:[.,]\d+)*(?:\s?/\s?\d+(?![\d.,]*\s?%))?|(?<![\w.])\.\d+"  # 1 1.5 1,500 1/2 .5
-_FRACTION = "[½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒↉]"
+_SIGNS = "".join(VULGAR)
+_FRACTION = f"[{_SIGNS}]"
 _WORD = (
-    r"x(?=\s?[\d½¼¾⅓⅔])|[a-wyz][a-z]{0,2}\d{1,2}\b|omega-\d"
-    r"|[^\W\d_½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒↉]+(?:['&-][^\W\d_½¼¾⅓⅔]+)*"
+    rf"x(?=\s?[\d{_SIGNS}])|[a-wyz][a-z]{{0,2}}\d{{1,2}}\b|omega-\d"
+    rf"|[^\W\d_{_SIGNS}]+(?:['&-][^\W\d_{_SIGNS}]+)*"
 )
 #: Most words and numbers are told by what follows them, before the longer patterns are tried.
 _SHORT = r"[a-z]+(?![^ ,)])|\d+(?![^ ])(?! ?/)"
