@@ -94,6 +94,8 @@ def read_amount(t: Tokens, i: int) -> Amount | None:
     if first is None:
         return None
     j = first.next
+    if word[j] == "-" and word[j + 1] == "to":  # "3- to 4-pound"
+        j += 1
     link = word[j]
     if link in ("-", "to", "or") and first.word != "article":
         second = _number(t, j + 1, after_range=True)

@@ -20,6 +20,10 @@ _SMALLER = {
     ("lb", "oz"): 1 / 16, ("kg", "g"): 1 / 1000, ("l", "ml"): 1 / 1000, ("cup", "tbsp"): 1 / 16,
     ("cup", "tsp"): 1 / 48, ("tbsp", "tsp"): 1 / 3,
 }  # fmt: skip
+#: Pieces that a length gives the amount of; of others it says how thick or wide they are.
+_LENGTHS_OF = frozenset({"piece", "chunk", "knob", "stick"})
+#: A package holds fewer pieces than this; a larger number is its weight (common practice).
+_MOST_PIECES = 50
 _LESS = ("minus", "less")
 #: Words behind a unit with which the amount goes on: "1 cup minus 1 tbsp", "2 cups worth of".
 _GOES_ON = (*_LESS, "worth")
@@ -426,7 +430,7 @@ class MeasureReader:
 
     def _piece_after(self, j: int) -> bool:
         found = self.t.unit(j)
-        return found is not None and found[0].kind in ("count", "trade")
+        return found is not None and found[0].unit in _LENGTHS_OF
 
     def _own_word(self, j: int) -> bool:
         """ "2 wheels of brie": a word before "of" measures even when no table knows it."""
@@ -466,8 +470,11 @@ class MeasureReader:
         if unit.kind == "length":
             reading.next = self._past_length(j)
         self._skip_of(reading)
-        if unit.kind == "package" and c.each is None and word[j] == "of":
-            self._contents(reading, amount, c.start)
+        if unit.kind == "package" and c.each is None:
+            if word[j] == "of":
+                self._contents(reading, amount, c.start)
+            elif word[j] == "(" and t.kind[j + 1] == NUMBER and word[j + 2] == ")":
+                self._pieces_in(reading, amount, c.start, j)
         return reading
 
     def _contents(self, reading: Reading, amount: Amount, start: int) -> None:
@@ -484,6 +491,15 @@ class MeasureReader:
             several = Amount(amount.low * second.low, amount.high * second.high, second.next)
             reading.measures[0] = self._measure(several, PIECE, "piece", start, second.next)
             reading.next = second.next
+
+    def _pieces_in(self, reading: Reading, amount: Amount, start: int, j: int) -> None:
+        """ "1 pack (4) tortillas" is four; "1 tin (400) beans" are grams that nobody wrote."""
+        held = read_amount(self.t, j + 1)
+        if held is not None and held.high < _MOST_PIECES and self.t.kind[j + 3] == WORD:
+            reading.measures[0] = self._measure(
+                _product(amount, held), PIECE, "piece", start, j + 3
+            )
+            reading.next = j + 3
 
     def _skip_of(self, reading: Reading) -> None:
         """Past "of", and past a piece that a mass comes in: "1.5 lb rack of ribs"."""
@@ -662,6 +678,7 @@ class MeasureReader:
             if found is None or found[0].unit == "piece":
                 return False
             inside.append(found[0])
+            total = total or self._multiple(k) == reading.measures[0].amount > 1
             k = found[1]
             while word[k] in ("each", "apiece", "total", "in", "per", "net", "tin", "can", "."):
                 if word[k] == "in" and word[k + 1] != "total":
@@ -679,6 +696,11 @@ class MeasureReader:
         self.attach(reading.measures, inside, each, total)
         reading.next = k + 1 if word[k] else k
         return True
+
+    def _multiple(self, k: int) -> float:
+        """The 2 of "2 tins (2 x 400 g)", which is all of it; 0 when nothing is multiplied."""
+        times = read_amount(self.t, self._hedges(k)[1])
+        return times.value if times is not None and self.t.word[times.next] in _TIMES else 0.0
 
     @staticmethod
     def attach(measures: list[Measure], inside: list[Measure], each: bool, total: bool) -> None:

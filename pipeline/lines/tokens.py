@@ -162,7 +162,10 @@ class Tokens:
             return None
         entry = LEXICON.get(text)
         if text == "in":
-            return (INCH, self._past_dot(i + 1), "inch") if word[i + 1] in INCH_BEFORE else None
+            inches = word[i + 1] in INCH_BEFORE or (
+                word[i + 1] == ")" and self.kind[i - 1] in NUMERIC
+            )
+            return (INCH, self._past_dot(i + 1), "inch") if inches else None
         if entry is None:
             return self._unlisted_unit(i)
         for rest, unit, _ in entry.units:
