@@ -81,9 +81,7 @@ def _result(d: Draft) -> ParsedLine:
     fat, lean, cocoa = settle(d.percents, d.t.text) if d.percents else (None, None, None)
     if d.name and d.name[-1] in ("juice", "zest") and len(d.name) > 1:
         _owned_part(d)
-    finished = finish_name(
-        d.name, d.kind_parts, d.alternatives, d.measures, d.notes, each="each" in d.flags
-    )
+    finished = finish_name(d)
     name, measures, problems = finished.name, finished.measures, d.problems
     if "egg " in name and not d.part:
         last = singular(name.rpartition(" ")[2])
