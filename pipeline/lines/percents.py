@@ -104,23 +104,13 @@ def read_percent(t: Tokens, i: int) -> Percent | None:
 
 def settle(percents: list[Percent], line: str) -> tuple[float | None, float | None, float | None]:
     """Fat, lean and cocoa figures of a line; the food beside a bare figure says what it is."""
-    fat: float | None = None
-    lean: float | None = None
-    cocoa: float | None = None
+    found: dict[str, float] = {}
     for value, what, *_ in percents:
-        if not 0 <= value <= 100 or what == "-":
-            continue
-        if not what:
-            what = _by_food(value, line)
-        if what == "fat" and fat is None:
-            fat = value
-        elif what == "lean" and lean is None:
-            lean = value
-        elif what == "cocoa" and cocoa is None:
-            cocoa = value
-    if fat is None and lean is not None and lean > 50:
-        fat = 100.0 - lean
-    return fat, lean, cocoa
+        if 0 <= value <= 100:
+            found.setdefault(what or _by_food(value, line), value)
+    lean = found.get("lean")
+    leaves = 100.0 - lean if lean is not None and lean > 50 else None
+    return found.get("fat", leaves), lean, found.get("cocoa")
 
 
 def _by_food(value: float, line: str) -> str:
