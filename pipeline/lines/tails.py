@@ -84,7 +84,7 @@ def _examples_inside(d: Draft, j: int, end: int) -> bool:
 
 def _amount_inside(d: Draft, j: int, end: int) -> bool:
     """ "(about 400 g)", "(30 g (whey or casein))"."""
-    reading = d.reader.read(j)
+    reading = d.reader.read(j) if _may_measure(d.t.kind[j], d.t.word[j]) else None
     if reading is None or reading.implied or reading.next > end:
         return False
     first = reading.measures[0]
