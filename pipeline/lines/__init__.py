@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from pipeline.lines.frame import PARSED_COLUMNS, parsed_frame
 from pipeline.lines.grammar import parse
 from pipeline.lines.model import LineKind, Measure, ParsedLine, UnitKind
 from pipeline.lines.render import render_measure
@@ -17,18 +16,11 @@ from pipeline.lines.split import split_lines
 from pipeline.lines.vocabulary import STATES
 
 __all__ = [
-    "PARSED_COLUMNS", "STATES", "LineKind", "Measure", "ParsedLine", "UnitKind", "parse",
-    "parse_many", "parsed_frame", "render_measure", "split_lines",
+    "STATES", "LineKind", "Measure", "ParsedLine", "UnitKind", "parse",
+    "parse_many", "render_measure", "split_lines",
 ]  # fmt: skip
 
 
 def parse_many(texts: Iterable[str]) -> list[ParsedLine]:
     """Read lines in order; equal texts are read once and share one ``ParsedLine``."""
-    known: dict[str, ParsedLine] = {}
-    out: list[ParsedLine] = []
-    for text in texts:
-        line = known.get(text)
-        if line is None:
-            line = known[text] = parse(text)
-        out.append(line)
-    return out
+    return [parse(text) for text in texts]

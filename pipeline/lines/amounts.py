@@ -5,14 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import NamedTuple
 
-from pipeline.lines.tokens import FRACTION, MARK, NUMBER, WORD, Tokens
-from pipeline.lines.vocabulary import LEXICON
-
-VULGAR = {
-    "½": 1 / 2, "⅓": 1 / 3, "⅔": 2 / 3, "¼": 1 / 4, "¾": 3 / 4, "⅕": 1 / 5, "⅖": 2 / 5, "⅗": 3 / 5,
-    "⅘": 4 / 5, "⅙": 1 / 6, "⅚": 5 / 6, "⅐": 1 / 7, "⅛": 1 / 8, "⅜": 3 / 8, "⅝": 5 / 8,
-    "⅞": 7 / 8, "⅑": 1 / 9, "⅒": 1 / 10, "↉": 0.0,
-}  # fmt: skip
+from pipeline.lines.tokens import FRACTION, NUMBER, VULGAR, Tokens
+from pipeline.lines.vocabulary import LEXICON, NO_WORD, Word
 
 _FRACTIONS = frozenset({"half", "quarter", "quarters", "third", "thirds"})
 #: Denominators a cook divides by; "100/150" is no fraction.
@@ -100,6 +94,8 @@ def read_amount(t: Tokens, i: int) -> Amount | None:
     if first is None:
         return None
     j = first.next
+    if word[j] == "-" and word[j + 1] == "to":  # "3- to 4-pound"
+        j += 1
     link = word[j]
     if link in ("-", "to", "or") and first.word != "article":
         second = _number(t, j + 1, after_range=True)
@@ -129,13 +125,9 @@ def _number(t: Tokens, i: int, after_range: bool = False) -> Amount | None:
         return _digits(t, i)
     if kind == FRACTION:
         value = VULGAR[t.word[i]]
-        return _times_dozen(t, Amount(value, value, _skip_article(t, i + 1), "numeral"))
-    if kind != WORD:
-        return None
-    entry = LEXICON.get(t.word[i])
-    if entry is None or entry.number is None:
-        return None
-    return _words(t, i, entry.number_class, entry.number, entry.number_low, entry.number_high)
+        return _times_dozen(t, Amount(value, value, _skip_article(t, i + 1)))
+    entry = LEXICON.get(t.word[i], NO_WORD)
+    return None if entry.number is None else _words(t, i, entry)
 
 
 def _digits(t: Tokens, i: int) -> Amount | None:
@@ -145,33 +137,30 @@ def _digits(t: Tokens, i: int) -> Amount | None:
     value, whole, _, problem = numeral(text)
     j = i + 1
     if whole:
-        after, kind = t.word[j], t.kind[j]
-        if kind == FRACTION:
-            value += VULGAR[after]
-            j += 1
-        elif kind == NUMBER and "/" in after:
-            part = numeral(after)
-            if part.value < 1 and not part.problem:
-                value += part.value
-                j += 1
-        elif kind == MARK and after == "-" and t.end[i] == t.start[j] == t.end[j] - 1:
-            part_value = _proper_fraction(t, j + 1)
-            if part_value is not None and t.start[j + 1] == t.end[j]:
-                value += part_value  # "1-1/2", "1-½"
-                j += 2
-        elif after in ("and", "&", "+"):
-            part_value = _proper_fraction(t, j + 1)
-            if part_value is not None:
-                value += part_value
-                j += 2
-            elif t.word[j + 1] in ("a", "an") and t.word[j + 2] in ("half", "quarter"):
-                value += 0.5 if t.word[j + 2] == "half" else 0.25
-                j += 3
-        elif kind == WORD and after in _FRACTIONS and _is_fraction(t, i + 1):
-            value, j = _fraction_of(t, i, value)
+        value, j = _with_fraction(t, i, value)
     if not value.is_integer():
         j = _skip_article(t, j)  # "1/2 a cup"
     return _times_dozen(t, Amount(value, value, j, "numeral", problem))
+
+
+def _with_fraction(t: Tokens, i: int, value: float) -> tuple[float, int]:
+    """The whole number at token ``i`` with the fraction behind it, and the token after both."""
+    j = i + 1
+    if t.word[j] in _FRACTIONS and _is_fraction(t, j):  # "3 quarters of a"
+        return value * (LEXICON[t.word[j]].number or 1.0), _skip_article(t, j + 1)
+    if t.word[j] in ("and", "&", "+"):
+        added = _proper_fraction(t, j + 1)
+        if added is not None:
+            return value + added, j + 2
+        if t.word[j + 1] in ("a", "an", "one") and t.word[j + 2] in ("half", "quarter"):
+            return value + (0.5 if t.word[j + 2] == "half" else 0.25), j + 3
+    elif t.kind[i] == NUMBER:
+        if t.word[j] == "-" and t.glued(i) and t.glued(j):  # "1-1/2", "1-½"
+            j += 1
+        added = _proper_fraction(t, j)
+        if added is not None:
+            return value + added, j + 1
+    return value, i + 1
 
 
 def _proper_fraction(t: Tokens, i: int) -> float | None:
@@ -189,65 +178,43 @@ def _is_fraction(t: Tokens, i: int) -> bool:
     word = t.word
     if not word[i].endswith("s"):
         return True
-    j = i + 2 if word[i + 1] == "of" else i + 1
-    entry = LEXICON.get(word[j])
-    return entry is not None and bool(
-        entry.units or entry.number_class == "article" or entry.role == "the"
-    )
-
-
-def _fraction_of(t: Tokens, i: int, count: float) -> tuple[float, int]:
-    """ "three quarters of a", "1 half": the count times the fraction, articles skipped."""
-    entry = LEXICON[t.word[i + 1]]
-    return count * (entry.number or 1.0), _skip_article(t, i + 2)
+    entry = LEXICON.get(word[t.past_of(i + 1)], NO_WORD)
+    return bool(entry.units or entry.number_class == "article" or entry.role == "the")
 
 
 def _skip_article(t: Tokens, j: int) -> int:
     word = t.word
-    if word[j] == "of" and word[j + 1] in ("a", "an", "one"):
+    if word[j] == "of" and word[j + 1] in ("a", "an", "one", "1"):
         return j + 2
-    if word[j] in ("a", "an"):
-        return j + 1
-    return j
+    return j + 1 if word[j] in ("a", "an") else j
 
 
 def _times_dozen(t: Tokens, amount: Amount) -> Amount:
-    entry = LEXICON.get(t.word[amount.next])
-    if entry is None or entry.number_class != "multiple" or entry.number is None:
+    entry = LEXICON.get(t.word[amount.next], NO_WORD)
+    if entry.number_class != "multiple" or entry.number is None:
         return amount
     return amount._replace(
         low=amount.low * entry.number, high=amount.high * entry.number, next=amount.next + 1
     )
 
 
-def _words(t: Tokens, i: int, said: str, value: float, low: float, high: float) -> Amount | None:
-    word = t.word
+def _words(t: Tokens, i: int, entry: Word) -> Amount | None:
+    """A number in words at token ``i``, by its class."""
     j = i + 1
-    if said == "article":
-        after = LEXICON.get(word[j])
-        if after is not None and after.number is not None and after.number_class != "article":
-            if after.number_class == "count":
-                return None  # "a two": no amount
-            return _words(
-                t, j, after.number_class, after.number, after.number_low, after.number_high
-            )
-        return Amount(1.0, 1.0, j, "article")
-    if said == "fraction":
-        if word[j] == "and":  # "half and half"
+    value = entry.number or 0.0
+    what = entry.number_class
+    if what == "article":
+        after = LEXICON.get(t.word[j], NO_WORD)
+        if after.number is None or after.number_class == "article":
+            return Amount(1.0, 1.0, j, "article")
+        return None if after.number_class == "count" else _words(t, j, after)  # "a two"
+    if what == "fraction":
+        if t.word[j] == "and":  # "half and half"
             return None
-        j = _skip_article(t, j)
-        return _times_dozen(t, Amount(value, value, j, "fraction"))
-    if said == "vague":
-        return Amount(low, high, j + 1 if word[j] == "of" else j, "vague", best=value)
-    if said == "multiple":
-        return Amount(value, value, j + 1 if word[j] == "of" else j, "count")
-    after = LEXICON.get(word[j])
-    if after is not None and after.number_class == "fraction" and _is_fraction(t, j):
-        value, j = _fraction_of(t, i, value)
-        return Amount(value, value, j, "count")
-    if word[j] in ("and", "&") and word[j + 1] in ("a", "one") and word[j + 2] in (
-        "half", "quarter",
-    ):  # fmt: skip
-        value += 0.5 if word[j + 2] == "half" else 0.25
-        j += 3
+        return _times_dozen(t, Amount(value, value, _skip_article(t, j), "fraction"))
+    if what == "vague":
+        return Amount(entry.number_low, entry.number_high, t.past_of(j), "vague", best=value)
+    if what == "multiple":
+        return Amount(value, value, t.past_of(j), "count")
+    value, j = _with_fraction(t, i, value)
     return _times_dozen(t, Amount(value, value, j, "count"))

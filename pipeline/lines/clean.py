@@ -7,6 +7,8 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
+from pipeline.lines.tokens import VULGAR
+
 #: Longer lines are read up to here and say so.
 MAX_CHARS = 1_000
 
@@ -14,7 +16,7 @@ MAX_CHARS = 1_000
 _HALF_FAT = re.compile(r"\b(half|semi) (fat|skimmed)\b", re.IGNORECASE)
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _PIECES: dict[str, str] = {}
-_KEEP = frozenset("½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒↉×∞")
+_KEEP = frozenset("×∞") | VULGAR.keys()
 _AS = {
     "’": "'", "‘": "'", "ʼ": "'", "`": "'", "´": "'", "′": "'", "″": '"', "“": '"', "”": '"',
     "„": '"', "⁄": "/", "∕": "/", "✕": "×", "✖": "×", "⨯": "×", "х": "x", "•": "•", "·": "•",

@@ -3,16 +3,26 @@ alternatives completed."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 from pipeline.foods.words import singular
-from pipeline.lines.model import Measure, new_measure
-from pipeline.lines.vocabulary import LEXICON, SHARED_HEADS, SINGULAR, UnitWord
+from pipeline.lines.draft import Draft
+from pipeline.lines.model import Measure
+from pipeline.lines.vocabulary import (
+    LEXICON,
+    NAMING_CUTS,
+    NO_WORD,
+    SHARED_HEADS,
+    SINGULAR,
+    UNITS,
+    UnitWord,
+    Word,
+    group,
+)
 
-_LEADING = frozenset({"of", "the", "a", "an", "and", "some", "your", "my", "our", "x", "with", "or",
-                      "another", "few", "for", "from", "each"})  # fmt: skip
-_TRAILING = frozenset({"of", "the", "a", "an", "and", "with", "or", "in", "for", "from", "to",
-                       "each", "but", "x", "per", "about", "both", "then"})  # fmt: skip
+_LEADING = group("lead")
+_TRAILING = group("trail")
 _NO_NOUN_BEFORE = frozenset({"the", "a", "an", "of", "on", "and"})
 #: Last words of meat and fish cuts that say more than "fillet" or "half" after them.
 _CUTS = frozenset({"breast", "thigh", "leg", "wing", "drumstick"})
@@ -30,44 +40,27 @@ class Finished(NamedTuple):
     each_of: tuple[str, ...] = ()
 
 
-def finish_name(
-    name: list[str],
-    kind_parts: list[list[str]],
-    alternatives: list[list[str]],
-    measures: list[Measure],
-    notes: list[str],
-    *,
-    each: bool = False,
-) -> Finished:
-    """Turn gathered words into the name phrase; preparation words move to ``notes``.
-
-    Args:
-        name: words of the food phrase in order.
-        kind_parts: later comma parts that say which kind ("rice, brown"), in written order.
-        alternatives: the same for each other food.
-        measures: amounts; the first may get its unit from the name's last word.
-        notes: gets the words taken out of the name.
-        each: the name lists foods of which each has the amount.
-    """
-    if each:
-        return _each(name, measures, notes)
-    name = _tidy(name, notes)
-    others: list[list[str]] = []
-    if alternatives:
-        others = [other for words in alternatives if (other := _tidy(words, []))]
+def finish_name(d: Draft) -> Finished:
+    """Turn gathered words into the name phrase; preparation words move to the notes."""
+    measures = d.measures
+    if "each" in d.flags:
+        return _each(d.name, measures, d.notes)
+    name = _tidy(d.name, d.notes)
+    others = [other for words in d.alternatives if (other := _tidy(words, []))]
+    if others and not name:
+        name, *others = others
     if others:
-        if not name:
-            name, others = others[0], others[1:]
-        if others:
-            name, others = _alternatives(name, others)
-    for part in kind_parts:  # "yogurt, greek, plain": each narrows what stands before it
+        name, others = _alternatives(name, others)
+    for part in d.kind_parts:  # "yogurt, greek, plain": each narrows what stands before it
         name = [*part, *name]
     if not name and len(measures) == 1 and measures[0].kind == "trade":
         name, measures = [measures[0].unit], []  # "sprinkles, to decorate": the thing itself
     if measures and measures[0].kind == "count":
         last = name[-1] if name else ""
-        name, measures = _count_noun(name, measures)
-        if measures[0].unit != "piece":  # "2 cod or haddock fillets"
+        name, unit = _count_noun(name, measures[0].unit)
+        if unit != measures[0].unit:
+            measures = [replace(measures[0], unit=unit), *measures[1:]]
+        if unit != "piece":  # "2 cod or haddock fillets"
             others = [o[:-1] if len(o) > 1 and o[-1] == last not in name else o for o in others]
     named = tuple(dict.fromkeys(" ".join(o) for o in others)) if others else ()
     return Finished(" ".join(name), named, measures)
@@ -101,32 +94,23 @@ def _tidy(words: list[str], notes: list[str]) -> list[str]:
     while end > start and words[end - 1] in _TRAILING:
         end -= 1
     cut = end
-    while cut > start:
-        entry = LEXICON.get(words[cut - 1])
-        if entry is None or not (
-            entry.prep or words[cut - 1] == "and" or (entry.effects and _is_state(words[cut - 1]))
-        ):
-            break
+    while cut > start and (words[cut - 1] == "and" or _is_work(words[cut - 1])):
         cut -= 1
     if start < cut < end:
-        if words[cut] == "and" and cut + 1 < end:
-            notes.append(" ".join(words[cut + 1 : end]))
-        else:
-            notes.append(" ".join(words[cut:end]))
+        notes.append(" ".join(words[cut + (words[cut] == "and" and cut + 1 < end) : end]))
         end = cut
     kept: list[str] = []
     for at in range(start, end):
         word = words[at]
-        entry = LEXICON.get(word)
-        if entry is not None and entry.prep:
-            after = words[at + 1] if at + 1 < end else ""
-            if after not in entry.stay_before:
-                notes.append(word)
-                if len(kept) > 1 and kept[-1] == "and" and _adjective(kept[-2]):
-                    kept.pop()  # "cooked and cooled quinoa"
-                continue
-            if entry.prep == "cut":
-                notes.append(word)
+        entry = LEXICON.get(word, NO_WORD)
+        after = words[at + 1] if at + 1 < end else ""
+        if entry.prep and after not in entry.stay_before:
+            notes.append(word)
+            if len(kept) > 1 and kept[-1] == "and" and _adjective(kept[-2]):
+                kept.pop()  # "cooked and cooled quinoa"
+            continue
+        if entry.prep == "cut":
+            notes.append(word)
         kept.append(word)
     while kept and kept[0] in _LEADING:
         kept.pop(0)
@@ -136,17 +120,16 @@ def _tidy(words: list[str], notes: list[str]) -> list[str]:
 
 
 #: All words that ``_tidy`` looks at.
-_TIDIED = _LEADING | _TRAILING | {
-    text for text, word in LEXICON.items()
-    if word.prep or any(not rest and e.kind == "state" for rest, e in word.effects)
-}  # fmt: skip
+_TIDIED = _LEADING | _TRAILING | {text for text, word in LEXICON.items() if word.prep or word.state}
 
 
-def _is_state(word: str) -> bool:
-    return any(
-        not rest and effect.kind == "state" and not effect.noun
-        for rest, effect in LEXICON[word].effects
-    )
+def _is_work(word: str) -> bool:
+    entry = LEXICON.get(word, NO_WORD)
+    return bool(entry.prep) or _says_state(entry)
+
+
+def _says_state(entry: Word) -> bool:
+    return entry.state is not None and not entry.state.noun
 
 
 def _alternatives(name: list[str], others: list[list[str]]) -> tuple[list[str], list[list[str]]]:
@@ -179,12 +162,8 @@ def _complete(words: list[str], last: list[str]) -> list[str]:
     head, own = last[-1], words[-1]
     if own == head or own in _STAND_ALONE:
         return words
-    one, other = LEXICON.get(own), LEXICON.get(last[0])
-    same_class = (
-        one is not None and other is not None
-        and one.modifier not in ("", "kind") and one.modifier == other.modifier
-    )  # fmt: skip
-    if same_class or (_adjective(own) and _adjective(last[0])):
+    one, other = LEXICON.get(own, NO_WORD).modifier, LEXICON.get(last[0], NO_WORD).modifier
+    if (one == other and one not in ("", "kind")) or (_adjective(own) and _adjective(last[0])):
         return [*words, *last[1:]]  # "crunchy or smooth peanut butter"
     alone = SHARED_HEADS.get(head)
     if alone is not None:
@@ -193,63 +172,42 @@ def _complete(words: list[str], last: list[str]) -> list[str]:
 
 
 def _adjective(word: str) -> bool:
-    entry = LEXICON.get(word)
-    if entry is None and "-" in word:  # "semi-ripe", "over-ripe": as its last part
-        entry = LEXICON.get(word.rpartition("-")[2])
-        return entry is not None and entry.modifier == "quality"
-    return entry is not None and (
-        entry.modifier == "quality" or (bool(entry.effects) and _is_state(word))
-    )
+    if word not in LEXICON:  # "semi-ripe", "over-ripe": as its last part
+        return LEXICON.get(word.rpartition("-")[2], NO_WORD).modifier == "quality"
+    return LEXICON[word].modifier == "quality" or _says_state(LEXICON[word])
 
 
-def _count_noun(name: list[str], measures: list[Measure]) -> tuple[list[str], list[Measure]]:
+def _count_noun(name: list[str], unit: str) -> tuple[list[str], str]:
     """ "4 salmon fillets" counts fillets of salmon; "2 breasts of chicken" are chicken breasts."""
-    first = measures[0]
-    if first.unit == "piece":
-        if len(name) < 2:
-            return name, measures
-        noun = _noun(name[-1])
-        if noun is None or name[-2] in _NO_NOUN_BEFORE:
-            return name, measures
-        before = _noun(name[-2]) if len(name) > 2 else None
-        if before is not None and before.unit in _CUTS:
-            unit, name = before, [*name[:-2], before.unit]
-            return name, [_counting(first, unit.unit), *measures[1:]]
-        if _only_states(name[:-1]):
-            return name, measures
-        keep = noun.keep or (
-            noun.only_after and name[-2] not in noun.only_after
-            and singular(name[-2]) not in noun.only_after
-        ) or (noun.unless_after and any(w in noun.unless_after for w in name))  # fmt: skip
-        name = [*name[:-1], SINGULAR[name[-1]]] if keep else name[:-1]
-        return name, [_counting(first, noun.unit), *measures[1:]]
-    if not name:
-        return [first.unit.replace("_", " ")], measures
-    noun = LEXICON[first.unit].noun if first.unit in LEXICON else None
-    if noun is not None and noun.keep and noun.unit in NAMING_CUTS and first.unit not in name:
-        return [*name, first.unit], measures
-    return name, measures
+    if unit != "piece":
+        if not name:
+            return [unit.replace("_", " ")], unit
+        return ([*name, unit] if _is_cut(unit) and unit not in name else name), unit
+    if len(name) < 2:
+        return name, unit
+    noun = _noun(name[-1]) or _fraction(name[-1])
+    if noun is None or name[-2] in _NO_NOUN_BEFORE:
+        return name, unit
+    before = _noun(name[-2]) if len(name) > 2 else None
+    if before is not None and before.unit in _CUTS:
+        return [*name[:-2], before.unit], before.unit
+    if all(map(_describes, name[:-1])):
+        return name, unit
+    keep = noun.keep or (
+        noun.only_after and noun.only_after.isdisjoint((name[-2], singular(name[-2])))
+    ) or not noun.unless_after.isdisjoint(name)  # fmt: skip
+    return ([*name[:-1], SINGULAR[name[-1]]] if keep else name[:-1]), noun.unit
 
 
-def _counting(measure: Measure, unit: str) -> Measure:
-    m = measure
-    return new_measure(
-        m.amount, unit, m.kind, m.low, m.high, m.size, m.each, m.about, m.of_text
-    )  # fmt: skip
-
-
-#: Cuts whose word names the food: "2 breasts of chicken" is "chicken breast".
-NAMING_CUTS = frozenset({"breast", "thigh", "drumstick", "wing", "leg", "chop", "cutlet", "steak"})
+def _fraction(word: str) -> UnitWord | None:
+    """ "1 apple half" counts halves."""
+    return UNITS.get(word) if LEXICON.get(word, NO_WORD).number_class == "fraction" else None
 
 
 def _noun(word: str) -> UnitWord | None:
-    entry = LEXICON.get(word)
-    return entry.noun if entry is not None else None
+    return LEXICON.get(word, NO_WORD).noun
 
 
-def _only_states(words: list[str]) -> bool:
-    return all(
-        (e := LEXICON.get(w)) is not None
-        and bool(e.effects or e.prep or e.modifier == "quality" or e.sizes)
-        for w in words
-    )
+def _describes(word: str) -> bool:
+    entry = LEXICON.get(word, NO_WORD)
+    return bool(entry.effects or entry.prep or entry.modifier == "quality" or entry.sizes)

@@ -9,8 +9,8 @@ and adjectives, and belongs to the name.
 
 from __future__ import annotations
 
-from pipeline.lines.measures import match_effect
-from pipeline.lines.names import NAMING_CUTS
+from dataclasses import dataclass
+
 from pipeline.lines.tokens import WORD, Tokens
 from pipeline.lines.vocabulary import (
     CLOSING_WORDS,
@@ -19,7 +19,9 @@ from pipeline.lines.vocabulary import (
     IRREGULAR_PARTICIPLES,
     LEXICON,
     MANNERS,
-    Word,
+    NAMING_CUTS,
+    NO_WORD,
+    group,
 )
 
 RAW = frozenset({"raw", "dry", "dried"})
@@ -33,8 +35,7 @@ _SENTENCE = frozenset({"pronoun", "auxiliary", "negation", "determiner"})
 _AIM = frozenset({"for", "to", "until", "into", "as", "than", "if"})
 _BREAKS = frozenset(",;()[]{}:|")
 #: Parts of a thing that the cook takes of it: alone after a comma they name no kind.
-_OF_IT = frozenset({"juice", "zest", "rind", "peel", "seeds", "flesh", "pulp", "leaves", "kernels",
-                    "whites", "yolks", "juiced", "zested"})  # fmt: skip
+_OF_IT = group("part_alone")
 
 
 def is_participle(word: str) -> bool:
@@ -85,7 +86,7 @@ def _treated(state: str, last: str) -> bool:
 
 def kind_state(t: Tokens, i: int) -> int:
     """The token after a state at token ``i`` that tells a kind ("lowfat"), 0 when none is there."""
-    found = match_effect(t, i, "state")
+    found = t.phrase(i, "state")
     if found is None or not found[0].in_name or _treated(found[0].value, t.word[found[1] - 1]):
         return 0
     return found[1]
@@ -94,8 +95,8 @@ def kind_state(t: Tokens, i: int) -> int:
 def goes_on(t: Tokens, i: int, limit: int) -> bool:
     """Whether the part at token ``i`` brings the noun that adjectives before the comma lack."""
     stop = part_end(t, i, limit)
-    last = LEXICON.get(t.word[stop - 1])
-    return stop > i + 1 and (last is None or not last.modifier) and _nominal(t, i, stop, limit)
+    last = LEXICON.get(t.word[stop - 1], NO_WORD)
+    return stop > i + 1 and not last.modifier and _nominal(t, i, stop, limit)
 
 
 def named_later(t: Tokens, i: int, limit: int) -> bool:
@@ -128,7 +129,7 @@ def _form(t: Tokens, i: int, stop: int) -> int:
     """The form of the part of tokens ``i`` to ``stop``; told once a part, by its text alone."""
     if stop <= i:
         return NOTE
-    text = t.text[t.start[i] : t.end[stop - 1]]
+    text = t.between(i, stop)
     form = _FORMS.get(text)
     if form is None:
         form = _read_form(t, i, stop)
@@ -138,90 +139,95 @@ def _form(t: Tokens, i: int, stop: int) -> int:
 
 
 def _read_form(t: Tokens, i: int, stop: int) -> int:
-    word, kind = t.word, t.kind
-    first = word[i]
-    if first in _OF_IT and (stop == i + 1 or word[i + 1] in FUNCTION_WORDS):
+    first = t.word[i]
+    if first in _OF_IT and (stop == i + 1 or t.word[i + 1] in FUNCTION_WORDS):
         return NOTE
-    if word[stop - 1] in CLOSING_WORDS or _pieces(t, i, stop):
+    if t.word[stop - 1] in CLOSING_WORDS or _pieces(t, i, stop):
         return NOTE
-    entry = LEXICON.get(first)
-    if entry is None and stop == i + 1 and is_participle(first):
+    if stop == i + 1 and first not in LEXICON and is_participle(first):
         return MADE
-    if first in FUNCTION_WORDS or (
-        entry is not None and entry.remark
-        and match_effect(t, i, "stopflagasidehedgenoteexampleopen")
-    ):  # fmt: skip
+    if first in FUNCTION_WORDS or t.phrase(i, "stopflagasidehedgenoteexampleopen"):
         return NOTE
-    form = EITHER if "or" in word[i:stop] else NAME
-    quality = True
-    after_participle = False
+    form = _Form(EITHER if "or" in t.word[i:stop] else NAME)
     k = i
     while k < stop:
-        w = word[k]
-        if kind[k] != WORD:
-            if w in ("-", "/", "&", "'", ".") and k > i:
-                k += 1
-                continue
+        k = form.past(t, i, k, stop)
+        if not k:
             return NOTE
+    return NOTE if form.quality or form.after_participle else form.form
+
+
+@dataclass(slots=True)
+class _Form:
+    """The form of a part while its words are read.
+
+    Attributes:
+        form: what the part is, unless a word makes a note of it.
+        quality: all words so far are adjectives of quality or sizes.
+        after_participle: the last word is one.
+    """
+
+    form: int
+    quality: bool = True
+    after_participle: bool = False
+
+    def past(self, t: Tokens, i: int, k: int, stop: int) -> int:
+        """The token after the word at ``k`` of the part ``i`` to ``stop``; 0 when it is a note."""
+        w = t.word[k]
+        if t.kind[k] != WORD:
+            return k + 1 if w in ("-", "/", "&", "'", ".") and k > i else 0
         what = FUNCTION_WORDS.get(w)
-        if what is not None:
-            if what in _SENTENCE or w in _AIM or k + 1 == stop or after_participle:
-                return NOTE  # "made with water", "cooked per packet instructions"
-            k += 1
-            continue
-        entry = LEXICON.get(w)
-        if entry is None:
-            if is_adverb(w) and k + 1 < stop and _acts(word[k + 1]):
-                return NOTE
-            after_participle = is_participle(w) or w.endswith(_TAKEN_OFF[:-1])
-            quality = False
-            k += 1
-            continue
-        found = match_effect(t, k, "stateflagnotestop") if entry.effects else None
+        if what is not None:  # "made with water", "cooked per packet instructions"
+            note = what in _SENTENCE or w in _AIM or k + 1 == stop or self.after_participle
+            return 0 if note else k + 1
+        if w not in LEXICON:
+            if is_adverb(w) and k + 1 < stop and _acts(t.word[k + 1]):
+                return 0
+            self.after_participle = is_participle(w) or w.endswith(_TAKEN_OFF[:-1])
+            self.quality = False
+            return k + 1
+        return self._past_known(t, i, k, stop)
+
+    def _past_known(self, t: Tokens, i: int, k: int, stop: int) -> int:
+        entry = LEXICON[t.word[k]]
+        found = t.phrase(k, "stateflagnotestop") if entry.effects else None
         if found is not None:
             effect, after = found
-            if effect.kind != "state" or not effect.in_name:
-                return NOTE
-            if entry.prep == "adverb":
-                return NOTE  # "freshly ground"
-            quality = False
+            if effect.kind != "state" or not effect.in_name or entry.prep == "adverb":
+                return 0  # "freshly ground"
+            self.quality = False
             if effect.noun and k > i:  # "chuck, arm roast": a cut
-                after_participle, k = False, after
-                continue
-            if k == i and effect.value in COOKED and form == NAME:
-                form = COOKED_NAME
-            after_participle = _treated(effect.value, word[after - 1])
-            k = min(after, stop)
-            continue
-        if entry.prep:
-            following = word[k + 1] if k + 1 < stop else ""
-            if following not in entry.stay_before:
-                return NOTE
-        if entry.number is not None:
-            return NOTE
-        quality = quality and (entry.modifier == "quality" or bool(entry.sizes))
-        after_participle = bool(entry.effects) and is_participle(w)
-        k += 1
-    return NOTE if quality or after_participle else form
+                self.after_participle = False
+                return after
+            if k == i and effect.value in COOKED and self.form == NAME:
+                self.form = COOKED_NAME
+            self.after_participle = _treated(effect.value, t.word[after - 1])
+            return min(after, stop)
+        following = t.word[k + 1] if k + 1 < stop else ""
+        if (entry.prep and following not in entry.stay_before) or entry.number is not None:
+            return 0
+        self.quality = self.quality and (entry.modifier == "quality" or bool(entry.sizes))
+        self.after_participle = bool(entry.effects) and is_participle(t.word[k])
+        return k + 1
 
 
 def _pieces(t: Tokens, i: int, stop: int) -> bool:
     """ "wedges", "thin slices", "small dice", "rough chop": what it is cut into."""
     last = t.word[stop - 1]
-    entry = LEXICON.get(last)
-    if entry is not None and entry.units:
-        unit = entry.units[-1][1]
-        if unit.kind == "count" and entry.plural and unit.unit not in NAMING_CUTS:
-            return stop == i + 1 or _of_size(t.word[i])
-        return stop > i + 1 and _of_size(t.word[i]) and unit.kind in ("count", "trade")
-    return stop > i + 1 and last in CUT_NOUNS and _of_size(t.word[i])
+    entry = LEXICON.get(last, NO_WORD)
+    sized = stop > i + 1 and _of_size(t.word[i])
+    if not entry.units:
+        return sized and last in CUT_NOUNS
+    unit = entry.units[-1][1]
+    if unit.kind == "count" and entry.plural and unit.unit not in NAMING_CUTS:
+        return stop == i + 1 or sized
+    return sized and unit.kind in ("count", "trade")
 
 
 def _of_size(word: str) -> bool:
-    entry = LEXICON.get(word)
-    return word in MANNERS or (entry is not None and bool(entry.sizes))
+    return word in MANNERS or bool(LEXICON.get(word, NO_WORD).sizes)
 
 
 def _acts(word: str) -> bool:
-    entry: Word | None = LEXICON.get(word)
+    entry = LEXICON.get(word)
     return bool(entry.prep) if entry is not None else is_participle(word)

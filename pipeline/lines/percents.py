@@ -6,17 +6,17 @@ from typing import NamedTuple
 
 from pipeline.lines.amounts import numeral
 from pipeline.lines.tokens import NUMBER, WORD, Tokens
+from pipeline.lines.vocabulary import group
 
 _FAT = frozenset({"fat", "milkfat", "butterfat", "mf", "bf"})
-_OTHER = frozenset({"abv", "alcohol", "vol", "acidity", "acid", "proof", "protein", "hydration",
-                    "sugar", "salt", "water", "whole", "wholegrain", "wholemeal"})  # fmt: skip
+_OTHER = group("not_fat")
 _LESS = frozenset({"less", "reduced", "more", "lower", "extra"})
 #: Energy words: a number before one tells of the food and counts nothing.
 CALORIES = frozenset({"cal", "kcal", "calorie", "calories", "kj"})
 #: Words beside which a bare figure over 50 is the lean share.
-_MEAT = ("mince", "beef", "turkey", "pork", "ground", "lamb", "ham", "burger")
+_MEAT = group("lean_food")
 #: Words beside which a bare figure is not fat.
-_NO_FAT = ("vinegar", "wine", "beer", "juice", "bread", "flour", "whisky", "rum", "vodka")
+_NO_FAT = group("no_fat_food")
 
 
 class Percent(NamedTuple):
@@ -104,23 +104,13 @@ def read_percent(t: Tokens, i: int) -> Percent | None:
 
 def settle(percents: list[Percent], line: str) -> tuple[float | None, float | None, float | None]:
     """Fat, lean and cocoa figures of a line; the food beside a bare figure says what it is."""
-    fat: float | None = None
-    lean: float | None = None
-    cocoa: float | None = None
+    found: dict[str, float] = {}
     for value, what, *_ in percents:
-        if not 0 <= value <= 100 or what == "-":
-            continue
-        if not what:
-            what = _by_food(value, line)
-        if what == "fat" and fat is None:
-            fat = value
-        elif what == "lean" and lean is None:
-            lean = value
-        elif what == "cocoa" and cocoa is None:
-            cocoa = value
-    if fat is None and lean is not None and lean > 50:
-        fat = 100.0 - lean
-    return fat, lean, cocoa
+        if 0 <= value <= 100:
+            found.setdefault(what or _by_food(value, line), value)
+    lean = found.get("lean")
+    leaves = 100.0 - lean if lean is not None and lean > 50 else None
+    return found.get("fat", leaves), lean, found.get("cocoa")
 
 
 def _by_food(value: float, line: str) -> str:

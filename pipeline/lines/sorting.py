@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 
+from pipeline.foods.words import singular
 from pipeline.lines.model import LineKind
+from pipeline.lines.tokens import VULGAR
 from pipeline.lines.vocabulary import HEADINGS, NO_LINE_STARTS, NOT_FOOD, NOT_FOOD_ENDS
 
-_DIGITS = frozenset("0123456789½⅓⅔¼¾⅛")
+_DIGITS = frozenset("0123456789") | VULGAR.keys()
 #: What a measure holds, and no food: "*1 cup = 180 ml".
 _DEFINITION = re.compile(
     r"[*•\-\s(]*(?:1|one|a) [a-z ]{0,20}?(?:cups?|tbsps?|tablespoons?|tsps?|teaspoons?)\.?\s*\**\s*="
@@ -66,19 +68,12 @@ def _starts_no_line(words: str) -> bool:
 
 def names_no_food(name: str) -> bool:
     """The whole name, or its last words, stand in ``shared/not_food.csv``."""
-    if not name:
+    last = singular(name.rpartition(" ")[2])
+    if last not in NOT_FOOD_ENDS:
         return False
-    tail = name.rpartition(" ")[2]
-    if tail not in NOT_FOOD_ENDS and tail.removesuffix("s") not in NOT_FOOD_ENDS:
-        return False
-    words = name.split()
-    if tail.endswith("s") and not tail.endswith("ss"):
-        tail = tail[:-1]
-    count = len(words)
-    for n in range(1, min(4, count) + 1):
-        if n > 1:
-            tail = f"{words[-n]} {tail}"
-        only_alone = NOT_FOOD.get(tail)
-        if only_alone is not None and (not only_alone or n == count):
+    words = [*name.split()[:-1], last]
+    for n in range(1, min(4, len(words)) + 1):
+        only_alone = NOT_FOOD.get(" ".join(words[-n:]))
+        if only_alone is not None and (not only_alone or n == len(words)):
             return True
     return False

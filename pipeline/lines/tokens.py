@@ -1,18 +1,40 @@
-"""A line cut into numbers, vulgar fractions, words and marks, in one pass."""
+"""A line cut into numbers, vulgar fractions, words and marks, and what the tables say at a token."""
 
 from __future__ import annotations
 
 import re
 
+from pipeline.lines.vocabulary import (
+    INCH_BEFORE,
+    LEXICON,
+    UNITS,
+    WITH_SYSTEM,
+    Effect,
+    UnitWord,
+    meant_unit,
+)  # fmt: skip
+
 NUMBER, FRACTION, WORD, MARK, END = 1, 2, 3, 4, 0
+NUMERIC = (NUMBER, FRACTION)
+CLOSE = {"(": ")", "[": "]", "{": "}"}
+INCH = UNITS["inch"]
+
+VULGAR = {
+    "½": 1 / 2, "⅓": 1 / 3, "⅔": 2 / 3, "¼": 1 / 4, "¾": 3 / 4, "⅕": 1 / 5, "⅖": 2 / 5, "⅗": 3 / 5,
+    "⅘": 4 / 5, "⅙": 1 / 6, "⅚": 5 / 6, "⅐": 1 / 7, "⅛": 1 / 8, "⅜": 3 / 8, "⅝": 5 / 8,
+    "⅞": 7 / 8, "⅑": 1 / 9, "⅒": 1 / 10, "↉": 0.0,
+}  # fmt: skip
 
 _NUMBER = r"\d+(?:[.,]\d+)*(?:\s?/\s?\d+(?![\d.,]*\s?%))?|(?<![\w.])\.\d+"  # 1 1.5 1,500 1/2 .5
-_FRACTION = "[½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒↉]"
+_SIGNS = "".join(VULGAR)
+_FRACTION = f"[{_SIGNS}]"
 _WORD = (
-    r"x(?=\s?[\d½¼¾⅓⅔])|[a-wyz][a-z]{0,2}\d{1,2}\b|omega-\d"
-    r"|[^\W\d_½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒↉]+(?:['&-][^\W\d_½¼¾⅓⅔]+)*"
+    rf"x(?=\s?[\d{_SIGNS}])|[a-wyz][a-z]{{0,2}}\d{{1,2}}\b|omega-\d"
+    rf"|[^\W\d_{_SIGNS}]+(?:['&-][^\W\d_{_SIGNS}]+)*"
 )
-_TOKEN = re.compile(rf"{_WORD}|{_NUMBER}|{_FRACTION}|\S")
+#: Most words and numbers are told by what follows them, before the longer patterns are tried.
+_SHORT = r"[a-z]+(?![^ ,)])|\d+(?![^ ])(?! ?/)"
+_TOKEN = re.compile(rf"{_SHORT}|{_WORD}|{_NUMBER}|{_FRACTION}|\S")
 _KIND = re.compile(rf"({_NUMBER})|({_FRACTION})|({_WORD})|(\S)")
 _KEPT = 20_000
 
@@ -35,19 +57,22 @@ class Tokens:
     """Parallel lists, one entry a token, four empty ones at the end so that looking ahead is safe.
 
     Attributes:
+        text: the cleaned line in lower case; ``cased`` with its capitals ("T", "t").
         word: lower-case text of the token.
         kind: NUMBER, FRACTION, WORD, MARK or END.
         start, end: its place in the cleaned line.
+        count: how many tokens there are.
     """
 
-    __slots__ = ("end", "kind", "size", "start", "text", "word")
+    __slots__ = ("cased", "count", "end", "kind", "start", "text", "word")
 
-    def __init__(self, lower: str) -> None:
+    def __init__(self, lower: str, cased: str) -> None:
         self.text = lower
-        word = _TOKEN.findall(lower)
-        self.size = len(word)
-        kinds = _KINDS
-        self.kind = [kinds[w] for w in word]
+        self.cased = cased
+        word: list[str] = _TOKEN.findall(lower)
+        self.word = word
+        self.count = len(word)
+        self.kind = [_KINDS[w] for w in word]
         self.start: list[int] = []
         self.end: list[int] = []
         begins, ends, find = self.start.append, self.end.append, lower.find
@@ -59,7 +84,126 @@ class Tokens:
             ends(place)
         length = len(lower)
         word += ("", "", "", "")
-        self.word: list[str] = word
         self.kind += (END, END, END, END)
         self.start += (length, length, length, length)
         self.end += (length, length, length, length)
+
+    def between(self, i: int, j: int) -> str:
+        """The text of tokens ``i`` up to ``j``, "" when there are none."""
+        return self.text[self.start[i] : self.end[j - 1]] if j > i else ""
+
+    def glued(self, i: int) -> bool:
+        """Whether no space stands between token ``i`` and the next."""
+        return self.end[i] == self.start[i + 1]
+
+    def _past(self, j: int, rest: tuple[str, ...]) -> int:
+        """The token after the words ``rest`` at ``j``, 0 when others stand there."""
+        word = self.word
+        for part in rest:
+            if word[j] == ".":
+                j += 1
+            if word[j] != part:
+                return 0
+            j += 1
+        return j
+
+    def _one_of(self, j: int, phrases: frozenset[str]) -> bool:
+        word = self.word
+        return word[j] in phrases or f"{word[j]} {word[j + 1]}" in phrases
+
+    def phrase(self, i: int, kinds: str | None = None) -> tuple[Effect, int] | None:
+        """The longest phrase of the tables at token ``i`` and the token after it.
+
+        Args:
+            i: token.
+            kinds: text that holds the kinds of ``Effect`` to look for; None for any.
+        """
+        entry = LEXICON.get(self.word[i])
+        if entry is None or not entry.effects:
+            return None
+        follows = self.word[i + 1]
+        for rest, effect in entry.effects:
+            if rest and rest[0] != follows and follows != ".":
+                continue
+            if kinds is None or effect.kind in kinds:
+                j = self._past(i + 1, rest) if rest else i + 1
+                if j and not (effect.not_before and self._one_of(j, effect.not_before)):
+                    return effect, j
+        return None
+
+    def size(self, i: int, *, near: bool = False) -> tuple[str, int]:
+        """A size at token ``i`` (``"(large)"`` too), or ``""`` and ``i``.
+
+        Args:
+            i: token.
+            near: directly after the number, where "fat" is a size too ("2 fat garlic cloves").
+        """
+        word = self.word
+        if word[i] == "(" and word[i + 1] != "(":
+            size, j = self.size(i + 1)
+            return (size, j + 1) if size and word[j] == ")" else ("", i)
+        entry = LEXICON.get(word[i])
+        if entry is None or not entry.sizes:
+            return "", i
+        for rest, size, not_before, only_near in entry.sizes:
+            if near or not only_near:
+                j = self._past(i + 1, rest) if rest else i + 1
+                if j and not (not_before and self._one_of(j, not_before)):
+                    return size, j
+        return "", i
+
+    def unit(self, i: int) -> tuple[UnitWord, int, str] | None:
+        """The unit word at token ``i``: its row, the token after it, the canonical unit."""
+        word = self.word
+        if word[i] == "-" and (self.glued(i) or self.kind[i - 1] == NUMBER):
+            i += 1  # "14-ounce", "14- ounce"
+        text = word[i]
+        if not text:
+            return None
+        entry = LEXICON.get(text)
+        if text == "in":
+            inches = word[i + 1] in INCH_BEFORE or (
+                word[i + 1] == ")" and self.kind[i - 1] in NUMERIC
+            )
+            return (INCH, self._past_dot(i + 1), "inch") if inches else None
+        if entry is None:
+            return self._unlisted_unit(i)
+        for rest, unit, _ in entry.units:
+            j = self._past(i + 1, rest) if rest else i + 1
+            if not j:
+                continue
+            j = self._past_dot(j)
+            if not unit.needs_of or entry.plural or word[j] in ("of", "("):
+                return unit, j, unit.unit
+        if entry.system is not None:
+            after = self.unit(i + 1)
+            if after and after[0].unit in WITH_SYSTEM:
+                return after[0], after[1], f"{after[0].unit}_{entry.system}"
+        return None
+
+    def _unlisted_unit(self, i: int) -> tuple[UnitWord, int, str] | None:
+        """ "T" and "t", inches as a sign, and long unit words with one slip."""
+        text = self.word[i]
+        if text in "\"'":
+            past = i + 1 if text == '"' else i + 2
+            return (INCH, past, "inch") if text == '"' or self.word[i + 1] == "'" else None
+        if text == "t":
+            unit: UnitWord | None = UNITS["tbsp" if self.cased[self.start[i]] == "T" else "tsp"]
+        else:
+            unit = meant_unit(text) if self.kind[i] == WORD else None
+        return None if unit is None else (unit, self._past_dot(i + 1), unit.unit)
+
+    def unit_after(self, j: int) -> bool:
+        """Whether a unit stands at token ``j``, a size before it allowed."""
+        return self.unit(self.size(j)[1]) is not None
+
+    def past_of(self, j: int) -> int:
+        """The token after an "of" or "worth of" at ``j``, ``j`` when none stands there."""
+        word = self.word
+        if word[j] == "of":
+            return j + 1
+        worth = j + 1 if word[j] == "'" else j
+        return worth + 2 if word[worth] == "worth" and word[worth + 1] == "of" else j
+
+    def _past_dot(self, j: int) -> int:
+        return j + 1 if self.word[j] == "." else j

@@ -8,6 +8,7 @@ words hang on their first word, the longest first.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import get_args
 
 from pipeline.lines.model import UnitKind
@@ -65,11 +66,14 @@ class Word:
     """All roles of one word; ``number`` with ``number_class`` count, article, fraction, ...
 
     Attributes:
+        state: the state that the word alone is.
+        alone: the word alone is a phrase of the tables.
         bare_unit: the unit that the word alone is, None when it needs "of" or other words to be
             one, or when more than the unit is to be read with it (lengths, shares, "piece").
         bare_size: the size that the word alone is, and the next words before which it is none;
             None when it is also something else.
         after_unit: behind a number and a unit the word has no more to say of the amount.
+        naming: inside a name the word is one of its words and nothing else.
         hedge, remark: a phrase that begins with the word hedges an amount; is no state.
         counted: directly behind a number the word can only begin the name of what is counted.
     """
@@ -88,26 +92,21 @@ class Word:
     prep: str = ""
     stay_before: frozenset[str] = frozenset()
     modifier: str = ""
-    heads: bool = False
+    state: Effect | None = None
+    alone: bool = False
     bare_unit: UnitWord | None = None
     bare_size: tuple[str, frozenset[str]] | None = None
     after_unit: bool = False
     counted: bool = False
+    naming: bool = False
     hedge: bool = False
     remark: bool = False
 
 
 LEXICON: dict[str, Word] = {}
 
-#: Words of the grammar itself.
-_ROLES = {
-    "or": "or", "and": "and", "plus": "plus", "of": "of", "to": "to", "x": "x", "each": "each",
-    "the": "the", "between": "between", "juice": "part", "zest": "part", "whites": "part",
-    "yolks": "part", "white": "part", "yolk": "part", "rind": "part", "peel": "part",
-    "seeds": "part", "flesh": "part", "juiced": "part", "zested": "part",
-    "pulp": "part", "leaves": "part", "kernels": "part", "meat": "part", "extra": "extra",
-    "more": "extra",
-}  # fmt: skip
+#: Stands for a word that no table knows.
+NO_WORD = Word()
 
 
 def _split(cell: str) -> list[str]:
@@ -142,15 +141,38 @@ def _unit_of(row: dict[str, str]) -> UnitWord:
     )
 
 
+_GROUPS = {row["group"]: tuple(_split(row["words"])) for row in shared_rows("word_groups.csv")}
+
+
+def group(name: str) -> frozenset[str]:
+    """The words of a row of ``word_groups.csv``."""
+    return frozenset(_GROUPS[name])
+
+
+#: Units a system may go with.
+WITH_SYSTEM = group("system_unit")
+#: Words behind "in" that make it inches.
+INCH_BEFORE = group("inch_before")
+#: Cuts whose word names the food: "2 breasts of chicken" is "chicken breast".
+NAMING_CUTS = group("naming_cut")
+#: What the words for parts come to where it is not the word itself; "" for all that is eaten.
+PART_OF = {
+    "whites": "white", "yolks": "yolk", "peel": "zest", "rind": "zest", "juiced": "juice",
+    "zested": "zest", "pulp": "flesh", "leaves": "", "kernels": "", "meat": "",
+}  # fmt: skip
+#: Words of the grammar itself, with one role each; those of one role each have its name.
+_ROLES = {
+    "extra": ("extra", "more"),
+    "part": _GROUPS["part"],
+    **{word: (word,) for word in ("or", "and", "plus", "of", "to", "x", "each", "the", "between")},
+}
+
 #: Canonical unit → a word that reads back as it.
 UNIT_WORD: dict[str, str] = {}
 #: Canonical unit → its row.
 UNITS: dict[str, UnitWord] = {}
 #: Suffixes of the systems of cups and spoons; "metric cup" is ``cup_metric``.
 SYSTEMS: dict[str, str] = {}
-#: Units a system may go with.
-WITH_SYSTEM = frozenset({"cup", "tbsp", "tsp", "dessertspoon", "pint", "quart", "gallon", "gill",
-                         "fl_oz"})  # fmt: skip
 #: Word of a count unit → its singular ("breasts" → "breast").
 SINGULAR: dict[str, str] = {}
 _LONG_UNIT_WORDS: list[str] = []
@@ -285,12 +307,34 @@ def deletions(word: str) -> list[str]:
     return [word[:i] + word[i + 1 :] for i in range(len(word))]
 
 
-def _first_tests(word: Word) -> None:
+@lru_cache(maxsize=16_384)
+def meant_unit(text: str) -> UnitWord | None:
+    """The unit that an unknown word is one slip away from: a letter left out, added, exchanged."""
+    if not 6 <= len(text) <= 16:
+        return None
+    meant = MISSPELT.get(text)
+    if meant is None:
+        for shorter in deletions(text):
+            meant = shorter if shorter in LEXICON else MISSPELT.get(shorter)
+            if meant is not None:
+                break
+    if meant is None or len(meant) < 7:
+        return None
+    for rest, unit, _ in LEXICON[meant].units:
+        if not rest and unit.kind in ("mass", "volume", "trade"):
+            return unit
+    return None
+
+
+def _first_tests(text: str, word: Word) -> None:
     """Answers of the cheap tests that come before the full reading of an amount."""
     if len(word.units) == 1 and not word.units[0][0] and word.system is None and not word.sizes:
         unit = word.units[0][1]
         if unit.kind not in ("length", "share") and unit.unit != "piece" and not unit.needs_of:
             word.bare_unit = unit
+    single = [effect for rest, effect in word.effects if not rest]
+    word.alone = bool(single)
+    word.state = next((effect for effect in single if effect.kind == "state"), None)
     word.hedge = any(effect.kind == "hedge" for _, effect in word.effects)
     word.remark = any(effect.kind != "state" for _, effect in word.effects)
     lone = word.sizes and not word.sizes[-1][0] and not word.sizes[-1][3]
@@ -298,6 +342,7 @@ def _first_tests(word: Word) -> None:
         word.bare_size = (word.sizes[-1][1], word.sizes[-1][2])
     says_more = word.units or word.sizes or word.number is not None or word.system is not None
     word.after_unit = not says_more and word.role in ("", "part")
+    word.naming = not (says_more or word.effects or word.role) and text not in ("with", "in", "w")
     word.counted = not (says_more or word.effects or word.role or word.modifier == "quality")
 
 
@@ -307,13 +352,14 @@ def _load() -> None:
     _load_sizes()
     _load_phrases()
     _load_lists()
-    for text, role in _ROLES.items():
-        _entry(text).role = role
-    for word in LEXICON.values():
+    for role, words in _ROLES.items():
+        for text in words:
+            _entry(text).role = role
+    for text, word in LEXICON.items():
         word.units.sort(key=lambda p: -len(p[0]))
         word.sizes.sort(key=lambda p: -len(p[0]))
         word.effects.sort(key=lambda p: -len(p[0]))
-        _first_tests(word)
+        _first_tests(text, word)
     for text in _LONG_UNIT_WORDS:
         for shorter in deletions(text):
             MISSPELT.setdefault(shorter, text)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -24,7 +23,6 @@ from pipeline.memory.decisions import Decisions
 from pipeline.memory.pantry import Pantry, PantryFood
 
 RUNNERS_UP = 7
-_FIGURES = re.compile(r"[\d.,/\u00bc-\u00be\u2150-\u215e]+")
 #: Confidence that the nearest food of the table will do for one it lacks: how often the labellers of
 #: our own lines took it all the same (benchmarks/data), rounded.
 STAND_IN = 0.3
@@ -287,7 +285,7 @@ class Matcher:
             # often differ in nothing else
             line.rest if name is None else "",
             # the words round the name may make it a longer one; amounts do not
-            _FIGURES.sub("", line.text) if told else "",
+            line.remarks.without_figures if told else "",
         )  # fmt: skip
         known = self._queries.get(key)
         if known is None:

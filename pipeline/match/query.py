@@ -171,7 +171,7 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
     if not phrase or len(phrase) > 5:
         return phrase
     names = index.names
-    before = words(line.text[: line.text.lower().find(line.name[:12])]) if line.notes else ()
+    before = line.remarks.words_before(line.name) if line.notes else ()
     if before and (before[-1], *phrase) in names and before[-1] in words(line.notes):
         return (before[-1], *phrase)
     for measure in line.measures:
@@ -183,7 +183,7 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
             return (*said, *phrase)
     telling = states - {"counted"}
     if telling:
-        written = words(line.text)
+        written = line.remarks.words
         for state in sorted(telling, key=lambda s: (s in _PLAIN_STATES, s)):
             for said in index.state_words.get(state, ()):
                 if said[0] in phrase or not _holds(written, said):

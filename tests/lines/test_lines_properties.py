@@ -182,6 +182,22 @@ def test_long_line_is_read_to_a_limit_and_says_so() -> None:
     assert (line.name, line.measures[0].amount) == ("flour", 2)
 
 
+@given(st.integers(1, 9), st.integers(1, 15), foods)
+def test_what_is_taken_off_an_amount_is_taken_off(cups: int, spoons: int, food: str) -> None:
+    for word in ("minus", "less"):
+        line = parse(f"{cups} cup {word} {spoons} tbsp {food}")
+        assert [m.unit for m in line.measures] == ["cup"]
+        assert line.measures[0].amount == pytest.approx(cups - spoons / 16)
+        assert line.name == parse(f"{cups} cup {food}").name
+
+
+@given(st.integers(2, 9), st.integers(100, 900), foods)
+def test_packages_said_with_their_sum_hold_no_more_than_it(n: int, grams: int, food: str) -> None:
+    first, *others = parse(f"{n} tins ({n} x {grams} g) {food}").measures
+    assert (first.amount, first.each) == (n, None)
+    assert [m.amount for m in others] == [n * grams]
+
+
 def test_parse_many_keeps_order_and_reads_equal_texts_once() -> None:
     lines = parse_many(["2 eggs", "", "2 eggs"])
     assert [line.text for line in lines] == ["2 eggs", "", "2 eggs"]

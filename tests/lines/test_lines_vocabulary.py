@@ -7,13 +7,12 @@ from collections import Counter
 
 import pytest
 
-from pipeline.lines import STATES, parse, parsed_frame
-from pipeline.lines.frame import PARSED_COLUMNS
+from pipeline.lines import STATES, parse
 from pipeline.lines.vocabulary import UNIT_WORD, UNITS
 from pipeline.resources import shared_path, shared_rows
 
 TABLES = ["units", "unit_systems", "number_words", "sizes", "states", "line_phrases", "prep_words",
-          "modifiers", "shared_heads", "not_food", "headings", "function_words"]  # fmt: skip
+          "modifiers", "shared_heads", "not_food", "headings", "function_words", "word_groups"]  # fmt: skip
 
 
 def cells(table: str, column: str) -> list[str]:
@@ -98,13 +97,6 @@ def test_heading_words_alone_and_dressed(word: str) -> None:
 )  # fmt: skip
 def test_kind(text: str, kind: str) -> None:
     assert parse(text).kind == kind
-
-
-def test_frame_has_one_row_a_line_and_keeps_its_columns_when_empty() -> None:
-    assert list(parsed_frame([]).columns) == PARSED_COLUMNS
-    frame = parsed_frame([parse("2 eggs"), parse("")])
-    assert frame["amount"].tolist()[0] == 2
-    assert frame["amount"].isna().tolist() == [False, True]
 
 
 def test_states_are_canonical_words() -> None:

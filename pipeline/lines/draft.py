@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 
 from pipeline.lines.clean import Clean
-from pipeline.lines.measures import MeasureReader, Reading, match_effect
-from pipeline.lines.model import Measure, new_measure
+from pipeline.lines.measures import MeasureReader, Reading
+from pipeline.lines.model import Measure, ParsedLine
 from pipeline.lines.parts import COOKED, RAW
 from pipeline.lines.percents import CALORIES, Percent, read_percent
-from pipeline.lines.tokens import END, FRACTION, NUMBER, WORD, Tokens
-from pipeline.lines.vocabulary import LEXICON
-
-_PART = {
-    "whites": "white", "yolks": "yolk", "peel": "zest", "rind": "zest", "juiced": "juice",
-    "zested": "zest", "pulp": "flesh", "leaves": "", "kernels": "", "meat": "",
-}  # fmt: skip
-
+from pipeline.lines.tokens import END, NUMBER, WORD, Tokens
+from pipeline.lines.vocabulary import LEXICON, NO_WORD, PART_OF
 
 _AT_ENDS = " ,;:-*•|/=~+"
 #: What the removal of words leaves: empty parentheses, commas without a part between.
@@ -26,39 +21,52 @@ _EMPTIED = re.compile(
 )
 
 
-class LineState:
-    """The parts of one line as they are found; used for one line and dropped."""
+@dataclass(slots=True)
+class Draft:
+    """The parts of one line as they are found; used for one line and dropped.
 
-    __slots__ = (
-        "alternatives", "clean", "cuts", "depth", "flags", "into", "kind_parts", "lead", "made_of", "measures",
-        "name", "notes", "others", "part", "percents", "plus", "problems", "reader", "share", "states",
-        "t", "text", "written",
-    )  # fmt: skip
+    Attributes:
+        t: the tokens; ``clean`` the text they are cut from, ``text`` the line as written.
+        reader: reads amounts at a token.
+        parse: reads another text as a line, for lines that hold several foods.
+        into: where name words go: ``name``, or the alternative that is being gathered.
+        lead: adjectives that stood between number and unit.
+        cuts: spans of tokens left out of ``rest``.
+        others: further foods: the token that ends the food before, the first and the last token.
+        made_of: the foods that the line's one thing is made of.
+        depth: how many parentheses are open.
+        The others become the fields of ``ParsedLine`` that have their names.
+    """
 
-    def __init__(self, text: str, line: Clean) -> None:
-        self.text = text
-        self.clean = line
-        self.t = Tokens(line.lower)
-        self.reader = MeasureReader(self.t, line.text)
-        self.measures: list[Measure] = []
-        self.plus: list[Measure] = []
-        self.name: list[str] = []
-        self.into = self.name  # the name, or the alternative that is being gathered
-        self.kind_parts: list[list[str]] = []
-        self.cuts: list[tuple[int, int]] = []
-        self.others: list[tuple[int, int, int]] = []  # further foods: cut, first and last token
-        self.made_of: tuple[str, ...] = ()
-        self.lead: list[str] = []
-        self.alternatives: list[list[str]] = []
-        self.states: set[str] = set()
-        self.notes: list[str] = []
-        self.flags: set[str] = set()
-        self.problems: list[str] = list(line.problems)
-        self.percents: list[Percent] = []
-        self.part = ""
-        self.share = False
-        self.written = ""
-        self.depth = 0
+    text: str
+    clean: Clean
+    t: Tokens
+    reader: MeasureReader
+    parse: Callable[[str], ParsedLine]
+    problems: list[str]
+    name: list[str]
+    into: list[str]
+    measures: list[Measure] = field(default_factory=list)
+    plus: list[Measure] = field(default_factory=list)
+    kind_parts: list[list[str]] = field(default_factory=list)
+    cuts: list[tuple[int, int]] = field(default_factory=list)
+    others: list[tuple[int, int, int]] = field(default_factory=list)
+    made_of: tuple[str, ...] = ()
+    lead: list[str] = field(default_factory=list)
+    alternatives: list[list[str]] = field(default_factory=list)
+    states: set[str] = field(default_factory=set)
+    notes: list[str] = field(default_factory=list)
+    flags: set[str] = field(default_factory=set)
+    percents: list[Percent] = field(default_factory=list)
+    part: str = ""
+    depth: int = 0
+
+    @classmethod
+    def of(cls, text: str, line: Clean, parse: Callable[[str], ParsedLine]) -> Draft:
+        """A line of which nothing has been read."""
+        t = Tokens(line.lower, line.text)
+        name: list[str] = []
+        return cls(text, line, t, MeasureReader(t), parse, list(line.problems), name, name)
 
     # --- amounts ---------------------------------------------------------------------------
 
@@ -68,37 +76,45 @@ class LineState:
         self.plus += [self.placed(m) for m in reading.plus]
         self.flags.update(reading.flags)
         self.problems += [p for p in reading.problems if p not in self.problems]
-        self.share = reading.share
-        self.written = reading.written
         if any(m.amount <= 0 for m in self.measures):
             self.problems.append("amount-zero")
 
     def take_plain(self, measure: Measure) -> None:
         """Make ``measure`` the amount of the line."""
         self.measures = [measure if self.clean.origin is None else self.placed(measure)]
-        self.written = "numeral"
         if measure.amount <= 0:
             self.problems.append("amount-zero")
 
     def add(self, reading: Reading) -> None:
         """An amount after the name: the line's amount, or the same said again."""
-        if not self.measures:
+        if self.measures:
+            self.attach(reading.measures, total=True)
+            self.plus += [self.placed(m) for m in reading.plus]
+        else:
             self.take(reading)
-            return
-        self.reader.attach(self.measures, [self.placed(m) for m in reading.measures], False, True)
-        self.plus += [self.placed(m) for m in reading.plus]
+
+    def attach(self, measures: list[Measure], *, each: bool = False, total: bool = False) -> None:
+        """Put amounts said aside to those of the line, see ``MeasureReader.attach``."""
+        self.reader.attach(self.measures, [self.placed(m) for m in measures], each, total)
+
+    def past_total(self, j: int) -> int:
+        """The token after "total", "altogether", "in all" or "in total" at ``j``, 0 without one."""
+        word = self.t.word
+        if word[j] in ("total", "altogether"):
+            return j + 1
+        return j + 2 if word[j] == "in" and word[j + 1] in ("all", "total") else 0
 
     def placed(self, measure: Measure) -> Measure:
         """``measure`` with its place in the line as written."""
         if self.clean.origin is None:
             return measure
         m = measure
-        return new_measure(
+        return Measure(
             m.amount, m.unit, m.kind, m.low, m.high, m.size,
             self.placed(m.each) if m.each else None, m.about, self.clean.span(*m.of_text),
         )  # fmt: skip
 
-    def size(self, size: str) -> None:
+    def give_size(self, size: str) -> None:
         """Give the first measure a size that stood apart from it."""
         if not self.measures[0].size:
             self.measures[0] = replace(self.measures[0], size=size)
@@ -135,8 +151,8 @@ class LineState:
             and t.end[i + 1] == t.start[i + 2]
         ):
             return False
-        entry = LEXICON.get(t.word[i + 2])
-        return entry is None or not (entry.units or entry.number_class or entry.sizes)
+        entry = LEXICON.get(t.word[i + 2], NO_WORD)
+        return not (entry.units or entry.number_class or entry.sizes)
 
     # --- what is left ----------------------------------------------------------------------
 
@@ -156,32 +172,35 @@ class LineState:
 
     def rest(self) -> str:
         """The words that may describe the food, as ``ParsedLine.rest`` says."""
-        t = self.t
-        start, end, text, size = t.start, t.end, t.text, t.size
-        cuts = self.cuts
+        t, cuts = self.t, self.cuts
         if not cuts or (len(cuts) == 1 and cuts[0][0] == 0):
-            begin = cuts[0][1] if cuts else 0
-            kept = text[start[begin] :]
+            kept = t.text[t.start[cuts[0][1]] if cuts else 0 :]
         else:
             pieces: list[str] = []
             begin = 0
             for i, j in sorted(cuts):
                 if i > begin:
-                    pieces.append(text[start[begin] : end[i - 1]])
+                    pieces.append(t.between(begin, i))
                 begin = max(begin, j)
-            if begin < size:
-                pieces.append(text[start[begin] :])
+            pieces.append(t.between(begin, t.count))
             kept = _EMPTIED.sub("", " ".join(pieces))
         if self.lead:
             kept = f"{' '.join(self.lead)} {kept}"
         kept = kept.strip(_AT_ENDS)
         return kept if "  " not in kept else " ".join(kept.split())
 
+    def written(self, i: int, j: int) -> str:
+        """Tokens ``i`` to ``j`` as they are written."""
+        if j <= i:
+            return ""
+        begin, end = self.clean.span(self.t.start[i], self.t.end[j - 1])
+        return self.text[begin:end].strip()
+
     # --- words -----------------------------------------------------------------------------
 
     def aside(self, i: int) -> bool:
         """Whether the words after "or" name no other food: "or to taste", "or more"."""
-        return match_effect(self.t, i, "aside") is not None
+        return self.t.phrase(i, "aside") is not None
 
     def percent(self, i: int) -> int | None:
         """Take the percentage at token ``i``; the token after it, None when there is none."""
@@ -203,7 +222,7 @@ class LineState:
 
     def set_part(self, parts: list[str]) -> None:
         """Juice carries the weight when juice and zest are both meant."""
-        named = [_PART.get(p, p) for p in parts]
+        named = [PART_OF.get(p, p) for p in parts]
         if "juice" in named:
             self.part = "juice"
             if "zest" in named:
@@ -213,36 +232,5 @@ class LineState:
 
     def keep_note(self, first: int, i: int) -> None:
         """Keep the words of tokens ``first`` to ``i`` as a note."""
-        if i > first:
-            said = self.t.text[self.t.start[first] : self.t.end[i - 1]].strip(" ,;-.*")
-            if said:
-                self.notes.append(said if "  " not in said else " ".join(said.split()))
-
-    def alternatives_until(self, j: int, end: int) -> None:
-        """Foods between ``j`` and ``end``, parted by "or", "," and "/"; amounts dropped."""
-        t, word = self.t, self.t.word
-        current: list[str] = []
-        self.alternatives.append(current)
-        while j < end:
-            w = word[j]
-            if w in ("or", "/", ","):
-                if current:
-                    current = []
-                    self.alternatives.append(current)
-                j += 1
-                continue
-            if t.kind[j] in (NUMBER, FRACTION) or (w in ("a", "an") and not current):
-                past = self.percent(j) if not self.percents else None
-                if past is None:
-                    reading = self.reader.read(j, leading=not current)
-                    past = reading.next if reading is not None else j + 1
-                    if reading is not None:
-                        self.cut_amount(j, past)
-                j = past
-                continue
-            if current and match_effect(t, j, "stopflag") is not None:
-                self.notes.append(" ".join(word[j:end]))
-                break
-            if t.kind[j] == WORD:
-                current.append(w)
-            j += 1
+        if i > first and (said := self.t.between(first, i).strip(" ,;-.*")):
+            self.notes.append(said if "  " not in said else " ".join(said.split()))

@@ -1,0 +1,165 @@
+"""What stands before the food: bullets, a heading, the amount, "juice of"."""
+
+from __future__ import annotations
+
+from pipeline.foods.words import singular
+from pipeline.lines.draft import Draft
+from pipeline.lines.percents import percent_at
+from pipeline.lines.tokens import END, MARK, NUMBER, NUMERIC, WORD
+from pipeline.lines.vocabulary import HEADINGS, LEXICON, NO_WORD
+
+_BULLETS = frozenset("-*•+>#=|.:;,!?°[]{}%&/\"')")
+_NOT_NUMBERS = frozenset({"∞", "nan", "inf", "infinity"})
+
+
+def lead(d: Draft) -> int:
+    """Past bullets, numbering and a heading before a colon ("Dressing: 2 tbsp oil")."""
+    t = d.t
+    word, kind, start, end = t.word, t.kind, t.start, t.end
+    i = 0
+    while kind[i] == MARK and word[i] in _BULLETS:
+        if word[i] == "-" and kind[i + 1] in NUMERIC and end[i] == start[i + 1]:
+            place = d.clean.span(start[i], end[i])[0]
+            if d.text[place] in "-−":  # a longer dash is a bullet
+                d.problems.append("amount-negative")
+        i += 1
+    if (
+        kind[i] == NUMBER and word[i].isdecimal() and word[i + 1] in (".", ")")
+        and end[i] == start[i + 1] and start[i + 2] > end[i + 1] and kind[i + 2] != END
+    ):  # fmt: skip
+        i += 2
+    if word[i] == "x" and kind[i + 1] in NUMERIC:
+        i += 1
+    if ":" in t.text:
+        for j in range(i + 1, min(i + 5, t.count)):
+            if word[j] == ":":
+                return _before_colon(d, i, j)
+    return i
+
+
+def _before_colon(d: Draft, i: int, j: int) -> int:
+    t = d.t
+    if " ".join(t.word[i:j]) not in HEADINGS and t.word[i] not in ("for", "to"):
+        weighed = d.reader.read(j + 1) if t.word[i] == "per" else None  # "per person: 100 g"
+        if weighed is None or weighed.measures[0].unit == "piece":
+            return i
+    for k in range(i, j):
+        found = t.phrase(k, "flag")
+        if found:
+            d.flags.add(found[0].value)
+            break
+    return j + 1
+
+
+def head(d: Draft, i: int) -> int:
+    """The amount in front, with "juice of" and "the" before it."""
+    t = d.t
+    word, kind = t.word, t.kind
+    if kind[i] in NUMERIC:
+        plain = d.reader.plain(i)
+        if plain is not None:
+            measure, past = plain
+            d.take_plain(measure)
+            d.cut(i, past)
+            return past if word[past] not in LEXICON else part_of(d, past)
+    i = begin = part_of(d, i)
+    if word[i] == "the":
+        i += 1
+    if word[i] in ("remaining", "reserved", "rest"):
+        d.flags.add("remaining")
+        i += 1
+        while word[i] in ("of", "the"):
+            i += 1
+    found = t.phrase(i, "open")
+    if found:
+        d.flags.add("vague")
+        d.cut(begin, found[1])
+        return found[1]
+    if not word[i] or percent_at(t, i) or d.glued_word(i):
+        return i
+    reading = d.reader.read(i, leading=True)
+    if reading is None:
+        return _no_number(d, i)
+    first = reading.measures[0]
+    if reading.written == "article" and first.unit == "piece" and word[reading.next] == "of":
+        return i
+    d.take(reading)
+    i = reading.next
+    if reading.lead:
+        _lead_words(d, reading.lead)
+    if word[i] in ("the", "a", "an") and not reading.share:
+        i += 1
+    d.cut(begin, i if reading.food_at < 0 else reading.food_at)
+    return i if d.part else part_of(d, i)
+
+
+def _no_number(d: Draft, i: int) -> int:
+    """Where a number should stand and none does: "∞ g", "NaN g"."""
+    if d.t.word[i] not in _NOT_NUMBERS:
+        return i
+    d.problems.append("amount-not-a-number")
+    past = i + 2 if d.t.unit_after(i + 1) else i + 1
+    d.cut(i, past)
+    return past
+
+
+def _lead_words(d: Draft, words: list[str]) -> None:
+    """Adjectives that stood before the unit: states go to the name, the rest is dropped."""
+    d.lead = words
+    for w in words:
+        state = LEXICON[w].state
+        if state is not None:
+            d.name.append(w)
+            d.states.add(state.value)
+
+
+def part_of(d: Draft, i: int) -> int:
+    """ "juice of", "zest and juice of", "finely grated zest of", "whites of"; else ``i``."""
+    word = d.t.word
+    parts: list[str] = []
+    named = i
+    j = begin = i + 1 if word[i] == "the" else i
+    if _owned(d, j):
+        j = begin = j + 1
+    while True:
+        j = _past_prep(d, j)
+        if LEXICON.get(word[j], NO_WORD).role != "part":
+            break
+        parts.append(word[j])
+        named = j = j + 1
+        if word[j] not in ("and", "&", "/", "+", ",", "plus"):
+            break
+        j += 1
+    if not parts:
+        return i
+    j = named + 1 if word[named] == "only" else named
+    if word[j] in ("of", "from"):
+        j += 1
+    elif parts[0] not in ("juice", "zest") or d.reader.read(j, leading=True) is None:
+        return i
+    d.set_part(parts)
+    if named > begin + 1 and set(word[begin:named]) - {"juice", "zest", "and", "the"}:
+        d.keep_note(begin, named)
+    return j
+
+
+def _owned(d: Draft, j: int) -> bool:
+    """ "lemon juice of 1 lemon", "egg whites from 3 eggs": a food that is named again."""
+    word = d.t.word
+    return (
+        d.t.kind[j] == WORD
+        and LEXICON.get(word[j + 1], NO_WORD).role == "part"
+        and word[j + 2] in ("of", "from")
+        and singular(word[j]) in map(singular, word[j + 3 : j + 7])
+    )
+
+
+def _past_prep(d: Draft, j: int) -> int:
+    word = d.t.word
+    stop = j + 4
+    while j < stop:
+        entry = LEXICON.get(word[j], NO_WORD)
+        if entry.role == "part" or not (entry.prep or word[j] in ("fresh", "peeled")):
+            break
+        j += 1
+    return j
