@@ -147,7 +147,7 @@ def review(
         ),
     ] = None,
 ) -> None:
-    """Settle doubtful lines on a local page; answers go to decisions.csv and pantry.csv at once.
+    """Settle uncertain lines on a local page; answers go to decisions.csv and pantry.csv at once.
 
     The page is served on this machine only, at an address that opens it once. Ctrl-C ends it.
 

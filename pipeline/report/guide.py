@@ -22,8 +22,8 @@ def assumed(result: Result) -> str:
     if profile == "percent":
         profile = f"percent ({settings.percent:g} %)"
     return (
-        f"Assumed: tolerance profile {profile}; {settings.spoons} cups and spoons where a line does"
-        f" not say; counted as: {result.convention.reason}. steelyard.toml changes it."
+        f"Assumed: tolerance profile {profile}; {settings.spoons} cups and spoons unless a line"
+        f" says otherwise; counted as: {result.convention.reason}. steelyard.toml changes it."
     )
 
 
@@ -50,7 +50,7 @@ def next_steps(
     steps = []
     if out is None:
         steps.append(
-            (f"steelyard verify {at} --out out", "the same as a report to read and act on")
+            (f"steelyard verify {at} --out out", "the same as a report with everything in it")
         )
     does = [
         said.format(plural(waits[kind], word))
@@ -70,11 +70,11 @@ def next_steps(
         )  # fmt: skip
     elif waits["fix"]:
         steps.append(
-            (f"steelyard verify {shlex.quote(str(corrected))}", "see that the corrected copies agree")
+            (f"steelyard verify {shlex.quote(str(corrected))}", "check the corrected copies")
         )  # fmt: skip
     else:
         steps.append(
-            (f"steelyard verify {at} --fail-on disagrees", "keep it so: in a pre-commit hook or CI")
+            (f"steelyard verify {at} --fail-on disagrees", "keep it that way, in a pre-commit hook or CI")
         )  # fmt: skip
     return steps[:MOST_STEPS]
 

@@ -333,7 +333,7 @@ def _todo(
     if weigh and weigh.tasks:
         n = counts["uncertain"]
         tasks = weigh.tasks[:MOST_TASKS]
-        head = f"Weigh or name what leaves {words.plural(n, 'recipe')} uncertain"
+        head = f"Weigh or identify what leaves {words.plural(n, 'recipe')} uncertain"
         out.append(replace(weigh, headline=head, tasks=tasks, more=n - len(tasks)))
     errors = [p for p in problems if p["severity"] == "error"]
     if errors:
@@ -341,8 +341,8 @@ def _todo(
         out.append(
             Group(
                 "mend",
-                f"Mend {words.plural(n, 'place')} that could not be read",
-                "The rest of the run went on without them. One of each kind:",
+                f"Correct {words.plural(n, 'place')} that could not be read",
+                "They were left out of the run. One of each kind:",
                 [_mend(p) for p in errors[:MOST_TASKS]],
             )
         )
@@ -353,7 +353,7 @@ def _answer(one: Row, first: Result) -> Task:
     food = one["food"] if one["food_id"] else ""
     return Task(
         one["recipes"][0][0], one["recipes"][0][1], review_command(first, one["text"]),
-        "Copy the review command", f"{one['open_text']} are open", subject=one["text"],
+        "Copy the review command", f"{one['open_text']} are uncertain", subject=one["text"],
         other=f"counted as {food} until you answer" if food
         else "not counted: the table has no such food",
         more=one["more"],

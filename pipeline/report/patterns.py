@@ -116,7 +116,7 @@ def _tilted(result: Result) -> list[Pattern]:
             Pattern(
                 f"{nutrient_word(str(nutrient)).capitalize()} lies {side} the sum in {same} of"
                 f" {plural(len(rows), 'recipe')} within reach, by {abs(middle):.0%} in the middle",
-                "Each is within what is allowed, but they lean the same way: another food table,"
+                "Each is within the tolerance, but they all point the same way: another food table,"
                 " or rounding that always goes one way.",
                 hit["recipe_id"].tolist(),
                 0.5 * same,
@@ -181,7 +181,7 @@ def _same_food_at_fault(result: Result) -> list[Pattern]:
         out.append(
             Pattern(
                 f"{food} is the line in question in {plural(len(recipes), 'recipe')}",
-                "Check once how this food is measured and looked up, then mend them together.",
+                "Check once how this food is measured and looked up, then correct them together.",
                 recipes,
                 len(recipes),
             )
@@ -199,7 +199,7 @@ def _same_unknown(result: Result) -> list[Pattern]:
         out.append(
             Pattern(
                 f"“{text}” waits for an answer in {plural(len(recipes), 'recipe')}",
-                "One answer in decisions.csv, or one entry in pantry.csv, settles them all.",
+                "One answer in decisions.csv, or one entry in pantry.csv, settles all of them.",
                 recipes,
                 len(recipes),
             )

@@ -243,7 +243,7 @@ def bases_lines(found: pd.DataFrame) -> list[str]:
 #: Said wherever numbers are shown.
 CAUTION = (
     "Values are estimates from average composition. They are no medical advice, no basis for a dose "
-    "and no food label; where health or a sale hangs on them, the local rules and a licensed "
+    "and no food label; where health or a sale depends on them, the local rules and a licensed "
     "professional decide."
 )
 
@@ -259,7 +259,7 @@ def not_shown(recipes: int, show: int | None, file: str) -> str:
     left = recipes - shown_rows(recipes, show)
     if not left:
         return ""
-    where = f"all stand in {file}" if file else "--out FOLDER writes them all"
+    where = f"all are in {file}" if file else "--out FOLDER writes them all"
     return f"... and {left:,d} more, which differ less: {where}; --show N shows more here."
 
 
@@ -366,7 +366,7 @@ def print_result(
         creators = [p for p in written if p.name == "report.html" and p != whole]
         if creators:
             console.print(
-                f"One a creator: {plural(len(creators), 'report')} in {out / 'creators'}",
+                f"Reports per creator: {len(creators)} in {out / 'creators'}",
                 soft_wrap=True,
             )
     steps = next_steps(result, paths, out=out, corrected=corrected)

@@ -264,7 +264,7 @@ class _Maker:
         )
         return Group(
             "fix", f"Fix the numbers of {plural(len(tasks), 'recipe')}",
-            "Is the number wrong, or the line? Beside each stands what else it may be.",
+            "Either the stated number is wrong or a line is; both possibilities are shown.",
             tasks, command if tasks else "",
         )  # fmt: skip
 
@@ -291,7 +291,7 @@ class _Maker:
                     self.hrefs.get(recipes[0], ""),
                     review_command(self.result, one["text"]),
                     "Copy the review command",
-                    f"{amount(one['open'], 'kcal')} are open",
+                    f"{amount(one['open'], 'kcal')} are uncertain",
                     subject=one["text"],
                     other=f"counted as {food} until you answer" if food else "not counted: the table has no such food",
                     more=len(recipes) - 1,
@@ -336,13 +336,13 @@ class _Maker:
                     why if weighs else "the food is open",
                     subject=str(line["text"]),
                     numbers=tuple(_range(f) for f in off[:MOST_NUMBERS]),
-                    other=f"write its grams on line {int(first['line_no'])}, or in the review"
+                    other=f"write its grams on line {int(first['line_no'])}, or enter them in the review"
                     if weighs else f"say on line {int(first['line_no'])} which product it was",
                 )
             )  # fmt: skip
         return Group(
-            "weigh", f"Weigh or name {plural(len(tasks), 'thing')}",
-            "These recipes stay uncertain until one line is known better.",
+            "weigh", f"Weigh or identify {plural(len(tasks), 'line')}",
+            "Each of these recipes stays uncertain until one line is known more precisely.",
             tasks,
         )  # fmt: skip
 
@@ -359,15 +359,15 @@ class _Maker:
                 )
             )  # fmt: skip
         return Group(
-            "mend", f"Mend {plural(len(tasks), 'place')} that could not be read",
-            "The rest of the run went on without them.", tasks,
+            "mend", f"Correct {plural(len(tasks), 'place')} that could not be read",
+            "They were left out of the run.", tasks,
         )  # fmt: skip
 
 
 def short_why(slip: Row, line: Row | None) -> str:
     """The likeliest slip in a few words, with the line it is about."""
     if not slip:
-        return "no slip was looked for"
+        return "no explanation was looked for"
     said = SLIP.get(slip["kind"], str(slip["kind"]))
     if line is None:
         return said
@@ -402,7 +402,7 @@ def alternative(
         if kind == "product_variant":
             return f"if you used another product, name it on {no}"
         really = _really(line, findings, servings)
-        return f"if you really used {really}, fix {no}" if really else f"if {no} is wrong, mend it"
+        return f"if you really used {really}, fix {no}" if really else f"if {no} is wrong, correct it"
     if kind == "servings_slip" and energy and energy["stated"] > 0 and known(whole_kcal):
         return f"if it makes {round(whole_kcal / energy['stated']):d}, change the servings"
     return {

@@ -139,7 +139,7 @@ class LineRoutes:
                 )
         if pack.faults or (pack.doubts and not insists):
             title = (
-                "Some values have to be mended" if pack.faults else "Please check against the pack"
+                "Some values have to be corrected" if pack.faults else "Please check against the pack"
             )
             note = Note("fault", title, "Nothing was saved yet.")
             return self._page(request, key, note, 422, typed, pack=pack)
@@ -269,7 +269,7 @@ def _keep_typed(panel: Panel, typed: Typed, status: int, split: str) -> None:
     panel.grams_typed = typed.get("grams", panel.grams_typed)[:40]
     if typed.get("act") == "grams" and status == 422:
         panel.grams_fault = (
-            f"“{panel.grams_typed}” is no number of grams; write it plainly, such as 45 or 7.5 g."
+            f"“{panel.grams_typed}” is not a number of grams; write it plainly, such as 45 or 7.5 g."
         )
     if split:
         panel.split_fault = split

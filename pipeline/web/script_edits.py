@@ -217,7 +217,7 @@ def _unreadable(path: Path) -> Problem:
         "cards-unreadable",
         f'"{path.name}" is there, and no recipe can be read from it',
         "corrections go into that file",
-        "mend it, or move it away",
+        "correct it, or move it away",
         source=path.name,
     )
 

@@ -1,4 +1,4 @@
-"""The stated numbers against one another."""
+"""The stated numbers compared with each other."""
 
 from __future__ import annotations
 

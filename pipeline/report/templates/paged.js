@@ -425,7 +425,7 @@
       .filter(Boolean).map(upper).join(". ");
     var schema = "";
     try { schema = JSON.stringify(JSON.parse(p.schema_org), null, 2); } catch (fault) { schema = p.schema_org; }
-    return [published(p, el("h2", {}, "What the lines support, " + perWord(p.basis))),
+    return [published(p, el("h2", {}, "Computed from the lines, " + perWord(p.basis))),
       p.caption ? copy("cap-1", p.caption, "Copy the caption line for " + r.title) : null,
       notes ? el("p", { "class": "fine" }, e(notes), ".") : null,
       schema ? el("details", {}, el("summary", {}, "For a web page: schema.org NutritionInformation"),
@@ -435,7 +435,7 @@
     if (r.publish.length < 2) { return null; }
     var more = r.publish.slice(1);
     return el("details", { "class": "inner" },
-      el("summary", {}, "What the lines support, " +
+      el("summary", {}, "Computed from the lines, " +
         more.map(function (p) { return perWord(p.basis); }).join(", ")),
       more.map(function (p, at) {
         return [published(p, el("h3", {}, capital(perWord(p.basis)))),
@@ -530,15 +530,15 @@
       el("p", { "class": "meta" }, meta(r)),
       el("p", { "class": "lede" }, e(saying(r.verdict, findings))),
       r.accepted ? el("p", {}, el("b", {}, "Accepted:"), " ", e(r.accepted),
-        ". It is asked again when the numbers change.") : null,
+        ". It will be asked again when the numbers change.") : null,
       toDo(r, findings), publishing(r),
       findings.length ? el("div", { "class": "gauges" }, findings.map(gauge)) : null,
       explained(r),
-      bullets("The stated numbers against one another", r.checks.map(function (c) { return el("li", {}, e(c)); })),
+      bullets("The stated numbers compared with each other", r.checks.map(function (c) { return el("li", {}, e(c)); })),
       bullets("What would narrow the range", r.verdict === "uncertain" || r.verdict === "not_judged"
         ? r.advice.map(function (a) { return el("li", {}, e(upper(a))); }) : []),
       otherBases(r),
-      bullets("Words that claim something", r.claims.map(function (c) {
+      bullets("Nutrition claims in the text", r.claims.map(function (c) {
         return el("li", {}, "“" + c[0] + "” (" + (c[1] || "").replace(/_/g, " ") + ", " + c[2] + "): ",
           el("b", {}, c[3]), ". ", e(c[4] || ""));
       })),
