@@ -38,7 +38,7 @@ from pipeline.match.index import Index
 from pipeline.match.matcher import Matcher
 from pipeline.snapshot import open_snapshot
 from pipeline.weigh import Weigher
-from pipeline.weigh.model import Weight
+from pipeline.weigh.weight import Weight
 
 #: Tables by the names that stand before the colon of their foods' ids.
 SOURCES = ("sr28", "sr_legacy", "foundation", "survey", "branded")

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher
     from pipeline.match.model import Match
     from pipeline.reading import Tools
-    from pipeline.weigh.model import Weight
+    from pipeline.weigh.weight import Weight
 
 #: Codes of the weigh stage after which a line is not taken for granted, be its food ever so sure.
 ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})

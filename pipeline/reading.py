@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from pipeline.memory import Decisions, Pantry
     from pipeline.snapshot import Snapshot
     from pipeline.weigh import Weigher
-    from pipeline.weigh.model import Weight
+    from pipeline.weigh.weight import Weight
 
 #: Called with a stage's name, how much is done and how much there is.
 Progress = Callable[[str, int, int], None]
@@ -174,7 +174,7 @@ def _read_one(text: str, tools: Tools) -> Read:
 def _not_read(text: str, why: str, codes: tuple[str, ...]) -> Read:
     from pipeline.lines.model import ParsedLine
     from pipeline.match.model import Match
-    from pipeline.weigh.model import Weight
+    from pipeline.weigh.weight import Weight
 
     return Read(
         ParsedLine(text, "food", problems=codes),

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from pipeline.lines.model import ParsedLine
     from pipeline.match.model import Match
     from pipeline.publish.script_cards import CardEditor
-    from pipeline.weigh.model import Weight
+    from pipeline.weigh.weight import Weight
 
 NO_FOOD = "none"
 

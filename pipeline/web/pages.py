@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from pipeline.web.food_list import Food
     from pipeline.web.pack import Pack
     from pipeline.web.session import ReviewSession
-    from pipeline.weigh.model import Weight
+    from pipeline.weigh.weight import Weight
 
 #: The queue shows so many lines; the others follow as these are settled.
 SHOWN = 60

@@ -14,7 +14,7 @@ from pipeline.web.touched import NOT_OF_LINES, by_subject
 if TYPE_CHECKING:
     from pipeline.match.model import Match
     from pipeline.web.state import ReviewState
-    from pipeline.weigh.model import Weight
+    from pipeline.weigh.weight import Weight
 
 #: How the match begins its reason where a table is known to lack a food.
 LACKS = "the table lacks it"

@@ -17,24 +17,9 @@ from functools import lru_cache
 from typing import Generic, TypeVar
 
 from pipeline.foods import read_description, singular, words
+from pipeline.weigh.words import word_list
 
 
-def word_set(text: str) -> frozenset[str]:
-    """The words of a text as a set: how the modules of this stage write their short lists."""
-    return frozenset(text.split())
-
-
-#: Last words of a name that say the form; the word before them is the thing too.
-_FORM_NOUNS = word_set(
-    "leaf flake chunk piece cube slice floret kernel fillet stalk spear clove stick strip ring "
-    "wedge half segment powder granule crumb seed tip heart bit root bulb head sprig bunch pod "
-    "breast thigh wing leg drumstick steak chop ball block sheet nest link rasher joint rack"
-)
-#: Last words of a name that the word before them narrows to a kind: "feta cheese".
-_KIND_NOUNS = word_set(
-    "bread cheese fish seed nut lettuce mushroom pepper rice pasta noodle bean cracker biscuit roll "
-    "wrap herb squash melon cabbage onion berry meat ham sausage bacon pastry tomato orange"
-)
 #: What a word counts for, by where it stands.
 NAME_HEAD, NAME_KIND, NAME_WORD = 4.0, 2.4, 1.4
 FOOD_HEAD, FOOD_WORD, STATE, NOTE, GROUP = 1.6, 0.8, 1.0, 0.8, 1.5
@@ -58,19 +43,15 @@ def food_words(description: str, category: str) -> Mapping[str, float]:
     return found
 
 
-#: Parts of a thing: in a note they tell what is done ("yolks and whites separated"), and the line's
-#: own ``part`` says which one is meant.
-_PARTS = word_set("white yolk zest")
-
-
 def line_words(
     name: str, states: Iterable[str] = (), notes: str = "", part: str = ""
 ) -> dict[str, float]:
     """What the words of a line count for: the head of its name most, then the rest."""
     found: dict[str, float] = {}
     if notes:
+        parts = word_list("part")  # in a note: what is done with them
         for token in words(notes):
-            if token not in _PARTS:
+            if token not in parts:
                 found[token] = NOTE
     for state in states:
         found[state] = found["=" + state] = STATE
@@ -81,9 +62,9 @@ def line_words(
         found[token] = NAME_WORD
     if tokens:
         found[tokens[-1]] = NAME_HEAD
-        if len(tokens) > 1 and (tokens[-1] in _FORM_NOUNS or part):
+        if len(tokens) > 1 and (tokens[-1] in word_list("form_noun") or part):
             found[tokens[-2]] = NAME_HEAD
-        elif len(tokens) > 1 and tokens[-1] in _KIND_NOUNS:
+        elif len(tokens) > 1 and tokens[-1] in word_list("kind_noun"):
             found[tokens[-2]] = NAME_KIND
     for token in tokens:
         found["=" + token] = found[token]

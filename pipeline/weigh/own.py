@@ -10,41 +10,14 @@ from functools import lru_cache
 
 from pipeline.foods import words
 from pipeline.units import KitchenUnits
-from pipeline.weigh.kinds import word_set
+from pipeline.weigh.words import (
+    FAR_FORMS, FORM_FACTOR, FORM_OF, FORMS, SIZE_FACTOR, size_factor, word_list,
+)  # fmt: skip
 
 #: Rows of these units say nothing a scale does not, or weigh what is left after cooking.
-_NOT_FOR_WEIGHING = word_set("oz lb g kg mg lb_raw")
-#: Words that say in what form a food fills a measure, by the form they mean.
-FORMS = {
-    "chopped": "chopped", "diced": "chopped", "cubed": "chopped", "cube": "chopped",
-    "dice": "chopped", "chunk": "chopped", "quartered": "chopped", "crumbled": "crumbled",
-    "sliced": "sliced", "slice": "sliced", "slivered": "slivered", "julienne": "sliced",
-    "flaked": "sliced", "shaved": "sliced", "strip": "sliced", "shredded": "shredded",
-    "grated": "shredded", "ground": "ground", "meal": "ground", "flour": "ground",
-    "milled": "ground", "powdered": "ground", "mashed": "mashed", "mash": "mashed",
-    "pureed": "mashed", "puree": "mashed", "half": "half", "halved": "half", "whole": "whole",
-    "crumb": "crumb", "crushed": "crushed", "packed": "packed", "unpacked": "loose",
-    "loosely": "loose", "loose": "loose", "sifted": "sifted", "melted": "melted",
-    "whipped": "whipped", "floret": "floret", "floweret": "floret", "leaf": "leaf",
-    "frozen": "frozen", "unthawed": "frozen", "thawed": "thawed", "ball": "ball",
-    "condensed": "condensed", "drained": "drained", "minced": "chopped", "pitted": "pitted",
-    "stoned": "pitted", "kernel": "whole",
-}  # fmt: skip
+_NOT_FOR_WEIGHING = frozenset(("oz", "lb", "g", "kg", "mg", "lb_raw"))
 #: "not packed", "loosely packed": the opposite of packed.
 _UNPACKED = re.compile(r"\b(?:not|loosely|lightly|un)[ -]?packed\b")
-#: Which form is meant when the line says none: the smaller, the sooner.
-_UNSAID = {
-    "loose": 0.1, "chopped": 0.15, "packed": 0.2, "sliced": 0.25, "pitted": 0.1, "drained": 0.1,
-    "floret": 0.2, "shredded": 0.3, "frozen": 0.2, "thawed": 0.4, "half": 0.35, "whole": 0.4,
-    "crumbled": 0.4, "sifted": 0.6, "slivered": 0.6, "ground": 0.8, "crushed": 0.8, "ball": 0.6,
-    "melted": 0.8, "mashed": 1.0, "crumb": 1.0, "whipped": 1.5, "leaf": 0.4, "condensed": 1.0,
-}  # fmt: skip
-_STOP = word_set(
-    "or and with without of a the in to dia diameter inch about approx approximately yield yields "
-    "each serving nlea fl oz cup not ns as small medium large extra jumbo regular long wide high "
-    "sq x by from one fruit nfs per lb pound g refuse item average raw piece edible portion "
-    "unprepared excluding"
-)
 _DIMENSION = re.compile(r"[\d./\"'+-]+")
 #: "10" dia", "7-8" dia"; fractions of an inch are for fruit, which lines give no width.
 _DIAMETER = re.compile(r"(?<![\d/-])(\d+(?:\.\d+)?)(?:\s*-\s*(\d+(?:\.\d+)?))?\"?\s*dia")
@@ -52,49 +25,6 @@ _SIZE_WORD = re.compile(r"\b(extra large|large|medium|small|jumbo)\b(?! curd)")
 _LENGTH = re.compile(r"\d\s*\"|\d\s*(?:inch|cm)\b")
 #: Widths within this share of each other are the same.
 SAME_WIDTH = 0.13
-#: Units that a bare count of the food may mean, in this order.
-PIECE_LIKE = (
-    "piece", "ear", "fillet", "breast", "thigh", "drumstick", "wing", "leg", "head", "bulb",
-    "link", "patty", "chop", "steak", "bird", "sweetpotato", "spear", "stalk", "bar", "cube",
-    "loaf", "sheet", "rib", "cutlet",
-)  # fmt: skip
-#: Other names of the same thing in the composition table.
-_SAME = {
-    "stick": ("stick", "stalk"), "rib": ("rib", "stalk"), "rasher": ("slice", "rasher"),
-    "strip": ("strip", "slice"), "stem": ("stalk",), "cob": ("ear",),
-    "sausage": ("link", "piece"), "link": ("link", "piece"), "bulb": ("bulb", "head", "piece"),
-    "head": ("head", "piece", "stalk"), "fillet": ("fillet", "breast", "thigh"),
-    "round": ("slice", "piece", "patty"), "ring": ("ring", "slice"), "square": ("square", "piece"),
-    "half": ("half",), "pod": ("pod", "piece"), "packet": ("packet", "sachet", "pack"),
-    "pack": ("pack", "packet", "bag"), "sachet": ("sachet", "packet"), "tub": ("container", "tub"),
-    "pot": ("container",), "container": ("container", "tub"), "block": ("block",),
-    "cutlet": ("chop",), "steak": ("steak", "chop", "fillet"), "bun": ("piece",),
-    "shot": ("jigger", "shot"), "envelope": ("sachet",), "burger": ("patty",),
-}  # fmt: skip
-#: What one size weighs beside a medium one, where the food gives no row of that size.
-SIZE_FACTOR = {
-    "extra small": 0.6, "mini": 0.5, "small": 0.75, "small-medium": 0.87, "medium": 1.0,
-    "regular": 1.0, "": 1.0, "medium-large": 1.15, "large": 1.3, "extra large": 1.5,
-    "jumbo": 1.6, "thin": 0.7, "thick": 1.3, "heaped": 1.3, "rounded": 1.15, "scant": 0.9,
-    "level": 1.0,
-}  # fmt: skip
-#: What a form weighs beside the same food chopped, volume for volume (SR28: cheddar diced 132,
-#: shredded 113, melted 244 g a cup; onion chopped 160, sliced 115; banana sliced 150, mashed 225).
-_FORM_FACTOR = {
-    "chopped": 1.0, "half": 1.0, "whole": 1.0, "sliced": 0.87, "shredded": 0.85,
-    "crumbled": 0.9, "mashed": 1.55, "melted": 1.85,
-}  # fmt: skip
-
-
-@lru_cache(maxsize=200)
-def size_factor(size: str) -> float:
-    """What a size weighs beside a medium one; sizes said together multiply."""
-    known = SIZE_FACTOR.get(size)
-    if known is not None:
-        return known
-    return math.prod(SIZE_FACTOR.get(word, 1.0) for word in size.split())
-
-
 _BETWEEN = {"medium-large": ("medium", "large"), "small-medium": ("small", "medium"),
             "medium": ("small", "large")}  # fmt: skip
 
@@ -142,10 +72,11 @@ def qualifier_words(qualifier: str) -> frozenset[str]:
     """The telling words of a qualifier, forms canonical: "sliced or chopped" → sliced, chopped."""
     text = _UNPACKED.sub("loose", qualifier.lower())
     text = re.sub(r"\([^)]*\b(?:dia|oz|cups?|fl|long|thick|of|yields?)\b[^)]*\)", " ", text)
+    stop = word_list("not_a_form")
     return frozenset(
-        FORMS.get(word, word)
+        FORM_OF.get(word, word)
         for word in words(_DIMENSION.sub(" ", text))
-        if word not in _STOP and len(word) > 1
+        if word not in stop and len(word) > 1
     )
 
 
@@ -279,7 +210,7 @@ def _short(source: str, seq: int) -> str:
 
 def line_forms(bag: Mapping[str, float], size: str) -> set[str]:
     """The forms a line says, by its words and by a size such as "packed"."""
-    found = {FORMS[word] for word in bag if word in FORMS}
+    found = {FORM_OF[word] for word in bag if word in FORM_OF}
     if size == "packed":
         found.add("packed")
     elif size == "loosely packed":
@@ -293,11 +224,11 @@ def _fit(
     """How well the words of a measure fit the line: what it asks for and the line says, or not."""
     total = 0.0
     for word in measure.words:
-        if word in _UNSAID:
+        if word in FORMS:
             if word in forms:
                 total += 2.0
             else:
-                total -= _UNSAID[word] if not forms else 0.6 + 0.2 * _UNSAID[word]
+                total -= FORMS[word].unsaid if not forms else 0.6 + 0.2 * FORMS[word].unsaid
         elif word not in food:
             total += 1.5 if bag.get(word) else -0.5
     return total
@@ -339,7 +270,7 @@ def pick_volume(
     low = high = best.grams / best.ml
     if not forms:
         for measure in own.volumes:
-            if not measure.words & _FAR:
+            if not measure.words & FAR_FORMS:
                 density = measure.grams / measure.ml
                 low, high = min(low, density), max(high, density)
     return best, low, high, best_fit
@@ -347,7 +278,6 @@ def pick_volume(
 
 #: A row that fits worse than this is of another form or shape than the line's.
 MISFIT = -0.3
-_FAR = word_set("mashed crumb whipped melted ground sifted crushed thawed")
 
 
 #: Pressed down, what lies loose weighs so much more (SR28, brown sugar: a cup of it packed 220 g,
@@ -366,15 +296,15 @@ def form_factor(own: OwnMeasures, measure: OwnMeasure, forms: set[str]) -> float
     if "packed" in forms and "packed" not in measure.words and density < _LOOSE:
         return _PACKED
     factor = _cut_factor(measure, forms)
-    cuts = [m.grams / m.ml for m in own.volumes if m.words & _FORM_FACTOR.keys() - _FAR]
-    if factor == 1.0 or len(cuts) < 2 or forms & _FAR or measure.words & _FAR:
+    cuts = [m.grams / m.ml for m in own.volumes if m.words & FORM_FACTOR.keys() - FAR_FORMS]
+    if factor == 1.0 or len(cuts) < 2 or forms & FAR_FORMS or measure.words & FAR_FORMS:
         return factor
     return min(max(factor, min(cuts) / density), max(cuts) / density)
 
 
 def _cut_factor(measure: OwnMeasure, forms: set[str]) -> float:
-    mine = [_FORM_FACTOR[word] for word in measure.words if word in _FORM_FACTOR]
-    asked = [_FORM_FACTOR[form] for form in forms if form in _FORM_FACTOR]
+    mine = [FORM_FACTOR[word] for word in measure.words if word in FORM_FACTOR]
+    asked = [FORM_FACTOR[form] for form in forms if form in FORM_FACTOR]
     if not asked or len(mine) != 1 or forms & measure.words:
         return 1.0
     return max(asked) / mine[0]
@@ -434,8 +364,3 @@ def pick_count(
         spread = min(1.645 * row.sd / row.grams, 0.6)
         low, high = min(low, grams * (1 - spread)), max(high, grams * (1 + spread))
     return row, factor, max(low, 0.2 * grams), high
-
-
-def same_units(unit: str) -> tuple[str, ...]:
-    """The units of the table that a unit of the line may be found under."""
-    return PIECE_LIKE if unit == "piece" else _SAME.get(unit, (unit,))

@@ -13,7 +13,7 @@ from pipeline.weigh.kinds import KindTable
 
 
 @dataclass(frozen=True, slots=True)
-class Amount:
+class MeasureRow:
     """What one unit of a kind of food weighs or holds.
 
     Attributes:
@@ -43,6 +43,16 @@ class Amount:
         """Source and note in one phrase, for a reason."""
         return f"{self.source}, {self.note}" if self.note else self.source
 
+    @property
+    def kind(self) -> str:
+        """The pattern in words: the first of every group, the head last."""
+        firsts = [slot.split("|")[0] for slot in self.food.split() if not slot.startswith("-")]
+        named = dict.fromkeys(
+            word.lstrip("~").upper() if word[0] == "~" else word.lstrip("@=")
+            for word in reversed(firsts)
+        )
+        return " ".join(named) or "thing of its kind"
+
 
 @dataclass(frozen=True, slots=True)
 class RefuseRule:
@@ -66,18 +76,18 @@ class RefuseRule:
 class WeighTables:
     """All of them; every ``KindTable`` is keyed by canonical unit where units differ."""
 
-    volumes: KindTable[Amount]
-    pieces: dict[str, KindTable[Amount]]
-    trade: dict[str, KindTable[Amount]]
-    contents: dict[str, KindTable[Amount]]
-    drained: KindTable[Amount]
-    squeezed: KindTable[Amount]
+    volumes: KindTable[MeasureRow]
+    pieces: dict[str, KindTable[MeasureRow]]
+    trade: dict[str, KindTable[MeasureRow]]
+    contents: dict[str, KindTable[MeasureRow]]
+    drained: KindTable[MeasureRow]
+    squeezed: KindTable[MeasureRow]
     refuse: KindTable[RefuseRule]
     refuse_parts: tuple[tuple[re.Pattern[str], str], ...]
 
 
-def _amount(row: dict[str, str], value: str, of: str, *, per: float = 1.0) -> Amount:
-    return Amount(
+def _measure_row(row: dict[str, str], value: str, of: str, *, per: float = 1.0) -> MeasureRow:
+    return MeasureRow(
         value=float(row[value]) / per,
         low=float(row["low"]) / per,
         high=float(row["high"]) / per,
@@ -91,9 +101,9 @@ def _amount(row: dict[str, str], value: str, of: str, *, per: float = 1.0) -> Am
     )
 
 
-def _by_unit(rows: Iterator[tuple[str, Amount]]) -> dict[str, KindTable[Amount]]:
+def _by_unit(rows: Iterator[tuple[str, MeasureRow]]) -> dict[str, KindTable[MeasureRow]]:
     """One table a unit; a row may stand for several units, ``;`` between."""
-    found: dict[str, list[tuple[str, Amount]]] = {}
+    found: dict[str, list[tuple[str, MeasureRow]]] = {}
     for units, amount in rows:
         for unit in units.split(";"):
             found.setdefault(unit, []).append((amount.food, amount))
@@ -104,25 +114,25 @@ def _by_unit(rows: Iterator[tuple[str, Amount]]) -> dict[str, KindTable[Amount]]
 def weigh_tables() -> WeighTables:
     """Read ``shared/`` once a process."""
     ml = kitchen_units().ml
-    volumes: list[tuple[str, Amount]] = []
+    volumes: list[tuple[str, MeasureRow]] = []
     for row in shared_rows("volume_weights.csv"):
         holds = ml(row["unit"], "us")
         if holds is None:
             raise ValueError(f"shared/volume_weights.csv: unknown unit {row['unit']!r}")
-        volumes.append((row["food"], _amount(row, "grams", "g", per=holds)))
+        volumes.append((row["food"], _measure_row(row, "grams", "g", per=holds)))
     packages = list(shared_rows("packages.csv"))
     rules = list(shared_rows("refuse_rules.csv"))
     return WeighTables(
         volumes=KindTable(volumes),
         pieces=_by_unit(
-            (row["unit"], _amount(row, "grams", "g")) for row in shared_rows("piece_weights.csv")
+            (row["unit"], _measure_row(row, "grams", "g")) for row in shared_rows("piece_weights.csv")
         ),
         trade=_by_unit(
-            (row["unit"], _amount(row, "quantity", row["of"]))
+            (row["unit"], _measure_row(row, "quantity", row["of"]))
             for row in shared_rows("trade_measures.csv")
         ),
         contents=_by_unit(
-            (row["unit"], _amount(row, "value", row["of"]))
+            (row["unit"], _measure_row(row, "value", row["of"]))
             for row in packages
             if row["rule"] == "content"
         ),
@@ -139,9 +149,9 @@ def weigh_tables() -> WeighTables:
     )
 
 
-def _share_table(packages: list[dict[str, str]], rule: str) -> KindTable[Amount]:
+def _share_table(packages: list[dict[str, str]], rule: str) -> KindTable[MeasureRow]:
     return KindTable(
-        (row["food"], _amount(row, "value", row["of"])) for row in packages if row["rule"] == rule
+        (row["food"], _measure_row(row, "value", row["of"])) for row in packages if row["rule"] == rule
     )
 
 

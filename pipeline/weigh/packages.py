@@ -1,0 +1,118 @@
+"""Tins, packets and jars: what they usually hold, and what is left without the liquid."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from pipeline.lines.model import Measure
+from pipeline.lines.vocabulary import UNITS
+from pipeline.units import stem_of
+from pipeline.weigh.case import Case
+from pipeline.weigh.estimate import Estimate, figure
+from pipeline.weigh.pieces import own_piece, sized_row
+from pipeline.weigh.tables import MeasureRow
+from pipeline.weigh.volume import density
+from pipeline.weigh.words import size_factor
+
+#: Packages whose food lies in liquid.
+_TINS = ("tin", "jar")
+_POURED = frozenset(("drained", "rinsed"))
+#: Grams of the usual tins with their liquid, and how near to one a weight has to be to be a tin's.
+_TIN_G, _NEAR_TIN_G = (400, 410, 425, 439, 800), 6
+
+
+def is_package(unit: str) -> bool:
+    """Whether a unit is a package: tin, packet, jar ("pack" is another word for packet)."""
+    row = UNITS.get(unit)
+    return unit == "pack" or (row is not None and row.kind == "package")
+
+
+def content(case: Case, unit: str, size: str) -> Estimate | None:
+    """What a package of a food usually holds, before draining."""
+    contents = case.kitchen.tables.contents
+    table = contents.get(unit) or contents.get("packet" if unit in ("pack", "package") else "")
+    row = sized_row(table.ranked(case.bag), size, 0.0) if table is not None else None
+    if row is None:
+        own = own_piece(case, unit, size)
+        if own is not None:
+            return own.estimate._replace(basis="package")
+        anything = table.anything if table is not None else []
+        row = sized_row([(1.0, one) for one in anything], size, 0.0)
+    if row is None:
+        return None
+    factor = 1.0 if row.size == size else size_factor(size)
+    why = f"{figure(row.value * factor)} {row.of} a {size + ' ' if size else ''}{unit} [{row.cited}]"
+    holds = replace(row, value=row.value * factor, low=row.low * factor, high=row.high * factor)
+    if row.of == "ml":
+        found = density(case, "cup", "")
+        if found is None:
+            return None
+        return found.per_ml.times(holds, "package", f"{why}, {found.per_ml.why}")
+    return Estimate(holds.value, holds.low, holds.high, "package", why)
+
+
+def package(case: Case, unit: str, size: str) -> Estimate | None:
+    """A tin or packet without a stated size, drained where the line or its food says so."""
+    usual = content(case, unit, size)
+    if usual is None:
+        return None
+    # A tin of a food that the table holds drained is weighed drained there.
+    drained = usual.why.startswith("[") and "drained" in case.food.state
+    if not drained and "can drained" not in usual.why:
+        share = drained_share(case, unit)
+        if share is not None:
+            kept = usual.left(share, "drained")
+            usual = kept._replace(basis=usual.basis)
+    return usual._replace(problem="package-size-assumed")
+
+
+def drained_share(case: Case, unit: str) -> MeasureRow | None:
+    """What is left of a package's weight without its liquid; None: all of it counts."""
+    states = case.parsed.states
+    if "undrained" in states or "net_weight" in case.parsed.flags:
+        return None
+    if _POURED & states:
+        return _drained(case)
+    # Not said: go by the food that the line was matched to.
+    food = case.food
+    if stem_of(unit) not in _TINS or "liquid" in food.state:
+        return None
+    boiled_pulse = food.category.startswith("Legume") and "boiled" in food.state
+    if "drained" in food.state or boiled_pulse:
+        share = case.kitchen.tables.drained.best(case.bag)
+        return None if share is None else replace(share, high=1.0)
+    return None
+
+
+def poured_off(case: Case, measure: Measure, grams: float) -> MeasureRow | None:
+    """Share left of a weight without a tin that can only be a tin's: "400 g canned beans, drained"."""
+    states, remarks = case.parsed.states, case.parsed.remarks
+    if "net_weight" in case.parsed.flags:
+        return None
+    if remarks.squeezed and {"thawed", "frozen", "drained"} & states:
+        return case.kitchen.tables.squeezed.best(case.bag)
+    of_a_tin = "canned" in states and any(abs(grams - size) < _NEAR_TIN_G for size in _TIN_G)
+    if of_a_tin and _POURED & states and not remarks.drained_before(measure):
+        return _drained(case)
+    return None
+
+
+def _drained(case: Case) -> MeasureRow | None:
+    """Share left of a package's weight once drained: of its kind, else of any tin."""
+    table = case.kitchen.tables.drained
+    parsed = case.parsed
+    tinned = bool({"canned", "jarred"} & parsed.states)
+    tinned = tinned or any(m.unit in _TINS for m in parsed.measures)
+    return table.best(case.bag) or next(iter(table.anything if tinned else ()), None)
+
+
+def left_of_tins(case: Case, measure: Measure, stated: Estimate) -> Estimate:
+    """What is left of packages whose content the line states."""
+    share = drained_share(case, measure.unit)
+    if share is not None:
+        return stated.left(share, "drained")
+    if case.parsed.remarks.squeezed:
+        pressed = case.kitchen.tables.squeezed.best(case.bag)
+        if pressed is not None:
+            return stated.left(pressed, "squeezed")
+    return stated
