@@ -389,26 +389,26 @@ def _state_fits(
     wished = [
         a.query.states if a.query.fat_pct is None else a.query.states - FAT_WORDS for a in asked
     ]
-    meanings = columns.sense_meaning[found.sense].tolist()
-    fully = ((found.named < 0) | (np.append(names.said, 0.0)[found.named] > FULLY)).tolist()
-    # a candidate without a name is fully said by none
-    out = []
-    for at, (line, food, sense, name) in enumerate(
-        zip(*(v.tolist() for v in (found.line, found.food, found.sense, found.named)), strict=True)
-    ):
+    meanings = np.where(found.sense >= 0, columns.sense_meaning[found.sense], -1).tolist()
+    fully = (found.named >= 0) & (np.append(names.said, 0.0)[found.named] > FULLY)
+    place: dict[tuple[frozenset[str], frozenset[str], int, bool], int] = {}
+    which = []
+    for line, food, meaning, name, full in zip(
+        found.line.tolist(), found.food.tolist(), meanings, found.named.tolist(), fully.tolist(),
+        strict=True,
+    ):  # fmt: skip
         shown = all_states[food] if food >= 0 else nothing
         states = wished[line]
-        meaning = meanings[at] if sense >= 0 else -1
         if name in names.told:  # a state that the name itself says is no further wish
-            offered = columns.meanings[meaning].states
-            states = states - (names.told[name] - offered - shown)
-        key = states, shown, meaning, name >= 0 and fully[at]
-        fit = fits.get(key)
-        if fit is None:
+            states -= names.told[name] - columns.meanings[meaning].states - shown
+        which.append(place.setdefault((states, shown, meaning, full), len(place)))
+    for key in place:
+        if key not in fits:
+            states, shown, meaning, full = key
             its = columns.meanings[meaning] if meaning >= 0 else None
-            fit = fits[key] = state_fit(states, shown, its, fully_said=key[3])
-        out.append(fit)
-    return np.array(out, float).reshape(-1, 7).T.copy()
+            fits[key] = state_fit(states, shown, its, fully_said=full)
+    values = np.fromiter((v for key in place for v in fits[key]), float, 7 * len(place))
+    return values.reshape(-1, 7)[which].T.copy()
 
 
 def _fat_off(asked: Sequence[Asked], index: Index, found: Candidates) -> Floats:

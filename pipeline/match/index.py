@@ -176,12 +176,12 @@ class Index:
         asked = [w for w in once if w in self.name_postings]
         if not asked:
             return []
-        hits = np.unique(np.concatenate([self.name_postings[w] for w in asked]))
-        shared = np.zeros(len(hits))
-        for w in asked:  # a list names a place once
-            shared[np.searchsorted(hits, self.name_postings[w])] += self.word_weight(w)
+        shared = np.zeros(len(self.names))
+        for w in asked:
+            shared[self.name_postings[w]] += self.word_weight(w)  # a list names a place once
+        hits = np.flatnonzero(shared)
         weights = self.columns.name_weight[hits].astype(np.float32)
-        likeness = 2.0 * shared / (weights + sum(map(self.word_weight, once)))
+        likeness = 2.0 * shared[hits] / (weights + sum(map(self.word_weight, once)))
         return [self.name_list[hits[at]] for at in _top(likeness, keep)]
 
     def alike(self, asked: Phrase, own: frozenset[str], at: int) -> float:
