@@ -20,7 +20,9 @@ from pipeline.match.rank import Rankings
 class Evidence(NamedTuple):
     """What speaks for and against the best food, each about 0 to 1; a number or an array of them."""
 
-    right_mass: float | Floats = 0.0  # share of belief held by the best food and foods like it in macros
+    right_mass: float | Floats = (
+        0.0  # share of belief held by the best food and foods like it in macros
+    )
     spread: float | Floats = 0.0  # how far the other candidates' energy lies from it, by belief
     margin: float | Floats = 0.0  # lead over the best food that differs in macros
     verbatim: float | Floats = 0.0
@@ -36,7 +38,9 @@ class Evidence(NamedTuple):
     head: float | Floats = 0.0
     own_head: float | Floats = 0.0
     alike: float | Floats = 0.0
-    rest_missing: float | Floats = 0.0  # telling words anywhere on the line that the food does not explain
+    rest_missing: float | Floats = (
+        0.0  # telling words anywhere on the line that the food does not explain
+    )
     other_maker: float | Floats = 0.0  # a maker's product of just these words differs in macros
     unexplained: float | Floats = 0.0  # words of the line that the food does not explain
     leftover_food: float | Floats = 0.0  # one of them names a food itself
@@ -120,13 +124,22 @@ def evidence(found: Rankings, best: Best) -> Floats:
         margin=np.clip(ahead / 6.0, 0.0, 1.0),
         **{
             name: features[name]
-            for name in ("verbatim", "whole_name", "by_name", "name_cover", "name_said",
-                         "table_head", "word_cover", "own_cover", "own_head", "alike", "usual")
+            for name in (
+                "verbatim",
+                "whole_name",
+                "by_name",
+                "name_cover",
+                "name_said",
+                "table_head",
+                "word_cover",
+                "own_cover",
+                "own_head",
+                "alike",
+                "usual",
+            )
         },
         name_unsaid=np.minimum(1.0, features["name_unsaid"]),
-        name_missing=np.where(
-            found.name[top] >= 0, np.minimum(1.0, features["name_missing"]), 1.0
-        ),
+        name_missing=np.where(found.name[top] >= 0, np.minimum(1.0, features["name_missing"]), 1.0),
         head=features["name_head"],
         rest_missing=np.minimum(1.0, features["rest_missing"]),
         unexplained=np.minimum(1.0, features["unexplained"] / 2.0),

@@ -308,9 +308,7 @@ def features_of(
         unsaid_head -= np.where(times > 0, need, 0.0)
         unsaid -= np.where(own[k] & (times == 0), need, 0.0)
         in_head += np.where(lines.said[k, line], times, 0.0)
-        own_head = np.where(
-            own[k] & (word == head), np.where(times > 0, 1.0, 0.5), own_head
-        )
+        own_head = np.where(own[k] & (word == head), np.where(times > 0, 1.0, 0.5), own_head)
     total = lines.total[line]
     verbatim = np.zeros(size)
     alike = 2.0 * shared / (lines.all_weight[line] + columns.own_weight[food])
@@ -358,9 +356,7 @@ def features_of(
     ))  # fmt: skip
 
 
-def _after_head(
-    lines: Lines, found: Candidates, named: Flags, own: Flags, wanted: Flags
-) -> Floats:
+def _after_head(lines: Lines, found: Candidates, named: Flags, own: Flags, wanted: Flags) -> Floats:
     """Share of the line behind the last word of a name, up to the last noun, that nothing of the
     food explains."""
     out = np.zeros(len(found.line))
@@ -380,9 +376,7 @@ def _after_head(
     return out
 
 
-def _state_fits(
-    asked: Sequence[Asked], index: Index, found: Candidates, names: NameFits
-) -> Floats:
+def _state_fits(asked: Sequence[Asked], index: Index, found: Candidates, names: NameFits) -> Floats:
     """``states.StateFit`` of every candidate: shape (7, candidates)."""
     columns, all_states, fits = index.columns, index.foods.states, index.fits
     nothing: frozenset[str] = frozenset()

@@ -187,7 +187,11 @@ class Index:
     def alike(self, asked: Phrase, own: frozenset[str], at: int) -> float:
         """How alike words asked and a food's own words are, 0 to 1, rare words counting more."""
         shared = sum(self.word_weight(w) for w in asked if w in own)
-        return 2.0 * shared / (sum(map(self.word_weight, asked)) + float(self.columns.own_weight[at]) or 1.0)
+        return (
+            2.0
+            * shared
+            / (sum(map(self.word_weight, asked)) + float(self.columns.own_weight[at]) or 1.0)
+        )
 
     def foods_like(
         self, asked: Phrase, keep: int, within: tuple[int, int] | None = None, *,

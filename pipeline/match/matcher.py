@@ -318,7 +318,9 @@ class Matcher:
         for row, share in zip(chosen.ranked.rows, chosen.ranked.belief, strict=True):
             food = int(found.food[row])
             if food >= 0 and food != chosen.food and foods.answers[food]:
-                runners.append(Candidate(foods.ids[food], round(share, 4), foods.descriptions[food]))
+                runners.append(
+                    Candidate(foods.ids[food], round(share, 4), foods.descriptions[food])
+                )
                 if len(runners) == RUNNERS_UP:
                     break
         if chosen.food < 0:
@@ -354,7 +356,9 @@ class Matcher:
         foods = self.index.foods
         food, sense = int(found.food[top]), int(found.sense[top])
         if food >= 0 or sense < 0:  # only a table that lends has it
-            reason = f'no table in use has it; in the reference table it is "{foods.descriptions[food]}"'
+            reason = (
+                f'no table in use has it; in the reference table it is "{foods.descriptions[food]}"'
+            )
             return TableAnswer(-1, "", 0.0, False, reason, runners)
         lacking = int(self.index.columns.sense_row[sense]) - knowledge.name_rows
         row = knowledge.absent[lacking]
@@ -369,9 +373,7 @@ class Matcher:
         reason += ". Better: add it to the pantry from its pack"
         return TableAnswer(-1, "", 0.0, False, reason, runners, nearest=at)
 
-    def _table_match(
-        self, line: ParsedLine, query: Query, found: TableAnswer | None
-    ) -> Match:
+    def _table_match(self, line: ParsedLine, query: Query, found: TableAnswer | None) -> Match:
         if found is None:
             why = f'no food of the table is called anything like "{line.name}"'
             if query.unknown:

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from pipeline.match.columns import Floats, Ints, Sense
 from pipeline.match.facets import NEUTRAL

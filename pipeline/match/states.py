@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import NamedTuple
 
-from pipeline.match.facets import COOKED
 from pipeline.match.columns import Meaning
+from pipeline.match.facets import COOKED
 
 #: States that make another food of the same name; others ("peeled") only change the weight.
 TELLING = frozenset(

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import kept
-from pipeline.match.foods import Foods
 from pipeline.match.columns import Columns, Meaning
+from pipeline.match.foods import Foods
 from pipeline.match.index import Index
 from pipeline.match.knowledge import AbsentRow, Concept, Knowledge
 
@@ -22,7 +22,15 @@ _SETS = ("states", "kinds")
 #: Fields of ``Foods`` that are plain lists.
 _COLUMNS = tuple(f.name for f in fields(Foods) if f.name not in ("macros", *_SETS))
 #: What builds an index.
-_CODE = ("columns.py", "concepts.py", "facets.py", "foods.py", "index.py", "knowledge.py", "store.py")
+_CODE = (
+    "columns.py",
+    "concepts.py",
+    "facets.py",
+    "foods.py",
+    "index.py",
+    "knowledge.py",
+    "store.py",
+)
 
 
 def index_key(snapshot_id: str, knowledge_digest: str) -> str:

@@ -402,7 +402,9 @@ def alternative(
         if kind == "product_variant":
             return f"if you used another product, name it on {no}"
         really = _really(line, findings, servings)
-        return f"if you really used {really}, fix {no}" if really else f"if {no} is wrong, correct it"
+        return (
+            f"if you really used {really}, fix {no}" if really else f"if {no} is wrong, correct it"
+        )
     if kind == "servings_slip" and energy and energy["stated"] > 0 and known(whole_kcal):
         return f"if it makes {round(whole_kcal / energy['stated']):d}, change the servings"
     return {

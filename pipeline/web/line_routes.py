@@ -139,7 +139,9 @@ class LineRoutes:
                 )
         if pack.faults or (pack.doubts and not insists):
             title = (
-                "Some values have to be corrected" if pack.faults else "Please check against the pack"
+                "Some values have to be corrected"
+                if pack.faults
+                else "Please check against the pack"
             )
             note = Note("fault", title, "Nothing was saved yet.")
             return self._page(request, key, note, 422, typed, pack=pack)
@@ -268,9 +270,7 @@ def _keep_typed(panel: Panel, typed: Typed, status: int, split: str) -> None:
     panel.scope = _scope(typed)
     panel.grams_typed = typed.get("grams", panel.grams_typed)[:40]
     if typed.get("act") == "grams" and status == 422:
-        panel.grams_fault = (
-            f"“{panel.grams_typed}” is not a number of grams; write it plainly, such as 45 or 7.5 g."
-        )
+        panel.grams_fault = f"“{panel.grams_typed}” is not a number of grams; write it plainly, such as 45 or 7.5 g."
     if split:
         panel.split_fault = split
         panel.halves = (typed.get("one", "")[:300], typed.get("two", "")[:300])

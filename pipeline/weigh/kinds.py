@@ -19,7 +19,6 @@ from typing import Generic, TypeVar
 from pipeline.foods import read_description, singular, words
 from pipeline.weigh.words import word_list
 
-
 #: What a word counts for, by where it stands.
 NAME_HEAD, NAME_KIND, NAME_WORD = 4.0, 2.4, 1.4
 FOOD_HEAD, FOOD_WORD, STATE, NOTE, GROUP = 1.6, 0.8, 1.0, 0.8, 1.5

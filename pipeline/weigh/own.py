@@ -11,7 +11,13 @@ from functools import lru_cache
 from pipeline.foods import words
 from pipeline.units import KitchenUnits
 from pipeline.weigh.words import (
-    FAR_FORMS, FORM_FACTOR, FORM_OF, FORMS, SIZE_FACTOR, size_factor, word_list,
+    FAR_FORMS,
+    FORM_FACTOR,
+    FORM_OF,
+    FORMS,
+    SIZE_FACTOR,
+    size_factor,
+    word_list,
 )  # fmt: skip
 
 #: Rows of these units say nothing a scale does not, or weigh what is left after cooking.

@@ -41,7 +41,9 @@ def content(case: Case, unit: str, size: str) -> Estimate | None:
     if row is None:
         return None
     factor = 1.0 if row.size == size else size_factor(size)
-    why = f"{figure(row.value * factor)} {row.of} a {size + ' ' if size else ''}{unit} [{row.cited}]"
+    why = (
+        f"{figure(row.value * factor)} {row.of} a {size + ' ' if size else ''}{unit} [{row.cited}]"
+    )
     holds = replace(row, value=row.value * factor, low=row.low * factor, high=row.high * factor)
     if row.of == "ml":
         found = density(case, "cup", "")

@@ -118,9 +118,7 @@ def _own_across(case: Case, unit: str) -> Estimate | None:
     return None
 
 
-def sized_row(
-    rows: list[tuple[float, MeasureRow]], size: str, wide: float
-) -> MeasureRow | None:
+def sized_row(rows: list[tuple[float, MeasureRow]], size: str, wide: float) -> MeasureRow | None:
     """The best row of the size asked among the best fitting ones, else the one for any size.
 
     Args:

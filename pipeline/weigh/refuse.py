@@ -66,7 +66,6 @@ def read_refuse(
     return FoodRefuse(pct / 100, named, "trim", reference)
 
 
-
 class Eaten(NamedTuple):
     """Share of a weight that is eaten, with its 90 % range, and why; 1 and "" when all of it."""
 

@@ -125,7 +125,8 @@ def weigh_tables() -> WeighTables:
     return WeighTables(
         volumes=KindTable(volumes),
         pieces=_by_unit(
-            (row["unit"], _measure_row(row, "grams", "g")) for row in shared_rows("piece_weights.csv")
+            (row["unit"], _measure_row(row, "grams", "g"))
+            for row in shared_rows("piece_weights.csv")
         ),
         trade=_by_unit(
             (row["unit"], _measure_row(row, "quantity", row["of"]))
@@ -151,7 +152,9 @@ def weigh_tables() -> WeighTables:
 
 def _share_table(packages: list[dict[str, str]], rule: str) -> KindTable[MeasureRow]:
     return KindTable(
-        (row["food"], _measure_row(row, "value", row["of"])) for row in packages if row["rule"] == rule
+        (row["food"], _measure_row(row, "value", row["of"]))
+        for row in packages
+        if row["rule"] == rule
     )
 
 

@@ -145,9 +145,7 @@ def _without_measure(parsed: ParsedLine, groups: list[str]) -> Weight:
     return _none("the line gives no amount")
 
 
-def _finished(
-    case: Case, measure: Measure, found: Estimate, problems: tuple[str, ...]
-) -> Weight:
+def _finished(case: Case, measure: Measure, found: Estimate, problems: tuple[str, ...]) -> Weight:
     """The weight of the whole line: with what is added, by its flags, asked where it is unusual."""
     parsed = case.parsed
     grams, low, high, basis, why, _ = found
