@@ -10,8 +10,8 @@ from typing import NamedTuple
 from regimes import Question
 
 from pipeline.match.matcher import Matcher
-from pipeline.match.rank import rank
-from pipeline.match.tables import accepted_from, choose
+from pipeline.match.rank import rank_all
+from pipeline.match.tables import choose_all
 
 _MATCHER: Matcher | None = None
 _QUESTIONS: Sequence[Question] = ()
@@ -31,13 +31,10 @@ def answer(question: Question, matcher: Matcher) -> Answer:
         found = matcher.match_one(question.line)
         at = matcher.position(found.food_id) if found.food_id else -1
         return Answer(at, found.status == "accepted")
-    ranking = rank(question.query, index, question.without)
-    if not ranking.candidates:
+    chosen = choose_all(rank_all([question.query], index, [question.without])).get(0)
+    if chosen is None:
         return Answer(-1, False)
-    chosen = choose(question.query, ranking, index)
-    return Answer(
-        chosen.food, chosen.food >= 0 and chosen.confidence >= accepted_from(chosen.ranking)
-    )
+    return Answer(chosen.food, chosen.food >= 0 and chosen.confidence >= chosen.accept_from)
 
 
 def _answer_at(at: int) -> Answer:

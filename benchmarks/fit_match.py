@@ -15,8 +15,7 @@ import json
 import random
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
-from multiprocessing import get_context
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -26,9 +25,10 @@ from scipy.optimize import minimize
 from sklearn.linear_model import LogisticRegression
 
 from pipeline.match import load_index
-from pipeline.match.confidence import STOOD_IN, Evidence, evidence
+from pipeline.match.confidence import STOOD_IN, Evidence, best_of, evidence
+from pipeline.match.features import Features
 from pipeline.match.index import Index
-from pipeline.match.rank import Features, Ranking, rank, rescored
+from pipeline.match.rank import AT_ONCE, Rankings, leftovers, rank_all
 from pipeline.resources import shared_path
 from pipeline.snapshot import open_snapshot
 
@@ -60,47 +60,46 @@ WRONG_KNOWN = {"everyday": 0.003}
 #: Ways of writing that leave the food open; they are fitted on, but set no threshold.
 LEFT_OUT = ("self: maker left out", "self: one part left out")
 
-_INDEX: Index | None = None
-_QUESTIONS: list[Question] = []
-
 
 @dataclass(frozen=True)
 class Example:
-    """A question with all candidates gathered for it."""
+    """A question with all candidates gathered for it: one line of the rankings of a batch."""
 
     question: Question
-    ranking: Ranking
+    batch: int
+    line: int
     x: Floats  # (candidates, features)
     right: npt.NDArray[np.bool_]
     fold: int
+    settled: bool
 
     @property
     def kind(self) -> str:
         return self.question.kind.partition(":")[0]
 
 
-def _ranked(at: int) -> Ranking:
-    assert _INDEX is not None
-    return rank(_QUESTIONS[at].query, _INDEX, _QUESTIONS[at].without)
-
-
-def gather(questions: list[Question], index: Index, seed: int) -> list[Example]:
-    """Rank every question on all cores; questions without a candidate are dropped."""
-    global _INDEX, _QUESTIONS
-    _INDEX, _QUESTIONS = index, questions
-    with get_context("fork").Pool() as pool:
-        rankings = pool.map(_ranked, range(len(questions)), chunksize=100)
+def gather(
+    questions: list[Question], index: Index, seed: int
+) -> tuple[list[Example], list[Rankings]]:
+    """Rank every question, in batches; questions without a candidate are dropped."""
     rnd = random.Random(seed)
     groups = sorted({q.group for q in questions})
     fold = {g: rnd.randrange(FOLDS) for g in groups}
-    return [
-        Example(
-            q, r, np.array([c.features for c in r.candidates]),
-            np.array([q.right(c.food) for c in r.candidates]), fold[q.group],
-        )
-        for q, r in zip(questions, rankings, strict=True)
-        if r.candidates
-    ]  # fmt: skip
+    examples: list[Example] = []
+    batches: list[Rankings] = []
+    for first in range(0, len(questions), AT_ONCE):
+        asked = questions[first : first + AT_ONCE]
+        found = rank_all([q.query for q in asked], index, [q.without for q in asked])
+        for line, q in enumerate(asked):
+            own = slice(found.start[line], found.start[line + 1])
+            if own.start < own.stop:
+                right = np.array([q.right(int(food)) for food in found.food[own]])
+                x = found.features[:, own].T.copy()
+                examples.append(
+                    Example(q, len(batches), line, x, right, fold[q.group], found.settled[line])
+                )
+        batches.append(found)
+    return examples, batches
 
 
 def fit_rank(examples: Sequence[Example], penalty: float) -> Floats:
@@ -127,19 +126,36 @@ def fit_rank(examples: Sequence[Example], penalty: float) -> Floats:
     return np.asarray(found.x)
 
 
+def rescored(found: Rankings, weights: Floats) -> Rankings:
+    """The same candidates by other weights of their features."""
+    score = weights @ found.features
+    order = np.lexsort((-score, found.line))
+    food, name = found.food[order], found.name[order]
+    return replace(
+        found, score=score[order], food=food, name=name, sense=found.sense[order],
+        features=found.features[:, order],
+        leftover=leftovers(found.asked, found.index, food, name, found.start),
+    )  # fmt: skip
+
+
 def answers(
-    examples: Sequence[Example], weights: Floats, index: Index
+    examples: Sequence[Example], weights: Floats, batches: Sequence[Rankings]
 ) -> tuple[Floats, npt.NDArray[np.bool_], list[int]]:
     """Evidence (examples, features) about the best food by ``weights``, whether it is right, and
     which examples have a food at all (a lacking one has no evidence)."""
+    told: dict[tuple[int, int], tuple[int, Floats]] = {}
+    for number, found in enumerate(batches):
+        again = rescored(found, weights)
+        best = best_of(again, np.arange(len(again.line)))
+        for at, row in zip(best.top, evidence(again, best), strict=True):
+            told[number, int(again.line[at])] = int(again.food[at]), row
     rows, right, which = [], [], []
     for at, example in enumerate(examples):
-        ranking = rescored(example.ranking, tuple(weights), example.question.query, index)
-        top = ranking.candidates[0].food
-        if top < 0:
+        food, row = told[example.batch, example.line]
+        if food < 0:
             continue
-        rows.append(evidence(example.question.query, ranking, index))
-        right.append(example.question.right(top))
+        rows.append(row)
+        right.append(example.question.right(food))
         which.append(at)
     return np.array(rows), np.array(right), which
 
@@ -221,7 +237,7 @@ def main(argv: Sequence[str] | None = None) -> None:
     questions += of_names(index, args.names, rnd)
     questions += of_unknown(index, args.names // 5, rnd)
     questions += of_table(index, WAYS, rnd, args.table)
-    examples = gather(questions, index, args.seed)
+    examples, batches = gather(questions, index, args.seed)
     fitted = [e for e in examples if not e.question.kept]
     kept = [e for e in examples if e.question.kept]
 
@@ -232,9 +248,9 @@ def main(argv: Sequence[str] | None = None) -> None:
         seen = [e for e in fitted if e.fold != fold]
         unseen = [at for at, e in enumerate(fitted) if e.fold == fold]
         weights = fit_rank(seen, args.penalty)
-        xs, ys, ws = answers(seen, weights, index)
+        xs, ys, ws = answers(seen, weights, batches)
         model = fit_confidence(xs, ys, np.array([ASKED[seen[at].kind] for at in ws]), args.strength)
-        xu, yu, wu = answers([fitted[at] for at in unseen], weights, index)
+        xu, yu, wu = answers([fitted[at] for at in unseen], weights, batches)
         places = [unseen[at] for at in wu]
         p[places] = sure(xu, *model)
         y[places] = yu
@@ -249,7 +265,7 @@ def main(argv: Sequence[str] | None = None) -> None:
         ]
         limits[kind] = threshold(p[rows], y[rows], wrong)
     accept = max(limits.values())
-    known = np.array([fitted[at].ranking.settled for at in which])
+    known = np.array([fitted[at].settled for at in which])
     asked = np.array([fitted[at].kind in WRONG_KNOWN for at in which])
     # stand-ins are always asked
     accept_known = max(
@@ -263,16 +279,16 @@ def main(argv: Sequence[str] | None = None) -> None:
 
     # -- all of it --------------------------------------------------------------------------
     weights = fit_rank(fitted, args.penalty)
-    x, y, ws = answers(fitted, weights, index)
+    x, y, ws = answers(fitted, weights, batches)
     coefficients, intercept = fit_confidence(
         x, y, np.array([ASKED[fitted[at].kind] for at in ws]), args.strength
     )
     if kept:
-        xk, yk, wk = answers(kept, weights, index)
+        xk, yk, wk = answers(kept, weights, batches)
         report(
             "outside lines with even numbers, never fitted on", kept, wk,
             sure(xk, coefficients, intercept), yk, accept,
-            np.array([kept[at].ranking.settled for at in wk]), accept_known,
+            np.array([kept[at].settled for at in wk]), accept_known,
         )  # fmt: skip
     told = {
         "how": f"benchmarks/fit_match.py: {len(fitted)} questions, ranking L2 {args.penalty:g}, "

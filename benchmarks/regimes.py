@@ -70,7 +70,7 @@ def same_food(index: Index, target: int) -> Callable[[int], bool]:
     def right(food: int) -> bool:
         if food == target:
             return True
-        return food >= 0 and near(target, food, macros) and bool(heads & index.food_words[food])
+        return food >= 0 and near(target, food, macros) and bool(heads & index.words_of(food))
 
     return right
 
@@ -152,7 +152,8 @@ def _made_up(rnd: random.Random) -> str:
 
 def of_unknown(index: Index, count: int, rnd: random.Random) -> Iterator[Question]:
     """Names that hold a word nobody knows, in place of one that makes the food or in front."""
-    every = [p for p in index.name_list if len(p) > 1 and index.names[p][0].food >= 0]
+    senses = {p: index.columns.senses(at) for at, p in enumerate(index.name_list)}
+    every = [p for p, meant in senses.items() if len(p) > 1 and meant[0].food >= 0]
     for phrase in rnd.sample(every, count):
         telling = [at for at, w in enumerate(phrase) if index.telling(w) >= TELLING]
         if telling:
@@ -166,9 +167,7 @@ def of_unknown(index: Index, count: int, rnd: random.Random) -> Iterator[Questio
             )  # fmt: skip
         text = f"{_made_up(rnd)} {' '.join(phrase)}"
         line = parse_many([f"100 g {text}"])[0]
-        usual = next(
-            (s.food for s in index.names[phrase] if s.default), index.names[phrase][0].food
-        )
+        usual = next((s.food for s in senses[phrase] if s.default), senses[phrase][0].food)
         if usual >= 0:
             yield Question(
                 "made-up", text, line, query_of(line, index), frozenset(), same_food(index, usual)

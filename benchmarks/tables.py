@@ -46,7 +46,7 @@ def right_foods(label: Label, head: str, index: Index) -> tuple[set[int], Callab
     heads = {w for at in accepted for w in index.table_heads[at]} | {head}
 
     def right(food: int) -> bool:
-        return bool(heads & index.food_words[food]) and any(
+        return bool(heads & index.words_of(food)) and any(
             near(at, food, foods.macros) for at in accepted
         )
 

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline.match.confidence import beliefs, evidence
+import numpy as np
+
+from pipeline.match.confidence import Evidence, best_of, evidence
+from pipeline.match.features import Features
 from pipeline.match.model_file import load_model
-from pipeline.match.tables import accepted_from
+from pipeline.match.rank import rank_all
+from pipeline.match.tables import choose_all
 
 if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher
@@ -71,33 +75,36 @@ def explain_line(read: Read, matcher: Matcher, top: int = 5) -> str:
     out.append(f"  grams:    {weight.reason}")
     if parsed.kind != "food" or chosen.origin in {"decision", "pantry"}:
         return "\n".join(out)
-    query = matcher.query(parsed)
-    found = matcher.find(query)
-    if found is None:
+    found = rank_all([matcher.query(parsed)], matcher.index)
+    choice = choose_all(found).get(0)
+    if choice is None:
         return "\n".join(out)
     foods, model = matcher.index.foods, load_model()
-    belief = beliefs(found.ranking.candidates)
-    for place, (candidate, share) in enumerate(
-        zip(found.ranking.candidates[:top], belief, strict=False), start=1
-    ):
-        at = candidate.food
+    rows = choice.ranked.rows
+    for place, row in enumerate(rows[:top], start=1):
+        at = int(found.food[row])
         name = f"{foods.ids[at]} {foods.descriptions[at]}" if at >= 0 else "a food the table lacks"
-        out.append(f"  {place}. {name}: score {candidate.score:.2f}, belief {share:.0%}")
-        by_feature = zip(candidate.features._asdict().items(), model.rank, strict=True)
-        for (feature, value), weight_of in by_feature:
+        out.append(
+            f"  {place}. {name}: score {found.score[row]:.2f},"
+            f" belief {choice.ranked.belief[place - 1]:.0%}"
+        )
+        values = found.features[:, row]
+        for feature, value, weight_of in zip(Features._fields, values, model.rank, strict=True):
             if value:
                 out.append(
                     f"       {value * weight_of:+6.2f}  {_MEANS[feature]} "
                     f"({value:.2f} x {weight_of:g})"
                 )
-    if found.ranking.candidates[0].food >= 0:
-        values = evidence(query, found.ranking, matcher.index)._asdict()
+    if found.food[rows[0]] >= 0:
+        values = evidence(found, best_of(found, np.array(rows)))[0]
         out.append(
-            f"  confidence {chosen.confidence:.2f}, accepted from {accepted_from(found.ranking):.2f}: "
+            f"  confidence {chosen.confidence:.2f}, accepted from {choice.accept_from:.2f}: "
             + ", ".join(
-                f"{k} {v:.2f} x {w:g}"
-                for (k, v), w in zip(values.items(), model.confidence, strict=True)
-                if v
+                f"{name} {value:.2f} x {weight_of:g}"
+                for name, value, weight_of in zip(
+                    Evidence._fields, values, model.confidence, strict=True
+                )
+                if value
             )
         )
     return "\n".join(out)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.match.columns import Floats, Ints
+from pipeline.match.columns import Columns, Floats, Ints
 from pipeline.match.facets import NEUTRAL
 from pipeline.match.states import FAT_WORDS, state_fit
 
@@ -272,26 +272,34 @@ class Candidates:
     named: Ints
 
 
-def features_of(
-    asked: Sequence[Asked], lines: Lines, index: Index, found: Candidates, names: NameFits
-) -> Floats:
-    """``Features`` of every candidate: shape (features, candidates)."""
-    columns, line = index.columns, found.line
-    has_food, has_name = found.food >= 0, found.named >= 0
-    food = np.where(has_food, found.food, 0)
-    size = len(line)
+class _Shared(NamedTuple):
+    """What each candidate shares with the words of its line."""
 
-    def by_name(values: Floats) -> Floats:
-        return np.where(has_name, values[found.named], 0.0) if len(values) else np.zeros(size)
+    own: Flags  # (slots, candidates): the food's description holds the word
+    by_name: Flags  # (slots, candidates): the name holds it
+    own_cover: Floats
+    both: Floats
+    unexplained: Floats
+    missing: Floats
+    weight: Floats
+    in_head: Floats
+    unsaid_head: Floats
+    unsaid: Floats
+    own_head: Floats
 
+
+def _shared_words(lines: Lines, columns: Columns, found: Candidates, names: NameFits) -> _Shared:
+    """Compare the words of each line, slot by slot, with its candidates."""
+    line, size = found.line, len(found.line)
+    has_food = found.food >= 0
+    food, head = np.where(has_food, found.food, 0), lines.head[line]
     held_by_name = np.zeros((len(lines.word), size), bool)
     if len(names.cover):
-        held_by_name = names.held[:, found.named] & has_name
+        held_by_name = names.held[:, found.named] & (found.named >= 0)
     own = np.zeros_like(held_by_name)
-    own_cover, both, unexplained, missing, shared, in_head = (np.zeros(size) for _ in range(6))
+    own_cover, both, unexplained, missing, weight, in_head = (np.zeros(size) for _ in range(6))
     unsaid_head, unsaid = columns.needs[food, 0].copy(), columns.needs[food, 1].copy()
     own_head = np.zeros(size)
-    head = lines.head[line]
     for k in range(len(lines.word)):
         word = lines.word[k, line]
         own[k], times = columns.holds(food, word)
@@ -303,57 +311,79 @@ def features_of(
         both += np.where(explained | lines.neutral[k, line], naming, 0.0)
         unexplained += np.where(explained | lines.neutral[k, line], 0.0, lines.strange[k, line])
         missing += np.where(explained, 0.0, lines.telling[k, line])
-        shared += np.where(own[k], lines.weight[k, line], 0.0)
+        weight += np.where(own[k], lines.weight[k, line], 0.0)
         need = lines.need[k, line]
         unsaid_head -= np.where(times > 0, need, 0.0)
         unsaid -= np.where(own[k] & (times == 0), need, 0.0)
         in_head += np.where(lines.said[k, line], times, 0.0)
         own_head = np.where(own[k] & (word == head), np.where(times > 0, 1.0, 0.5), own_head)
+    return _Shared(
+        own, held_by_name, own_cover, both, unexplained, missing, weight, in_head,
+        unsaid_head, unsaid, own_head,
+    )  # fmt: skip
+
+
+def features_of(
+    asked: Sequence[Asked], lines: Lines, index: Index, found: Candidates, names: NameFits
+) -> Floats:
+    """``Features`` of every candidate: shape (features, candidates)."""
+    columns, line = index.columns, found.line
+    has_food, has_name = found.food >= 0, found.named >= 0
+    food = np.where(has_food, found.food, 0)
+
+    def by_name(values: Floats) -> Floats:
+        return np.where(has_name, values[found.named] if len(values) else 0.0, 0.0)
+
+    def of_food(values: Floats) -> Floats:
+        return np.where(has_food, values, 0.0)
+
+    shared = _shared_words(lines, columns, found, names)
     total = lines.total[line]
-    verbatim = np.zeros(size)
-    alike = 2.0 * shared / (lines.all_weight[line] + columns.own_weight[food])
+    alike = 2.0 * shared.weight / (lines.all_weight[line] + columns.own_weight[food])
+    verbatim = np.zeros(len(line))
     for at in np.flatnonzero([bool(asked[q].verbatim) for q in line]):
         if found.food[at] in asked[line[at]].verbatim:  # its remarks stand in the description too
             alike[at] = 1.0
             verbatim[at] = min(1.0, 0.5 * (len(asked[line[at]].words) - 1))
     fits = _state_fits(asked, index, found, names)
     default = fits[6]
-    numbers = np.array(
-        [a.query.fat_pct is not None or a.query.cocoa_pct is not None for a in asked], bool
-    )
+    numbers = np.array([(a.query.fat_pct, a.query.cocoa_pct) != (None, None) for a in asked], bool)
     default[has_food & numbers[line]] = 0.0  # what the line says of fat or cocoa decides
-    fat_off = _fat_off(asked, index, found)
-    foods = index.foods
-    branded, survey = np.zeros(size), np.zeros(size)
-    for at, (is_food, one) in enumerate(zip(has_food.tolist(), food.tolist(), strict=True)):
-        if is_food:
-            survey[at] = foods.survey[one]
-            if foods.branded[one] and not has_name[at]:
-                brand = index.brand_words.get(one, frozenset())
-                branded[at] = brand.isdisjoint(asked[line[at]].query.phrase)
     said, cover, name_head = by_name(names.said), by_name(names.cover), by_name(names.head)
-    none = np.where(has_food, 0.0, np.nan)
+    after_head = _after_head(
+        lines, found, shared.by_name, shared.own, has_name & (name_head < 1.0)
+    )  # fmt: skip
+    values = {
+        "name_cover": cover, "name_said": said, "whole_name": by_name(names.whole),
+        "name_unsaid": by_name(names.unsaid), "name_missing": by_name(names.missing),
+        "name_head": name_head, "after_head": after_head,
+        "word_cover": shared.both / total, "own_cover": shared.own_cover / total,
+        "own_head": shared.own_head,
+        "table_head": of_food(shared.in_head / np.maximum(1.0, columns.head_size[food])),
+        "alike": of_food(alike), "verbatim": verbatim,
+        "unsaid_head": of_food(np.clip(shared.unsaid_head, 0.0, 3.0)),
+        "unsaid": of_food(np.clip(shared.unsaid, 0.0, 3.0)),
+        "unexplained": np.minimum(3.0, shared.unexplained),
+        "rest_missing": np.minimum(2.0, shared.missing), "usual": of_food(columns.usual[food]),
+        "state_yes": fits[0], "state_no": fits[1], "state_open": fits[2],
+        "cooked_unasked": fits[3], "kept_unasked": fits[4], "kind_unasked": fits[5],
+        "default": default, "fat_off": _fat_off(asked, index, found),
+        "survey": of_food(np.array(index.foods.survey, float)[food]),
+        "brand": _unasked_brand(asked, index, found),
+        "by_name": has_name.astype(float), "lacking": (~has_food).astype(float),
+        "lacking_said": np.where(has_food, 0.0, said * cover * name_head),
+    }  # fmt: skip
+    return np.array([values[name] for name in Features._fields])
 
-    def of_food(values: Floats) -> Floats:
-        return np.where(np.isnan(none), 0.0, values)
 
-    return np.array(Features(
-        name_cover=cover, name_said=said, whole_name=by_name(names.whole),
-        name_unsaid=by_name(names.unsaid), name_missing=by_name(names.missing),
-        name_head=name_head,
-        after_head=_after_head(lines, found, held_by_name, own, has_name & (name_head < 1.0)),
-        word_cover=both / total, own_cover=own_cover / total, own_head=own_head,
-        table_head=of_food(in_head / np.maximum(1.0, columns.head_size[food])),
-        alike=of_food(alike), verbatim=verbatim,
-        unsaid_head=of_food(np.clip(unsaid_head, 0.0, 3.0)),
-        unsaid=of_food(np.clip(unsaid, 0.0, 3.0)),
-        unexplained=np.minimum(3.0, unexplained), rest_missing=np.minimum(2.0, missing),
-        usual=of_food(columns.usual[food]), state_yes=fits[0], state_no=fits[1],
-        state_open=fits[2], cooked_unasked=fits[3], kept_unasked=fits[4], kind_unasked=fits[5],
-        default=default, fat_off=fat_off, survey=survey, brand=branded,
-        by_name=has_name.astype(float), lacking=(~has_food).astype(float),
-        lacking_said=np.where(has_food, 0.0, said * cover * name_head),
-    ))  # fmt: skip
+def _unasked_brand(asked: Sequence[Asked], index: Index, found: Candidates) -> Floats:
+    """1 for a food of a brand that the line does not say."""
+    out = np.zeros(len(found.line))
+    branded = np.array(index.foods.branded, bool)[np.maximum(found.food, 0)]
+    for at in np.flatnonzero(branded & (found.food >= 0) & (found.named < 0)):
+        brand = index.brand_words.get(int(found.food[at]), frozenset())
+        out[at] = brand.isdisjoint(asked[found.line[at]].query.phrase)
+    return out
 
 
 def _after_head(lines: Lines, found: Candidates, named: Flags, own: Flags, wanted: Flags) -> Floats:
@@ -415,10 +445,10 @@ def _fat_off(asked: Sequence[Asked], index: Index, found: Candidates) -> Floats:
     its = np.where(np.isfinite(of_name), of_name, index.foods.macros[found.food[at], 2])
     far = np.abs(wanted[at] - its) / np.maximum(2.0, 0.3 * wanted[at])
     off[at] = np.where(np.isfinite(its), np.minimum(2.0, far), 0.0)
-    for at in np.flatnonzero([asked[q].query.cocoa_pct is not None for q in found.line]):
-        ranges = index.cocoa.get(int(found.food[at]))
-        cocoa = asked[found.line[at]].query.cocoa_pct
+    for one in np.flatnonzero([asked[q].query.cocoa_pct is not None for q in found.line]):
+        ranges = index.cocoa.get(int(found.food[one]))
+        cocoa = asked[found.line[one]].query.cocoa_pct
         if ranges and cocoa is not None:
-            off[at] += min(abs(cocoa - max(lo, min(hi, cocoa))) for lo, hi in ranges) / 10
-            off[at] += 0.3 * (len(ranges) > 1)
+            off[one] += min(abs(cocoa - max(lo, min(hi, cocoa))) for lo, hi in ranges) / 10
+            off[one] += 0.3 * (len(ranges) > 1)
     return off

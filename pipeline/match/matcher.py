@@ -409,7 +409,7 @@ def _names_kinds(found: Rankings) -> list[int]:
     head, said, after = found.features[_NAME_HEAD_SAID_AFTER]
     whole = (found.name >= 0) & (head >= 1.0) & (said >= 0.999) & (after == 0.0)
     best = np.append(np.where(whole, found.food, -2), -2)[found.start[:-1]]
-    return np.where(np.diff(found.start) > 0, best, -2).tolist()
+    return [int(at) for at in np.where(np.diff(found.start) > 0, best, -2)]
 
 
 def _unsure(found: TableAnswer) -> TableAnswer:

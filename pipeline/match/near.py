@@ -36,4 +36,4 @@ def near_each(a: Ints, b: Ints, macros: Floats) -> npt.NDArray[np.bool_]:
         alike = (np.abs(kcal[a] - kcal[b]) <= np.maximum(ENERGY_SHARE * kcal[a], ENERGY_KCAL)) & (
             np.abs(protein[a] - protein[b]) <= np.maximum(PROTEIN_SHARE * protein[a], PROTEIN_G)
         )
-    return (a >= 0) & (b >= 0) & ((a == b) | alike)
+    return np.asarray((a >= 0) & (b >= 0) & ((a == b) | alike), dtype=np.bool_)

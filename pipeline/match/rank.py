@@ -239,15 +239,21 @@ def rank_all(
     line, food = candidates.line[best], candidates.food[best]
     name = np.append(name, -1)[candidates.named[best]]
     start = np.searchsorted(line, np.arange(len(asked) + 1))
+    return Rankings(
+        index, asked, line, food, candidates.sense[best], name, score[best], features[:, best],
+        start, [one.settled for one in found], leftovers(asked, index, food, name, start),
+    )  # fmt: skip
+
+
+def leftovers(
+    asked: Sequence[Asked], index: Index, food: Ints, name: Ints, start: Ints
+) -> list[tuple[str, ...]]:
+    """Words of each query that its best candidate does not explain; see ``Rankings``."""
     first = zip(start.tolist(), start[1:].tolist(), strict=False)
-    leftover = [
+    return [
         _leftover(a, index, int(food[at]), int(name[at])) if at < end else ()
         for a, (at, end) in zip(asked, first, strict=True)
     ]
-    return Rankings(
-        index, asked, line, food, candidates.sense[best], name, score[best], features[:, best],
-        start, [one.settled for one in found], leftover,
-    )  # fmt: skip
 
 
 def _leftover(asked: Asked, index: Index, food: int, name: int) -> tuple[str, ...]:

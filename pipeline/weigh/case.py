@@ -79,7 +79,7 @@ def case_of(
             line[after] = weight  # weighed in no other form: better in the wrong one than not
     if any(m.kind in _SOLD_AS for m in parsed.measures) or "canned" in parsed.states:
         # us is the default of the tables, so a kitchen of that system says nothing
-        sold = _market(parsed) or ("" if kitchen.spoons == "us" else "uk")
+        sold = market_of(parsed) or ("" if kitchen.spoons == "us" else "uk")
         if sold:
             line["~" + sold] = _SIGN
         wide = parsed.remarks.across_cm
@@ -95,7 +95,7 @@ def case_of(
     return Case(kitchen, parsed, food_id, food, line, bag, wide, key)
 
 
-def _market(parsed: ParsedLine) -> str:
+def market_of(parsed: ParsedLine) -> str:
     """The market a line was written for; a package counted by the ounce decides alone."""
     if any(m.each is not None and m.each.unit in ("oz", "lb") for m in parsed.measures):
         return "us"

@@ -22,9 +22,9 @@ def rows() -> Knowledge:
 @pytest.fixture(scope="module")
 def resolver(index: Index) -> Resolver:
     foods = index.foods
-    return Resolver(
-        index.food_words, [float(v) for v in foods.macros[:, 2]], foods.survey, range(len(foods))
-    )
+    every = range(len(foods))
+    words = [index.words_of(at) for at in every]
+    return Resolver(words, [float(v) for v in foods.macros[:, 2]], foods.survey, every)
 
 
 def test_every_concept_is_a_food_of_the_embedded_table(rows: Knowledge, resolver: Resolver) -> None:
@@ -56,8 +56,8 @@ def test_a_name_has_one_ordinary_meaning(rows: Knowledge) -> None:
 def test_no_name_is_both_in_the_table_and_lacking(index: Index) -> None:
     both = [
         " ".join(p)
-        for p, senses in index.names.items()
-        if {s.food < 0 for s in senses} == {True, False}
+        for p, at in index.names.items()
+        if {s.food < 0 for s in index.columns.senses(at)} == {True, False}
     ]
     assert both == []
 
@@ -100,4 +100,5 @@ def test_what_words_tell_is_counted(index: Index) -> None:
     "juice" and leave "commercial" out."""
     assert index.telling("jam") > 0.8 > 5 * index.telling("organic")
     assert index.telling("tofu") > 0.8 > index.telling("large")
-    assert index.need["juice"] > 3 * index.need["commercial"]
+    juice, commercial = (index.columns.need[index.word_at[w]] for w in ("juice", "commercial"))
+    assert juice > 3 * commercial

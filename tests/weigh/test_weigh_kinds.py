@@ -10,7 +10,7 @@ from pipeline.lines import parse
 from pipeline.resources import shared_rows
 from pipeline.snapshot import Snapshot
 from pipeline.weigh import Weigher, Weight
-from pipeline.weigh.hints import across, done_after, market
+from pipeline.weigh.case import market_of
 
 Weigh = Callable[[str, str | None], Weight]
 
@@ -187,7 +187,7 @@ def test_a_setting_other_than_the_default_is_a_market(weigh_snapshot: Snapshot) 
     ],
 )  # fmt: skip
 def test_signs_of_the_market(text: str, sign: str) -> None:
-    assert market(parse(text)) == sign
+    assert market_of(parse(text)) == sign
 
 
 @pytest.mark.parametrize(
@@ -199,13 +199,13 @@ def test_signs_of_the_market(text: str, sign: str) -> None:
     ],
 )  # fmt: skip
 def test_a_width_is_told_from_a_cut(text: str, cm: float) -> None:
-    assert across(text) == pytest.approx(cm)
+    assert parse(text).remarks.across_cm == pytest.approx(cm)
 
 
 def test_work_behind_the_comma_came_after_the_measuring() -> None:
-    assert done_after("300 ml cream, lightly whipped") == "whipped"
-    assert done_after("1 cup flour (sifted)") == "sifted"
-    assert done_after("1 cup sifted flour, plus more") == ""
+    assert parse("300 ml cream, lightly whipped").remarks.worked_after == "whipped"
+    assert parse("1 cup flour (sifted)").remarks.worked_after == "sifted"
+    assert parse("1 cup sifted flour, plus more").remarks.worked_after == ""
 
 
 def test_market_words_are_of_a_known_market_and_reach_the_tables() -> None:
