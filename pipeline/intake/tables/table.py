@@ -46,7 +46,6 @@ if TYPE_CHECKING:
     import duckdb
 
 MAX_COLUMNS = 500
-MAX_LINED = 8 * 1024 * 1024  # characters of CSV whose rows are given their exact line
 _BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 
