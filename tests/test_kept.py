@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from pipeline import kept
 from pipeline.match import load_index
+from pipeline.match.index import Index
 from pipeline.match.store import read_index
 from pipeline.reconcile.foods import _kept_foods, _read_foods
 from pipeline.snapshot import Snapshot
@@ -78,11 +79,11 @@ def test_values_are_made_when_asked_for() -> None:
         lazily["c"]
 
 
-def _told(names: dict) -> dict:
+def _senses(index: Index) -> dict:
     """Names with their senses; a fat that is not said is no number, which equals nothing."""
     return {
-        name: [sense._replace(fat_pct=str(sense.fat_pct)) for sense in senses]
-        for name, senses in names.items()
+        name: [s._replace(fat_pct=str(s.fat_pct)) for s in index.columns.senses(at)]
+        for name, at in index.names.items()
     }
 
 
@@ -95,13 +96,19 @@ def test_the_index_kept_is_the_index_built(snapshot: Snapshot) -> None:
     assert index is not None
     assert index.foods.ids == built.foods.ids
     assert np.array_equal(index.foods.macros, built.foods.macros, equal_nan=True)
-    assert _told(index.names) == _told(built.names)
+    assert _senses(index) == _senses(built)
     assert index.postings.keys() == built.postings.keys()
     for word, (foods, values) in built.postings.items():
         assert np.array_equal(index.postings[word][0], foods)
         assert np.array_equal(index.postings[word][1], values)
-    for name in ("needs", "vocabulary", "weight", "name_list", "by_words"):
+    for name in ("vocabulary", "name_list", "by_words"):
         assert getattr(index, name) == getattr(built, name)
+    for name, values in vars(built.columns).items():
+        got = getattr(index.columns, name)
+        if isinstance(values, np.ndarray):
+            assert np.array_equal(got, values, equal_nan=values.dtype.kind == "f"), name
+        else:
+            assert list(got) == list(values), name
 
 
 def test_the_foods_of_the_search_kept_are_those_read(snapshot: Snapshot) -> None:
