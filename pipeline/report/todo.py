@@ -228,10 +228,16 @@ class _Maker:
 
     @cached_property
     def lines(self) -> dict[tuple[str, int], Row]:
-        """Lines by recipe_id and line_no."""
-        lines = self.result.lines
-        keys = zip(lines["recipe_id"], lines["line_no"].astype(int), strict=True)
-        return dict(zip(keys, records(lines), strict=True))
+        """Lines that a first explanation or an advice is about, by recipe_id and line_no."""
+        lines, doubt = self.result.lines, self.result.doubt
+        doubt = doubt[doubt["advice"] != ""]
+        about = set(zip(doubt["recipe_id"], doubt["line_no"].astype(int), strict=True))
+        for recipe_id, slip in _first(self.result).items():
+            if known(slip.get("line_no")):
+                about.add((recipe_id, int(slip["line_no"])))
+        keys = list(zip(lines["recipe_id"], lines["line_no"].astype(int), strict=True))
+        rows = records(lines[[key in about for key in keys]])
+        return dict(zip((key for key in keys if key in about), rows, strict=True))
 
     def fix(self) -> Group:
         best = _first(self.result)
