@@ -309,6 +309,14 @@ def test_each_recipe_that_disagrees_is_one_thing_to_fix(collection: Result) -> N
     assert "write kJ" in task.other
 
 
+def test_the_line_that_a_slip_is_about_is_named(collection: Result) -> None:
+    of_dal = collection.explanations["recipe_id"] == "dal"
+    collection.explanations.loc[of_dal, "kind"] = "line_doubled"
+    collection.explanations.loc[of_dal, "line_no"] = 1
+    (task,) = groups(collection)["fix"].tasks
+    assert task.why.startswith("line 1 “")
+
+
 def test_numbers_of_100_g_say_so(collection: Result) -> None:
     collection.findings = collection.findings.assign(basis="per_100g")
     (task,) = groups(collection)["fix"].tasks
