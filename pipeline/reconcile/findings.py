@@ -157,8 +157,9 @@ def settle(
     Of a recipe whose numbers are at most uncertain, the one furthest outside disagrees when an
     honest sum of the lines is less likely than ``OPEN_BELOW``, and all agree when it is likelier
     than ``OPEN_ABOVE``, save one whose range is too wide to vouch for anything (``TOO_WIDE``);
-    numbers that are off while all together an honest sum is the likelier reading are uncertain. Sodium is uncertain at most where salt stands on a line without an
-    amount. The recipe's verdict follows from these, so that table, sentence and verdict agree.
+    numbers that are off while all together an honest sum is the likelier reading are uncertain.
+    Sodium is uncertain at most where salt stands on a line without an amount. The recipe's verdict
+    follows from these, so that table, sentence and verdict agree.
 
     Args:
         con: any DuckDB connection.
