@@ -417,20 +417,22 @@ def _saying(verdict: str, findings: list[Row]) -> str:
     """The verdict in a sentence that names the numbers."""
     bad = [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == "disagrees"]
     open_ = [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == "uncertain"]
-    said = words.SAYING
+    sentences = words.SAYING
     if not findings:
-        return said["nothing"]
+        return sentences["nothing"]
     if verdict == "not_judged":
-        return said["not_judged"]
+        return sentences["not_judged"]
     if verdict == "agrees":
-        return said["agrees_open"].format(words.listing(open_)) if open_ else said["agrees"]
+        return (
+            sentences["agrees_open"].format(words.listing(open_)) if open_ else sentences["agrees"]
+        )
     if bad:
-        return said["bad_one" if len(bad) == 1 else "bad"].format(
+        return sentences["bad_one" if len(bad) == 1 else "bad"].format(
             words.listing(bad, 9).capitalize()
         )
     if verdict == "disagrees":
-        return said["together"]
-    return said["open"].format(words.listing(open_, 9).capitalize() or "A number")
+        return sentences["together"]
+    return sentences["open"].format(words.listing(open_, 9).capitalize() or "A number")
 
 
 def _gauge(finding: Row, profile: str) -> Gauge:
@@ -611,8 +613,8 @@ def _weight(facts: Row) -> str:
     if not known(facts.get("weight_g")):
         return ""
     kind = {"yield": "cooked weight as given", "summed": "weight of the lines, raw"}
-    said = kind.get(_text(facts.get("weight_basis")), "")
-    return f"{number(facts['weight_g'])} g ({said})" if said else f"{number(facts['weight_g'])} g"
+    how = kind.get(_text(facts.get("weight_basis")), "")
+    return f"{number(facts['weight_g'])} g ({how})" if how else f"{number(facts['weight_g'])} g"
 
 
 def _where(source: Any, line: Any, recipe_id: str = "") -> str:
@@ -677,7 +679,7 @@ def _scripts(
 
 
 def _folded(result: Result, scripts: list[tuple[str, ScriptView]]) -> pd.DataFrame:
-    """Problems, with the anchor of a script where several of one kind are told in one row."""
+    """Problems, with the anchor of a script where several of one kind share one row."""
     named = {shown.source: anchor for anchor, shown in scripts}
     folded = fold_alike(result.problems, named)
     where = folded["source"].map(named).astype("object").where(folded["folded"], "")
