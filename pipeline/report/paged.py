@@ -17,12 +17,13 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import place_of
 from pipeline.report import words
-from pipeline.report.frames import records
+from pipeline.report.frames import Row, records
 from pipeline.report.page_rows import PAGE_ROWS, page_rows
 from pipeline.report.patterns import Pattern, slip_advice
+from pipeline.report.recipe_view import LEAST_SHOWN, PUBLISHED
 from pipeline.report.tables import tables
 from pipeline.report.todo import TRIVIAL_KCAL, TRIVIAL_SHARE, Group, Task, review_command
-from pipeline.report.view import LEAST_SHOWN, PUBLISHED, Row, View, headline, paged_href, view
+from pipeline.report.view import View, headline, paged_href, view
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
