@@ -5,6 +5,7 @@ Both take a step and its items, keep a few in flight, and hand results back as t
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import threading
@@ -85,9 +86,19 @@ def _worker_lost() -> SteelyardError:
     )
 
 
+@contextmanager
+def _seldom() -> Iterator[None]:
+    """Look for cycles seldom, as the workers do, in the process of a caller."""
+    before = gc.get_threshold()
+    gc.set_threshold(*SELDOM)
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+
+
 def _begin() -> None:
     """In a new worker: end when the parent ends, even when it is killed, and leave Ctrl-C to it."""
-    import gc
     import signal
 
     gc.set_threshold(*SELDOM)
@@ -119,7 +130,8 @@ def workers(count: int | None, cluster: str) -> Iterator[Workers]:
             yield made
         return
     if number == 1:
-        yield Here()
+        with _seldom():
+            yield Here()
         return
     pool = Processes(number)
     try:

@@ -132,8 +132,12 @@ def writable(values: list[Any]) -> list[str | None]:
 
     Half a surrogate pair, which JSON files can smuggle in, becomes U+FFFD, and so does NUL.
     """
-    texts = [None if v is None or v != v else v if isinstance(v, str) else str(v) for v in values]
-    whole = "".join(t for t in texts if t)
+    texts: list[str | None] = values
+    if not set(map(type, values)) <= {str, type(None)}:
+        texts = [
+            None if v is None or v != v else v if isinstance(v, str) else str(v) for v in values
+        ]
+    whole = "".join(filter(None, texts))
     try:
         whole.encode("utf-8")
     except UnicodeEncodeError:

@@ -12,6 +12,7 @@ import os
 import shlex
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -211,7 +212,6 @@ class _Maker:
             zip(result.recipes["recipe_id"], result.recipes["verdict"], strict=True)
         )
         self.findings = by_recipe(result.findings)
-        self.open = open_kcal(result)
         self.energy = energy_of(result)
 
     def of(self, verdict: str) -> list[str]:
@@ -221,10 +221,21 @@ class _Maker:
     def title(self, recipe_id: str) -> str:
         return self.titles.get(recipe_id, "") or recipe_id
 
+    @cached_property
+    def open(self) -> dict[tuple[str, int], float]:
+        """Energy that each line leaves open, see ``open_kcal``."""
+        return open_kcal(self.result)
+
+    @cached_property
+    def lines(self) -> dict[tuple[str, int], Row]:
+        """Lines by recipe_id and line_no."""
+        lines = self.result.lines
+        keys = zip(lines["recipe_id"], lines["line_no"].astype(int), strict=True)
+        return dict(zip(keys, records(lines), strict=True))
+
     def fix(self) -> Group:
         best = _first(self.result)
         corrected = by_recipe(self.result.corrected)
-        lines = {(str(r["recipe_id"]), int(r["line_no"])): r for r in records(self.result.lines)}
         asked = self.result.to_review.groupby("recipe_id").size()
         facts = self.result.per_recipe.set_index("recipe_id")["servings"]
         wanted = self.of("disagrees")
@@ -239,7 +250,7 @@ class _Maker:
             )
             slip = best.get(recipe_id, {})
             line_no = slip.get("line_no", math.nan)
-            line = lines.get((recipe_id, int(line_no))) if known(line_no) else None
+            line = self.lines.get((recipe_id, int(line_no))) if known(line_no) else None
             servings, whole = float(facts.get(recipe_id, math.nan)), self.energy.get(recipe_id)
             other = alternative(
                 slip, line, self.findings.get(recipe_id, []), servings,
@@ -306,8 +317,8 @@ class _Maker:
         )  # fmt: skip
 
     def weigh(self) -> Group:
-        asked = {(str(r["recipe_id"]), int(r["line_no"])) for r in records(self.result.to_review)}
-        lines = {(str(r["recipe_id"]), int(r["line_no"])): r for r in records(self.result.lines)}
+        review = self.result.to_review
+        asked = set(zip(review["recipe_id"], review["line_no"].astype(int), strict=True))
         doubt = by_recipe(self.result.doubt)
         best = _first(self.result)
         tasks = []
@@ -318,7 +329,7 @@ class _Maker:
                 (d for d in doubt.get(recipe_id, []) if d.get("advice")
                  and (recipe_id, int(d["line_no"])) not in asked), None,
             )  # fmt: skip
-            line = lines.get((recipe_id, int(first["line_no"]))) if first else None
+            line = self.lines.get((recipe_id, int(first["line_no"]))) if first else None
             if first is None or line is None:
                 continue
             off = [f for f in self.findings.get(recipe_id, []) if f["verdict"] == "uncertain"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pytest
 from bulk_cases import rows, write
 
 from pipeline.bulk import should_stream, source, verify_bulk
+from pipeline.bulk.pool import SELDOM, workers
 from pipeline.report.tables import LAYOUT, tables
 from pipeline.resources import ROOT
 from pipeline.run import verify
@@ -159,3 +161,10 @@ def test_cards_beside_a_spoken_script_stand_for_it(tmp_path, snapshot):
     assert sorted(found["recipe_id"]) == sorted(whole.recipes["recipe_id"])
     assert set(found["source"]) == {cards_path(script).name}
     assert "talk.srt" in set(found["recipe_id"])
+
+
+def test_one_worker_leaves_the_search_for_cycles_as_its_caller_set_it() -> None:
+    before = gc.get_threshold()
+    with workers(1, ""):
+        assert gc.get_threshold() == SELDOM != before
+    assert gc.get_threshold() == before

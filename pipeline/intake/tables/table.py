@@ -360,11 +360,17 @@ def _read_tidy(
     pending: dict[int, list[tuple[float, int, str, str, int | None]]] = {}
     stated: set[int] = set()
     last: tuple[str, ...] | None = None
+    before: list[Any] | None = None
+    naming = [roles[role] for role in ("id", "title", "creator") if role in roles]
     ordered = "line_no" in roles
     text_at, food_at, section_at = roles.get("line"), roles.get("ingredient"), roles.get("section")
     for count, (at, row) in enumerate(rows):
-        key = recipe_key(get, row, last)
-        if key is None:
+        named = [row[place] for place in naming if place < len(row)]
+        if last is not None and named == before:  # as the row above: of the same recipe
+            key = last
+        elif (found := recipe_key(get, row, last)) is not None:
+            key, before = found, named
+        else:
             continue
         recipe = by_key.get(key)
         if recipe is None:
@@ -377,9 +383,9 @@ def _read_tidy(
             pending[recipe.position] = []
         last = key
         if recipe.position not in stated and (stating or "stated" in roles):
-            before = len(recipe.stated)
+            count_before = len(recipe.stated)
             _state(recipe, layout, row, at)
-            if len(recipe.stated) > before:
+            if len(recipe.stated) > count_before:
                 stated.add(recipe.position)
         text = _cell(row[text_at]) if text_at is not None else ""
         if not text and food_at is not None:
@@ -392,9 +398,9 @@ def _read_tidy(
     for recipe in read.recipes:
         entries = Entries()
         for _, _, text, section, at in sorted(pending[recipe.position], key=lambda p: p[:2]):
-            before = len(entries.lines)
+            first = len(entries.lines)
             entries.add(text)
-            for one in entries.lines[before:]:
+            for one in entries.lines[first:]:
                 one.source_line = at
                 if section and one.text.rstrip(": ") != section.rstrip(": "):
                     one.section = section.rstrip(": ")
