@@ -37,7 +37,7 @@ MEANING: dict[Exit, str] = {
     Exit.REFUSED: "A nutrient table was refused: damaged, malformed, or it failed the gate. The old "
     "one stays live.",
     Exit.FLIPPED: "`drift` or `refresh --collection`: the new table changes a verdict.",
-    Exit.BROKEN_TABLE: "The nutrient table in the data directory is broken, or it cannot be told "
+    Exit.BROKEN_TABLE: "The nutrient table in the data directory is broken, or it is not known "
     "which one was live; the message says how to choose or build one.",
     Exit.UNREACHABLE: "The publisher of a table could not be reached. The old table stays live.",
     Exit.INTERNAL: "A fault of the program itself; the message names a file with what to report.",

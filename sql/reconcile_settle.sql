@@ -1,13 +1,14 @@
 -- reconcile_settle.sql: the verdict on each number, once all numbers of a recipe have been heard.
--- in      finding_in(row_no, recipe_id, nutrient, verdict, outside)   row_no: row of the finding; outside:
---         how far the computed number lies beyond what is allowed, in half widths of its range
+-- in      finding_in(row_no, recipe_id, nutrient, verdict, outside, wide)   row_no: row of the finding;
+--         outside: how far the computed number lies beyond what is allowed, in half widths of its
+--         range; wide: that range is too wide to vouch for a number
 --         recipe_in(recipe_id, coverage)
 --         honest_in(recipe_id, honest)   belief in an honest sum, all numbers together; may be empty
 -- out     one row a finding: row_no, verdict
 --         One core number off (energy, protein, carbohydrate, fat) while an honest sum is the
 --         likelier reading of all: uncertain. None off for certain, and all together no honest sum:
 --         the one furthest outside disagrees. All together surely an honest sum: what was
---         uncertain agrees. What else is stated keeps its own verdict
+--         uncertain agrees, unless its range is wide. What else is stated keeps its own verdict
 -- params  $open_below, $open_above; $open_below_unknown where more than a twentieth is not known
 with core as (
     select *, nutrient in ('ENERC_KCAL', 'PROCNT', 'CHOCDF', 'CHOAVLDF', 'FAT') as core
@@ -38,7 +39,7 @@ select
         when verdict = 'disagrees' and not other_off and honest > 0.5 then 'uncertain'
         when verdict = 'uncertain' and not off and furthest = 1 and honest < case
             when coverage < 0.95 then $open_below_unknown else $open_below end then 'disagrees'
-        when verdict = 'uncertain' and not off and honest > $open_above then 'agrees'
+        when verdict = 'uncertain' and not off and not wide and honest > $open_above then 'agrees'
         else verdict
     end as verdict
 from ranked

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import shlex
 import shutil
@@ -83,3 +84,79 @@ def test_the_numbers_of_the_readme_card_are_right(folder: Path) -> None:
 
     recipes = verify(folder / "my-recipes" / "porridge.txt").recipes
     assert list(recipes["verdict"]) == ["agrees"]
+
+
+# --- names in the pages for contributors ------------------------------------------------------------------------
+
+FOR_CONTRIBUTORS = ("DEVELOPERS.md", "CONTRIBUTING.md", "docs/adding.md")
+#: Folders that a path may be written from, and folders below which a bare file name is looked for.
+BASES = [ROOT, *(ROOT / "pipeline" / part for part in ("", "intake", "report"))]
+HOLDERS = ("pipeline", "shared", "sql", "tests")
+#: Columns of SQL tables, a file that a run writes, files of an invented table.
+ELSEWHERE_NAMED = ("source.", "food.", "report.html", "quay.")
+PATH = re.compile(r"(?:[\w-]+/)*[\w-]+\.(?:py|sql|csv|json|toml|js|lock|md)|(?:[\w-]+/)+")
+
+
+def spans() -> list[str]:
+    """Every code span of these pages, each without the arguments of a command."""
+    pages = "\n".join((ROOT / page).read_text(encoding="utf-8") for page in FOR_CONTRIBUTORS)
+    text = re.sub(r"```.*?```", "", pages, flags=re.DOTALL)
+    found = {span.split(" ")[0] for span in re.findall(r"`([^`\n]+)`", text)}
+    return sorted(span for span in found if not span.startswith(ELSEWHERE_NAMED))
+
+
+def defined_in(module: Path) -> dict[str, set[str]]:
+    """Names that a module defines or imports at its top; classes with their attributes."""
+    names: dict[str, set[str]] = {}
+    for node in ast.parse(module.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.ClassDef):
+            inside = [n for n in ast.walk(node) if isinstance(n, (ast.Name, ast.FunctionDef))]
+            names[node.name] = {n.id if isinstance(n, ast.Name) else n.name for n in inside}
+        elif isinstance(node, ast.FunctionDef):
+            names[node.name] = set()
+        elif isinstance(node, ast.ImportFrom):
+            names |= {alias.name: set() for alias in node.names}
+        elif isinstance(node, (ast.Assign, ast.AnnAssign)):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            names |= {t.id: set() for t in targets if isinstance(t, ast.Name)}
+    return names
+
+
+def modules_named(path: str) -> list[Path]:
+    """Modules whose path ends so; for the name of a package, its ``__init__``."""
+    ends = (f"/{path}", f"/{path.removesuffix('.py')}/__init__.py")
+    found = [*(ROOT / "pipeline").rglob("*.py"), *(ROOT / "tests").rglob("*.py")]
+    return [module for module in found if module.as_posix().endswith(ends)]
+
+
+def defines(module: Path, name: str, attribute: str = "") -> bool:
+    """Whether a module has a name at its top, and that name an attribute."""
+    names = defined_in(module)
+    return name in names and (not attribute or attribute in names[name])
+
+
+@pytest.mark.parametrize("span", [s for s in spans() if PATH.fullmatch(s)])
+def test_a_path_for_contributors_exists(span: str) -> None:
+    there = any((base / span).exists() for base in BASES)
+    anywhere = "/" not in span and any(any((ROOT / h).rglob(span)) for h in HOLDERS)
+    assert there or anywhere, span
+
+
+@pytest.mark.parametrize("span", [s for s in spans() if "::" in s])
+def test_a_name_in_a_module_for_contributors_exists(span: str) -> None:
+    """``module.py::name`` and ``module.py::Class.name``."""
+    path, _, name = span.partition("::")
+    name, _, attribute = name.partition(".")
+    assert any(defines(module, name, attribute) for module in modules_named(path)), span
+
+
+@pytest.mark.parametrize("span", [s for s in spans() if re.fullmatch(r"\w+\.\w+", s)])
+def test_a_dotted_name_for_contributors_exists(span: str) -> None:
+    """``module.name`` and ``Class.name``."""
+    first, _, last = span.partition(".")
+    if PATH.fullmatch(span):
+        return
+    every = (ROOT / "pipeline").rglob("*.py")
+    assert any(defines(module, last) for module in modules_named(f"{first}.py")) or any(
+        defines(module, first, last) for module in every
+    ), span

@@ -1,7 +1,8 @@
 """The command line: a door. Each command reads its arguments, calls a stage and prints.
 
 Exit codes: ``pipeline/exit_codes.py``. Whatever goes wrong ends in a message and a code of its own,
-never in a traceback; what only the program's authors can mend is written to a file to send them.
+never in a traceback. A fault of the program itself is written to a file that can be sent to its
+authors.
 """
 
 from __future__ import annotations
@@ -15,10 +16,10 @@ import typer
 
 from pipeline.cli.collection import accept, export, new, plan, review, watch
 from pipeline.cli.common import APP_OPTIONS, say
-from pipeline.cli.faults import in_words
+from pipeline.cli.faults import problem_of
 from pipeline.cli.lines import foods, match
+from pipeline.cli.nutrient_table import drift, refresh, schedule, snapshot_app
 from pipeline.cli.pantry import pantry_app
-from pipeline.cli.table import drift, refresh, schedule, snapshot_app
 from pipeline.cli.verify import verify
 from pipeline.exit_codes import Exit
 from pipeline.problems import SteelyardError
@@ -47,10 +48,10 @@ app.command()(schedule)
 
 def main() -> None:
     """Run the command line; a user's mistake ends in a message and an exit code."""
-    # tables and index are a million small objects and no cycles: looking for some costs a fifth, and
-    # a run on a few recipes never needs to
+    # tables and index are a million small objects without cycles: collecting garbage would cost a
+    # fifth of a run on a few recipes, and free nothing
     gc.set_threshold(1_000_000, 20, 50)
-    atexit.register(gc.freeze)  # nor does the end: what there is goes with the process
+    atexit.register(gc.freeze)  # nor is there anything to collect at the end of the process
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
@@ -66,6 +67,6 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise SystemExit(0) from None
     except Exception as fault:
-        told, code = in_words(fault)
-        say(told.render())
+        problem, code = problem_of(fault)
+        say(problem.render())
         raise SystemExit(int(code)) from None

@@ -1,7 +1,8 @@
-"""``steelyard new``, ``review``, ``plan``, ``watch``, ``export``: living with a collection."""
+"""``steelyard new``, ``review``, ``accept``, ``plan``, ``watch``, ``export``: one collection."""
 
 from __future__ import annotations
 
+import itertools
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Literal
@@ -100,7 +101,9 @@ def watch(
             with progress_bar(False) as progress:
                 result = verify(list(paths), progress=progress)
             written = write(result, out) if out is not None else []
-        except SteelyardError as fault:  # a file in the middle of an edit; the next one mends it
+        except (
+            SteelyardError
+        ) as fault:  # a file in the middle of an edit; the next check reads it whole
             say(fault.problem.render())
             return
         if last is None:
@@ -155,14 +158,11 @@ def review(
     """
     from pipeline.web import serve
 
-    told: list[str] = []
-
-    def tell(address: str) -> None:
-        first = not told
-        told.append(address)
-        typer.echo(f"Review page: {address}" if first else f"For another browser: {address}")
-
-    serve(list(paths), port=port, open_browser=not no_browser, line=line, report=report, ready=tell)
+    labels = itertools.chain(["Review page"], itertools.repeat("For another browser"))
+    serve(
+        list(paths), port=port, open_browser=not no_browser, line=line, report=report,
+        ready=lambda address: typer.echo(f"{next(labels)}: {address}"),
+    )  # fmt: skip
 
 
 def accept(

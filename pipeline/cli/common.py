@@ -46,7 +46,7 @@ def live_snapshot() -> Snapshot:
 
 
 def settings_with(base: Settings | None = None, **changes: object) -> Settings:
-    """Settings with changes of the command line; an impossible value is told, not raised."""
+    """Settings with changes of the command line; an impossible value ends in a message, not a traceback."""
     from pydantic import ValidationError
 
     from pipeline.settings import Settings

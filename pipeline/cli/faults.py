@@ -1,4 +1,4 @@
-"""The last resort: what no stage told in words, told in words, with an exit code of its own."""
+"""The last resort: an exception that no stage handled becomes a message and an exit code."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from pipeline.problems import Problem, is_of_the_disk
 _NO_ROOM = (errno.ENOSPC, errno.EDQUOT)
 
 
-def in_words(fault: Exception) -> tuple[Problem, Exit]:
-    """An exception that nobody caught, as a problem to print and the exit code to end with."""
+def problem_of(fault: Exception) -> tuple[Problem, Exit]:
+    """The problem to print and the exit code to end with, for an exception that nobody caught."""
     if isinstance(fault, TimeoutError):
         return Problem("busy", str(fault), fix="try again later"), Exit.BUSY
     if isinstance(fault, OSError):
@@ -72,7 +72,7 @@ def _of_the_program(fault: Exception) -> Problem:
         where = "set STEELYARD_DEBUG=1 to see what to report"
     return Problem(
         "internal-fault",
-        f"the program met a fault of its own: {type(fault).__name__}",
+        f"internal error: {type(fault).__name__}",
         f"{str(fault)[:160]}; nothing was changed",
         where,
     )

@@ -69,8 +69,7 @@ def match(
     read = dict(zip(distinct, read_lines(distinct, tools), strict=True))
     if format is LineFormat.jsonl:
         for text in texts:
-            told = _as_object(text, read[text], names)
-            typer.echo(json.dumps(told, ensure_ascii=False))
+            typer.echo(json.dumps(_as_object(text, read[text], names), ensure_ascii=False))
         return
     from pipeline.report.terminal import lines_table, print_table
 
@@ -88,7 +87,7 @@ def _as_object(text: str, read: Read, names: SourceNames) -> dict[str, object]:
 
     weight, chosen = read.weight, read.match
     reason = "; ".join(r for r in (chosen.reason, weight.reason) if r)
-    told: dict[str, object] = {
+    row: dict[str, object] = {
         "line": text,
         "food_id": chosen.food_id,
         "description": chosen.description,
@@ -102,8 +101,8 @@ def _as_object(text: str, read: Read, names: SourceNames) -> dict[str, object]:
         "food_source": names.of(chosen.food_id),
     }
     if read.parts:
-        told["parts"] = [_as_object(part.parsed.text, part, names) for part in read.parts]
-    return told
+        row["parts"] = [_as_object(part.parsed.text, part, names) for part in read.parts]
+    return row
 
 
 def _lines_of_stdin() -> list[str]:

@@ -66,8 +66,8 @@ def look_up(
     if found.problem is not None:
         say(found.problem.render())
     for food in found.foods:
-        said = ", ".join(f"{k} {v:g}" for k, v in food.per_100g.items())
-        typer.echo(f"{food.fdc_id}  {food.description} ({food.kind}); per 100 g: {said}")
+        values = ", ".join(f"{k} {v:g}" for k, v in food.per_100g.items())
+        typer.echo(f"{food.fdc_id}  {food.description} ({food.kind}); per 100 g: {values}")
     if not found.foods and found.problem is None:
         say("Nothing found.")
         raise typer.Exit(EXIT_NOTHING)

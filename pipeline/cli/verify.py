@@ -206,7 +206,7 @@ def _in_parts(
 
 
 def _print_parts(done: BulkSummary, show: int | None) -> None:
-    """What a run in parts found: the largest differences, counts, problems, where the rest stands."""
+    """What a run in parts found: the largest differences, counts, problems, where the results are."""
     from pipeline.report.terminal import biggest_table, not_shown, print_table, shown_rows
     from pipeline.report.words import plural
 
@@ -214,11 +214,11 @@ def _print_parts(done: BulkSummary, show: int | None) -> None:
     if done.biggest[:most]:
         print_table(biggest_table(done.biggest[:most]))
     more = not_shown(done.recipes, len(done.biggest[:most]), "the report")
-    said = ", ".join(f"{n:,} {v.replace('_', ' ')}" for v, n in done.verdicts.items() if n)
+    counts = ", ".join(f"{n:,} {v.replace('_', ' ')}" for v, n in done.verdicts.items() if n)
     recipes, lines = plural(done.recipes, "recipe"), plural(done.lines, "line")
     for text in [more] if more else []:
         typer.echo(text)
-    typer.echo(f"{recipes}, {lines} ({done.texts:,} distinct): {said}.")
+    typer.echo(f"{recipes}, {lines} ({done.texts:,} distinct): {counts}.")
     for code, count in list(done.problems.items())[:8]:
         typer.echo(f"  {count:,} x {code}")
     typer.echo(f"Results: {done.folder}")

@@ -1,4 +1,4 @@
-"""``steelyard watch``: look at the files of a collection again and again."""
+"""``steelyard watch``: check a collection again whenever one of its files changes."""
 
 from __future__ import annotations
 

@@ -11,8 +11,6 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-import yaml
-
 from pipeline import csv_rows
 from pipeline.problems import Problem, SteelyardError
 from pipeline.safe_files import DRAFT_END, draft_prefix, held, write_atomically
@@ -82,6 +80,8 @@ def _csv_rows(
 def _yaml_rows(
     path: Path, text: str, list_key: str, problems: list[Problem]
 ) -> tuple[list[tuple[int, Row]], list[Problem]]:
+    import yaml  # costs 10 ms, and most collections keep CSV
+
     if len(text) > 2_000_000 or text.count("*") > 10_000:
         return [], [*problems, _unreadable(path, "it is too large for a hand-kept file")]
     if "&" in text and "*" in text and any(t.lstrip().startswith("&") for t in text.split(":")):

@@ -220,7 +220,7 @@ def _reason(
         offs = [np.abs(_carbs_off(said, lines, step, c)[0]) for c in ("total", "available")]
         nearer = int((offs[1] < offs[0]).sum())
     count = nearer if carbs == "available" else len(said) - nearer
-    how = "set" if set_carbs != "detect" else f"{count} of {len(said)} recipes that tell say so"
+    how = "set" if set_carbs != "detect" else f"{count} of the {len(said)} recipes that show it"
     if set_carbs == "detect" and not len(said):
         how = "no recipe tells, so the default"
     told = "set" if set_energy != "detect" else "as their energies follow" if len(said) else ""

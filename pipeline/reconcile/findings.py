@@ -25,6 +25,9 @@ OPEN_BELOW, OPEN_ABOVE = 0.3, 0.85
 #: The same as the first when more than a twentieth of the energy is only a rough estimate: what an
 #: unknown line is made of is itself unknown, so an open recipe stays open unless nearly impossible.
 OPEN_BELOW_UNKNOWN = 0.05
+#: A number outside what is allowed does not come to agree, whatever the others say, when the half
+#: width of its range is more than this many times what is allowed: such a sum vouches for nothing.
+TOO_WIDE = 2.0
 
 _TOLERANCES = "tolerances.csv"
 
@@ -153,9 +156,10 @@ def settle(
 
     Of a recipe whose numbers are at most uncertain, the one furthest outside disagrees when an
     honest sum of the lines is less likely than ``OPEN_BELOW``, and all agree when it is likelier
-    than ``OPEN_ABOVE``; numbers that are off while all together an honest sum is the likelier
-    reading are uncertain. Sodium is uncertain at most where salt stands on a line without an
-    amount. The recipe's verdict follows from these, so that table, sentence and verdict agree.
+    than ``OPEN_ABOVE``, save one whose range is too wide to vouch for anything (``TOO_WIDE``);
+    numbers that are off while all together an honest sum is the likelier reading are uncertain.
+    Sodium is uncertain at most where salt stands on a line without an amount. The recipe's verdict
+    follows from these, so that table, sentence and verdict agree.
 
     Args:
         con: any DuckDB connection.
@@ -179,12 +183,13 @@ def settle(
         db.register(
             "finding_frame",
             finding[["recipe_id", "tag"]].astype("object").assign(
-                verdict=capped, outside=outside.fillna(0.0), row_no=np.arange(len(finding))
+                verdict=capped, outside=outside.fillna(0.0), row_no=np.arange(len(finding)),
+                wide=reach > TOO_WIDE * finding["allowed"].abs(),
             ),
         )  # fmt: skip
         db.execute(
             "create or replace temp table finding_in as select row_no, recipe_id::varchar as recipe_id,"
-            " tag::varchar as nutrient, verdict::varchar as verdict, outside from finding_frame"
+            " tag::varchar as nutrient, verdict::varchar as verdict, outside, wide from finding_frame"
         )
         db.register("recipe_in", recipe[["recipe_id"]].assign(coverage=recipe.get("coverage", 1.0)))
         db.register("honest_in", honest)

@@ -1,4 +1,4 @@
-"""What continuous integration is told about a recipe: one message, the same in every format."""
+"""What continuous integration reports about a recipe: one message, the same in every format."""
 
 from __future__ import annotations
 
@@ -96,13 +96,13 @@ def _message(verdict: str, findings: list[tuple[str, float, float, str]]) -> str
     if not findings:
         return f"{verdict_word(verdict)}: no number is stated"
     named = [f for f in findings if f[3] == verdict] or findings
-    said = [
+    numbers = [
         f"{nutrient_word(nutrient)} {amount(stated, nutrient)} stated,"
         f" {amount(computed, nutrient)} computed"
         for nutrient, stated, computed, _ in named
     ]
-    rest = f"; and {len(said) - 4} more" if len(said) > 4 else ""
-    return f"{verdict_word(verdict)}: {'; '.join(said[:4])}{rest}"
+    rest = f"; and {len(numbers) - 4} more" if len(numbers) > 4 else ""
+    return f"{verdict_word(verdict)}: {'; '.join(numbers[:4])}{rest}"
 
 
 def xml_text(text: str) -> str:

@@ -64,11 +64,11 @@ def only(result: Result, ids: set[str]) -> Result:
         if "recipe_id" in (frame := getattr(collection, name)).columns
     }
     marks = collection.script_marks
-    told = set(marks.loc[marks["recipe_id"].isin(ids), "source"])
-    heard = marks["recipe_id"].isin(ids) | (marks["recipe_id"] == "")
-    mine["script_marks"] = marks[marks["source"].isin(told) & heard].reset_index(drop=True)
+    sources = set(marks.loc[marks["recipe_id"].isin(ids), "source"])
+    wanted = marks["recipe_id"].isin(ids) | (marks["recipe_id"] == "")
+    mine["script_marks"] = marks[marks["source"].isin(sources) & wanted].reset_index(drop=True)
     scripts = collection.scripts
-    mine["scripts"] = scripts[scripts["source"].isin(told)].reset_index(drop=True)
+    mine["scripts"] = scripts[scripts["source"].isin(sources)].reset_index(drop=True)
     shared = [bool(ids & set(ids_of(cell))) for cell in result.habits["recipe_ids"]]
     frames["habits"] = result.habits.loc[shared].reset_index(drop=True)
     problems = result.problems[result.problems["recipe_id"].isin(ids)].reset_index(drop=True)

@@ -46,7 +46,7 @@ def source_title(result: Result) -> str:
 
 
 def _titled(source: dict[str, Any]) -> str:
-    """ "Standard Reference, Release 28 (2015)": the number of a release is not said twice."""
+    """ "Standard Reference, Release 28 (2015)": the number of a release is not repeated."""
     title = str(source.get("title") or source.get("source"))
     release = str(source.get("release") or "")
     first, _, rest = release.partition(" ")

@@ -32,7 +32,7 @@ def _percent(low: float, high: float) -> str:
 
 
 def _more(profile: Profile) -> list[str]:
-    """What is said beside name and states, in words."""
+    """What the description gives beside name and states, in words."""
     found = [w for w in (profile.form, profile.medium and f"in {profile.medium}") if w]
     for name, (yes, no) in _SAID.items():
         value = getattr(profile, name)

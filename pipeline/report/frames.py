@@ -31,3 +31,8 @@ def by_recipe(frame: pd.DataFrame) -> dict[str, list[Row]]:
         if row.get("recipe_id"):
             out.setdefault(row["recipe_id"], []).append(row)
     return out
+
+
+def text_of(value: Any) -> str:
+    """A cell as text; "" for a missing one."""
+    return "" if value is None or value != value else str(value)

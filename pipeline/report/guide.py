@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.report.words import plural
+from pipeline.report.words import SPOONS, plural
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -21,9 +21,10 @@ def assumed(result: Result) -> str:
     profile = settings.profile
     if profile == "percent":
         profile = f"percent ({settings.percent:g} %)"
+    spoons = SPOONS[settings.spoons]
     return (
-        f"Assumed: tolerance profile {profile}; {settings.spoons} cups and spoons unless a line"
-        f" says otherwise; counted as: {result.convention.reason}. steelyard.toml changes it."
+        f"Assumed: tolerance profile {profile}; {spoons} cups and spoons unless a line says"
+        f" otherwise; counted as: {result.convention.reason}. Change any of it in steelyard.toml."
     )
 
 
@@ -53,8 +54,8 @@ def next_steps(
             (f"steelyard verify {at} --out out", "the same as a report with everything in it")
         )
     does = [
-        said.format(plural(waits[kind], word))
-        for kind, said, word in (
+        phrase.format(plural(waits[kind], word))
+        for kind, phrase, word in (
             ("settle", "settle {}", "habit"),
             ("answer", "answer {}", "line"),
             ("weigh", "weigh or name {}", "thing"),

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 #: Questions shown; the table habits.csv has all.
 SHOWN = 12
-#: Below this a habit is told as a doubt, and no explanation rests on it.
+#: Below this a habit is shown as a suspicion, and no explanation rests on it.
 SURE = 0.8
 
 

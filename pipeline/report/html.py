@@ -53,7 +53,7 @@ def environment(folders: Sequence[Path] = (TEMPLATES,)) -> Environment:
         clock=short_time, e_able=hide_energy,
     )  # fmt: skip
     made.globals.update(
-        VERDICT=words.VERDICT, STANDING=words.STANDING, CAUTIONS=words.CAUTIONS,
+        VERDICT=words.VERDICT, STANDING=words.STANDING, SPOONS=words.SPOONS, CAUTIONS=words.CAUTIONS,
     )  # fmt: skip
     return made
 
@@ -66,12 +66,12 @@ def templates() -> Environment:
 
 def hide_energy(text: object) -> Markup:
     """Escaped text in which every amount of energy can be hidden by the page's switch."""
-    said, out, end = str(text), Markup(""), 0
-    for match in _ENERGY.finditer(said):
-        out += escape(said[end : match.start()])
+    plain, out, end = str(text), Markup(""), 0
+    for match in _ENERGY.finditer(plain):
+        out += escape(plain[end : match.start()])
         out += Markup('<span class="e">{}</span>').format(match[0])
         end = match.end()
-    return out + escape(said[end:])
+    return out + escape(plain[end:])
 
 
 @cache

@@ -42,8 +42,8 @@ def render(result: Result) -> str:
             node.set("line", str(case.source_line))
         message, detail = xml_text(case.message), xml_text(case.detail)
         if case.accepted:
-            said = f"accepted: {xml_text(case.accepted)}\n{message}\n{detail}".strip()
-            ElementTree.SubElement(node, "system-out").text = said
+            output = f"accepted: {xml_text(case.accepted)}\n{message}\n{detail}".strip()
+            ElementTree.SubElement(node, "system-out").text = output
         elif case.verdict == "disagrees":
             failure = ElementTree.SubElement(node, "failure", type="disagrees", message=message)
             failure.text = f"{message}\n{detail}".strip()

@@ -85,8 +85,8 @@ def _task(task: Task) -> str:
     subject = f"“{escaped(task.subject)}” in " if task.subject and task.title else ""
     name = escaped(task.title or task.subject)
     numbers = "; ".join(f"{n.lower()} {was} → {should}" for n, was, should, _ in task.numbers)
-    said = "; or, ".join(escaped(s) for s in (task.why, task.other) if s)
-    return f"- {subject}**{name}**{f': {numbers}' if numbers else ''}. {said}"
+    reasons = "; ".join(escaped(reason) for reason in (task.why, task.other) if reason)
+    return f"- {subject}**{name}**{f': {numbers}' if numbers else ''}. {reasons}"
 
 
 def _opening(shown: View) -> str:

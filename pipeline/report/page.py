@@ -20,7 +20,8 @@ from markupsafe import Markup
 from pipeline.report.habits import shown_habits, shown_readings
 from pipeline.report.html import asset, templates
 from pipeline.report.plots import Plot, plots
-from pipeline.report.view import Gauge, View, view
+from pipeline.report.recipe_view import Gauge
+from pipeline.report.view import View, view
 
 if TYPE_CHECKING:
     import pandas as pd

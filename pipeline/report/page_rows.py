@@ -79,8 +79,8 @@ def _facts(result: Result) -> pd.DataFrame:
         .merge(known, on="recipe_id", how="left")
         .merge(energy[["recipe_id", "whole_kcal", "low_kcal", "high_kcal"]], on="recipe_id", how="left")
     )  # fmt: skip
-    said = advice(result)
-    why = [said.get(r, ("", "")) for r in facts["recipe_id"]]
+    reasons = advice(result)
+    why = [reasons.get(r, ("", "")) for r in facts["recipe_id"]]
     return facts.assign(why=[w for w, _ in why], other=[o for _, o in why])
 
 
@@ -97,8 +97,8 @@ def _lines(result: Result) -> pd.DataFrame:
     for text, food in zip(wanted["text"], wanted["description"].fillna(""), strict=True):
         if food:
             others.setdefault(text, []).append(str(food).replace("\n", " "))
-    told = ["\n".join(others.get(text, [])) for text in chosen["text"]]
-    return chosen[["recipe_id", "line_no", "role"]].assign(others=told)
+    names = ["\n".join(others.get(text, [])) for text in chosen["text"]]
+    return chosen[["recipe_id", "line_no", "role"]].assign(others=names)
 
 
 def _open(result: Result) -> pd.DataFrame:

@@ -17,12 +17,13 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import place_of
 from pipeline.report import words
-from pipeline.report.frames import records
+from pipeline.report.frames import Row, records
 from pipeline.report.page_rows import PAGE_ROWS, page_rows
 from pipeline.report.patterns import Pattern, slip_advice
+from pipeline.report.recipe_view import LEAST_SHOWN, PUBLISHED
 from pipeline.report.tables import tables
 from pipeline.report.todo import TRIVIAL_KCAL, TRIVIAL_SHARE, Group, Task, review_command
-from pipeline.report.view import LEAST_SHOWN, PUBLISHED, Row, View, headline, paged_href, view
+from pipeline.report.view import View, headline, paged_href, view
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
@@ -241,7 +242,7 @@ def _view(
 def _paged(total: int, counts: dict[str, int], about: About) -> str:
     """What the scripts of both pages need to know, as JSON that may stand in a page."""
     columns = [*PUBLISHED, words.NET_CARBS]
-    told = {
+    values = {
         "folder": DATA,
         "total": total,
         "stretches": [[code, counts[code]] for code in words.STANDING],
@@ -258,7 +259,7 @@ def _paged(total: int, counts: dict[str, int], about: About) -> str:
             "unit": {c: words.unit_of(c) for c in columns},
         },
     }  # fmt: skip
-    return json.dumps(told, ensure_ascii=False).replace("<", "\\u003c")
+    return json.dumps(values, ensure_ascii=False).replace("<", "\\u003c")
 
 
 def _first(
@@ -340,10 +341,10 @@ def _todo(
         n = sum(int(p["n"]) for p in errors)
         out.append(
             Group(
-                "mend",
+                "correct",
                 f"Correct {words.plural(n, 'place')} that could not be read",
                 "They were left out of the run. One of each kind:",
-                [_mend(p) for p in errors[:MOST_TASKS]],
+                [_correct(p) for p in errors[:MOST_TASKS]],
             )
         )
     return out
@@ -360,7 +361,7 @@ def _answer(one: Row, first: Result) -> Task:
     )  # fmt: skip
 
 
-def _mend(problem: Row) -> Task:
+def _correct(problem: Row) -> Task:
     more = f" (and {int(problem['n']) - 1:,d} more of this kind)" if problem["n"] > 1 else ""
     return Task(
         "", "", "", "", f"{problem['what']}{more}",

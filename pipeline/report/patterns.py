@@ -33,13 +33,13 @@ class Pattern:
         headline: what is seen, with the count.
         advice: what it may mean and what to do.
         recipe_ids: the recipes it is seen in, in the order of the collection.
-        weight: recipes it would settle; the order of patterns.
+        certainty: how far it is a fault, 0 to 1; times the recipes, it orders the patterns.
     """
 
     headline: str
     advice: str
     recipe_ids: list[str]
-    weight: float
+    certainty: float = 1.0
 
 
 def patterns(result: Result, most: int = 8) -> list[Pattern]:
@@ -52,7 +52,7 @@ def patterns(result: Result, most: int = 8) -> list[Pattern]:
         *_same_unknown(result),
         *_same_doubt(result),
     ]
-    return sorted(found, key=lambda p: -p.weight)[:most]
+    return sorted(found, key=lambda p: -p.certainty * len(p.recipe_ids))[:most]
 
 
 def _one_sided(result: Result) -> list[Pattern]:
@@ -77,7 +77,6 @@ def _one_sided(result: Result) -> list[Pattern]:
                 else "One cause may lie behind them all: a food table, a habit of rounding, or a"
                 " food that is always looked up the same way.",
                 hit["recipe_id"].tolist(),
-                len(hit),
             )
         )
     return out
@@ -119,7 +118,7 @@ def _tilted(result: Result) -> list[Pattern]:
                 "Each is within the tolerance, but they all point the same way: another food table,"
                 " or rounding that always goes one way.",
                 hit["recipe_id"].tolist(),
-                0.5 * same,
+                0.5,
             )
         )
     return out
@@ -138,21 +137,27 @@ def _first(result: Result) -> pd.DataFrame:
     return rows[(rows["rank"] == 1) & (rows["probability"] >= _SURE)]
 
 
+def _shared(
+    rows: pd.DataFrame, before: str, advice: str, after: str = "", least: int = _LEAST_RECIPES
+) -> list[Pattern]:
+    """The pattern of the recipes of some rows, each once, when there are at least so many.
+
+    Args:
+        before: the headline up to "5 recipes"; ``after``: the rest of it.
+    """
+    recipes = list(dict.fromkeys(rows["recipe_id"]))
+    if len(recipes) < least:
+        return []
+    return [Pattern(f"{before} {plural(len(recipes), 'recipe')}{after}", advice, recipes)]
+
+
 def _same_slip(result: Result) -> list[Pattern]:
     first = _first(result)
     out = []
     for kind, rows in first.groupby("kind") if len(first) else []:
-        if len(rows) < _LEAST_RECIPES or kind in ("none_found", "habit"):
-            continue
-        out.append(
-            Pattern(
-                f"{KIND.get(str(kind), str(kind)).capitalize()}: the likeliest slip in"
-                f" {plural(len(rows), 'recipe')}",
-                slip_advice(str(kind)),
-                rows["recipe_id"].tolist(),
-                len(rows),
-            )
-        )
+        if kind not in ("none_found", "habit"):
+            name = KIND.get(str(kind), str(kind)).capitalize()
+            out += _shared(rows, f"{name}: the likeliest slip in", slip_advice(str(kind)))
     return out
 
 
@@ -174,18 +179,11 @@ def _same_food_at_fault(result: Result) -> list[Pattern]:
     )
     head = hit["description"].fillna("").astype(str).str.split(",", n=1).str[0].str.strip()
     out = []
-    for food, rows in hit.groupby(head):
-        recipes = list(dict.fromkeys(rows["recipe_id"]))
-        if not food or len(recipes) < _LEAST_RECIPES:
-            continue
-        out.append(
-            Pattern(
-                f"{food} is the line in question in {plural(len(recipes), 'recipe')}",
-                "Check once how this food is measured and looked up, then correct them together.",
-                recipes,
-                len(recipes),
-            )
-        )
+    for food, rows in hit[head != ""].groupby(head):
+        out += _shared(
+            rows, f"{food} is the line in question in",
+            "Check once how this food is measured and looked up, then correct them together.",
+        )  # fmt: skip
     return out
 
 
@@ -193,17 +191,10 @@ def _same_unknown(result: Result) -> list[Pattern]:
     """Texts that need an answer and stand in several recipes."""
     out = []
     for text, rows in result.to_review.groupby("text") if len(result.to_review) else []:
-        recipes = list(dict.fromkeys(rows["recipe_id"]))
-        if len(recipes) < 2:
-            continue
-        out.append(
-            Pattern(
-                f"“{text}” waits for an answer in {plural(len(recipes), 'recipe')}",
-                "One answer in decisions.csv, or one entry in pantry.csv, settles all of them.",
-                recipes,
-                len(recipes),
-            )
-        )
+        out += _shared(
+            rows, f"“{text}” waits for an answer in",
+            "One answer in decisions.csv, or one entry in pantry.csv, settles all of them.", least=2,
+        )  # fmt: skip
     return out
 
 
@@ -221,16 +212,10 @@ def _same_doubt(result: Result) -> list[Pattern]:
     )
     out = []
     for food, rows in named.groupby("description"):
-        recipes = list(dict.fromkeys(rows["recipe_id"]))
-        if len(recipes) >= _LEAST_RECIPES:
-            out.append(
-                Pattern(
-                    f"The weight of {food} leaves {plural(len(recipes), 'recipe')} open",
-                    "Give it in grams on the line and the verdict will be clear.",
-                    recipes,
-                    len(recipes),
-                )
-            )
+        out += _shared(
+            rows, f"The weight of {food} leaves",
+            "Give it in grams on the line and the verdict will be clear.", after=" open",
+        )  # fmt: skip
     return out
 
 

@@ -27,7 +27,7 @@ _RANK = {kind: at for at, kind in enumerate(SCRIPT_KIND)}
 _LONG = 420
 #: A paragraph is not cut within a mark shorter than this.
 _WHOLE = 300
-#: Problems of one kind in one script that are told one by one; more are told in one row.
+#: Problems of one kind in one script that are listed one by one; more share one row.
 MOST_ALIKE = 2
 _CUT = re.compile(r"(?P<blank>\n\s*\n\s*)|(?P<line>\n)|(?<=[.?!])(?P<stop>[ \t]+)")
 
@@ -188,12 +188,12 @@ def script_view(
     counts: defaultdict[str, int] = defaultdict(int)
     for mark in merged:
         counts[mark.kind] += 1
-    said = [m.span() for m in re.finditer(r"\S+", text)]
+    words = [m.span() for m in re.finditer(r"\S+", text)]
     return ScriptView(
         source,
         text,
-        len(said),
-        _share(said, merged),
+        len(words),
+        _share(words, merged),
         [(k, *SCRIPT_KIND[k], counts[k]) for k in SCRIPT_KIND if counts[k]],
         merged,
         paragraphs,
@@ -236,8 +236,12 @@ def mark_title(mark: Mark, titles: dict[str, str], texts: dict[tuple[str, int], 
 
 def summary(shown: ScriptView) -> str:
     """The counts in a sentence."""
-    said = [plural(n, *_FORMS.get(k, (name,))) for k, name, _, n in shown.counts]
-    return f"{plural(shown.words, 'word')}: {', '.join(said)}" if said else "nothing was understood"
+    counts = [plural(n, *_FORMS.get(k, (name,))) for k, name, _, n in shown.counts]
+    return (
+        f"{plural(shown.words, 'word')}: {', '.join(counts)}"
+        if counts
+        else "nothing was understood"
+    )
 
 
 def fold_alike(problems: pd.DataFrame, sources: Collection[str]) -> pd.DataFrame:
@@ -301,16 +305,16 @@ def _merged(text: str, rows: Iterable[Row]) -> list[Mark]:
     return ordered
 
 
-def _share(said: Sequence[tuple[int, int]], marks: Sequence[Mark]) -> float:
+def _share(words: Sequence[tuple[int, int]], marks: Sequence[Mark]) -> float:
     """Which share of the words lies in a mark that is not one of being left out."""
     covered, at, count = 0, 0, 0
     spans = [(m.start, m.end) for m in marks if m.kind != "left_out"]
-    for start, end in said:
+    for start, end in words:
         while at < len(spans) and spans[at][0] <= start:
             covered = max(covered, spans[at][1])
             at += 1
         count += end <= covered or start < covered
-    return count / len(said) if said else 0.0
+    return count / len(words) if words else 0.0
 
 
 def _begins(marks: Sequence[Mark]) -> dict[str, Mark]:

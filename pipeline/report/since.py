@@ -27,8 +27,8 @@ def what_moved(before: Result, after: Result) -> list[str]:
     for recipe_id, row in now.items():
         if recipe_id not in was:
             lines.append(f"{_titled(row)}: new, {verdict_word(row['verdict'])}{_numbers(row)}")
-        elif said := _moves(was[recipe_id], row):
-            lines.append(f"{_titled(row)}: {', '.join(said)}")
+        elif moves := _moves(was[recipe_id], row):
+            lines.append(f"{_titled(row)}: {', '.join(moves)}")
     lines += _problems(before.problems, after.problems)
     old, new = len(before.to_review), len(after.to_review)
     if old != new:
@@ -51,24 +51,24 @@ def _numbers(row: dict[str, Any]) -> str:
 
 
 def _moves(was: dict[str, Any], now: dict[str, Any]) -> list[str]:
-    said = []
+    moves = []
     if was["verdict"] != now["verdict"]:
-        said.append(f"{verdict_word(was['verdict'])} → {verdict_word(now['verdict'])}")
+        moves.append(f"{verdict_word(was['verdict'])} → {verdict_word(now['verdict'])}")
     for side in ("stated", "computed"):
         old, new = (amount(row[f"kcal_{side}"], "kcal") for row in (was, now))
         if old != new:
-            said.append(f"{old} → {new} {side}")
-    return said
+            moves.append(f"{old} → {new} {side}")
+    return moves
 
 
 def _problems(before: pd.DataFrame, after: pd.DataFrame) -> list[str]:
-    old, new = _told(before), _told(after)
+    old, new = _counted(before), _counted(after)
     lines = [f"{where}{what}" for where, what in (new - old).elements()]
     settled = (old - new).total()
     return lines[:12] + ([f"{plural(settled, 'problem')} settled"] if settled else [])
 
 
-def _told(problems: pd.DataFrame) -> Counter[tuple[str, str]]:
+def _counted(problems: pd.DataFrame) -> Counter[tuple[str, str]]:
     """Problems without their places in the file, which shift with every edit."""
     return Counter(
         (f"{row['source']}: " if row["source"] else "", f"{row['what']} [{row['code']}]")

@@ -164,7 +164,7 @@ def _likeliest(result: Result, ids: set[str]) -> dict[str, str]:
         return {}
     lines = result.lines[result.lines["recipe_id"].isin(ids)]
     texts = lines.set_index(["recipe_id", "line_no"])["text"]
-    said: dict[str, str] = {}
+    slips: dict[str, str] = {}
     first = result.explanations[result.explanations["rank"] == 1]
     for row in first[first["recipe_id"].isin(ids)].to_dict("records"):
         words = SLIP.get(row["kind"], str(row["kind"]))
@@ -173,8 +173,8 @@ def _likeliest(result: Result, ids: set[str]) -> dict[str, str]:
             text = str(texts.get((row["recipe_id"], int(line)), ""))
             words = f'line {int(line)} "{text[:40]}{"…" if len(text) > 40 else ""}": {words}'
         belief = "" if row["kind"] == "none_found" else f" ({row['probability']:.0%})"
-        said[str(row["recipe_id"])] = f"{words}{belief}"
-    return said
+        slips[str(row["recipe_id"])] = f"{words}{belief}"
+    return slips
 
 
 def foods_table(found: Sequence[FoundFood], names: SourceNames | None = None) -> Table:
@@ -342,11 +342,11 @@ def print_result(
         if more:
             console.print(more)
         counts = result.standing()
-        said = ", ".join(f"{n} {STANDING[v]}" for v, n in counts.items() if n)
+        verdicts = ", ".join(f"{n} {STANDING[v]}" for v, n in counts.items() if n)
         source = ", ".join(
             str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
         )
-        console.print(f"\n{plural(len(result.recipes), 'recipe')} against {source}: {said}.")
+        console.print(f"\n{plural(len(result.recipes), 'recipe')} against {source}: {verdicts}.")
         console.print(assumed(result))
     errors = fold_alike(result.problems, set(result.scripts["source"]))
     for text in problem_lines(errors):

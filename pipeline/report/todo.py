@@ -60,7 +60,7 @@ class Group:
     """Tasks of one kind.
 
     Attributes:
-        kind: "fix", "answer", "weigh" or "mend".
+        kind: "fix", "answer", "weigh" or "correct".
         headline: what to do, with the count.
         how: what holds for all of them.
         command: does all of them at once, "" for none.
@@ -87,7 +87,7 @@ def to_do(result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -
         hrefs: recipe_id to the recipe's own page.
     """
     made = _Maker(result, titles, hrefs)
-    groups = [made.fix(), made.answer(), made.weigh(), made.mend()]
+    groups = [made.fix(), made.answer(), made.weigh(), made.correct()]
     return [g for g in groups if g.tasks or g.trivial]
 
 
@@ -265,6 +265,8 @@ class _Maker:
             waits = int(asked.get(recipe_id, 0))
             if not other and waits and slip.get("kind", "none_found") == "none_found":
                 other = f"first answer its {plural(waits, 'open line')}"
+            elif other.startswith("if "):
+                other = f"or, {other}"
             tasks.append(
                 Task(
                     self.title(recipe_id),
@@ -363,7 +365,7 @@ class _Maker:
             tasks,
         )  # fmt: skip
 
-    def mend(self) -> Group:
+    def correct(self) -> Group:
         errors = [p for p in records(self.result.problems) if p["severity"] == "error"]
         tasks = []
         for p in errors:
@@ -376,7 +378,7 @@ class _Maker:
                 )
             )  # fmt: skip
         return Group(
-            "mend", f"Correct {plural(len(tasks), 'place')} that could not be read",
+            "correct", f"Correct {plural(len(tasks), 'place')} that could not be read",
             "They were left out of the run.", tasks,
         )  # fmt: skip
 
@@ -385,24 +387,24 @@ def short_why(slip: Row, line: Row | None) -> str:
     """The likeliest slip in a few words, with the line it is about."""
     if not slip:
         return "no explanation was looked for"
-    said = SLIP.get(slip["kind"], str(slip["kind"]))
+    slip_words = SLIP.get(slip["kind"], str(slip["kind"]))
     if line is None:
-        return said
+        return slip_words
     text = str(line["text"])
     short = text if len(text) <= 40 else f"{text[:39].rstrip()}…"
-    return f"line {int(slip['line_no'])} “{short}”: {said}"
+    return f"line {int(slip['line_no'])} “{short}”: {slip_words}"
 
 
 def alternative(
     slip: Row, line: Row | None, findings: list[Row], servings: float, whole_kcal: float
 ) -> str:
-    """What would have to be so for the stated number to be right: a line to mend, or a word.
+    """What would have to be so for the stated number to be right: a line to correct, or a word.
 
     Args:
         slip: the first explanation of the recipe.
         line: the line it is about, as counted.
         findings: of the recipe.
-        servings: of the recipe, NaN when not said.
+        servings: of the recipe, NaN when not stated.
         whole_kcal: of the whole recipe as computed.
     """
     kind = str(slip.get("kind", ""))

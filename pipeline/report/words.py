@@ -46,6 +46,8 @@ SAYING = _table("saying")
 #: Whose energy the numbers to publish give; 4-4-9 of the macros shown need not match it.
 ENERGY_FROM = _table("energy_from")
 PROFILE = _table("profile")
+#: Systems of cups and spoons.
+SPOONS = _table("spoons")
 #: Topic and statement; printed in every report.
 CAUTIONS = tuple(_table("caution").items())
 #: A mark in a script: its name and its meaning, in the order of the legend. Of marks over the same

@@ -138,11 +138,11 @@ def _since(view: View) -> Handler:
         state.refresh()
         if version == state.version:
             return Response(status_code=204)
-        said = ""
+        notice = ""
         if version < state.changed_version:
-            said = "The answers or recipes changed elsewhere; the list is up to date again."
+            notice = "The answers or recipes changed elsewhere; the list is up to date again."
         around = view.around(view.session.questions.queue())
-        return HTMLResponse(view.render("since.html.j2", **around, said=said))
+        return HTMLResponse(view.render("since.html.j2", **around, said=notice))
 
     return since
 
@@ -163,5 +163,5 @@ def _not_there(request: Request, fault: Exception) -> Response:
 
 def _own_fault(request: Request, fault: Exception) -> Response:
     """A fault of the page itself; answers are on disk and nothing is lost."""
-    said = f"The page met a fault of its own: {type(fault).__name__}. Your answers are saved.\n"
-    return PlainTextResponse(said, 500)
+    text = f"The page met an internal error: {type(fault).__name__}. Your answers are saved.\n"
+    return PlainTextResponse(text, 500)

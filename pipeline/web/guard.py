@@ -49,7 +49,7 @@ class Pass:
     Attributes:
         host: "127.0.0.1:41234", as a browser says it.
         token: random; the cookie's value. Whoever has it may use the page; it is in no address.
-        on_used: told a fresh link when the one before was opened, for another browser.
+        on_used: called with a fresh link when the one before was opened, for another browser.
     """
 
     host: str
@@ -121,14 +121,14 @@ class Guard:
 
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
-                said = {name for name, _ in message.get("headers", [])}
+                present = {name for name, _ in message.get("headers", [])}
                 message.setdefault("headers", [])
                 message["headers"] = [
                     *message["headers"],
                     *(
                         (name.encode(), value.encode())
                         for name, value in HEADERS.items()
-                        if name.encode() not in said
+                        if name.encode() not in present
                     ),
                 ]
             await send(message)

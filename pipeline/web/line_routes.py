@@ -266,7 +266,7 @@ def _scope(typed: Typed) -> str:
 
 
 def _keep_typed(panel: Panel, typed: Typed, status: int, split: str) -> None:
-    """What was typed, with what is wrong with it, to be mended."""
+    """What was typed, with what is wrong with it, to be corrected."""
     panel.scope = _scope(typed)
     panel.grams_typed = typed.get("grams", panel.grams_typed)[:40]
     if typed.get("act") == "grams" and status == 422:

@@ -42,8 +42,8 @@ class Pack:
     """What was read.
 
     Attributes:
-        row: every column of the pantry, per serving, empty where not said; no row when there are faults.
-        faults: field → what has to be mended.
+        row: every column of the pantry, per serving, empty where not given; no row when there are faults.
+        faults: field → what has to be corrected.
         doubts: what cannot be right about the values together; a person may insist.
         values: as typed, to be shown again.
     """
@@ -76,26 +76,26 @@ def read_pack(form: Mapping[str, str]) -> Pack:
         serving = 100.0  # the values say it all
     if serving == 0:
         pack.faults["serving_g"] = "A serving has to weigh something; write its grams."
-    said = {
+    values = {
         f.column: value for f in FIELDS
         if (value := _amount(pack, f.column, f.label.lower(), f.unit, f.most, needed=f.needed))
         is not None
     }  # fmt: skip
-    salt = said.pop("salt_g", None)
-    if salt is not None and "sodium_mg" not in said:
-        said["sodium_mg"] = salt * SODIUM_MG_PER_SALT_G
+    salt = values.pop("salt_g", None)
+    if salt is not None and "sodium_mg" not in values:
+        values["sodium_mg"] = salt * SODIUM_MG_PER_SALT_G
     if pack.faults or not serving:
         return pack
     share = serving / 100 if per_100g else 1.0
-    said = {column: value * share for column, value in said.items()}
-    pack.doubts = [_plain(doubt) for doubt in check_values(said, serving)]
+    values = {column: value * share for column, value in values.items()}
+    pack.doubts = [_plain(doubt) for doubt in check_values(values, serving)]
     pack.row = {
         **dict.fromkeys(COLUMNS, ""),
         "food_name": typed["food_name"],
         "aliases": typed["aliases"],
         "serving_name": typed["serving_name"],
         "serving_g": _text(serving),
-        **{column: _text(value) for column, value in said.items()},
+        **{column: _text(value) for column, value in values.items()},
     }
     return pack
 

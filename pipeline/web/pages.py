@@ -237,11 +237,11 @@ def _figure(value: float | None) -> str:
 def _amount(parsed: ParsedLine) -> str:
     from pipeline.lines import render_measure
 
-    def said(measures: tuple[Measure, ...], between: str) -> str:
+    def in_words(measures: tuple[Measure, ...], between: str) -> str:
         return between.join(render_measure(m).removesuffix(" of") for m in measures)
 
-    amount = said(parsed.measures, ", the same as ")
-    return f"{amount}, plus {said(parsed.plus, ' and ')}" if parsed.plus else amount
+    amount = in_words(parsed.measures, ", the same as ")
+    return f"{amount}, plus {in_words(parsed.plus, ' and ')}" if parsed.plus else amount
 
 
 def _choices(
@@ -279,14 +279,14 @@ def card(session: ReviewSession, recipe_id: str, was: str = "") -> RecipeCard:
     """A recipe: its numbers, its verdict and its lines."""
     now = session.state.recipes[recipe_id]
     numbers = [_number_row(row) for row in now.findings]
-    said = {row.column for row in numbers}
-    unsaid = [c for c in MAJOR if c not in said and not (c == "carbs_g" and NET_CARBS in said)]
+    stated = {row.column for row in numbers}
+    missing = [c for c in MAJOR if c not in stated and not (c == "carbs_g" and NET_CARBS in stated)]
     numbers += [
         NumberRow(
             nutrient_word(c), c, None, now.about.get(f"{c}_computed"), None, None, "",
             PER["per_serving"],
         )
-        for c in unsaid
+        for c in missing
     ]  # fmt: skip
     order = [*MAJOR, NET_CARBS, *BY_COLUMN]
     numbers.sort(key=lambda row: order.index(row.column) if row.column in order else len(order))
@@ -385,7 +385,7 @@ def basis_word(basis: str | None) -> str:
 
 
 def shown_problems(session: ReviewSession) -> list[Problem]:
-    """Problems of the files; many of one kind in one script are told in one."""
+    """Problems of the files; many of one kind in one script share one entry."""
     from pipeline.report.script import MOST_ALIKE
     from pipeline.report.words import plural
 

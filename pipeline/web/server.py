@@ -86,7 +86,7 @@ def make_server(app: ASGIApp) -> uvicorn.Server:
 
 
 def listen(host: str, port: int) -> socket.socket:
-    """A socket that listens already, so that the address works as soon as it is told."""
+    """A socket that listens already, so that the address works as soon as it is printed."""
     try:
         address = ipaddress.ip_address(host)
     except ValueError:

@@ -31,7 +31,7 @@ HERE = Path(__file__).parent
 #: Notes kept for the page after a redirect.
 KEEP_NOTES = 50
 
-#: Faults of a file that is written, told on the page.
+#: Faults of a file that is written, shown on the page.
 WRITE_FAULTS = (SteelyardError, OSError, TimeoutError)
 Middle = Panel | RecipeCard | ScriptPanel | HabitPanel | Note | None
 

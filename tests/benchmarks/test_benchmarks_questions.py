@@ -83,7 +83,7 @@ def test_another_state_or_another_head_is_not_right(index: Index) -> None:
     alike = [
         food
         for food in range(len(index.foods))
-        if near(dry, food, index.foods.macros) and "rice" not in index.food_words[food]
+        if near(dry, food, index.foods.macros) and "rice" not in index.words_of(food)
     ]
     assert alike  # the numbers alone would let them pass
     assert not any(map(right, alike))

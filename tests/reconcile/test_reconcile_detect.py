@@ -46,7 +46,7 @@ def test_carbohydrate_is_detected_from_the_numbers(con, energy, carbohydrate):
     sums, said, _ = collection(con, Convention(energy, carbohydrate))
     found = convention_of(sums, said)
     assert found.carbohydrate == carbohydrate
-    assert "6 of 6 recipes that tell say so" in found.reason
+    assert "6 of the 6 recipes that show it" in found.reason
 
 
 def test_european_labels_are_told_from_tables(con):

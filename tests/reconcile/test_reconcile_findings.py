@@ -149,6 +149,12 @@ def test_only_the_number_furthest_outside_is_settled_against():
     assert together(found, 0.05) == (["uncertain", "disagrees", "agrees"], "disagrees")
 
 
+@pytest.mark.parametrize(("reach", "verdict"), [(59, "agrees"), (61, "uncertain")])
+def test_a_range_of_more_than_twice_the_tolerance_vouches_for_nothing(reach, verdict):
+    found = finding(("a", "ENERC_KCAL", "uncertain", 500, 540, reach, 30))
+    assert together(found, 0.99) == ([verdict], verdict)
+
+
 def test_a_partly_unknown_recipe_stays_open_longer():
     found = finding(("a", "FAT", "uncertain", 10, 14, 4, 2))
     assert together(found, 0.1, coverage=0.9)[1] == "uncertain"

@@ -134,7 +134,9 @@ def test_the_command_of_a_printed_unit_runs_and_compares_the_collection(
         "pipeline.refresh.refresh",
         lambda *_, **__: RefreshResult("published", None, "old-1", "new-1 is live"),
     )
-    monkeypatch.setattr("pipeline.cli.table._drift", lambda paths, *_: compared.extend(paths))
+    monkeypatch.setattr(
+        "pipeline.cli.nutrient_table._drift", lambda paths, *_: compared.extend(paths)
+    )
     printed = CliRunner().invoke(app, ["schedule", "--print", kind, "--collection", str(recipes)])
     assert printed.exit_code == 0
     program, *words = _command(kind, printed.output)

@@ -23,14 +23,14 @@ GOOD = {"kcal": (310.0, 305.0, 290.0, 320.0, 35.0, "agrees")}
 
 def test_what_was_assumed_is_one_line_with_all_four(make: Callable[..., Result]) -> None:
     said = assumed(make())
-    for word in ("profile eu", "us cups and spoons", "energy", "carbohydrate with fibre"):
+    for word in ("profile eu", "US cups and spoons", "energy", "carbohydrate with fibre"):
         assert word in said
     result = make(profile="percent")
     result.settings = Settings(profile="percent", percent=8, spoons="uk", publish="eu")
     result.convention = Convention("eu", "available", "carbohydrate without fibre (set)")
     said = assumed(result)
     assert "percent (8 %)" in said
-    assert "uk cups" in said
+    assert "UK cups" in said
     assert "carbohydrate without fibre (set)" in said
     assert "\n" not in said
 

@@ -332,9 +332,9 @@ def test_an_uncertain_recipe_is_one_thing_to_weigh(collection: Result) -> None:
 
 
 def test_what_could_not_be_read_is_to_be_mended(collection: Result) -> None:
-    mend = groups(collection)["mend"]
-    assert [t.subject for t in mend.tasks] == ["x.bin"]
-    assert mend.tasks[0].other == "remove it"
+    correct = groups(collection)["correct"]
+    assert [t.subject for t in correct.tasks] == ["x.bin"]
+    assert correct.tasks[0].other == "remove it"
 
 
 def test_lines_come_by_the_energy_that_is_open_and_trivial_ones_last(

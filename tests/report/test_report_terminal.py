@@ -67,7 +67,7 @@ def test_what_is_left_out_stands_in_a_file_that_is_named(
     make: Callable[..., Result], capsys: pytest.CaptureFixture[str]
 ) -> None:
     lines = said(many(make, 60), capsys, out=Path("out"))
-    assert any("all stand in recipes.csv" in line for line in lines)
+    assert any("all are in recipes.csv" in line for line in lines)
     assert any("problems.csv" in line for line in lines)
     assert any("--out FOLDER" in line for line in said(many(make, 60), capsys))
 

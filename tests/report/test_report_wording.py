@@ -63,7 +63,7 @@ def test_the_report_announced_is_that_of_the_whole_collection(
     print_result(result, written, tmp_path)
     told = capsys.readouterr().out.splitlines()
     assert f"Report: {tmp_path / 'report.html'}" in told
-    assert f"One a creator: 3 reports in {tmp_path / 'creators'}" in told
+    assert f"Reports per creator: 3 in {tmp_path / 'creators'}" in told
     assert any(line.startswith("4 recipes against") for line in told)
     one = make([spec for spec in _specs() if spec[0] == "dal"])
     print_result(one, [], None)

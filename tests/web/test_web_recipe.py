@@ -194,7 +194,7 @@ def test_grams_may_have_their_unit_and_a_fault_stands_beside_them(
     assert done.status == 200
     assert load_decisions(cards / "decisions.csv")[0].rows[0].grams == 45
     bad = client.post(f"/line/{QUARK}", {"act": "grams", "grams": "a lot"}, **HTMX)
-    assert '<p class="error" id="e-grams">“a lot” is no number of grams' in bad.text
+    assert '<p class="error" id="e-grams">“a lot” is not a number of grams' in bad.text
 
 
 def test_a_pantry_answer_counts_and_settles_what_it_names(session: ReviewSession) -> None:

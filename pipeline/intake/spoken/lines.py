@@ -288,14 +288,15 @@ class _SegmentLines:
         placed = amount.article and talk.word(amount.start - 1) in ("in", "on", "into", "onto")
         if last is None or placed:
             return False
-        said = talk.said(last.end, amount.start) + " "
-        corrected = phrases("corrects").search(said) is not None
+        apart = amount.start - last.end
+        corrected = apart <= _THOUGHT and bool(
+            phrases("corrects").search(talk.said(last.end, amount.start) + " ")
+        )
         again = (
             corrected
             and last.amount is not None
             and amount.measured
             and _same_unit(last.amount, amount)
-            and amount.start - last.end <= _THOUGHT
         )
         if not again and not self._links(last.end, amount.start, 9, back=bool(last.shared)):
             return False

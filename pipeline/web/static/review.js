@@ -83,7 +83,7 @@
   });
 
   // After the middle of the page was swapped the focus goes to what comes next: the button to go
-  // on, the field to mend, else the heading. A screen reader hears the rest from the live region.
+  // on, the field to correct, else the heading. A screen reader hears the rest from the live region.
   document.addEventListener("htmx:afterSettle", (event) => {
     const target = event.detail.target?.id;
     if (target === "fix" || (target === "main" && one("#main [data-script]"))) {

@@ -17,7 +17,7 @@ from pipeline.cli.common import (
 from pipeline.exit_codes import Exit
 
 snapshot_app = typer.Typer(
-    help="The nutrient table in force: build it, look at it, check it again.", **APP_OPTIONS
+    help="The nutrient table: build it, look at it, check it again.", **APP_OPTIONS
 )
 
 
@@ -44,7 +44,7 @@ def snapshot_build(
 
 @snapshot_app.command("show")
 def snapshot_show() -> None:
-    """Say which table is in force, where it comes from and what it holds.
+    """Show which table is live, where it comes from and what it holds.
 
     steelyard snapshot show
     """
@@ -65,7 +65,7 @@ def snapshot_show() -> None:
 
 @snapshot_app.command("check")
 def snapshot_check() -> None:
-    """Sum the table in force and run its checks again.
+    """Compare the live table with its checksum and run its checks again.
 
     Exit codes: 4 when a check fails, 65 when the file is broken.
 
@@ -151,7 +151,9 @@ def refresh(
             "--from", help="A zip, a folder of CSV files, a mapping (.toml) or an https address."
         ),
     ] = "",
-    sha256: Annotated[str, typer.Option(help="What the archive of --from must sum to.")] = "",
+    sha256: Annotated[
+        str, typer.Option(help="Expected SHA-256 checksum of the archive of --from.")
+    ] = "",
     only: Annotated[
         bool,
         typer.Option(

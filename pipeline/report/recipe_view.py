@@ -1,0 +1,460 @@
+"""A recipe as its page shows it: gauges, explanations, lines and numbers to publish.
+
+Plain values worked out from the tables, for ``report.view``; no markup, nothing left to decide.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from pipeline.problems import place
+from pipeline.report import words
+from pipeline.report.frames import Row, by_recipe, records, text_of
+from pipeline.report.todo import Task
+from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from pipeline.run import Result
+
+#: Explanations less likely than this stay in explanations.csv, unless they are the first.
+LEAST_SHOWN = 0.02
+#: A line that owns less of the doubt than this is not worth weighing.
+LEAST_DOUBT = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """One stated number on its beam; places are per cent of the beam's length.
+
+    ``band`` and ``range`` are (left, width) or None; ``stated`` and ``computed`` places or None.
+    """
+
+    column: str
+    name: str
+    per: str
+    stated_text: str
+    computed_text: str
+    range_text: str
+    allowed_text: str
+    difference: str
+    verdict: str
+    ticks: list[tuple[float, str]]
+    stated: float | None = None
+    computed: float | None = None
+    band: tuple[float, float] | None = None
+    range: tuple[float, float] | None = None
+
+    @property
+    def alt(self) -> str:
+        """The picture in a sentence."""
+        parts = [f"{self.name}, {self.per}: stated {self.stated_text}"]
+        parts.append(f"the lines add up to {self.computed_text}")
+        if self.range_text:
+            parts.append(f"likely {self.range_text}")
+        if self.allowed_text:
+            parts.append(f"allowed {self.allowed_text}")
+        return f"{'; '.join(parts)}. {words.verdict_word(self.verdict).capitalize()}."
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """A slip that would give the stated numbers."""
+
+    kind: str
+    name: str
+    detail: str
+    probability: float
+    line_no: int | None
+
+    @property
+    def sure(self) -> str:
+        """How likely, "" where nothing was found that could be."""
+        return "" if self.kind == "none_found" else percent(self.probability)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One ingredient line as it was counted."""
+
+    line_no: int
+    part_of: int | None  # line_no of the written line whose food this is, where it holds several
+    text: str
+    heading: bool
+    food: str
+    food_id: str
+    food_source: str  # the table it comes from, "" where only one is in use
+    grams: str
+    grams_range: str
+    basis: str
+    weigh_reason: str
+    sure: str
+    confidence: str
+    status: str
+    reason: str
+    kcal: str
+    share: float | None
+    share_text: str
+    note: str
+    others: str
+    anchor: str
+    said: str
+    said_anchor: str
+
+
+@dataclass(frozen=True, slots=True)
+class Publish:
+    """Numbers to publish on one basis."""
+
+    per: str
+    rule: str
+    caption: str
+    schema_org: str
+    note: str
+    cells: list[tuple[str, str, str]]  # label, text with unit, column
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """A recipe's page; ``href``: its address from the report."""
+
+    href: str
+    number: int
+    recipe_id: str
+    title: str
+    creator: str
+    where: str
+    servings: str
+    servings_how: str
+    weight: str
+    coverage: str
+    verdict: str
+    word: str
+    saying: str
+    gauges: list[Gauge]
+    explanations: list[Explanation]
+    checks: list[str]
+    publish: list[Publish]
+    claims: list[Row]
+    advice: list[str]
+    lines: list[Line]
+    problems: list[Row]
+    accepted: str = ""
+    task: Task | None = None
+
+
+def line_anchor(line_no: int) -> str:
+    return f"l{line_no}"
+
+
+def recipes_shown(
+    result: Result,
+    shown: pd.DataFrame,
+    numbers: dict[str, int],
+    hrefs: dict[str, str],
+    said: dict[tuple[str, int], tuple[str, str]],
+    tasks: dict[str, Task],
+) -> list[Recipe]:
+    """What the pages of recipes show.
+
+    Args:
+        result: of ``pipeline.verify``.
+        shown: rows of ``result.recipes``, in the order wanted.
+        numbers: recipe_id to its number in the report; ``hrefs``: to its page.
+        said: (recipe_id, line_no) to when a line was spoken and the anchor of that place.
+        tasks: page of a recipe to what there is to do about its numbers.
+    """
+    ids = set(shown["recipe_id"])
+    group = {
+        name: _grouped(getattr(result, name), ids)
+        for name in (
+            "findings", "explanations", "checks", "corrected", "claims", "doubt", "lines",
+            "problems",
+        )
+    }  # fmt: skip
+    facts_of = {r["recipe_id"]: r for r in records(_of(result.per_recipe, ids))}
+    recipe_of = {r["recipe_id"]: r for r in records(_of(result.collection.recipe, ids))}
+    runners = _runners(result, ids)
+    several = sum(not s.get("reference") for s in result.snapshot.get("sources", [])) > 1
+    out = []
+    for row in records(shown):
+        recipe_id = row["recipe_id"]
+        mine = {name: rows.get(recipe_id, []) for name, rows in group.items()}
+        facts, own = facts_of.get(recipe_id, {}), recipe_of.get(recipe_id, {})
+        total_kcal = math.fsum(
+            r["kcal"] for r in mine["lines"] if known(r.get("kcal")) and r["kcal"] > 0
+        )
+        out.append(
+            Recipe(
+                href=hrefs[recipe_id],
+                number=numbers[recipe_id],
+                recipe_id=recipe_id,
+                title=text_of(row["title"]) or recipe_id,
+                creator=text_of(own.get("creator")),
+                where=_where(row["source"], own.get("source_line"), str(row["recipe_id"])),
+                servings=_servings(facts.get("servings"), text_of(own.get("serving_word"))),
+                servings_how=text_of(own.get("servings_how")),
+                weight=_weight(facts),
+                coverage=percent(row["coverage"]),
+                verdict=row["verdict"],
+                word=words.verdict_word(row["verdict"]),
+                saying=_saying(row["verdict"], mine["findings"]),
+                gauges=[_gauge(f, result.settings.profile) for f in mine["findings"]],
+                explanations=[
+                    _explanation(e)
+                    for e in mine["explanations"]
+                    if e["rank"] == 1 or e["probability"] >= LEAST_SHOWN
+                ],
+                checks=[text_of(c.get("message")) for c in mine["checks"]],
+                publish=[_publish(p) for p in mine["corrected"]],
+                claims=[{**c, "claim": text_of(c.get("claim")).replace("_", " ")}
+                        for c in mine["claims"]],
+                advice=[
+                    _sentence_case(text_of(d["advice"]))
+                    for d in mine["doubt"][:3]
+                    if d.get("advice") and d["share"] >= LEAST_DOUBT
+                ],
+                lines=[
+                    _line(r, total_kcal, runners, several, said.get((recipe_id, int(r["line_no"])), ("", "")))
+                    for r in mine["lines"]
+                ],
+                problems=mine["problems"],
+                accepted=text_of(row.get("accepted")),
+                task=tasks.get(hrefs[recipe_id]),
+            )
+        )  # fmt: skip
+    return out
+
+
+def _saying(verdict: str, findings: list[Row]) -> str:
+    """The verdict in a sentence that names the numbers."""
+    bad = [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == "disagrees"]
+    open_ = [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == "uncertain"]
+    sentences = words.SAYING
+    if not findings:
+        return sentences["nothing"]
+    if verdict == "not_judged":
+        return sentences["not_judged"]
+    if verdict == "agrees":
+        return (
+            sentences["agrees_open"].format(words.listing(open_)) if open_ else sentences["agrees"]
+        )
+    if bad:
+        return sentences["bad_one" if len(bad) == 1 else "bad"].format(
+            words.listing(bad, 9).capitalize()
+        )
+    if verdict == "disagrees":
+        return sentences["together"]
+    return sentences["open"].format(words.listing(open_, 9).capitalize() or "A number")
+
+
+def _gauge(finding: Row, profile: str) -> Gauge:
+    """Place one finding on a beam that holds all its marks with some air at the ends."""
+    column = finding["nutrient"]
+    stated, computed = finding["stated"], finding["computed"]
+    low, high, allowed = finding["low"], finding["high"], finding["allowed"]
+    band = _band(stated, computed, allowed, profile)
+    points = [x for x in (stated, computed, low, high, *(band or ())) if known(x)]
+    least, most = (min(points), max(points)) if points else (0.0, 1.0)
+    span = most - least or max(abs(most), 1.0)
+    start, end = max(0.0, least - 0.12 * span) if least >= 0 else least, most + 0.12 * span
+
+    def place(value: float) -> float:
+        return round(100 * min(max((value - start) / (end - start), 0.0), 1.0), 2)
+
+    def stretch(left: float, right: float) -> tuple[float, float]:
+        return place(left), round(max(place(right) - place(left), 0.6), 2)
+
+    unit = unit_of(column)
+    has_range = known(low) and known(high)
+    return Gauge(
+        column=column,
+        name=nutrient_word(column).capitalize(),
+        per=words.PER.get(str(finding.get("basis")), "as stated"),
+        stated_text=amount(stated, column),
+        computed_text=amount(computed, column),
+        range_text=f"between {number(low, unit)} and {amount(high, column)}" if has_range else "",
+        allowed_text=_allowed_text(band, allowed, column),
+        difference=words.difference_sentence(column, stated, computed),
+        verdict=finding["verdict"],
+        ticks=[(place(t), number(t, unit)) for t in _ticks(start, end)],
+        stated=place(stated) if known(stated) else None,
+        computed=place(computed) if known(computed) else None,
+        band=stretch(*band) if band else None,
+        range=stretch(low, high) if has_range else None,
+    )
+
+
+def _band(
+    stated: float, computed: float, allowed: float, profile: str
+) -> tuple[float, float] | None:
+    """Where the computed number may lie. One-sided rules are drawn on the side in question only."""
+    if not known(stated) or not known(allowed):
+        return None
+    low, high = max(stated - allowed, 0.0), stated + allowed
+    if profile == "us" and known(computed):
+        return (stated, high) if computed >= stated else (low, stated)
+    return low, high
+
+
+def _allowed_text(band: tuple[float, float] | None, allowed: float, column: str) -> str:
+    if band is None:
+        return "any difference to this side" if allowed == math.inf else ""
+    return f"from {number(band[0], unit_of(column))} to {amount(band[1], column)}"
+
+
+def _ticks(start: float, end: float) -> list[float]:
+    """Three to six round numbers strictly inside the beam."""
+    span = end - start
+    step = 10 ** math.floor(math.log10(span)) if span > 0 else 1.0
+    for factor in (2.0, 1.0, 0.5, 0.25, 0.2, 0.1):
+        size = step * factor
+        first = math.ceil((start + 0.04 * span) / size)
+        ticks = [n * size for n in range(first, int((end - 0.04 * span) / size) + 1)]
+        if len(ticks) >= 3:
+            return ticks
+    return []
+
+
+def _explanation(row: Row) -> Explanation:
+    return Explanation(
+        kind=row["kind"],
+        name=words.KIND.get(row["kind"], text_of(row["kind"]).replace("_", " ")),
+        detail=text_of(row["detail"]),
+        probability=row["probability"] if known(row["probability"]) else 0.0,
+        line_no=int(row["line_no"]) if known(row["line_no"]) else None,
+    )
+
+
+PUBLISHED = (
+    "kcal", "protein_g", "carbs_g", "fat_g", "fiber_g", "sugar_g", "satfat_g", "sodium_mg",
+)  # fmt: skip
+
+
+def _publish(row: Row) -> Publish:
+    cells = [
+        (nutrient_word(c).capitalize(), f"{text_of(row.get(c))} {unit_of(c)}", c)
+        for c in PUBLISHED
+        if text_of(row.get(c))
+    ]
+    if text_of(row.get("salt_g")):
+        cells.append(("Salt", f"{text_of(row['salt_g'])} g", "salt_g"))
+    schema = text_of(row.get("schema_org"))
+    with contextlib.suppress(ValueError):
+        schema = json.dumps(json.loads(schema), ensure_ascii=False, indent=2)
+    return Publish(
+        per=words.PER.get(text_of(row.get("basis")), ""),
+        rule=text_of(row.get("rule")),
+        caption=text_of(row.get("caption")),
+        schema_org=schema,
+        note=". ".join(
+            _sentence_case(n)
+            for n in (
+                words.ENERGY_FROM.get(text_of(row.get("energy_from")), ""),
+                *text_of(row.get("note")).split("; "),
+            )
+            if n
+        ),
+        cells=cells,
+    )
+
+
+def _line(
+    row: Row,
+    total_kcal: float,
+    runners: dict[str, list[str]],
+    several: bool,
+    said: tuple[str, str],
+) -> Line:
+    kcal = _figure(row.get("kcal"))
+    share = kcal / total_kcal if known(kcal) and total_kcal > 0 else None
+    heading = not row.get("names_food", True)
+    part_of: Any = row.get("part_of")
+    status = text_of(row.get("status"))
+    basis = text_of(row.get("basis"))
+    low, high = _figure(row.get("grams_low")), _figure(row.get("grams_high"))
+    spread = known(low) and known(high) and high - low >= 0.01 * max(high, 1e-9)
+    food_id = text_of(row.get("food_id"))
+    others = runners.get(text_of(row.get("text")), []) if status != "accepted" else []
+    return Line(
+        line_no=int(row["line_no"]),
+        part_of=int(part_of) if known(part_of) else None,
+        text=text_of(row["text"]),
+        heading=heading,
+        food=text_of(row.get("description")) or ("" if heading else "no food found"),
+        food_id=food_id,
+        food_source=text_of(row.get("food_source")) if several else "",
+        grams=words.grams(_figure(row.get("grams"))),
+        grams_range=f"{number(low)} to {words.grams(high)}" if spread else "",
+        basis=words.BASIS.get(basis, basis.replace("_", " ")),
+        weigh_reason=text_of(row.get("weigh_reason")),
+        sure="" if heading else words.sure(row.get("confidence"), status),
+        confidence=percent(row.get("confidence")) if food_id and not heading else "",
+        status=status,
+        reason=text_of(row.get("reason")),
+        kcal=amount(kcal, "kcal"),
+        share=None if share is None else round(100 * max(min(share, 1.0), 0.0), 1),
+        share_text=percent(share) if share is not None else "–",
+        note=words.ROLE.get(text_of(row.get("role")), ""),
+        others=words.listing(others, 3),
+        anchor=line_anchor(int(row["line_no"])),
+        said=said[0],
+        said_anchor=said[1],
+    )
+
+
+def _runners(result: Result, ids: set[str]) -> dict[str, list[str]]:
+    lines = result.lines
+    asked = set(lines.loc[lines["recipe_id"].isin(ids) & (lines["status"] != "accepted"), "text"])
+    rows = result.runners_up
+    if rows.empty or not asked:
+        return {}
+    out: dict[str, list[str]] = {}
+    for row in records(rows[rows["text"].isin(asked)].sort_values("rank")):
+        if text_of(row.get("description")):
+            out.setdefault(row["text"], []).append(text_of(row["description"]))
+    return out
+
+
+def _servings(servings: Any, word: str) -> str:
+    if not known(servings):
+        return "servings not said"
+    return words.servings_word(float(servings), word)
+
+
+def _weight(facts: Row) -> str:
+    if not known(facts.get("weight_g")):
+        return ""
+    kind = {"yield": "cooked weight as given", "summed": "weight of the lines, raw"}
+    how = kind.get(text_of(facts.get("weight_basis")), "")
+    return f"{number(facts['weight_g'])} g ({how})" if how else f"{number(facts['weight_g'])} g"
+
+
+def _where(source: Any, line: Any, recipe_id: str = "") -> str:
+    name = text_of(source)
+    name = "standard input" if name == "-" else name
+    return place(name, int(line) if known(line) else None, recipe_id)
+
+
+# --- frames to plain rows ---------------------------------------------------------------------
+
+
+def _of(frame: pd.DataFrame, ids: set[str]) -> pd.DataFrame:
+    return frame[frame["recipe_id"].isin(ids)] if "recipe_id" in frame.columns else frame
+
+
+def _grouped(frame: pd.DataFrame, ids: set[str]) -> dict[str, list[Row]]:
+    return by_recipe(_of(frame, ids))
+
+
+def _sentence_case(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _figure(value: Any) -> float:
+    return float(value) if known(value) else math.nan
