@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from pipeline.lines.use_words import UseWords, use_words
+
 NAN = float("nan")
 #: Texts of which is remembered what they say: lines and words come again in many recipes.
 KEPT = 32_768
@@ -46,7 +48,11 @@ class DishLine:
     basis: str
     unit: str
     is_food: bool
-    words: frozenset[str] = frozenset()
+
+    @property
+    def said(self) -> UseWords:
+        """What the line's wording says of its use."""
+        return use_words(self.text)
 
 
 @dataclass(slots=True)

@@ -3,24 +3,16 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from typing import NamedTuple
 
 from pipeline.dish.model import Dish, DishLine
+from pipeline.lines.use_words import use_words
 from pipeline.resources import shared_rows
 from pipeline.weigh.kinds import KindTable, food_words, line_words
 
-_FRYING = re.compile(
-    r"\b(?:fry|frying|fried|searing|sear|saut[eé]\w*|for cooking|for the pan)\b", re.IGNORECASE
-)
-_GREASING = re.compile(r"\b(?:greas\w+|oiling|coating|brush\w*)\b", re.IGNORECASE)
-_BESIDE = re.compile(
-    r"\b(?:serv(?:e|ing)|garnish\w*|topping\w*|top|side|decorat\w+|accompany|dipping|drizzl\w+|finish\w*)\b",
-    re.IGNORECASE,
-)  # fmt: skip
 #: Of several things to put on top, people take about two (common practice).
 TOPPINGS = 2.0
 #: A recipe of which more lines lack an amount has lost its amounts: nothing is made up for it.
@@ -68,6 +60,8 @@ def open_lines(dish: Dish) -> Iterator[Opened]:
     """What the lines without an amount come to; a line of no such kind stays unknown."""
     foods = dish.foods()
     without = [line for line in foods if is_open(line)]
+    if not without:
+        return
     seasonings = [line for line in without if line.basis == "open"]
     rows = [amount_of(line) for line in without]
     chosen = sum(row is not None and row.of == "serving" and row.when == "" for row in rows)
@@ -83,7 +77,7 @@ def open_lines(dish: Dish) -> Iterator[Opened]:
         said = f"{found.low:g} to {found.high:g} g"
         yield Opened(
             dish.recipe_id, line.line_no, found.typical * times, found.low * times,
-            found.high * times, _BESIDE.search(f"{line.text} {line.section}") is not None,
+            found.high * times, _when("beside", line),
             f"no amount is written; people use {said} a {found.of} ({found.kind}) [{found.source}]",
         )  # fmt: skip
 
@@ -98,27 +92,23 @@ def is_open(line: DishLine) -> bool:
 
 def amount_of(line: DishLine) -> OpenAmount | None:
     """The row for a line by its words and its food; rows for a use only where the line says it."""
-    bag = dict(line_words(_bare(line.text)))
+    bag = dict(line_words(line.said.without_use))
     for word, weight in food_words(line.description, "").items():
         bag[word] = max(weight, bag.get(word, 0.0))
     for score, row in _table().ranked(bag):
-        if score and _when(row, line):
+        if score and _when(row.when, line):
             return row
     return None
 
 
-def _bare(text: str) -> str:
-    return re.sub(r"\([^)]*\)|,.*$|\bto taste\b|\bfor \w+.*$|\bto (?:serve|garnish).*$", " ", text)
-
-
-def _when(row: OpenAmount, line: DishLine) -> bool:
-    said = f"{line.text} {line.section}"
-    return {
-        "": True,
-        "frying": _FRYING.search(said) is not None,
-        "greasing": _GREASING.search(said) is not None,
-        "beside": _BESIDE.search(said) is not None,
-    }[row.when]
+def _when(when: str, line: DishLine) -> bool:
+    """Whether the line or its section says the use that a row is for."""
+    said = (line.said, use_words(line.section))
+    if when == "frying":
+        return any(words.for_frying for words in said)
+    if when == "greasing":
+        return any(words.for_greasing for words in said)
+    return when == "" or any(words.beside for words in said)
 
 
 def _servings(dish: Dish) -> float:

@@ -13,37 +13,7 @@ _OR_HEADING = re.compile(
 )
 _OPTION = re.compile(r"^\W*(?:option|version|variation|variant)\s+(?:[2-9]|b|c|two|three)\b", re.I)
 _OPTION_ONE = re.compile(r"^\W*(?:option|version|variation|variant)\s+(?:1|a|one)\b", re.I)
-_OR_END = re.compile(r"[\s(]or\s*[:)]*\s*$", re.IGNORECASE)
-_OF_CHOICE = re.compile(r"\b(?:of (?:your )?choice|any|your favou?rite)\b", re.IGNORECASE)
-_OR_LINE = re.compile(r"^\W*or\s+(?=\S)", re.IGNORECASE)
-#: A part of a line, between commas and brackets, that makes the whole line optional.
-_OPTIONAL_PART = re.compile(
-    r"^(?:to (?:serve|garnish|taste|top)\s+)?optional(?:ly)?\b"
-    r"|^(?:if|as) (?:desired|liked|wanted|using|you like|you wish)\s*$"
-    r"|\boptional$",
-    re.IGNORECASE,
-)
-_PARTS = re.compile(r"[,;:()\[\]]|\s[-–—]\s|\*")
-#: Work that is optional, where the food is not: "chopped, toasted if desired".
-_WORK = re.compile(r"^(?:\w+ly\s+)?\w+ed\b", re.IGNORECASE)
 _OPTIONAL_SECTION = re.compile(r"\boptional\b|\bif (?:desired|liked|using)\b", re.IGNORECASE)
-_ABOVE = re.compile(
-    r"\b(?:from|made|recipe|see|as|ingredients?|mixture)\s+(?:the\s+)?(?:ingredients?\s+|recipe\s+)?above\b"
-    r"|\babove\s+(?:recipe|mixture)\b|\(above\)|\bmade (?:above|earlier|before|previously)\b",
-    re.IGNORECASE,
-)
-_ALL_ABOVE = re.compile(r"\bingredients?\s+(?:from\s+)?above\b", re.IGNORECASE)
-_REST = re.compile(r"\b(?:reserved|remaining|rest of)\b", re.IGNORECASE)
-_REFERS = re.compile(
-    r"\b(?:all|half|most|some|quarter|third|\d+\s*/\s*\d+|½|⅓|¼|\bg|\bml|cups?|tbsp|oz)\s+of\s+the\b|\bthe\b|\bprepared\b",
-    re.IGNORECASE,
-)
-#: What is done to a food before it is used again: "browned butter", "toasted coconut".
-_MADE = re.compile(
-    r"\b(?:brown(?:ed)?|toasted|clarified|whipped|caramelized|caramelised|infused|roasted|melted"
-    r"|cooled|candied|pickled|steeped)\b",
-    re.IGNORECASE,
-)
 _SECTION_GLUE = frozenset(
     {"for", "the", "a", "to", "make", "of", "and", "ingredients", "your", "recipe", "homemade"}
 )
@@ -66,12 +36,13 @@ def if_added(dish: Dish) -> Iterator[LineUse]:
         why = alternative
         if one_only:
             alternative, one_only = "", False
-        if not why and (_OR_LINE.match(line.text) or said_or):
+        said = line.said
+        if not why and (said.or_first or said_or):
             why = "an alternative"
-        said_or = _OR_END.search(line.text) is not None
-        if said_or and _OF_CHOICE.search(line.text):  # the lines that follow say which
+        said_or = said.or_last
+        if said_or and said.of_choice:  # the lines that follow say which
             why, said_or = "an alternative", False
-        if not why and (_is_optional(line.text) or _OPTIONAL_SECTION.search(line.section)):
+        if not why and (said.optional or _is_optional_section(line.section)):
             why = "optional"
         if why:
             use = "optional" if why == "optional" else "if_added"
@@ -79,20 +50,17 @@ def if_added(dish: Dish) -> Iterator[LineUse]:
 
 
 @lru_cache(maxsize=KEPT)
-def _is_optional(text: str) -> bool:
-    """A part of the line says so of the whole line, and not of a work or another choice."""
-    parts = [p for part in _PARTS.split(text) if (p := part.strip(" .+&"))]
-    for at, part in enumerate(parts):
-        if not _OPTIONAL_PART.search(part) or re.search(r"recommend|\bor\b", part, re.IGNORECASE):
-            continue
-        of_work = at > 1 and _WORK.match(parts[at - 1]) is not None
-        return not of_work and not _WORK.match(part)
-    return False
+def _is_optional_section(section: str) -> bool:
+    return _OPTIONAL_SECTION.search(section) is not None
 
 
 def made_of_lines(dish: Dish) -> Iterator[LineUse]:
     """Lines that use what earlier lines make ("tangzhong from above"), and the lines used in part."""
     foods = dish.foods()
+    sections = {line.section for line in foods}
+    if len(sections) < 2 and not any(line.said.above or line.said.rest for line in foods):
+        yield from _again(dish, foods)
+        return
     used: dict[str, list[DishLine]] = {}
     for at, line in enumerate(foods):
         before = foods[:at]
@@ -117,12 +85,13 @@ def _source(line: DishLine, before: Sequence[DishLine]) -> str | None:
     """The section (or "" for all lines above) that makes what a line uses; None for no use."""
     if not before:
         return None
-    above, rest = _points_back(line.text)
+    said = line.said
+    above, rest = said.above, said.rest
     others = dict.fromkeys(b.section for b in before if b.section != line.section)
     if not others and not above and not rest:
         return None
-    name = _name(line.text)
-    refers = above or rest or _refers(line.text)
+    name = said.name
+    refers = above or rest or said.refers
     for section in others:
         key = [_stem(w) for w in plain_words(section) if w not in _SECTION_GLUE]
         if not key:
@@ -132,9 +101,9 @@ def _source(line: DishLine, before: Sequence[DishLine]) -> str | None:
             unknown = len(name) == 1 and not line.description  # "Tangzhong"
             if whole and (len(key) > 1 or refers or unknown):
                 return section
-        if (above or rest) and re.search(rf"\bfrom (?:the )?{re.escape(key[-1])}", line.text, re.I):
+        if (above or rest) and said.from_the(key[-1]):
             return section
-    if above and (_ALL_ABOVE.search(line.text) or not line.description):
+    if above and (said.all_above or not line.description):
         return ""
     rest = rest and not _measured(line)
     if not above and not rest:
@@ -146,46 +115,8 @@ def _source(line: DishLine, before: Sequence[DishLine]) -> str | None:
 
 
 @lru_cache(maxsize=KEPT)
-def _points_back(text: str) -> tuple[bool, bool]:
-    """Whether a line speaks of what stands above it, and of what is left of something."""
-    return _ABOVE.search(text) is not None, _REST.search(text) is not None
-
-
-@lru_cache(maxsize=KEPT)
-def _refers(text: str) -> bool:
-    return _REFERS.search(text) is not None
-
-
-@lru_cache(maxsize=KEPT)
 def _stem(word: str) -> str:
     return re.sub(r"(?:ed|s)$", "", word)
-
-
-#: Behind these stands what a line is for, or how it is prepared.
-_TAIL = re.compile(r"\([^)]*\)?|,.*$|\b(?:for|to|from|as|plus|divided)\b.*$", re.IGNORECASE)
-_MEASURES = frozenset(
-    {
-        "cup",
-        "cups",
-        "g",
-        "ml",
-        "oz",
-        "ounces",
-        "tbsp",
-        "tsp",
-        "batch",
-        "of",
-        "the",
-        "all",
-        "prepared",
-    }
-)
-
-
-@lru_cache(maxsize=KEPT)
-def _name(text: str) -> tuple[str, ...]:
-    """Words of what a line names, without measures and what it is for."""
-    return tuple(w for w in plain_words(_TAIL.sub(" ", text)) if w not in _MEASURES)
 
 
 def _head(line: DishLine) -> str:
@@ -198,7 +129,7 @@ def _measured(line: DishLine) -> bool:
 
 def _used_in_part(dish: Dish, source: str, lines: list[DishLine]) -> Iterator[LineUse]:
     """The lines of a section that is not used up, when what is used of it has a weight."""
-    if any(_REST.search(line.text) or not line.grams > 0 for line in lines):
+    if any(line.said.rest or not line.grams > 0 for line in lines):
         return
     first = min(line.line_no for line in lines)
     parts = [
@@ -220,15 +151,17 @@ def _used_in_part(dish: Dish, source: str, lines: list[DishLine]) -> Iterator[Li
                       f"{share:.0%} of what these lines make is used")  # fmt: skip
 
 
-def _again(dish: Dish, foods: list[DishLine]) -> Iterator[LineUse]:
+def _again(dish: Dish, foods: Sequence[DishLine]) -> Iterator[LineUse]:
     """ "1½ cups butter", then browned butter in several places that together are as much."""
+    if not any(line.said.made for line in foods):
+        return
     groups: dict[str, list[DishLine]] = {}
     for line in foods:
         if _head(line) and line.grams > 0:
             groups.setdefault(_head(line), []).append(line)
     for lines in groups.values():
-        made = [line for line in lines if _MADE.search(line.text)]
-        plain = [line for line in lines if not _MADE.search(line.text)]
+        made = [line for line in lines if line.said.made]
+        plain = [line for line in lines if not line.said.made]
         if not made or not plain:
             continue
         first = plain[0]

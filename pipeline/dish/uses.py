@@ -8,12 +8,8 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from pipeline.dish.model import KEPT, Dish, DishLine, LineUse
+from pipeline.lines.use_words import use_words
 from pipeline.resources import shared_rows
-
-#: "plus more for greasing" says what is done with more than the line's amount.
-_EXTRA = re.compile(
-    r"(?:\bplus\b|\band\b|\bwith\b|\+|&)\s+(?:a\s+\w+\s+)?(?:more|extra|additional)\b.*", re.I
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +73,7 @@ def uses(dish: Dish) -> Iterator[LineUse]:
 @lru_cache(maxsize=KEPT)
 def _read(text: str) -> tuple[str, bool]:
     """A line without what is done with more than its amount, and whether a rule may ask for it."""
-    text = _EXTRA.sub(" ", text)
+    text = use_words(text).without_extra
     return text, _any_of("line").search(text) is not None
 
 
@@ -86,6 +82,8 @@ def _rules_of(dish: Dish) -> list[EatenRule]:
     found = []
     asked = {"title": bool(_any_of("title").search(dish.title)),
              "method": bool(dish.method and _any_of("method").search(dish.method))}  # fmt: skip
+    sections = {line.section for line in dish.lines if line.section}
+    asked["section"] = any(_any_of("section").search(section) for section in sections)
     for rule in eaten_rules():
         if not asked.get(rule.places[0], True):
             continue
