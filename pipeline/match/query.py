@@ -113,9 +113,15 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
 
 def _beside(line: ParsedLine, written: Phrase, index: Index) -> set[str]:
     """Words of a line that are no part of its first food: other foods, and further amounts."""
-    beside = {w for other in line.alternatives for w in index.knowledge.canonical(words(other))}
+    others = [words(other) for other in line.alternatives]
+    beside = {w for other in others for w in index.knowledge.canonical(other)}
     if beside:
         beside.update(GLUE)
+        first = written.index("or") if "or" in written else len(written)
+        named = {w for other in others for w in other}
+        last = max((at for at, w in enumerate(written) if w in named), default=-1)
+        # an amount of its own too: "ghee (or two sticks butter)"
+        beside.update(index.knowledge.canonical(written[first : last + 1]))
     amounts = _amount_words().intersection(written)
     if amounts:  # "sugar (¼ cup + 1 tablespoon)"
         beside.update(amounts, (w for w in written if w.isdecimal()))

@@ -343,7 +343,7 @@ def _todo(
             Group(
                 "correct",
                 f"Correct {words.plural(n, 'place')} that could not be read",
-                "They were left out of the run. One of each kind:",
+                "What could not be read was left out of the run. One of each kind:",
                 [_correct(p) for p in errors[:MOST_TASKS]],
             )
         )

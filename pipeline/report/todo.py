@@ -379,7 +379,7 @@ class _Maker:
             )  # fmt: skip
         return Group(
             "correct", f"Correct {plural(len(tasks), 'place')} that could not be read",
-            "They were left out of the run.", tasks,
+            "What could not be read was left out of the run.", tasks,
         )  # fmt: skip
 
 

@@ -80,6 +80,13 @@ def test_every_answer_gives_a_reason_and_a_probability(matcher: Matcher) -> None
         assert sum(c.probability for c in found.runners_up) <= 1.0 + 1e-6
 
 
+def test_what_is_said_of_an_alternative_says_nothing_of_the_first_food(matcher: Matcher) -> None:
+    plain = matcher.match_one(parse("1/2 cup ghee"))
+    for text in ("ghee (or two sticks butter or vegan butter)", "ghee or 3 tbsp coconut oil"):
+        found = matcher.match_one(parse(f"1/2 cup {text}"))
+        assert (found.food_id, found.status) == (plain.food_id, "accepted"), text
+
+
 def test_alternatives_are_tried_when_the_first_is_lacking(matcher: Matcher) -> None:
     found = matcher.match_one(parse("100 g halloumi or feta"))
     assert "feta" in found.description.lower()
