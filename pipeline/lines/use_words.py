@@ -85,9 +85,8 @@ class UseWords:
         self.or_last = "or" in low and _OR_END.search(text) is not None
         self.optional = _OPTIONAL_HINT.search(text) is not None and _is_optional(text)
         self.above = ("above" in low or "made" in low) and _ABOVE.search(text) is not None
-        self.rest = ("re" in low) and _REST.search(text) is not None
-        self.made = "ed" in low or "brown" in low
-        self.made = self.made and _MADE.search(text) is not None
+        self.rest = "re" in low and _REST.search(text) is not None
+        self.made = ("ed" in low or "brown" in low) and _MADE.search(text) is not None
 
     @property
     def of_choice(self) -> bool:

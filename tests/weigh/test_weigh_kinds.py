@@ -190,24 +190,6 @@ def test_signs_of_the_market(text: str, sign: str) -> None:
     assert market_of(parse(text)) == sign
 
 
-@pytest.mark.parametrize(
-    ("text", "cm"),
-    [
-        ("4 (8-inch) tortillas", 20.32), ('2 10" wraps', 25.4), ("1 23 cm pastry case", 23),
-        ("4 7-8 inch wraps", 19.05), ("2 apples, cut into 1-inch chunks", 0),
-        ("2 leeks, sliced 1 cm thick", 0), ("1 inch piece of ginger", 0), ("2 wraps", 0),
-    ],
-)  # fmt: skip
-def test_a_width_is_told_from_a_cut(text: str, cm: float) -> None:
-    assert parse(text).remarks.across_cm == pytest.approx(cm)
-
-
-def test_work_behind_the_comma_came_after_the_measuring() -> None:
-    assert parse("300 ml cream, lightly whipped").remarks.worked_after == "whipped"
-    assert parse("1 cup flour (sifted)").remarks.worked_after == "sifted"
-    assert parse("1 cup sifted flour, plus more").remarks.worked_after == ""
-
-
 def test_market_words_are_of_a_known_market_and_reach_the_tables() -> None:
     signs = {row["market"] for row in shared_rows("market_words.csv")}
     assert signs == {"us", "uk"}
