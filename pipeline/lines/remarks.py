@@ -1,6 +1,6 @@
 """What the wording of a line says beside amount, name and states, for the stages that need it.
 
-Read on demand from the text, since few lines are asked. ``ParsedLine.remarks`` gives it; nothing
+Read on demand from the text, since few lines are asked. ``ParsedLine.remarks`` gives it; later
 after this stage searches the text of a line itself.
 """
 
