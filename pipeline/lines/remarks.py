@@ -1,7 +1,7 @@
 """What the wording of a line says beside amount, name and states, for the stages that need it.
 
 Read on demand from the text, since few lines are asked. ``ParsedLine.remarks`` gives it; later
-after this stage searches the text of a line itself.
+stages ask here rather than search the text (``dish.uses`` and ``dish.states`` still do).
 """
 
 from __future__ import annotations
