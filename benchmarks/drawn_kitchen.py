@@ -297,7 +297,7 @@ def _drawn(rng: random.Random, foods: list[_Food]) -> Iterator[_Food]:
 
 
 def _ingredient(f: _Food, of: Table, rng: random.Random, masses: bool) -> tuple[Any, ...]:
-    """As ``invented.INGREDIENTS``: code, words, role, unit, grams of one, least and most a serving."""
+    """As ``kitchen_foods``: code, words, role, unit, grams of one, least and most a serving."""
     middle = min(max(_GRAMS * (100 / f.kcal) ** _DENSER, 4.0), 220.0)
     if f.role == "small":
         middle = min(middle, 15.0)

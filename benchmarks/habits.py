@@ -31,8 +31,6 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 import drawn_kitchen
 import invented_habits
 import synthetic_life
-from second_kitchen import SECOND
-from third_kitchen import THIRD
 
 from pipeline.habits.model import constants
 from pipeline.snapshot import Snapshot, open_snapshot
@@ -50,10 +48,10 @@ def _drawn(regime: invented_habits.Regime) -> Pools:
 
 #: First seed and foods of each kind of own collections.
 HALVES: dict[str, tuple[int, Pools]] = {
-    "training": (0, _fixed(invented_habits.FIRST)),
-    "held-out": (10_000, _fixed(invented_habits.FIRST)),
-    "second": (20_000, _fixed(SECOND)),
-    "third": (30_000, _fixed(THIRD)),
+    "training": (0, _fixed(invented_habits.kitchen("first"))),
+    "held-out": (10_000, _fixed(invented_habits.kitchen("first"))),
+    "second": (20_000, _fixed(invented_habits.kitchen("second"))),
+    "third": (30_000, _fixed(invented_habits.kitchen("third"))),
     "drawn-gold": (0, _drawn(drawn_kitchen.GOLD)),
     "drawn-open": (0, _drawn(drawn_kitchen.OPEN)),
     "drawn-life": (0, _drawn(drawn_kitchen.LIFE)),

@@ -16,6 +16,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import kitchen_foods
+
 FOUR = ("kcal", "protein_g", "carbs_g", "fat_g")
 EVERY = (*FOUR, "fiber_g")
 FAULTS = (
@@ -24,109 +26,8 @@ FAULTS = (
     "energy_not_following_macros", "net_carbs_stated", "per_100g_stated_as_serving",
 )  # fmt: skip
 
-#: code, words, role, unit, grams of one unit, least and most units a serving
-INGREDIENTS = [
-    ("20028", "couscous, dry", "base", "g", 1, 50, 90),
-    ("20031", "millet", "base", "g", 1, 50, 90),
-    ("20120", "fusilli, dry", "base", "g", 1, 70, 110),
-    ("20050", "medium-grain white rice, uncooked", "base", "g", 1, 50, 90),
-    ("20041", "cooked brown rice", "base", "g", 1, 120, 220),
-    ("20010", "cooked buckwheat groats", "base", "g", 1, 120, 200),
-    ("20110", "cooked egg noodles", "base", "g", 1, 120, 220),
-    ("20038", "rolled oats", "base", "g", 1, 40, 80),
-    ("11352", "potatoes", "base", "g", 1, 150, 300),
-    ("11507", "sweet potato", "base", "g", 1, 150, 300),
-    ("18075", "slices wholemeal bread", "base", "piece", 28, 2, 3),
-    ("18970", "flour tortillas", "base", "piece", 49, 1, 2),
-    ("16042", "dried pinto beans", "pulse", "g", 1, 40, 80),
-    ("16043", "cooked pinto beans", "pulse", "g", 1, 80, 160),
-    ("16049", "dried white beans", "pulse", "g", 1, 40, 80),
-    ("16032", "dried kidney beans", "pulse", "g", 1, 40, 80),
-    ("16080", "mung beans, dry", "pulse", "g", 1, 40, 70),
-    ("16145", "tinned kidney beans, drained", "pulse", "g", 1, 80, 150),
-    ("15076", "wild salmon fillet, raw", "protein", "g", 1, 110, 170),
-    ("15261", "tilapia fillet, raw", "protein", "g", 1, 120, 180),
-    ("15240", "trout fillet", "protein", "g", 1, 110, 170),
-    ("05096", "skinless chicken thighs, raw", "protein", "g", 1, 110, 190),
-    ("05091", "chicken thighs with skin, raw", "protein", "g", 1, 110, 190),
-    ("05668", "85 % lean turkey mince", "protein", "g", 1, 100, 160),
-    ("23572", "80 % lean beef mince", "protein", "g", 1, 90, 150),
-    ("10973", "96 % lean pork mince", "protein", "g", 1, 100, 160),
-    ("17224", "lamb mince", "protein", "g", 1, 90, 150),
-    ("01123", "large eggs", "protein", "piece", 50, 1, 3),
-    ("15119", "tuna in oil, drained", "protein", "g", 1, 60, 110),
-    ("16114", "tempeh", "protein", "g", 1, 80, 130),
-    ("01079", "2 % milk", "dairy", "ml", 1.03, 60, 200),
-    ("01117", "low-fat yogurt", "dairy", "g", 1, 60, 180),
-    ("01287", "low-fat Greek yogurt", "dairy", "g", 1, 60, 180),
-    ("01026", "whole-milk mozzarella", "dairy", "g", 1, 25, 60),
-    ("01019", "feta", "dairy", "g", 1, 25, 60),
-    ("01040", "Swiss cheese", "dairy", "g", 1, 20, 50),
-    ("01025", "monterey jack", "dairy", "g", 1, 20, 50),
-    ("01016", "1 % cottage cheese", "dairy", "g", 1, 60, 150),
-    ("01036", "whole-milk ricotta", "dairy", "g", 1, 50, 120),
-    ("04053", "olive oil", "fat", "tbsp", 13.5, 0.5, 1.5),
-    ("04582", "rapeseed oil", "fat", "tbsp", 14, 0.5, 1.5),
-    ("01145", "unsalted butter", "fat", "tbsp", 14.2, 0.5, 1.5),
-    ("12166", "tahini", "fat", "tbsp", 15, 0.5, 2),
-    ("16098", "smooth peanut butter", "fat", "tbsp", 16, 0.5, 2),
-    ("01053", "double-strength whipping cream", "fat", "ml", 1.0, 20, 60),
-    ("04639", "ranch dressing", "fat", "tbsp", 15, 1, 2),
-    ("12061", "almonds", "nuts", "g", 1, 10, 30),
-    ("12155", "walnuts", "nuts", "g", 1, 10, 30),
-    ("12087", "cashews", "nuts", "g", 1, 10, 30),
-    ("19296", "honey", "sweet", "tbsp", 21, 0.3, 1.2),
-    ("19353", "maple syrup", "sweet", "tbsp", 20, 0.3, 1.2),
-    ("19335", "sugar", "sweet", "tsp", 4.2, 1, 4),
-    ("09298", "raisins", "sweet", "g", 1, 15, 40),
-    ("09421", "medjool dates", "sweet", "piece", 24, 1, 3),
-    ("11282", "medium onion", "veg", "piece", 110, 0.25, 0.6),
-    ("11124", "medium carrots", "veg", "piece", 61, 0.5, 1.5),
-    ("11821", "red pepper", "veg", "piece", 119, 0.25, 0.75),
-    ("11090", "broccoli", "veg", "g", 1, 60, 150),
-    ("11233", "kale", "veg", "g", 1, 30, 80),
-    ("11135", "cauliflower", "veg", "g", 1, 60, 150),
-    ("11209", "aubergine", "veg", "g", 1, 60, 150),
-    ("11693", "crushed tomatoes", "veg", "g", 1, 80, 200),
-    ("11312", "frozen peas", "veg", "g", 1, 40, 100),
-    ("11176", "tinned sweetcorn", "veg", "g", 1, 40, 100),
-    ("09037", "avocado", "veg", "piece", 136, 0.25, 0.5),
-    ("09003", "medium apple", "fruit", "piece", 182, 0.25, 1),
-    ("09040", "medium banana", "fruit", "piece", 118, 0.3, 1),
-    ("09050", "blueberries", "fruit", "g", 1, 30, 100),
-    ("09238", "tinned peaches in juice", "fruit", "g", 1, 50, 150),
-    ("11215", "cloves garlic", "small", "piece", 3, 0.5, 1.5),
-    ("11546", "tomato paste", "small", "tbsp", 16, 0.3, 1),
-    ("16123", "soy sauce", "small", "tbsp", 16, 0.3, 1),
-    ("19165", "cocoa", "small", "tbsp", 5.4, 0.3, 1.5),
-    ("02014", "cumin", "small", "tsp", 2.1, 0.2, 0.6),
-]  # fmt: skip
-
-#: code, kind, code it may be looked up as
-ALTERNATES = [
-    ("20028", "raw_cooked_slip", "20029"), ("20031", "raw_cooked_slip", "20032"),
-    ("20120", "raw_cooked_slip", "20121"), ("20050", "raw_cooked_slip", "20051"),
-    ("20041", "raw_cooked_slip", "20040"), ("20010", "raw_cooked_slip", "20009"),
-    ("20110", "raw_cooked_slip", "20109"), ("16042", "raw_cooked_slip", "16043"),
-    ("16043", "raw_cooked_slip", "16042"), ("16049", "raw_cooked_slip", "16050"),
-    ("16032", "raw_cooked_slip", "16033"), ("16080", "raw_cooked_slip", "16081"),
-    ("16145", "raw_cooked_slip", "16032"), ("15076", "raw_cooked_slip", "15209"),
-    ("15261", "raw_cooked_slip", "15262"), ("05096", "raw_cooked_slip", "05098"),
-    ("05091", "raw_cooked_slip", "05093"), ("23572", "raw_cooked_slip", "23575"),
-    ("10973", "raw_cooked_slip", "10976"), ("17224", "raw_cooked_slip", "17225"),
-    ("05096", "product_variant", "05091"), ("05091", "product_variant", "05096"),
-    ("05668", "product_variant", "05662"), ("23572", "product_variant", "23557"),
-    ("10973", "product_variant", "10972"), ("15119", "product_variant", "15121"),
-    ("01079", "product_variant", "01085"), ("01079", "product_variant", "01077"),
-    ("01117", "product_variant", "01116"), ("01287", "product_variant", "01293"),
-    ("01287", "product_variant", "01256"), ("01026", "product_variant", "01028"),
-    ("01036", "product_variant", "01037"), ("01016", "product_variant", "01012"),
-    ("01040", "product_variant", "43589"), ("01025", "product_variant", "42155"),
-    ("04639", "product_variant", "04638"), ("04639", "product_variant", "04640"),
-    ("01053", "product_variant", "01049"), ("16098", "product_variant", "16150"),
-    ("09238", "product_variant", "09370"), ("15076", "product_variant", "15236"),
-    ("09037", "product_variant", "09039"),
-]  # fmt: skip
+INGREDIENTS = kitchen_foods.ingredients("first")
+ALTERNATES = kitchen_foods.alternates("first")
 
 _SPOON_FOODS = {"04053", "04582", "01145", "12166", "16098", "19296", "19353", "04639"}
 _DISHES = [

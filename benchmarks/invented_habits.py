@@ -18,7 +18,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import invented
-from invented import ALTERNATES, FOUR, INGREDIENTS, Line, Values
+import kitchen_foods
+from invented import FOUR, Line, Values
 
 _TAGS = {"ENERC_KCAL": "kcal", "PROCNT": "protein_g", "CHOCDF": "carbs_g", "FAT": "fat_g",
          "FIBTG": "fiber_g", "ALC": "alcohol_g"}  # fmt: skip
@@ -68,7 +69,7 @@ class Pool:
     """The foods that creators cook with.
 
     Attributes:
-        ingredients: as ``invented.INGREDIENTS``; alternates as ``invented.ALTERNATES``.
+        ingredients, alternates: as in ``kitchen_foods``.
         kinds: code and another code that the same words name as well.
         dish: draws the lines and servings of a recipe.
         regime: of the collections.
@@ -89,8 +90,11 @@ class Pool:
         )
 
 
-#: The foods that the stage was built with.
-FIRST = Pool(tuple(INGREDIENTS), tuple(ALTERNATES), (("11176", "11172"), ("15119", "15185")))
+def kitchen(name: str) -> Pool:
+    """The pool of a kitchen of ``kitchen_foods``."""
+    return Pool(
+        kitchen_foods.ingredients(name), kitchen_foods.alternates(name), kitchen_foods.kinds(name)
+    )
 
 
 @dataclass(slots=True)
@@ -234,16 +238,14 @@ _MATTERS, _MATTERS_IN = 0.06, 3
 _NO_NAME = {"medium", "large", "slices", "cloves"}
 
 
-def collection(
-    table: dict[str, Values], seed: int, recipes: int | None = None, pool: Pool = FIRST
-) -> Made:
+def collection(table: dict[str, Values], seed: int, pool: Pool, recipes: int | None = None) -> Made:
     """One creator's recipes; drawn again until every habit moves several recipes.
 
     Args:
         table: of ``foods``.
         seed: the same seed draws the same recipes.
-        recipes: how many; 7 to 20 when not given.
         pool: of foods.
+        recipes: how many; 7 to 20 when not given.
     """
     for attempt in range(50):
         rng = random.Random(f"habits|{seed}|{attempt}")
