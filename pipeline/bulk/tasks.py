@@ -355,7 +355,7 @@ def _read_json_lines(rows: Sequence[tuple[int, str | None]]) -> Read:
         if text is None or not text.strip():
             continue
         try:
-            found = recipes_of(loads(text), text, position=len(read.recipes))
+            found = recipes_of(loads(text), None, position=len(read.recipes))
         except JsonRefusedError as fault:
             read.problems.append(
                 Problem(fault.code, fault.what.replace("the file", "the line"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -43,6 +43,29 @@ def is_heading(text: str) -> bool:
     return _HEADING.match(text) is not None
 
 
+def are_plain(texts: Sequence[str]) -> bool:
+    """Whether each text is a line as it stands: ``clean`` changes none, and none is a heading.
+
+    Errs on the side of no: a text that is refused here is only looked at more closely.
+    """
+    whole = "\n".join(texts)
+    lowered = f"\n{whole.lower()}"
+    return (
+        "&" not in whole
+        and "<" not in whole
+        and (whole.isascii() or _ZERO_WIDTH.search(whole) is None)
+        and " ".join(whole.split()) == whole.replace("\n", " ")
+        and whole.count("\n") == len(texts) - 1
+        and "" not in texts
+        and ":\n" not in whole
+        and whole[-1:] != ":"
+        and "\nfor " not in lowered
+        and "\nto make " not in lowered
+        and len(texts) < MAX_LINES
+        and (len(whole) <= MAX_LINE_CHARS or max(map(len, texts)) <= MAX_LINE_CHARS)
+    )
+
+
 @lru_cache(maxsize=16384)
 def _entry(text: str) -> tuple[str, bool]:
     """A line as shown, and whether it is a heading."""
@@ -72,6 +95,9 @@ class Entries:
         elif isinstance(value, Mapping) and depth < 8:
             self._object(value, depth)
         elif isinstance(value, (list, tuple)) and depth < 8:
+            if self._find_line is None and set(map(type, value)) == {str} and are_plain(value):
+                self.lines += [RawLine(text, self._section) for text in value]
+                return
             for one in value:
                 if len(self.lines) >= MAX_LINES:
                     too_many_lines(self.problems, self.lines)

@@ -10,10 +10,11 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Iterator, Mapping
-from functools import cache
+from dataclasses import dataclass
+from functools import cache, lru_cache
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, create_model
 
 from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import (
@@ -131,14 +132,48 @@ def target_of(key: str) -> str:
 @cache
 def _known() -> frozenset[str]:
     """Keys that are read."""
-    told = (key for key, field in fields_of("key").items() if field not in ("unread", "method"))
-    return frozenset(OwnRecipe.model_fields) | frozenset(told)
+    read = (key for key, field in fields_of("key").items() if field not in ("unread", "method"))
+    return frozenset(OwnRecipe.model_fields) | frozenset(read)
+
+
+@dataclass(frozen=True, slots=True)
+class _Key:
+    """What the key of a recipe's object means.
+
+    Attributes:
+        name: in the form of ``plain``.
+        target: the key of our form that it stands for.
+        basis: what numbers under it are for.
+        per_one: an object under it holds the numbers of one piece ("per fritter").
+        tag: nutrient that a number directly under it would be of; "" for none.
+        known: whether it is a key that is read.
+    """
+
+    name: str
+    target: str
+    basis: Basis | None
+    per_one: bool
+    tag: str
+    known: bool
+
+    def holds_stated(self, value: Any) -> bool:
+        return self.target == "stated" or (self.per_one and isinstance(value, Mapping))
+
+
+@lru_cache(maxsize=4096)
+def _key(key: str) -> _Key:
+    name = plain(key)
+    known = name in _known()
+    column = None if known else nutrient_column(key)
+    return _Key(
+        name, target_of(key), basis_of(name), name.startswith("per_"),
+        column.tag if column else "", known,
+    )  # fmt: skip
 
 
 def holds_stated(key: str, value: Any) -> bool:
     """Whether stated numbers are under a key: "macros", "nutrition per slice", "per fritter"."""
-    per_one = isinstance(value, Mapping) and plain(key).startswith("per_")
-    return target_of(key) == "stated" or per_one
+    return _key(key).holds_stated(value)
 
 
 def own_objects(tree: Any) -> Iterator[Mapping[str, Any]]:
@@ -161,7 +196,7 @@ _MAX_DEPTH = 8
 
 def looks_own(node: Mapping[str, Any]) -> bool:
     """True for a mapping with ingredients, or with a title and stated numbers."""
-    keys = {target_of(k) for k in node}
+    keys = {_key(str(k)).target for k in node}
     if "ingredients" in keys:
         return True
     close = difflib.get_close_matches("ingredients", [k for k in keys if len(k) < 20], 1, 0.8)
@@ -181,17 +216,19 @@ def read_own(
     flat = flat_numbers(node)
     recipe = RawRecipe("", format, position)
     recipe.source_line = getattr(node, "line", None)
-    for key, value in node.items():
-        name = plain(key)
-        target = target_of(name)
-        if holds_stated(str(key), value):
-            stated.append((basis_of(name), value))
+    method: Any = None
+    for written, value in node.items():
+        key = _key(str(written))
+        if key.target == "method" and is_null(method):
+            method = value
+        if key.holds_stated(value):
+            stated.append((key.basis, value))
             continue
-        if target not in given or name == target:
-            given[target] = value
-        if target == name and name not in _known() and key not in flat:
-            _unknown_key(recipe, str(key), name)
-            if difflib.get_close_matches(name, ["ingredients"], 1, 0.8):
+        if key.target not in given or key.name == key.target:
+            given[key.target] = value
+        if key.target == key.name and not key.known and written not in flat:
+            _unknown_key(recipe, str(written), key.name)
+            if difflib.get_close_matches(key.name, ["ingredients"], 1, 0.8):
                 given.setdefault("ingredients", value)
     recipe.title = title_of(_scalar(given.get("title")))
     if find_line is not None and recipe.title:
@@ -203,10 +240,7 @@ def read_own(
         value = given["servings"]
         set_yield(recipe, value, getattr(value, "line", None))
     _set_yield_weight(recipe, given.get("yield_g"))
-    written = next(
-        (v for k, v in node.items() if target_of(k) == "method" and not is_null(v)), None
-    )
-    recipe.method = method_of(written)
+    recipe.method = "" if is_null(method) else method_of(method)
     entries = Entries(find_line)
     entries.add(given.get("ingredients"))
     recipe.lines = entries.lines
@@ -215,7 +249,7 @@ def read_own(
         _read_stated(recipe, value, basis)
     if flat and not recipe.stated:
         _read_stated(recipe, flat, None)
-    _validate(recipe, given, [value for _, value in stated])
+    _validate(recipe, given)
     return recipe
 
 
@@ -227,13 +261,14 @@ def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
     """
     flat = {
         key: value for key, value in node.items()
-        if not isinstance(value, (Mapping, list)) and nutrient_column(str(key)) is not None
-        and plain(key) not in _known()
+        if _key(str(key)).tag and not isinstance(value, (Mapping, list))
     }  # fmt: skip
-    told = {column.tag for key in flat if (column := nutrient_column(str(key))) is not None}
-    if not told & {"ENERC_KCAL", "PROCNT", "CHOCDF", NET_CARBS_TAG, "FAT"}:
+    if not flat or _MACROS.isdisjoint(_key(str(key)).tag for key in flat):
         return {}
-    return flat | {k: v for k, v in node.items() if plain(k) in ("basis", "per")}
+    return flat | {k: v for k, v in node.items() if _key(str(k)).name in ("basis", "per")}
+
+
+_MACROS = frozenset(("ENERC_KCAL", "PROCNT", "CHOCDF", NET_CARBS_TAG, "FAT"))
 
 
 def _scalar(value: Any) -> Any:
@@ -359,27 +394,29 @@ def _unknown_key(
         )
 
 
-def _validate(recipe: RawRecipe, given: Mapping[str, Any], stated: list[Any]) -> None:
+#: The keys whose values have to be as the model says; all others are read leniently above, with
+#: problems of their own.
+_STRICT: Any = create_model(
+    "_Strict",
+    **{name: (OwnRecipe.model_fields[name].annotation, OwnRecipe.model_fields[name].default)
+       for name in ("title", "description")},
+)  # fmt: skip
+
+
+def _validate(recipe: RawRecipe, given: Mapping[str, Any]) -> None:
     """Say where the file leaves the published form, unless the reader already said so."""
-    candidate = {k: v for k, v in given.items() if not is_null(v)}
-    if len(stated) == 1:
-        candidate["stated"] = stated[0]
-    if isinstance(candidate.get("ingredients"), str):
-        candidate["ingredients"] = [candidate["ingredients"]]
     try:
-        OwnRecipe.model_validate(candidate)
+        _STRICT.model_validate(
+            {k: given[k] for k in ("title", "description") if not is_null(given.get(k))}
+        )
         return
     except ValidationError as fault:
         errors = fault.errors(include_url=False)
-    said = {p.code for p in recipe.problems}
-    for error in errors[:20]:
-        place = error["loc"][0] if error["loc"] else ""
-        if place in ("ingredients", "stated", "id", "creator", "servings", "yield_g"):
-            continue  # read leniently above, with problems of their own
-        if (place == "title" and not recipe.title) or "form" in said:
+    for error in errors:
+        at = str(error["loc"][0])
+        if at == "title" and not recipe.title:
             continue  # said by the collection: a recipe without a title
-        at = ".".join(str(part) for part in error["loc"])
-        value = given.get(str(place))
+        value = given.get(at)
         recipe.problems.append(
             Problem(
                 "form-invalid",

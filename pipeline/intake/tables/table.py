@@ -18,6 +18,8 @@ import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,8 +33,8 @@ from pipeline.intake.columns import (
     plain,
     speaks_of_nutrition,
 )
-from pipeline.intake.entries import Entries, clean, render
-from pipeline.intake.model import RawRecipe, Read, cut, guarded, unreadable
+from pipeline.intake.entries import Entries, are_plain, clean, render
+from pipeline.intake.model import RawLine, RawRecipe, Read, cut, guarded, unreadable
 from pipeline.intake.pages.schema_org import (
     add_stated,
     method_of,
@@ -350,62 +352,99 @@ def _split(text: str) -> list[str]:
     return [text]
 
 
+@dataclass(slots=True)
+class _TidyRecipe:
+    """One recipe of a tidy table while its rows are read.
+
+    Attributes:
+        recipe: what its first row says of it.
+        stated: whether a row stated numbers; those of later rows repeat them.
+        lines: order, text, section and line in the file of each ingredient.
+    """
+
+    recipe: RawRecipe
+    stated: bool
+    lines: list[tuple[float, str, str, int | None]] = field(default_factory=list)
+
+
 def _read_tidy(
     layout: Layout, rows: Iterable[tuple[int | None, Sequence[Any]]], read: Read, format: str
 ) -> None:
     roles = layout.roles
     get = getter(roles)
-    stating = bool(layout.nutrients)
-    by_key: dict[tuple[str, ...], RawRecipe] = {}
-    pending: dict[int, list[tuple[float, int, str, str, int | None]]] = {}
-    stated: set[int] = set()
-    last: tuple[str, ...] | None = None
-    before: list[Any] | None = None
+    states = bool(layout.nutrients) or "stated" in roles
+    by_key: dict[tuple[str, ...], _TidyRecipe] = {}
+    key: tuple[str, ...] | None = None
     naming = [roles[role] for role in ("id", "title", "creator") if role in roles]
-    ordered = "line_no" in roles
-    text_at, food_at, section_at = roles.get("line"), roles.get("ingredient"), roles.get("section")
-    for count, (at, row) in enumerate(rows):
-        named = [row[place] for place in naming if place < len(row)]
-        if last is not None and named == before:  # as the row above: of the same recipe
-            key = last
-        elif (found := recipe_key(get, row, last)) is not None:
-            key, before = found, named
-        else:
-            continue
-        recipe = by_key.get(key)
-        if recipe is None:
-            recipe = by_key[key] = guarded(
-                lambda row=row, at=at: _recipe(layout, row, len(by_key), format, at),  # type: ignore[misc]
-                format,
-                len(by_key),
-            )
-            read.recipes.append(recipe)
-            pending[recipe.position] = []
-        last = key
-        if recipe.position not in stated and (stating or "stated" in roles):
-            count_before = len(recipe.stated)
-            _state(recipe, layout, row, at)
-            if len(recipe.stated) > count_before:
-                stated.add(recipe.position)
-        text = _cell(row[text_at]) if text_at is not None else ""
+    line_of = _line_reader(roles)
+    count = 0
+    for _, run in groupby(rows, lambda placed: [placed[1][place] for place in naming]):
+        named = False  # the rows of a run name the same recipe
+        for at, row in run:
+            count += 1
+            if not named:
+                found = recipe_key(get, row, key)
+                if found is None:
+                    continue
+                key, named = found, True
+                one = by_key.get(key)
+                if one is None:
+                    recipe = guarded(
+                        lambda row=row, at=at: _recipe(layout, row, len(by_key), format, at),  # type: ignore[misc]
+                        format,
+                        len(by_key),
+                    )
+                    one = by_key[key] = _TidyRecipe(recipe, not states)
+                    read.recipes.append(recipe)
+            if not one.stated:
+                before = len(one.recipe.stated)
+                _state(one.recipe, layout, row, at)
+                one.stated = len(one.recipe.stated) > before
+            order, text, section = line_of(row, count)
+            if text:
+                one.lines.append((order, text, section, at))
+    for one in by_key.values():
+        if "line_no" in roles:
+            one.lines.sort(key=itemgetter(0))
+        _take_lines(one)
+
+
+def _line_reader(
+    roles: Mapping[str, int],
+) -> Callable[[Sequence[Any], int], tuple[float, str, str]]:
+    """A function from a row and its number to the order, text and section of its ingredient."""
+    text_at, food_at = roles.get("line"), roles.get("ingredient")
+    order_at, section_at = roles.get("line_no"), roles.get("section")
+
+    def line_of(row: Sequence[Any], count: int) -> tuple[float, str, str]:
+        text = "" if text_at is None else _cell(row[text_at])
         if not text and food_at is not None:
             text = _food_line(row, roles, _cell(row[food_at]))
-        if not text:
-            continue
-        order = _order(get(row, "line_no"), count) if ordered else float(count)
-        section = _cell(row[section_at]) if section_at is not None else ""
-        pending[recipe.position].append((order, count, text, section, at))
-    for recipe in read.recipes:
-        entries = Entries()
-        for _, _, text, section, at in sorted(pending[recipe.position], key=lambda p: p[:2]):
-            first = len(entries.lines)
-            entries.add(text)
-            for one in entries.lines[first:]:
-                one.source_line = at
-                if section and one.text.rstrip(": ") != section.rstrip(": "):
-                    one.section = section.rstrip(": ")
-        recipe.lines = entries.lines
-        recipe.problems.extend(entries.problems)
+        order = 0.0 if order_at is None else _order(_cell(row[order_at]), count - 1)
+        return order, text, "" if section_at is None else _cell(row[section_at])
+
+    return line_of
+
+
+def _take_lines(one: _TidyRecipe) -> None:
+    """Give a recipe the lines of its rows."""
+    lines = one.recipe.lines
+    if are_plain([text for _, text, _, _ in one.lines]):
+        for _, text, section, at in one.lines:
+            section = section.rstrip(": ")
+            lines.append(RawLine(text, section if text.rstrip(": ") != section else "", at))
+        return
+    entries = Entries()
+    for _, text, section, at in one.lines:
+        first = len(entries.lines)
+        entries.add(text)
+        section = section.rstrip(": ")
+        for added in entries.lines[first:]:
+            added.source_line = at
+            if section and added.text.rstrip(": ") != section:
+                added.section = section
+    one.recipe.lines = entries.lines
+    one.recipe.problems.extend(entries.problems)
 
 
 def recipe_key(
@@ -459,9 +498,12 @@ def _recipe(
     get = getter(layout.roles)
     recipe = RawRecipe(clean(get(row, "title"))[:300], format, position, source_line=line)
     recipe.own_id = " ".join(get(row, "id").split())[:200]
-    recipe.creator = clean(get(row, "creator"))[:200]
-    recipe.description = clean(get(row, "description"))[:5000]
-    recipe.method = method_of(get(row, "method"))
+    if creator := get(row, "creator"):
+        recipe.creator = clean(creator)[:200]
+    if description := get(row, "description"):
+        recipe.description = clean(description)[:5000]
+    if method := get(row, "method"):
+        recipe.method = method_of(method)
     servings = get(row, "servings")
     if servings:
         set_yield(recipe, servings, line)
@@ -480,21 +522,24 @@ def _recipe(
 def _state(recipe: RawRecipe, layout: Layout, row: Sequence[Any], line: int | None) -> None:
     get = getter(layout.roles)
     said = basis_of(get(row, "basis"))
-    text = get(row, "stated")
-    if text:
+    if text := get(row, "stated"):
         read_nutrition_text(recipe, text, line)
-    kcal = any(
-        c.tag == "ENERC_KCAL" and c.unit != "kj" and _cell(row[at])
-        for at, c in layout.nutrients.items()
-        if at < len(row)
-    )
-    for at, column in layout.nutrients.items():
-        written = _cell(row[at]) if at < len(row) else ""
-        if not written or written.lower() in ("na", "n/a", "-", "–", "none", "null", "?"):
+    written = {
+        at: cell
+        for at in layout.nutrients
+        if at < len(row) and (cell := _cell(row[at]))
+    }
+    energies = (layout.nutrients[at] for at in written if layout.nutrients[at].tag == "ENERC_KCAL")
+    kcal = any(column.unit != "kj" for column in energies)
+    for at, cell in written.items():
+        column = layout.nutrients[at]
+        if cell.lower() in _NOTHING or (column.unit == "kj" and kcal):
             continue
-        if column.unit == "kj" and kcal:
-            continue
-        value: Any = row[at] if isinstance(row[at], (int, float)) else written
+        value: Any = row[at] if isinstance(row[at], (int, float)) else cell
         read = read_amount(value, column.tag, unit=column.unit, salt=column.salt)
         basis = column.basis or said or "per_serving"
-        add_stated(recipe, column.tag, read, basis, written, column.tag, line)
+        add_stated(recipe, column.tag, read, basis, cell, column.tag, line)
+
+
+#: Cells that say that there is no number.
+_NOTHING = frozenset(("na", "n/a", "-", "–", "none", "null", "?"))
