@@ -99,7 +99,9 @@ def _within(mine: Slips, rows: Ints, low: Matrix, high: Matrix) -> tuple[Ints, I
     for tag in range(len(TAGS)):
         brings = mine.change[rows, tag][:, None, :]
         may &= brings >= low[rows, tag][:, :, None]
-        may &= brings <= high[rows, tag][:, :, None]
+        most = high[rows, tag]
+        if np.isfinite(most).any():
+            may &= brings <= most[:, :, None]
     at, one, two = np.nonzero(may)
     return rows[at, one], rows[at, two]
 
