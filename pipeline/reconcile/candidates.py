@@ -8,6 +8,7 @@ dropped before anything is built for it.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -65,3 +66,16 @@ def towards(cases: Cases, mean: Matrix, recipe: Ints, kind: Ints) -> Bools:
     still = np.isin(kind, [CODE["digits_transposed"], CODE["energy_not_following_macros"]])
     fits = (away <= room) | ~cases.given[recipe]
     return np.asarray(fits.all(axis=1) | still, dtype=np.bool_)
+
+
+def reach(cases: Cases) -> tuple[Matrix, Matrix]:
+    """Least and largest number, none below 0, that ``towards`` lets a prediction be, (recipes, tags)."""
+    stated, base, share = cases.stated, cases.mean, _AWAY_SD * DATABASE_SD
+    room = np.abs(stated - base) + cases.step
+    room[:, KCAL] += _AWAY_SD * DATABASE_SD[PROTEIN] * base[:, KCAL]
+    low = np.minimum(stated - room - share * base, (stated - room) / (1 + share))
+    high = np.maximum(stated + room + share * base, (stated + room) / (1 - share))
+    return (
+        np.where(cases.given, np.maximum(low, 0.0), 0.0),
+        np.where(cases.given, high, math.inf),
+    )

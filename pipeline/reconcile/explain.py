@@ -212,15 +212,14 @@ def _rows(cases: Cases, foods: Foods, found: _Found, top: int, least: float) -> 
     belief, singles = found.beliefs.belief, found.singles
     kept = np.flatnonzero(belief > 0)
     at = found.first[kept]
-    key = np.stack([singles.recipe[at], singles.kind[at], singles.line[at]])
-    groups, of = np.unique(key, axis=1, return_inverse=True)
-    of = of.ravel()
-    summed = np.bincount(of, weights=belief[kept], minlength=groups.shape[1])
-    best = np.zeros(groups.shape[1], dtype=np.int64)
+    key = (singles.recipe[at] * len(KINDS) + singles.kind[at]) * (len(cases.lines.text) + 1)
+    _, start, of = np.unique(key + singles.line[at] + 1, return_index=True, return_inverse=True)
+    summed = np.bincount(of, weights=belief[kept], minlength=len(start))
+    best = np.zeros(len(start), dtype=np.int64)
     order = np.argsort(belief[kept], kind="stable")
     best[of[order]] = kept[order]  # the last written is the likeliest
     none = np.full(len(cases), -1, dtype=np.int64)
-    recipe = np.concatenate([groups[0], np.arange(len(cases))])
+    recipe = np.concatenate([singles.recipe[at[start]], np.arange(len(cases))])
     candidate = np.concatenate([best, none])
     probability = np.concatenate([summed, found.beliefs.free])
     order = np.lexsort((np.arange(len(recipe)), -probability, recipe))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,24 +75,35 @@ def _amount_readings(cases: Cases) -> tuple[Ints, Vector, Vector, Ints]:
 ML_AS_G = UnitSlip("g", math.nan, 0.3)
 
 
+@cache
 def unit_readings() -> list[tuple[str, UnitSlip]]:
     """Unit and what it may be counted as, in the order of ``Slips.other``."""
     rows = [(unit, slip) for unit, found in unit_slips().items() for slip in found]
     return [*rows, ("ml", ML_AS_G)]
 
 
+@cache
+def _readings_by_unit() -> dict[str, tuple[int, ...]]:
+    """Rows of ``unit_readings`` by the unit on the line, those of ``ML_AS_G`` apart."""
+    out: dict[str, tuple[int, ...]] = {}
+    for n, (unit, slip) in enumerate(unit_readings()):
+        if slip is not ML_AS_G:
+            out[unit] = (*out.get(unit, ()), n)
+    return out
+
+
+@lru_cache(maxsize=100_000)
+def _readings_of(text: str, unit: str) -> tuple[int, ...]:
+    """What a line may have been counted as, by the units that its words and its reading name."""
+    units = {u for u, words in _SPOON.items() if words.search(text)}
+    units.add(unit.split("_")[0] if unit != "fl_oz" else "fl_oz")
+    return tuple(n for u in sorted(units) for n in _readings_by_unit().get(u, ()))
+
+
 def _unit_readings(cases: Cases) -> tuple[Ints, Ints, Vector, Vector]:
     """Line, unit slip, factor and weight of every unit that a line may have been counted in."""
     lines, every = cases.lines, unit_readings()
-    of_unit: dict[str, list[int]] = {}
-    for n, (unit, slip) in enumerate(every):
-        if slip is not ML_AS_G:
-            of_unit.setdefault(unit, []).append(n)
-    found: list[list[int]] = []
-    for text, unit in zip(lines.text, lines.unit, strict=True):
-        units = {u for u, words in _SPOON.items() if words.search(text)}
-        units.add(unit.split("_")[0] if unit != "fl_oz" else "fl_oz")
-        found.append([n for u in sorted(units) for n in of_unit.get(u, ())])
+    found = [_readings_of(*said) for said in zip(lines.text, lines.unit, strict=True)]
     line = np.repeat(np.arange(len(found)), [len(f) for f in found])
     chosen = np.array([n for f in found for n in f], dtype=np.int64)
     factor = np.array([s.factor for _, s in every])[chosen]

@@ -106,18 +106,18 @@ def log_likelihood(
         log density of the stated numbers (a normal with a wider one mixed in), and the squared
         misfit in standard deviations, (n,) each.
     """
-    both = given[:, :, None] & given[:, None, :]
-    at = np.arange(mean.shape[1])
-    cov = np.where(both, cov, 0.0)
-    cov[:, at, at] = np.where(given, cov[:, at, at], 1.0)
-    off = np.where(given, stated - mean, 0.0)
-    lower = np.linalg.cholesky(cov)
-    solved = np.empty_like(off)
-    for j in at:  # forward substitution, all candidates at once
-        so_far = np.einsum("ni,ni->n", lower[:, j, :j], solved[:, :j])
-        solved[:, j] = (off[:, j] - so_far) / lower[:, j, j]
-    misfit = (solved**2).sum(axis=1)
-    half_log_det = np.log(lower[:, at, at]).sum(axis=1)
+    half_log_det, misfit = np.zeros(len(mean)), np.zeros(len(mean))
+    pattern = given @ (1 << np.arange(given.shape[1]))
+    for some in np.unique(pattern):  # numbers that are not stated play no part
+        rows = np.flatnonzero(pattern == some)
+        tags = np.flatnonzero(given[rows[0]])
+        lower = np.linalg.cholesky(cov[rows[:, None, None], tags[:, None], tags])
+        solved = stated[rows[:, None], tags] - mean[rows[:, None], tags]
+        for j in range(len(tags)):  # forward substitution, all candidates at once
+            solved[:, j] -= np.einsum("ni,ni->n", lower[:, j, :j], solved[:, :j])
+            solved[:, j] /= lower[:, j, j]
+        misfit[rows] = (solved**2).sum(axis=1)
+        half_log_det[rows] = np.log(np.einsum("nii->ni", lower)).sum(axis=1)
     numbers = given.sum(axis=1)
     base = -half_log_det - 0.5 * numbers * np.log(2 * np.pi)
     narrow = np.log(1 - TAIL_SHARE) - 0.5 * misfit

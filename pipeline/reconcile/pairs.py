@@ -6,26 +6,34 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.reconcile.candidates import towards
+from pipeline.reconcile.candidates import reach
 from pipeline.reconcile.cases import LEAST_AMOUNT
+from pipeline.reconcile.model import TAGS
 from pipeline.reconcile.slips import LINE_KINDS, SCALE_KINDS, Slips
 
 if TYPE_CHECKING:
-    from pipeline.reconcile.arrays import Ints
+    from pipeline.reconcile.arrays import Ints, Matrix, Vector
     from pipeline.reconcile.cases import Cases
 
 #: Candidates a recipe that may be one of two, and pairs a recipe that are scored in full.
-_SINGLES, _PAIRS = 60, 150
+_SINGLES, _PAIRS = 240, 150
 
 #: Width of the rough look at pairs, as a share of what they predict.
 _ROUGH = 0.04
+
+#: Pairs that are looked at together, those that the limits exclude included; 1 byte each.
+_AT_ONCE = 100_000
+
+#: Share by which a limit may be passed: sums of the same numbers differ in their last digits.
+_SLACK = 1e-9
 
 
 def pairs_of(cases: Cases, found: Slips, recipes: Ints) -> tuple[Ints, Ints]:
     """The likeliest pairs of slips of these recipes, as two rows of ``found`` each.
 
     The second is in a line, the first in another line or in the whole. A pair has to lie nearer to
-    every stated number than the lines do; a single slip of it need not.
+    every stated number than the lines do; a single slip of it need not. What the second slip may
+    bring at least and at most follows from the first: pairs outside of that are never built.
 
     Args:
         found: single slips, those that point away included.
@@ -35,40 +43,87 @@ def pairs_of(cases: Cases, found: Slips, recipes: Ints) -> tuple[Ints, Ints]:
     wanted[recipes] = True
     may = np.flatnonzero(wanted[found.recipe] & np.isin(found.kind, (*LINE_KINDS, *SCALE_KINDS)))
     may = may[np.lexsort((-found.log_prior[may], found.recipe[may]))]
-    starts = [0, *(np.flatnonzero(np.diff(found.recipe[may])) + 1).tolist()] if len(may) else []
-    ends = [*starts[1:], len(may)]
-    firsts, seconds = [], []
-    for start, end in zip(starts, ends, strict=False):
-        one, two = _best(cases, found, may[start : min(end, start + 4 * _SINGLES)])
-        firsts.append(one)
-        seconds.append(two)
-    if not firsts:
+    may = may[_rank(found.recipe[may]) < _SINGLES]
+    if not len(may):
         return np.empty(0, np.int64), np.empty(0, np.int64)
-    return np.concatenate(firsts), np.concatenate(seconds)
+    mine = found.take(may)
+    low, high = _limits(cases, mine)
+    parts = [_within(mine, rows, low, high) for rows in _batches(mine.recipe)]
+    one, two = (np.concatenate(column) for column in zip(*parts, strict=True))
+    best = _best(mine.recipe[one], one, two, _rough(cases, mine, one, two))
+    return may[one[best]], may[two[best]]
 
 
-def _best(cases: Cases, found: Slips, rows: Ints) -> tuple[Ints, Ints]:
-    """Pairs of one recipe, by a rough look at all of them."""
-    recipe = int(found.recipe[rows[0]])
-    a, b = np.triu_indices(len(rows), k=1)
-    one, two = rows[a], rows[b]
-    turn = np.isin(found.kind[two], SCALE_KINDS)  # the whole is scaled after its lines
-    one, two = np.where(turn, two, one), np.where(turn, one, two)
-    apart = (found.line[one] != found.line[two]) & np.isin(found.kind[two], LINE_KINDS)
-    one, two = one[apart], two[apart]
-    scale, change = found.scale[one][:, None], found.change
-    stated, given = cases.stated[recipe], cases.given[recipe]
-    mean = scale * (cases.mean[recipe, given] + change[two][:, given]) + change[one][:, given]
-    off = (stated[given] - mean) / np.maximum(_ROUGH * np.abs(mean), 0.5 * LEAST_AMOUNT[given])
-    rough = (off**2).sum(axis=1) - 2 * (found.log_prior[one] + found.log_prior[two])
-    order = np.argsort(rough, kind="stable")
-    kept = np.empty(0, np.int64)
-    while len(order) and len(kept) < _PAIRS:  # few are asked before enough of them fit
-        some, order = order[: 8 * _PAIRS], order[8 * _PAIRS :]
-        first, second = one[some], two[some]
-        whole = scale[some] * (cases.mean[recipe] + change[second]) + change[first]
-        fits = (whole >= 0).all(axis=1)
-        fits &= towards(cases, whole, found.recipe[first], found.kind[first])
-        kept = np.append(kept, some[fits])
-    kept = kept[:_PAIRS]
-    return one[kept], two[kept]
+def _rank(ordered: Ints) -> Ints:
+    """Place of each row among the rows of its value; equal values stand together."""
+    return np.asarray(np.arange(len(ordered)) - np.searchsorted(ordered, ordered), dtype=np.int64)
+
+
+def _limits(cases: Cases, mine: Slips) -> tuple[Matrix, Matrix]:
+    """Change that a second slip has to bring beside each slip, at least and at most, (slips, tags)."""
+    base, scale = cases.mean[mine.recipe], mine.scale[:, None]
+    lowest, highest = (side[mine.recipe] for side in reach(cases))
+    slack = _SLACK * (1 + np.abs(base) + np.abs(mine.change))
+    low, high = ((side - mine.change) / scale - base for side in (lowest, highest))
+    return low - slack, high + slack
+
+
+def _batches(recipe: Ints) -> list[Ints]:
+    """Rows of ``recipe`` in blocks (recipes, slips), padded with -1; recipes of like size together."""
+    start = np.flatnonzero(np.append(True, np.diff(recipe) > 0))
+    size = np.diff(np.append(start, len(recipe)))
+    order = np.argsort(size, kind="stable")
+    blocks = np.cumsum(size[order] ** 2) // _AT_ONCE
+    out = []
+    for some in np.split(order, np.flatnonzero(np.diff(blocks)) + 1):
+        column = np.arange(size[some].max())
+        rows = start[some][:, None] + column
+        out.append(np.where(column < size[some][:, None], rows, -1))
+    return out
+
+
+def _within(mine: Slips, rows: Ints, low: Matrix, high: Matrix) -> tuple[Ints, Ints]:
+    """Pairs of one block whose second slip lies within the limits of the first.
+
+    Args:
+        rows: (recipes, slips), rows of ``mine``, -1 for none.
+        low, high: of ``_limits``.
+    """
+    kind, line = mine.kind[rows], mine.line[rows]
+    second = (rows >= 0) & np.isin(kind, LINE_KINDS)
+    whole = np.isin(kind, SCALE_KINDS)  # scaled after its lines, whichever is the likelier
+    column = np.arange(rows.shape[1])
+    may = whole[:, :, None] | (column[:, None] < column)
+    may &= (rows >= 0)[:, :, None] & second[:, None, :]
+    may &= line[:, :, None] != line[:, None, :]
+    for tag in range(len(TAGS)):
+        brings = mine.change[rows, tag][:, None, :]
+        may &= brings >= low[rows, tag][:, :, None]
+        most = high[rows, tag]
+        if np.isfinite(most).any():
+            may &= brings <= most[:, :, None]
+    at, one, two = np.nonzero(may)
+    return rows[at, one], rows[at, two]
+
+
+def _rough(cases: Cases, mine: Slips, one: Ints, two: Ints) -> Vector:
+    """A rough look at each pair, less is likelier."""
+    recipe = mine.recipe[one]
+    mean = mine.scale[one][:, None] * (cases.mean[recipe] + mine.change[two]) + mine.change[one]
+    off = (cases.stated[recipe] - mean) / np.maximum(_ROUGH * np.abs(mean), 0.5 * LEAST_AMOUNT)
+    off[~cases.given[recipe]] = 0.0
+    rough = np.einsum("ij,ij->i", off, off)
+    return np.asarray(rough - 2 * (mine.log_prior[one] + mine.log_prior[two]), dtype=np.float64)
+
+
+def _best(recipe: Ints, one: Ints, two: Ints, rough: Vector) -> Ints:
+    """The ``_PAIRS`` likeliest of each recipe; of equal ones those of the likelier slips."""
+    order = np.argsort(rough)
+    order = order[np.argsort(recipe[order].astype(np.int16), kind="stable")]
+    rank = _rank(recipe[order])
+    last = np.full(int(recipe.max(initial=0)) + 1, np.inf)
+    last[recipe[order[rank == _PAIRS - 1]]] = rough[order[rank == _PAIRS - 1]]
+    near = np.flatnonzero(rough <= last[recipe])
+    likelier, other = np.minimum(one[near], two[near]), np.maximum(one[near], two[near])
+    near = near[np.lexsort((other, likelier, rough[near], recipe[near]))]
+    return near[_rank(recipe[near]) < _PAIRS]

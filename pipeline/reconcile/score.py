@@ -17,7 +17,7 @@ from pipeline.reconcile.model import (
     log_likelihood,
     priors,
 )
-from pipeline.reconcile.slips import HONEST, Slips, added_cov, transformed, with_noise
+from pipeline.reconcile.slips import HONEST, Slips, add_cov, add_noise, transformed
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -61,7 +61,9 @@ def score(cases: Cases, found: Slips) -> Scores:
     parts = []
     for start in range(0, len(found), _AT_ONCE):
         rows = found.take(np.arange(start, min(start + _AT_ONCE, len(found))))
-        cov = rows.scale[:, None, None] ** 2 * cases.cov[rows.recipe] + added_cov(cases, rows)
+        cov = cases.cov[rows.recipe]
+        _scale(cov, rows.scale)
+        add_cov(cases, rows, cov)
         mean = rows.scale[:, None] * cases.mean[rows.recipe] + rows.change
         parts.append(_scored(cases, rows, mean, cov, rows.log_prior))
     return _joined(parts)
@@ -78,13 +80,19 @@ def score_pairs(cases: Cases, found: Slips, first: Ints, second: Ints) -> Scores
     for start in range(0, len(first), _AT_ONCE):
         at = slice(start, start + _AT_ONCE)
         one, two = found.take(first[at]), found.take(second[at])
-        scale = one.scale[:, None]
-        mean = scale * (cases.mean[one.recipe] + two.change) + one.change
-        cov = scale[:, :, None] ** 2 * (cases.cov[one.recipe] + added_cov(cases, two))
-        cov += added_cov(cases, one)
+        mean = one.scale[:, None] * (cases.mean[one.recipe] + two.change) + one.change
+        cov = cases.cov[one.recipe]
+        add_cov(cases, two, cov)
+        _scale(cov, one.scale)
+        add_cov(cases, one, cov)
         log_prior = one.log_prior + two.log_prior + math.log(SECOND_SLIP)
         parts.append(_scored(cases, one, np.maximum(mean, 0.0), cov, log_prior))
     return _joined(parts)
+
+
+def _scale(cov: NDArray[np.float64], scale: Vector) -> None:
+    rows = np.flatnonzero(scale != 1)
+    cov[rows] *= scale[rows, None, None] ** 2
 
 
 def _joined(parts: list[Scores]) -> Scores:
@@ -96,7 +104,8 @@ def _joined(parts: list[Scores]) -> Scores:
 def _scored(
     cases: Cases, rows: Slips, mean: Matrix, cov: NDArray[np.float64], log_prior: Vector
 ) -> Scores:
-    cov = with_noise(cov, mean, rows.transform)
+    """Scores of predictions, (n, tags), and their covariances, which are used up."""
+    add_noise(cov, mean, rows.transform)
     mean = transformed(mean, rows.transform)
     at = np.arange(mean.shape[1])
     # differences of covariances may lose a little: no variance below a thousandth of the noise

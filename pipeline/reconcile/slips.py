@@ -160,27 +160,27 @@ def transformed(mean: Matrix, transform: Ints) -> Matrix:
     return out
 
 
-def added_cov(cases: Cases, found: Slips) -> NDArray[np.float64]:
-    """(n, tags, tags): what each slip changes in the covariance of the sums."""
-    out = found.value_var[:, None, None] * found.value[:, :, None] * found.value[:, None, :]
+def add_cov(cases: Cases, found: Slips, cov: NDArray[np.float64]) -> None:
+    """Add to ``cov``, (n, tags, tags), what each slip changes in the covariance of the sums."""
+    rows = np.flatnonzero(found.value_var != 0)
+    value = found.value[rows]
+    cov[rows] += found.value_var[rows, None, None] * value[:, :, None] * value[:, None, :]
     rows = np.flatnonzero(found.line_cov != 0)
-    out[rows] += found.line_cov[rows, None, None] * cases.lines.cov[found.line[rows]]
-    return out
+    cov[rows] += found.line_cov[rows, None, None] * cases.lines.cov[found.line[rows]]
 
 
-def with_noise(cov: NDArray[np.float64], mean: Matrix, transform: Ints) -> NDArray[np.float64]:
-    """Add the noise between two tables, then what happens to the finished numbers.
+def add_noise(cov: NDArray[np.float64], mean: Matrix, transform: Ints) -> None:
+    """Add the noise between two tables to ``cov``, then what happens to the finished numbers.
 
     Args:
-        cov: (n, tags, tags) of the sums.
+        cov: (n, tags, tags) of the sums; changed.
         mean: (n, tags) of the sums, before the transform.
         transform: (n,).
     """
-    out = cov + noise(mean)
+    cov += noise(mean)
     rows = np.flatnonzero(transform != PLAIN)
     take = transforms()[transform[rows]]
-    out[rows] = take @ out[rows] @ take.transpose(0, 2, 1)
+    cov[rows] = take @ cov[rows] @ take.transpose(0, 2, 1)
     kilojoules = np.flatnonzero(transform == KILOJOULES)
     own_factors = 0.01 * mean[kilojoules, KCAL] * KJ_PER_KCAL  # kJ has its own macro factors
-    out[kilojoules, KCAL, KCAL] += own_factors**2
-    return out
+    cov[kilojoules, KCAL, KCAL] += own_factors**2

@@ -181,7 +181,6 @@ class Variants:
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
         self._answers: dict[int, _Answer] = {}
-        self._in_other_states: dict[int, Ints] = {}
         self._likeness: dict[tuple[int, int], float] = {}
 
     def _build(self, neighbours: Sequence[Neighbour]) -> None:
@@ -237,7 +236,7 @@ class Variants:
     def plain(self) -> dict[str, Any]:
         """Everything the index holds, as plain values to be kept; see ``of_plain``."""
         postings = {w: (kept.packed(a), kept.packed(b)) for w, (a, b) in self._postings.items()}
-        own = ("at", "_postings", "_answers", "_in_other_states", "_likeness")
+        own = ("at", "_postings", "_answers", "_likeness")
         return {**kept.state(self, own), "_postings": ("value", postings)}
 
     @classmethod
@@ -249,7 +248,7 @@ class Variants:
         out._postings = kept.Lazily(
             out._postings, lambda pair: (kept.unpacked(pair[0]), kept.unpacked(pair[1]))
         )
-        out._answers, out._in_other_states, out._likeness = {}, {}, {}
+        out._answers, out._likeness = {}, {}
         return out
 
     def and_own(
@@ -338,38 +337,34 @@ class Variants:
         if index not in self._answers:
             rows, score = self._near(index)
             mine, state = self._state[index], self._state[rows]
-            product = rows[(state == mine) | (state == 0) | (mine == 0)]
+            product = (state == mine) | (state == 0) | (mine == 0)
+            other = (state == 3 - mine) & (mine != 0)
+            kept = (self._kept[rows[product]] != self._kept[index]).sum(axis=1)
+            apart = self._apart(index, rows[other])
             found = [
-                self._counterparts(index, rows, score),
-                self._pick(index, product, score[product] - _PER_KEPT_STATE
-                           * (self._kept[product] != self._kept[index]).sum(axis=1), 12),
-            ]  # fmt: skip
-            raw = np.repeat([True, False], [len(other) for other, _ in found])
-            other, belief = (np.concatenate(column) for column in zip(*found, strict=True))
-            self._answers[index] = _Answer(other, raw, belief)
+                self._pick(index, rows[other], score[other] - apart, 6),
+                self._pick(index, rows[product], score[product] - _PER_KEPT_STATE * kept, 12),
+            ]
+            raw = np.repeat([True, False], [len(picked) for picked, _ in found])
+            picked, belief = (np.concatenate(column) for column in zip(*found, strict=True))
+            self._answers[index] = _Answer(picked, raw, belief)
         return self._answers[index]
 
     def in_other_states(self, index: int) -> Ints:
         """The raw counterparts of a cooked food and the other way round, likeliest first."""
-        if index >= len(self._core):
-            return _NO_ANSWER.other
-        if index not in self._in_other_states:
-            self._in_other_states[index] = self._counterparts(index, *self._near(index))[0]
-        return self._in_other_states[index]
+        answer = self._answer(index)
+        return answer.other[answer.raw]
 
     def _near(self, index: int) -> tuple[Ints, Vector]:
-        """The foods near enough to be taken for this one; the likeness of every food."""
-        score = self.similar(index)
-        apart = self._category != self._category[index]
-        score[apart] *= _OTHER_GROUP * (self._head[apart] == self._head[index])
+        """The foods near enough to be taken for this one, and the likeness of each."""
+        every = self.similar(index)
+        rows = np.flatnonzero(every >= _LEAST_LIKENESS)
+        rows = rows[rows != index]
+        apart = self._category[rows] != self._category[index]
+        alike = np.where(self._head[rows] == self._head[index], _OTHER_GROUP, 0.0)
+        score = np.where(apart, every[rows] * alike, every[rows])
         near = score >= _LEAST_LIKENESS
-        near[index] = False
-        return np.flatnonzero(near), score
-
-    def _counterparts(self, index: int, rows: Ints, score: Vector) -> tuple[Ints, Vector]:
-        mine, state = self._state[index], self._state[rows]
-        other = rows[(state == 3 - mine) if mine else np.zeros(len(rows), np.bool_)]
-        return self._pick(index, other, score[other] - self._apart(index, other), 6)
+        return rows[near], score[near]
 
     def _apart(self, index: int, others: Ints) -> Vector:
         """The same fat level, with or without skin, comes first among raw and cooked."""
@@ -382,22 +377,26 @@ class Variants:
 
     def _pick(self, index: int, rows: Ints, score: Vector, keep: int) -> tuple[Ints, Vector]:
         """The likeliest of these foods with belief in each; those of equal values once."""
+        if not len(rows):
+            return _NO_ANSWER.other, _NO_ANSWER.belief
         best = np.argsort(-score, kind="stable")[:60]
         best = best[np.isfinite(self._kcal_parts[rows[best]]).all(axis=1)]
-        order = rows[best]
         # kcal of every macro, of the food itself first: equal within a few per cent is no variant
-        parts = self._kcal_parts[np.append(index, order)]
-        reach = _SAME_VALUE * np.maximum(np.maximum(parts[:, 0, None], parts[None, :, 0]), 1.0)
-        same = np.abs(parts[:, None] - parts[None, :]).max(axis=2) <= reach
-        chosen = [0]
-        for row in range(1, len(parts)):
-            if not same[row, chosen].any():
-                chosen.append(row)
-                if len(chosen) > keep:
-                    break
+        parts = self._kcal_parts[np.append(index, rows[best])]
+        kcal = np.maximum(parts[:, 0], 1.0)
+        open_ = np.ones(len(parts), dtype=np.bool_)
+        chosen: list[int] = []
+        at = 0
+        while len(chosen) <= keep and open_[at]:
+            chosen.append(at)
+            off = np.abs(parts - parts[at]).max(axis=1)
+            open_[off <= _SAME_VALUE * np.maximum(kcal, kcal[at])] = False
+            open_[at] = False
+            at = int(open_.argmax())
         picked = np.array(chosen[1:], dtype=np.int64) - 1
-        belief = np.exp(6.0 * (score[best[picked]] - score[best[picked[:1]]]))
-        return order[picked], belief / belief.sum()
+        likeness = score[best[picked]]
+        belief = np.exp(6.0 * (likeness - likeness[:1]))
+        return rows[best[picked]], belief / belief.sum()
 
 
 def _marks(sets: Sequence[frozenset[str]]) -> NDArray[np.bool_]:

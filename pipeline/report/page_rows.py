@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline.report.frames import Row
 from pipeline.report.tables import Table, kind_of, table
 from pipeline.tables import FINDING
 
@@ -102,17 +101,12 @@ def _lines(result: Result) -> pd.DataFrame:
 
 
 def _open(result: Result) -> pd.DataFrame:
-    import pandas as pd
+    from pipeline.report.todo import energy_of, open_energy
 
-    from pipeline.report.todo import energy_of, open_kcal
-
-    is_open = open_kcal(result, set(result.to_review["recipe_id"]))
-    whole = energy_of(result)
-    rows: list[Row] = [
-        {
-            "recipe_id": r, "line_no": int(n), "open_kcal": is_open.get((str(r), int(n)), 0.0),
-            "whole_kcal": whole.get(str(r), float("nan")),
-        }
-        for r, n in zip(result.to_review["recipe_id"], result.to_review["line_no"], strict=True)
-    ]  # fmt: skip
-    return pd.DataFrame(rows, columns=PAGE_ROWS["page_open"])
+    review = result.to_review[["recipe_id", "line_no"]].astype(
+        {"recipe_id": object, "line_no": int}
+    )
+    is_open = open_energy(result, set(review["recipe_id"]))
+    rows = review.merge(is_open, on=["recipe_id", "line_no"], how="left")
+    whole = rows["recipe_id"].map(energy_of(result)).astype(float)
+    return rows.assign(open_kcal=rows["open_kcal"].fillna(0.0), whole_kcal=whole)

@@ -39,7 +39,7 @@ DATA = "report-data"
 #: Rows of the list on one page, recipes a file of the list, recipes a file of recipes.
 ROWS_A_PAGE, ROWS_A_CHUNK, RECIPES_A_CHUNK = 50, 1000, 100
 #: Recipes whose JSON is made in one go.
-_BATCH = {"index": 2 * ROWS_A_CHUNK, "recipes": 4 * RECIPES_A_CHUNK}
+_BATCH = {"index": 2 * ROWS_A_CHUNK, "recipes": 10 * RECIPES_A_CHUNK}
 #: Tasks, lines to review, problems, kinds of slip and marks of a picture on the overview.
 MOST_TASKS, MOST_LINES, MOST_PROBLEMS, MOST_SLIPS, MOST_MARKS = 20, 40, 100, 8, 300
 

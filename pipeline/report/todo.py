@@ -10,11 +10,15 @@ from __future__ import annotations
 import math
 import os
 import shlex
+from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
 
 from pipeline.memory.decisions import text_key
 from pipeline.problems import place_of
@@ -23,12 +27,19 @@ from pipeline.report.habits import SURE
 from pipeline.report.words import PER, SLIP, amount, known, number, nutrient_word, plural, unit_of
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
     from pipeline.run import Result
+
+    Vector = NDArray[np.float64]
 
 #: A line whose open energy is below both moves no published number.
 TRIVIAL_KCAL, TRIVIAL_SHARE = 5.0, 0.02
 #: Numbers named in one task.
 MOST_NUMBERS = 3
+
+#: What is read of a finding.
+_FINDING = ["recipe_id", "nutrient", "stated", "computed", "low", "high", "verdict", "basis"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +109,7 @@ def how_many(result: Result) -> dict[str, int]:
     """
     recipes = result.recipes[~result.recipes["recipe_id"].isin(result.accepted())]
     review = result.to_review
-    is_open, whole = open_kcal(result, set(review["recipe_id"])), energy_of(result)
+    is_open, whole = open_kcal(result), energy_of(result)
     counts: dict[str, bool] = {}
     opens: dict[str, float] = {}
     for recipe_id, line_no, text in zip(
@@ -134,55 +145,60 @@ def _share(kcal: float, whole: float | None) -> float:
 
 def advice(result: Result) -> dict[str, tuple[str, str]]:
     """Why each recipe that disagrees or is uncertain does, and the other possibility, in words."""
-    open_ = result.recipes["verdict"].isin(["disagrees", "uncertain"])
-    ids = result.recipes.loc[open_, "recipe_id"]
-    names = (
-        "recipes", "findings", "lines", "computed", "explanations", "to_review", "corrected", "doubt",
-        "per_recipe",
-    )  # fmt: skip
-    frames = {name: getattr(result, name) for name in names}
-    some = {n: f[f["recipe_id"].isin(ids)] for n, f in frames.items() if "recipe_id" in f}
-    made = _Maker(replace(result, **some), {}, {str(r): str(r) for r in ids})
-    tasks = [*made.fix().tasks, *made.weigh().tasks]
-    return {task.href: (task.why, task.other) for task in tasks}
+    made = _Maker(result, {}, {})
+    words = {recipe_id: made.reason(recipe_id) for recipe_id in made.of("disagrees")}
+    for recipe_id in made.of("uncertain"):
+        if (task := made.to_weigh(recipe_id)) is not None:
+            words[recipe_id] = task.why, task.other
+    return words
 
 
-def open_kcal(result: Result, ids: set[str] | None = None) -> dict[tuple[str, int], float]:
-    """Energy of each line that is really open, kcal of the whole recipe; ``ids``: of these alone.
+def open_energy(result: Result, ids: set[str] | None = None) -> pd.DataFrame:
+    """Energy of each line that is really open, kcal of the whole recipe.
 
     Half of the recipe's 90 % range belongs to its lines by their shares of the variance, so a line
     owns the root of its share of it, and no more than it brings. A butter that may be salted or not
     is open by nothing; a food that the table lacks, by what a line of its grams may bring.
+
+    Args:
+        result: of a run.
+        ids: of these recipes alone.
+
+    Returns:
+        One row a line with a doubt: recipe_id, line_no, open_kcal.
     """
     energy = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
-    half = dict(
-        zip(energy["recipe_id"], (energy["high"] - energy["low"]).astype(float) / 2, strict=True)
-    )
     doubt, lines = result.doubt, result.lines
     if ids is not None:
         doubt, lines = (f[f["recipe_id"].isin(ids)] for f in (doubt, lines))
-    brings = dict(
-        zip(zip(lines["recipe_id"], lines["line_no"], strict=True), lines["kcal"], strict=True)
-    )
-    out: dict[tuple[str, int], float] = {}
-    for r, n, share in zip(doubt["recipe_id"], doubt["line_no"], doubt["share"], strict=True):
-        kcal = brings.get((r, n), math.nan)
-        out[str(r), int(n)] = open_share(float(share), half.get(r, math.nan), kcal)
-    return out
+    half = (energy["high"] - energy["low"]).astype(float) / 2
+    half.index = pd.Index(energy["recipe_id"].astype(object))
+    brings = lines[["recipe_id", "line_no", "kcal"]].astype({"recipe_id": object, "line_no": int})
+    out = doubt[["recipe_id", "line_no", "share"]].astype({"recipe_id": object, "line_no": int})
+    out = out.merge(brings, on=["recipe_id", "line_no"], how="left")
+    reach = out["recipe_id"].map(half).to_numpy(dtype=float)
+    kcal = open_share(out["share"].to_numpy(dtype=float), reach, out["kcal"].to_numpy(dtype=float))
+    return out[["recipe_id", "line_no"]].assign(open_kcal=kcal)
 
 
-def open_share(share: float, half_kcal: float, kcal: float | None) -> float:
-    """Energy that one line leaves open: its part of the range, no more than it brings.
+def open_kcal(result: Result) -> dict[tuple[str, int], float]:
+    """``open_energy`` by recipe_id and line_no."""
+    found = open_energy(result)
+    keys = zip(found["recipe_id"].tolist(), found["line_no"].tolist(), strict=True)
+    return dict(zip(keys, found["open_kcal"].tolist(), strict=True))
+
+
+def open_share(share: ArrayLike, half_kcal: ArrayLike, kcal: ArrayLike) -> Vector:
+    """Energy that lines leave open: their part of the range, no more than they bring.
 
     Args:
         share: of the variance of the recipe's energy, 0 to 1.
         half_kcal: half of the range of that energy.
-        kcal: what the line brings, None or NaN when unknown.
+        kcal: what the line brings, NaN when unknown.
     """
-    if not known(share) or not known(half_kcal):
-        return 0.0
-    owns = math.sqrt(max(share, 0.0)) * half_kcal
-    return min(owns, max(kcal, 0.0)) if kcal is not None and known(kcal) else owns
+    owns = np.sqrt(np.maximum(share, 0.0)) * np.asarray(half_kcal)
+    most = np.where(np.isfinite(kcal), np.maximum(kcal, 0.0), math.inf)
+    return np.asarray(np.where(np.isfinite(owns), np.minimum(owns, most), 0.0), dtype=np.float64)
 
 
 def review_command(result: Result, text: str = "") -> str:
@@ -206,17 +222,21 @@ class _Maker:
 
     def __init__(self, result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -> None:
         self.result, self.titles, self.hrefs = result, titles, hrefs
-        self.accepted = result.accepted()
-        self.order = [str(r) for r in result.recipes_by_size()["recipe_id"]]
-        self.verdict = dict(
-            zip(result.recipes["recipe_id"], result.recipes["verdict"], strict=True)
-        )
-        self.findings = by_recipe(result.findings)
+        accepted = result.accepted()
+        ordered = result.recipes_by_size()
+        self._of: dict[str, list[str]] = {}
+        for recipe_id, verdict in zip(ordered["recipe_id"], ordered["verdict"], strict=True):
+            if recipe_id not in accepted:
+                self._of.setdefault(verdict, []).append(str(recipe_id))
+        open_ = {*self.of("disagrees"), *self.of("uncertain")}
+        found = result.findings[result.findings["recipe_id"].isin(open_)]
+        self.findings = by_recipe(found.reindex(columns=_FINDING))
         self.energy = energy_of(result)
+        self.best = first_explanations(result)
 
     def of(self, verdict: str) -> list[str]:
         """Recipes of a verdict that are not accepted, the largest difference first."""
-        return [r for r in self.order if self.verdict[r] == verdict and r not in self.accepted]
+        return self._of.get(verdict, [])
 
     def title(self, recipe_id: str) -> str:
         return self.titles.get(recipe_id, "") or recipe_id
@@ -227,57 +247,81 @@ class _Maker:
         return open_kcal(self.result)
 
     @cached_property
+    def doubt(self) -> dict[str, Row]:
+        """The first line of each recipe that an advice is about and the review does not ask for."""
+        doubt, review = self.result.doubt, self.result.to_review
+        doubt = doubt[doubt["recipe_id"].isin(self.of("uncertain"))]
+        doubt = doubt[doubt["advice"].fillna("") != ""]
+        asked = set(zip(review["recipe_id"], review["line_no"].astype(int), strict=True))
+        places = zip(doubt["recipe_id"], doubt["line_no"].astype(int), strict=True)
+        rows = records(doubt[[place not in asked for place in places]])
+        return {str(row["recipe_id"]): row for row in reversed(rows)}
+
+    @cached_property
     def lines(self) -> dict[tuple[str, int], Row]:
         """Lines that a first explanation or an advice is about, by recipe_id and line_no."""
-        lines, doubt = self.result.lines, self.result.doubt
-        doubt = doubt[doubt["advice"] != ""]
-        about = set(zip(doubt["recipe_id"], doubt["line_no"].astype(int), strict=True))
-        for recipe_id, slip in _first(self.result).items():
-            if known(slip.get("line_no")):
-                about.add((recipe_id, int(slip["line_no"])))
+        about = {
+            (recipe_id, int(row["line_no"]))
+            for rows in (self.doubt, self.best)
+            for recipe_id, row in rows.items()
+            if known(row["line_no"])
+        }
+        lines = self.result.lines
         keys = list(zip(lines["recipe_id"], lines["line_no"].astype(int), strict=True))
         rows = records(lines[[key in about for key in keys]])
         return dict(zip((key for key in keys if key in about), rows, strict=True))
 
+    @cached_property
+    def waiting(self) -> dict[str, int]:
+        """How many lines of a recipe wait for an answer."""
+        return Counter(self.result.to_review["recipe_id"])
+
+    @cached_property
+    def servings(self) -> dict[str, float]:
+        facts = self.result.per_recipe
+        return dict(zip(facts["recipe_id"], facts["servings"].astype(float), strict=True))
+
+    @cached_property
+    def corrected(self) -> dict[str, list[Row]]:
+        shown = self.result.corrected
+        return by_recipe(shown[shown["recipe_id"].isin(self.of("disagrees"))])
+
+    def reason(self, recipe_id: str) -> tuple[str, str]:
+        """Why a recipe disagrees, and the other possibility."""
+        slip = self.best.get(recipe_id, {})
+        line_no = slip.get("line_no", math.nan)
+        line = self.lines.get((recipe_id, int(line_no))) if known(line_no) else None
+        other = alternative(
+            slip, line, self.findings.get(recipe_id, []), self.servings.get(recipe_id, math.nan),
+            self.energy.get(recipe_id, math.nan),
+        )  # fmt: skip
+        waits = self.waiting.get(recipe_id, 0)
+        if not other and waits and slip.get("kind", "none_found") == "none_found":
+            other = f"first answer its {plural(waits, 'open line')}"
+        elif other.startswith("if "):
+            other = f"or, {other}"
+        return short_why(slip, line), other
+
     def fix(self) -> Group:
-        best = _first(self.result)
-        corrected = by_recipe(self.result.corrected)
-        asked = self.result.to_review.groupby("recipe_id").size()
-        facts = self.result.per_recipe.set_index("recipe_id")["servings"]
-        wanted = self.of("disagrees")
         tasks = []
-        for recipe_id in wanted:
-            off = [f for f in self.findings.get(recipe_id, []) if f["verdict"] == "disagrees"]
-            off = off or self.findings.get(recipe_id, [])
-            basis = str(off[0].get("basis") or "per_serving") if off else "per_serving"
-            shown = next(
-                (c for c in corrected.get(recipe_id, []) if c.get("basis") == basis),
-                next(iter(corrected.get(recipe_id, [])), {}),
-            )
-            slip = best.get(recipe_id, {})
-            line_no = slip.get("line_no", math.nan)
-            line = self.lines.get((recipe_id, int(line_no))) if known(line_no) else None
-            servings, whole = float(facts.get(recipe_id, math.nan)), self.energy.get(recipe_id)
-            other = alternative(
-                slip, line, self.findings.get(recipe_id, []), servings,
-                math.nan if whole is None else whole,
-            )  # fmt: skip
-            waits = int(asked.get(recipe_id, 0))
-            if not other and waits and slip.get("kind", "none_found") == "none_found":
-                other = f"first answer its {plural(waits, 'open line')}"
-            elif other.startswith("if "):
-                other = f"or, {other}"
+        for recipe_id in self.of("disagrees"):
+            every = self.findings.get(recipe_id, [])
+            off = [f for f in every if f["verdict"] == "disagrees"] or every
+            basis = str(off[0]["basis"] or "per_serving") if off else "per_serving"
+            rows = self.corrected.get(recipe_id, [])
+            shown = next((c for c in rows if c["basis"] == basis), rows[0] if rows else {})
+            why, other = self.reason(recipe_id)
             tasks.append(
                 Task(
                     self.title(recipe_id),
                     self.hrefs.get(recipe_id, ""),
                     str(shown.get("caption") or ""),
                     "Copy the numbers",
-                    short_why(slip, line),
+                    why,
                     numbers=tuple(_number(f, shown) for f in off[:MOST_NUMBERS]),
                     other=other,
                 )
-            )  # fmt: skip
+            )
         command = shlex.join(
             ["steelyard", "verify", collection_path(self.result), "--write-corrected", "fixed"]
         )
@@ -323,46 +367,34 @@ class _Maker:
         )  # fmt: skip
 
     def weigh(self) -> Group:
-        review = self.result.to_review
-        asked = set(zip(review["recipe_id"], review["line_no"].astype(int), strict=True))
-        doubt = by_recipe(self.result.doubt)
-        best = _first(self.result)
-        tasks = []
-        for recipe_id in self.of("uncertain"):
-            if best.get(recipe_id, {}).get("kind") == "habit":
-                continue  # the question about the habit settles it
-            first = next(
-                (d for d in doubt.get(recipe_id, []) if d.get("advice")
-                 and (recipe_id, int(d["line_no"])) not in asked), None,
-            )  # fmt: skip
-            line = self.lines.get((recipe_id, int(first["line_no"]))) if first else None
-            if first is None or line is None:
-                continue
-            off = [f for f in self.findings.get(recipe_id, []) if f["verdict"] == "uncertain"]
-            low, high = line.get("grams_low", math.nan), line.get("grams_high", math.nan)
-            spread = known(low) and known(high) and high > low
-            why = (
-                f"it may be {number(low)} to {amount(high, 'protein_g')}"
-                if spread
-                else str(first["advice"])
-            )
-            weighs = first.get("cause") == "grams"
-            tasks.append(
-                Task(
-                    self.title(recipe_id), self.hrefs.get(recipe_id, ""),
-                    review_command(self.result, str(line["text"])),
-                    "Copy the review command",
-                    why if weighs else "the food is open",
-                    subject=str(line["text"]),
-                    numbers=tuple(_range(f) for f in off[:MOST_NUMBERS]),
-                    other=f"write its grams on line {int(first['line_no'])}, or enter them in the review"
-                    if weighs else f"say on line {int(first['line_no'])} which product it was",
-                )
-            )  # fmt: skip
+        found = (self.to_weigh(recipe_id) for recipe_id in self.of("uncertain"))
+        tasks = [task for task in found if task is not None]
         return Group(
             "weigh", f"Weigh or identify {plural(len(tasks), 'line')}",
             "Each of these recipes stays uncertain until one line is known more precisely.",
             tasks,
+        )  # fmt: skip
+
+    def to_weigh(self, recipe_id: str) -> Task | None:
+        """The line that a recipe stays uncertain for; a question about a habit comes first."""
+        first = self.doubt.get(recipe_id)
+        line = self.lines.get((recipe_id, int(first["line_no"]))) if first else None
+        if first is None or line is None or self.best.get(recipe_id, {}).get("kind") == "habit":
+            return None
+        off = [f for f in self.findings.get(recipe_id, []) if f["verdict"] == "uncertain"]
+        low, high = line.get("grams_low", math.nan), line.get("grams_high", math.nan)
+        why, other = "the food is open", f"say on line {int(first['line_no'])} which product it was"
+        if first.get("cause") == "grams":
+            spread = known(low) and known(high) and high > low
+            why = str(first["advice"])
+            if spread:
+                why = f"it may be {number(low)} to {amount(high, 'protein_g')}"
+            other = f"write its grams on line {int(first['line_no'])}, or enter them in the review"
+        return Task(
+            self.title(recipe_id), self.hrefs.get(recipe_id, ""),
+            review_command(self.result, str(line["text"])), "Copy the review command", why,
+            subject=str(line["text"]), numbers=tuple(_range(f) for f in off[:MOST_NUMBERS]),
+            other=other,
         )  # fmt: skip
 
     def correct(self) -> Group:
@@ -480,14 +512,16 @@ def _range(finding: Row) -> tuple[str, str, str, str]:
     )  # fmt: skip
 
 
-def _first(result: Result) -> dict[str, Row]:
-    if result.explanations.empty:
+def first_explanations(result: Result) -> dict[str, Row]:
+    """The likeliest explanation of each recipe."""
+    found = result.explanations
+    if found.empty:
         return {}
-    rows = result.explanations[result.explanations["rank"] == 1]
-    return {str(r["recipe_id"]): r for r in records(rows)}
+    rows = records(found.loc[found["rank"] == 1, ["recipe_id", "kind", "line_no"]])
+    return {str(r["recipe_id"]): r for r in rows}
 
 
 def energy_of(result: Result) -> dict[str, float]:
     """kcal of each whole recipe as computed."""
     rows = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
-    return {str(r): float(a) for r, a in zip(rows["recipe_id"], rows["amount"], strict=True)}
+    return dict(zip(rows["recipe_id"].tolist(), rows["amount"].astype(float), strict=True))

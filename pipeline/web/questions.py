@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
@@ -150,8 +151,8 @@ class Questions:
         recipe = self._state.recipes[recipe_id]
         doubt = next((d for d in recipe.doubt if int(d["line_no"]) == line_no), None)
         row = recipe.line(line_no)
-        kcal = None if row is None else row["kcal"]
-        return open_share(doubt["share"] if doubt else 0.0, recipe.half_kcal, kcal)
+        kcal = math.nan if row is None or row["kcal"] is None else row["kcal"]
+        return float(open_share(doubt["share"] if doubt else 0.0, recipe.half_kcal, kcal))
 
     def _rough_kcal(self, key: str) -> float:
         """Energy of a line whose food or grams are not known, by what comes nearest."""
