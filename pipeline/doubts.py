@@ -156,8 +156,9 @@ def parts_in(line: ParsedLine, matcher: Matcher) -> tuple[str, ...]:
     measure = line.measures[0]
     if len(plain) != 1 or measure.each is not None or line.plus or line.alternatives:
         return ()
-    match = matcher.match_one(line)
-    if match.origin == "decision" or not share_an_amount(line, match, matcher):
+    if not _names_two(line, matcher) or not share_an_amount(
+        line, matcher.match_one(line), matcher
+    ):  # fmt: skip
         return ()
     low, high = (f"{share * measure.amount:.4g}" for share in (_LEAST_HALF, _MOST_HALF))
     unit = "" if measure.unit == "piece" else f" {measure.unit.replace('_', ' ')}"
@@ -175,6 +176,13 @@ def share_an_amount(line: ParsedLine, match: Match, matcher: Matcher) -> bool:
     if " and " not in line.name or line.parts or match.origin != "table" or not line.measures:
         return False
     if any(word in ("and", "with") for word in words(match.description)):
+        return False
+    return _names_two(line, matcher)
+
+
+def _names_two(line: ParsedLine, matcher: Matcher) -> bool:
+    """Whether "and" joins two names of foods that no known name holds together."""
+    if " and " not in line.name:
         return False
     tokens = line.name.split()
     at = tokens.index("and")

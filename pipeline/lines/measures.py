@@ -33,7 +33,7 @@ _TIMES = frozenset({"x", "×", "*"})
 _DUAL = frozenset({"/", "=", "|"})
 _HELD = ("mass", "volume")
 #: Counted units that stand without "of" or a number: "small bunch thyme".
-_BARE_UNITS = frozenset({"bunch", "sprig"})
+BARE_UNITS = frozenset({"bunch", "sprig"})
 #: Words behind a number that make it no count: "5 percent", "1 cal spray", "1 t butter".
 _NOT_COUNTED = frozenset({"percent", "pct", "t", *CALORIES})
 
@@ -251,7 +251,7 @@ class MeasureReader:
         if unit.kind == "trade":
             if not t.word[j]:
                 return None
-        elif name not in _BARE_UNITS and t.word[j] != "of":
+        elif name not in BARE_UNITS and t.word[j] != "of":
             return None
         one = Amount(1.0, 1.0, j, "implied")
         if t.word[j] == "or" and t.word[j + 1] == "two":  # "squeeze or two of lemon"

@@ -11,26 +11,74 @@ import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from pipeline.lines.clean import clean
+from pipeline.lines.further import SEASONINGS
 from pipeline.lines.grammar import parse
+from pipeline.lines.measures import BARE_UNITS
+from pipeline.lines.tokens import VULGAR
+from pipeline.lines.vocabulary import LEXICON, meant_unit
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-#: Foods of one line are joined by a word or a sign that no number takes, or each has its number.
-_SIGN = re.compile(r"[+&;,\n\u2022\u00b7|\u2013\u2014]|/(?!\d)|\s-\s")
-_WORD = re.compile(r"\b(?:and|und|et|y|with|mit|plus|mixed|n)\b", re.IGNORECASE)
-_NUMBER = re.compile(r"\d|\b(?:an?|one|two|half)\b", re.IGNORECASE)
-_LETTER = re.compile(r"[^\W\d_]")
+_SIGNS = "".join(VULGAR)
+_LETTER = rf"[^\W\d_{_SIGNS}]"
+#: What stands before the food of a line: figures, marks, and the first word, mostly a unit.
+_HEAD = re.compile(
+    rf"(?P<figures>(?:[\W\d_{_SIGNS}]+|(?:(?<=[\d{_SIGNS}] )|(?<=\d))(?:x|to|or)(?=[ \d]))*)"
+    rf"(?:{_LETTER}|['-])*"
+)
+_SIZES = "|".join(text for text, word in LEXICON.items() if word.sizes and text.isalpha())
+#: "(about 400 g)", "(6 small pieces)": an amount in brackets and no food beside it.
+_AMOUNT_ALONE = re.compile(
+    rf"\((?:about |approx\.? |approximately |~ ?)?[\d.,/ {_SIGNS}-]*[\d{_SIGNS}]"
+    rf"(?: (?:{_SIZES}))?[ -]?{_LETTER}+\.?\)"
+)
+_NUMBER = rf"(?:\d+(?:[.,]\d+)*(?: ?/ ?\d+)?(?: ?(?:\d+ ?/ ?\d+|[{_SIGNS}]))?|[{_SIGNS}])"
+#: Figures in front that are one amount or a range, no numbering ("1.") and no two amounts.
+_ONE_AMOUNT = re.compile(rf"[^\d{_SIGNS}]*{_NUMBER}(?: ?(?:x|to|or|-|×) ?{_NUMBER})?[ -]?")
+_FIGURE = re.compile(rf"[\d{_SIGNS}]")
+_WORDS = re.compile(rf"{_LETTER}+|[&+]")
+#: Words that join foods or share an amount out among them.
+_JOINING = frozenset({"and", "&", "+", "each"})
+#: Words before an amount that is to be added.
+_BEFORE_MORE = frozenset({"plus", "with", "in"})
+_NUMBERS = frozenset(text for text, word in LEXICON.items() if word.number is not None)
+#: Words with which an amount may begin; of a unit in several words the last.
+_AMOUNTS = frozenset(
+    rest[-1] if rest else text
+    for text, word in LEXICON.items()
+    for rest, unit, _ in word.units
+    if unit.kind == "trade" or unit.unit in BARE_UNITS
+) | {"of", *_NUMBERS}
 
 
 def may_hold_several(text: str) -> bool:
-    """Whether a line has to be looked at for a second food: quick, and never wrongly False."""
-    if _SIGN.search(text) or _WORD.search(text):
+    """Whether a line has to be read for a second food: quick, and never wrongly False.
+
+    A second food needs a word that joins it, an amount behind the first words, or a comma on a
+    line without an amount ("salt, pepper, oil").
+    """
+    low = clean(text).lower
+    if "(" in low:
+        low = _AMOUNT_ALONE.sub(" ", low)
+    words = _WORDS.findall(low)
+    if not _JOINING.isdisjoint(words):
         return True
-    first = _NUMBER.search(text)
-    letter = _LETTER.search(text, first.end()) if first else None
-    return letter is not None and _NUMBER.search(text, letter.end()) is not None
+    head = _HEAD.match(low)
+    start, figures = (head.end(), head["figures"]) if head else (0, "")
+    counted = _FIGURE.search(figures) is not None
+    if counted and not _ONE_AMOUNT.fullmatch(figures):
+        return True
+    further = words if counted and not _NUMBERS.isdisjoint(words[:1]) else words[1:]
+    if not _AMOUNTS.isdisjoint(further) or _FIGURE.search(low, start):
+        return True
+    if "," in low and not (counted and SEASONINGS.isdisjoint(words)):
+        return True
+    return not _BEFORE_MORE.isdisjoint(words) and any(  # "mixed with handfull salt"
+        word not in LEXICON and meant_unit(word) for word in words
+    )
 
 
 def split_lines(

@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from pipeline.foods import words
 from pipeline.lines.model import ParsedLine
 from pipeline.units import KitchenUnits, kitchen_units
 from pipeline.weigh.estimate import Estimate
 from pipeline.weigh.food import Food, Foods
-from pipeline.weigh.kinds import line_words
+from pipeline.weigh.kinds import KindTable, line_words
 from pipeline.weigh.tables import WeighTables, weigh_tables
 from pipeline.weigh.words import word_list
 
@@ -40,59 +41,85 @@ class Kitchen:
 
 @dataclass(slots=True)
 class Case:
-    """One line with one food.
+    """One line with one food; its words are put together when a way of weighing first asks.
 
     Attributes:
-        line: words of the line alone, with what each counts for.
-        bag: the same with the food's.
-        across: cm that the line gives the thing, 0 when none.
-        key: equal for cases in which one unit weighs the same.
+        reference: food_id of the reference food, "" for none.
     """
 
     kitchen: Kitchen
     parsed: ParsedLine
     food_id: str | None
     food: Food
-    line: dict[str, float]
-    bag: dict[str, float]
-    across: float
-    key: tuple[object, ...]
+    reference: str
+    _line: dict[str, float] | None = None
+    _bag: dict[str, float] | None = None
+    _key: tuple[object, ...] = ()
+    _signs: tuple[str, str, float] = ("", "", 0.0)
 
+    @property
+    def line(self) -> dict[str, float]:
+        """Words of the line alone, with what each counts for."""
+        if self._line is None:
+            self._line = self._read()
+        return self._line
 
-def case_of(
-    kitchen: Kitchen,
-    parsed: ParsedLine,
-    food_id: str | None,
-    description: str,
-    reference_id: str | None,
-) -> Case:
-    """Put together what is known of a line as one food."""
-    reference = kitchen.foods.reference_of(food_id, reference_id)
-    food = kitchen.foods.food(food_id, description, reference)
-    line = line_words(parsed.name, parsed.states, parsed.notes, parsed.part)
-    after, sold, wide = "", "", 0.0
-    if parsed.notes and not word_list("worked").isdisjoint(line):
-        after = parsed.remarks.worked_after
-        weight = line.pop(after, None)
-        known = food.own.volumes or kitchen.tables.volumes.best(line) is not None
-        if weight is not None and not known:
-            line[after] = weight  # weighed in no other form: better in the wrong one than not
-    if any(m.kind in _SOLD_AS for m in parsed.measures) or "canned" in parsed.states:
-        # us is the default of the tables, so a kitchen of that system says nothing
-        sold = market_of(parsed) or ("" if kitchen.spoons == "us" else "uk")
-        if sold:
-            line["~" + sold] = _SIGN
-        wide = parsed.remarks.across_cm
-    bag = line
-    if food.words:
-        bag = dict(food.words)
-        for word, counts in line.items():
-            if counts > bag.get(word, 0.0):
-                bag[word] = counts
-    key = (
-        parsed.name, parsed.states, parsed.notes, parsed.part, food_id, reference, after, sold, wide,
-    )  # fmt: skip
-    return Case(kitchen, parsed, food_id, food, line, bag, wide, key)
+    @property
+    def bag(self) -> dict[str, float]:
+        """Words of line and food, with what each counts for."""
+        if self._bag is None:
+            self._bag = dict(self.food.words)
+            for word, counts in self.line.items():
+                if counts > self._bag.get(word, 0.0):
+                    self._bag[word] = counts
+        return self._bag
+
+    @property
+    def across(self) -> float:
+        """cm that the line gives the thing, 0 when none."""
+        _ = self.line
+        return self._signs[2]
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """Equal for cases in which one unit weighs the same."""
+        if not self._key:
+            parsed, _ = self.parsed, self.line
+            self._key = (
+                parsed.name, parsed.states, parsed.notes, parsed.part,
+                self.food_id, self.reference, *self._signs,
+            )  # fmt: skip
+        return self._key
+
+    def may_fit(self, table: KindTable[Any]) -> bool:
+        """Whether a row of a table may fit line or food: quick, and never wrongly False."""
+        parsed, asked = self.parsed, table.asked
+        return (
+            self.food.may_fit(table)
+            or not asked.isdisjoint(words(parsed.name))
+            or not asked.isdisjoint(parsed.states)
+            or not asked.isdisjoint(words(parsed.notes))
+            or parsed.part in asked
+        )
+
+    def _read(self) -> dict[str, float]:
+        parsed, kitchen = self.parsed, self.kitchen
+        line = line_words(parsed.name, parsed.states, parsed.notes, parsed.part)
+        after, sold, wide = "", "", 0.0
+        if parsed.notes and not word_list("worked").isdisjoint(line):
+            after = parsed.remarks.worked_after
+            weight = line.pop(after, None)
+            known = self.food.own.volumes or kitchen.tables.volumes.best(line) is not None
+            if weight is not None and not known:
+                line[after] = weight  # weighed in no other form: better in the wrong one than not
+        if any(m.kind in _SOLD_AS for m in parsed.measures) or "canned" in parsed.states:
+            # us is the default of the tables, so a kitchen of that system says nothing
+            sold = market_of(parsed) or ("" if kitchen.spoons == "us" else "uk")
+            if sold:
+                line["~" + sold] = _SIGN
+            wide = parsed.remarks.across_cm
+        self._signs = (after, sold, wide)
+        return line
 
 
 def market_of(parsed: ParsedLine) -> str:

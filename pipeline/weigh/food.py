@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from pipeline.foods import words
 from pipeline.units import kitchen_units
-from pipeline.weigh.kinds import food_words
+from pipeline.weigh.kinds import KindTable, food_words
 from pipeline.weigh.own import OwnMeasures, read_own, with_reference
 from pipeline.weigh.refuse import FoodRefuse, read_refuse
 from pipeline.weigh.tables import weigh_tables
@@ -16,25 +18,72 @@ if TYPE_CHECKING:
     from pipeline.snapshot import Snapshot
 
 
-@dataclass(slots=True)
+@dataclass(eq=False)
 class Food:
-    """What is known of one food.
+    """What is known of one food, completed by its reference food; its own data come first.
 
     Attributes:
-        words: of its description, with what each counts for.
-        category: its group in the table, "" when not known.
-        state: descriptions that may say liquid or drained, lower case.
+        description: its name.
+        group: its own group in the table, "" when not known.
+        refuse: what of it is not eaten.
+        rows: its own measures as the table has them.
+        reference: the reference food.
     """
 
-    words: Mapping[str, float]
-    category: str
-    own: OwnMeasures
-    refuse: FoodRefuse | None
     description: str
-    state: str = ""
+    group: str = ""
+    refuse: FoodRefuse | None = None
+    rows: list[tuple[Any, ...]] = field(default_factory=list)
+    reference: Food | None = None
+
+    @property
+    def category(self) -> str:
+        """The group that the shared tables speak of: the reference food's."""
+        return self.group if self.reference is None else self.reference.group
+
+    @cached_property
+    def words(self) -> Mapping[str, float]:
+        """Words of its descriptions, with what each counts for."""
+        mine = food_words(self.description, self.group)
+        if self.reference is None:
+            return mine
+        bag = dict(self.reference.words)
+        for word, weight in mine.items():
+            bag[word] = max(weight, bag.get(word, 0.0))
+        return bag
+
+    @cached_property
+    def own(self) -> OwnMeasures:
+        """Its own measures, then those of the reference food."""
+        mine = read_own(self.rows, self.group, kitchen_units(), self.description)
+        other = self.reference
+        return mine if other is None else with_reference(mine, other.own, other.description)
+
+    @cached_property
+    def state(self) -> str:
+        """Descriptions that may say liquid or drained, lower case."""
+        mine = self.description.lower()
+        if self.reference is None or "liquid" in mine or "drain" in mine:
+            return mine
+        return f"{mine} {self.reference.state}"
+
+    def may_fit(self, table: KindTable[Any]) -> bool:
+        """Whether a row of a table may fit the food: quick, and never wrongly False."""
+        known = self._fits.get(id(table))
+        if known is None:
+            group = ("@" + word for word in words(self.group)[:1])
+            known = not table.asked.isdisjoint((*words(self.description), *group)) or (
+                self.reference is not None and self.reference.may_fit(table)
+            )
+            self._fits[id(table)] = known
+        return known
+
+    @cached_property
+    def _fits(self) -> dict[int, bool]:
+        return {}
 
 
-NO_FOOD = Food({}, "", OwnMeasures((), {}, ""), None, "")
+NO_FOOD = Food("")
 
 
 class Foods:
@@ -97,41 +146,12 @@ class Foods:
             return NO_FOOD
         known = self._read.get((food_id, reference))
         if known is None:
-            known = self._alone(food_id, description)
-            if reference:
-                known = self._completed(known, reference)
+            # Pantry foods are not in the snapshot; their name still tells their kind.
+            named, group, pct, part = self._rows.get(food_id, (description, "", None, ""))
+            refuse = read_refuse(pct, part, weigh_tables())
+            other = self.food(reference, "", "") if reference else None
+            if other is not None and refuse is None:
+                refuse = other.refuse and replace(other.refuse, reference=other.description)
+            known = Food(named, group, refuse, self._measures.get(food_id, []), other)
             self._read[food_id, reference] = known
         return known
-
-    def _alone(self, food_id: str, description: str) -> Food:
-        row = self._rows.get(food_id)
-        if row is None:
-            # Pantry foods are not in the snapshot; their name still tells their kind.
-            return Food(food_words(description, ""), "", NO_FOOD.own, None, description,
-                        description.lower())  # fmt: skip
-        named, category, pct, part = row
-        return Food(
-            food_words(named, category),
-            category,
-            read_own(self._measures.get(food_id, []), category, kitchen_units(), named),
-            read_refuse(pct, part, weigh_tables()),
-            named,
-            named.lower(),
-        )
-
-    def _completed(self, food: Food, reference: str) -> Food:
-        """The food completed by its reference food; its own data come first."""
-        named, category, pct, part = self._rows[reference]
-        other = self._alone(reference, "")
-        bag = dict(other.words)
-        for word, weight in food.words.items():
-            bag[word] = max(weight, bag.get(word, 0.0))
-        states_liquid = "liquid" in food.state or "drain" in food.state
-        return Food(
-            bag,
-            category,  # the shared tables speak of the reference table's groups
-            with_reference(food.own, other.own, named),
-            food.refuse or read_refuse(pct, part, weigh_tables(), named),
-            food.description,
-            food.state if states_liquid else f"{food.state} {other.state}",
-        )

@@ -124,7 +124,12 @@ Row = TypeVar("Row")
 
 
 class KindTable(Generic[Row]):
-    """Rows found by the words of a line and of its food; the best fitting, then the first."""
+    """Rows found by the words of a line and of its food; the best fitting, then the first.
+
+    Attributes:
+        anything: rows for any food.
+        asked: without one of these words no other row fits.
+    """
 
     def __init__(self, rows: Iterable[tuple[str, Row]]) -> None:
         self.anything: list[Row] = []
@@ -136,6 +141,7 @@ class KindTable(Generic[Row]):
                 continue
             for word in min(pattern.slots, key=len):
                 self._by_word.setdefault(word, []).append((place, pattern, row))
+        self.asked = frozenset(word.removeprefix("=") for word in self._by_word)
 
     def ranked(self, bag: Mapping[str, float]) -> list[tuple[float, Row]]:
         """Every row that fits with its score, best first; rows for any food are not among them."""

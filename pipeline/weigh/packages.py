@@ -17,6 +17,8 @@ from pipeline.weigh.words import size_factor
 #: Packages whose food lies in liquid.
 _TINS = ("tin", "jar")
 _POURED = frozenset(("drained", "rinsed"))
+#: States of what water may be squeezed out of.
+_WET = frozenset(("thawed", "frozen", "drained"))
 #: Grams of the usual tins with their liquid, and how near to one a weight has to be to be a tin's.
 _TIN_G, _NEAR_TIN_G = (400, 410, 425, 439, 800), 6
 
@@ -88,13 +90,13 @@ def drained_share(case: Case, unit: str) -> MeasureRow | None:
 
 def poured_off(case: Case, measure: Measure, grams: float) -> MeasureRow | None:
     """Share left of a weight without a tin that can only be a tin's: "400 g canned beans, drained"."""
-    states, remarks = case.parsed.states, case.parsed.remarks
-    if "net_weight" in case.parsed.flags:
+    parsed, states = case.parsed, case.parsed.states
+    if "net_weight" in parsed.flags:
         return None
-    if remarks.squeezed and {"thawed", "frozen", "drained"} & states:
+    if not _WET.isdisjoint(states) and parsed.remarks.squeezed:
         return case.kitchen.tables.squeezed.best(case.bag)
     of_a_tin = "canned" in states and any(abs(grams - size) < _NEAR_TIN_G for size in _TIN_G)
-    if of_a_tin and _POURED & states and not remarks.drained_before(measure):
+    if of_a_tin and _POURED & states and not parsed.remarks.drained_before(measure):
         return _drained(case)
     return None
 

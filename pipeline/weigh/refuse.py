@@ -9,15 +9,18 @@ the line takes something off after the weighing ("600 g potatoes, peeled"). What
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from pipeline.foods import words
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.units import kitchen_units
 from pipeline.weigh.tables import RefuseRule, WeighTables, weigh_tables
 from pipeline.weigh.words import word_list
+
+if TYPE_CHECKING:
+    from pipeline.weigh.case import Case
 
 #: Vegetables reach the shop trimmed: no more than this share is cut away at home.
 _MOST_TRIM = 0.40
@@ -53,17 +56,15 @@ class FoodRefuse:
         return f"SR28 refuse of {self.reference}" if self.reference else "SR28 refuse"
 
 
-def read_refuse(
-    pct: float | None, part: str, tables: WeighTables, reference: str = ""
-) -> FoodRefuse | None:
+def read_refuse(pct: float | None, part: str, tables: WeighTables) -> FoodRefuse | None:
     """Class of a food's refuse by ``shared/refuse_rules.csv``; None when it has none."""
     if not pct or pct <= 0 or pct >= 100:
         return None
     named = re.sub(r"\s*\d+(?:\.\d+)?\s*%\s*", " ", part).strip(" ,").lower()
     for pattern, kind in tables.refuse_parts:
         if pattern.search(part):
-            return FoodRefuse(pct / 100, named, kind, reference)
-    return FoodRefuse(pct / 100, named, "trim", reference)
+            return FoodRefuse(pct / 100, named, kind)
+    return FoodRefuse(pct / 100, named, "trim")
 
 
 class Eaten(NamedTuple):
@@ -78,35 +79,44 @@ class Eaten(NamedTuple):
 ALL = Eaten(1.0, 1.0, 1.0, "")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Weighed:
     """A weight on a line as one food: what the rules of refuse look at.
 
     Attributes:
-        parsed: the line.
+        case: line and food.
         measure: the weight that counts; its place in the text tells what stands behind it.
-        bag: words of line and food, with what each counts for.
-        food: the table's refuse of the matched food, None when it has none.
         piece: the line also counts the thing ("1 whole chicken (about 2 kg)").
     """
 
-    parsed: ParsedLine
+    case: Case
     measure: Measure
-    bag: Mapping[str, float]
-    food: FoodRefuse | None
     piece: bool
+
+    @property
+    def parsed(self) -> ParsedLine:
+        """The line."""
+        return self.case.parsed
 
     def taken_off(self, what: Literal["inedible", "trimmings"]) -> bool:
         """Whether the line takes it off behind the weight."""
         return self.parsed.remarks.taken_off(self.measure, what)
 
 
-def edible_share(weighed: Weighed) -> Eaten:
-    """Share of a stated weight that is eaten: by the shared rules, else by the table's refuse."""
-    parsed, food = weighed.parsed, weighed.food
-    if "net_weight" in parsed.flags or parsed.remarks.prepared_weight:
+def edible_share(case: Case, measure: Measure, piece: bool) -> Eaten:
+    """Share of a stated weight that is eaten: by the shared rules, else by the table's refuse.
+
+    Args:
+        case, measure, piece: as ``Weighed`` has them.
+    """
+    parsed, food = case.parsed, case.food.refuse
+    ruled = case.may_fit(weigh_tables().refuse)
+    if (food is None and not ruled) or "net_weight" in parsed.flags:
         return ALL
-    by_rule = _by_rule(weighed, parsed.states)
+    if parsed.remarks.prepared_weight:
+        return ALL
+    weighed = Weighed(case, measure, piece)
+    by_rule = _by_rule(weighed, parsed.states) if ruled else None
     if by_rule is not None:
         return by_rule
     if food is None:
@@ -118,7 +128,7 @@ def edible_share(weighed: Weighed) -> Eaten:
 
 def _ready(weighed: Weighed) -> bool:
     """Bought without skin, stone or shell: nothing is left to take off."""
-    states, bag = weighed.parsed.states, weighed.bag
+    states, bag = weighed.parsed.states, weighed.case.bag
     if states & word_list("ready_state"):
         return True
     if any(bag.get(word, 0) >= 1.2 for word in word_list("ready_word")):
@@ -201,7 +211,7 @@ _BY_KIND: dict[str, Callable[[Weighed, FoodRefuse], Eaten]] = {
 
 def _by_rule(weighed: Weighed, states: frozenset[str]) -> Eaten | None:
     """The first rule of the shared table that fits line and evidence."""
-    bag = weighed.bag
+    bag = weighed.case.bag
     for _, rule in weigh_tables().refuse.ranked(bag):
         if any(word in states or bag.get(word, 0) >= 0.8 for word in rule.unless):
             continue
@@ -215,7 +225,7 @@ def _by_rule(weighed: Weighed, states: frozenset[str]) -> Eaten | None:
 
 def _lost(weighed: Weighed, rule: RefuseRule) -> Eaten | None:
     """What a rule says is lost; the table's own bone or shell where it knows better."""
-    food = weighed.food
+    food = weighed.case.food.refuse
     if food is not None and food.kind in ("bone", "shell"):
         if rule.when == "whole":
             with_skin = "skin" in food.part and not weighed.parsed.remarks.skin_off

@@ -9,7 +9,7 @@ from pipeline.weigh.case import Case
 from pipeline.weigh.estimate import Estimate, as_written, times
 from pipeline.weigh.packages import left_of_tins, poured_off
 from pipeline.weigh.pantry import by_label
-from pipeline.weigh.refuse import Eaten, Weighed, edible_share
+from pipeline.weigh.refuse import ALL, Eaten, edible_share
 from pipeline.weigh.usual import usual_amounts, usual_kind
 from pipeline.weigh.ways import one_unit
 
@@ -66,13 +66,15 @@ def _mass(case: Case, measure: Measure, counted: Measure | None) -> Estimate | N
     if poured is not None:
         return stated.left(poured, "drained")
     piece = counted is not None and counted.unit == "piece"
-    eaten = edible_share(Weighed(case.parsed, measure, case.bag, case.food.refuse, piece))
+    eaten = edible_share(case, measure, piece)
     if counted is not None and counted.kind == "count":
         eaten = _peeled_already(case, eaten, counted, grams)
     return _eaten_of(stated, eaten)
 
 
 def _eaten_of(stated: Estimate, eaten: Eaten) -> Estimate:
+    if eaten is ALL:
+        return stated
     why = f"{stated.why}, less {eaten.why}" if eaten.why else stated.why
     return Estimate(
         stated.grams * eaten.share, stated.low * eaten.low, stated.high * eaten.high, "mass", why
@@ -129,9 +131,7 @@ def _inside(case: Case, measure: Measure, each: Measure) -> Estimate | None:
     high = max(measure.high * one, high) * (1 + spread)
     if measure.kind == "package":
         return left_of_tins(case, measure, Estimate(grams, low, high, "package", why))
-    eaten = edible_share(
-        Weighed(case.parsed, each, case.bag, case.food.refuse, measure.unit == "piece")
-    )
+    eaten = edible_share(case, each, measure.unit == "piece")
     return _eaten_of(Estimate(grams, low, high, "mass", why), eaten)
 
 

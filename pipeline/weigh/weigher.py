@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.units import SYSTEMS
-from pipeline.weigh.case import Case, Kitchen, case_of
+from pipeline.weigh.case import Case, Kitchen
 from pipeline.weigh.choose import choose, holds_added
 from pipeline.weigh.estimate import Estimate, as_written, figure
 from pipeline.weigh.food import Foods
@@ -121,7 +121,10 @@ class Weigher:
             return _without_measure(parsed, groups)
         if food_id is not None and food_id.startswith("recipe:"):
             return _of_recipe(parsed)
-        case = case_of(self._kitchen, parsed, food_id, description, reference_id)
+        foods = self._kitchen.foods
+        reference = foods.reference_of(food_id, reference_id)
+        food = foods.food(food_id, description, reference)
+        case = Case(self._kitchen, parsed, food_id, food, reference)
         measure, found, problems = choose(case)
         if found is None:
             return _none(_why_not(case, measure), measure.unit, measure.amount)

@@ -21,9 +21,9 @@ Basis = Literal[
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Weight:
-    """Edible grams meant by a line, in total (not per serving).
+    """Edible grams meant by a line, in total (not per serving); never changed once made.
 
     Attributes:
         grams: best estimate, None when it cannot be known (never 0 for unknown).
