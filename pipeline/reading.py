@@ -110,6 +110,7 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     from pipeline.lines import parse_many
 
     parsed = parse_many(list(texts))
+    matches = tools.matcher.match(parsed)  # all at once, before ``parts_in`` asks line by line
     held = {
         line.text: parts
         for line in parsed
@@ -118,8 +119,9 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     }
     known = {line.text for line in parsed}
     more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
-    parsed += parse_many(more)
-    parsed, matches = by_the_teaspoon(parsed, tools.matcher.match(parsed), tools)
+    of_parts = parse_many(more)
+    parsed, matches = parsed + of_parts, matches + tools.matcher.match(of_parts)
+    parsed, matches = by_the_teaspoon(parsed, matches, tools)
     parsed, matches = by_the_cup(parsed, matches, tools)
     weights = tools.weigher.weigh(parsed, matches)
     read = [

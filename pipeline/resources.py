@@ -41,3 +41,13 @@ def shared_rows(name: str) -> Iterator[dict[str, str]]:
     """Rows of a ``shared/*.csv`` as text; an empty cell is ``""``, never a number or NaN."""
     with shared_path(name).open(encoding="utf-8", newline="") as handle:
         yield from csv.DictReader(handle)
+
+
+@cache
+def word_lists(name: str) -> dict[str, tuple[str, ...]]:
+    """Lists of words of a ``shared/*.csv`` with columns ``list`` and ``words``, by name.
+
+    Args:
+        name: of the file; words stand between semicolons.
+    """
+    return {row["list"]: tuple(row["words"].split(";")) for row in shared_rows(name)}

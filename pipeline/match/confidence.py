@@ -161,7 +161,7 @@ def _said_of(found: Rankings, top: Ints) -> dict[str, Floats]:
     told = []
     for at in top.tolist():
         line = found.line[at]
-        query, content, *_ = found.asked[line]
+        query = found.asked[line].query
         food, sense = int(found.food[at]), found.sense[at]
         doubt = columns.doubts[columns.sense_doubt[sense]] if sense >= 0 else ""
         told.append(
@@ -171,7 +171,7 @@ def _said_of(found: Rankings, top: Ints) -> dict[str, Floats]:
                 any((w,) in index.names and w not in NEUTRAL for w in found.leftover[line]),
                 min(1.0, sum(3.0 / len(written) for written, _ in query.mended)),
                 min(1.0, 0.5 * len(query.unread)),
-                len(content) == 1,
+                len(found.asked[line].content) == 1,
                 doubt == "stand_in",
                 doubt == "varies" and query.fat_pct is None,
                 doubt == "state",

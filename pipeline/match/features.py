@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.match.columns import Columns, Floats, Ints
-from pipeline.match.facets import NEUTRAL
+from pipeline.match.knowledge import GLUE
 from pipeline.match.states import FAT_WORDS, state_fit
 
 if TYPE_CHECKING:
@@ -67,6 +67,7 @@ class Asked(NamedTuple):
     """One query made ready.
 
     Attributes:
+        slots: place in ``heard`` of each word of the phrase.
         content: positions of the phrase's words that carry meaning.
         naming: those of them that name, states apart.
         head: position of the last noun, -1 when none.
@@ -76,6 +77,7 @@ class Asked(NamedTuple):
     """
 
     query: Query
+    slots: Sequence[int]
     content: tuple[int, ...]
     naming: tuple[int, ...]
     head: int
@@ -88,15 +90,18 @@ def made_ready(query: Query, index: Index, content: tuple[int, ...], head: int) 
     """A query made ready, given the words of it that count."""
     said = query.said_states
     naming = tuple(at for at in content if at not in said) if said else content
-    mended = dict(query.mended)
-    words = dict.fromkeys(query.phrase)
-    for w in query.rest:
-        w = mended.get(w, w)
-        if w not in query.noted:
-            words[w] = None
+    phrase, rest = query.phrase, query.rest
+    slot = {w: at for at, w in enumerate(dict.fromkeys(phrase))}
+    slots = range(len(phrase)) if len(slot) == len(phrase) else [slot[w] for w in phrase]
+    words = heard = tuple(slot)
+    if rest:
+        mended = dict(query.mended)
+        read = (mended.get(w, w) for w in rest)
+        words = tuple(dict.fromkeys((*words, *(w for w in read if w not in query.noted))))
+        heard = tuple(dict.fromkeys((*words, *rest)))
     return Asked(
-        query, content, naming or content, head, tuple(words),
-        tuple(dict.fromkeys((*words, *query.rest))), index.described(query.rest or query.phrase),
+        query, slots, content, naming or content, head, words, heard,
+        index.described(rest or phrase),
     )  # fmt: skip
 
 
@@ -138,32 +143,25 @@ class Lines:
     head_at: Ints
 
     @classmethod
-    def of(cls, asked: Sequence[Asked], index: Index, joining: frozenset[str]) -> Lines:
-        """Turn queries into columns; ``joining``: words that only join others."""
+    def of(cls, asked: Sequence[Asked], index: Index) -> Lines:
+        """Turn queries into columns."""
         columns, number = index.columns, index.word_at
-        unknown = len(number)
-        slots = max((len(a.heard) for a in asked), default=0)
-        shape = slots, len(asked)
+        unknown, size = len(number), np.arange(len(asked))
+        heard = np.array([len(a.heard) for a in asked], np.int64)
+        slots = np.arange(max(heard, default=0))[:, None]
+        shape = len(slots), len(asked)
         word = np.full(shape, unknown, np.int64)
-        whole, said, naming, content, neutral = (np.zeros(shape, bool) for _ in range(5))
-        place = np.full((max((len(a.query.phrase) for a in asked), default=0), len(asked)), -1)
-        head, spoken = np.full(len(asked), -1, np.int64), np.zeros(len(asked))
-        for at, a in enumerate(asked):
-            phrase = a.query.phrase
-            slot = {w: k for k, w in enumerate(a.heard)}
-            word[: len(slot), at] = [number.get(w, unknown) for w in a.heard]
-            whole[: len(a.words), at] = True
-            said[: len(set(phrase)), at] = True  # the phrase comes first
-            content[[slot[phrase[p]] for p in a.content], at] = True
-            names = [slot[phrase[p]] for p in a.naming]
-            naming[names, at] = True
-            place[list(a.naming), at] = names
-            hit = [k for w, k in slot.items() if w in NEUTRAL]
-            if hit:
-                neutral[hit, at] = True
-            if a.head >= 0:
-                head[at] = number.get(phrase[a.head], unknown)
-            spoken[at] = sum(w not in joining for w in phrase)
+        word.T[heard[:, None] > slots.T] = [number.get(w, unknown) for a in asked for w in a.heard]
+        content, naming = np.zeros(shape, bool), np.zeros(shape, bool)
+        content[_places([a.content for a in asked], asked)] = True
+        names = _places([a.naming for a in asked], asked)
+        naming[names] = True
+        place = np.full((max((len(a.slots) for a in asked), default=0), len(asked)), -1)
+        place[[p for a in asked for p in a.naming], names[1]] = names[0]
+        head_at = np.array([a.head for a in asked], np.int64)
+        head = np.array([a.slots[a.head] if a.head >= 0 else -1 for a in asked], np.int64)
+        head = np.where(head >= 0, word[head, size], -1) if len(slots) else head
+        whole = slots < np.array([len(a.words) for a in asked])
         weight = columns.weight[word]
         whole_weight, naming_weight = np.where(whole, weight, 0.0), np.where(naming, weight, 0.0)
         total = _over_slots(naming_weight)
@@ -171,11 +169,20 @@ class Lines:
             word=word, weight=whole_weight, need=np.where(word < unknown, columns.need[word], 0.0),
             naming=naming_weight, strange=np.where(naming, columns.strange[word], 0.0),
             contrast=np.where(content, columns.contrast[word], 0.0),
-            telling=np.where(whole, columns.telling[word], 0.0), said=said, neutral=neutral,
+            telling=np.where(whole, columns.telling[word], 0.0),
+            said=slots < np.array([len(set(a.slots)) for a in asked]),  # the phrase comes first
+            neutral=index.neutral[word],
             total=np.where(total == 0.0, 1.0, total), all_weight=_over_slots(whole_weight),
-            head=head, spoken=spoken, place=place,
-            head_at=np.array([a.head for a in asked], np.int64),
+            head=head, place=place, head_at=head_at,
+            spoken=np.array([sum(w not in GLUE for w in a.query.phrase) for a in asked], float),
         )  # fmt: skip
+
+
+def _places(positions: Sequence[Sequence[int]], asked: Sequence[Asked]) -> tuple[Ints, Ints]:
+    """Slot and line of words given by their positions in the phrases."""
+    slot = [a.slots[p] for a, own in zip(asked, positions, strict=True) for p in own]
+    line = np.repeat(np.arange(len(asked)), [len(own) for own in positions])
+    return np.array(slot, np.int64), line
 
 
 def _over_slots(values: Floats) -> Floats:
@@ -408,31 +415,35 @@ def _after_head(lines: Lines, found: Candidates, named: Flags, own: Flags, wante
 
 def _state_fits(asked: Sequence[Asked], index: Index, found: Candidates, names: NameFits) -> Floats:
     """``states.StateFit`` of every candidate: shape (7, candidates)."""
-    columns, all_states, fits = index.columns, index.foods.states, index.fits
-    nothing: frozenset[str] = frozenset()
-    wished = [
-        a.query.states if a.query.fat_pct is None else a.query.states - FAT_WORDS for a in asked
+    columns, fits = index.columns, index.fits
+    wished: dict[frozenset[str], int] = {}
+    of_line = [
+        wished.setdefault(
+            a.query.states if a.query.fat_pct is None else a.query.states - FAT_WORDS, len(wished)
+        )
+        for a in asked
     ]
-    meanings = np.where(found.sense >= 0, columns.sense_meaning[found.sense], -1).tolist()
+    wish = np.array(of_line, np.int64)[found.line]
+    sets, of_food = index.state_sets
+    shown = np.where(found.food >= 0, of_food[found.food], len(sets))
+    sets = [*sets, frozenset()]
+    meaning = np.where(found.sense >= 0, columns.sense_meaning[found.sense], -1)
+    for at in np.flatnonzero(np.isin(found.named, list(names.told))).tolist():
+        # a state that the name itself says is no further wish
+        by_name = names.told[int(found.named[at])] - columns.meanings[meaning[at]].states
+        states = list(wished)[wish[at]] - (by_name - sets[shown[at]])
+        wish[at] = wished.setdefault(states, len(wished))
     fully = (found.named >= 0) & (np.append(names.said, 0.0)[found.named] > FULLY)
-    place: dict[tuple[frozenset[str], frozenset[str], int, bool], int] = {}
-    which = []
-    for line, food, meaning, name, full in zip(
-        found.line.tolist(), found.food.tolist(), meanings, found.named.tolist(), fully.tolist(),
-        strict=True,
-    ):  # fmt: skip
-        shown = all_states[food] if food >= 0 else nothing
-        states = wished[line]
-        if name in names.told:  # a state that the name itself says is no further wish
-            states -= names.told[name] - columns.meanings[meaning].states - shown
-        which.append(place.setdefault((states, shown, meaning, full), len(place)))
-    for key in place:
-        if key not in fits:
-            states, shown, meaning, full = key
-            its = columns.meanings[meaning] if meaning >= 0 else None
-            fits[key] = state_fit(states, shown, its, fully_said=full)
-    values = np.fromiter((v for key in place for v in fits[key]), float, 7 * len(place))
-    return values.reshape(-1, 7)[which].T.copy()
+    key = ((wish * len(sets) + shown) * (len(columns.meanings) + 1) + meaning + 1) * 2 + fully
+    _, first, which = np.unique(key, return_index=True, return_inverse=True)
+    wishes, values = list(wished), []
+    for at in first.tolist():
+        case = wishes[wish[at]], sets[shown[at]], int(meaning[at]), bool(fully[at])
+        if case not in fits:
+            its = columns.meanings[case[2]] if case[2] >= 0 else None
+            fits[case] = state_fit(case[0], case[1], its, fully_said=case[3])
+        values.append(fits[case])
+    return np.array(values, float).reshape(-1, 7)[which].T.copy()
 
 
 def _fat_off(asked: Sequence[Asked], index: Index, found: Candidates) -> Floats:

@@ -8,7 +8,7 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -18,7 +18,13 @@ from pipeline.match.columns import Columns, Sense, columns_of
 from pipeline.match.concepts import Resolver
 from pipeline.match.facets import COOKED, NEUTRAL, brand_names, head_and_tail
 from pipeline.match.foods import Floats, Foods
-from pipeline.match.knowledge import ENGLISH, Knowledge, NameRow, Phrase, replace_phrases
+from pipeline.match.knowledge import (
+    ENGLISH,
+    Knowledge,
+    NameRow,
+    Phrase,
+    replace_phrases,
+)
 from pipeline.match.near import near
 
 if TYPE_CHECKING:
@@ -52,9 +58,13 @@ class Index:
     table_heads: list[Phrase]
     #: Fits of states computed so far; see rank.
     fits: dict[object, StateFit] = field(init=False, default_factory=dict)
+    #: Names read so far; see ``query``.
+    names_read: dict[object, Any] = field(init=False, default_factory=dict)
     _own: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
     _kinds: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
-    _families: dict[int, list[int]] = field(init=False, default_factory=dict)
+    _beside: dict[int, list[tuple[int, float, frozenset[str]]]] = field(
+        init=False, default_factory=dict
+    )
     _blocks: list[tuple[int, int]] = field(init=False)  # first and end of each table's foods
     _beside_home: list[tuple[int, int]] = field(init=False)  # the same without the home table
 
@@ -105,6 +115,34 @@ class Index:
         """Names of one word."""
         return frozenset(name[0] for name in self.names if len(name) == 1)
 
+    @cached_property
+    def by_first_letter(self) -> dict[str, list[str]]:
+        """Words of the vocabulary by their first letter."""
+        by_letter: defaultdict[str, list[str]] = defaultdict(list)
+        for word in self.vocabulary:
+            by_letter[word[0]].append(word)
+        return dict(by_letter)
+
+    @cached_property
+    def ends_of_names(self) -> frozenset[Phrase]:
+        """Names without their first word."""
+        return frozenset(name[1:] for name in self.names)
+
+    @cached_property
+    def names_but_state(self) -> frozenset[Phrase]:
+        """Names without the words for a state that they begin or end with."""
+        said = self.knowledge.state_phrases
+        ends = frozenset(phrase[-1] for phrase in said)
+        longest = max(map(len, said), default=0)
+        found: set[Phrase] = set()
+        for name in self.names:
+            sizes = range(1, min(len(name), longest + 1))
+            if name[0] in self.state_starts:
+                found.update(name[n:] for n in sizes if name[:n] in said)
+            if name[-1] in ends:
+                found.update(name[:-n] for n in sizes if name[-n:] in said)
+        return frozenset(found)
+
     def senses(self, name: Phrase) -> tuple[Sense, ...]:
         """The meanings of a name."""
         return self.columns.senses(self.names[name])
@@ -139,6 +177,10 @@ class Index:
         """Foods whose whole descriptions are these words, in whatever order."""
         return frozenset(self.by_words.get(" ".join(sorted(said)), ()))
 
+    def is_description(self, said: Phrase) -> bool:
+        """Whether these words are the whole description of a food, in whatever order."""
+        return " ".join(sorted(said)) in self.by_words
+
     def of_makers(self, said: Phrase) -> tuple[int, ...]:
         """Products whose descriptions are these words and a maker's name."""
         return self.by_words_unbranded.get(" ".join(sorted(said)), ())
@@ -155,12 +197,37 @@ class Index:
         """How many names the words files have for a food."""
         return math.expm1(float(self.columns.usual[food]) * math.log1p(_USUAL_NAMES))
 
-    def family(self, food: int) -> list[int]:
-        """The foods of the same table that differ from one in kind alone, itself included."""
-        if not self._families:
-            for at, family in enumerate(self.foods.families):
-                self._families.setdefault(family, []).append(at)
-        return self._families[self.foods.families[food]]
+    def kinds_beside(self, food: int) -> list[tuple[int, float, frozenset[str]]]:
+        """The foods of the same table that differ from one in kind alone and that people name, with
+        how many names each has and its words of kind; a maker's product stands beside others only."""
+        beside = self._beside.get(food)
+        if beside is None:
+            foods, families = self.foods, self._families
+            beside = self._beside[food] = [
+                (other, self.names_of(other), self.kind_of(other))
+                for other in families[foods.families[food]]
+                if other != food and foods.answers[other] and self.names_of(other) > 0
+                and (not foods.branded[other] or foods.branded[food])
+            ]  # fmt: skip
+        return beside
+
+    @cached_property
+    def _families(self) -> dict[int, list[int]]:
+        families: defaultdict[int, list[int]] = defaultdict(list)
+        for at, family in enumerate(self.foods.families):
+            families[family].append(at)
+        return dict(families)
+
+    @cached_property
+    def state_sets(self) -> tuple[list[frozenset[str]], npt.NDArray[np.int64]]:
+        """The different sets of states of foods, and which of them each food has."""
+        number = {states: at for at, states in enumerate(dict.fromkeys(self.foods.states))}
+        return list(number), np.array([number[s] for s in self.foods.states], np.int64)
+
+    @cached_property
+    def neutral(self) -> npt.NDArray[np.bool_]:
+        """For each word of ``columns`` whether it is ``NEUTRAL``."""
+        return np.array([*(w in NEUTRAL for w in self.columns.words), False])
 
     def kind_of(self, food: int) -> frozenset[str]:
         """The words of kind of a food, as cooks write them."""
@@ -170,19 +237,21 @@ class Index:
             self._kinds[food] = kind
         return kind
 
-    def names_like(self, phrase: Phrase, keep: int) -> list[Phrase]:
-        """The names that share most of their weight with ``phrase``, the likest first."""
-        once = dict.fromkeys(phrase)
-        asked = [w for w in once if w in self.name_postings]
-        if not asked:
-            return []
-        shared = np.zeros(len(self.names))
-        for w in asked:
-            shared[self.name_postings[w]] += self.word_weight(w)  # a list names a place once
-        hits = np.flatnonzero(shared)
-        weights = self.columns.name_weight[hits].astype(np.float32)
-        likeness = 2.0 * shared[hits] / (weights + sum(map(self.word_weight, once)))
-        return [self.name_list[hits[at]] for at in _top(likeness, keep)]
+    def names_like(self, phrases: Sequence[Phrase], keep: int) -> list[list[Phrase]]:
+        """For each phrase the names that share most of their weight with it, the likest first."""
+        weights = self.columns.name_weight.astype(np.float32)
+        shared, found = np.zeros(len(self.names)), []
+        for phrase in phrases:
+            once = dict.fromkeys(phrase)
+            for w in once:
+                if w in self.name_postings:  # a list names a place once
+                    shared[self.name_postings[w]] += self.word_weight(w)
+            hits = np.flatnonzero(shared != 0.0)
+            of_both = weights[hits] + sum(map(self.word_weight, once))
+            best = _top(2.0 * shared[hits] / of_both, keep)
+            found.append([self.name_list[at] for at in hits[best].tolist()])
+            shared[hits] = 0.0
+        return found
 
     def alike(self, asked: Phrase, own: frozenset[str], at: int) -> float:
         """How alike words asked and a food's own words are, 0 to 1, rare words counting more."""
@@ -208,15 +277,12 @@ class Index:
         blocks = [within] if within else self._beside_home if besides_home else self._blocks
         if not blocks:
             return []
-        known = [w for w in asked if w in self.postings]
-        if not known:
-            return []
-        total = sum(self.word_weight(w) for w in asked)
         shared = np.zeros(len(self.foods), dtype=np.float32)
-        for w in known:
-            at, value = self.postings[w]
-            shared[at] += value
-        likeness = 2.0 * shared / (self.burden + total)
+        for w in asked:
+            if w in self.postings:
+                at, value = self.postings[w]
+                shared[at] += value
+        likeness = 2.0 * shared / (self.burden + (sum(map(self.word_weight, asked)) or 1.0))
         return [first + at for first, end in blocks for at in _top(likeness[first:end], keep)]
 
     def word_weight(self, word: str) -> float:
@@ -229,8 +295,8 @@ def _top(values: npt.NDArray[np.floating], keep: int) -> list[int]:
     hit = np.flatnonzero(values > 0)
     if len(hit) > keep:
         hit = hit[np.argpartition(-values[hit], keep)[:keep]]
-    order = np.lexsort((hit, -values[hit]))
-    return [int(at) for at in hit[order]]
+    best: list[int] = hit[np.lexsort((hit, -values[hit]))].tolist()
+    return best
 
 
 #: Tables whose descriptions the words files were written beside, the best known first.

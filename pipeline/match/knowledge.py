@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pipeline.foods.words import words
-from pipeline.resources import shared_path
+from pipeline.resources import shared_path, word_lists
 
 Phrase = tuple[str, ...]
 #: ``doubt`` of a row whose food the embedded table lacks; its concept is the nearest one.
@@ -27,6 +27,11 @@ LACKING = "lacking"
 WORD = "word"
 #: The language of the words that concepts, states and the reference table are written in.
 ENGLISH = "en"
+
+
+#: Words that only join others, and those behind which a phrase no longer names its food.
+GLUE, PREPOSITIONS = (frozenset(word_lists("match_words.csv")[n]) for n in ("glue", "preposition"))
+JOINING = GLUE | PREPOSITIONS
 
 
 class Concept(NamedTuple):
@@ -130,26 +135,34 @@ class Knowledge:
 
     def canonical(self, phrase: Phrase) -> Phrase:
         """``phrase`` with regional words replaced by one form, longest first."""
-        if self._starts.isdisjoint(phrase):
-            return phrase
-        return replace_phrases(phrase, self.variants)
+        return replace_phrases(phrase, self.variants, self._longest)
 
     @cached_property
-    def _starts(self) -> frozenset[str]:
-        """First words of what is replaced."""
-        return frozenset(phrase[0] for phrase in self.variants if phrase)
+    def _longest(self) -> dict[str, int]:
+        """For each word how long a phrase that begins with it and is replaced may be."""
+        longest: dict[str, int] = {}
+        for phrase in filter(None, self.variants):
+            longest[phrase[0]] = max(longest.get(phrase[0], 0), min(len(phrase), LONGEST_SAID))
+        return longest
 
 
 def replace_phrases(
-    phrase: Phrase, table: Mapping[Phrase, Phrase], longest: int = LONGEST_SAID
+    phrase: Phrase, table: Mapping[Phrase, Phrase], longest: Mapping[str, int] | None = None
 ) -> Phrase:
-    """Replace, from the left and longest first, each part of ``phrase`` that ``table`` knows."""
-    if not table:
+    """Replace, from the left and longest first, each part of ``phrase`` that ``table`` knows.
+
+    Args:
+        phrase: words.
+        table: what each part becomes.
+        longest: for each first word how many words are looked up; ``LONGEST_SAID`` by default.
+    """
+    if not table or (longest is not None and longest.keys().isdisjoint(phrase)):
         return phrase
     out: list[str] = []
     at = 0
     while at < len(phrase):
-        for size in range(min(longest, len(phrase) - at), 0, -1):
+        most = LONGEST_SAID if longest is None else longest.get(phrase[at], 0)
+        for size in range(min(most, len(phrase) - at), 0, -1):
             to = table.get(phrase[at : at + size])
             if to is not None:
                 out.extend(to)

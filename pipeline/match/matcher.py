@@ -41,7 +41,7 @@ _NAME_HEAD_SAID_AFTER = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class TableAnswer:
     """The table's answer to one query, kept to be used for every line that asks the same."""
 
@@ -187,6 +187,7 @@ class Matcher:
         self._queries.clear()
         self._seen.clear()
         self.index.fits.clear()
+        self.index.names_read.clear()
 
     # -- memory ---------------------------------------------------------------------------
 
@@ -307,12 +308,13 @@ class Matcher:
         whole = _names_kinds(found)
         for line, chosen in choose_all(found).items():
             query = queries[line]
-            answer = self._answer(query, found, chosen)
-            if whole[line] == chosen.food and chosen.confidence > UNKNOWN_WORDS / 2:
-                answer = replace(answer, names_its_kind=True)
+            kind = whole[line] == chosen.food and chosen.confidence > UNKNOWN_WORDS / 2
+            answer = self._answer(query, found, chosen, names_its_kind=kind)
             self._seen[query] = _unsure(answer) if query.unknown else answer
 
-    def _answer(self, query: Query, found: Rankings, chosen: Choice) -> TableAnswer:
+    def _answer(
+        self, query: Query, found: Rankings, chosen: Choice, *, names_its_kind: bool
+    ) -> TableAnswer:
         foods = self.index.foods
         runners: list[Candidate] = []
         for row, share in zip(chosen.ranked.rows, chosen.ranked.belief, strict=True):
@@ -334,7 +336,7 @@ class Matcher:
                 reason += ", whose energy or protein lies more than 10 or 15 % apart"
         return TableAnswer(
             chosen.food, foods.descriptions[chosen.food], chosen.confidence, accepted, reason,
-            tuple(runners), reference=chosen.lender,
+            tuple(runners), names_its_kind, reference=chosen.lender,
             open_kinds=tuple(
                 Candidate(foods.ids[at], round(share, 4), foods.descriptions[at])
                 for at, share in open_kinds(query, chosen.food, self.index)

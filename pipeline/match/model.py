@@ -1,4 +1,7 @@
-"""What the match stage says of one distinct line: the contract with weigh, compute and report."""
+"""What the match stage says of one distinct line: the contract with weigh, compute and report.
+
+Objects are not declared frozen, since filling a frozen one takes several times as long.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +12,9 @@ Status = Literal["accepted", "to review", "unmatched"]
 Origin = Literal["decision", "pantry", "recipe", "table", "none"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Candidate:
-    """A food that the line may mean.
+    """A food that the line may mean; shared by lines and never changed, like ``Match``.
 
     Attributes:
         food_id: ``sr28:09040``, ``pantry:halloumi``, ``recipe:base-dressing``.
@@ -24,7 +27,7 @@ class Candidate:
     description: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Match:
     """The food chosen for one distinct line text.
 

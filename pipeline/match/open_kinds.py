@@ -33,38 +33,22 @@ def open_kinds(query: Query, food: int, index: Index) -> tuple[tuple[int, float]
         itself make 1. Empty when the words leave nothing open.
     """
     mine = index.kind_of(food)
-    if not mine:
+    beside = index.kinds_beside(food) if mine else []
+    if not beside:
         return ()
-    own = index.words_of(food)
-    if any(
-        w not in own and at not in query.said_states and w not in index.knowledge.harmless
-        for at, w in enumerate(query.phrase)
-    ):
-        return ()
+    own, harmless = index.words_of(food), index.knowledge.harmless
+    for at, w in enumerate(query.phrase):
+        if w not in own and at not in query.said_states and w not in harmless:
+            return ()
     said = {*query.phrase, *query.rest}
     named = mine & said
     if named == mine:
         return ()
-    likely: list[tuple[float, int]] = []
-    for other in index.family(food):
-        kind = index.kind_of(other)
-        if (
-            other != food
-            and named <= kind
-            and not (kind - mine) & said
-            and _fits(other, food, index)
-        ):
-            likely.append((index.names_of(other), other))
+    likely = [
+        (names, other)
+        for other, names, kind in beside
+        if named <= kind and (kind - mine).isdisjoint(said)
+    ]
     whole = sum(n for n, _ in likely) + max(1.0, index.names_of(food))
     likely.sort(key=lambda pair: (-pair[0], pair[1]))
     return tuple((other, n / whole) for n, other in likely[:KINDS_KEPT] if n / whole >= LEAST_SHARE)
-
-
-def _fits(other: int, food: int, index: Index) -> bool:
-    """A kind that people have a name for, no maker's product unless the food chosen is one."""
-    foods = index.foods
-    return (
-        foods.answers[other]
-        and index.names_of(other) > 0
-        and (not foods.branded[other] or foods.branded[food])
-    )

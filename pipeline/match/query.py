@@ -1,44 +1,30 @@
-"""From a parsed line to what is asked of the index: words, head, states, fat, misspellings mended."""
+"""From a parsed line to what is asked of the index: words, head, states, fat, spelling corrected."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from functools import cache
-
-from rapidfuzz import process
-from rapidfuzz.distance import OSA
+from typing import NamedTuple
 
 from pipeline.foods.words import singular, words
 from pipeline.lines.model import ParsedLine
 from pipeline.lines.vocabulary import LEXICON
 from pipeline.match.index import LONGEST_NAME, Index
-from pipeline.match.knowledge import Phrase
+from pipeline.match.knowledge import GLUE, Phrase
+from pipeline.match.spelling import Spelt, correct, is_foreign
+from pipeline.resources import word_lists
 
-#: Words after which a phrase no longer names its food: "tuna in spring water".
-PREPOSITIONS = frozenset({"in", "with", "from", "for", "on", "without", "per", "like", "at", "to"})
-GLUE = frozenset(
-    {"of", "and", "or", "the", "a", "an", "your", "some", "&", "any", "my", "such", "as"}
-)
-
-#: Units that say the thing came out of a tin or a jar.
-PACKED_IN = frozenset({"tin", "jar"})
-
-#: Units in which only fresh plants come.
-FRESH_UNITS = frozenset(
-    {"sprig", "bunch", "handful", "leaf", "stalk", "head", "cm", "inch", "bulb"}
-)
-
-#: What a part of a thing is called inside a name.
-PARTS = {"juice": "juice", "zest": "zest", "yolk": "yolk", "white": "white"}
+_LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
+_LEFT_OUT, _PARTS = _LISTS["left_out"], _LISTS["part"]
+_PACKED_UNITS, _FRESH_UNITS = _LISTS["packed_unit"], _LISTS["fresh_unit"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Query:
-    """What is looked for; equal queries are answered once.
+    """What is looked for; equal queries are answered once, and none is ever changed.
 
     Attributes:
-        phrase: words of the name in order, canonical, mended.
+        phrase: words of the name in order, canonical, spelling corrected.
         states: canonical states said on the line, the tin or jar it comes in included.
         fat_pct: fat asked for, g per 100 g, or None.
         cocoa_pct: cocoa solids asked for, g per 100 g, or None.
@@ -46,8 +32,10 @@ class Query:
         said_at: those positions with the states they say.
         mended: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
-        rest: words of everything on the line that may describe the food, canonical.
-        in_parts: the line is written in parts, comma between, as tables write.
+        rest: words of everything on the line that may describe the food, canonical; empty where
+            they are those of ``phrase``.
+        in_parts: ``rest`` is a description of the table, and stands on the line in parts with commas
+            between them, as tables write.
         noted: those of them that the parser took for preparation or a remark.
         unknown: no word of the name is in a words file or a table, nor a plain slip for one that
             is: another language, perhaps.
@@ -68,63 +56,95 @@ class Query:
     _hash: int = field(init=False, repr=False, compare=False, default=0)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "_hash", hash((self.phrase, self.rest, self.states, self.noted)))
+        self._hash = hash((self.phrase, self.rest, self.states, self.noted))
 
     def __hash__(self) -> int:
         return self._hash
 
 
+class _Name(NamedTuple):
+    """The words of a name, whatever else its line says."""
+
+    spelt: Spelt
+    phrase: Phrase  # the words of ``spelt`` in the order in which names have them
+    foreign: bool
+
+
+def _name(raw: Phrase, index: Index, *, squeezed: bool, as_written: bool) -> _Name:
+    """Read a name; kept by ``Index.names_read``.
+
+    Args:
+        raw: its words.
+        index: what is known.
+        squeezed: it is measured by what is squeezed out of it.
+        as_written: a table's own name, spelt as the table spells it.
+    """
+    key = raw, squeezed, as_written
+    known: _Name | None = index.names_read.get(key)
+    if known is None:
+        phrase = index.knowledge.canonical(raw)
+        if squeezed and (*phrase, "juice") in index.names:
+            phrase = (*phrase, "juice")
+        spelt = Spelt(phrase) if as_written else correct(phrase, index)
+        foreign = not as_written and is_foreign(phrase, spelt, index)
+        phrase = _without_denied(_turned(spelt.phrase, index), index)
+        known = index.names_read[key] = _Name(spelt, phrase, foreign)
+    return known
+
+
 def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     """Build the query of a line, or of one of its ``alternatives`` given as ``name``."""
     raw = words(line.name if name is None else name)
-    if line.part in PARTS and PARTS[line.part] not in raw:
-        raw = (*raw, PARTS[line.part])
-    phrase = index.knowledge.canonical(raw)
-    if any(m.unit == "squeeze" for m in line.measures) and (*phrase, "juice") in index.names:
-        phrase = (*phrase, "juice")
+    if line.part in _PARTS and line.part not in raw:
+        raw = (*raw, line.part)
     written = words(line.rest) if name is None else raw
     rest = index.knowledge.canonical(written) if name is None else ()
-    mended: tuple[tuple[str, str], ...] = ()
-    unread: tuple[str, ...] = ()
-    unknown = False
-    if not index.described(rest):  # a table's own name is spelt as the table spells it
-        asked, (mended, unread, phrase) = phrase, _mend(phrase, index)
-        unknown = _unknown(asked, mended, index)
-    phrase = _without_denied(_turn_of(phrase, index), index)
+    as_written = index.is_description(rest)
+    squeezed = any(m.unit == "squeeze" for m in line.measures)
+    read = _name(raw, index, squeezed=squeezed, as_written=as_written)
     states = line.states | said_by_measures(line) | index.knowledge.states_of(written)
-    phrase = _longer_name(phrase, line, states, index)
-    fat = line.fat_pct
-    if fat is None and line.lean_pct is not None:
-        fat = max(0.0, 100.0 - line.lean_pct)
-    if fat is None and "fat_free" in states:
-        fat = 0.0
+    phrase = _longer_name(read.phrase, line, states, index)
     said = _said_states(phrase, states, index)
     noted = set(words(line.notes)) if line.notes else set()
     if name is None:
         noted |= _beside(line, written, index)
     noted.difference_update(phrase)
-    if noted and not index.described(rest):  # remarks do not make another question
+    if noted and not as_written:  # remarks do not make another question
         rest, noted = tuple(w for w in rest if w not in noted), set()
+    in_parts = "," in line.rest and index.is_description(rest or phrase)
+    if sorted(rest) == sorted(phrase):
+        rest = ()
     return Query(
-        phrase, states, fat, line.cocoa_pct, frozenset(said), tuple(sorted(said.items())), mended,
-        unread, rest, frozenset(noted), "," in line.rest, unknown,
+        phrase, states, _fat_asked(line, states), line.cocoa_pct, frozenset(said),
+        tuple(sorted(said.items())), read.spelt.corrected, read.spelt.unread, rest,
+        frozenset(noted), in_parts, read.foreign,
     )  # fmt: skip
+
+
+def _fat_asked(line: ParsedLine, states: frozenset[str]) -> float | None:
+    """Fat that a line asks for, g per 100 g."""
+    if line.fat_pct is not None:
+        return line.fat_pct
+    if line.lean_pct is not None:
+        return max(0.0, 100.0 - line.lean_pct)
+    return 0.0 if "fat_free" in states else None
 
 
 def _beside(line: ParsedLine, written: Phrase, index: Index) -> set[str]:
     """Words of a line that are no part of its first food: other foods, and further amounts."""
+    canonical = index.knowledge.canonical
     others = [words(other) for other in line.alternatives]
-    beside = {w for other in others for w in index.knowledge.canonical(other)}
+    beside = {w for other in others for w in canonical(other)}
     if beside:
         beside.update(GLUE)
         first = written.index("or") if "or" in written else len(written)
         named = {w for other in others for w in other}
         last = max((at for at, w in enumerate(written) if w in named), default=-1)
         # an amount of its own too: "ghee (or two sticks butter)"
-        beside.update(index.knowledge.canonical(written[first : last + 1]))
-    amounts = _amount_words().intersection(written)
-    if amounts:  # "sugar (¼ cup + 1 tablespoon)"
-        beside.update(amounts, (w for w in written if w.isdecimal()))
+        beside.update(canonical(written[first : last + 1]))
+    amounts = _amount_words()
+    if not amounts.isdisjoint(written):  # "sugar (¼ cup + 1 tablespoon)"
+        beside.update(w for w in written if w in amounts or w.isdecimal())
     return beside
 
 
@@ -135,10 +155,6 @@ def _amount_words() -> frozenset[str]:
         word for word, entry in LEXICON.items()
         if any(unit.kind in ("mass", "volume") for _, unit, _ in entry.units)
     )  # fmt: skip
-
-
-#: What is left out without changing what a food is made of by much, so that few tables say so.
-_LEFT_OUT = frozenset({"gluten", "nut", "lactose"})
 
 
 def _without_denied(phrase: Phrase, index: Index) -> Phrase:
@@ -156,9 +172,9 @@ def said_by_measures(line: ParsedLine) -> frozenset[str]:
     """States that the way of measuring says: a tin is canned, a sprig fresh, a number counted."""
     said = set()
     for measure in line.measures:
-        if measure.unit in PACKED_IN:
+        if measure.unit in _PACKED_UNITS:
             said.add("canned")
-        elif measure.unit in FRESH_UNITS:
+        elif measure.unit in _FRESH_UNITS:
             said.add("fresh")
         elif measure.unit == "piece" and measure.each is None:
             said.add("counted")
@@ -177,9 +193,10 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
     if not phrase or len(phrase) > 5:
         return phrase
     names = index.names
-    before = line.remarks.words_before(line.name) if line.notes else ()
-    if before and (before[-1], *phrase) in names and before[-1] in words(line.notes):
-        return (before[-1], *phrase)
+    if line.notes and phrase in index.ends_of_names:
+        before = line.remarks.words_before(line.name)
+        if before and (before[-1], *phrase) in names and before[-1] in words(line.notes):
+            return (before[-1], *phrase)
     for measure in line.measures:
         if measure.kind == "count" and (*phrase, measure.unit) in names:
             return (*phrase, measure.unit)
@@ -188,7 +205,7 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
         if 1 < len(said) <= 4 and ((*said, *phrase) in names):
             return (*said, *phrase)
     telling = states - {"counted"}
-    if telling:
+    if telling and phrase in index.names_but_state:
         written = line.remarks.words
         for state in sorted(telling, key=lambda s: (s in _PLAIN_STATES, s)):
             for said in index.state_words.get(state, ()):
@@ -229,7 +246,7 @@ def _said_states(phrase: Phrase, states: frozenset[str], index: Index) -> dict[i
     return said
 
 
-def _turn_of(phrase: Phrase, index: Index) -> Phrase:
+def _turned(phrase: Phrase, index: Index) -> Phrase:
     """``leg of lamb`` → ``lamb leg`` when no name holds the phrase as written."""
     if "of" not in phrase[1:-1]:
         return phrase
@@ -251,144 +268,3 @@ def best_span(phrase: Phrase, index: Index) -> tuple[int, int] | None:
             if phrase[start : start + size] in index.names:
                 return start, start + size
     return None
-
-
-def _mend(
-    phrase: Phrase, index: Index
-) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...], Phrase]:
-    """Read words that nothing uses as the nearest that something does.
-
-    In order: two words that are one ("sweet corn"), one that is two ("buttermilk"), an edit or two
-    away, an abbreviation whose neighbour settles it ("sweet pot").
-    """
-    known = index.vocabulary
-    idle, single = index.knowledge.harmless, index.single_names
-    out: list[str] = []
-    mended: list[tuple[str, str]] = []
-    unread: list[str] = []
-    at = 0
-    while at < len(phrase):
-        word = phrase[at]
-        before = phrase[at - 1] if at else ""
-        after = phrase[at + 1 : at + 2]
-        if after and word + after[0] in single and (word, *after) not in index.names:
-            out.append(word + after[0])
-            at += 2
-            continue
-        if word in idle or word in GLUE or word in PREPOSITIONS or len(word) < 3:
-            out.append(word)
-        elif not index.rare(word):
-            grown = _grow(word, before, index) if at == len(phrase) - 1 else None
-            out.append(grown or word)
-            if grown:
-                mended.append((word, grown))
-        elif not word.isalpha():
-            out.append(word)
-        elif split := _split(word, index):
-            out.extend(split)
-        elif near := _nearest(word, before, after, index):
-            out.append(near)
-            mended.append((word, near))
-        else:
-            out.append(word)
-            if word not in known:
-                unread.append(word)
-        at += 1
-    done = tuple(out)
-    return tuple(mended), tuple(unread), index.knowledge.canonical(done) if mended else done
-
-
-#: From so many letters on, a word one or two edits away from a known one is a slip for it; shorter
-#: ones have neighbours by chance ("riso" and "miso"). Common practice of spelling correction.
-LONG_WORD = 6
-
-
-def _unknown(asked: Phrase, mended: tuple[tuple[str, str], ...], index: Index) -> bool:
-    """True when no word that names is one of a words file or a table, nor a long one's slip.
-
-    A word that only stands inside one longer name ("farine" of "farine de manioc") is no known one.
-    """
-    known, names, harmless = index.vocabulary, index.names, index.knowledge.harmless
-    states = index.knowledge.state_phrases
-    told = [
-        w for w in asked
-        if w not in harmless and w not in GLUE and w not in PREPOSITIONS and (w,) not in states
-        and (len(w) >= 3 or (w,) in names) and w.isalpha()
-    ]  # fmt: skip
-    if not told or asked in names:
-        return not asked  # letters that no table is written in
-    if any(
-        w in index.postings or (w,) in names or known.get(w, 0.0) >= _IN_TWO_NAMES for w in told
-    ):
-        return False
-    slips = {written for written, _ in mended}
-    return not all(w in slips and len(w) >= LONG_WORD for w in told)
-
-
-#: ``Index.vocabulary`` of a word that two names hold.
-_IN_TWO_NAMES = 2 + math.log1p(2)
-
-
-def _split(word: str, index: Index) -> Phrase | None:
-    for cut in range(3, len(word) - 2):
-        pair = (word[:cut], word[cut:])
-        if pair in index.names:
-            return pair
-    return None
-
-
-def _grow(word: str, before: str, index: Index) -> str | None:
-    """A word cut short after one that settles it: ``sweet pot`` → ``potato``."""
-    if not before or (word,) in index.names or (before, word) in index.names:
-        return None
-    pairs = (index.name_list[at] for at in index.name_postings.get(before, ()))
-    longer = [p[1] for p in pairs if len(p) == 2 and p[0] == before and p[1].startswith(word)]
-    return max(longer, key=lambda w: (index.vocabulary[w], w)) if longer else None
-
-
-def _nearest(word: str, before: str, after: Phrase, index: Index) -> str | None:
-    allowed = 1 if len(word) < 8 else 2
-    near: list[tuple[float, str]] = []
-    tries = {word: 0.0}
-    if word.endswith("s") and len(word) > 3:  # "egss" may be a plural
-        tries[word[:-1]] = 0.3
-    for tried, cost in tries.items():
-        hits = process.extract(
-            tried, index.spelt_like(tried, allowed), scorer=OSA.distance, score_cutoff=allowed,
-            limit=25,
-        )  # fmt: skip
-        for other, edits, _ in hits:
-            if not other.isalpha() or len(other) < 3 or other == word or index.rare(other):
-                continue
-            if other in index.knowledge.foreign:  # a slip is mended in English only
-                continue
-            score = index.vocabulary[other] - 2.5 * edits - cost
-            score += _fits(before, other, after, index) + 1.0 * (other[0] == word[0])
-            near.append((score, other))
-    if word in index.vocabulary:  # the table itself uses it: mend only into a name that fits
-        near = [(s, w) for s, w in near if _fits(before, w, after, index)]
-    elif not near:  # an abbreviation: only with a neighbour that makes it a name
-        for other in index.vocabulary:
-            if other[0] == word[0] and len(other) > len(word) and _abbreviates(word, other):
-                fit = _fits(before, other, after, index)
-                if fit:
-                    near.append((index.vocabulary[other] + fit, other))
-    return max(near)[1] if near else None
-
-
-def _fits(before: str, word: str, after: Phrase, index: Index) -> float:
-    fit = 0.0
-    if before and (before, word) in index.names:
-        fit += 4.0
-    if after and (word, *after) in index.names:
-        fit += 4.0
-    if (word,) in index.names:
-        fit += 1.0
-    return fit
-
-
-def _abbreviates(short: str, long: str) -> bool:
-    if long.startswith(short):
-        return True
-    rest = iter(long)
-    return all(c in rest for c in short) and not set(short[1:]) & set("aeiou")

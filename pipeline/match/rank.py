@@ -27,9 +27,9 @@ from pipeline.match.features import (
     made_ready,
 )
 from pipeline.match.index import LONGEST_NAME, Index
-from pipeline.match.knowledge import Phrase
+from pipeline.match.knowledge import JOINING, PREPOSITIONS, Phrase
 from pipeline.match.model_file import load_model
-from pipeline.match.query import GLUE, PREPOSITIONS, Query
+from pipeline.match.query import Query
 
 #: How many names and how many descriptions of a query are looked at closely.
 NAMES_KEPT, FOODS_KEPT = 8, 10
@@ -77,7 +77,7 @@ def _content(query: Query, index: Index) -> tuple[tuple[int, ...], int]:
     phrase = query.phrase
     keep = tuple(
         at for at, w in enumerate(phrase)
-        if w not in harmless and w not in GLUE and w not in PREPOSITIONS
+        if w not in harmless and w not in JOINING
     )  # fmt: skip
     said = query.said_states
     cut = next(
@@ -115,22 +115,48 @@ def names_inside(query: Query, index: Index) -> list[Phrase]:
 
 
 class _Found(NamedTuple):
-    """Where candidates of one query come from."""
+    """Where candidates of one query come from, in the order in which they are considered."""
 
     names: Sequence[Phrase]
     foods: Sequence[int]
     settled: bool = False
 
 
-def _found(asked: Asked, index: Index, without: frozenset[Phrase], keep: int) -> _Found:
-    """The names and descriptions that a query may mean, in the order they are considered."""
-    query, phrase = asked.query, asked.query.phrase
-    exact = [
+def _found(
+    asked: Sequence[Asked], index: Index, without: Sequence[frozenset[Phrase]], keep: int
+) -> list[_Found]:
+    """The names and descriptions that each query may mean."""
+    found = [_by_name(a, index, left) for a, left in zip(asked, without, strict=True)]
+    open_ = [at for at, one in enumerate(found) if one is not None and not one.settled]
+    like = index.names_like([asked[at].query.phrase for at in open_], NAMES_KEPT)
+    likest = dict(zip(open_, like, strict=True))
+    out = []
+    for at, (a, one, left) in enumerate(zip(asked, found, without, strict=True)):
+        if one is None:  # a table's own name, typed as the table writes it
+            out.append(_Found((), _described(a, index)))
+            continue
+        names = dict.fromkeys((*one.names, *likest.get(at, ())))
+        foods = index.foods_like(a.words, keep, besides_home=one.settled)
+        if a.verbatim:
+            foods = list(dict.fromkeys((*sorted(a.verbatim), *foods)))
+        out.append(_Found([n for n in names if n not in left], foods, one.settled))
+    return out
+
+
+def _described(asked: Asked, index: Index) -> list[int]:
+    """Foods that may answer and whose descriptions are the words of a query."""
+    foods = index.foods
+    return [
         food for food in sorted(asked.verbatim)
-        if index.foods.answers[food] or index.foods.sources[food] == index.home
+        if foods.answers[food] or foods.sources[food] == index.home
     ]  # fmt: skip
-    if exact and (query.in_parts or len(asked.words) >= LONG):
-        return _Found((), exact)  # a table's own name, typed as the table writes it
+
+
+def _by_name(asked: Asked, index: Index, without: frozenset[Phrase]) -> _Found | None:
+    """The names inside the phrase of a query, None where it is a description of a table."""
+    query, phrase = asked.query, asked.query.phrase
+    if (query.in_parts or len(asked.words) >= LONG) and _described(asked, index):
+        return None
     inside = names_inside(query, index)
     whole = phrase
     if phrase not in index.names:
@@ -138,12 +164,7 @@ def _found(asked: Asked, index: Index, without: frozenset[Phrase], keep: int) ->
     settled = whole in index.names and whole not in without and not _says_more(asked, index)
     if settled and index.lacks(whole):
         inside = [whole]  # known to be lacking: a shorter name inside is another food
-    likely = inside if settled else (*inside, *index.names_like(phrase, NAMES_KEPT))
-    foods = index.foods_like(asked.words, keep, besides_home=settled)
-    return _Found(
-        [name for name in dict.fromkeys(likely) if name not in without],
-        list(dict.fromkeys((*sorted(asked.verbatim), *foods))), settled,
-    )  # fmt: skip
+    return _Found(inside, (), settled)
 
 
 def _says_more(asked: Asked, index: Index) -> bool:
@@ -219,16 +240,13 @@ def rank_all(
         keep: how many foods found by description only are looked at.
     """
     asked = [_asked(query, index) for query in queries]
-    found = [
-        _found(a, index, without[at] if without else frozenset(), keep)
-        for at, a in enumerate(asked)
-    ]
+    found = _found(asked, index, without or [frozenset()] * len(asked), keep)
     names = [index.names[name] for one in found for name in one.names]
     name = np.array(names, np.int64)
     of_name = np.repeat(np.arange(len(found)), [len(one.names) for one in found])
     foods = np.array([food for one in found for food in one.foods], np.int64)
     of_food = np.repeat(np.arange(len(found)), [len(one.foods) for one in found])
-    lines = Lines.of(asked, index, GLUE)
+    lines = Lines.of(asked, index)
     fits = NameFits.of(asked, lines, index, of_name, name)
     candidates = _candidates(index, of_name, name, of_food, foods)
     features = features_of(asked, lines, index, candidates, fits)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 
 from pipeline.foods.words import words
-from pipeline.match.query import GLUE
+from pipeline.match.knowledge import GLUE
 
 #: Units that only a dish is counted in; a line with one may name a title in part.
 DISH_UNITS = frozenset({"portion", "whole", "batch"})
