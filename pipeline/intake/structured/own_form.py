@@ -14,10 +14,11 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, create_model
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import (
+    NutrientColumn,
     basis_of,
     column_among,
     field_of,
@@ -340,29 +341,42 @@ def _basis_said(recipe: RawRecipe, value: Mapping[str, Any], basis: Basis | None
     return basis
 
 
+@lru_cache(maxsize=4096)
+def _number_columns(keys: tuple[str, ...]) -> tuple[dict[str, NutrientColumn | None], bool]:
+    """What each key of an object of numbers holds, and whether one holds energy in kcal.
+
+    Keys that say what the numbers are for are left out.
+    """
+    columns = {
+        key: column_among(key, keys)
+        for key in keys if plain(key) not in ("basis", "per", "serving_size")
+    }  # fmt: skip
+    named = (nutrient_column(plain(key)) for key in keys)
+    in_kcal = any(c is not None and c.tag == "ENERC_KCAL" and c.unit != "kj" for c in named)
+    return columns, in_kcal
+
+
 def _read_numbers(
     recipe: RawRecipe, value: Mapping[str, Any], basis: Basis | None, depth: int
 ) -> None:
-    energy_in_kcal = any(
-        (c := nutrient_column(plain(k))) and c.tag == "ENERC_KCAL" and c.unit != "kj" for k in value
-    )
-    for key, amount in value.items():
-        if is_null(amount) or plain(key) in ("basis", "per", "serving_size"):
+    columns, in_kcal = _number_columns(tuple(map(str, value)))
+    for key, column in columns.items():
+        amount = value[key]
+        if is_null(amount):
             continue
         if isinstance(amount, Mapping):
-            _read_stated(recipe, amount, basis_of(str(key)) or basis, depth + 1)
+            _read_stated(recipe, amount, basis_of(key) or basis, depth + 1)
             continue
-        column = column_among(str(key), value)
         line = getattr(amount, "line", None)
         if column is None:
             if not isinstance(amount, list):
-                _unknown_key(recipe, str(key), plain(key), nutrients=True, line=line)
+                _unknown_key(recipe, key, plain(key), nutrients=True, line=line)
             continue
-        if column.unit == "kj" and energy_in_kcal:
+        if column.unit == "kj" and in_kcal:
             continue
         read = read_amount(amount, column.tag, unit=column.unit, salt=column.salt)
         for_what = column.basis or basis or "per_serving"
-        add_stated(recipe, column.tag, read, for_what, str(amount), str(key), line)
+        add_stated(recipe, column.tag, read, for_what, str(amount), key, line)
 
 
 def _unknown_key(
@@ -394,19 +408,17 @@ def _unknown_key(
         )
 
 
-#: The keys whose values have to be as the model says; all others are read leniently above, with
-#: problems of their own.
-_STRICT: Any = create_model(
-    "_Strict",
-    **{name: (OwnRecipe.model_fields[name].annotation, OwnRecipe.model_fields[name].default)
-       for name in ("title", "description")},
-)  # fmt: skip
+class _Strict(BaseModel):
+    """Values that have to be as ``OwnRecipe`` says; others are read leniently, with problems of their own."""
+
+    title: str
+    description: str | None = None
 
 
 def _validate(recipe: RawRecipe, given: Mapping[str, Any]) -> None:
     """Say where the file leaves the published form, unless the reader already said so."""
     try:
-        _STRICT.model_validate(
+        _Strict.model_validate(
             {k: given[k] for k in ("title", "description") if not is_null(given.get(k))}
         )
         return
