@@ -327,22 +327,23 @@ def _read_files(source: Source) -> Iterator[tuple[str, Read]]:
 def _read_rows(
     con: duckdb.DuckDBPyConnection, job: Job, source: Source, number: int, part: int
 ) -> Read:
-    from pipeline.intake.tables.table import read_rows
+    from pipeline.intake.tables.table import read_columns, read_rows
 
     columns = ", ".join(f"c{at}" for at in range(len(source.columns)))
-    rows = con.execute(
+    rows = con.execute(  # in their order: ``sql/bulk_cut_*.sql`` wrote them so
         f"select source_line, {columns} from {table_at(job.work, f'rows/{number:04d}.parquet')}"
-        " where part = $part order by row_no",
+        " where part = $part",
         {"part": part},
-    ).fetchall()
-    lines = [row[0] for row in rows]
+    )
+    if source.kind == "parquet":
+        typed = rows.fetchall()
+        return read_rows(
+            source.columns, [row[1:] for row in typed], format="parquet", first_line=None
+        )
+    found: list[list[Any]] = [column.tolist() for column in rows.fetchnumpy().values()]
     if source.kind == "jsonl":
-        return _read_json_lines([(at, row[1]) for at, row in zip(lines, rows, strict=True)])
-    csv = source.kind == "csv"
-    return read_rows(
-        source.columns, [row[1:] for row in rows], format=source.kind, first_line=None,
-        row_lines=lines if csv else (),
-    )  # fmt: skip
+        return _read_json_lines(list(zip(*found, strict=True)))
+    return read_columns(source.columns, found[1:], found[0], format="csv")
 
 
 def _read_json_lines(rows: Sequence[tuple[int, str | None]]) -> Read:

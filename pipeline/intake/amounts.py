@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 
@@ -107,6 +107,8 @@ class Written(float):
 
 def plain_number(value: float) -> Number:
     """A number that came typed (JSON, Parquet): its writing implies the step."""
+    if isinstance(value, int):
+        return Number(float(value), 1.0)
     written = value.written if isinstance(value, Written) else repr(float(value))
     written = written.lower()
     if "e" in written or written.endswith(".0"):
@@ -117,20 +119,19 @@ def plain_number(value: float) -> Number:
 
 def in_tag_unit(number: Number, unit: str, tag: str, *, salt: bool = False) -> Number:
     """``number`` of ``unit`` (``""``: the tag's own) in the unit of ``tag``."""
-    unit = unit.lower()
-    factor = 1.0
+    factor = _factor(unit.lower(), tag, salt)
+    return number if factor == 1 else Number(number.value * factor, number.step * factor)
+
+
+@cache
+def _factor(unit: str, tag: str, salt: bool) -> float:
+    """How many units of ``tag`` one ``unit`` is."""
     if tag == "ENERC_KCAL":
-        factor = 1 / KJ_PER_KCAL if unit.startswith(("kj", "kilo-j", "kiloj")) else 1.0
-    else:
-        wanted = "g" if tag == NET_CARBS_TAG else BY_TAG[tag].unit
-        written = "mg" if unit.startswith("m") else "g" if unit else ("g" if salt else wanted)
-        if (written, wanted) == ("mg", "g"):
-            factor = 1 / 1000
-        elif (written, wanted) == ("g", "mg"):
-            factor = 1000.0
-        if salt:
-            factor /= SALT_PER_SODIUM
-    return Number(number.value * factor, number.step * factor)
+        return 1 / KJ_PER_KCAL if unit.startswith(("kj", "kilo-j", "kiloj")) else 1.0
+    wanted = "g" if tag == NET_CARBS_TAG else BY_TAG[tag].unit
+    written = "mg" if unit.startswith("m") else "g" if unit else ("g" if salt else wanted)
+    factor = {("mg", "g"): 1 / 1000, ("g", "mg"): 1000.0}.get((written, wanted), 1.0)
+    return factor / SALT_PER_SODIUM if salt else factor
 
 
 def read_amount(value: object, tag: str, *, unit: str = "", salt: bool = False) -> Amount | str:

@@ -205,11 +205,18 @@ _SURROGATE = re.compile("[\ud800-\udfff]")
 
 def _make_writable(raw: RawRecipe) -> None:
     """Replace halves of characters by U+FFFD in every text of a recipe, and say so once."""
+    texts = [raw.title, raw.serving_word, raw.creator, raw.description, raw.own_id]
+    texts += [line.text for line in raw.lines] + [line.section for line in raw.lines]
+    texts += [stated.text for stated in raw.stated]
+    texts += [text for p in raw.problems for text in (p.what, p.why, p.fix, p.text)]
+    everything = "".join(texts)
+    if everything.isascii() or not _SURROGATE.search(everything):
+        return
     bad = 0
 
     def whole(text: str) -> str:
         nonlocal bad
-        if not text or text.isascii() or not _SURROGATE.search(text):
+        if not _SURROGATE.search(text):
             return text
         bad += 1
         return _SURROGATE.sub("\ufffd", text)

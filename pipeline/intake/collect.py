@@ -202,7 +202,7 @@ def _read_stdin(stdin: str | bytes | None) -> tuple[Read, str]:
             path = Path(folder) / f"stdin{ending}"
             path.write_bytes(data)
             return read_file(SourceFile(path, STDIN, named=True)), ""
-    special = by_ending(file, data[: files.SNIFF_BYTES], len(data))
+    special = by_ending(file, data[: files.SNIFF_BYTES])
     if special is not None:
         return special, ""
     text, problems = files.decode(data, STDIN)

@@ -48,19 +48,14 @@ def are_plain(texts: Sequence[str]) -> bool:
 
     Errs on the side of no: a text that is refused here is only looked at more closely.
     """
-    whole = "\n".join(texts)
-    lowered = f"\n{whole.lower()}"
+    joined = "\n".join(texts)
+    whole = f"\n{joined}\n"
+    lowered = whole.lower()
     return (
-        "&" not in whole
-        and "<" not in whole
-        and (whole.isascii() or _ZERO_WIDTH.search(whole) is None)
-        and " ".join(whole.split()) == whole.replace("\n", " ")
-        and whole.count("\n") == len(texts) - 1
-        and "" not in texts
-        and ":\n" not in whole
-        and whole[-1:] != ":"
-        and "\nfor " not in lowered
-        and "\nto make " not in lowered
+        "".join(texts).isprintable()  # no line break, tab, other space or mark of no width
+        and not ("&" in whole or "<" in whole)
+        and not ("  " in whole or "\n " in whole or " \n" in whole or "\n\n" in whole)
+        and not (":\n" in whole or "\nfor " in lowered or "\nto make " in lowered)
         and len(texts) < MAX_LINES
         and (len(whole) <= MAX_LINE_CHARS or max(map(len, texts)) <= MAX_LINE_CHARS)
     )

@@ -14,7 +14,7 @@ from pipeline.intake.files import SourceFile
 from pipeline.intake.model import Read, cut
 from pipeline.intake.spoken import cards as script_cards
 from pipeline.intake.text.card import card_lines, looks_like_ingredient, read_cards
-from pipeline.problems import Problem, is_of_the_input
+from pipeline.problems import Problem, Severity, is_of_the_input
 
 _JSON_ENDINGS = frozenset({".json", ".jsonld", ".jsonl", ".ndjson"})
 _YAML_ENDINGS = frozenset({".yaml", ".yml"})
@@ -36,26 +36,17 @@ def read_file(file: SourceFile) -> Read:
         size = os.stat(file.path).st_size
         with open(file.path, "rb") as handle:
             head = handle.read(files.SNIFF_BYTES)
-            special = by_ending(file, head, size)
+            special = by_ending(file, head)
             if special is not None:
                 return with_source(special, file.source)
-            if size > files.MAX_TEXT_BYTES and not _may_be_large(file, head):
-                return _too_large(file, size, files.MAX_TEXT_BYTES)
-            if size > files.MAX_JSON_BYTES and not _is_table(file, head):
-                return _too_large(file, size, files.MAX_JSON_BYTES)
+            if (refused := _too_large(file, head, size)) is not None:
+                return refused
             data = head if size <= len(head) else head + handle.read(files.MAX_JSON_BYTES)
     except OSError as fault:
-        return Read(
-            problems=[
-                Problem(
-                    "file-unreadable",
-                    f'the file "{file.path.name}" cannot be opened',
-                    fault.strerror or str(fault),
-                    "give yourself the right to read it, or leave it out",
-                    source=file.source,
-                )
-            ]
-        )
+        return _refused(
+            file, "file-unreadable", "cannot be opened", fault.strerror or str(fault),
+            "give yourself the right to read it, or leave it out",
+        )  # fmt: skip
     try:
         text, problems = files.decode(data, file.source)
         read = read_decoded(file, text, data)
@@ -95,16 +86,13 @@ def with_source(read: Read, source: str) -> Read:
     return read
 
 
-def _may_be_large(file: SourceFile, head: bytes) -> bool:
-    start = head.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
-    return start in (b"{", b"[") or _is_table(file, head)
-
-
-def _is_table(file: SourceFile, head: bytes) -> bool:
-    return file.path.suffix.lower() in _TABLE_ENDINGS
-
-
-def _too_large(file: SourceFile, size: int, limit: int) -> Read:
+def _too_large(file: SourceFile, head: bytes, size: int) -> Read | None:
+    """Why a text is not read: it is larger than any of its kind; None when it is not."""
+    table = file.path.suffix.lower() in _TABLE_ENDINGS
+    json = head.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"[")
+    limit = files.MAX_JSON_BYTES if json or table else files.MAX_TEXT_BYTES
+    if size <= limit or table:
+        return None
     problem = Problem(
         "file-too-large",
         f"the file holds {size / files.MIB:,.0f} MB",
@@ -115,55 +103,43 @@ def _too_large(file: SourceFile, size: int, limit: int) -> Read:
     return Read(problems=[problem])
 
 
-def by_ending(file: SourceFile, head: bytes, size: int) -> Read | None:
+def by_ending(file: SourceFile, head: bytes) -> Read | None:
     """Files that are no text: empty, Parquet, a spreadsheet, or unreadable."""
-    from pipeline.intake.tables import table
-
     if not head.strip():
-        return Read(
-            problems=[
-                Problem(
-                    "file-empty",
-                    f'the file "{file.path.name}" is empty',
-                    "there was nothing to read",
-                    "write a recipe into it, or take it out of the folder",
-                    source=file.source,
-                    severity="warning",
-                )
-            ]
-        )
+        return _refused(
+            file, "file-empty", "is empty", "there was nothing to read",
+            "write a recipe into it, or take it out of the folder", severity="warning",
+        )  # fmt: skip
+    read: Read | None = None
     if head.startswith(b"PAR1"):
-        read = table.read_parquet(file.path, file.source)
-        nothing_found(read, file, "")
-        return read
-    document = documents.kind_of(file.path, head)
-    if document:
+        from pipeline.intake.tables.table import read_parquet
+
+        read = read_parquet(file.path, file.source)
+    elif document := documents.kind_of(file.path, head):
         try:
             read = documents.read_document(file.path, file.source, document)
         except Exception as fault:
             return Read(problems=[stumbled(fault, file.source)])
-        nothing_found(read, file, "")
-        return read
-    if head.startswith(b"PK\x03\x04") and file.path.suffix.lower() in (".xlsx", ".xlsm"):
+    elif head.startswith(b"PK\x03\x04") and file.path.suffix.lower() in (".xlsx", ".xlsm"):
         from pipeline.intake.tables.sheet import read_sheet
 
         read = read_sheet(file.path, file.source)
+    if read is not None:
         nothing_found(read, file, "")
-        return read
-    if files.looks_binary(head):
-        kind = files.binary_kind(head)
-        return Read(
-            problems=[
-                Problem(
-                    "file-binary",
-                    f'the file "{file.path.name}" is {kind}, not a recipe text',
-                    "it was not read",
-                    "save the recipe as text, JSON, YAML, CSV, Markdown or a web page",
-                    source=file.source,
-                )
-            ]
-        )
-    return None
+    elif files.looks_binary(head):
+        return _refused(
+            file, "file-binary", f"is {files.binary_kind(head)}, not a recipe text",
+            "it was not read", "save the recipe as text, JSON, YAML, CSV, Markdown or a web page",
+        )  # fmt: skip
+    return read
+
+
+def _refused(
+    file: SourceFile, code: str, what: str, why: str, fix: str, severity: Severity = "error"
+) -> Read:
+    """What a file gives that is not read, and why."""
+    what = f'the file "{file.path.name}" {what}'
+    return Read(problems=[Problem(code, what, why, fix, source=file.source, severity=severity)])
 
 
 def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:

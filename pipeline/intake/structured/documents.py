@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from functools import partial
 from json.encoder import encode_basestring, encode_basestring_ascii
 from typing import Any
 
 from pipeline.intake.amounts import Written
-from pipeline.intake.entries import FindLine
 from pipeline.intake.files import LineIndex
 from pipeline.intake.model import RawRecipe, Read, cut, guarded
 from pipeline.intake.pages import schema_org
@@ -44,33 +44,18 @@ def recipes_of(
     start: int = 0, position: int = 0,
 ) -> list[RawRecipe]:  # fmt: skip
     """Recipes of a parsed tree; ``text`` gives their lines, searched from ``start`` on."""
-    objects = list(schema_org.recipe_objects(tree))
-    if objects:
-        finder = Finder(text, start) if text is not None else None
-        nodes = schema_org.by_id(tree)
-        found = []
-        for at, node in enumerate(objects):
-            find_line: FindLine | None = None
-            if finder is not None:
-                finder.begin()
-                find_line = finder
-            read = partial(
-                schema_org.read_recipe, node, format=schema_format, position=position + at,
-                nodes=nodes, find_line=find_line,
-            )  # fmt: skip
-            found.append(guarded(read, schema_format, position + at))
-        return found
     finder = Finder(text, start) if text is not None else None
+    objects: list[Any] = list(schema_org.recipe_objects(tree))
+    read_one: Callable[..., RawRecipe] = own_form.read_own
+    if objects:
+        read_one = partial(schema_org.read_recipe, nodes=schema_org.by_id(tree))
+    format = schema_format if objects else own_format
     found = []
-    for at, own in enumerate(own_form.own_objects(tree)):
-        find_line = None
+    for at, node in enumerate(objects or own_form.own_objects(tree), start=position):
         if finder is not None:
             finder.begin()
-            find_line = finder
-        read = partial(
-            own_form.read_own, own, format=own_format, position=position + at, find_line=find_line
-        )
-        found.append(guarded(read, own_format, position + at))
+        read = partial(read_one, node, format=format, position=at, find_line=finder)
+        found.append(guarded(read, format, at))
     return found
 
 
@@ -215,12 +200,6 @@ def yaml_problem(fault: yaml_tree.YamlRefusedError, source: str, text: str) -> P
 
 
 def _line_of(text: str, line: int) -> str:
-    if line < 1:
-        return ""
-    at = 0
-    for _ in range(line - 1):
-        at = text.find("\n", at) + 1
-        if at == 0:
-            return ""
-    end = text.find("\n", at)
-    return text[at : end if end >= 0 else at + 500][:500]
+    """Beginning of a line of a text, "" when there is none of that number."""
+    lines = text.split("\n", line)
+    return lines[line - 1][:500] if 0 < line <= len(lines) else ""

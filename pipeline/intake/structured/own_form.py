@@ -1,23 +1,21 @@
-"""Steelyard's own form of a recipe, in YAML or JSON: the models, their JSON Schema, the reader.
+"""Steelyard's own form of a recipe, in YAML or JSON, as ``shared/recipe.schema.json`` describes it.
 
-The models say what is right; reading is lenient, so that one wrong value never loses a recipe.
-``shared/recipe.schema.json`` is written from the models (``recipe_schema``) and a test keeps the
-two the same.
+Reading is lenient, so that one wrong value never loses a recipe.
 """
 
 from __future__ import annotations
 
 import difflib
+import json
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, create_model
-
 from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import (
+    NutrientColumn,
     basis_of,
     column_among,
     field_of,
@@ -41,99 +39,24 @@ from pipeline.intake.pages.schema_org import (
     title_of,
 )
 from pipeline.intake.servings import read_serving_size
-from pipeline.intake.structured.yaml_tree import Text, is_null
+from pipeline.intake.structured.yaml_tree import is_null
 from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.problems import Problem
-
-TextOrNumber = str | float | int
-
-
-class OwnIngredient(BaseModel):
-    """An ingredient in parts; read as the line "AMOUNT UNIT NAME, NOTE"."""
-
-    model_config = ConfigDict(extra="allow", title="Ingredient")
-
-    name: str = Field(description="what it is: 'oats', 'smoked paprika'")
-    amount: TextOrNumber | None = Field(None, description="40, '1 1/2', '2-3'")
-    unit: str | None = Field(None, description="'g', 'tbsp', 'cup'; none for pieces")
-    note: str | None = Field(None, description="'finely chopped', 'drained'")
-    optional: bool = Field(False, description="counted as an optional line")
+from pipeline.resources import shared_path
 
 
-class OwnGroup(BaseModel):
-    """Ingredients under a heading."""
-
-    model_config = ConfigDict(extra="forbid", title="Section")
-
-    section: str = Field(description="'For the sauce'")
-    ingredients: list[str | OwnIngredient]
-
-
-class OwnStated(BaseModel):
-    """The numbers the recipe states. An amount is a number or text with a unit ('1,724 kJ')."""
-
-    model_config = ConfigDict(extra="allow", title="Stated nutrition")
-
-    basis: str = Field(
-        "per_serving", description="per_serving, per_recipe or per_100g; also 'per 100 g'"
-    )
-    kcal: TextOrNumber | None = Field(None, description="energy in kcal")
-    kj: TextOrNumber | None = Field(None, description="energy in kJ, read when kcal is not given")
-    protein_g: TextOrNumber | None = Field(None, description="protein in g")
-    carbs_g: TextOrNumber | None = Field(
-        None, description="carbohydrate in g, fibre included (by difference)"
-    )
-    net_carbs_g: TextOrNumber | None = Field(None, description="carbohydrate in g without fibre")
-    fat_g: TextOrNumber | None = Field(None, description="fat in g")
-    satfat_g: TextOrNumber | None = Field(None, description="saturated fat in g")
-    fiber_g: TextOrNumber | None = Field(None, description="fibre in g")
-    sugar_g: TextOrNumber | None = Field(None, description="sugars in g")
-    sodium_mg: TextOrNumber | None = Field(None, description="sodium in mg")
-    salt_g: TextOrNumber | None = Field(None, description="salt in g, read as sodium x 2.5")
-    alcohol_g: TextOrNumber | None = Field(None, description="alcohol in g")
-
-
-class OwnRecipe(BaseModel):
-    """One recipe. A file holds one, a list of them, or ``recipes:`` with a list."""
-
-    model_config = ConfigDict(
-        extra="allow",
-        title="Steelyard recipe",
-        json_schema_extra={"$schema": "https://json-schema.org/draft/2020-12/schema"},
-    )
-
-    id: TextOrNumber | None = Field(None, description="stable id; else file and position make one")
-    title: str = Field(description="by it other recipes may use this one as an ingredient")
-    creator: str | None = Field(None, description="who published it")
-    description: str | None = Field(None, description="free text; claims are looked for in it")
-    servings: TextOrNumber | None = Field(None, description="4, '12 squares', '1 loaf (12 slices)'")
-    yield_g: TextOrNumber | None = Field(None, description="weight of the whole as served, in g")
-    ingredients: list[str | OwnIngredient | OwnGroup | dict[str, list[str | OwnIngredient]]] = (
-        Field(description="one line each, as a cook writes it; a line ending in ':' is a heading")
-    )
-    stated: OwnStated | str | list[OwnStated | str] | None = Field(
-        None, description="the numbers, or a line such as '412 kcal, P 32 g, C 45 g, F 11 g'"
-    )
-    method: Any = Field(None, description="how it is made; says what is cooked, drained or left")
-    notes: Any = Field(None, description="not read")
-
-
-def recipe_schema() -> dict[str, Any]:
+@cache
+def _schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of one recipe of our form."""
-    return OwnRecipe.model_json_schema()
-
-
-def target_of(key: str) -> str:
-    """The key of our form that ``key`` stands for: "macros" is ``stated``."""
-    name = plain(key)
-    return field_of(name, "key") or name
+    found: dict[str, Any] = json.loads(shared_path("recipe.schema.json").read_text("utf-8"))
+    return found
 
 
 @cache
 def _known() -> frozenset[str]:
     """Keys that are read."""
     read = (key for key, field in fields_of("key").items() if field not in ("unread", "method"))
-    return frozenset(OwnRecipe.model_fields) | frozenset(read)
+    return frozenset(_schema()["properties"]) | frozenset(read)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +89,7 @@ def _key(key: str) -> _Key:
     known = name in _known()
     column = None if known else nutrient_column(key)
     return _Key(
-        name, target_of(key), basis_of(name), name.startswith("per_"),
+        name, field_of(name, "key") or name, basis_of(name), name.startswith("per_"),
         column.tag if column else "", known,
     )  # fmt: skip
 
@@ -249,7 +172,7 @@ def read_own(
         _read_stated(recipe, value, basis)
     if flat and not recipe.stated:
         _read_stated(recipe, flat, None)
-    _validate(recipe, given)
+    _check_texts(recipe, given)
     return recipe
 
 
@@ -340,35 +263,48 @@ def _basis_said(recipe: RawRecipe, value: Mapping[str, Any], basis: Basis | None
     return basis
 
 
+@lru_cache(maxsize=4096)
+def _number_columns(keys: tuple[str, ...]) -> tuple[dict[str, NutrientColumn | None], bool]:
+    """What each key of an object of numbers holds, and whether one holds energy in kcal.
+
+    Keys that say what the numbers are for are left out.
+    """
+    columns = {
+        key: column_among(key, keys)
+        for key in keys if plain(key) not in ("basis", "per", "serving_size")
+    }  # fmt: skip
+    named = (nutrient_column(plain(key)) for key in keys)
+    in_kcal = any(c is not None and c.tag == "ENERC_KCAL" and c.unit != "kj" for c in named)
+    return columns, in_kcal
+
+
 def _read_numbers(
     recipe: RawRecipe, value: Mapping[str, Any], basis: Basis | None, depth: int
 ) -> None:
-    energy_in_kcal = any(
-        (c := nutrient_column(plain(k))) and c.tag == "ENERC_KCAL" and c.unit != "kj" for k in value
-    )
-    for key, amount in value.items():
-        if is_null(amount) or plain(key) in ("basis", "per", "serving_size"):
+    columns, in_kcal = _number_columns(tuple(map(str, value)))
+    for key, column in columns.items():
+        amount = value[key]
+        if is_null(amount):
             continue
         if isinstance(amount, Mapping):
-            _read_stated(recipe, amount, basis_of(str(key)) or basis, depth + 1)
+            _read_stated(recipe, amount, basis_of(key) or basis, depth + 1)
             continue
-        column = column_among(str(key), value)
         line = getattr(amount, "line", None)
         if column is None:
             if not isinstance(amount, list):
-                _unknown_key(recipe, str(key), plain(key), nutrients=True, line=line)
+                _unknown_key(recipe, key, plain(key), nutrients=True, line=line)
             continue
-        if column.unit == "kj" and energy_in_kcal:
+        if column.unit == "kj" and in_kcal:
             continue
         read = read_amount(amount, column.tag, unit=column.unit, salt=column.salt)
         for_what = column.basis or basis or "per_serving"
-        add_stated(recipe, column.tag, read, for_what, str(amount), str(key), line)
+        add_stated(recipe, column.tag, read, for_what, str(amount), key, line)
 
 
 def _unknown_key(
     recipe: RawRecipe, key: str, name: str, *, nutrients: bool = False, line: int | None = None
 ) -> None:
-    known = list(OwnStated.model_fields) if nutrients else sorted(_known())
+    known = list(_schema()["$defs"]["OwnStated"]["properties"]) if nutrients else sorted(_known())
     close = difflib.get_close_matches(name, known, 1, 0.8)
     if close:
         recipe.problems.append(
@@ -394,36 +330,18 @@ def _unknown_key(
         )
 
 
-#: The keys whose values have to be as the model says; all others are read leniently above, with
-#: problems of their own.
-_STRICT: Any = create_model(
-    "_Strict",
-    **{name: (OwnRecipe.model_fields[name].annotation, OwnRecipe.model_fields[name].default)
-       for name in ("title", "description")},
-)  # fmt: skip
-
-
-def _validate(recipe: RawRecipe, given: Mapping[str, Any]) -> None:
-    """Say where the file leaves the published form, unless the reader already said so."""
-    try:
-        _STRICT.model_validate(
-            {k: given[k] for k in ("title", "description") if not is_null(given.get(k))}
-        )
-        return
-    except ValidationError as fault:
-        errors = fault.errors(include_url=False)
-    for error in errors:
-        at = str(error["loc"][0])
-        if at == "title" and not recipe.title:
-            continue  # said by the collection: a recipe without a title
-        value = given.get(at)
-        recipe.problems.append(
-            Problem(
-                "form-invalid",
-                f'"{at}" is not as the recipe form wants it: {error["msg"].lower()}',
-                "it was read as far as it could be",
-                "see shared/recipe.schema.json",
-                source_line=value.line if isinstance(value, Text) else None,
-                severity="warning",
+def _check_texts(recipe: RawRecipe, given: Mapping[str, Any]) -> None:
+    """Say where a value that should be text is none; of all else the readers say it."""
+    for key in ("title", "description"):
+        value = given.get(key)
+        missing = key == "title" and not recipe.title  # said by the collection
+        if not isinstance(value, str) and not is_null(value) and not missing:
+            recipe.problems.append(
+                Problem(
+                    "form-invalid",
+                    f'the {key} is not text: "{cut(str(value), 40)}"',
+                    "it was read as far as it could be",
+                    "write it as text, in quotes",
+                    severity="warning",
+                )
             )
-        )

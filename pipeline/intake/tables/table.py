@@ -18,8 +18,8 @@ import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import groupby
-from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -262,10 +262,31 @@ def read_rows(
 
     Args:
         header: column names.
-        rows: cells, text or typed; None is an empty cell.
+        rows: cells, text or typed, as many in each row; None is an empty cell.
         format: name of the format for ``tables.RECIPE``.
         first_line: line of the first row in its file; None when rows have no lines.
         row_lines: line of each row, where known.
+    """
+    rows = list(rows)
+    columns = list(zip(*rows, strict=True)) or [()] * len(header)
+    lines = row_lines or _counted(rows, first_line)
+    return read_columns(header, columns, lines, format=format)
+
+
+def read_columns(
+    header: Sequence[object],
+    columns: Sequence[Sequence[Any]],
+    lines: Sequence[int | None],
+    *,
+    format: str,
+) -> Read:
+    """Recipes of a table given by its columns; see ``read_rows``.
+
+    Args:
+        header: column names.
+        columns: the cells of each.
+        lines: line of each row in its file, None where it has none.
+        format: name of the format for ``tables.RECIPE``.
     """
     layout = layout_of(header)
     read = Read(found=f"a {format} table")
@@ -273,26 +294,22 @@ def read_rows(
         return read
     if layout.unread:
         read.problems.append(_unread_columns(layout.unread))
-    placed = _placed(rows, first_line, row_lines)
     if layout.kind == "wide":
-        _read_wide(layout, placed, read, format)
+        _read_wide(layout, zip(lines, zip(*columns, strict=True), strict=True), read, format)
     else:
-        _read_tidy(layout, placed, read, format)
+        _read_tidy(_Tidy(layout, columns, lines, format), read)
     return read
 
 
-def _placed(
-    rows: Iterable[Sequence[Any]], first_line: int | None, row_lines: Sequence[int]
-) -> Iterator[tuple[int | None, Sequence[Any]]]:
-    """Rows with their line in the file."""
-    if row_lines:
-        yield from zip(row_lines, rows, strict=False)
-        return
-    line = first_line
+def _counted(rows: Sequence[Sequence[Any]], first_line: int | None) -> list[int | None]:
+    """Line of each row when they follow one another from ``first_line`` on."""
+    if first_line is None:
+        return [None] * len(rows)
+    lines: list[int | None] = []
     for row in rows:
-        yield line, row
-        if line is not None:
-            line += 1 + _newlines(row)
+        lines.append(first_line)
+        first_line += 1 + sum(cell.count("\n") for cell in row if isinstance(cell, str))
+    return lines
 
 
 def _cell(value: Any) -> str:
@@ -305,10 +322,6 @@ def _cell(value: Any) -> str:
     return str(value).strip()
 
 
-def _newlines(row: Sequence[Any]) -> int:
-    return sum(cell.count("\n") for cell in row if isinstance(cell, str) and "\n" in cell)
-
-
 def _read_wide(
     layout: Layout, rows: Iterable[tuple[int | None, Sequence[Any]]], read: Read, format: str
 ) -> None:
@@ -316,11 +329,7 @@ def _read_wide(
         if not any(_cell(c) for c in row):
             continue
         position = len(read.recipes)
-        recipe = guarded(
-            lambda row=row, at=at, n=position: _wide_recipe(layout, row, n, format, at),  # type: ignore[misc]
-            format,
-            position,
-        )
+        recipe = guarded(partial(_wide_recipe, layout, row, position, format, at), format, position)
         if recipe.source_line is None:
             recipe.source_line = at
         read.recipes.append(recipe)
@@ -352,99 +361,102 @@ def _split(text: str) -> list[str]:
     return [text]
 
 
-@dataclass(slots=True)
-class _TidyRecipe:
-    """One recipe of a tidy table while its rows are read.
+class _Tidy:
+    """A table of one row a line: its columns, and the text of the lines in them."""
 
-    Attributes:
-        recipe: what its first row says of it.
-        stated: whether a row stated numbers; those of later rows repeat them.
-        lines: order, text, section and line in the file of each ingredient.
-    """
+    def __init__(
+        self, layout: Layout, columns: Sequence[Sequence[Any]], lines: Sequence[int | None],
+        format: str,
+    ) -> None:  # fmt: skip
+        self.layout, self.columns, self.lines, self.format = layout, columns, lines, format
+        self.texts = self._of("line") or [""] * len(lines)
+        foods = self._of("ingredient")
+        if foods is not None:
+            parts = {role: self._of(role) for role in ("amount", "unit", "grams", "note")}
+            told = {role: cells for role, cells in parts.items() if cells is not None}
+            self.texts = [
+                text or _food_line(food, {role: cells[at] for role, cells in told.items()})
+                for at, (text, food) in enumerate(zip(self.texts, foods, strict=True))
+            ]
+        self.sections = self._of("section")
+        self.orders = self._of("line_no")
 
-    recipe: RawRecipe
-    stated: bool
-    lines: list[tuple[float, str, str, int | None]] = field(default_factory=list)
+    def _of(self, role: str) -> list[str] | None:
+        """Cells of the column that holds something; None when there is none."""
+        at = self.layout.roles.get(role)
+        return None if at is None else [_cell(cell) for cell in self.columns[at]]
+
+    def row(self, at: int) -> list[Any]:
+        """The cells of a row."""
+        return [column[at] for column in self.columns]
+
+    def runs(self) -> Iterator[range]:
+        """Rows below one another that name the same recipe."""
+        named = [
+            self.columns[at] for role in ("id", "title", "creator")
+            if (at := self.layout.roles.get(role)) is not None
+        ]  # fmt: skip
+        names = list(zip(*named, strict=True)) or [()] * len(self.lines)
+        for _, run in groupby(range(len(names)), names.__getitem__):
+            first, *rest = run
+            yield range(first, first + 1 + len(rest))
+
+    def ingredients(self, rows: Iterable[int]) -> Iterator[tuple[str, str, int | None]]:
+        """Text, section and line in the file of each ingredient in these rows, in their order."""
+        held = [at for at in rows if self.texts[at]]
+        if (orders := self.orders) is not None:
+            held.sort(key=lambda at: _order(orders[at], at))
+        for at in held:
+            section = "" if self.sections is None else self.sections[at].rstrip(": ")
+            yield self.texts[at], section, self.lines[at]
 
 
-def _read_tidy(
-    layout: Layout, rows: Iterable[tuple[int | None, Sequence[Any]]], read: Read, format: str
-) -> None:
-    roles = layout.roles
-    get = getter(roles)
-    states = bool(layout.nutrients) or "stated" in roles
-    by_key: dict[tuple[str, ...], _TidyRecipe] = {}
+def _read_tidy(table: _Tidy, read: Read) -> None:
+    layout, lines = table.layout, table.lines
+    get = getter(layout.roles)
+    states = bool(layout.nutrients) or "stated" in layout.roles
+    by_key: dict[tuple[str, ...], tuple[RawRecipe, list[int]]] = {}
     key: tuple[str, ...] | None = None
-    naming = [roles[role] for role in ("id", "title", "creator") if role in roles]
-    line_of = _line_reader(roles)
-    count = 0
-    for _, run in groupby(rows, lambda placed: [placed[1][place] for place in naming]):
-        named = False  # the rows of a run name the same recipe
-        for at, row in run:
-            count += 1
-            if not named:
-                found = recipe_key(get, row, key)
-                if found is None:
-                    continue
-                key, named = found, True
-                one = by_key.get(key)
-                if one is None:
-                    recipe = guarded(
-                        lambda row=row, at=at: _recipe(layout, row, len(by_key), format, at),  # type: ignore[misc]
-                        format,
-                        len(by_key),
-                    )
-                    one = by_key[key] = _TidyRecipe(recipe, not states)
-                    read.recipes.append(recipe)
-            if not one.stated:
-                before = len(one.recipe.stated)
-                _state(one.recipe, layout, row, at)
-                one.stated = len(one.recipe.stated) > before
-            order, text, section = line_of(row, count)
-            if text:
-                one.lines.append((order, text, section, at))
-    for one in by_key.values():
-        if "line_no" in roles:
-            one.lines.sort(key=itemgetter(0))
-        _take_lines(one)
+    for run in table.runs():
+        while run and (found := recipe_key(get, table.row(run[0]), key)) is None:
+            run = run[1:]  # empty rows above the first recipe
+        if not run:
+            continue
+        key = found or ()
+        if key not in by_key:
+            made = partial(
+                _recipe, layout, table.row(run[0]), len(by_key), table.format, lines[run[0]]
+            )
+            by_key[key] = guarded(made, table.format, len(by_key)), []
+        recipe, rows = by_key[key]
+        for at in run if states and not recipe.stated else ():
+            _state(recipe, layout, table.row(at), lines[at])
+            if recipe.stated:
+                break
+        rows.extend(run)
+    for recipe, rows in by_key.values():
+        _take_lines(recipe, list(table.ingredients(rows)))
+        read.recipes.append(recipe)
 
 
-def _line_reader(
-    roles: Mapping[str, int],
-) -> Callable[[Sequence[Any], int], tuple[float, str, str]]:
-    """A function from a row and its number to the order, text and section of its ingredient."""
-    text_at, food_at = roles.get("line"), roles.get("ingredient")
-    order_at, section_at = roles.get("line_no"), roles.get("section")
-
-    def line_of(row: Sequence[Any], count: int) -> tuple[float, str, str]:
-        text = "" if text_at is None else _cell(row[text_at])
-        if not text and food_at is not None:
-            text = _food_line(row, roles, _cell(row[food_at]))
-        order = 0.0 if order_at is None else _order(_cell(row[order_at]), count - 1)
-        return order, text, "" if section_at is None else _cell(row[section_at])
-
-    return line_of
-
-
-def _take_lines(one: _TidyRecipe) -> None:
-    """Give a recipe the lines of its rows."""
-    lines = one.recipe.lines
-    if are_plain([text for _, text, _, _ in one.lines]):
-        for _, text, section, at in one.lines:
-            section = section.rstrip(": ")
-            lines.append(RawLine(text, section if text.rstrip(": ") != section else "", at))
+def _take_lines(recipe: RawRecipe, ingredients: Sequence[tuple[str, str, int | None]]) -> None:
+    """Give a recipe its lines, each a text, the section it stands in, and its line in the file."""
+    if are_plain([text for text, _, _ in ingredients]):
+        recipe.lines += [
+            RawLine(text, section if text.rstrip(": ") != section else "", at)
+            for text, section, at in ingredients
+        ]
         return
     entries = Entries()
-    for _, text, section, at in one.lines:
+    for text, section, at in ingredients:
         first = len(entries.lines)
         entries.add(text)
-        section = section.rstrip(": ")
-        for added in entries.lines[first:]:
-            added.source_line = at
-            if section and added.text.rstrip(": ") != section:
-                added.section = section
-    one.recipe.lines = entries.lines
-    one.recipe.problems.extend(entries.problems)
+        for one in entries.lines[first:]:
+            one.source_line = at
+            if section and one.text.rstrip(": ") != section:
+                one.section = section
+    recipe.lines = entries.lines
+    recipe.problems.extend(entries.problems)
 
 
 def recipe_key(
@@ -463,17 +475,9 @@ def recipe_key(
     return last or ("title", "", "")
 
 
-def _food_line(row: Sequence[Any], roles: Mapping[str, int], food: str) -> str:
-    if not food:
-        return ""
-    parts = {
-        role: _cell(row[roles[role]])
-        for role in ("amount", "unit", "grams", "note")
-        if role in roles
-    }
-    if not any(parts.values()):
-        return food
-    return render({"name": food, **parts})
+def _food_line(food: str, parts: Mapping[str, str]) -> str:
+    """The line that a food, its amount, unit, weight and note make; "" without a food."""
+    return render({"name": food, **parts}) if food and any(parts.values()) else food
 
 
 def _order(text: str, count: int) -> float:
@@ -524,11 +528,7 @@ def _state(recipe: RawRecipe, layout: Layout, row: Sequence[Any], line: int | No
     said = basis_of(get(row, "basis"))
     if text := get(row, "stated"):
         read_nutrition_text(recipe, text, line)
-    written = {
-        at: cell
-        for at in layout.nutrients
-        if at < len(row) and (cell := _cell(row[at]))
-    }
+    written = {at: cell for at in layout.nutrients if at < len(row) and (cell := _cell(row[at]))}
     energies = (layout.nutrients[at] for at in written if layout.nutrients[at].tag == "ENERC_KCAL")
     kcal = any(column.unit != "kj" for column in energies)
     for at, cell in written.items():
