@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import duckdb
 
     from pipeline.compute import Computation
-    from pipeline.habits import Habit
+    from pipeline.habits import Habit, Known
     from pipeline.intake import Collection
     from pipeline.memory import Pantry
     from pipeline.reconcile import Judgement
@@ -425,6 +425,7 @@ def _judge_read(
     brief: bool,
     habits: bool | frozenset[str],
 ) -> Result:
+    from pipeline.habits import Known
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
     from pipeline.snapshot import facts_of, source_names
@@ -437,21 +438,21 @@ def _judge_read(
         computation, collection, line_result = sums.computation, sums.collection, sums.lines
         computation = _as_counted(computation, collection, settings)
         causes: list[Habit] = []
+        known = Known(
+            con, line_result, runners_up, collection.recipe, collection.stated, computation, own
+        )
         if habits:
-            causes, line_result, stated, computation = _shared_causes(
-                con, collection, line_result, runners_up, computation, own, tools, settings,
-                None if habits is True else habits,
-            )  # fmt: skip
-            collection = replace(collection, stated=stated)
+            wanted = None if habits is True else habits
+            causes, known = _shared_causes(known, collection, tools, settings, wanted)
+            line_result, computation = known.lines, known.computation
+            collection = replace(collection, stated=known.stated)
         judged = judge(
             con, computation, collection.stated, runners_up, profile=settings.profile,
             percent=settings.percent, pantry_nutrient=pantry_nutrients(tools.pantry),
         )  # fmt: skip
         found, explanation = no_habits(), judged.explanation
         if habits:
-            found, explanation = _with_habits(
-                con, causes, collection, line_result, runners_up, computation, judged, own, settings
-            )
+            found, explanation = _with_habits(known, causes, judged, settings)
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
         checks = (
             pd.DataFrame() if brief
@@ -517,56 +518,38 @@ def _as_counted(
 
 
 def _shared_causes(
-    con: duckdb.DuckDBPyConnection, collection: Collection, line_result: pd.DataFrame,
-    runners_up: pd.DataFrame, computation: Computation, own: pd.DataFrame, tools: Tools,
-    settings: Settings, creators: frozenset[str] | None,
-) -> tuple[list[Habit], pd.DataFrame, pd.DataFrame, Computation]:  # fmt: skip
+    known: Known, collection: Collection, tools: Tools, settings: Settings,
+    creators: frozenset[str] | None,
+) -> tuple[list[Habit], Known]:  # fmt: skip
     """What recipes of a creator share; lines, numbers and sums with the readings it settles."""
     from pipeline import habits
-    from pipeline.reconcile import load_foods
 
-    asked = collection.recipe
+    asked = known.recipe
     if creators is not None:
         asked = asked[asked["creator"].fillna("").isin(creators)]
-    if not habits.enough_recipes(asked, collection.stated):
-        return [], line_result, collection.stated, computation
-    foods = load_foods(con, own)
-    found = habits.find_habits(
-        computation, collection.stated, asked, runners_up, foods, tools.decisions.refused_habits
-    )
-    return found, *habits.settled(
-        con, found, line_result, runners_up, collection.recipe, collection.stated, computation,
-        foods, own, lambda sums: _as_counted(sums, collection, settings),
-    )  # fmt: skip
+    if not habits.enough_recipes(asked, known.stated):
+        return [], known
+    found = habits.find_habits(known, asked, tools.decisions.refused_habits)
+    return found, habits.settled(known, found, lambda sums: _as_counted(sums, collection, settings))
 
 
 def _with_habits(
-    con: duckdb.DuckDBPyConnection, found: list[Habit], collection: Collection,
-    line_result: pd.DataFrame, runners_up: pd.DataFrame, computation: Computation,
-    judged: Judgement, own: pd.DataFrame, settings: Settings,
-) -> tuple[pd.DataFrame, pd.DataFrame]:  # fmt: skip
+    known: Known, found: list[Habit], judged: Judgement, settings: Settings
+) -> tuple[pd.DataFrame, pd.DataFrame]:
     """HABIT, and the explanations with the habits known."""
     from pipeline import habits
-    from pipeline.reconcile import load_foods
 
-    if not habits.enough_recipes(collection.recipe, collection.stated):
+    if not habits.enough_recipes(known.recipe, known.stated):
         return no_habits(), judged.explanation
-    foods = load_foods(con, own)
-    given = habits.habits_given(
-        con, found, line_result, runners_up, collection.recipe, collection.stated, computation,
-        foods, own, settings=settings,
-    )  # fmt: skip
-    table = habits.habit_table(found, given, judged.verdict, foods)
-    convention = computation.convention
+    given = habits.habits_given(known, found, settings)
+    table = habits.habit_table(found, given, judged.verdict, known.foods)
+    convention = known.computation.convention
     read = (
         settings.carbohydrate == "detect" if convention.available else settings.energy == "detect"
     )
     if not convention.plain and read:
-        table = habits.detected(table, convention, collection.stated, judged.verdict)
-    return (
-        table,
-        habits.with_habits(judged.explanation, given, judged.verdict),
-    )
+        table = habits.detected(table, convention, known.stated, judged.verdict)
+    return table, habits.with_habits(judged.explanation, given, judged.verdict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,10 @@ takes up what is no habit: kinds that the words leave open and the numbers tell.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from pipeline.habits.known import Known
 from pipeline.habits.model import (
     FACTORS,
     HABIT,
@@ -25,7 +26,6 @@ from pipeline.habits.model import (
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    import duckdb
     import pandas as pd
 
     from pipeline.compute import Computation
@@ -40,6 +40,7 @@ __all__ = [
     "NET_ENERGY",
     "Given",
     "Habit",
+    "Known",
     "detected",
     "enough_recipes",
     "find_habits",
@@ -59,35 +60,26 @@ def enough_recipes(recipe: pd.DataFrame, stated: pd.DataFrame) -> bool:
     return bool(said["creator"].fillna("").value_counts().max() >= constants()["least_recipes"])
 
 
-def find_habits(
-    computation: Computation,
-    stated: pd.DataFrame,
-    recipe: pd.DataFrame,
-    runner_up: pd.DataFrame | None,
-    foods: Foods,
-    refused: frozenset[str] = frozenset(),
-) -> list[Habit]:
+def find_habits(known: Known, asked: pd.DataFrame, refused: frozenset[str]) -> list[Habit]:
     """The habits of each creator, the surest first; those less likely than not are left out.
 
     Args:
-        computation: of the compute stage.
-        stated: STATED.
-        recipe: RECIPE; recipes without a creator are one collection.
-        runner_up: RUNNER_UP, or None.
-        foods: of ``reconcile.load_foods``.
+        known: of the stages before.
+        asked: RECIPE of those to look at; recipes without a creator are one collection.
         refused: keys of habits (``habit_key``) that a person refused.
     """
     from pipeline.habits.evidence import read_evidence
     from pipeline.habits.rounding import roundings, with_steps
 
-    found = [h for h in roundings(stated, recipe) if h.key not in refused]
-    stated = with_steps(stated, found)
+    found = [h for h in roundings(known.stated, asked) if h.key not in refused]
     least = int(constants()["least_recipes"])
-    evidence = read_evidence(computation, stated, recipe, runner_up, foods, least)
+    evidence = read_evidence(
+        known.computation, with_steps(known.stated, found), asked, known.runner_up, known.foods, least
+    )  # fmt: skip
     if evidence is not None:
         from pipeline.habits.search import Search
 
-        found += Search(*evidence, foods, refused).habits()
+        found += Search(*evidence, known.foods, refused).habits()
     return sorted(
         found,
         key=lambda h: (h.kind == READING, -h.probability, -len(h.recipe_ids), h.creator, h.key),
@@ -95,28 +87,20 @@ def find_habits(
 
 
 def settled(
-    con: duckdb.DuckDBPyConnection,
-    habits: Sequence[Habit],
-    line_result: pd.DataFrame,
-    runner_up: pd.DataFrame,
-    recipe: pd.DataFrame,
-    stated: pd.DataFrame,
-    computation: Computation,
-    foods: Foods,
-    own: pd.DataFrame,
-    counted: Callable[[Computation], Computation],
-) -> tuple[pd.DataFrame, pd.DataFrame, Computation]:
-    """Lines, numbers and sums with what each creator's recipes settle: kinds, and rounding.
+    known: Known, habits: Sequence[Habit], counted: Callable[[Computation], Computation]
+) -> Known:
+    """The same with what each creator's recipes settle: kinds left open, and rounding.
 
-    See ``readings.settled`` and ``rounding.with_steps``.
+    Args:
+        known: of the stages before.
+        habits: of ``find_habits``; the readings among them are used.
+        counted: energy as the creators count it, of sums that ``compute`` made.
     """
-    from pipeline.habits.readings import settled as with_readings
+    from pipeline.habits.readings import with_readings
     from pipeline.habits.rounding import with_steps
 
-    lines, sums = with_readings(
-        con, habits, line_result, runner_up, recipe, computation, foods, own, counted
-    )
-    return lines, with_steps(stated, habits), sums
+    known = with_readings(known, habits, counted)
+    return replace(known, stated=with_steps(known.stated, habits))
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,63 +116,40 @@ class Given:
     habits: list[Habit]
 
 
-def habits_given(
-    con: duckdb.DuckDBPyConnection,
-    habits: Sequence[Habit],
-    line_result: pd.DataFrame,
-    runner_up: pd.DataFrame,
-    recipe: pd.DataFrame,
-    stated: pd.DataFrame,
-    computation: Computation,
-    foods: Foods,
-    own: pd.DataFrame,
-    *,
-    settings: Settings,
-) -> Given | None:
+def habits_given(known: Known, habits: Sequence[Habit], settings: Settings) -> Given | None:
     """Compute and judge the touched recipes again with the sure habits taken as known.
 
     Args:
-        con: a connection to the snapshot.
+        known: of the stages before.
         habits: of ``find_habits``; those of at least ``least_probability`` are used.
-        line_result: LINE_RESULT, with ``eaten_share``.
-        runner_up, recipe, stated, computation: of the run.
-        foods: of ``reconcile.load_foods``.
-        own: FOOD_NUTRIENT of the pantry.
         settings: tolerance, and how each creator counts.
 
     Returns:
         None when no habit is sure.
     """
-    from pipeline.compute import compute
     from pipeline.habits import apply
     from pipeline.reconcile import judge
 
-    sure = [
-        h for h in habits if h.probability >= constants()["least_probability"] and h.kind != READING
-    ]
+    least = constants()["least_probability"]
+    sure = [h for h in habits if h.probability >= least and h.kind != READING]
     ids = apply.touched(sure)
     if not ids:
         return None
-    every = apply.with_used(ids, line_result)
-    lines = apply.adjusted_lines(
-        sure, line_result[line_result["recipe_id"].isin(every)].reset_index(drop=True),
-        computation, foods,
-    )  # fmt: skip
-    pantry = apply.adjusted_foods(con, sure, own)
-    again = compute(
-        con, lines, runner_up[runner_up["text"].isin(lines["text"])],
-        recipe[recipe["recipe_id"].isin(every)], pantry_nutrient=pantry,
-        convention=computation.convention,
-    )  # fmt: skip
+    every = apply.with_used(ids, known.lines)
+    part = known.lines[known.lines["recipe_id"].isin(every)].reset_index(drop=True)
+    lines = apply.adjusted_lines(sure, part, known.computation, known.foods)
+    pantry = apply.adjusted_foods(known.con, sure, known.own)
     factors, without_fibre = apply.energy_sets(sure)
-    way = recipe["creator"].fillna("").map(settings.energy_of)
-    factors |= set(recipe.loc[way == "atwater", "recipe_id"])
-    without_fibre |= set(recipe.loc[way == "without fibre", "recipe_id"])
-    again = apply.counted_energy(again, factors=factors, without_fibre=without_fibre)
-    said = apply.adjusted_stated(sure, stated[stated["recipe_id"].isin(ids)])
+    way = known.recipe["creator"].fillna("").map(settings.energy_of)
+    again = apply.counted_energy(
+        known.summed(lines, every, pantry),
+        factors=factors | set(known.recipe.loc[way == "atwater", "recipe_id"]),
+        without_fibre=without_fibre | set(known.recipe.loc[way == "without fibre", "recipe_id"]),
+    )
+    stated = apply.adjusted_stated(sure, known.stated[known.stated["recipe_id"].isin(ids)])
     judgement = judge(
-        con, again, said, runner_up, profile=settings.profile, percent=settings.percent,
-        pantry_nutrient=pantry,
+        known.con, again, stated, known.runner_up, profile=settings.profile,
+        percent=settings.percent, pantry_nutrient=pantry,
     )  # fmt: skip
     return Given(judgement, sure)
 

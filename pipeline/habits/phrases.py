@@ -135,8 +135,8 @@ class Phrases:
         """Whether lines stand in enough recipes and bring enough for a habit to be asked about."""
         recipe = self.lines.recipe[rows]
         return (
-            len(np.unique(recipe)) >= self.least
-            and len(np.unique(recipe[self.telling[rows]])) >= constants()["matters_in"]
+            len(set(recipe.tolist())) >= self.least
+            and len(set(recipe[self.telling[rows]].tolist())) >= constants()["matters_in"]
         )
 
     def _bases(self, phrases: list[Phrase]) -> list[Phrase]:

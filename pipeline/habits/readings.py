@@ -8,7 +8,7 @@ nobody made a mistake, and no question is asked. The line says so, and a person'
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pipeline.habits.apply import with_used
 from pipeline.habits.model import READING, Habit
@@ -16,52 +16,32 @@ from pipeline.habits.model import READING, Habit
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    import duckdb
     import pandas as pd
 
     from pipeline.compute import Computation
+    from pipeline.habits.known import Known
     from pipeline.reconcile import Foods
 
 
-def settled(
-    con: duckdb.DuckDBPyConnection,
-    habits: Sequence[Habit],
-    line_result: pd.DataFrame,
-    runner_up: pd.DataFrame,
-    recipe: pd.DataFrame,
-    computation: Computation,
-    foods: Foods,
-    own: pd.DataFrame,
-    counted: Callable[[Computation], Computation],
-) -> tuple[pd.DataFrame, Computation]:
+def with_readings(
+    known: Known, habits: Sequence[Habit], counted: Callable[[Computation], Computation]
+) -> Known:
     """Lines and sums with the kinds that the numbers of each creator's recipes settle.
 
     Args:
-        con: a connection to the snapshot.
+        known: of the stages before.
         habits: of ``find_habits``; its readings are used.
-        line_result: LINE_RESULT, with ``eaten_share``.
-        runner_up, recipe, computation: of the run.
-        foods: of ``reconcile.load_foods``.
-        own: FOOD_NUTRIENT of the pantry.
         counted: energy as the creators count it, of sums that ``compute`` made.
     """
-    from pipeline.compute import compute
-
     readings = [h for h in habits if h.kind == READING and h.lines]
-    ids = _with_users({r for h in readings for r in h.recipe_ids}, line_result)
+    ids = _with_users({r for h in readings for r in h.recipe_ids}, known.lines)
     if not ids:
-        return line_result, computation
-    lines = _read_as(readings, line_result, foods)
+        return known
+    lines = _read_as(readings, known.lines, known.foods)
     every = with_used(ids, lines)
     part = lines[lines["recipe_id"].isin(every)].reset_index(drop=True)
-    again = counted(
-        compute(
-            con, part, runner_up[runner_up["text"].isin(part["text"])],
-            recipe[recipe["recipe_id"].isin(every)], pantry_nutrient=own,
-            convention=computation.convention,
-        )
-    )  # fmt: skip
-    return lines, _in_place(computation, again, ids)
+    again = counted(known.summed(part, every, known.own))
+    return replace(known, lines=lines, computation=_in_place(known.computation, again, ids))
 
 
 def _with_users(ids: set[str], line_result: pd.DataFrame) -> set[str]:
@@ -108,12 +88,6 @@ def _in_place(computation: Computation, again: Computation, ids: set[str]) -> Co
         place = made["recipe_id"].map(order).to_numpy()
         return made.iloc[place.argsort(kind="stable")].reset_index(drop=True).astype(old.dtypes)
 
-    return replace(
-        computation,
-        computed=both(computation.computed, again.computed),
-        total=both(computation.total, again.total),
-        recipe=both(computation.recipe, again.recipe),
-        line_value=both(computation.line_value, again.line_value),
-        spread=both(computation.spread, again.spread),
-        doubt=both(computation.doubt, again.doubt),
-    )
+    names = ("computed", "total", "recipe", "line_value", "spread", "doubt")
+    made: dict[str, Any] = {n: both(getattr(computation, n), getattr(again, n)) for n in names}
+    return replace(computation, **made)

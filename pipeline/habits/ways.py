@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pipeline.habits.evidence import Ints, Lines, N, Recipes
+from pipeline.habits.evidence import Bools, Ints, Lines, N, Recipes
 from pipeline.habits.model import (
     COOKED_AS_RAW,
     FACTORS,
@@ -116,36 +116,35 @@ class Ways:
         known = rows[m.food[rows] >= 0]
         out = []
         for name, of in ((RAW_AS_COOKED, "raw"), (COOKED_AS_RAW, "cooked")):
-            every = [
-                (i, other) for i in known.tolist()
-                if state[m.food[i]] == of and (other := self._pair(int(m.food[i]))) >= 0
-            ]  # fmt: skip
-            dry = [(i, other) for i, other in every if self._takes_up(int(m.food[i]), other)]
-            for mine in (every, dry) if len(dry) < len(every) else (every,):
-                if len({int(m.food[i]) for i, _ in mine}) >= _FOODS:
-                    out.append(self._state(name, mine))
+            every = known[state[m.food[known]] == of]
+            foods = np.array([self._pair(food) for food in m.food[every].tolist()], dtype=np.int64)
+            every, foods = every[foods >= 0], foods[foods >= 0]
+            dry = self._takes_up(m.food[every], foods)
+            for mine in (np.ones_like(dry), dry) if not dry.all() else (dry,):
+                if len(set(m.food[every[mine]].tolist())) >= _FOODS:
+                    out.append(self._state(name, every[mine], foods[mine]))
         return out
 
-    def _state(self, name: str, mine: list[tuple[int, int]]) -> Way:
+    def _state(self, name: str, at: Ints, foods: Ints) -> Way:
         """Some lines as the foods beside them."""
         m = self.lines
-        at = np.array([i for i, _ in mine])
-        foods = tuple(other for _, other in mine)
         recipe, place = np.unique(m.recipe[at], return_inverse=True)
-        value = self.foods.values[list(foods)]
+        value = self.foods.values[foods]
         bring = m.grams[at][:, None] / 100 * value
         bring = np.where(np.isfinite(bring), bring, m.values[at])
         net = self.recipes.net[m.recipe[at]]
         bring[net, CARBS] -= bring[net, FIBRE]
         change = np.zeros((len(recipe), N))
         np.add.at(change, place, bring - m.values[at])
-        return Way("state", name, "state", 0.25, recipe, change, at, foods)
+        return Way("state", name, "state", 0.25, recipe, change, at, tuple(foods.tolist()))
 
-    def _takes_up(self, food: int, other: int) -> bool:
+    def _takes_up(self, food: Ints, other: Ints) -> Bools:
         """Whether cooking adds much water: grain, pasta and pulses, no fruit that is stewed."""
-        kcal = self.foods.values[[food, other], KCAL]
-        sugar = float(np.nan_to_num(4 * self.foods.values[food, SUGAR] / kcal[0]))
-        return float(kcal.max()) > _TAKES_UP * float(kcal.min()) and sugar < _SWEET
+        values = self.foods.values
+        kcal = np.stack([values[food, KCAL], values[other, KCAL]])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            sugar = np.nan_to_num(4 * values[food, SUGAR] / kcal[0])
+        return np.asarray((kcal.max(axis=0) > _TAKES_UP * kcal.min(axis=0)) & (sugar < _SWEET))
 
     def _pair(self, food: int) -> int:
         """The food in the other state, differing by water alone; -1 for none."""

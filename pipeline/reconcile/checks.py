@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from pipeline.compute.convention import factors
-from pipeline.reconcile.findings import column_name
+from pipeline.reconcile.findings import column_name, stated_beside
 from pipeline.resources import sql
-from pipeline.tables import STATED, require
 
 if TYPE_CHECKING:
     import duckdb
@@ -46,18 +45,8 @@ def internal_checks(
     """
     import pandas as pd
 
-    db = con.cursor()
-    try:
-        db.register("stated_frame", require(stated, STATED, "stated"))
-        db.execute(
-            "create or replace temp table stated_in as select recipe_id::varchar as recipe_id,"
-            " nutrient::varchar as nutrient, amount::double as amount, basis::varchar as basis,"
-            " step::double as step from stated_frame where amount is not null"
-        )
-        db.register("recipe_in", recipe[["recipe_id", "servings", "weight_g"]])
+    with stated_beside(con, stated, recipe) as db:
         rows = db.execute(sql("reconcile_internal"), factors()).df()
-    finally:
-        db.close()
     found = [fault for row in rows.to_dict("records") for fault in _faults(row)]
     return pd.DataFrame(found, columns=COLUMNS)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
@@ -10,6 +11,8 @@ from pipeline.resources import shared_rows, sql
 from pipeline.tables import COMPUTED, FINDING, STATED, require
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import duckdb
     import pandas as pd
 
@@ -100,33 +103,13 @@ def findings(
     Raises:
         ValueError: the profile is not known, or a table lacks a column.
     """
-    import pandas as pd
-
     if profile not in profiles():
         raise ValueError(f"profile '{profile}' is not known; known: {', '.join(profiles())}")
-    db = con.cursor()
-    try:
-        db.register("stated_frame", require(stated, STATED, "stated"))
-        db.execute(
-            """
-            create or replace temp table stated_in as
-            select recipe_id::varchar as recipe_id, nutrient::varchar as nutrient,
-                   amount::double as amount, basis::varchar as basis, step::double as step
-            from stated_frame where amount is not null
-            """
-        )
+    with stated_beside(con, stated, recipe) as db:
         db.register("computed_frame", require(computed, COMPUTED, "computed"))
         db.execute(sql("reconcile_computed"), {"net": NET_CARBS_TAG, "available": available})
-        db.register("recipe_in", recipe[["recipe_id", "servings", "weight_g"]])
         db.register("band_frame", bands())
-        db.execute(
-            "create or replace temp table band as select * replace ("
-            + ", ".join(
-                f"case when isnan({c}) then null else {c} end as {c}"
-                for c in ("lower", "upper", "minus", "plus", "floor")
-            )
-            + ") from band_frame"
-        )
+        db.execute(sql("reconcile_band"))
         found = db.execute(
             sql("reconcile_finding"),
             {
@@ -136,14 +119,30 @@ def findings(
                 "least_coverage": LEAST_COVERAGE,
             },
         ).df()
-    finally:
-        db.close()
     order = {n: i for i, n in enumerate([*BY_TAG, NET_CARBS_TAG])}
     found = found.assign(tag=found["nutrient"])
     found = found.assign(nutrient=found["tag"].map(column_name), _at=found["tag"].map(order))
     found = found.sort_values(["recipe_id", "_at"], kind="stable", ignore_index=True)
-    columns = [*FINDING, "tag", "basis", "coverage"]
-    return pd.DataFrame(found.loc[:, columns])
+    return found[[*FINDING, "tag", "basis", "coverage"]]
+
+
+@contextmanager
+def stated_beside(
+    con: duckdb.DuckDBPyConnection, stated: pd.DataFrame, recipe: pd.DataFrame
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A cursor of ``con`` that holds ``stated_in`` and ``recipe_in``, as the queries of this stage ask."""
+    with con.cursor() as db:
+        db.register("stated_frame", require(stated, STATED, "stated"))
+        db.execute(
+            """
+            create or replace temp table stated_in as
+            select recipe_id::varchar as recipe_id, nutrient::varchar as nutrient,
+                   amount::double as amount, basis::varchar as basis, step::double as step
+            from stated_frame where amount is not null
+            """
+        )
+        db.register("recipe_in", recipe[["recipe_id", "servings", "weight_g"]])
+        yield db
 
 
 def settle(
@@ -178,8 +177,7 @@ def settle(
     capped = alone.mask(salty & (alone == "disagrees"), "uncertain")
     reach = ((finding["high"] - finding["low"]) / 2).clip(lower=1e-9)
     outside = (finding["difference"].abs() - finding["allowed"].abs()) / reach
-    db = con.cursor()
-    try:
+    with con.cursor() as db:
         db.register(
             "finding_frame",
             finding[["recipe_id", "tag"]].astype("object").assign(
@@ -193,16 +191,11 @@ def settle(
         )
         db.register("recipe_in", recipe[["recipe_id"]].assign(coverage=recipe.get("coverage", 1.0)))
         db.register("honest_in", honest)
-        settled = db.execute(
-            sql("reconcile_settle"),
-            {
-                "open_below": OPEN_BELOW,
-                "open_below_unknown": OPEN_BELOW_UNKNOWN,
-                "open_above": OPEN_ABOVE,
-            },
-        ).df()
-    finally:
-        db.close()
+        limits = {
+            "open_below": OPEN_BELOW, "open_below_unknown": OPEN_BELOW_UNKNOWN,
+            "open_above": OPEN_ABOVE,
+        }  # fmt: skip
+        settled = db.execute(sql("reconcile_settle"), limits).df()
     return finding.assign(verdict=settled["verdict"].to_numpy(dtype=object), alone=alone)
 
 
@@ -219,8 +212,7 @@ def verdicts(
         finding: as ``settle`` gives it.
         recipe: has recipe_id.
     """
-    db = con.cursor()
-    try:
+    with con.cursor() as db:
         db.register("finding_frame", finding[["recipe_id", "tag", "verdict"]].astype("object"))
         db.execute(
             "create or replace temp table finding_in as select recipe_id::varchar as recipe_id,"
@@ -228,5 +220,3 @@ def verdicts(
         )
         db.register("recipe_in", recipe[["recipe_id"]])
         return db.execute(sql("reconcile_verdict")).df()
-    finally:
-        db.close()

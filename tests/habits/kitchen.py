@@ -8,6 +8,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import pipeline
+from pipeline.run import Result
+
 Values = dict[str, float]
 FOUR = {
     "ENERC_KCAL": "kcal",
@@ -53,20 +56,25 @@ def dish(*items: tuple[str, float] | Item, creator: str = "Odile Farran") -> Dis
     return Dish(tuple(i if isinstance(i, Item) else Item(*i) for i in items), creator=creator)
 
 
-def table(snapshot: Any) -> dict[str, Values]:
-    """Values per 100 g by words."""
-    codes = {f"sr28:{code}": words for words, code in FOODS.items()}
+def values_of(snapshot: Any, *codes: str) -> dict[str, Values]:
+    """Foods of SR28 per 100 g, by their codes; what the table lacks is 0."""
+    out = {code: dict.fromkeys(FOUR.values(), 0.0) for code in codes}
     with snapshot.connect() as con:
         rows = con.execute(
             "select food_id, nutrient, amount_per_100g from food_nutrient"
             f" where food_id in ({', '.join('?' for _ in codes)})",
-            list(codes),
+            [f"sr28:{code}" for code in codes],
         ).fetchall()
-    out: dict[str, Values] = {words: dict.fromkeys(FOUR.values(), 0.0) for words in FOODS}
     for food_id, tag, amount in rows:
         if tag in FOUR and amount is not None:
-            out[codes[food_id]][FOUR[tag]] = float(amount)
+            out[food_id.partition(":")[2]][FOUR[tag]] = float(amount)
     return out
+
+
+def table(snapshot: Any) -> dict[str, Values]:
+    """Values per 100 g by words."""
+    found = values_of(snapshot, *FOODS.values())
+    return {words: found[code] for words, code in FOODS.items()}
 
 
 def sums(items: Sequence[Item], foods: Mapping[str, Values]) -> Values:
@@ -106,6 +114,28 @@ def lay_out(
         }  # fmt: skip
         (folder / f"d-{n:03d}.json").write_text(json.dumps(page), encoding="utf-8")
     return folder
+
+
+@dataclass(frozen=True)
+class Kitchen:
+    """A folder to lay dishes out in, and what their numbers are of."""
+
+    folder: Path
+    foods: Mapping[str, Values]
+    snapshot: Any
+
+    def lay_out(self, dishes: Sequence[Dish], counted_as: Mapping[str, str | Values]) -> Path:
+        """Write dishes whose numbers take some words for other foods: values, or a code of SR28."""
+        others = {
+            words: values_of(self.snapshot, of)[of] if isinstance(of, str) else of
+            for words, of in counted_as.items()
+        }
+        return lay_out(self.folder, dishes, {**self.foods, **others})
+
+    def verify(
+        self, dishes: Sequence[Dish], counted_as: Mapping[str, str | Values] | None = None
+    ) -> Result:
+        return pipeline.verify(self.lay_out(dishes, counted_as or {}), snapshot=self.snapshot)
 
 
 #: Reduced-fat cheddar, as a pack may say it.

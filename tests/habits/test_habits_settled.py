@@ -11,25 +11,12 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from kitchen import FOUR, Dish, Item, Values, cheese_dishes, dish, lay_out
+from kitchen import Dish, Item, Kitchen, Values, cheese_dishes, dish, lay_out
 
 import pipeline
 from pipeline.habits import confirm
 from pipeline.habits.model import ids_of
 from pipeline.habits.rounding import roundings, with_steps
-
-
-def values_of(snapshot: Any, code: str) -> Values:
-    """A food of SR28 per 100 g."""
-    out = dict.fromkeys(FOUR.values(), 0.0)
-    with snapshot.connect() as con:
-        for tag, amount in con.execute(
-            "select nutrient, amount_per_100g from food_nutrient where food_id = ?",
-            [f"sr28:{code}"],
-        ).fetchall():
-            if tag in FOUR and amount is not None:
-                out[FOUR[tag]] = float(amount)
-    return out
 
 
 def fish_dishes(words: str) -> list[Dish]:
@@ -48,13 +35,8 @@ WILD, FARMED = "15076", "15236"
 
 
 @pytest.mark.parametrize("words", ["salmon, raw", "salmon fillet, raw"])
-def test_wild_salmon_is_read_as_wild_and_asked_about_never(
-    words: str, tmp_path: Path, foods: dict[str, Values], snapshot: Any
-) -> None:
-    folder = lay_out(
-        tmp_path / "k", fish_dishes(words), {**foods, words: values_of(snapshot, WILD)}
-    )
-    result = pipeline.verify(folder, snapshot=snapshot)
+def test_wild_salmon_is_read_as_wild_and_asked_about_never(words: str, kitchen: Kitchen) -> None:
+    result = kitchen.verify(fish_dishes(words), {words: WILD})
     (row,) = result.habits.to_dict("records")
     assert row["kind"] == "reading"
     assert row["probability"] < 0.2  # that it is a habit of theirs
@@ -66,45 +48,32 @@ def test_wild_salmon_is_read_as_wild_and_asked_about_never(
     assert "read as" in row["question"]
 
 
-def test_a_kind_that_the_line_says_is_a_habit(
-    tmp_path: Path, foods: dict[str, Values], snapshot: Any
-) -> None:
+def test_a_kind_that_the_line_says_is_a_habit(kitchen: Kitchen) -> None:
     """Whoever writes farmed and counts wild is asked."""
     words = "farmed Atlantic salmon, raw"
-    folder = lay_out(
-        tmp_path / "k", fish_dishes(words), {**foods, words: values_of(snapshot, WILD)}
-    )
-    found = pipeline.verify(folder, snapshot=snapshot).habits
+    found = kitchen.verify(fish_dishes(words), {words: WILD}).habits
     assert found["kind"].tolist() == ["product"]
     assert found.iloc[0]["probability"] >= 0.8
 
 
-def test_a_product_outside_all_open_kinds_is_a_habit(
-    tmp_path: Path, foods: dict[str, Values], snapshot: Any
-) -> None:
+def test_a_product_outside_all_open_kinds_is_a_habit(kitchen: Kitchen) -> None:
     words = "salmon, raw"
     oily = {"kcal": 316.0, "protein": 18.0, "carbs": 0.0, "fat": 27.0, "fibre": 0.0}
-    folder = lay_out(tmp_path / "k", fish_dishes(words), {**foods, words: oily})
-    found = pipeline.verify(folder, snapshot=snapshot).habits
+    found = kitchen.verify(fish_dishes(words), {words: oily}).habits
     assert found["kind"].tolist() == ["product"]
     assert found.iloc[0]["probability"] >= 0.8
 
 
-def test_a_reading_settles_one_creator_and_not_the_other(
-    tmp_path: Path, foods: dict[str, Values], snapshot: Any
-) -> None:
+def test_a_reading_settles_one_creator_and_not_the_other(kitchen: Kitchen) -> None:
     words = "salmon, raw"
-    folder = lay_out(
-        tmp_path / "a", fish_dishes(words), {**foods, words: values_of(snapshot, WILD)}
-    )
-    other = [replace(d, creator="Bram Teller") for d in fish_dishes(words)]
-    for path in lay_out(
-        tmp_path / "b", other, {**foods, words: values_of(snapshot, FARMED)}
-    ).iterdir():
+    folder = kitchen.lay_out(fish_dishes(words), {words: WILD})
+    dishes = [replace(d, creator="Bram Teller") for d in fish_dishes(words)]
+    other = replace(kitchen, folder=kitchen.folder / "../b").lay_out(dishes, {words: FARMED})
+    for path in other.iterdir():
         page = json.loads(path.read_text(encoding="utf-8"))
         page["identifier"] = page["identifier"].replace("d-", "e-")
         (folder / path.name.replace("d-", "e-")).write_text(json.dumps(page), encoding="utf-8")
-    result = pipeline.verify(folder, snapshot=snapshot)
+    result = pipeline.verify(folder, snapshot=kitchen.snapshot)
     assert result.habits["creator"].tolist() == ["Odile Farran"]
     fish = result.lines[result.lines["text"].str.contains("salmon")]
     wild = fish["description"].str.contains("wild")
@@ -112,19 +81,14 @@ def test_a_reading_settles_one_creator_and_not_the_other(
     assert set(result.recipes["verdict"]) == {"agrees"}
 
 
-def test_a_refused_reading_is_not_settled_again(
-    tmp_path: Path, foods: dict[str, Values], snapshot: Any
-) -> None:
+def test_a_refused_reading_is_not_settled_again(kitchen: Kitchen) -> None:
     words = "salmon, raw"
-    folder = lay_out(
-        tmp_path / "k", fish_dishes(words), {**foods, words: values_of(snapshot, WILD)}
-    )
-    key = pipeline.verify(folder, snapshot=snapshot).habits.iloc[0]["key"]
-    (folder / "decisions.csv").write_text(
+    key = kitchen.verify(fish_dishes(words), {words: WILD}).habits.iloc[0]["key"]
+    (kitchen.folder / "decisions.csv").write_text(
         f'text,food_id,grams,applies_to,decided_on,note\n"{key}",none,,habit,2025-05-01,\n',
         encoding="utf-8",
     )
-    result = pipeline.verify(folder, snapshot=snapshot)
+    result = pipeline.verify(kitchen.folder, snapshot=kitchen.snapshot)
     assert "reading" not in set(result.habits["kind"])
     assert not result.lines["description"].str.contains("wild").any()
 
@@ -204,16 +168,11 @@ def dry_dishes() -> list[Dish]:
     ]
 
 
-def test_all_raw_weights_counted_as_cooked_are_one_question(
-    tmp_path: Path, foods: dict[str, Values], snapshot: Any
-) -> None:
-    cooked = {
-        "dry couscous": values_of(snapshot, "20029"),
-        "dried red lentils": values_of(snapshot, "16070"),
-        "uncooked quinoa": values_of(snapshot, "20137"),
-    }
-    folder = lay_out(tmp_path / "k", dry_dishes(), {**foods, **cooked})
-    result = pipeline.verify(folder, snapshot=snapshot)
+COOKED = {"dry couscous": "20029", "dried red lentils": "16070", "uncooked quinoa": "20137"}
+
+
+def test_all_raw_weights_counted_as_cooked_are_one_question(kitchen: Kitchen) -> None:
+    result = kitchen.verify(dry_dishes(), COOKED)
     sure = result.habits[result.habits["probability"] >= 0.8]
     assert sure[["kind", "phrase"]].values.tolist() == [["state", "raw weights counted as cooked"]]
     row = sure.to_dict("records")[0]
@@ -223,20 +182,13 @@ def test_all_raw_weights_counted_as_cooked_are_one_question(
     assert confirm.acts(row) == ["nearest", "no"]
 
 
-def test_an_answer_about_everything_names_the_food_of_each_line(
-    tmp_path: Path, foods: dict[str, Values], snapshot: Any
-) -> None:
+def test_an_answer_about_everything_names_the_food_of_each_line(kitchen: Kitchen) -> None:
     from pipeline.memory import load_decisions
     from pipeline.web import habits
     from pipeline.web.session import ReviewSession
 
-    cooked = {
-        "dry couscous": values_of(snapshot, "20029"),
-        "dried red lentils": values_of(snapshot, "16070"),
-        "uncooked quinoa": values_of(snapshot, "20137"),
-    }
-    folder = lay_out(tmp_path / "k", dry_dishes(), {**foods, **cooked})
-    session = ReviewSession(folder, snapshot=snapshot)
+    folder = kitchen.lay_out(dry_dishes(), COOKED)
+    session = ReviewSession(folder, snapshot=kitchen.snapshot)
     try:
         (card,) = habits.panel(session).cards
         habits.answer(session, card.key, "nearest")
@@ -249,14 +201,8 @@ def test_an_answer_about_everything_names_the_food_of_each_line(
         session.close()
 
 
-def test_all_cooked_weights_counted_as_raw(
-    tmp_path: Path, foods: dict[str, Values], snapshot: Any
-) -> None:
-    raw = {
-        "cooked quinoa": values_of(snapshot, "20035"),
-        "cooked chickpeas": values_of(snapshot, "16056"),
-        "cooked brown rice": values_of(snapshot, "20036"),
-    }
+def test_all_cooked_weights_counted_as_raw(kitchen: Kitchen) -> None:
+    raw = {"cooked quinoa": "20035", "cooked chickpeas": "16056", "cooked brown rice": "20036"}
     dishes = [
         dish(("cooked quinoa", 150), ("raw broccoli", 120), ("olive oil", 8)),
         dish(("cooked chickpeas", 130), ("raw carrots", 90), ("butter", 8)),
@@ -265,20 +211,16 @@ def test_all_cooked_weights_counted_as_raw(
         dish(("cooked quinoa", 170), ("honey", 15), ("almonds", 20)),
         dish(("cooked brown rice", 160), ("raw broccoli", 90), ("almonds", 15)),
     ]
-    result = pipeline.verify(lay_out(tmp_path / "k", dishes, {**foods, **raw}), snapshot=snapshot)
+    result = kitchen.verify(dishes, raw)
     sure = result.habits[result.habits["probability"] >= 0.8]
     assert sure[["kind", "phrase"]].values.tolist() == [["state", "cooked weights counted as raw"]]
 
 
-def test_one_food_of_another_state_is_a_habit_of_that_food(
-    tmp_path: Path, foods: dict[str, Values], snapshot: Any
-) -> None:
-    cooked = {"dried red lentils": values_of(snapshot, "16070")}
+def test_one_food_of_another_state_is_a_habit_of_that_food(kitchen: Kitchen) -> None:
     dishes = [
         *dry_dishes(),
         Dish((Item("dried red lentils", 90), Item("raw broccoli", 80), Item("butter", 10))),
     ]
-    quinoa = {"uncooked quinoa": values_of(snapshot, "20035")}
-    folder = lay_out(tmp_path / "k", dishes, {**foods, **quinoa, **cooked})
-    found = pipeline.verify(folder, snapshot=snapshot).habits
+    counted_as = {"uncooked quinoa": "20035", "dried red lentils": "16070"}
+    found = kitchen.verify(dishes, counted_as).habits
     assert found["phrase"].tolist() == ["dried red lentils"]
