@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    import duckdb
     import pandas as pd
 
 
@@ -40,6 +41,23 @@ class Table(list[str]):
         """Columns of a ``select`` that give each column (or only some) its type."""
         kinds = {name: self.types[name].removesuffix(" not null") for name in only or self}
         return ", ".join(f'"{name}"::{kind} as "{name}"' for name, kind in kinds.items())
+
+    def register(self, db: duckdb.DuckDBPyConnection, name: str, frame: pd.DataFrame) -> None:
+        """Give a frame's rows to SQL as the temporary table ``name``; NaN becomes NULL.
+
+        Columns of the table that are all missing in the frame keep their type.
+        """
+        given = frame[self]
+        untyped = [c for c in self if given[c].dtype == object and given[c].isna().all()]
+        numbers = [n for n in self if given[n].dtype.kind == "f"]
+        db.register("frame_in", given.astype(dict.fromkeys(untyped, "str")))
+        kinds = {n: t.removesuffix(" not null") for n, t in self.types.items()}
+        columns = ", ".join(
+            (f"nullif(\"{n}\", 'nan'::double)" if n in numbers else f'"{n}"') + f'::{kind} as "{n}"'
+            for n, kind in kinds.items()
+        )
+        db.execute(f"create or replace temp table {name} as select {columns} from frame_in")
+        db.unregister("frame_in")
 
     def frame(self, rows: Iterable[tuple[object, ...]]) -> pd.DataFrame:
         """Rows as a frame, with its numbers typed also when it is empty."""

@@ -1,8 +1,9 @@
 -- dish_use.sql: how much of each line is eaten, from the kinds of use.
--- in      line_in(recipe_id, line_no, grams, kcal, watery)   null: not known; watery: no food to fry
+-- in      line_in(recipe_id, line_no, grams, kcal, watery, line_index)   null: not known; watery: no food to
+--         fry; line_index: place of the line in the caller's table. All lines of the recipes with a use
 --         use_in(recipe_id, line_no, place, use, of, share, low, high, reason)   place 1 rules
 --         stated_in(recipe_id, amount, basis): kcal; recipe_in(recipe_id, servings)
--- out     one row a (recipe_id, line_no) with a use: use, reason, eaten_share, eaten_low, eaten_high
+-- out     one row a line with a use: line_index, use, reason, eaten_share, eaten_low, eaten_high
 --         of 'food': the shares are of the grams of the other lines of the recipe, at most the line
 --         use 'optional' is counted where the stated energy holds the optional lines of the recipe,
 --         else it comes out as 'if_added'
@@ -21,13 +22,14 @@ with ruling as (
     select
         ruling.*,
         line_in.kcal,
+        line_in.line_index,
         case when ruling.of = 'food' then food.grams / nullif(line_in.grams, 0) else 1 end as times
     from ruling
     join line_in using (recipe_id, line_no)
     left join food on food.recipe_id = ruling.recipe_id
 ), eaten as (
     select
-        recipe_id, line_no, use, reason, kcal,
+        recipe_id, line_no, line_index, use, reason, kcal,
         least(share * coalesce(times, 1), 1) as eaten_share,
         least(low * coalesce(times, 1), 1) as eaten_low,
         least(high * coalesce(times, 1), 1) as eaten_high
@@ -60,8 +62,7 @@ with ruling as (
     join said using (recipe_id)
 )
 select
-    eaten.recipe_id,
-    eaten.line_no,
+    eaten.line_index,
     case when eaten.use = 'optional' and not coalesce(holds.them, false) then 'if_added'
          else eaten.use end as use,
     eaten.reason,
@@ -71,4 +72,5 @@ select
     eaten.eaten_high
 from eaten
 left join holds using (recipe_id)
-order by eaten.recipe_id, eaten.line_no
+where eaten.eaten_share is not null
+order by eaten.line_index

@@ -1,16 +1,23 @@
-"""The stage's contract: a recipe with its lines in, uses of lines out."""
+"""The stage's contract: recipes with their lines in, uses of lines out."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
 
 from pipeline.lines.use_words import UseWords, use_words
+from pipeline.phrases import Column
 
-NAN = float("nan")
-#: Texts of which is remembered what they say: lines and words come again in many recipes.
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from pipeline.phrases import Bools
+
+#: Texts whose answers are kept: lines and words come again in many recipes.
 KEPT = 32_768
 
 
@@ -43,16 +50,20 @@ class DishLine:
     text: str
     section: str
     description: str
-    food_id: str
     grams: float
     basis: str
     unit: str
     is_food: bool
 
     @property
-    def said(self) -> UseWords:
+    def words(self) -> UseWords:
         """What the line's wording says of its use."""
         return use_words(self.text)
+
+    @property
+    def head(self) -> str:
+        """First word group of the food's description: "butter" of "Butter, salted"."""
+        return self.description.partition(",")[0].lower()
 
 
 @dataclass(slots=True)
@@ -60,18 +71,82 @@ class Dish:
     """A recipe with its lines, in their order."""
 
     recipe_id: str
-    title: str
-    method: str
-    servings: float
     lines: list[DishLine] = field(default_factory=list)
 
     def foods(self) -> Sequence[DishLine]:
         return [line for line in self.lines if line.is_food]
 
 
-_WORD = re.compile(r"[^\W\d_]+")
+class Dishes:
+    """The lines of all recipes as arrays, a place a line in the order of LINE_RESULT.
 
+    Attributes:
+        ids: recipes, those of RECIPE first.
+        of: place of each line's recipe in ``ids``.
+        title, method, servings: one a recipe; servings NaN where not known.
+        recipe_id, line_no, text, section, description, food_id, grams, basis, unit, is_food: one a
+            line, as in LINE_RESULT; texts "" and grams NaN where missing.
+        settled: whether a person, the pantry or a recipe says what the line is; one a line.
+    """
 
-def plain_words(text: str) -> tuple[str, ...]:
-    """Lower-case words of a text."""
-    return tuple(w.lower() for w in _WORD.findall(text))
+    def __init__(self, recipe: pd.DataFrame, lines: pd.DataFrame) -> None:
+        given = recipe.drop_duplicates("recipe_id", keep="last")
+        every = pd.concat([given["recipe_id"].astype(object), lines["recipe_id"].astype(object)])
+        codes, ids = pd.factorize(every)
+        self.ids: list[str] = [str(i) for i in ids]
+        self.of: NDArray[np.intp] = codes[len(given) :]
+        more = [""] * (len(ids) - len(given))
+        self.title = Column([*given["title"], *more])
+        self.method = Column([*given["method"], *more])
+        servings = given["servings"].to_numpy(dtype=float, na_value=np.nan)
+        self.servings = np.concatenate([servings, np.full(len(more), np.nan)])
+        self.recipe_id: list[str] = lines["recipe_id"].astype(str).tolist()
+        self.line_no: list[int] = lines["line_no"].astype(int).tolist()
+        self.text = Column(lines["text"])
+        self.section = Column(lines["section"])
+        self.unit = Column(lines["unit"])
+        self.is_food: Bools = lines["names_food"].to_numpy(dtype=bool)
+        self.settled = Column(lines["origin"]).where(("decision", "pantry", "recipe").__contains__)
+        self.read(lines)
+
+    def read(self, lines: pd.DataFrame) -> None:
+        """Take over foods and grams of the lines, which may have changed."""
+        self.food_id = Column(lines["food_id"])
+        self.description = Column(lines["description"])
+        self.basis = Column(lines["basis"])
+        self.grams = lines["grams"].to_numpy(dtype=float, na_value=np.nan)
+
+    def of_line(self, column: Column) -> Column:
+        """A column of the recipes, one text a line."""
+        return Column.coded(column.codes[self.of], column.values)
+
+    def some(self, recipes: Bools) -> Iterator[Dish]:
+        """Some of the recipes, with their lines.
+
+        Args:
+            recipes: one a recipe.
+        """
+        dishes: dict[int, Dish] = {}
+        for at in np.flatnonzero(recipes[self.of]).tolist():
+            number = int(self.of[at])
+            if number not in dishes:
+                dishes[number] = Dish(self.ids[number])
+            dishes[number].lines.append(self.line(at))
+        yield from dishes.values()
+
+    def line(self, at: int) -> DishLine:
+        """One line by its place."""
+        return DishLine(
+            self.line_no[at], self.text.at(at), self.section.at(at), self.description.at(at),
+            float(self.grams[at]), self.basis.at(at), self.unit.at(at), bool(self.is_food[at]),
+        )  # fmt: skip
+
+    def any_line(self, lines: Bools) -> Bools:
+        """Which recipes have one of some lines.
+
+        Args:
+            lines: one a line.
+        """
+        found = np.zeros(len(self.ids), dtype=bool)
+        found[self.of[lines]] = True
+        return found

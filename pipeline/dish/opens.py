@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
-from pipeline.dish.model import Dish, DishLine
+import numpy as np
+
+from pipeline.dish.model import KEPT, Dishes
 from pipeline.lines.use_words import use_words
 from pipeline.resources import shared_rows
 from pipeline.weigh.kinds import KindTable, food_words, line_words
@@ -33,10 +33,9 @@ class OpenAmount:
 
 
 class Opened(NamedTuple):
-    """Grams that an open line comes to, for the whole recipe."""
+    """Grams that an open line comes to, for the whole recipe; ``at`` is its place among the lines."""
 
-    recipe_id: str
-    line_no: int
+    at: int
     grams: float
     low: float
     high: float
@@ -56,61 +55,60 @@ def _table() -> KindTable[OpenAmount]:
     )  # fmt: skip
 
 
-def open_lines(dish: Dish) -> Iterator[Opened]:
+def open_lines(dishes: Dishes) -> list[Opened]:
     """What the lines without an amount come to; a line of no such kind stays unknown."""
-    foods = dish.foods()
-    without = [line for line in foods if is_open(line)]
-    if not without:
-        return
-    seasonings = [line for line in without if line.basis == "open"]
-    rows = [amount_of(line) for line in without]
-    chosen = sum(row is not None and row.of == "serving" and row.when == "" for row in rows)
-    part = min(1.0, TOPPINGS / chosen) if chosen else 1.0
-    if len(without) - len(seasonings) > max(2.0, LOST_AMOUNTS * len(foods)):
-        return
-    for line, found in zip(without, rows, strict=True):
-        if found is None:
-            continue
-        times = 1.0 if found.of == "recipe" else _servings(dish)
-        if found.of == "serving" and found.when == "":
-            times *= part
-        said = f"{found.low:g} to {found.high:g} g"
-        yield Opened(
-            dish.recipe_id, line.line_no, found.typical * times, found.low * times,
-            found.high * times, _when("beside", line),
-            f"no amount is written; people use {said} a {found.of} ({found.kind}) [{found.source}]",
-        )  # fmt: skip
+    seasoning = dishes.basis.where(lambda basis: basis == "open")
+    known = dishes.food_id.where(bool) | seasoning
+    without = known & dishes.is_food & np.isnan(dishes.grams)
+    without &= dishes.unit.where(lambda unit: not unit)
+    without &= dishes.basis.where(lambda basis: basis in ("open", "none", ""))
 
-
-def is_open(line: DishLine) -> bool:
-    """True for a line of a known food without an amount."""
-    known = bool(line.food_id) or line.basis == "open"
-    return (
-        known and math.isnan(line.grams) and line.unit == "" and line.basis in ("open", "none", "")
+    count = len(dishes.ids)
+    foods, open_, others = (
+        np.bincount(dishes.of[some], minlength=count)
+        for some in (dishes.is_food, without, without & ~seasoning)
     )
+    lost = others > np.maximum(2.0, LOST_AMOUNTS * foods)
+    without &= (open_ > 0)[dishes.of] & ~lost[dishes.of]
+    rows = {
+        at: row for at in np.flatnonzero(without).tolist()
+        if (row := amount_of(dishes.text.at(at), dishes.description.at(at), dishes.section.at(at)))
+    }  # fmt: skip
+    toppings = [at for at, row in rows.items() if row.of == "serving" and row.when == ""]
+    chosen = np.bincount(dishes.of[toppings], minlength=count) if toppings else np.zeros(count)
+    return [_opened(dishes, at, row, int(chosen[dishes.of[at]])) for at, row in rows.items()]
 
 
-def amount_of(line: DishLine) -> OpenAmount | None:
+def _opened(dishes: Dishes, at: int, row: OpenAmount, toppings: int) -> Opened:
+    times = 1.0 if row.of == "recipe" else _servings(float(dishes.servings[dishes.of[at]]))
+    if row.of == "serving" and row.when == "":
+        times *= min(1.0, TOPPINGS / toppings)
+    span = f"{row.low:g} to {row.high:g} g"
+    return Opened(
+        at, row.typical * times, row.low * times, row.high * times,
+        _when("beside", dishes.text.at(at), dishes.section.at(at)),
+        f"no amount is written; people use {span} a {row.of} ({row.kind}) [{row.source}]",
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=KEPT)
+def amount_of(text: str, description: str, section: str) -> OpenAmount | None:
     """The row for a line by its words and its food; rows for a use only where the line says it."""
-    bag = dict(line_words(line.said.without_use))
-    for word, weight in food_words(line.description, "").items():
+    bag = dict(line_words(use_words(text).without_use))
+    for word, weight in food_words(description, "").items():
         bag[word] = max(weight, bag.get(word, 0.0))
     for score, row in _table().ranked(bag):
-        if score and _when(row.when, line):
+        if score and _when(row.when, text, section):
             return row
     return None
 
 
-def _when(when: str, line: DishLine) -> bool:
+def _when(when: str, text: str, section: str) -> bool:
     """Whether the line or its section says the use that a row is for."""
-    said = (line.said, use_words(line.section))
-    if when == "frying":
-        return any(words.for_frying for words in said)
-    if when == "greasing":
-        return any(words.for_greasing for words in said)
-    return when == "" or any(words.beside for words in said)
+    phrase = {"frying": "for_frying", "greasing": "for_greasing"}.get(when, "beside")
+    return when == "" or any(use_words(words).says(phrase) for words in (text, section))
 
 
-def _servings(dish: Dish) -> float:
+def _servings(servings: float) -> float:
     """Servings for an estimate; four where the recipe does not say, never more than a dozen."""
-    return min(dish.servings, 12.0) if dish.servings > 0 else 4.0
+    return min(servings, 12.0) if servings > 0 else 4.0

@@ -7,18 +7,27 @@ than ``TAKES_UP`` of its energy per 100 g.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from pipeline.dish.model import Dish, DishLine, plain_words
+import numpy as np
+
+from pipeline.dish.model import KEPT, Dishes
 from pipeline.foods.words import singular
+from pipeline.lines import parse_many
 from pipeline.lines.remarks import remarks_on
+from pipeline.lines.use_words import dish_phrase, plain_words, use_words
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from pipeline.lines.model import ParsedLine
+    from pipeline.match.model import Match
+    from pipeline.phrases import Bools
+    from pipeline.reading import Tools
+    from pipeline.weigh.weight import Weight
+
+    Energy = Callable[[list[str]], dict[str, float]]
 
 #: Boiled beans, rice and pasta hold 30 to 45 % of the energy of the dry food (SR28).
 TAKES_UP = 0.6
@@ -27,86 +36,131 @@ LEAST_DRY = 280.0
 #: Dry grain or legumes cook in at least this many times their weight of liquid that is listed.
 COOKS_IN = 1.2
 
-_DRY = re.compile(r"\b(?:raw|dry|dried|uncooked)\b", re.IGNORECASE)
-_SAID = frozenset(
-    {"raw", "dry", "dried", "cooked", "boiled", "steamed", "roasted", "baked", "fried", "canned",
-     "drained", "soaked", "jarred", "frozen", "toasted", "instant", "ground", "powdered"}
-)  # fmt: skip
-_LIQUID = re.compile(
-    r"\b(?:water|stock|broth|bouillon|milk|coconut milk|juice|wine|passata|crushed tomatoes|diced tomatoes"
-    r"|tomato sauce|tomatoes in juice|canned tomatoes|beer)\b",
-    re.IGNORECASE,
-)
-_COOKS = (
-    r"(?:cook|boil|simmer|bring|soak|steam|pressure|al dente|tender|soft(?:en)?|absorb|package (?:directions"
-    r"|instructions)|according to)"
-)
-_STIRS = r"(?:add|stir|toss|fold|top|mix|combine|mash|warm|heat|drain|rinse|spoon|divide|sprinkle|layer|serve)"
-#: Legumes that take an hour and a soaking; lentils and split peas go in dry.
-_LEGUME = re.compile(r"^(?!.*\b(?:lentils?|split)\b).*\b(?:mature seeds|beans?|chickpeas?)\b", re.I)
-_FRIED_DISH = re.compile(r"\bfried\b", re.IGNORECASE)
+_WEIGHED = frozenset({"g", "kg", "oz", "lb"})
+_SENTENCE_END = re.compile(r"(?<=[.!?;])\s+|\n")
 
 
-def asked_states(
-    dish: Dish, parsed: Callable[[str], ParsedLine], takes_up: Callable[[ParsedLine, str], bool]
-) -> Iterator[tuple[DishLine, ParsedLine, str]]:
-    """Lines to be read again with a state that the use tells, and why.
+@dataclass(frozen=True, slots=True)
+class ReadAgain:
+    """A line in the state that its use tells."""
+
+    at: int
+    match: Match
+    weight: Weight
+    why: str
+
+
+def read_again(dishes: Dishes, tools: Tools, energy: Energy) -> list[ReadAgain]:
+    """Lines whose state the dish tells, matched and weighed in that state.
 
     Args:
-        dish: the recipe.
-        parsed: a line's text as the lines stage reads it.
-        takes_up: whether a line's food takes up water when cooked, given the food chosen for it.
+        dishes: the lines.
+        tools: to match and weigh.
+        energy: kcal per 100 g of foods by their ids, those without a value left out.
     """
-    for line in dish.foods():
-        if line.food_id and line.food_id.startswith("recipe:"):
+    named = dishes.is_food & ~dishes.settled
+    named &= ~dishes.food_id.where(lambda food_id: food_id.startswith("recipe:"))
+    rinsed = dishes.text.where(
+        lambda text: remarks_on(text).rinsed_from_tin, named & dishes.text.holds(["rinse"])
+    )
+    dry = dishes.description.has(dish_phrase("dry"), named & ~rinsed)
+    dry &= ~dishes.unit.where(_WEIGHED.__contains__)
+    why = _cooked_because(dishes, dry)
+    asked = [*np.flatnonzero(rinsed).tolist(), *why]
+    texts = list(dict.fromkeys(dishes.text.at(at) for at in asked))
+    reads = dict(zip(texts, parse_many(texts), strict=True))
+    dry_energy = energy(sorted({dishes.food_id.at(at) for at in why}))
+    wanted: dict[int, ParsedLine] = {}
+    for at in asked:
+        read = reads[dishes.text.at(at)]
+        state = "cooked" if at in why else "drained"
+        if state not in read.states and (
+            state == "drained"
+            or (_leaves_open(read) and dry_energy.get(dishes.food_id.at(at), 0.0) >= LEAST_DRY)
+        ):
+            wanted[at] = replace(read, states=read.states | {state})
+    matches = dict(zip(wanted, tools.matcher.match(list(wanted.values())), strict=True))
+    cooked_energy = energy(
+        sorted({m.food_id for at, m in matches.items() if m.food_id and at in why})
+    )
+    out = []
+    for at, read in wanted.items():
+        match = matches[at]
+        if match.food_id is None or (at in why and not (
+            match.status == "accepted"
+            and cooked_energy.get(match.food_id, np.nan) < TAKES_UP * dry_energy[dishes.food_id.at(at)]
+        )):  # fmt: skip
             continue
-        if remarks_on(line.text).rinsed_from_tin:
-            read = parsed(line.text)
-            if "drained" not in read.states:
-                again = replace(read, states=read.states | {"drained"})
-                yield line, again, "rinsed from a tin: read as drained"
-            continue
-        if not _DRY.search(line.description) or line.unit in ("g", "kg", "oz", "lb"):
-            continue
-        read = parsed(line.text)
-        if read.states & _SAID or read.kind != "food" or not read.measures:
-            continue
-        if any(m.kind == "mass" for m in read.measures):
-            continue
-        why = _cooked_because(dish, line)
-        if why and takes_up(read, line.food_id):
-            yield line, replace(read, states=read.states | {"cooked"}), why
+        weight = tools.weigher.weigh([read], [match])[0]
+        if weight.grams is not None:
+            reason = why.get(at, "rinsed from a tin: read as drained")
+            out.append(ReadAgain(at, match, weight, reason))
+    return out
 
 
-def _cooked_because(dish: Dish, line: DishLine) -> str:
-    """Why a dry good that says no state is cooked already; "" when nothing says so."""
-    noun = _noun(line)
-    if dish.method:
-        sentences = [
-            s for s in re.split(r"(?<=[.!?;])\s+|\n", dish.method) if re.search(noun, s, re.I)
-        ]
-        if any(re.search(rf"\b{_COOKS}", s, re.IGNORECASE) for s in sentences):
-            return ""
-        if any(re.search(rf"\b{_STIRS}", s, re.IGNORECASE) for s in sentences):
-            return "the method adds it without cooking it: read as cooked"
-        return ""
-    if _FRIED_DISH.search(dish.title) and re.search(noun, dish.title, re.IGNORECASE):
-        return "a fried dish is made of it cooked: read as cooked"
-    if not _LEGUME.search(line.description):
-        return ""
-    liquid = sum(
-        other.grams for other in dish.foods()
-        if other is not line and other.grams > 0 and _LIQUID.search(f"{other.text} {other.description}")
+def _leaves_open(read: ParsedLine) -> bool:
+    """Whether a line gives a food by volume or count and says nothing of its state."""
+    given = dish_phrase("state_given")
+    return (
+        read.kind == "food"
+        and bool(read.measures)
+        and not any(m.kind == "mass" for m in read.measures)
+        and not any(given.found(state) for state in read.states)
+    )
+
+
+def _cooked_because(dishes: Dishes, rows: Bools) -> dict[int, str]:
+    """Why dry goods among some lines that say no state are cooked already."""
+    found: dict[int, str] = {}
+    for at in np.flatnonzero(rows).tolist():
+        stem = _stem(dishes.text.at(at), dishes.description.at(at))
+        recipe = int(dishes.of[at])
+        if method := dishes.method.at(recipe):
+            if stem in method.lower() and _stirred_in(method, stem):
+                found[at] = "the method adds it without cooking it: read as cooked"
+        elif dish_phrase("fried_dish").found(title := dishes.title.at(recipe)) and (
+            _noun(stem).search(title)
+        ):
+            found[at] = "a fried dish is made of it cooked: read as cooked"
+        elif dish_phrase("long_cooking").found(dishes.description.at(at)) and not (
+            _liquid(dishes, at) >= COOKS_IN * dishes.grams[at]
+        ):
+            found[at] = "no line gives the liquid to cook it in: read as cooked"
+    return found
+
+
+def _stirred_in(method: str, stem: str) -> bool:
+    """Whether a method stirs a food in and has no sentence that cooks it."""
+    sentences = [s for s in _sentences(method) if stem in s.lower() and _noun(stem).search(s)]
+    cooks, stirs = dish_phrase("cooks"), dish_phrase("stirs_in")
+    return not any(map(cooks.found, sentences)) and any(map(stirs.found, sentences))
+
+
+@lru_cache(maxsize=1024)
+def _sentences(method: str) -> list[str]:
+    return _SENTENCE_END.split(method)
+
+
+def _liquid(dishes: Dishes, at: int) -> float:
+    """Grams of liquid in the other lines of the recipe of a line."""
+    liquid = dish_phrase("liquid")
+    rows = (dishes.of == dishes.of[at]) & dishes.is_food & (dishes.grams > 0)
+    rows[at] = False
+    return sum(
+        float(dishes.grams[row]) for row in np.flatnonzero(rows).tolist()
+        if liquid.found(f"{dishes.text.at(row)} {dishes.description.at(row)}")
     )  # fmt: skip
-    if liquid >= COOKS_IN * line.grams:
-        return ""
-    return "no line gives the liquid to cook it in: read as cooked"
 
 
-def _noun(line: DishLine) -> str:
-    """Pattern of the food's own name in the line: its last word that the description has too."""
-    described = {singular(w) for w in plain_words(line.description)}
-    name = [w for w in plain_words(re.sub(r"\([^)]*\)|,.*$", "", line.text)) if len(w) > 2]
+@lru_cache(maxsize=KEPT)
+def _stem(text: str, description: str) -> str:
+    """The food's own name in a line without its plural: the last word that the description has too."""
+    described = {singular(w) for w in plain_words(description)}
+    name = use_words(text).words_of_name
     known = [w for w in name if singular(w) in described]
-    word = (known or name or ["\0"])[-1]
-    return rf"\b{re.escape(word.rstrip('s'))}(?:e?s)?\b"
+    return (known or name or ["\0"])[-1].rstrip("s")
+
+
+@lru_cache(maxsize=KEPT)
+def _noun(stem: str) -> re.Pattern[str]:
+    return re.compile(rf"\b{re.escape(stem)}(?:e?s)?\b", re.IGNORECASE)

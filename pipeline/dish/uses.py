@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
+from typing import TYPE_CHECKING
 
-from pipeline.dish.model import KEPT, Dish, DishLine, LineUse
-from pipeline.lines.use_words import use_words
+import numpy as np
+
+from pipeline.dish.model import Dishes, LineUse
+from pipeline.lines.use_words import dish_phrase, use_words
+from pipeline.phrases import Phrase
 from pipeline.resources import shared_rows
+
+if TYPE_CHECKING:
+    from pipeline.phrases import Bools, Column
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +23,7 @@ class EatenRule:
 
     Attributes:
         use, rule: kind of use, and its name for people.
-        places: where ``pattern`` has to be found: ``line``, ``section``, ``title``, ``method``; all
+        places: where ``phrase`` has to be found: ``line``, ``section``, ``title``, ``method``; all
             of them where several are joined by ``+`` (``section`` is then asked for ``food``).
         food: what line or food has to say; None for any.
         least_g: lines of less are eaten whole.
@@ -28,8 +33,8 @@ class EatenRule:
     use: str
     rule: str
     places: tuple[str, ...]
-    pattern: re.Pattern[str]
-    food: re.Pattern[str] | None
+    phrase: Phrase
+    food: Phrase | None
     least_g: float
     of: str
     share: float
@@ -43,9 +48,8 @@ def eaten_rules() -> tuple[EatenRule, ...]:
     """Rows of shared/eaten_share.csv, the first that fits rules."""
     return tuple(
         EatenRule(
-            row["use"], row["rule"], tuple(row["place"].split("+")),
-            re.compile(row["pattern"], re.IGNORECASE),
-            re.compile(rf"\b(?:{row['food']})", re.IGNORECASE) if row["food"] else None,
+            row["use"], row["rule"], tuple(row["place"].split("+")), Phrase(row["pattern"]),
+            Phrase(rf"\b(?:{row['food']})") if row["food"] else None,
             float(row["least_g"]), row["of"], float(row["share"]), float(row["low"]),
             float(row["high"]), row["source"],
         )
@@ -53,66 +57,46 @@ def eaten_rules() -> tuple[EatenRule, ...]:
     )  # fmt: skip
 
 
-def uses(dish: Dish) -> Iterator[LineUse]:
-    """The first rule that fits each line."""
-    asked = _rules_of(dish)
-    by_line, by_place = (
-        [r for r in asked if (r.places[0] == "line") == own] for own in (True, False)
-    )
-    for line in dish.foods():
-        text, asks = _read(line.text)
-        told = by_line if asks else []
-        if not told and not by_place:
-            continue
-        rule = next((r for r in (*told, *by_place) if _fits(r, line, text)), None)
-        if rule is not None and not (rule.share == 1 == rule.low):
-            yield LineUse(dish.recipe_id, line.line_no, rule.use, rule.of, rule.share, rule.low,
-                          rule.high, f"{rule.rule} [{rule.source}]")  # fmt: skip
+#: A dish that is named after them is no marinade or brine that is poured off.
+_NAMESAKES = {use: Phrase(rf"\b{use}\b") for use in ("marinade", "brine")}
 
 
-@lru_cache(maxsize=KEPT)
-def _read(text: str) -> tuple[str, bool]:
-    """A line without what is done with more than its amount, and whether a rule may ask for it."""
-    text = use_words(text).without_extra
-    return text, _any_of("line").search(text) is not None
-
-
-def _rules_of(dish: Dish) -> list[EatenRule]:
-    """Rules that line, title and method leave possible; the dish itself is no marinade."""
-    found = []
-    asked = {"title": bool(_any_of("title").search(dish.title)),
-             "method": bool(dish.method and _any_of("method").search(dish.method))}  # fmt: skip
-    sections = {line.section for line in dish.lines if line.section}
-    asked["section"] = any(_any_of("section").search(section) for section in sections)
-    for rule in eaten_rules():
-        if not asked.get(rule.places[0], True):
+def uses(dishes: Dishes) -> list[LineUse]:
+    """The first rule that fits each line; those that its own words ask for come first."""
+    places: dict[str, Column] = {
+        "line": dishes.text.mapped(
+            dish_phrase("extra"), lambda text: use_words(text).without_extra
+        ),
+        "section": dishes.section,
+        "title": dishes.of_line(dishes.title),
+        "method": dishes.of_line(dishes.method),
+    }
+    open_ = dishes.is_food.copy()
+    found: list[LineUse] = []
+    for rule in sorted(eaten_rules(), key=lambda rule: rule.places[0] != "line"):
+        fits = _fits(rule, dishes, places, open_)
+        open_ &= ~fits
+        if rule.share == 1 == rule.low:
             continue
-        if rule.places[0] == "title" and not rule.pattern.search(dish.title):
-            continue
-        if rule.places[0] == "method" and not rule.pattern.search(dish.method):
-            continue
-        if rule.use in ("marinade", "brine") and re.search(rf"\b{rule.use}\b", dish.title, re.I):
-            continue
-        found.append(rule)
+        found += [
+            LineUse(dishes.recipe_id[at], dishes.line_no[at], rule.use, rule.of, rule.share,
+                    rule.low, rule.high, f"{rule.rule} [{rule.source}]")
+            for at in np.flatnonzero(fits).tolist()
+        ]  # fmt: skip
     return found
 
 
-@cache
-def _any_of(place: str) -> re.Pattern[str]:
-    """Words that some rule of a line, title or method asks for: most hold none."""
-    patterns = [r.pattern.pattern for r in eaten_rules() if r.places[0] == place]
-    return re.compile("|".join(f"(?:{p})" for p in patterns) or r"(?!)", re.IGNORECASE)
-
-
-def _fits(rule: EatenRule, line: DishLine, text: str) -> bool:
-    if rule.least_g and not line.grams >= rule.least_g:
-        return False
-    if rule.places[0] == "line" and not rule.pattern.search(text):
-        return False
-    if rule.places[0] == "section" and not rule.pattern.search(line.section):
-        return False
-    if rule.food is None:
-        return True
+def _fits(rule: EatenRule, dishes: Dishes, places: dict[str, Column], rows: Bools) -> Bools:
+    """Those of some lines that a rule fits."""
+    if rule.least_g:
+        rows = rows & (dishes.grams >= rule.least_g)
+    if rule.places[0] == "method":
+        rows = rows & ~places["method"].where(lambda text: not text)
+    rows = places[rule.places[0]].has(rule.phrase, rows)
+    if rows.any() and (namesake := _NAMESAKES.get(rule.use)):
+        rows = rows & ~places["title"].has(namesake)
+    if rule.food is None or not rows.any():
+        return rows
     if "section" in rule.places[1:]:
-        return rule.food.search(line.section) is not None
-    return rule.food.search(line.text) is not None or rule.food.search(line.description) is not None
+        return places["section"].has(rule.food, rows)
+    return dishes.text.has(rule.food, rows) | dishes.description.has(rule.food, rows)

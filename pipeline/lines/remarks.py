@@ -1,7 +1,7 @@
 """What the wording of a line says beside amount, name and states, for the stages that need it.
 
 Read on demand from the text, since few lines are asked. ``ParsedLine.remarks`` gives it; later
-stages ask here rather than search the text (``dish.uses`` and ``dish.states`` still do).
+stages ask here and in ``use_words`` rather than search the text.
 """
 
 from __future__ import annotations

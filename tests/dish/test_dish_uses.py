@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.dish import eaten_rules
-from pipeline.dish.model import Dish, DishLine
-from pipeline.dish.twice import if_added, made_of_lines
+from pipeline.dish.model import Dish, Dishes
+from pipeline.dish.twice import counted_twice, if_added, made_of_lines, optional_or_other
 from pipeline.dish.uses import uses
 from pipeline.resources import shared_rows
+from pipeline.tables import LINE_RESULT
 
 
 @pytest.mark.parametrize("rule", eaten_rules(), ids=lambda r: r.rule)
@@ -237,11 +240,18 @@ LINES = st.lists(
 @given(LINES, TEXTS, TEXTS)
 def test_uses_are_total_and_shares_are_shares(rows, title, method):
     lines = [
-        DishLine(no, text, section, "Butter, salted", "sr28:01001", grams, "mass", "g", is_food)
+        {"recipe_id": "r", "line_no": no, "text": text, "section": section, "grams": grams,
+         "description": "Butter, salted", "food_id": "sr28:01001", "basis": "mass", "unit": "g",
+         "names_food": is_food, "origin": "table"}
         for no, (text, section, grams, is_food) in enumerate(rows, start=1)
-    ]
-    dish = Dish("r", title, method, 4.0, lines)
-    for use in (*if_added(dish), *made_of_lines(dish), *uses(dish)):
+    ]  # fmt: skip
+    recipe = {"recipe_id": ["r"], "title": [title], "method": [method], "servings": [4.0]}
+    columns = [*LINE_RESULT]
+    dishes = Dishes(pd.DataFrame(recipe), pd.DataFrame(lines, columns=columns))
+    (dish,) = [*dishes.some(np.ones(1, dtype=bool))] or [Dish("r")]
+    of_arrays = [*optional_or_other(dishes), *counted_twice(dishes)]
+    assert of_arrays == [*if_added(dish), *made_of_lines(dish)]  # no recipe is passed over
+    for use in (*of_arrays, *uses(dishes)):
         assert 0 <= use.low <= use.share <= use.high or use.use == "if_added"
         assert use.high <= 1 or use.of == "food"
         assert use.reason

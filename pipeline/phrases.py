@@ -1,0 +1,171 @@
+"""Patterns looked for in many texts: each distinct text once, and only where a match is possible.
+
+A regular expression is slow where it has many branches and finds nothing, which is the usual case.
+What every match has to contain ("fry" of ``deep[- ]?fr(?:y|ying)``) is derived from the expression,
+and plain text is searched for that first.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from functools import cache, cached_property
+from typing import TYPE_CHECKING, Any
+
+from pipeline.resources import shared_rows
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Bools = NDArray[np.bool_]
+
+
+class Phrase:
+    """A regular expression, case ignored.
+
+    Attributes:
+        pattern: the compiled expression.
+        needles: lower-case texts of which every match contains one; none where that is unknown.
+    """
+
+    __slots__ = ("needles", "pattern")
+
+    def __init__(self, expression: str) -> None:
+        self.pattern = re.compile(expression, re.IGNORECASE)
+        self.needles = tuple(sorted(_needles(_parsed(expression))))
+
+    def found(self, text: str) -> bool:
+        """Whether the text has it."""
+        if self.needles:
+            low = text.lower()
+            if not any(needle in low for needle in self.needles):
+                return False
+        return self.pattern.search(text) is not None
+
+
+@cache
+def phrases(table: str) -> dict[str, Phrase]:
+    """The phrases of a table of ``shared/`` with the columns ``name`` and ``pattern``."""
+    return {row["name"]: Phrase(row["pattern"]) for row in shared_rows(table)}
+
+
+def _parsed(expression: str) -> Any:
+    from re import _parser  # type: ignore[attr-defined]  # typeshed knows no parser
+
+    return _parser.parse(expression, re.IGNORECASE)
+
+
+def _needles(items: Any) -> frozenset[str]:
+    """Texts of which each match of a sequence contains one; of several choices the longest ones.
+
+    Of equal ones the last: words like "for" stand at the beginning.
+    """
+    best: frozenset[str] = frozenset()
+    run = ""
+    for op, value in [*items, ("END", None)]:
+        kind = str(op)
+        if kind == "LITERAL":
+            run += chr(value).lower()
+            continue
+        found = [frozenset([run]) if run else frozenset()]
+        run = ""
+        if kind == "SUBPATTERN":
+            found.append(_needles(value[-1]))
+        elif kind == "BRANCH":
+            branches = [_needles(branch) for branch in value[1]]
+            found.append(frozenset().union(*branches) if all(branches) else frozenset())
+        elif kind in ("MAX_REPEAT", "MIN_REPEAT") and value[0] > 0:
+            found.append(_needles(value[2]))
+        best = max(*reversed(found), best, key=_length)
+    return best
+
+
+def _length(needles: frozenset[str]) -> int:
+    return min((len(needle.strip()) for needle in needles), default=0)
+
+
+class Column:
+    """A column of texts as its distinct values and a code a row; missing counts as "".
+
+    Attributes:
+        codes: place in ``values``, one a row.
+        values: the distinct texts.
+    """
+
+    def __init__(self, texts: Iterable[object]) -> None:
+        import numpy as np
+        import pandas as pd
+
+        codes, values = pd.factorize(np.array(list(texts), dtype=object))
+        missing = codes < 0
+        self.values: list[str] = [*values, ""] if missing.any() else list(values)
+        self.codes: NDArray[np.intp] = np.where(missing, len(values), codes)
+
+    @classmethod
+    def coded(cls, codes: NDArray[np.intp], values: list[str]) -> Column:
+        """A column whose values are told apart already."""
+        made = cls.__new__(cls)
+        made.codes, made.values = codes, values
+        return made
+
+    def at(self, row: int) -> str:
+        """The text of a row."""
+        return self.values[int(self.codes[row])]
+
+    def mapped(self, phrase: Phrase, change: Callable[[str], str]) -> Column:
+        """The column with each value changed that may have a phrase."""
+        asked = self._holding(phrase.needles).tolist()
+        values = [change(v) if ask else v for v, ask in zip(self.values, asked, strict=True)]
+        return Column.coded(self.codes, values)
+
+    def where(self, test: Callable[[str], bool], rows: Bools | None = None) -> Bools:
+        """Rows (of ``rows`` where given) whose text passes a test, done once a distinct text."""
+        return self._rows(test, None, rows)
+
+    def has(self, phrase: Phrase, rows: Bools | None = None) -> Bools:
+        """Rows (of ``rows`` where given) whose text has a phrase."""
+        holding = self._holding(phrase.needles) if phrase.needles else None
+        search = phrase.pattern.search
+        return self._rows(lambda text: search(text) is not None, holding, rows)
+
+    def holds(self, needles: Iterable[str]) -> Bools:
+        """Rows whose text contains one of some lower-case texts."""
+        found: Bools = self._holding(needles)[self.codes]
+        return found
+
+    def _rows(self, test: Callable[[str], bool], among: Bools | None, rows: Bools | None) -> Bools:
+        import numpy as np
+
+        asked = np.ones(len(self.values), dtype=bool) if among is None else among.copy()
+        if rows is not None:
+            used = np.zeros(len(self.values), dtype=bool)
+            used[self.codes[rows]] = True
+            asked &= used
+        passed = np.zeros(len(self.values), dtype=bool)
+        for at in np.flatnonzero(asked).tolist():
+            passed[at] = test(self.values[at])
+        found: Bools = passed[self.codes]
+        return found if rows is None else found & rows
+
+    def _holding(self, needles: Iterable[str]) -> Bools:
+        import numpy as np
+
+        text, ends = self._joined
+        found: list[int] = []
+        for needle in needles:
+            at = text.find(needle)
+            while at >= 0:
+                found.append(at)
+                at = text.find(needle, at + 1)
+        holding = np.zeros(len(self.values), dtype=bool)
+        holding[np.searchsorted(ends, found, side="right")] = True
+        return holding
+
+    @cached_property
+    def _joined(self) -> tuple[str, NDArray[np.int64]]:
+        """All values in lower case below one another, and where each ends."""
+        import numpy as np
+
+        low = [value.lower() for value in self.values]
+        return "\n".join(low), np.cumsum([len(text) + 1 for text in low], dtype=np.int64)
