@@ -7,7 +7,6 @@ that the run, the bulk run and the review page come to the same.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -30,11 +29,6 @@ if TYPE_CHECKING:
 ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
 #: Confidence left to a food that has its amount together with another.
 _SHARED = 0.5
-#: "Ground meat of choice": the cook leaves open which.
-_OF_CHOICE = re.compile(
-    r"\bof (?:your |my )?(?:choice|choosing)\b|\b(?:your|any) (?:favou?rite|preferred)\b",
-    re.IGNORECASE,
-)
 #: A runner-up believed less than this is none that a choice is left between.
 _LIKELY = 0.03
 _SPICES = "Spices and Herbs"
@@ -117,7 +111,7 @@ def asked(line: ParsedLine, match: Match, weight: Weight, matcher: Matcher) -> M
             match, status="to review", confidence=min(match.confidence, _SHARED),
             reason=f"{match.reason}; the line gives two foods one amount: write each with its own",
         )  # fmt: skip
-    if _OF_CHOICE.search(line.text) and _differ(match, matcher):
+    if line.remarks.says("of_choice") and _differ(match, matcher):
         return replace(
             match, status="to review", confidence=min(match.confidence, STOOD_IN),
             reason=f"{match.reason}; the line leaves the choice open, and the choices differ",

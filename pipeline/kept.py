@@ -110,14 +110,21 @@ def read(path: Path) -> dict[str, Any] | None:
     )
     if not sound:
         return None
-    collecting = gc.isenabled()
-    gc.disable()  # plain values hold no cycles, and looking for some costs more than reading them
-    try:
+    with without_collecting():
         body: dict[str, Any] = marshal.loads(memoryview(raw)[start:])
+    return body
+
+
+@contextlib.contextmanager
+def without_collecting() -> Iterator[None]:
+    """No search for garbage in cycles: where many plain values are made it costs, and finds none."""
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
     finally:
         if collecting:
             gc.enable()
-    return body
 
 
 class Lazily(dict[Any, Any]):

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from pipeline.kept import without_collecting
 from pipeline.problems import Problem, is_of_the_input, line_problem
 from pipeline.resources import sql
 from pipeline.settings import Settings
@@ -228,12 +229,13 @@ def read_table(texts: Sequence[str], tools: Tools) -> tuple[pd.DataFrame, pd.Dat
     """
     from pipeline.match import matched_frames
 
-    read = read_lines(texts, tools)
-    matched, runners = matched_frames([r.match for r in read])
-    said = [(" ".join(codes_of(r)), *_names_recipe(r)) for r in read]
-    more = pd.DataFrame(said, columns=_SAID)
-    parts = [matched, weighed_frame(read).drop(columns="text"), more]
-    return pd.concat(parts, axis=1), runners
+    with without_collecting():
+        read = read_lines(texts, tools)
+        matched, runners = matched_frames([r.match for r in read])
+        said = [(" ".join(codes_of(r)), *_names_recipe(r)) for r in read]
+        more = pd.DataFrame(said, columns=_SAID)
+        parts = [matched, weighed_frame(read).drop(columns="text"), more]
+        return pd.concat(parts, axis=1), runners
 
 
 def weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
@@ -302,11 +304,12 @@ def split_as_read(line: pd.DataFrame, tools: Tools) -> pd.DataFrame:
     from pipeline.doubts import parts_in
     from pipeline.lines import parse, split_lines
 
-    return split_lines(
-        line,
-        lambda text: decided_whole(text, tools.decisions),
-        lambda text: parts_in(parse(text), tools.matcher),
-    )
+    with without_collecting():
+        return split_lines(
+            line,
+            lambda text: decided_whole(text, tools.decisions),
+            lambda text: parts_in(parse(text), tools.matcher),
+        )
 
 
 def read_all(

@@ -6,15 +6,13 @@ from pipeline.foods.words import singular
 from pipeline.lines.draft import Draft
 from pipeline.lines.parts import is_adverb, is_participle
 from pipeline.lines.tokens import WORD
-from pipeline.lines.vocabulary import CLOSING_WORDS, FUNCTION_WORDS, LEXICON, NO_WORD
+from pipeline.lines.vocabulary import CLOSING_WORDS, FUNCTION_WORDS, LEXICON, NO_WORD, group
 
 #: Work whose water is poured away: none of it is in the dish.
-_POURED_OFF = frozenset(
-    {"boiled", "parboiled", "blanched", "poached", "soaked", "rinsed", "washed"}
-)
+_POURED_OFF = group("poured_off")
 _JOINS = frozenset({"or", "and", "plus"})
 #: Foods that stand on lines without an amount as a rule.
-SEASONINGS = frozenset({"salt", "pepper", "seasoning", "spices", "herbs"})
+SEASONINGS = group("seasoning_alone")
 
 
 def comma_end(d: Draft, i: int, limit: int) -> int:

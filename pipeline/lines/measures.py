@@ -21,14 +21,14 @@ _SMALLER = {
     ("cup", "tsp"): 1 / 48, ("tbsp", "tsp"): 1 / 3,
 }  # fmt: skip
 #: Pieces that a length gives the amount of; of others it says how thick or wide they are.
-_LENGTHS_OF = frozenset({"piece", "chunk", "knob", "stick"})
+_LENGTHS_OF = group("length_of")
 #: A package holds fewer pieces than this; a larger number is its weight (common practice).
 _MOST_PIECES = 50
 _LESS = ("minus", "less")
 #: Words behind a unit with which the amount goes on: "1 cup minus 1 tbsp", "2 cups worth of".
 _GOES_ON = (*_LESS, "worth")
 #: How a spoon or a cup is filled; other sizes behind a volume describe the food.
-FILLINGS = frozenset({"heaped", "rounded", "level", "scant", "packed", "loosely packed"})
+FILLINGS = group("filling")
 _TIMES = frozenset({"x", "×", "*"})
 _DUAL = frozenset({"/", "=", "|"})
 _HELD = ("mass", "volume")

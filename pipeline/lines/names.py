@@ -23,9 +23,9 @@ from pipeline.lines.vocabulary import (
 
 _LEADING = group("lead")
 _TRAILING = group("trail")
-_NO_NOUN_BEFORE = frozenset({"the", "a", "an", "of", "on", "and"})
+_NO_NOUN_BEFORE = group("no_noun_before")
 #: Last words of meat and fish cuts that say more than "fillet" or "half" after them.
-_CUTS = frozenset({"breast", "thigh", "leg", "wing", "drumstick"})
+_CUTS = group("cut_named")
 
 
 _STAND_ALONE = SHARED_HEADS["*"]

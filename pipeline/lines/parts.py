@@ -25,14 +25,14 @@ from pipeline.lines.vocabulary import (
 )
 
 RAW = frozenset({"raw", "dry", "dried"})
-COOKED = frozenset({"cooked", "boiled", "steamed", "roasted", "baked", "grilled", "fried"})
+COOKED = group("cooked_state")
 _TREATMENTS = RAW | COOKED | {"fresh"}
 #: Ends of states that tell what was taken off or left on: "skinless", "bone-in".
 _TAKEN_OFF = ("-in", "-on", "-off", "-out", "less")
 #: Classes of function words that make a remark of a part wherever they stand in it.
 _SENTENCE = frozenset({"pronoun", "auxiliary", "negation", "determiner"})
 #: Prepositions inside a part that say what it is for, or to what point a thing is done.
-_AIM = frozenset({"for", "to", "until", "into", "as", "than", "if"})
+_AIM = group("aim")
 _BREAKS = frozenset(",;()[]{}:|")
 #: Parts of a thing that the cook takes of it: alone after a comma they name no kind.
 _OF_IT = group("part_alone")

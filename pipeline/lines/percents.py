@@ -8,11 +8,11 @@ from pipeline.lines.amounts import numeral
 from pipeline.lines.tokens import NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import group
 
-_FAT = frozenset({"fat", "milkfat", "butterfat", "mf", "bf"})
+_FAT = group("fat_word")
 _OTHER = group("not_fat")
-_LESS = frozenset({"less", "reduced", "more", "lower", "extra"})
+_LESS = group("less_word")
 #: Energy words: a number before one tells of the food and counts nothing.
-CALORIES = frozenset({"cal", "kcal", "calorie", "calories", "kj"})
+CALORIES = group("calorie")
 #: Words beside which a bare figure over 50 is the lean share.
 _MEAT = group("lean_food")
 #: Words beside which a bare figure is not fat.

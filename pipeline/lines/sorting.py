@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-import re
-
 from pipeline.foods.words import singular
 from pipeline.lines.model import LineKind
 from pipeline.lines.tokens import VULGAR
 from pipeline.lines.vocabulary import HEADINGS, NO_LINE_STARTS, NOT_FOOD, NOT_FOOD_ENDS
+from pipeline.phrases import phrases
 
 _DIGITS = frozenset("0123456789") | VULGAR.keys()
-#: What a measure holds, and no food: "*1 cup = 180 ml".
-_DEFINITION = re.compile(
-    r"[*•\-\s(]*(?:1|one|a) [a-z ]{0,20}?(?:cups?|tbsps?|tablespoons?|tsps?|teaspoons?)\.?\s*\**\s*="
-    r"\s*(?:about |~ ?)?[\d.]+\s*(?:ml|cl|millilit(?:re|er)s?)\b[\s.)*]*$"
-)
 
 
 def sort_line(written: str, words: str) -> LineKind | None:
@@ -24,7 +18,7 @@ def sort_line(written: str, words: str) -> LineKind | None:
         written: the cleaned line, stripped, case kept.
         words: the same in lower case.
     """
-    if "=" in words and _DEFINITION.match(words):
+    if "=" in words and phrases("remark_phrases.csv")["definition"].pattern.match(words):
         return "not_food"  # "1 cup* = 180 ml"
     first, last = words[0], words[-1]
     if first.isalnum() and last not in ":)]*" and words not in HEADINGS and (

@@ -31,9 +31,9 @@ _NET_STATES = group("net_state")
 #: Small words inside "(240 g when drained)".
 _LINKS = group("weight_link")
 _EACH = ("each", "apiece", "ea")
-_RESULTS = frozenset({"makes", "make", "yields", "yield", "gives", "becomes", "producing"})
+_RESULTS = group("result")
 #: Words that add nothing to an amount after "plus".
-_EXTRA = frozenset({"extra", "more", "additional", "further"})
+_EXTRA = group("extra_more")
 
 # --- parentheses -----------------------------------------------------------------------------
 

@@ -72,7 +72,7 @@ class Tokens:
         word: list[str] = _TOKEN.findall(lower)
         self.word = word
         self.count = len(word)
-        self.kind = [_KINDS[w] for w in word]
+        self.kind = list(map(_KINDS.__getitem__, word))
         self.start: list[int] = []
         self.end: list[int] = []
         begins, ends, find = self.start.append, self.end.append, lower.find

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -151,7 +151,7 @@ class Foods:
             refuse = read_refuse(pct, part, weigh_tables())
             other = self.food(reference, "", "") if reference else None
             if other is not None and refuse is None:
-                refuse = other.refuse and replace(other.refuse, reference=other.description)
+                refuse = other.refuse and other.refuse._replace(reference=other.description)
             known = Food(named, group, refuse, self._measures.get(food_id, []), other)
             self._read[food_id, reference] = known
         return known

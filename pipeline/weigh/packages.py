@@ -93,7 +93,7 @@ def poured_off(case: Case, measure: Measure, grams: float) -> MeasureRow | None:
     parsed, states = case.parsed, case.parsed.states
     if "net_weight" in parsed.flags:
         return None
-    if not _WET.isdisjoint(states) and parsed.remarks.squeezed:
+    if not _WET.isdisjoint(states) and parsed.remarks.says("squeezed"):
         return case.kitchen.tables.squeezed.best(case.bag)
     of_a_tin = "canned" in states and any(abs(grams - size) < _NEAR_TIN_G for size in _TIN_G)
     if of_a_tin and _POURED & states and not parsed.remarks.drained_before(measure):
@@ -115,7 +115,7 @@ def left_of_tins(case: Case, measure: Measure, stated: Estimate) -> Estimate:
     share = drained_share(case, measure.unit)
     if share is not None:
         return stated.left(share, "drained")
-    if case.parsed.remarks.squeezed:
+    if case.parsed.remarks.says("squeezed"):
         pressed = case.kitchen.tables.squeezed.best(case.bag)
         if pressed is not None:
             return stated.left(pressed, "squeezed")

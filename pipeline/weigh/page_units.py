@@ -6,23 +6,17 @@ cup of the default size weigh as much more or less. A line that also states a we
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from pipeline.lines.vocabulary import LEXICON
+from pipeline.phrases import phrases
 from pipeline.units import kitchen_units, stem_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
-_DEFINED = re.compile(
-    r"(?<![\d/.½¼¾⅓⅔])(?:1|one|a)\s+(?:(?:us|metric|rice|japanese|measuring|standard)\s+)?"
-    r"(?P<unit>cups?|tbsps?|tablespoons?|tsps?|teaspoons?|dessertspoons?)\.?\s*\*{0,3}\s*"
-    r"(?:=|≈|is|equals|means|holds)\s*(?:about |approx\.? |~ ?)?"
-    r"(?P<n>\d{1,3}(?:\.\d+)?)\s*(?P<of>ml|millilit(?:re|er)s?|cl)\b",
-    re.IGNORECASE,
-)
+_DEFINED = phrases("remark_phrases.csv")["measure_defined"].pattern
 #: A cup of less or more than this is no cup, and the sentence speaks of something else.
 _LEAST, _MOST = 0.4, 2.0
 _BY_VOLUME = frozenset(("household_measure", "density"))

@@ -34,8 +34,7 @@ _ONLY_SHELL = re.compile(r"^(?:tail and )?shells?$")
 _BIRD_G = 1000.0
 
 
-@dataclass(frozen=True, slots=True)
-class FoodRefuse:
+class FoodRefuse(NamedTuple):
     """Refuse of a food as the table gives it.
 
     Attributes:
@@ -113,7 +112,7 @@ def edible_share(case: Case, measure: Measure, piece: bool) -> Eaten:
     ruled = case.may_fit(weigh_tables().refuse)
     if (food is None and not ruled) or "net_weight" in parsed.flags:
         return ALL
-    if parsed.remarks.prepared_weight:
+    if parsed.remarks.says("prepared_weight"):
         return ALL
     weighed = Weighed(case, measure, piece)
     by_rule = _by_rule(weighed, parsed.states) if ruled else None
@@ -149,7 +148,7 @@ def _bone(weighed: Weighed, food: FoodRefuse) -> Eaten:
     best, least, most, why = _by_rule(weighed, states | {"whole"}) or (
         1 - share, (1 - share) * 0.93, min(1.0, (1 - share) * 1.07), _cited(food)
     )  # fmt: skip
-    sure = certain or weighed.parsed.remarks.on_the_bone
+    sure = certain or weighed.parsed.remarks.says("on_the_bone")
     return Eaten(best, least, most if sure else 1.0, why)
 
 
@@ -197,7 +196,7 @@ def _peel(weighed: Weighed, food: FoodRefuse) -> Eaten:
 def _fat(weighed: Weighed, food: FoodRefuse) -> Eaten:
     """Fat and gristle are eaten or not as the cook likes; trimming it is said to cost weight."""
     low = 1 - min(food.share, 0.18)
-    if "fat_trimmed" in weighed.parsed.states or weighed.parsed.remarks.trimmed:
+    if "fat_trimmed" in weighed.parsed.states or weighed.parsed.remarks.says("trimmed"):
         why = f"{food.part} trimmed, {food.share * 100:.0f} % at most"
         return Eaten((1 + low) / 2, low, 1.0, why)
     return Eaten(1.0, max(low, 0.9), 1.0, "")
@@ -216,7 +215,7 @@ def _by_rule(weighed: Weighed, states: frozenset[str]) -> Eaten | None:
         if any(word in states or bag.get(word, 0) >= 0.8 for word in rule.unless):
             continue
         fits = rule.when == "always" or rule.when in states
-        if fits or (rule.when == "whole" and weighed.parsed.remarks.whole_fish):
+        if fits or (rule.when == "whole" and weighed.parsed.remarks.says("whole_fish")):
             found = _lost(weighed, rule)
             if found is not None:
                 return found
@@ -228,7 +227,7 @@ def _lost(weighed: Weighed, rule: RefuseRule) -> Eaten | None:
     food = weighed.case.food.refuse
     if food is not None and food.kind in ("bone", "shell"):
         if rule.when == "whole":
-            with_skin = "skin" in food.part and not weighed.parsed.remarks.skin_off
+            with_skin = "skin" in food.part and not weighed.parsed.remarks.says("skin_off")
             by_table, most = rule.loss is not None and not with_skin, food.share * 1.2
         else:
             # A loss given for a cut always sold so goes before the table's.
@@ -249,7 +248,7 @@ def _whole_bird(weighed: Weighed) -> bool:
     tokens = words(parsed.name)
     if not tokens or tokens[-1] not in word_list("bird"):
         return False
-    if parsed.remarks.on_the_bone:
+    if parsed.remarks.says("on_the_bone"):
         return True
     if {*tokens, *words(parsed.notes), *parsed.states} & word_list("meat"):
         return False

@@ -103,7 +103,7 @@ class Usual:
 
 
 def _far(value: float, middle: float, sd: float) -> bool:
-    return middle > 0 and sd > 0 and abs(math.log(value / middle)) > FAR * sd
+    return middle > 0 and sd > 0 and abs(math.log(value) - math.log(middle)) > FAR * sd
 
 
 def _told(what: str, middle: float, sd: float, n: int) -> Unusual:

@@ -30,11 +30,6 @@ if TYPE_CHECKING:
     from pipeline.match.model import Match
     from pipeline.snapshot import Snapshot
 
-#: Flags of a line that is open when it gives no amount.
-_OPEN_FLAGS = frozenset((
-    "to_taste", "as_needed", "for_greasing", "for_dusting", "for_frying", "for_serving",
-    "for_garnish", "plus_extra", "optional", "vague",
-))  # fmt: skip
 _SEASONING = "Spices and Herbs"
 _OPEN = Weight(
     None, None, None, "open",
@@ -141,7 +136,7 @@ def _none(why: str, unit: str = "", amount: float | None = None) -> Weight:
 
 def _without_measure(parsed: ParsedLine, groups: list[str]) -> Weight:
     """No amount at all: open where none is meant to be counted, else not known."""
-    if parsed.flags & _OPEN_FLAGS or _SEASONING in groups:
+    if parsed.flags & word_list("open_flag") or _SEASONING in groups:
         return _OPEN
     if line_words(parsed.name).keys() & word_list("seasoning"):
         return _OPEN

@@ -12,7 +12,7 @@ from weigh_by_hand import line, measure
 from pipeline.lines import parse
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.weigh import Weigher
-from pipeline.weigh.own import SIZE_FACTOR
+from pipeline.weigh.words import SIZE_FACTOR
 
 FOODS = [
     None, "sr28:01123", "sr28:01077", "sr28:04053", "sr28:20081", "sr28:12061", "sr28:11529",
