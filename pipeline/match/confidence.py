@@ -15,6 +15,7 @@ from pipeline.match.features import Features
 from pipeline.match.model_file import load_model
 from pipeline.match.near import near, near_each
 from pipeline.match.rank import Rankings
+from pipeline.match.states import sold_otherwise
 
 
 class Evidence(NamedTuple):
@@ -53,7 +54,7 @@ class Evidence(NamedTuple):
     fat_off: float | Floats = 0.0
     single_word: float | Floats = 0.0
     usual: float | Floats = 0.0
-    stand_in: float | Floats = 0.0  # the words file calls the food a stand-in
+    stand_in: float | Floats = 0.0  # another food than named: the words file says so, or its state
     varies: float | Floats = 0.0  # the name covers products that differ
     state_guessed: float | Floats = 0.0  # the default state is a guess and the line says none
 
@@ -172,7 +173,9 @@ def _said_of(found: Rankings, top: Ints) -> dict[str, Floats]:
                 min(1.0, sum(3.0 / len(written) for written, _ in query.mended)),
                 min(1.0, 0.5 * len(query.unread)),
                 len(found.asked[line].content) == 1,
-                doubt == "stand_in",
+                doubt == "stand_in" or (
+                    food >= 0 and sold_otherwise(query.states, index.foods.states[food])
+                ),
                 doubt == "varies" and query.fat_pct is None,
                 doubt == "state",
             )

@@ -8,7 +8,7 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +16,7 @@ import numpy.typing as npt
 from pipeline.foods.words import words
 from pipeline.match.columns import Columns, Sense, columns_of
 from pipeline.match.concepts import Resolver
-from pipeline.match.facets import COOKED, NEUTRAL, brand_names, head_and_tail
+from pipeline.match.facets import NEUTRAL, brand_names, head_and_tail
 from pipeline.match.foods import Floats, Foods
 from pipeline.match.knowledge import (
     ENGLISH,
@@ -26,9 +26,7 @@ from pipeline.match.knowledge import (
     replace_phrases,
 )
 from pipeline.match.near import near
-
-if TYPE_CHECKING:
-    from pipeline.match.states import StateFit
+from pipeline.match.states import COOKED, StateFit
 
 #: A food with so many names is as usual as can be.
 _USUAL_NAMES = 60

@@ -5,6 +5,7 @@
 ``name_words.csv``     words that never change the food ("ripe", "organic")
 ``spelling_variants.csv`` regional words, at word or phrase level
 ``states.csv``         words that say a state, and the state they say
+``match_words.csv``    lists of words and states by what they do in a name, a line or a description
 """
 
 from __future__ import annotations
@@ -279,4 +280,4 @@ def knowledge_digest(folder: Path | None = None) -> str:
     return digest.hexdigest()
 
 
-_GENERAL = ("name_words", "plurals", "spelling_variants", "states")
+_GENERAL = ("match_words", "name_words", "plurals", "spelling_variants", "states")

@@ -18,6 +18,7 @@ from pipeline.match.near import near
 from pipeline.match.open_kinds import open_kinds
 from pipeline.match.query import Query, best_span, query_of, said_by_measures
 from pipeline.match.rank import AT_ONCE, Rankings, rank_all
+from pipeline.match.states import sold_otherwise
 from pipeline.match.tables import Choice, choose_all
 from pipeline.memory.decisions import Decisions
 from pipeline.memory.pantry import Pantry, PantryFood
@@ -436,6 +437,8 @@ def _reason(query: Query, found: Rankings, chosen: Choice, accepted: bool) -> st
         said.append("not explained: " + ", ".join(f'"{w}"' for w in leftover))
     if found.features[_STATE_NO, top] >= 0.5:
         said.append("the state said on the line is not this food's")
+    elif sold_otherwise(query.states, found.index.foods.states[int(found.food[top])]):
+        said.append("the line asks for a tin or a jar, and this food is fresh or frozen")
     if not accepted and not leftover and len(chosen.ranked.rows) > 1:
         said.append("other foods fit about as well")
     return "; ".join(said)

@@ -6,33 +6,17 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from pipeline.match.columns import Meaning
-from pipeline.match.facets import COOKED
+from pipeline.resources import word_lists
 
-#: States that make another food of the same name; others ("peeled") only change the weight.
-TELLING = frozenset(
-    {"raw", "dry", "dried", "canned", "drained", "frozen", "smoked", "cured", "pickled", "juice",
-     "sweetened", "unsweetened", "skin_on", "skinless", "lean", "powdered", "instant", "ground",
-     "in_oil", "in_water", "in_brine", "in_juice", "in_syrup", "salted", "unsalted", "low_fat",
-     "low_sodium", "fat_free", "fresh", "counted", "jarred", "bottled", "reduced_fat", "full_fat",
-     "boneless", "bone_in", "peeled", "unpeeled"}
-) | COOKED  # fmt: skip
-#: States whose lack of an answer in the table does not matter to the macros.
-SOFT = frozenset(
-    {"fresh", "frozen", "salted", "unsalted", "ground", "toasted", "skinless", "lean", "powdered",
-     "canned", "drained", "in_water", "in_brine", "low_sodium", "jarred", "bottled", "counted", "boneless",
-     "bone_in", "peeled", "unpeeled"}
-)  # fmt: skip
+_LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
+COOKED, FAT_WORDS = _LISTS["state_cooked"], _LISTS["state_fat"]
+_TELLING, _SOFT = _LISTS["state_telling"] | COOKED, _LISTS["state_soft"]
+_KEPT, _UNKEPT = _LISTS["state_kept"], _LISTS["state_unkept"]
 #: The same thing said of a cut by the cook and by the table.
 SAME = {"fat_trimmed": "lean", "jarred": "canned", "bottled": "canned"}
 
 _UNCOOKED = frozenset({"raw", "dry"})
-_PLAIN = frozenset({"raw", "fresh", "frozen", "dry"})
-#: Kept foods: not meant unless said, or unless the row is the ordinary meaning.
-_KEPT = frozenset({"canned", "dried", "smoked", "pickled", "juice", "powdered", "sweetened"})
-#: Words for fat, which a percentage on the line makes needless.
-FAT_WORDS = frozenset(
-    {"low_fat", "reduced_fat", "fat_free", "full_fat", "lean", "extra_lean", "semi_skimmed"}
-)
+_PLAIN = _UNKEPT | {"dry"}
 #: States of one kind: said of a row but not of the line, they are what the ordinary row says.
 DIMENSIONS = (
     frozenset({"skin_on", "skinless"}),
@@ -63,7 +47,7 @@ class StateFit(NamedTuple):
 @lru_cache(maxsize=4096)
 def _asked(said: frozenset[str]) -> frozenset[str]:
     """The states of a line that make another food, each by the word the tables use."""
-    asked = {SAME.get(s, s) for s in said if s in TELLING or s in SAME}
+    asked = {SAME.get(s, s) for s in said if s in _TELLING or s in SAME}
     if asked & {"skinless", "skin_on"}:  # the bone changes the weight, not the flesh
         asked -= {"boneless", "bone_in"}
     return frozenset(asked)
@@ -73,6 +57,21 @@ def _asked(said: frozenset[str]) -> frozenset[str]:
 def _offered(states: frozenset[str]) -> frozenset[str]:
     """A food's states, the cook's words for them and the tables'."""
     return frozenset(SAME.get(s, s) for s in states) | states
+
+
+def sold_otherwise(said: frozenset[str], facet_states: frozenset[str]) -> bool:
+    """Whether a line asks for a food out of a tin or a jar, and the table's is fresh or frozen.
+
+    Args:
+        said: canonical states of the line, that of a container ("1 jar") among them.
+        facet_states: states that the table's own name of the food says.
+    """
+    return (
+        "canned" in _asked(said)
+        and not _UNKEPT.isdisjoint(facet_states)
+        and _KEPT.isdisjoint(facet_states)
+        and COOKED.isdisjoint(facet_states)
+    )
 
 
 def state_fit(
@@ -95,6 +94,8 @@ def state_fit(
         return StateFit(ordinary=1.0)
     asked = _asked(said)
     offered = _offered(meaning.states if meaning is not None else facet_states)
+    if sold_otherwise(said, facet_states):  # the row of a food that stands in for the tinned one
+        offered -= {"canned"}
     shown = offered | facet_states
     elsewhere = meaning.elsewhere if meaning is not None else frozenset()
     usual = meaning.usual if meaning is not None else frozenset()
@@ -115,7 +116,7 @@ def state_fit(
             no += 1.0
         elif group & elsewhere:
             no += 0.8
-        elif state not in SOFT or (state == "canned" and shown & {"raw", "fresh"}):
+        elif state not in _SOFT or (state == "canned" and shown & _UNKEPT):
             open_ += 1.0
     is_usual = meaning is not None and meaning.default and fully_said
     if not is_usual:
