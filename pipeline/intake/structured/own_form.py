@@ -1,6 +1,7 @@
-"""Steelyard's own form of a recipe, in YAML or JSON: the models, their JSON Schema, the reader.
+"""Steelyard's own form of a recipe, in YAML or JSON: the reader and the JSON Schema.
 
-The models say what is right; reading is lenient, so that one wrong value never loses a recipe.
+The models (``own_model.py``) say what is right; reading is lenient, so that one wrong value never
+loses a recipe.
 ``shared/recipe.schema.json`` is written from the models (``recipe_schema``) and a test keeps the
 two the same.
 """
@@ -12,8 +13,6 @@ import math
 from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import Any
-
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline.intake.amounts import read_amount
 from pipeline.intake.columns import (
@@ -44,81 +43,11 @@ from pipeline.intake.structured.yaml_tree import Text, is_null
 from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.problems import Problem
 
-TextOrNumber = str | float | int
-
-
-class OwnIngredient(BaseModel):
-    """An ingredient in parts; read as the line "AMOUNT UNIT NAME, NOTE"."""
-
-    model_config = ConfigDict(extra="allow", title="Ingredient")
-
-    name: str = Field(description="what it is: 'oats', 'smoked paprika'")
-    amount: TextOrNumber | None = Field(None, description="40, '1 1/2', '2-3'")
-    unit: str | None = Field(None, description="'g', 'tbsp', 'cup'; none for pieces")
-    note: str | None = Field(None, description="'finely chopped', 'drained'")
-    optional: bool = Field(False, description="counted as an optional line")
-
-
-class OwnGroup(BaseModel):
-    """Ingredients under a heading."""
-
-    model_config = ConfigDict(extra="forbid", title="Section")
-
-    section: str = Field(description="'For the sauce'")
-    ingredients: list[str | OwnIngredient]
-
-
-class OwnStated(BaseModel):
-    """The numbers the recipe states. An amount is a number or text with a unit ('1,724 kJ')."""
-
-    model_config = ConfigDict(extra="allow", title="Stated nutrition")
-
-    basis: str = Field(
-        "per_serving", description="per_serving, per_recipe or per_100g; also 'per 100 g'"
-    )
-    kcal: TextOrNumber | None = Field(None, description="energy in kcal")
-    kj: TextOrNumber | None = Field(None, description="energy in kJ, read when kcal is not given")
-    protein_g: TextOrNumber | None = Field(None, description="protein in g")
-    carbs_g: TextOrNumber | None = Field(
-        None, description="carbohydrate in g, fibre included (by difference)"
-    )
-    net_carbs_g: TextOrNumber | None = Field(None, description="carbohydrate in g without fibre")
-    fat_g: TextOrNumber | None = Field(None, description="fat in g")
-    satfat_g: TextOrNumber | None = Field(None, description="saturated fat in g")
-    fiber_g: TextOrNumber | None = Field(None, description="fibre in g")
-    sugar_g: TextOrNumber | None = Field(None, description="sugars in g")
-    sodium_mg: TextOrNumber | None = Field(None, description="sodium in mg")
-    salt_g: TextOrNumber | None = Field(None, description="salt in g, read as sodium x 2.5")
-    alcohol_g: TextOrNumber | None = Field(None, description="alcohol in g")
-
-
-class OwnRecipe(BaseModel):
-    """One recipe. A file holds one, a list of them, or ``recipes:`` with a list."""
-
-    model_config = ConfigDict(
-        extra="allow",
-        title="Steelyard recipe",
-        json_schema_extra={"$schema": "https://json-schema.org/draft/2020-12/schema"},
-    )
-
-    id: TextOrNumber | None = Field(None, description="stable id; else file and position make one")
-    title: str = Field(description="by it other recipes may use this one as an ingredient")
-    creator: str | None = Field(None, description="who published it")
-    description: str | None = Field(None, description="free text; claims are looked for in it")
-    servings: TextOrNumber | None = Field(None, description="4, '12 squares', '1 loaf (12 slices)'")
-    yield_g: TextOrNumber | None = Field(None, description="weight of the whole as served, in g")
-    ingredients: list[str | OwnIngredient | OwnGroup | dict[str, list[str | OwnIngredient]]] = (
-        Field(description="one line each, as a cook writes it; a line ending in ':' is a heading")
-    )
-    stated: OwnStated | str | list[OwnStated | str] | None = Field(
-        None, description="the numbers, or a line such as '412 kcal, P 32 g, C 45 g, F 11 g'"
-    )
-    method: Any = Field(None, description="how it is made; says what is cooked, drained or left")
-    notes: Any = Field(None, description="not read")
-
 
 def recipe_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of one recipe of our form."""
+    from pipeline.intake.structured.own_model import OwnRecipe  # here: pydantic costs 0.1 s
+
     return OwnRecipe.model_json_schema()
 
 
@@ -131,6 +60,8 @@ def target_of(key: str) -> str:
 @cache
 def _known() -> frozenset[str]:
     """Keys that are read."""
+    from pipeline.intake.structured.own_model import OwnRecipe  # here: pydantic costs 0.1 s
+
     told = (key for key, field in fields_of("key").items() if field not in ("unread", "method"))
     return frozenset(OwnRecipe.model_fields) | frozenset(told)
 
@@ -333,6 +264,8 @@ def _read_numbers(
 def _unknown_key(
     recipe: RawRecipe, key: str, name: str, *, nutrients: bool = False, line: int | None = None
 ) -> None:
+    from pipeline.intake.structured.own_model import OwnStated  # here: pydantic costs 0.1 s
+
     known = list(OwnStated.model_fields) if nutrients else sorted(_known())
     close = difflib.get_close_matches(name, known, 1, 0.8)
     if close:
@@ -361,6 +294,10 @@ def _unknown_key(
 
 def _validate(recipe: RawRecipe, given: Mapping[str, Any], stated: list[Any]) -> None:
     """Say where the file leaves the published form, unless the reader already said so."""
+    from pydantic import ValidationError  # here: it costs 0.1 s
+
+    from pipeline.intake.structured.own_model import OwnRecipe
+
     candidate = {k: v for k, v in given.items() if not is_null(v)}
     if len(stated) == 1:
         candidate["stated"] = stated[0]
