@@ -152,9 +152,7 @@ def write(recipes: int, folder: Path, memory_mb: int = 512) -> dict[str, float]:
         con.execute(f"set memory_limit = '{memory_mb}MB'")
         con.execute(f"set temp_directory = '{spill}'")
         at = invented(con, recipes)
-        about = About(
-            Settings.model_validate({}), TABLE, {"snapshot_id": "invented"}, Path("shelf")
-        )
+        about = About(Settings(), TABLE, {"snapshot_id": "invented"}, Path("shelf"))
         before = time.process_time()
         write_paged(con, at, about, folder)
         seconds = time.process_time() - before

@@ -78,7 +78,7 @@ def load_tools(
     with snapshot.connect() as con:
         index = load_index(con, snapshot.folder)
     matcher = Matcher(index, pantry=pantry, decisions=decisions)
-    spoons = (settings or Settings.model_validate({})).spoons
+    spoons = (settings or Settings()).spoons
     return Tools(
         snapshot, matcher, Weigher(snapshot, pantry=pantry, spoons=spoons), pantry, decisions
     )

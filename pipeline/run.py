@@ -229,7 +229,7 @@ def run_settings(root: Path, settings: Settings | None, profile: str | None) -> 
 
     settings = settings or load_settings(root)
     if profile is not None:
-        settings = settings.model_copy(update={"profile": profile})
+        settings = replace(settings, profile=profile)
     if settings.profile not in profiles():
         raise SteelyardError(
             Problem(

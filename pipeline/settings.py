@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
-from typing import Literal
-
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from typing import Any, ClassVar, Literal
 
 from pipeline.problems import Problem, SteelyardError
 
@@ -20,57 +20,65 @@ OwnCarbohydrate = Literal["total", "available"]
 OwnEnergy = Literal["table", "atwater", "without fibre"]
 
 
-class Conventions(BaseModel):
-    """How one creator counts; what is not said is as for the collection."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    carbohydrate: OwnCarbohydrate | None = Field(None, description="as in the settings")
-    energy: OwnEnergy | None = Field(None, description="as in the settings")
+def _setting(default: Any, description: str) -> Any:
+    return field(default=default, metadata={"description": description})
 
 
-class Settings(BaseModel):
-    """Choices that belong to a collection; every one has a default that is said in the report."""
+@dataclass(frozen=True)
+class Conventions:
+    """How one creator counts; what is left out is as for the collection."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    carbohydrate: OwnCarbohydrate | None = None
+    energy: OwnEnergy | None = None
 
-    profile: str = Field(
+    __pydantic_config__: ClassVar[Any] = {"extra": "forbid"}
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Choices that belong to a collection; the report states each, also where it is the default.
+
+    Values from outside come in through :func:`checked`; ``description`` in the fields' metadata
+    documents each setting.
+    """
+
+    profile: str = _setting(
         "eu",
-        description="how far a number may lie off: eu, eu_label, us or percent "
+        "how far a number may be off: eu, eu_label, us or percent "
         "(shared/tolerances.csv holds them with their sources)",
     )
-    percent: float = Field(
-        10.0, gt=0, le=100, description="what the profile percent allows to either side, in percent"
+    percent: float = _setting(10.0, "what the profile percent allows to either side, in percent")
+    spoons: Literal["us", "metric", "uk", "au"] = _setting(
+        "us", "cups and spoons where a line does not say whose: us, metric, uk or au"
     )
-    spoons: Literal["us", "metric", "uk", "au"] = Field(
-        "us", description="cups and spoons where a line does not say whose: us, metric, uk or au"
-    )
-    publish: Literal["eu", "us", "whole"] = Field(
+    publish: Literal["eu", "us", "whole"] = _setting(
         "whole",
-        description="rounding of numbers to publish: whole numbers (whole), 21 CFR 101.9 (us) or the "
+        "rounding of numbers to publish: whole numbers (whole), 21 CFR 101.9 (us) or the "
         "guidance to EU 1169/2011, with salt (eu); the energy is the computed one",
     )
-    energy: Literal["detect", "table", "eu", "atwater"] = Field(
+    energy: Literal["detect", "table", "eu", "atwater"] = _setting(
         "detect",
-        description="energy of the sums: the food table's own, by the factors of Regulation (EU)"
+        "energy of the sums: the food table's own, by the factors of Regulation (EU)"
         " 1169/2011, or 4-4-9; detect: as the collection states it",
     )
-    carbohydrate: Literal["detect", "total", "available"] = Field(
+    carbohydrate: Literal["detect", "total", "available"] = _setting(
         "detect",
-        description="carbohydrate with fibre (total, by difference) or without (available);"
+        "carbohydrate with fibre (total, by difference) or without (available);"
         " detect: as the collection states it",
     )
-    pantry: str = Field("", description="pantry file beside this one; empty: pantry.csv")
-    decisions: str = Field("", description="decisions file beside this one; empty: decisions.csv")
-    creator: str = Field("", description="creator of the recipes that name none")
-    follow_links: bool = Field(
-        False, description="follow symbolic links that lead out of the collection"
-    )
-    creators: dict[str, Conventions] = Field(
+    pantry: str = _setting("", "pantry file beside this one; empty: pantry.csv")
+    decisions: str = _setting("", "decisions file beside this one; empty: decisions.csv")
+    creator: str = _setting("", "creator of the recipes that name none")
+    follow_links: bool = _setting(False, "follow symbolic links that lead out of the collection")
+    creators: dict[str, Conventions] = field(
         default_factory=dict,
-        description="carbohydrate and energy of single creators; a table each, at the end of the "
-        'file: [creators."Name"]',
+        metadata={
+            "description": "carbohydrate and energy of single creators; a table each, at the end of"
+            ' the file: [creators."Name"]'
+        },
     )
+
+    __pydantic_config__: ClassVar[Any] = {"extra": "forbid"}
 
     def carbohydrate_of(self, creator: str) -> OwnCarbohydrate:
         """What this creator alone means by carbohydrate; "total" where the collection's rules."""
@@ -91,6 +99,41 @@ class Settings(BaseModel):
         )
 
 
+#: What each setting is for.
+DESCRIPTIONS: dict[str, str] = {
+    item.name: item.metadata["description"] for item in fields(Settings)
+}
+
+
+class InvalidSettings(ValueError):
+    """Values that are no settings: ``faults`` has name and reason of each."""
+
+    def __init__(self, faults: list[tuple[str, str]]) -> None:
+        super().__init__("; ".join(f"{name}: {why}" for name, why in faults))
+        self.faults = faults
+
+
+def checked(values: Mapping[str, Any]) -> Settings:
+    """Settings of plain values.
+
+    Raises:
+        InvalidSettings: a key is unknown, or a value of another type or out of range.
+    """
+    if values == asdict(Settings()):
+        return Settings()
+    from pydantic import TypeAdapter, ValidationError  # here: it takes 0.1 s to import
+
+    try:
+        found = TypeAdapter(Settings).validate_python(values)
+    except ValidationError as fault:
+        raise InvalidSettings(
+            [(".".join(map(str, e["loc"])), e["msg"]) for e in fault.errors()]
+        ) from None
+    if not 0 < found.percent <= 100:
+        raise InvalidSettings([("percent", "it has to be above 0 and at most 100")])
+    return found
+
+
 def load_settings(folder: Path) -> Settings:
     """Read ``steelyard.toml`` in ``folder``; defaults when there is none.
 
@@ -103,7 +146,7 @@ def load_settings(folder: Path) -> Settings:
     try:
         if path.stat().st_size > MAX_BYTES:
             raise OSError(f"it holds {path.stat().st_size:,} bytes; settings are some lines")
-        return Settings.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+        return checked(tomllib.loads(path.read_text(encoding="utf-8")))
     except tomllib.TOMLDecodeError as fault:
         what, why = f"{FILE_NAME} is not valid TOML", str(fault)
     except OSError as fault:
@@ -112,10 +155,9 @@ def load_settings(folder: Path) -> Settings:
         what, why = f"{FILE_NAME} is nested deeper than can be read", "no setting is nested"
     except UnicodeDecodeError as fault:
         what, why = f"{FILE_NAME} is not UTF-8 text", str(fault)
-    except ValidationError as fault:
-        what = f"{FILE_NAME} holds a setting that is not known or out of range"
-        why = "; ".join(f"{'.'.join(map(str, e['loc']))}: {e['msg']}" for e in fault.errors())
-    known = ", ".join(Settings.model_fields)
+    except InvalidSettings as fault:
+        what, why = f"{FILE_NAME} holds a setting that is not known or out of range", str(fault)
+    known = ", ".join(item.name for item in fields(Settings))
     raise SteelyardError(
         Problem("settings-invalid", what, why, f"known settings: {known}", source=str(path))
     )

@@ -22,6 +22,7 @@ fi
 # bytecode of what every run imports: uv leaves it to the first run, and where PYTHONDONTWRITEBYTECODE
 # is set no run ever writes it, which costs a second at each start
 site=$("$python" -c 'import sysconfig; print(sysconfig.get_path("purelib"))')
+"$python" -m compileall -q -l "$site" || true  # modules that are a single file
 "$python" -m compileall -q pipeline \
-  "$site"/{pandas,numpy,duckdb,dateutil,pydantic,annotated_types,typer,rich,rapidfuzz,yaml,jinja2} \
-  -x '/tests/' || true
+  "$site"/{pandas,numpy,duckdb,dateutil,pydantic,pydantic_core,typing_inspection,annotated_types} \
+  "$site"/{click,rich,rapidfuzz,yaml,jinja2,markupsafe,platformdirs,filelock} -x '/tests/' || true

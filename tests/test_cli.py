@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 from pipeline.cli import app, main
 

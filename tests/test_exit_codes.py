@@ -126,10 +126,10 @@ def test_a_folder_that_is_none_a_lock_that_is_held_and_a_broken_table(card, tmp_
     ],
 )  # fmt: skip
 def test_what_nobody_caught_ends_in_words(monkeypatch, capsys, tmp_path, fault, code):
-    def fails():
+    def fails(**_options: object):
         raise fault
 
-    monkeypatch.setattr(cli, "app", fails)
+    monkeypatch.setattr(cli.app, "main", fails)
     monkeypatch.setenv("TMPDIR", str(tmp_path))
     monkeypatch.setattr("tempfile.tempdir", None)
     with pytest.raises(SystemExit) as stopped:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 import pipeline
 from pipeline.cli import app

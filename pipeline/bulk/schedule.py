@@ -8,7 +8,7 @@ import json
 import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -188,7 +188,7 @@ class _Plan:
         return {
             "format": 1,
             "sources": [s.as_json() for s in self.found.sources],
-            "settings": self.settings.model_dump(),
+            "settings": asdict(self.settings),
             "pantry": _content(self.pantry),
             "decisions": _content(self.decisions),
             "snapshot": self.snapshot.snapshot_id,
@@ -319,7 +319,7 @@ def _run(
     with connection(work, memory, threads) as con:  # the workers have given their memory back
         clock.say("summing up")
         _input_problems(con, work, plan, len(parts))
-        facts = {"parts": len(parts), "texts": texts, "settings": plan.settings.model_dump(),
+        facts = {"parts": len(parts), "texts": texts, "settings": asdict(plan.settings),
                  "snapshot": plan.snapshot.snapshot_id, "release": plan.snapshot.release,
                  "sources": len(plan.found.sources)}  # fmt: skip
         figures = [json.loads(work.read_text(_done(p))) for _, p, _, _ in parts]
@@ -479,7 +479,7 @@ def _job(plan: _Plan, work: Store) -> Job:
                 with work.writing(f"snapshot/{name}") as target:
                     shutil.copyfile(snapshot.folder / name, target)
     return Job(
-        work, plan.settings.model_dump_json(), snapshot.snapshot_id, place,
+        work, json.dumps(asdict(plan.settings)), snapshot.snapshot_id, place,
         (snapshot.source, snapshot.release, snapshot.built_at.isoformat()),
         told.get("pantry", ""), told.get("decisions", ""),
     )  # fmt: skip

@@ -47,7 +47,6 @@ if TYPE_CHECKING:
     from pipeline.memory import Decisions
     from pipeline.problems import Problem
     from pipeline.reading import Tools
-    from pipeline.settings import Settings
 
 #: What makes a snapshot; in the store of a run they lie in a folder ``snapshot``.
 SNAPSHOT_FILES = ("snapshot.duckdb", "manifest.json")
@@ -102,10 +101,10 @@ class _Desk:
     """What one worker process loads once for a job."""
 
     def __init__(self, job: Job) -> None:
-        from pipeline.settings import Settings
+        from pipeline.settings import checked
 
         self.job = job
-        self.settings: Settings = Settings.model_validate_json(job.settings)
+        self.settings = checked(json.loads(job.settings))
         self._tools: Tools | None = None
         self._decisions: Decisions | None = None
         self._sources: list[Source] | None = None

@@ -12,10 +12,10 @@ import gc
 import os
 import sys
 
-import typer
+import click
 
 from pipeline.cli.collection import accept, export, new, plan, review, watch
-from pipeline.cli.common import APP_OPTIONS, say
+from pipeline.cli.common import Group, say
 from pipeline.cli.faults import problem_of
 from pipeline.cli.lines import foods, match
 from pipeline.cli.nutrient_table import drift, refresh, schedule, snapshot_app
@@ -24,26 +24,16 @@ from pipeline.cli.verify import verify
 from pipeline.exit_codes import Exit
 from pipeline.problems import SteelyardError
 
-app = typer.Typer(
-    name="steelyard",
+app = Group(
+    "steelyard",
     help="Checks the calories and macros recipes state against what their ingredients add up to.",
     epilog="Values are estimates from average composition. No medical advice, and no food label.",
-    **APP_OPTIONS,
 )
-app.command()(verify)
-app.command()(match)
-app.command()(foods)
-app.add_typer(snapshot_app, name="snapshot")
-app.add_typer(pantry_app, name="pantry")
-app.command()(refresh)
-app.command()(drift)
-app.command()(new)
-app.command()(review)
-app.command()(accept)
-app.command()(plan)
-app.command()(export)
-app.command()(watch)
-app.command()(schedule)
+for _command in (
+    verify, match, foods, snapshot_app, pantry_app, refresh, drift, new, review, accept, plan,
+    export, watch, schedule,
+):  # fmt: skip
+    app.add_command(_command)
 
 
 def main() -> None:
@@ -51,16 +41,21 @@ def main() -> None:
     # tables and index are a million small objects without cycles: collecting garbage would cost a
     # fifth of a run on a few recipes, and free nothing
     gc.set_threshold(1_000_000, 20, 50)
+    # the matrices of a run are small: threads of the linear algebra only cost their start
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     atexit.register(gc.freeze)  # nor is there anything to collect at the end of the process
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
     try:
-        app()
+        raise SystemExit(app.main(standalone_mode=False) or 0)
+    except click.ClickException as fault:
+        fault.show()
+        raise SystemExit(fault.exit_code) from None
     except SteelyardError as fault:
         say(fault.problem.render())
         raise SystemExit(int(fault.exit_code)) from None
-    except KeyboardInterrupt:
+    except (click.Abort, KeyboardInterrupt):
         say("Stopped.")
         raise SystemExit(int(Exit.STOPPED)) from None
     except BrokenPipeError:

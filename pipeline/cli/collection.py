@@ -3,24 +3,33 @@
 from __future__ import annotations
 
 import itertools
-from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Literal
 
-import typer
+import click
 
-from pipeline.cli.common import EXIT_NOTHING, progress_bar, say
+from pipeline.cli.common import (
+    EXIT_NOTHING,
+    PATH,
+    path_argument,
+    paths_argument,
+    progress_bar,
+    say,
+)
 from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import Problem, SteelyardError
 
 
-def plan(
-    path: Annotated[Path, typer.Argument(help="The collection, as for verify.")],
-    make: Annotated[
-        list[str], typer.Option(help='What to make: "title or id = servings"; may be repeated.')
-    ],
-    out: Annotated[Path | None, typer.Option(help="CSV file for the shopping list.")] = None,
-) -> None:
+@click.command()
+@path_argument
+@click.option(
+    "--make",
+    multiple=True,
+    required=True,
+    help='What to make: "title or id = servings"; may be repeated.',
+)
+@click.option("--out", type=PATH, help="CSV file for the shopping list.")
+def plan(path: Path, make: tuple[str, ...], out: Path | None) -> None:
     """Scale chosen recipes and write a shopping list: what to buy, and grams.
 
     steelyard plan my-recipes/ --make "Lentil soup = 6" --make "Base dressing = 4"
@@ -36,18 +45,18 @@ def plan(
     recipe = result.collection.recipe
     titles = dict(zip(recipe["recipe_id"], recipe["title"], strict=True))
     for line in bases_lines(bases(result, wanted)):
-        typer.echo(line)
+        click.echo(line)
     print_table(scaled_table(scaled_lines(result, wanted)))
-    typer.echo()
+    click.echo()
     print_table(shopping_table(needed, titles))
-    typer.echo("Grams are of the edible part; buy more where peel, bone or shell is to come off.")
+    click.echo("Grams are of the edible part; buy more where peel, bone or shell is to come off.")
     if out is not None:
         from pipeline.report.data_files import neutral
 
         needed.assign(recipes=needed["recipes"].map(";".join)).map(
             lambda v: neutral(v) if isinstance(v, str) else v
         ).to_csv(out, index=False)
-        typer.echo(f"List: {out}")
+        click.echo(f"List: {out}")
 
 
 def _wanted(text: str) -> tuple[str, float]:
@@ -68,12 +77,10 @@ def _wanted(text: str) -> tuple[str, float]:
     return name.strip(), number
 
 
-def watch(
-    paths: Annotated[list[Path], typer.Argument(help="Files and folders of the collection.")],
-    out: Annotated[
-        Path | None, typer.Option(help="Folder for the report, written anew each time.")
-    ] = None,
-) -> None:
+@click.command()
+@paths_argument()
+@click.option("--out", type=PATH, help="Folder for the report, written anew each time.")
+def watch(paths: tuple[Path, ...], out: Path | None) -> None:
     """Check again whenever a recipe, the pantry or a decision changes; Ctrl-C ends it.
 
     The first check prints the whole table, each later one what it moved.
@@ -89,36 +96,34 @@ def watch(
     missing = [p for p in paths if not p.exists()]
     if missing:
         say(f"{missing[0]} does not exist; there is nothing to watch.")
-        raise typer.Exit(EXIT_NOTHING)
+        raise click.exceptions.Exit(EXIT_NOTHING)
     last: Result | None = None
 
     def check(names: list[str]) -> None:
         nonlocal last
         if names:
             more = f" and {len(names) - 3} more" if len(names) > 3 else ""
-            typer.echo(f"\n{', '.join(names[:3])}{more} changed")
+            click.echo(f"\n{', '.join(names[:3])}{more} changed")
         try:
             with progress_bar(False) as progress:
                 result = verify(list(paths), progress=progress)
             written = write(result, out) if out is not None else []
-        except (
-            SteelyardError
-        ) as fault:  # a file in the middle of an edit; the next check reads it whole
+        except SteelyardError as fault:  # a file being edited; the next check reads it whole
             say(fault.problem.render())
             return
         if last is None:
             print_result(result, written, out)
         else:
             for line in what_moved(last, result) or ["No verdict and no number moved."]:
-                typer.echo(f"  {line}")
+                click.echo(f"  {line}")
         last = result
 
     follow(paths, check)
 
 
-def new(
-    folder: Annotated[Path, typer.Argument(help="Folder to make.")],
-) -> None:
+@click.command()
+@click.argument("folder", type=PATH, help="Folder to make.")
+def new(folder: Path) -> None:
     """Make a starter folder: a commented card, a pantry and settings. Nothing is overwritten.
 
     steelyard new my-recipes
@@ -129,26 +134,33 @@ def new(
     for problem in made.problems:
         say(problem.render())
     for path in made.paths:
-        typer.echo(f"made {path}")
+        click.echo(f"made {path}")
     if made.paths:
-        typer.echo(f"Check it: steelyard verify {folder} --out {folder}/out")
+        click.echo(f"Check it: steelyard verify {folder} --out {folder}/out")
 
 
+@click.command()
+@paths_argument()
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    show_default=True,
+    help="0 takes a free one.",
+)
+@click.option("--no-browser", is_flag=True, help="Print the address only.")
+@click.option(
+    "--line",
+    default="",
+    help="Open at this line: its text, or its key as the report gives it.",
+)
+@click.option(
+    "--report",
+    type=PATH,
+    help="Show this report too, written by verify --out, with links to the lines.",
+)
 def review(
-    paths: Annotated[list[str], typer.Argument(help="Files and folders of the collection.")],
-    port: Annotated[int, typer.Option(help="0 takes a free one.", min=0, max=65535)] = 0,
-    no_browser: Annotated[
-        bool, typer.Option("--no-browser", help="Print the address only.")
-    ] = False,
-    line: Annotated[
-        str, typer.Option(help="Open at this line: its text, or its key as the report gives it.")
-    ] = "",
-    report: Annotated[
-        Path | None,
-        typer.Option(
-            help="Show this report too, written by verify --out, with links to the lines."
-        ),
-    ] = None,
+    paths: tuple[Path, ...], port: int, no_browser: bool, line: str, report: Path | None
 ) -> None:
     """Settle uncertain lines on a local page; answers go to decisions.csv and pantry.csv at once.
 
@@ -160,17 +172,17 @@ def review(
 
     labels = itertools.chain(["Review page"], itertools.repeat("For another browser"))
     serve(
-        list(paths), port=port, open_browser=not no_browser, line=line, report=report,
-        ready=lambda address: typer.echo(f"{next(labels)}: {address}"),
+        [str(path) for path in paths], port=port, open_browser=not no_browser, line=line, report=report,
+        ready=lambda address: click.echo(f"{next(labels)}: {address}"),
     )  # fmt: skip
 
 
-def accept(
-    path: Annotated[Path, typer.Argument(help="The collection, as for verify.")],
-    recipe: Annotated[str, typer.Argument(help="Title or id of a recipe.")],
-    reason: Annotated[str, typer.Option(help="Why the difference is right, in your words.")] = "",
-    forget: Annotated[bool, typer.Option("--forget", help="Take an acceptance back.")] = False,
-) -> None:
+@click.command()
+@path_argument
+@click.argument("recipe", help="Title or id of a recipe.")
+@click.option("--reason", default="", help="Why the difference is right, in your words.")
+@click.option("--forget", is_flag=True, help="Take an acceptance back.")
+def accept(path: Path, recipe: str, reason: str, forget: bool) -> None:
     """Keep a difference you know: it is shown as accepted and fails no check.
 
     It goes into decisions.csv with the numbers as they stand; when those change it is asked again.
@@ -192,39 +204,33 @@ def accept(
         named = rows[(rows["title"] == recipe) | (rows["recipe_id"] == recipe)]
         names = [recipe, *named["recipe_id"], *named["title"]]
         gone = [remove_decision(file, name, "recipe") for name in names]
-        typer.echo(f'"{recipe}" is judged again' if any(gone) else f'"{recipe}" was not accepted')
+        click.echo(f'"{recipe}" is judged again' if any(gone) else f'"{recipe}" was not accepted')
         return
     decision = acceptance(result.recipes, result.findings, recipe, reason)
     save_decision(file, decision)
-    typer.echo(f'"{recipe}" is accepted while its numbers stay ({decision.numbers}): {file}')
+    click.echo(f'"{recipe}" is accepted while its numbers stay ({decision.numbers}): {file}')
 
 
-class Form(StrEnum):
-    """What ``steelyard export`` writes."""
-
-    json_ld = "json-ld"
-    parquet = "parquet"
-    csv = "csv"
-    cards = "cards"
-
-
-_FORMS: dict[Form, Literal["json-ld", "parquet", "csv"]] = {
-    Form.json_ld: "json-ld",
-    Form.parquet: "parquet",
-    Form.csv: "csv",
-}
-
-
+@click.command()
+@path_argument
+@click.option(
+    "--to",
+    type=PATH,
+    required=True,
+    help="Folder (json-ld, cards) or file (parquet, csv).",
+)
+@click.option(
+    "--form",
+    type=click.Choice(["json-ld", "parquet", "csv", "cards"]),
+    default="json-ld",
+    show_default=True,
+    help="json-ld, parquet, csv, or editable text cards.",
+)
+@click.option(
+    "--as-stated", is_flag=True, help="Keep the stated numbers instead of the verified ones."
+)
 def export(
-    path: Annotated[Path, typer.Argument(help="The collection, as for verify.")],
-    to: Annotated[Path, typer.Option(help="Folder (json-ld, cards) or file (parquet, csv).")],
-    form: Annotated[
-        Form, typer.Option(help="json-ld, parquet, csv, or editable text cards.")
-    ] = Form.json_ld,
-    as_stated: Annotated[
-        bool,
-        typer.Option("--as-stated", help="Keep the stated numbers instead of the verified ones."),
-    ] = False,
+    path: Path, to: Path, form: Literal["json-ld", "parquet", "csv", "cards"], as_stated: bool
 ) -> None:
     """Write the collection for other programs, with verified numbers per serving.
 
@@ -241,8 +247,8 @@ def export(
     if result.recipes.empty:
         for problem in result.collection.problems:
             say(problem.render())
-        raise typer.Exit(EXIT_NOTHING)
-    if form is Form.cards:
+        raise click.exceptions.Exit(EXIT_NOTHING)
+    if form == "cards":
         made = write_cards(result.collection, to)
         for problem in made.problems:
             say(problem.render())
@@ -256,7 +262,7 @@ def export(
             for column in values:
                 text = verified[column].astype(str).str.replace(r"^<.*", "0", regex=True)
                 verified[column] = pd.to_numeric(text, errors="coerce")
-        written = write(result.collection, to, _FORMS[form], verified)
+        written = write(result.collection, to, form, verified)
     from pipeline.report.words import plural
 
-    typer.echo(f"{plural(len(written), 'file')} written: {to}")
+    click.echo(f"{plural(len(written), 'file')} written: {to}")

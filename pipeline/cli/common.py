@@ -4,35 +4,51 @@ from __future__ import annotations
 
 import contextlib
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import typer
+import click
 
 from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
 
 if TYPE_CHECKING:
+    from click.decorators import FC
+
     from pipeline.reading import Progress
     from pipeline.settings import Settings
     from pipeline.snapshot import Snapshot
 
-EXIT_OK, EXIT_FAIL_ON, EXIT_ERROR, EXIT_NOTHING = (
-    Exit.OK, Exit.FAIL_ON, Exit.USAGE, Exit.NOTHING,
-)  # fmt: skip
+EXIT_FAIL_ON, EXIT_NOTHING = Exit.FAIL_ON, Exit.NOTHING
 
-#: Options of every command group: plain help, no shell completion to install, no tracebacks.
-APP_OPTIONS: dict[str, Any] = {
-    "no_args_is_help": True,
-    "pretty_exceptions_enable": False,
-    "rich_markup_mode": None,
-    "add_completion": False,
-}
+#: A file or folder, as pathlib takes it.
+PATH = click.Path(path_type=Path)
+
+
+class Group(click.Group):
+    """Commands are listed in the order in which they were added."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+def quiet_option(help: str) -> Callable[[FC], FC]:
+    """``--quiet``; what it leaves out differs by command."""
+    return click.option("--quiet", "-q", is_flag=True, help=help)
+
+
+def paths_argument(help: str = "Files and folders of the collection.") -> Callable[[FC], FC]:
+    """One path or more."""
+    return click.argument("paths", type=PATH, nargs=-1, required=True, help=help)
+
+
+path_argument = click.argument("path", type=PATH, help="The collection, as for verify.")
 
 
 def say(text: str) -> None:
-    typer.echo(text, err=True)
+    click.echo(text, err=True)
 
 
 def live_snapshot() -> Snapshot:
@@ -46,20 +62,20 @@ def live_snapshot() -> Snapshot:
 
 
 def settings_with(base: Settings | None = None, **changes: object) -> Settings:
-    """Settings with changes of the command line; an impossible value ends in a message, not a traceback."""
-    from pydantic import ValidationError
+    """Settings with changes of the command line.
 
-    from pipeline.settings import Settings
+    Raises:
+        SteelyardError: a value is impossible; the message names the option.
+    """
+    from pipeline.settings import InvalidSettings, Settings, checked  # here: not every command asks
 
-    values = base.model_dump() if base is not None else {}
     try:
-        return Settings.model_validate({**values, **changes})
-    except ValidationError as fault:
-        first = fault.errors()[0]
-        name = str(first["loc"][0])
+        return checked({**asdict(base or Settings()), **changes})
+    except InvalidSettings as fault:
+        name, why = fault.faults[0]
         what = f'--{name.replace("_", "-")} "{changes.get(name)}" cannot be used'
         raise SteelyardError(
-            Problem("option-invalid", what, str(first["msg"]), "see steelyard COMMAND --help")
+            Problem("option-invalid", what, why, "see steelyard COMMAND --help")
         ) from None
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import json
 import sys
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
 from pipeline.cli.common import (
     EXIT_NOTHING,
+    PATH,
     live_snapshot,
     load_memory,
     say,
@@ -23,35 +23,29 @@ if TYPE_CHECKING:
     from pipeline.snapshot.names import SourceNames
 
 
-class LineFormat(StrEnum):
-    """How `match` prints."""
-
-    table = "table"
-    jsonl = "jsonl"
-
-
-class FoodsFormat(StrEnum):
-    """How foods are printed."""
-
-    table = "table"
-    json = "json"
-
-
+@click.command()
+@click.argument("lines", nargs=-1, help="Ingredient lines; none: standard input.")
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["table", "jsonl"]),
+    default="table",
+    show_default=True,
+    help="table, or jsonl: one object a line.",
+)
+@click.option("--explain", is_flag=True, help="Show candidates, features and measure.")
+@click.option("--pantry", type=PATH, help="Pantry of label foods (CSV or YAML).")
+@click.option("--decisions", type=PATH, help="Remembered answers (CSV).")
+@click.option(
+    "--spoons", default="us", show_default=True, help="Cups and spoons: us, metric, uk or au."
+)
 def match(
-    lines: Annotated[
-        list[str] | None, typer.Argument(help="Ingredient lines; none: standard input.")
-    ] = None,
-    format: Annotated[
-        LineFormat, typer.Option(help="table, or jsonl: one object a line.")
-    ] = LineFormat.table,
-    explain: Annotated[
-        bool, typer.Option("--explain", help="Show candidates, features and measure.")
-    ] = False,
-    pantry: Annotated[
-        Path | None, typer.Option(help="Pantry of label foods (CSV or YAML).")
-    ] = None,
-    decisions: Annotated[Path | None, typer.Option(help="Remembered answers (CSV).")] = None,
-    spoons: Annotated[str, typer.Option(help="Cups and spoons: us, metric, uk or au.")] = "us",
+    lines: tuple[str, ...],
+    form: str,
+    explain: bool,
+    pantry: Path | None,
+    decisions: Path | None,
+    spoons: str,
 ) -> None:
     """Say which food each ingredient line means, and how many grams.
 
@@ -67,9 +61,9 @@ def match(
     names = source_names(tools.snapshot)
     distinct = list(dict.fromkeys(texts))
     read = dict(zip(distinct, read_lines(distinct, tools), strict=True))
-    if format is LineFormat.jsonl:
+    if form == "jsonl":
         for text in texts:
-            typer.echo(json.dumps(_as_object(text, read[text], names), ensure_ascii=False))
+            click.echo(json.dumps(_as_object(text, read[text], names), ensure_ascii=False))
         return
     from pipeline.report.terminal import lines_table, print_table
 
@@ -78,7 +72,7 @@ def match(
         from pipeline.match.explain import explain_line
 
         for text in texts:
-            typer.echo(explain_line(read[text], tools.matcher))
+            click.echo(explain_line(read[text], tools.matcher))
 
 
 def _as_object(text: str, read: Read, names: SourceNames) -> dict[str, object]:
@@ -116,16 +110,27 @@ def _lines_of_stdin() -> list[str]:
     return [line for line in text.splitlines() if line.strip()]
 
 
+@click.command()
+@click.argument("query", nargs=-1, required=True, help="Words to look for, e.g. greek yogurt.")
+@click.option(
+    "--limit",
+    type=click.IntRange(1, 200),
+    default=15,
+    show_default=True,
+    help="How many foods to show.",
+)
+@click.option("--state", multiple=True, help="raw, cooked, canned ...; may be repeated.")
+@click.option("--profile", is_flag=True, help="What the table's own name says of each food.")
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["table", "json"]),
+    default="table",
+    show_default=True,
+    help="table or json.",
+)
 def foods(
-    query: Annotated[list[str], typer.Argument(help="Words to look for, e.g. greek yogurt.")],
-    limit: Annotated[int, typer.Option(help="How many foods to show.", min=1, max=200)] = 15,
-    state: Annotated[
-        list[str] | None, typer.Option(help="raw, cooked, canned ...; may be repeated.")
-    ] = None,
-    profile: Annotated[
-        bool, typer.Option("--profile", help="What the table's own name says of each food.")
-    ] = False,
-    format: Annotated[FoodsFormat, typer.Option(help="table or json.")] = FoodsFormat.table,
+    query: tuple[str, ...], limit: int, state: tuple[str, ...], profile: bool, form: str
 ) -> None:
     """Search the food table by a cook's words; the likeliest first, values per 100 g.
 
@@ -141,15 +146,13 @@ def foods(
 
     snapshot = live_snapshot()
     with snapshot.connect() as con:
-        found = search(
-            load_index(con, snapshot.folder), " ".join(query), frozenset(state or ()), limit
-        )
+        found = search(load_index(con, snapshot.folder), " ".join(query), frozenset(state), limit)
         profiles = load_profiles(con, [food.food_id for food in found]) if profile else {}
     if not found:
         say(f'No food of the table is called anything like "{" ".join(query)}".')
-        raise typer.Exit(EXIT_NOTHING)
-    if format is FoodsFormat.json:
-        typer.echo(json.dumps(foods_json(found, profiles), ensure_ascii=False, indent=2))
+        raise click.exceptions.Exit(EXIT_NOTHING)
+    if form == "json":
+        click.echo(json.dumps(foods_json(found, profiles), ensure_ascii=False, indent=2))
     elif profile:
         print_table(profile_table(found, profiles))
     else:

@@ -2,31 +2,27 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
 
-import typer
+import click
 
 from pipeline.cli.common import (
-    APP_OPTIONS,
     EXIT_NOTHING,
+    PATH,
+    Group,
+    paths_argument,
     progress_bar,
+    quiet_option,
     say,
 )
 from pipeline.exit_codes import Exit
 
-snapshot_app = typer.Typer(
-    help="The nutrient table: build it, look at it, check it again.", **APP_OPTIONS
-)
+snapshot_app = Group("snapshot", help="The nutrient table: build it, look at it, check it again.")
 
 
 @snapshot_app.command("build")
-def snapshot_build(
-    force: Annotated[
-        bool, typer.Option("--force", help="Build again even when nothing changed.")
-    ] = False,
-) -> None:
+@click.option("--force", is_flag=True, help="Build again even when nothing changed.")
+def snapshot_build(force: bool) -> None:
     """Build the nutrient table from the embedded source; checks gate it.
 
     steelyard snapshot build
@@ -37,7 +33,7 @@ def snapshot_build(
         made = build(
             force=force, progress=lambda text, share: progress(text, int(100 * share), 100)
         )
-    typer.echo(
+    click.echo(
         f"{made.snapshot_id} ({made.release}) {'built' if made.just_built else 'is current'}: {made.path}"
     )
 
@@ -55,12 +51,12 @@ def snapshot_show() -> None:
         if key == "sources":
             for source in value:
                 use = "; for reference only" if source.get("reference") else ""
-                typer.echo(f"{'source:':<14}{source['title']}, release {source['release']}{use}")
-                typer.echo(f"{'':<14}{source['publisher']}; {source['licence']}")
+                click.echo(f"{'source:':<14}{source['title']}, release {source['release']}{use}")
+                click.echo(f"{'':<14}{source['publisher']}; {source['licence']}")
         elif isinstance(value, dict):
-            typer.echo(f"{key + ':':<14}" + ", ".join(f"{v} {k}" for k, v in value.items()))
+            click.echo(f"{key + ':':<14}" + ", ".join(f"{v} {k}" for k, v in value.items()))
         else:
-            typer.echo(f"{key + ':':<14}{value}")
+            click.echo(f"{key + ':':<14}{value}")
 
 
 @snapshot_app.command("check")
@@ -74,11 +70,11 @@ def snapshot_check() -> None:
     from pipeline.snapshot import check
 
     result = check()
-    typer.echo(f"{len(result.checks)} checks, {len(result.broken)} broken")
+    click.echo(f"{len(result.checks)} checks, {len(result.broken)} broken")
     for broken in result.broken:
-        typer.echo(f"  {broken}")
+        click.echo(f"  {broken}")
     if not result.passed:
-        raise typer.Exit(Exit.REFUSED)
+        raise click.exceptions.Exit(Exit.REFUSED)
 
 
 @snapshot_app.command("list")
@@ -92,25 +88,24 @@ def snapshot_list() -> None:
     found = list_snapshots()
     if not found:
         say("There is no snapshot yet. Build one: steelyard snapshot build")
-        raise typer.Exit(EXIT_NOTHING)
+        raise click.exceptions.Exit(EXIT_NOTHING)
     for row in found:
         mark = "*" if row.get("live") else " "
-        typer.echo(
+        click.echo(
             f"{mark} {row['snapshot_id']:<36} {str(row.get('built_at', ''))[:16]}  {row.get('release', '')}"
         )
 
 
 @snapshot_app.command("use")
-def snapshot_use(
-    snapshot_id: Annotated[str, typer.Argument(help="As `steelyard snapshot list` shows it.")],
-) -> None:
+@click.argument("snapshot_id", help="As `steelyard snapshot list` shows it.")
+def snapshot_use(snapshot_id: str) -> None:
     """Make a kept snapshot the live one; a refresh leaves the choice alone.
 
     steelyard snapshot use sr28-2016-05-9bb61d2c
     """
     from pipeline.snapshot import use
 
-    typer.echo(f"{use(snapshot_id).snapshot_id} is live")
+    click.echo(f"{use(snapshot_id).snapshot_id} is live")
 
 
 @snapshot_app.command("rollback")
@@ -121,15 +116,18 @@ def snapshot_rollback() -> None:
     """
     from pipeline.snapshot import rollback
 
-    typer.echo(f"{rollback().snapshot_id} is live")
+    click.echo(f"{rollback().snapshot_id} is live")
 
 
 @snapshot_app.command("prune")
-def snapshot_prune(
-    keep: Annotated[
-        int, typer.Option(help="How many to keep; the live one always stays.", min=1)
-    ] = 3,
-) -> None:
+@click.option(
+    "--keep",
+    type=click.IntRange(1),
+    default=3,
+    show_default=True,
+    help="How many to keep; the live one always stays.",
+)
+def snapshot_prune(keep: int) -> None:
     """Remove old snapshots.
 
     steelyard snapshot prune --keep 3
@@ -137,41 +135,54 @@ def snapshot_prune(
     from pipeline.snapshot import prune
 
     removed = prune(keep)
-    typer.echo("removed " + ", ".join(removed) if removed else "nothing to remove")
+    click.echo("removed " + ", ".join(removed) if removed else "nothing to remove")
 
 
+@click.command()
+@click.option(
+    "--source",
+    multiple=True,
+    help="Key of shared/sources.toml; may be repeated, preferred first.",
+)
+@click.option(
+    "--from",
+    "from_",
+    default="",
+    help="A zip, a folder of CSV files, a mapping (.toml) or an https address.",
+)
+@click.option("--sha256", default="", help="Expected SHA-256 checksum of the archive of --from.")
+@click.option(
+    "--only",
+    is_flag=True,
+    help="Answer from this table alone; the embedded one only supplies measures.",
+)
+@click.option(
+    "--keep",
+    type=click.IntRange(1),
+    default=3,
+    show_default=True,
+    help="Snapshots to keep afterwards.",
+)
+@click.option(
+    "--wait",
+    type=click.FloatRange(0),
+    default=0.0,
+    show_default=True,
+    help="Seconds to wait for another run; 0 leaves at once.",
+)
+@click.option(
+    "--collection", type=PATH, help="Recipes whose verdicts are compared when a new table is live."
+)
+@quiet_option("Silent when nothing changed.")
 def refresh(
-    source: Annotated[
-        list[str] | None,
-        typer.Option(help="Key of shared/sources.toml; may be repeated, preferred first."),
-    ] = None,
-    from_: Annotated[
-        str,
-        typer.Option(
-            "--from", help="A zip, a folder of CSV files, a mapping (.toml) or an https address."
-        ),
-    ] = "",
-    sha256: Annotated[
-        str, typer.Option(help="Expected SHA-256 checksum of the archive of --from.")
-    ] = "",
-    only: Annotated[
-        bool,
-        typer.Option(
-            "--only",
-            help="Answer from this table alone; the embedded one only supplies measures.",
-        ),
-    ] = False,
-    keep: Annotated[int, typer.Option(help="Snapshots to keep afterwards.", min=1)] = 3,
-    wait: Annotated[
-        float, typer.Option(help="Seconds to wait for another run; 0 leaves at once.", min=0)
-    ] = 0.0,
-    collection: Annotated[
-        Path | None,
-        typer.Option(help="Recipes whose verdicts are compared when a new table is live."),
-    ] = None,
-    quiet: Annotated[
-        bool, typer.Option("--quiet", "-q", help="Silent when nothing changed.")
-    ] = False,
+    source: tuple[str, ...],
+    from_: str,
+    sha256: str,
+    only: bool,
+    keep: int,
+    wait: float,
+    collection: Path | None,
+    quiet: bool,
 ) -> None:
     """Look for a newer release of the nutrient table, check it, and switch to it.
 
@@ -188,35 +199,29 @@ def refresh(
 
     with progress_bar(quiet) as progress:
         done = run(
-            tuple(source or ()), from_, sha256=sha256, only=only, keep=keep, wait_s=wait,
+            source, from_, sha256=sha256, only=only, keep=keep, wait_s=wait,
             progress=lambda what, share: progress(what, int(100 * share), 100),
         )  # fmt: skip
     if done.changed or not quiet:
-        typer.echo(done.message)
+        click.echo(done.message)
     for note in done.notes:
         say(f"  {note}")
     if done.changed and collection is not None and done.previous:
         _drift([collection], done.previous, "", None, quiet)
 
 
-def drift(
-    paths: Annotated[list[Path], typer.Argument(help="The collection, as for verify.")],
-    from_: Annotated[
-        str, typer.Option("--from", help="Earlier snapshot; default the one live before.")
-    ] = "",
-    to: Annotated[str, typer.Option(help="Later snapshot; default the live one.")] = "",
-    out: Annotated[
-        Path | None, typer.Option(help="Folder for drift.html and the CSV files.")
-    ] = None,
-    quiet: Annotated[
-        bool, typer.Option("--quiet", "-q", help="Silent when nothing moved.")
-    ] = False,
-) -> None:
+@click.command()
+@paths_argument("The collection, as for verify.")
+@click.option("--from", "from_", default="", help="Earlier snapshot; default the one live before.")
+@click.option("--to", default="", help="Later snapshot; default the live one.")
+@click.option("--out", type=PATH, help="Folder for drift.html and the CSV files.")
+@quiet_option("Silent when nothing moved.")
+def drift(paths: tuple[Path, ...], from_: str, to: str, out: Path | None, quiet: bool) -> None:
     """Say which published numbers move with the nutrient table. Exit code 5: a verdict flipped.
 
     steelyard drift my-recipes/ --out out
     """
-    _drift(paths, from_, to, out, quiet)
+    _drift(list(paths), from_, to, out, quiet)
 
 
 def _drift(paths: list[Path], from_: str, to: str, out: Path | None, quiet: bool) -> None:
@@ -228,32 +233,36 @@ def _drift(paths: list[Path], from_: str, to: str, out: Path | None, quiet: bool
         found = run(list(paths), from_=from_, to=to, progress=progress)
     if not (quiet and found.nothing):
         for line in in_words(found):
-            typer.echo(line)
+            click.echo(line)
     if out is not None:
         written = write_drift(found, out)
-        typer.echo(f"Page: {written[-1]}")
+        click.echo(f"Page: {written[-1]}")
     if found.exit_code:
-        raise typer.Exit(found.exit_code)
+        raise click.exceptions.Exit(found.exit_code)
 
 
-class Scheduler(StrEnum):
-    """Kinds of scheduler that units are printed for."""
-
-    systemd = "systemd"
-    cron = "cron"
-    launchd = "launchd"
-    github_actions = "github-actions"
-
-
+@click.command()
+@click.option(
+    "--print",
+    "kind",
+    required=True,
+    type=click.Choice(["systemd", "cron", "launchd", "github-actions"]),
+    help="Which kind of unit.",
+)
+@click.option("--day", default="sun", show_default=True, help="mon ... sun, or daily.")
+@click.option("--hour", type=click.IntRange(0, 23), default=9, show_default=True, help="0 to 23.")
+@click.option(
+    "--quiet-hours", default="22-07", show_default=True, help='Hours that stay free, e.g. "22-07".'
+)
+@click.option("--source", multiple=True, help="Keys of shared/sources.toml.")
+@click.option("--collection", type=PATH, help="Recipes whose verdicts are compared.")
 def schedule(
-    print_: Annotated[Scheduler, typer.Option("--print", help="Which kind of unit.")],
-    day: Annotated[str, typer.Option(help="mon ... sun, or daily.")] = "sun",
-    hour: Annotated[int, typer.Option(help="0 to 23.", min=0, max=23)] = 9,
-    quiet_hours: Annotated[str, typer.Option(help='Hours that stay free, e.g. "22-07".')] = "22-07",
-    source: Annotated[list[str] | None, typer.Option(help="Keys of shared/sources.toml.")] = None,
-    collection: Annotated[
-        Path | None, typer.Option(help="Recipes whose verdicts are compared.")
-    ] = None,
+    kind: str,
+    day: str,
+    hour: int,
+    quiet_hours: str,
+    source: tuple[str, ...],
+    collection: Path | None,
 ) -> None:
     """Print a ready unit that refreshes the table on a schedule; nothing is installed.
 
@@ -261,11 +270,5 @@ def schedule(
     """
     from pipeline.refresh.schedule import Schedule, unit
 
-    plan = Schedule(
-        day,
-        hour,
-        quiet_hours,
-        tuple(source or ()),
-        str(collection.absolute()) if collection else "",
-    )
-    typer.echo(unit(print_.value, plan), nl=False)
+    recipes = str(collection.absolute()) if collection else ""
+    click.echo(unit(kind, Schedule(day, hour, quiet_hours, source, recipes)), nl=False)

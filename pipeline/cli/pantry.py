@@ -3,59 +3,66 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
-from pipeline.cli.common import APP_OPTIONS, EXIT_NOTHING, say
+from pipeline.cli.common import EXIT_NOTHING, PATH, Group, say
 
-pantry_app = typer.Typer(help="Label foods of your own: pantry.csv.", **APP_OPTIONS)
+if TYPE_CHECKING:
+    from click.decorators import FC
+
+pantry_app = Group("pantry", help="Label foods of your own: pantry.csv.")
+#: What a pack states of one serving: column of pantry.csv, names of the option, help, required.
+_ON_THE_PACK = (
+    ("serving_g", ("--serving-g",), "Grams of one serving on the pack.", True),
+    ("kcal", ("--kcal",), "Energy of that serving.", True),
+    ("protein_g", ("--protein",), "g a serving.", False),
+    ("carbs_g", ("--carbs",), "g a serving.", False),
+    ("fat_g", ("--fat",), "g a serving.", False),
+    ("fiber_g", ("--fiber", "--fibre"), "g a serving.", False),
+    ("sugar_g", ("--sugar",), "g a serving.", False),
+    ("satfat_g", ("--satfat",), "g a serving.", False),
+    ("sodium_mg", ("--sodium",), "mg a serving.", False),
+)
+
+
+def _pack_options(command: FC) -> FC:
+    for column, names, text, required in reversed(_ON_THE_PACK):
+        option = click.option(*names, column, type=float, required=required, help=text)
+        command = option(command)
+    return command
 
 
 @pantry_app.command("add")
-def add(
-    name: Annotated[str, typer.Argument(help="What your recipes call it.")],
-    serving_g: Annotated[float, typer.Option(help="Grams of one serving on the pack.")],
-    kcal: Annotated[float, typer.Option(help="Energy of that serving.")],
-    protein: Annotated[float | None, typer.Option(help="g a serving.")] = None,
-    carbs: Annotated[float | None, typer.Option(help="g a serving.")] = None,
-    fat: Annotated[float | None, typer.Option(help="g a serving.")] = None,
-    fiber: Annotated[float | None, typer.Option("--fiber", "--fibre", help="g a serving.")] = None,
-    sugar: Annotated[float | None, typer.Option(help="g a serving.")] = None,
-    satfat: Annotated[float | None, typer.Option(help="g a serving.")] = None,
-    sodium: Annotated[float | None, typer.Option(help="mg a serving.")] = None,
-    serving_name: Annotated[str, typer.Option(help='e.g. "1 scoop".')] = "",
-    aliases: Annotated[str, typer.Option(help="Other names, ; between.")] = "",
-    to: Annotated[Path, typer.Option(help="The pantry file.")] = Path("pantry.csv"),
-    force: Annotated[
-        bool, typer.Option("--force", help="Write values that contradict one another.")
-    ] = False,
-) -> None:
+@click.argument("food_name", metavar="NAME", help="What your recipes call it.")
+@_pack_options
+@click.option("--serving-name", default="", help='e.g. "1 scoop".')
+@click.option("--aliases", default="", help="Other names, ; between.")
+@click.option(
+    "--to", type=PATH, default=Path("pantry.csv"), show_default=True, help="The pantry file."
+)
+@click.option("--force", is_flag=True, help="Write values that contradict one another.")
+def add(to: Path, force: bool, **values: str | float | None) -> None:
     """Add a food with the values of its pack; they are checked against one another first.
 
     steelyard pantry add "Pea powder" --serving-g 30 --kcal 117 --protein 24 --carbs 2 --fat 1.5
     """
     from pipeline.refresh.pantry_add import add_to_pantry
 
-    values = {
-        "food_name": name, "aliases": aliases, "serving_name": serving_name, "serving_g": serving_g,
-        "kcal": kcal, "protein_g": protein, "carbs_g": carbs, "fat_g": fat, "fiber_g": fiber,
-        "sugar_g": sugar, "satfat_g": satfat, "sodium_mg": sodium,
-    }  # fmt: skip
     food = add_to_pantry(to, values, force=force)
-    typer.echo(f"{food.food_id} is in {to}")
+    click.echo(f"{food.food_id} is in {to}")
 
 
 @pantry_app.command("look-up")
-def look_up(
-    query: Annotated[
-        list[str], typer.Argument(help="What stands on the pack, or its barcode number.")
-    ],
-    branded: Annotated[
-        bool, typer.Option("--branded/--generic", help="Which foods to search.")
-    ] = True,
-    most: Annotated[int, typer.Option(help="How many to show.", min=1, max=50)] = 10,
-) -> None:
+@click.argument(
+    "query", nargs=-1, required=True, help="What stands on the pack, or its barcode number."
+)
+@click.option("--branded/--generic", default=True, show_default=True, help="Which foods to search.")
+@click.option(
+    "--most", type=click.IntRange(1, 50), default=10, show_default=True, help="How many to show."
+)
+def look_up(query: tuple[str, ...], branded: bool, most: int) -> None:
     """Search the official FoodData Central with your own key (STEELYARD_FDC_KEY).
 
     steelyard pantry look-up pea protein powder
@@ -67,7 +74,7 @@ def look_up(
         say(found.problem.render())
     for food in found.foods:
         values = ", ".join(f"{k} {v:g}" for k, v in food.per_100g.items())
-        typer.echo(f"{food.fdc_id}  {food.description} ({food.kind}); per 100 g: {values}")
+        click.echo(f"{food.fdc_id}  {food.description} ({food.kind}); per 100 g: {values}")
     if not found.foods and found.problem is None:
         say("Nothing found.")
-        raise typer.Exit(EXIT_NOTHING)
+        raise click.exceptions.Exit(EXIT_NOTHING)

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import sys
-from enum import StrEnum
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Any
 
-import typer
+import click
 
 from pipeline.cli.common import (
     EXIT_FAIL_ON,
     EXIT_NOTHING,
+    PATH,
     must_exist,
     progress_bar,
+    quiet_option,
     say,
     settings_with,
 )
@@ -24,163 +26,158 @@ if TYPE_CHECKING:
     from pipeline.run import Result
     from pipeline.settings import Settings
 
-
-class FailOn(StrEnum):
-    """What makes `verify` end with exit code 1."""
-
-    disagrees = "disagrees"
-    uncertain = "uncertain"
-    problems = "problems"
+_FAIL_ON = ("disagrees", "uncertain", "problems")
+_FORMATS = ("csv", "parquet", "json", "html", "markdown", "junit", "sarif")
 
 
-class OutFormat(StrEnum):
-    """What ``--out`` can write."""
+@dataclass(frozen=True, slots=True)
+class Options:
+    """What stands behind ``verify`` on the command line, the settings apart."""
 
-    csv = "csv"
-    parquet = "parquet"
-    json = "json"
-    html = "html"
-    markdown = "markdown"
-    junit = "junit"
-    sarif = "sarif"
+    paths: tuple[str, ...]
+    out: Path | None
+    fail_on: tuple[str, ...]
+    pantry: Path | None
+    decisions: Path | None
+    format: tuple[str, ...]
+    by: str | None
+    write_corrected: Path | None
+    bulk: bool
+    resume: bool
+    cluster: str
+    show: int | None
+    quiet: bool
 
 
-class By(StrEnum):
-    """How reports are split."""
-
-    creator = "creator"
-
-
+@click.command()
+@click.argument(
+    "paths",
+    nargs=-1,
+    required=True,
+    help="Recipe files, folders (searched below), or - for standard input.",
+)
+@click.option("--out", type=PATH, help="Folder for report.html, CSV, JSON and Parquet.")
+@click.option("--profile", help="Tolerance: eu (default), eu_label, us or percent.")
+@click.option(
+    "--percent",
+    type=click.FloatRange(0.1, 100),
+    help="Allowed difference for --profile percent.",
+)
+@click.option(
+    "--fail-on",
+    type=click.Choice(_FAIL_ON),
+    multiple=True,
+    help="End with exit code 1 when a recipe disagrees, is uncertain, or input has problems.",
+)
+@click.option("--pantry", type=PATH, help="Label foods; default pantry.csv beside the recipes.")
+@click.option("--decisions", type=PATH, help="Answers; default decisions.csv beside the recipes.")
+@click.option("--spoons", help="Cups and spoons: us, metric, uk or au.")
+@click.option(
+    "--format",
+    type=click.Choice(_FORMATS),
+    multiple=True,
+    help="What --out writes; may be repeated. Default: csv, parquet, json, html.",
+)
+@click.option(
+    "--by", type=click.Choice(["creator"]), help="Also one report a creator, in out/creators/."
+)
+@click.option("--publish", help="Rounding of the numbers to publish: whole, eu or us.")
+@click.option(
+    "--write-corrected",
+    type=PATH,
+    help="Folder for copies of disagreeing recipes with corrected numbers.",
+)
+@click.option(
+    "--bulk", is_flag=True, help="Read and write in parts; taken by itself for very large tables."
+)
+@click.option("--resume", is_flag=True, help="Go on with a bulk run that was stopped.")
+@click.option(
+    "--cluster",
+    default="",
+    help='Scheduler of a Dask cluster, or "local"; needs the extra "cluster".',
+)
+@click.option(
+    "--show",
+    type=click.IntRange(0),
+    help="Recipes in the table here, those that differ most first. Default: all of up to 40,"
+    " else 20.",
+)
+@quiet_option("No table; files and exit code only.")
 def verify(
-    paths: Annotated[
-        list[str],
-        typer.Argument(help="Recipe files, folders (searched below), or - for standard input."),
-    ],
-    out: Annotated[
-        Path | None, typer.Option(help="Folder for report.html, CSV, JSON and Parquet.")
-    ] = None,
-    profile: Annotated[
-        str | None, typer.Option(help="Tolerance: eu (default), eu_label, us or percent.")
-    ] = None,
-    percent: Annotated[
-        float | None,
-        typer.Option(help="Allowed difference for --profile percent.", min=0.1, max=100),
-    ] = None,
-    fail_on: Annotated[
-        list[FailOn] | None,
-        typer.Option(
-            help="End with exit code 1 when a recipe disagrees, is uncertain, or input has problems."
-        ),
-    ] = None,
-    pantry: Annotated[
-        Path | None,
-        typer.Option(help="Label foods; default pantry.csv beside the recipes."),
-    ] = None,
-    decisions: Annotated[
-        Path | None,
-        typer.Option(help="Answers; default decisions.csv beside the recipes."),
-    ] = None,
-    spoons: Annotated[
-        str | None, typer.Option(help="Cups and spoons: us, metric, uk or au.")
-    ] = None,
-    format: Annotated[
-        list[OutFormat] | None,
-        typer.Option(help="What --out writes; may be repeated. Default: csv, parquet, json, html."),
-    ] = None,
-    by: Annotated[
-        By | None, typer.Option(help="Also one report a creator, in out/creators/.")
-    ] = None,
-    publish: Annotated[
-        str | None, typer.Option(help="Rounding of the numbers to publish: whole, eu or us.")
-    ] = None,
-    write_corrected: Annotated[
-        Path | None,
-        typer.Option(help="Folder for copies of disagreeing recipes with corrected numbers."),
-    ] = None,
-    bulk: Annotated[
-        bool,
-        typer.Option(
-            "--bulk", help="Read and write in parts; taken by itself for very large tables."
-        ),
-    ] = False,
-    resume: Annotated[
-        bool, typer.Option("--resume", help="Go on with a bulk run that was stopped.")
-    ] = False,
-    cluster: Annotated[
-        str,
-        typer.Option(help='Scheduler of a Dask cluster, or "local"; needs the extra "cluster".'),
-    ] = "",
-    show: Annotated[
-        int | None,
-        typer.Option(
-            help="Recipes in the table here, those that differ most first. Default: all of up to 40,"
-            " else 20.",
-            min=0,
-        ),
-    ] = None,
-    quiet: Annotated[
-        bool, typer.Option("--quiet", "-q", help="No table; files and exit code only.")
-    ] = False,
+    profile: str | None,
+    percent: float | None,
+    spoons: str | None,
+    publish: str | None,
+    **given: Any,
 ) -> None:
     """Check what recipes state against what their ingredients add up to.
 
     steelyard verify my-recipes/ --out out
     """
     from pipeline.intake import collection_root
-    from pipeline.run import verify as run
     from pipeline.settings import load_settings
 
-    settings = load_settings(collection_root(list(paths)))
+    options = Options(**given)
     changes = {"profile": profile, "percent": percent, "spoons": spoons, "publish": publish}
-    settings = settings_with(settings, **{k: v for k, v in changes.items() if v is not None})
-    for given, what in ((pantry, "pantry"), (decisions, "decisions")):
-        must_exist(given, what)
-    if bulk or resume or cluster or (out is not None and _large(paths)):
-        _in_parts(
-            paths, out, settings, pantry, decisions, resume, cluster, fail_on or [], quiet, show
-        )
-        return
-    stdin = sys.stdin.buffer.read() if "-" in paths else None
-    with progress_bar(quiet) as progress:
-        result = run(
-            list(paths), settings=settings, pantry=pantry, decisions=decisions, stdin=stdin,
-            progress=progress,
-        )  # fmt: skip
-        written = []
-        if out is not None:
-            from pipeline.report import DEFAULT_FORMATS, write
-
-            progress("writing the report", 0, 1)
-            chosen = [f.value for f in format] if format else list(DEFAULT_FORMATS)
-            written = write(result, out, formats=chosen, by_creator=by is By.creator)
-    if write_corrected is not None:
-        _write_copies(result, write_corrected, quiet)
-    if not quiet:
-        from pipeline.report.terminal import print_result
-
-        print_result(result, written, out, paths=paths, corrected=write_corrected, show=show)
-    if result.recipes.empty:
-        for problem in result.collection.problems[:20] if quiet else []:
-            say(problem.render())
-        raise typer.Exit(EXIT_NOTHING)
-    if _fails(result, fail_on or []):
-        raise typer.Exit(EXIT_FAIL_ON)
+    settings = settings_with(
+        load_settings(collection_root(list(options.paths))),
+        **{k: v for k, v in changes.items() if v is not None},
+    )
+    must_exist(options.pantry, "pantry")
+    must_exist(options.decisions, "decisions")
+    parts = options.bulk or options.resume or options.cluster
+    if parts or (options.out is not None and _large(options.paths)):
+        _in_parts(options, settings)
+    else:
+        _at_once(options, settings)
 
 
-def _large(paths: list[str]) -> bool:
+def _large(paths: tuple[str, ...]) -> bool:
     from pipeline.bulk import should_stream
 
     return should_stream(list(paths))
 
 
-def _in_parts(
-    paths: list[str], out: Path | None, settings: Settings, pantry: Path | None,
-    decisions: Path | None, resume: bool, cluster: str, fail_on: list[FailOn], quiet: bool,
-    show: int | None,
-) -> None:  # fmt: skip
+def _at_once(options: Options, settings: Settings) -> None:
+    """The whole collection in memory."""
+    from pipeline.run import verify as run
+
+    stdin = sys.stdin.buffer.read() if "-" in options.paths else None
+    with progress_bar(options.quiet) as progress:
+        result = run(
+            list(options.paths), settings=settings, stdin=stdin, progress=progress,
+            pantry=options.pantry, decisions=options.decisions,
+        )  # fmt: skip
+        written = []
+        if options.out is not None:
+            from pipeline.report import DEFAULT_FORMATS, write
+
+            progress("writing the report", 0, 1)
+            chosen = options.format or DEFAULT_FORMATS
+            written = write(result, options.out, formats=chosen, by_creator=bool(options.by))
+    if options.write_corrected is not None:
+        _write_copies(result, options.write_corrected, options.quiet)
+    if not options.quiet:
+        from pipeline.report.terminal import print_result
+
+        print_result(
+            result, written, options.out, paths=options.paths, corrected=options.write_corrected,
+            show=options.show,
+        )  # fmt: skip
+    if result.recipes.empty:
+        for problem in result.collection.problems[:20] if options.quiet else []:
+            say(problem.render())
+        raise click.exceptions.Exit(EXIT_NOTHING)
+    counts = result.standing()  # accepted differences fail nothing
+    errors = bool((result.problems["severity"] == "error").any())
+    _fail_on(options.fail_on, counts["disagrees"], counts["uncertain"], errors)
+
+
+def _in_parts(options: Options, settings: Settings) -> None:
+    """A bulk run: its results are files alone."""
     from pipeline.bulk import verify_bulk
 
-    if out is None:
+    if options.out is None:
         raise SteelyardError(
             Problem(
                 "option-missing",
@@ -189,20 +186,27 @@ def _in_parts(
                 "add --out FOLDER",
             )
         )
-    with progress_bar(quiet) as progress:
+    with progress_bar(options.quiet) as progress:
         done = verify_bulk(
-            list(paths), out, settings=settings, pantry=pantry, decisions=decisions, resume=resume,
-            cluster=cluster, progress=progress,
+            list(options.paths), options.out, settings=settings, resume=options.resume,
+            cluster=options.cluster, progress=progress,
+            pantry=options.pantry, decisions=options.decisions,
         )  # fmt: skip
-    if not quiet:
-        _print_parts(done, show)
+    if not options.quiet:
+        _print_parts(done, options.show)
     if not done.recipes:
-        raise typer.Exit(EXIT_NOTHING)
-    wrong, open_ = (
+        raise click.exceptions.Exit(EXIT_NOTHING)
+    wrong, unsure = (
         done.verdicts.get(v, 0) - done.accepted.get(v, 0) for v in ("disagrees", "uncertain")
     )
-    if (FailOn.disagrees in fail_on and wrong) or (FailOn.uncertain in fail_on and wrong + open_):
-        raise typer.Exit(EXIT_FAIL_ON)
+    _fail_on(options.fail_on, wrong, unsure)
+
+
+def _fail_on(chosen: tuple[str, ...], wrong: int, unsure: int, errors: bool = False) -> None:
+    """End with exit code 1 when ``--fail-on`` asks for it."""
+    found = {"disagrees": wrong > 0, "uncertain": wrong + unsure > 0, "problems": errors}
+    if any(found[name] for name in chosen):
+        raise click.exceptions.Exit(EXIT_FAIL_ON)
 
 
 def _print_parts(done: BulkSummary, show: int | None) -> None:
@@ -217,12 +221,12 @@ def _print_parts(done: BulkSummary, show: int | None) -> None:
     counts = ", ".join(f"{n:,} {v.replace('_', ' ')}" for v, n in done.verdicts.items() if n)
     recipes, lines = plural(done.recipes, "recipe"), plural(done.lines, "line")
     for text in [more] if more else []:
-        typer.echo(text)
-    typer.echo(f"{recipes}, {lines} ({done.texts:,} distinct): {counts}.")
+        click.echo(text)
+    click.echo(f"{recipes}, {lines} ({done.texts:,} distinct): {counts}.")
     for code, count in list(done.problems.items())[:8]:
-        typer.echo(f"  {count:,} x {code}")
-    typer.echo(f"Results: {done.folder}")
-    typer.echo(f"Report: {done.folder}/report.html")
+        click.echo(f"  {count:,} x {code}")
+    click.echo(f"Results: {done.folder}")
+    click.echo(f"Report: {done.folder}/report.html")
 
 
 def _write_copies(result: Result, folder: Path, quiet: bool) -> None:
@@ -236,13 +240,4 @@ def _write_copies(result: Result, folder: Path, quiet: bool) -> None:
         from pipeline.report.words import plural
 
         made = plural(len(copies.paths), "file")
-        typer.echo(f"{made} with corrected numbers in {folder}; the originals are untouched.")
-
-
-def _fails(result: Result, fail_on: list[FailOn]) -> bool:
-    counts = result.standing()  # accepted differences fail nothing
-    return (
-        (FailOn.disagrees in fail_on and counts["disagrees"] > 0)
-        or (FailOn.uncertain in fail_on and counts["disagrees"] + counts["uncertain"] > 0)
-        or (FailOn.problems in fail_on and bool((result.problems["severity"] == "error").any()))
-    )
+        click.echo(f"{made} with corrected numbers in {folder}; the originals are untouched.")

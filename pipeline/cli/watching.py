@@ -50,7 +50,7 @@ def stamps(paths: Sequence[Path]) -> Stamps:
     try:
         settings = load_settings(collection_root(list(paths)))
     except SteelyardError:  # half-edited; the check says so
-        settings = Settings.model_validate({})
+        settings = Settings()
     found: Stamps = {}
     for name, path in collection_files(list(paths), settings).items():
         try:

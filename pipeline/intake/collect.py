@@ -92,7 +92,7 @@ def read_collection(
     Returns:
         A collection; a file that could not be read is a ``Problem`` in it, the rest is there.
     """
-    settings = settings or Settings.model_validate({})
+    settings = settings or Settings()
     given = [paths] if isinstance(paths, (str, Path)) else list(paths)
     root = files.collection_root(given)
     pantry, pantry_problem = companion(root, settings.pantry, "pantry.csv", "pantry")

@@ -7,7 +7,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -16,7 +16,7 @@ from pipeline.nutrients import BY_COLUMN, NET_CARBS_TAG, NUTRIENTS
 from pipeline.problems import Problem
 from pipeline.publish.numbers import NET_CARBS_COLUMN, tag_of
 from pipeline.publish.restate import shown, stated_sentence, with_unit
-from pipeline.settings import FILE_NAME, Settings
+from pipeline.settings import DESCRIPTIONS, FILE_NAME, Settings
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -220,10 +220,9 @@ def _starter_settings() -> str:
         "# fibre; how the energy of numbers to publish is worked out is chosen by publish.",
         "",
     ]
-    for name, info in Settings.model_fields.items():
-        default = info.get_default(call_default_factory=True)
+    for name, default in asdict(Settings()).items():
         value = str(default).lower() if isinstance(default, bool) else json.dumps(default)
-        out += [f"# {info.description}", f"# {name} = {value}", ""]
+        out += [f"# {DESCRIPTIONS[name]}", f"# {name} = {value}", ""]
     return "\n".join(out)
 
 

@@ -30,7 +30,7 @@ def facts(result: Result) -> dict[str, Any]:
         "report_version": REPORT_VERSION,
         "steelyard": _version(),
         "snapshot": snapshot,
-        "settings": result.settings.model_dump(),
+        "settings": asdict(result.settings),
         "convention": asdict(result.convention),
         "recipe_count": len(result.recipes),
         "verdict_count": result.counts(),

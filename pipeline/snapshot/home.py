@@ -106,19 +106,26 @@ def state(home: Path, snapshot_id: str, *, full: bool = False) -> tuple[Manifest
         snapshot_id: its id.
         full: sum the whole data file, however large.
     """
+    found, why = manifest_alone(home, snapshot_id)
+    if found is not None:
+        why = file_fault(snapshots_dir(home) / snapshot_id / FILE_NAME, found, full=full)
+    return (None, why) if why else (found, "")
+
+
+def manifest_alone(home: Path, snapshot_id: str) -> tuple[Manifest | None, str]:
+    """The manifest of a published snapshot, its data file not looked at; else None, and why."""
     folder = snapshots_dir(home) / snapshot_id
     if not snapshot_id or "/" in snapshot_id or not folder.is_dir():
         return None, "it is not there"
-    told, why = read_json(folder / "manifest.json")
+    values, why = read_json(folder / "manifest.json")
     if why:
         return None, f"its manifest.json cannot be read: {why}"
-    found = _manifest_of(told)
+    found = _manifest_of(values)
     if isinstance(found, str):
         return None, f"its manifest.json is damaged: {found}"
     if found.snapshot_id != snapshot_id:
         return None, f'its manifest.json is of "{found.snapshot_id}"'
-    fault = file_fault(folder / FILE_NAME, found, full=full)
-    return (None, fault) if fault else (found, "")
+    return found, ""
 
 
 def _manifest_of(told: dict[str, Any]) -> Manifest | str:
@@ -156,9 +163,12 @@ SAMPLED, PAGE = 256, 4096
 def digests(path: Path) -> tuple[int, str, str]:
     """Size of a data file, the digest of all of it, and that of some pages."""
     size = path.stat().st_size
+    return size, _whole_digest(path), _pages_digest(path, size)
+
+
+def _whole_digest(path: Path) -> str:
     with path.open("rb") as handle:
-        whole = hashlib.file_digest(handle, lambda: hashlib.blake2b(digest_size=16)).hexdigest()
-    return size, whole, _pages_digest(path, size)
+        return hashlib.file_digest(handle, lambda: hashlib.blake2b(digest_size=16)).hexdigest()
 
 
 def _pages_digest(path: Path, size: int) -> str:
@@ -184,7 +194,7 @@ def file_fault(path: Path, told: Manifest, *, full: bool = False) -> str:
         if not full and size > FULL_UP_TO:
             right = _pages_digest(path, size) == told.pages_digest
         else:
-            right = digests(path)[1] == told.file_digest
+            right = _whole_digest(path) == told.file_digest
     except OSError as fault:
         return f"its {FILE_NAME} cannot be read: {fault.strerror or fault}"
     return "" if right else f"its {FILE_NAME} is not what was written: its checksum is another"

@@ -248,7 +248,7 @@ def show(home: Path | None = None, snapshot_id: str = "") -> dict[str, Any]:
 
 def facts_of(snapshot: Snapshot) -> dict[str, Any]:
     """Facts of an opened snapshot, wherever it lies; see :func:`show`."""
-    found = homes.manifest(snapshot.folder.parents[1], snapshot.snapshot_id)
+    found, _ = homes.manifest_alone(snapshot.folder.parents[1], snapshot.snapshot_id)
     if found is None:
         raise SteelyardError(
             Problem(

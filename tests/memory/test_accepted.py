@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
-from typer.testing import CliRunner
 
 from pipeline.cli import app
 from pipeline.memory import Decision, load_decisions

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 from pipeline.cli import app
 from pipeline.prep import bases, scaled_lines, shopping_list

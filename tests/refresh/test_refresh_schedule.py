@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 import yaml
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 from pipeline.cli import app
 from pipeline.problems import SteelyardError

@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from national_tables import ids, load_table
-from typer.testing import CliRunner
 
 from pipeline.cli import app
 from pipeline.report import write

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 from pipeline.cli import app
 from pipeline.foods import profile, profiles
