@@ -11,92 +11,44 @@ import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
-from pipeline.intake.amounts import NUMBER
-from pipeline.resources import shared_rows
+from pipeline.intake.numbers import DIGITS, Roles, words_of
 
-_COUNT_WORDS = "one|two|three|four|five|six|seven|eight|nine|ten|twelve|fifteen|sixteen|twenty"
 #: A number that carries its own unit of energy, mass or share is no count.
-_NOT_MEASURED = (
-    r"(?!\s?(?:k\.?cals?|cals?\b|calories?|kj|kilo|k?g\b|mg\b|ml\b|cl\b|gr\b|grams?\b|%)|[.,]?\d"
-    r"|\s?[pcf]\b)"
-)
-_COUNT = rf"(?:(?:{NUMBER}|\b(?:{_COUNT_WORDS})\b){_NOT_MEASURED})"
-_RANGE = rf"{_COUNT}(?:\s?(?:-|–|—|to|or)\s?{_COUNT})?"
-#: "4 x 350 g portions".
-_TIMES = rf"(?:\s?[x×]\s?{NUMBER}\s?(?:g|ml)\b)?"
-_HEDGE = r"(?:about|approx\.?|approximately|around|roughly|up\s+to|~)?\s*"
+_COUNT = "[number count one unity hundred] (?! metric | energy | energy_unit | letter | percent)"
+_RANGE = f"{_COUNT} (?: to {_COUNT})?"
+_THING = "[word portion serving servings whole container slice small size recipe item thing unit single dozen fraction]"
+_SERVED = "[portion servings serving serve]"
 #: One to three words that are no facts of their own, up to where something else begins.
-_NOUN = (
-    r"(?:\s+(?!at\b|for\b|with\b|and\b|each\b|per\b|of\b|is\b|are\b|from\b|in\b|a\b|energy\b"
-    r"|k?cal|prot|carb|fat\b|macro|prep(?:aration)?\b|cook(?:ing)?\b|bak(?:e|ing)\b|time\b|total\b|ready\b|oven\b"
-    r"|difficulty\b|level\b|easy\b|rest\b)[^\W\d_][\w'’-]*){0,3}"
-)
+_NOUN = f"{_THING} {{0,3}}"
 _NOTE = (
-    rf"(?:\s+of\s+(?:about\s+)?{NUMBER}\s?(?:g|kg|ml|oz)\b)?"
-    rf"(?:\s*\((?![^()]*(?:cal|kj|prot|carb|fat))(?:{NUMBER}|[^\W\d_]|[ '’-])*\))?"
+    f"(?: of hedge? {DIGITS} [metric unit])?"
+    "(?: open [^ open close energy energy_unit nutrient letter percent comma colon bar slash dot]* close)?"
 )
-_TIME_UNIT = r"(?:h|hrs?|hours?|m|mins?|minutes?|secs?|seconds?|days?)\b\.?"
-_TIME = re.compile(
-    r"(?:\b(?:(?:prep(?:aration)?|cook(?:ing)?|total|active|hands?-on|bak(?:e|ing)|rest(?:ing)?|"
-    r"chill(?:ing)?|ready(?:\s+in)?|done\s+in|time|in)\b\s*)+[:=]?\s*)?"
-    rf"(?<![\w.,]){NUMBER}(?:\s?(?:-|–|to)\s?{NUMBER})?\s?-?{_TIME_UNIT}"
-    rf"(?:\s?(?:and\s+|,\s?)?{NUMBER}\s?-?{_TIME_UNIT})?"
-    r"(?:\s+(?:prep|cook(?:ing)?|total|active|bake|baking|chilling|resting)\b)?",
-    re.IGNORECASE,
+_TIMES = f"(?: times {DIGITS} metric)?"
+_YIELDS = (
+    f"divided (?P<yield> {_COUNT} {_SERVED}?)",
+    f"[one unity] (?: of | in) (?P<yield> {_COUNT} {_SERVED})",
+    "(?<! slash) [it recipe]? (?: makes | (?<! per) servings | serve (?= colon)) colon?"
+    f" [hedge limit]* {_RANGE}{_TIMES}{_NOUN}{_NOTE}",
+    f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
+    f" [word size small whole]? to? {_SERVED} {_NOTE}",
+    f"company {_COUNT} | for count (?! word) | single",
+)
+_SHARE = (
+    "[per for in] article? one? (?: unity slash (?P<over> number) | (?P<named> fraction | number))"
+    " of? article* entire? [whole container recipe]"
+)
+_TIME = (
+    f"[timing total in]* colon? {DIGITS} (?: to {DIGITS})? to? time dot?"
+    f" (?: [and comma]? {DIGITS} to? time dot?)? timing?"
+)
+#: "Nutrition (8 slices) per slice": what the dish gives, where the words behind say for how much.
+_HEADED = (
+    f"^ mark* announce word? open (?P<yield> {_RANGE}{_NOUN}) close (?= [colon mark]* [per each])"
 )
 _PARTS = re.compile(r"\s{2,}|\s*(?:[|·•;\n]|,(?!\d)|\s[-–—/]\s|\.\s)\s*")
 #: Emoji and other signs before a fact.
 _SIGNS = re.compile(r"^[\W_]+|[\W_]+$")
-_SHARES = {
-    "half": 2, "third": 3, "quarter": 4, "fourth": 4, "fifth": 5, "sixth": 6, "eighth": 8,
-    "tenth": 10, "twelfth": 12, "½": 2, "⅓": 3, "¼": 4, "⅕": 5, "⅙": 6, "⅛": 8,
-}  # fmt: skip
-_SHARE = re.compile(
-    rf"\b(?:per|for|in)\s+(?:an?\s+|one\s+)?(?:1\s?/\s?(?P<over>[2-9]|1\d|2[0-4])\b|(?P<named>{'|'.join(_SHARES)}))"
-    r"\s*(?:of\s+)?(?:the\s+|this\s+|a\s+)?(?:whole\s+)?(?P<of>[^\W\d_]+)",
-    re.IGNORECASE,
-)
-
-
-#: "Nutrition (8 slices) per slice": what the dish gives, where the words behind say for how much.
-_HEADED = re.compile(
-    rf"^\W*(?:nutrition\w*(?:\s+\w+)?|macros?)\s*\(\s*(?P<yield>{_RANGE}{_NOUN})\s*\)(?=\W*(?:per|each)\b)",
-    re.IGNORECASE,
-)
-
-
-@cache
-def _words_of(*kinds: str) -> str:
-    """Alternation of the words of ``shared/yield_words.csv`` of some kinds, longest first."""
-    words = {
-        word for row in shared_rows("yield_words.csv") if row["kind"] in kinds
-        for word in row["words"].split(";")
-    }  # fmt: skip
-    return "|".join(re.escape(w) for w in sorted(words, key=lambda w: (-len(w), w)))
-
-
-@cache
-def _patterns() -> tuple[re.Pattern[str], ...]:
-    served = _words_of("serving")
-    keyed = (
-        r"(?<![\w/])(?:(?:it|this|recipe|which|that|enough)\s+)?"
-        r"(?:serves|feeds|makes|yields?|servings|portions|yield|serve(?=\s*[:=])"
-        r"|(?:cut|divide|split|slice|portion)(?:s|d|ed)?\s+into)\s*[:=]?\s*"
-        rf"{_HEDGE}{_RANGE}{_TIMES}{_NOUN}{_NOTE}"
-    )
-    counted = (
-        rf"(?<![\w/])(?<!per )(?<!of )(?<!each )(?:for\s+)?{_HEDGE}(?!(?:1|one)\s)"
-        rf"{_RANGE}{_TIMES}\s*(?:[^\W\d_]+\s)?\s*-?\s*"
-        rf"\b(?:{served})\b(?!\s*sizes?\b){_NOTE}"
-    )
-    share = rf"\b(?:1|one)\s+(?:of|in)\s+(?P<yield>{_COUNT}\s*(?:{served}))\b"
-    company = (
-        rf"\b(?:family|group|party|crowd|table)\s+of\s+{_COUNT}"
-        rf"|\bfor\s+(?:{_COUNT_WORDS})\b(?!\s+[^\W\d_])|\bsingle\s+serv(?:e|ings?)\b"
-    )
-    divided = rf"\bbased\s+on\s+(?P<yield>{_COUNT}(?:\s*(?:{served})\b)?)"
-    patterns = (divided, share, keyed, counted, company)
-    return tuple(re.compile(pattern, re.IGNORECASE) for pattern in patterns)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,16 +70,11 @@ class Facts:
     divided: bool = False
 
 
-#: What a table of servings is laid for, as ``read_yield`` reads it.
-_COMPANY = re.compile(r"^(?:family|group|party|crowd|table)\s+of\s+", re.IGNORECASE)
-_SINGLE = re.compile(r"^single\s+serv(?:e|ings?)", re.IGNORECASE)
-
-
 @cache
 def _may() -> re.Pattern[str]:
     """What a line that says a yield or a time holds; nothing else is looked through."""
     return re.compile(
-        rf"\b(?:{_words_of('serving')})\b|feed|make|yield|nutrition|macro|serv|into|based|\bof\b"
+        rf"\b(?:{words_of('yield_words.csv', 'serving')})\b|feed|make|yield|nutrition|macro|serv|into|based|\bof\b"
         r"|\b(?:per|for|in)\s|\d\s?-?(?:h|m|sec|day)",
         re.IGNORECASE,
     )
@@ -138,36 +85,49 @@ def find_facts(text: str) -> Facts:
     """Yields and times of ``text``; total, linear in its length."""
     if not _may().search(text):
         return Facts((), text, text, False)
-    rest, yields = text, []
+    line = Roles(text)
+    rest, yields, divided = text, [], False
     counted: list[tuple[int, int]] = []
-    share = _SHARE.search(rest)
-    if share and re.fullmatch(_words_of("whole", "container"), share["of"], re.IGNORECASE):
-        yields.append(f"{share['over'] or _SHARES[share['named'].lower()]} servings")
-        rest = _blank(rest, share.start(), share.end(), "per serving")
-    for pattern in _patterns():
-        for match in pattern.finditer(rest):
-            said = match.groupdict().get("yield") or match[0]
-            if " " not in said and match[0].lower().startswith("based"):
-                said += " servings"
-            yields.append(_SINGLE.sub("1 serving", _COMPANY.sub("serves ", said.strip())))
-            rest = _blank(rest, match.start(), match.end())
-            if match[0].lstrip().lower().startswith("for "):
-                counted.append(match.span())
-    headed = None if yields else _HEADED.match(rest)
+    share = line.search(_SHARE)
+    if share:
+        parts = 1 / line.value(share, "named") if share["named"] else line.value(share, "over")
+        if parts > 1:
+            yields.append(f"{parts:g} servings")
+            rest = _blank(rest, *line.span(share), "per serving")
+            line.take(share)
+    for pattern in _YIELDS:
+        for match in line.finditer(pattern):
+            start, end = line.span(match)
+            yields.append(_yield_of(line, match, rest))
+            rest = _blank(rest, start, end)
+            if text[start:end].lower().startswith("for "):
+                counted.append((start, end))
+            divided = divided or pattern is _YIELDS[0]
+            line.take(match)
+    headed = None if yields else line.search(_HEADED)
     if headed:
-        yields.append(headed["yield"])
-        rest = _blank(rest, *headed.span("yield"))
-    for match in _TIME.finditer(rest):
-        rest = _blank(rest, match.start(), match.end())
-    parts = [p for p in _PARTS.split(text) if _SIGNS.sub("", p)]
-    left = [p for p in _PARTS.split(rest) if _SIGNS.sub("", p)]
+        yields.append(text[slice(*line.span(headed, "yield"))])
+        rest = _blank(rest, *line.span(headed, "yield"))
+    for match in line.finditer(_TIME):
+        rest = _blank(rest, *line.span(match))
+    parts_of = [[p for p in _PARTS.split(t) if _SIGNS.sub("", p)] for t in (text, rest)]
     with_counted = rest
     for start, end in counted:
         with_counted = with_counted[:start] + text[start:end] + with_counted[end:]
-    only = bool(yields) and len(parts) > 1 and not left
-    return Facts(
-        tuple(yields), rest, with_counted, only, "based on" in text.lower() and bool(yields)
-    )
+    only = bool(yields) and len(parts_of[0]) > 1 and not parts_of[1]
+    return Facts(tuple(yields), rest, with_counted, only, divided)
+
+
+def _yield_of(line: Roles, match: re.Match[str], text: str) -> str:
+    """What a match says of the yield, as ``read_yield`` understands it."""
+    named = "yield" if match.groupdict().get("yield") else 0
+    said = text[slice(*line.span(match, named))]
+    first = line.role(match)
+    if first == "single":
+        return "1 serving"
+    if first == "company":
+        return f"serves {said.split()[-1]}"
+    return f"{said} servings" if first == "divided" and " " not in said else said
 
 
 def _blank(text: str, start: int, end: int, keep: str = "") -> str:

@@ -16,8 +16,8 @@ from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
 from pipeline.foods.words import singular
-from pipeline.intake.amounts import NUMBER, read_number
 from pipeline.intake.model import NAN, Reading, Yield
+from pipeline.intake.numbers import NUMBER, read_number
 from pipeline.resources import shared_rows
 from pipeline.units import kitchen_units
 

@@ -12,64 +12,41 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from pipeline.intake.amounts import NUMBER, Number, in_tag_unit, read_number
-from pipeline.intake.columns import nutrient_named, nutrient_pattern
+from pipeline.intake.amounts import in_tag_unit
+from pipeline.intake.columns import nutrient_named
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis
+from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity
 
 _LETTERS = {"p": "PROCNT", "c": "CHOCDF", "f": "FAT"}
-_PERCENT = re.compile(rf"\(?\s*{NUMBER}\s*%(?:\s*(?:dv|ri|gda|nrv|of\s+\w+))?\s*\)?", re.IGNORECASE)
-_TOKEN = re.compile(
-    rf"(?P<amount>(?P<less><|less\s+than\s+)?\s*(?<![A-Za-z0-9]\.)(?P<low>{NUMBER})"
-    rf"(?:\s?(?:-|–|to)\s?(?P<high>{NUMBER}))?\s?"
-    rf"(?P<mass>(?:mg|milligram(?:me)?s?|gram(?:me)?s?|gms?|g)(?![A-Za-z]))?)"
-    rf"|(?<![A-Za-z])(?P<name>{nutrient_pattern()})(?![A-Za-z])"
-    rf"|(?<![A-Za-z])(?P<letter>[PCFpcf])(?![A-Za-z])"
-    rf"|(?P<sep>[,;|•·\n()\[\]]|\s[-–—]\s)"
-    rf"|(?P<slash>/)"
-    rf"|(?P<word>[^\W\d_][\w'’-]*)",
-    re.IGNORECASE,
-)
-_TRUE_UNIT = re.compile(r"(?:kcals?|k\.cal|kilo-?calories|kj|kilo-?joules?)$", re.IGNORECASE)
-_KJ = re.compile(r"(?:kj|kilo-?joules?)$", re.IGNORECASE)
-
-_COUNT = rf"(?:{NUMBER}|one|two|three|four|half)"
-_WEIGHT_NOTE = r"(?:\s*[([][^()\[\]]{0,40}[)\]])?"
-_BASIS: tuple[tuple[Basis, re.Pattern[str]], ...] = (
-    ("per_100g", re.compile(
-        r"(?:\b(?:per|in|for|each)|/)\s*100\s*(?:g|gr|grams?|grammes?|ml|millilit(?:re|er)s?)\b"
-        r"|^\s*100\s*(?:g|ml)\s*:", re.IGNORECASE)),
-    ("per_recipe", re.compile(
-        r"(?:\b(?:per|for|in)\s+)?(?:\bthe\s+|\ba\s+)?\b(?:whole|entire|full|complete)\s+"
-        r"(?:recipe|batch|dish|pan|tray|loaf|cake|pot|lot|thing|tin|pie|tart|quiche|bake|jar|bowl)\b"
-        r"|\b(?:per|in\s+the|for\s+the)\s+(?:recipe|batch)\b|\b(?:recipe|batch)\s+totals?\b"
-        r"|\btotals?(?=\s*(?:[:(]|\d))|\bin\s+total\b|\ball\s+together\b|\baltogether\b", re.IGNORECASE)),
-    ("per_serving", re.compile(
-        rf"\b(?:per|for)\s+(?:(?:{_COUNT})\s+)?(?:(?:adult|generous|average|single|large|"
-        rf"small|medium)\s+)?(?!recipe|batch|whole|entire|100\b)"
-        rf"(?:{NUMBER}\s*(?:g|ml)\s+)?[^\W\d_]+{_WEIGHT_NOTE}(?=\s*(?:$|[:,;|(\d)~≈-]|is|are|about|approx))"
-        rf"|(?:(?<=cal)|(?<=cals)|(?<=calories)|(?<=kj))/\s?(?!k?cal|kj)[^\W\d_]{{3,}}"
-        rf"|/\s?(?:serving|serve|portion|person|head|slice|piece|bar|bowl)\b"
-        rf"|\bper\s+(?:serving|serve|portion|person|head|slice|piece|bar|bowl|cookie|muffin)\b"
-        rf"{_WEIGHT_NOTE}"
-        rf"|\b(?:a|one|each)\s+(?:serving|serve|portion|slice|piece|bar|head|person|plate)\b{_WEIGHT_NOTE}"
-        rf"(?:\s+(?:has|is|contains|provides|gives))?"
-        rf"|\beach(?:\s+[^\W\d_]+)?\s+(?:has|is|contains|provides|gives)\b"
-        rf"|\b(?:serving|portion)\s*:|\beach\b", re.IGNORECASE)),
+_THING = "[word portion serving servings serve whole container slice small item thing unit metric length]"
+_PORTION = "[portion serve slice item]"
+_NOTE = "(?: open [^ open close]{0,12} close)?"
+_BASIS: tuple[tuple[Basis, str], ...] = (
+    ("per_100g", "[per in for each slash] hundred metric | ^ hundred metric colon"),
+    ("per_recipe",
+     "[per for in]? article? entire [recipe container whole thing item]"
+     " | (?: per article? | [for in] article) recipe | recipe total"
+     " | total (?= [colon open number unity hundred]) | together"),
+    ("per_serving",
+     f"[per for] (?: [number unity one hundred count fraction] (?! metric))? size? (?! recipe | entire | hundred)"
+     f" (?: {DIGITS} metric)? (?: {_THING} | count) {_NOTE}"
+     " (?= $ | [colon comma bar open number unity hundred hedge to has])"
+     f" | (?<= [energy energy_unit]) slash {_THING} | slash {_PORTION} | per (?: {_PORTION} | serving) {_NOTE}"
+     f" | [article one each] {_PORTION} {_NOTE} has? | each {_THING}? has | portion colon | each"),
 )  # fmt: skip
-_LEAD = re.compile(
-    r"^\W*(?:nutrition(?:al)?(?:\s+(?:facts?|info(?:rmation)?|values?|analysis|data|content))?"
-    r"|macros?|macronutrients|stated|numbers|stats)\b(?:\s*\(?approx(?:\.|imate(?:ly)?)?\)?)?",
-    re.IGNORECASE,
+_LEAD = "^ [mark dot]* announce (?: open? hedge dot? close?)?"
+_PERCENT = f"open? {DIGITS} percent close?"
+_TOKEN = (
+    f"(?P<less> less)? (?P<low> {DIGITS}) (?: to (?P<high> {DIGITS}))?"
+    " (?P<unit> metric | energy_unit (?! colon))? | ."
 )
-_FILLER_WORDS = """
-    per serving servings serve portion portions of which each about approx approximately
-    roughly around total totals and with the a an in for is are contains has gives provides
-    nutrition nutritional facts info information values macros macro estimated est calories
-    amount value typical kcal kj g gram grams only one to both it comes come works out at
-    nutrients daily dv ri calculated x
-"""
-_FILLER = frozenset(_FILLER_WORDS.split())
+#: Roles of words that say nothing of their own beside stated numbers.
+_FILLER = frozenset(
+    ("per", "portion", "servings", "serving", "serve", "of", "each", "hedge", "total", "and", "in",
+     "for", "has", "article", "beside", "announce", "energy_unit", "times", "to", "one", "metric")
+)  # fmt: skip
+_SEPARATORS = frozenset(("comma", "bar", "open", "close"))
 #: Words that are not understood, beside an energy that says what it is for.
 _BESIDE = 3
 #: Words that are also things to cook with: alone on a line they are an ingredient.
@@ -115,15 +92,25 @@ class StatedLine:
 
 @dataclass(slots=True)
 class _Token:
-    kind: str  # name | amount | sep | slash | word
+    kind: str  # name | amount | sep | slash
     start: int
     end: int
-    tag: str = ""
-    salt: bool = False
-    number: Number | None = None
-    number_span: tuple[int, int] = (0, 0)
-    unit: str = ""
     text: str = ""
+    tag: str = ""  # of a name, or of an amount that carries a unit of energy
+    salt: bool = False
+    quantity: Quantity | None = None
+
+
+@dataclass(slots=True)
+class _Line:
+    """A line with what its numbers are for taken out."""
+
+    tokens: list[_Token]
+    strange: int  # words that no table knows
+    basis: Basis | None
+    per_count: float | None
+    lead: bool
+    size: str
 
 
 @lru_cache(maxsize=4096)
@@ -132,19 +119,17 @@ def read_stated_line(text: str) -> StatedLine:
     if len(text) > 2000:
         return StatedLine((), None, None, False, False, False)
     text = _plain_spaces(text)
-    tokens, basis, per_count, lead, size = _prepared(text)
-    found = _one_each(_pairs(tokens, text))
-    words = [t.text.lower() for t in tokens if t.kind == "word"]
-    strange = [w for w in words if w not in _FILLER]
-    announced = lead or basis is not None
-    nothing_else = not strange
+    line = _prepared(text)
+    found = _one_each(_pairs(line.tokens, text))
+    announced = line.lead or line.basis is not None
+    nothing_else = not line.strange
     tags = {f.tag for f in found}
     energy = "ENERC_KCAL" in tags
     heading = (
-        not found and announced and not any(t.kind == "amount" for t in tokens) and (nothing_else)
+        not found and announced and nothing_else and all(t.kind != "amount" for t in line.tokens)
     )
     # An energy that says what it is for may stand beside words that are not understood.
-    few = len(strange) <= max(len(tags), _BESIDE if energy and basis is not None else 0)
+    few = line.strange <= max(len(tags), _BESIDE if energy and line.basis is not None else 0)
     certain = bool(found) and (
         (nothing_else and (energy or (len(tags) > 1 and not tags <= _ALSO_FOOD)))
         or (announced and few and (energy or len(tags) > 1))
@@ -154,117 +139,90 @@ def read_stated_line(text: str) -> StatedLine:
     )
     return StatedLine(
         found,
-        basis,
-        per_count,
+        line.basis,
+        line.per_count,
         heading,
         certain,
         bool(found) and (nothing_else or (energy and few)),
-        size,
+        line.size,
     )
 
 
 def all_found(text: str) -> list[Found]:
     """Every stated amount of ``text``, both energies of "1724 kJ / 412 kcal" included."""
     text = _plain_spaces(text)
-    return _pairs(_prepared(text)[0], text)
+    return _pairs(_prepared(text).tokens, text)
 
 
 def _plain_spaces(text: str) -> str:
     return text.replace("\u00a0", " ").replace("\u202f", " ")
 
 
-def _prepared(text: str) -> tuple[list[_Token], Basis | None, float | None, bool, str]:
+def _prepared(text: str) -> _Line:
     facts = find_facts(text)
-    blanked, basis, per_count, size = _take_basis(facts.rest)
+    line = Roles(facts.rest)
+    basis, per_count, size = _take_basis(line)
     if basis is None and facts.counted != facts.rest:
-        blanked, basis, per_count, size = _take_basis(facts.counted)
-    lead = _LEAD.match(blanked)
+        line = Roles(facts.counted)
+        basis, per_count, size = _take_basis(line)
+    lead = line.search(_LEAD)
     if lead:
-        blanked = " " * lead.end() + blanked[lead.end() :]
-    blanked = _PERCENT.sub(lambda m: " " * len(m[0]), blanked)
-    blanked = re.sub(r"\bof\s+which:?|\bthereof\b", lambda m: " " * len(m[0]), blanked, flags=re.I)
-    return _tokens(blanked), basis, per_count, lead is not None, size
+        line.take(lead)
+    for percent in list(line.finditer(_PERCENT)):
+        line.take(percent)
+    tokens, strange = _tokens(line)
+    return _Line(tokens, strange, basis, per_count, lead is not None, size)
 
 
-def _take_basis(text: str) -> tuple[str, Basis | None, float | None, str]:
-    """Blank the words that say what the numbers are for."""
+def _take_basis(line: Roles) -> tuple[Basis | None, float | None, str]:
+    """Take the words that say what the numbers are for."""
     for basis, pattern in _BASIS:
-        match = pattern.search(text)
+        match = line.search(pattern)
         if not match:
             continue
-        said = match[0]
-        blanked = text[: match.start()] + " " * len(said) + text[match.end() :]
-        per_count = None
-        if basis == "per_serving":
-            counted = re.match(rf"(?:per|for|/)\s*({NUMBER})\s+[^\W\d_]", said, re.IGNORECASE)
-            if counted and not re.match(rf"(?:per|for|/)\s*{NUMBER}\s*(?:g|ml)\b", said, re.I):
-                per_count = read_number(counted[1]).value
-        return blanked, basis, per_count, _size(said) if basis == "per_serving" else ""
-    return text, None, None, ""
+        line.take(match)
+        if basis != "per_serving":
+            return basis, None, ""
+        said = Roles(line.text[slice(*line.span(match))])
+        counted = said.search(f"^ [per for slash] (?P<n> {DIGITS}) (?! metric) {_THING}")
+        return basis, said.value(counted, "n") if counted else None, _size(said)
+    return None, None, ""
 
 
-_FOR_ONE = re.compile(r"^\W*(?:per|for|a|an|one|each|/)\b\s*|^/\s?", re.IGNORECASE)
-
-
-def _size(said: str) -> str:
+def _size(said: Roles) -> str:
     """ "per slice (85 g)" as a serving size: "1 slice (85 g)"; "" when no thing is named."""
-    rest = _FOR_ONE.sub("", said).strip(" :")
+    first = said.search("^ [per for article one each slash]")
+    rest = said.text[said.span(first)[1] if first else 0 :].strip(" :")
     inner = re.match(r"(?:serving|portion)s?\s*[(\[]([^)\]]+)[)\]]", rest, re.IGNORECASE)
     rest = inner[1] if inner else rest
     if not re.search(r"[^\W\d_]", rest):
         return ""
-    return rest if re.match(rf"\s*{_COUNT}\b", rest, re.IGNORECASE) else f"1 {rest}"
+    return rest if Roles(rest).search(f"^ (?: {DIGITS} | one | count | fraction)") else f"1 {rest}"
 
 
-def _tokens(text: str) -> list[_Token]:
+def _tokens(line: Roles) -> tuple[list[_Token], int]:
+    """Names, amounts and what stands between them; and how many words no table knows."""
     out: list[_Token] = []
-    for match in _TOKEN.finditer(text):
-        start, end = match.span()
-        if match["amount"] is not None:
-            mass = match["mass"] or ""
-            number = read_number(match["low"], mass)
-            if match["high"]:
-                high = read_number(match["high"], mass)
-                if high.value > number.value:
-                    number = Number(
-                        (number.value + high.value) / 2, high.value - number.value + number.step
-                    )
-            elif match["less"]:
-                number = Number(number.value / 2, max(number.value, number.step))
-            out.append(_Token("amount", match.start("low"), end, number=number, unit=mass,
-                              number_span=(match.start("low"), match.end("high") if match["high"]
-                                           else match.end("low"))))  # fmt: skip
-        elif match["sep"] is not None or match["slash"] is not None:
-            out.append(_Token("sep" if match["sep"] else "slash", start, end))
-        elif match["word"] is not None:
-            out.append(_Token("word", start, end, text=match[0]))
-        elif match["letter"] is not None:
-            out.append(_Token("name", start, end, tag=_LETTERS[match[0].lower()], text=match[0]))
-        else:
-            tag, salt = nutrient_named(match[0]) or ("", False)
-            out.append(_Token("name", start, end, tag=tag, salt=salt, text=match[0]))
-    return _bound_units(out, text)
-
-
-def _bound_units(tokens: list[_Token], text: str) -> list[_Token]:
-    """Join "412" and "kcal" into one energy amount, unless the unit is the next number's name."""
-    out: list[_Token] = []
-    for token in tokens:
-        before = out[-1] if out else None
-        if (
-            token.kind == "name"
-            and token.tag == "ENERC_KCAL"
-            and _TRUE_UNIT.match(token.text)
-            and before is not None
-            and before.kind == "amount"
-            and not before.unit
-            and not text[before.end : token.start].strip()
-            and not text[token.end :].lstrip().startswith((":", "="))
-        ):
-            before.unit, before.end, before.tag = token.text, token.end, "ENERC_KCAL"
-            continue
-        out.append(token)
-    return out
+    strange = 0
+    for match in line.finditer(_TOKEN):
+        start, end = line.span(match)
+        role, said = line.role(match), line.text[start:end]
+        if match["low"]:
+            found = quantity(line, match)
+            tag = "ENERC_KCAL" if found.kind == "energy" else ""
+            out.append(_Token("amount", found.start, found.unit_end, said, tag, quantity=found))
+        elif role == "letter":
+            out.append(_Token("name", start, end, said, _LETTERS[said.lower()]))
+        elif role in ("nutrient", "energy", "energy_unit"):
+            tag, salt = nutrient_named(said) or ("", False)
+            out.append(_Token("name", start, end, said, tag, salt))
+        elif role in _SEPARATORS or (role == "to" and not said.isalpha()):
+            out.append(_Token("sep", start, end))
+        elif role == "slash":
+            out.append(_Token("slash", start, end))
+        elif said[0].isalpha() and role not in _FILLER and role != "taken":
+            strange += 1
+    return out, strange
 
 
 def _pairs(tokens: list[_Token], text: str) -> list[Found]:
@@ -338,32 +296,23 @@ def _part_pairs(part: list[_Token], text: str) -> list[Found]:
 
 
 def _found(name: _Token, amount: _Token, text: str) -> Found:
-    assert amount.number is not None
-    unit = amount.unit
-    if not unit and name is not amount and name.tag == "ENERC_KCAL" and _KJ.match(name.text):
+    written = amount.quantity
+    assert written is not None
+    unit = written.unit
+    if not unit and name is not amount and name.tag == "ENERC_KCAL" and is_kj(name.text):
         unit = "kJ"
-    number = in_tag_unit(amount.number, unit, name.tag, salt=name.salt)
-    if not unit and name.tag == "ENERC_KCAL" and amount.number.step < 0.01:
-        whole = read_number(text[slice(*amount.number_span)], "kcal")  # "1,724 Calories"
-        number = in_tag_unit(whole, unit, name.tag)
-    elif unit and name.tag == "ENERC_KCAL":
-        number = in_tag_unit(
-            read_number(text[slice(*amount.number_span)].split("-")[0], unit)
-            if amount.number.step < 0.01
-            else amount.number,
-            unit,
-            name.tag,
-        )
+    number = written.number(unit or ("kcal" if name.tag == "ENERC_KCAL" else ""))
+    number = in_tag_unit(number, unit, name.tag, salt=name.salt)
     span = (min(name.start, amount.start), max(name.end, amount.end))
     return Found(name.tag, number.value, number.step, text[slice(*span)].strip(), span,
-                 amount.number_span, unit, name.salt)  # fmt: skip
+                 (written.start, written.end), unit, name.salt)  # fmt: skip
 
 
 def _one_each(found: list[Found]) -> tuple[Found, ...]:
     best: dict[str, Found] = {}
     for one in found:
         kept = best.get(one.tag)
-        in_kj = kept is not None and one.tag == "ENERC_KCAL" and _KJ.match(kept.unit or "")
-        if kept is None or (in_kj and not _KJ.match(one.unit or "")):
+        in_kj = kept is not None and one.tag == "ENERC_KCAL" and is_kj(kept.unit)
+        if kept is None or (in_kj and not is_kj(one.unit)):
             best[one.tag] = one
     return tuple(best.values())

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.intake.amounts import Amount, Written, read_amount, read_number
+from pipeline.intake.amounts import Amount, Written, read_amount
+from pipeline.intake.numbers import read_number
 from pipeline.nutrients import NUTRIENTS
 from pipeline.publish.restate import restate_amount, shown
 

@@ -31,7 +31,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
-from pipeline.intake.amounts import NUMBER, Amount
+from pipeline.intake.amounts import Amount
 from pipeline.intake.entries import (
     MAX_LINE_CHARS,
     MAX_LINES,
@@ -41,6 +41,7 @@ from pipeline.intake.entries import (
 )
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
+from pipeline.intake.numbers import NUMBER
 from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, set_yield
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
