@@ -114,6 +114,5 @@ def _in_place(computation: Computation, again: Computation, ids: set[str]) -> Co
         total=both(computation.total, again.total),
         recipe=both(computation.recipe, again.recipe),
         line_value=both(computation.line_value, again.line_value),
-        spread=both(computation.spread, again.spread),
         doubt=both(computation.doubt, again.doubt),
     )
