@@ -1,6 +1,6 @@
 -- compute_convention.sql: values per 100 g in the collection's convention of energy and carbohydrate.
 -- in      nutrient_value(food_id, nutrient, amount_per_100g, relative_se), as the table has them
---         pantry_frame(food_id)   labels: their numbers are the maker's, and stay
+--         pantry(food_id)   labels: their numbers are the maker's, and stay
 -- out     nutrient_value, the same rows: CHOCDF without fibre where carbohydrate is 'available';
 --         ENERC_KCAL by general factors where energy is 'eu' or 'atwater' and the macros are there.
 --         Fibre that the table lacks takes nothing away
@@ -16,7 +16,7 @@ with wide as (
         coalesce(any_value(amount_per_100g) filter (where nutrient = 'FIBTG'), 0) as fibre,
         coalesce(any_value(amount_per_100g) filter (where nutrient = 'ALC'), 0) as alcohol
     from nutrient_value
-    where food_id not in (select food_id from pantry_frame)
+    where food_id not in (select food_id from pantry)
     group by food_id
 ), food as (
     -- greatest() passes over null, and what is not known is not nought

@@ -1,9 +1,9 @@
 -- compute_line.sql: what part each ingredient line plays in the sums, and what it may weigh.
--- in      line_result   LINE_RESULT of pipeline/tables.py, with eaten_share, eaten_low and
---                       eaten_high (0-1; null: all of it), one row a line
---         food_id_known(food_id)      foods with at least one value in the snapshot or the pantry
+-- in      line_result   LINE_RESULT of pipeline/tables.py with line, a number of each row, and
+--                       eaten_share, eaten_low and eaten_high (0-1; null: all of it)
+--         food_number(food_id, food)  foods with at least one value in the snapshot or the pantry
 --         unit_grams(unit, grams)     rough grams of a unit, for lines that could not be counted
--- out     one row a (recipe_id, line_no) that names a food:
+-- out     one row a line that names a food, with its food's number:
 --         role    counted | recipe | unmatched | unweighed | not_in_table | aside (made of other
 --                 lines or only if added, and not weighed: nothing is missing)
 --         grams, sd_low_g, sd_high_g  the two halves of a two-piece normal: grams_low and
@@ -23,10 +23,12 @@ with line as (
     where coalesce(names_food, true)
 )
 select
+    line.line,
     line.recipe_id,
     line.line_no,
     line.text,
     line.food_id,
+    food_number.food,
     line.description,
     line.basis,
     line.unit,
@@ -39,7 +41,7 @@ select
         when line.food_id is null then 'unmatched'
         when starts_with(line.food_id, 'recipe:') then 'recipe'
         when line.grams is null then 'unweighed'
-        when known.food_id is null then 'not_in_table'
+        when food_number.food is null then 'not_in_table'
         else 'counted'
     end as role,
     line.grams * line.share as grams,
@@ -53,5 +55,5 @@ select
         else coalesce(line.grams, line.amount * unit_grams.grams) * line.share
     end as rough_g
 from line
-left join food_id_known as known using (food_id)
+left join food_number using (food_id)
 left join unit_grams using (unit)

@@ -1,7 +1,7 @@
 -- compute_total.sql: what each recipe adds up to, per nutrient, with its 90 % range.
 -- in      counted_line (compute_line.sql); line_value (compute_value.sql, compute_sub_recipe.sql)
---         wanted(nutrient, energy_factor, ...)
--- out     one row a (recipe_id, nutrient) for the whole recipe:
+--         wanted(n, nutrient, energy_factor, is_energy)
+-- out     one row a (recipe_id, n) with the nutrient's tagname, for the whole recipe:
 --         amount    sum of the known lines; null when no line counts
 --         shift     mean of the distribution minus amount
 --         variance  of independent lines
@@ -13,11 +13,14 @@
 --         $line_kcal: energy of a line of which nothing is known, when no other line is known
 --         $made_of_sd: spread of a macro's share in the energy of a line of unknown food
 with line_kcal as (
-    select line.recipe_id, line.line_no, line.role, line.rough_g, value.amount as kcal
+    select line.line, line.recipe_id, line.rough_g, energy.amount as kcal
     from counted_line as line
-    left join line_value as value
-        on value.recipe_id = line.recipe_id and value.line_no = line.line_no
-        and value.nutrient = 'ENERC_KCAL'
+    left join (
+        select value.line, value.amount
+        from line_value as value
+        join wanted using (n)
+        where wanted.is_energy
+    ) as energy using (line)
     where line.role <> 'aside'
 ), known as (
     select recipe_id, fsum(kcal) as kcal, avg(kcal) filter (where kcal > 0) as kcal_a_line
@@ -25,37 +28,34 @@ with line_kcal as (
     group by recipe_id
 ), rough as (
     select
-        line_kcal.recipe_id, line_kcal.line_no,
-        coalesce(line_kcal.rough_g * $kcal_per_g, known.kcal_a_line, $line_kcal) as kcal
+        line_kcal.*,
+        case when line_kcal.kcal is null
+             then coalesce(line_kcal.rough_g * $kcal_per_g, known.kcal_a_line, $line_kcal) end
+             as rough_kcal
     from line_kcal
     join known using (recipe_id)
-    where line_kcal.kcal is null
 ), pair as (
-    select line.recipe_id, line.line_no, wanted.nutrient, value.* exclude (recipe_id, line_no, nutrient)
-    from counted_line as line
+    select rough.recipe_id, rough.kcal, rough.rough_kcal, wanted.n, value.amount, value.shift,
+           value.var_grams, value.var_match, value.var_composition
+    from rough
     cross join wanted
-    left join line_value as value
-        on value.recipe_id = line.recipe_id and value.line_no = line.line_no
-        and value.nutrient = wanted.nutrient
-    where line.role <> 'aside'
+    left join line_value as value on value.line = rough.line and value.n = wanted.n
 ), summed as (
     select
         pair.recipe_id,
-        pair.nutrient,
+        pair.n,
         fsum(pair.amount) as amount,
         coalesce(fsum(pair.shift), 0) as shift,
         coalesce(fsum(pair.var_grams + pair.var_match + pair.var_composition), 0) as variance,
         count(*) filter (where pair.amount is null) as lines_left_out,
         -- energy of the lines that carry a value of this nutrient, and of those that do not
-        coalesce(fsum(line_kcal.kcal) filter (where pair.amount is not null), 0) as kcal_known,
-        coalesce(fsum(coalesce(line_kcal.kcal, rough.kcal)) filter (where pair.amount is null), 0)
+        coalesce(fsum(pair.kcal) filter (where pair.amount is not null), 0) as kcal_known,
+        coalesce(fsum(coalesce(pair.kcal, pair.rough_kcal)) filter (where pair.amount is null), 0)
             as kcal_missing,
-        coalesce(fsum(rough.kcal), 0) as kcal_rough,
-        coalesce(fsum(pow(rough.kcal, 2)), 0) as kcal_rough_sq
+        coalesce(fsum(pair.rough_kcal), 0) as kcal_rough,
+        coalesce(fsum(pow(pair.rough_kcal, 2)), 0) as kcal_rough_sq
     from pair
-    join line_kcal using (recipe_id, line_no)
-    left join rough using (recipe_id, line_no)
-    group by pair.recipe_id, pair.nutrient
+    group by pair.recipe_id, pair.n
 ), scaled as (
     select
         summed.*,
@@ -65,7 +65,7 @@ with line_kcal as (
     join known using (recipe_id)
 ), spread as (
     select
-        recipe_id, nutrient, amount,
+        recipe_id, n, wanted.nutrient, amount,
         -- one-sided: the unknown line brings between nothing and twice its rough estimate, and
         -- what it is made of is not known either
         shift + sqrt(2 / pi()) * (2 / $z) * kcal_rough * per_kcal as shift,
@@ -77,10 +77,11 @@ with line_kcal as (
              else (lines_left_out = 0)::int::double end as coverage,
         lines_left_out
     from scaled
-    join wanted using (nutrient)
+    join wanted using (n)
 )
 select
     recipe_id,
+    n,
     nutrient,
     amount,
     shift,

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING
 
 from pipeline.compute.convention import TABLE, Convention, factors
 from pipeline.compute.subrecipes import plan_uses
 from pipeline.nutrients import NUTRIENTS
 from pipeline.problems import Problem
-from pipeline.resources import shared_rows, sql
-from pipeline.tables import COMPUTED, LINE_RESULT, RECIPE, RUNNER_UP, Table, require
+from pipeline.resources import sql
+from pipeline.tables import (
+    COMPUTED,
+    FOOD_NUTRIENT,
+    LINE_RESULT,
+    RECIPE,
+    RUNNER_UP,
+    Table,
+    require,
+)  # fmt: skip
 from pipeline.units import kitchen_units
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import duckdb
     import pandas as pd
 
@@ -94,8 +102,6 @@ class Computation:
             amount_of_unit, basis, confidence, role, rel_var and rel_shift (variance of the grams over
             their square, mean of the grams over them less one), then a column a nutrient (nutrients.NUTRIENTS)
             for the whole recipe, NaN where not known.
-        spread: one row a (recipe_id, line_no, nutrient): amount, shift, var_grams, var_match,
-            var_composition. Empty unless asked for: it is ten times as long as the lines.
         doubt: one row a (recipe_id, line_no): share of the energy's variance, cause, advice.
         problems: cycles, recipes that are not there, portions of a recipe without servings.
         convention: what energy and carbohydrate (``CHOCDF``, ``carbs_g``) stand for throughout.
@@ -105,7 +111,6 @@ class Computation:
     total: pd.DataFrame
     recipe: pd.DataFrame
     line_value: pd.DataFrame
-    spread: pd.DataFrame
     doubt: pd.DataFrame
     problems: list[Problem] = field(default_factory=list)
     convention: Convention = TABLE
@@ -118,9 +123,6 @@ def compute(
     recipe: pd.DataFrame,
     *,
     pantry_nutrient: pd.DataFrame | None = None,
-    nutrients: Sequence[str] | None = None,
-    group_spread: bool = False,
-    spread: bool = False,
     convention: Convention = TABLE,
 ) -> Computation:
     """Add up every recipe of the collection.
@@ -141,38 +143,25 @@ def compute(
         runner_up: RUNNER_UP, or None when the match names none.
         recipe: RECIPE.
         pantry_nutrient: further FOOD_NUTRIENT rows (the creator's own labels).
-        group_spread: give foods without a standard error the median one of their food group
-            (shared/composition_spread.csv), for a range about the food in the pot.
-        spread: fill ``Computation.spread``.
         convention: of energy and carbohydrate; foods of ``pantry_nutrient`` keep their label's.
-        nutrients: INFOODS tagnames; all of ``nutrients.NUTRIENTS`` unless given. Energy, protein,
-            carbohydrate and fat are always among them.
 
     Returns:
         The tables of a ``Computation``; every recipe of ``recipe`` has its rows.
 
     Raises:
-        ValueError: a table lacks a column, or a tagname is not known.
+        ValueError: a table lacks a column.
         duckdb.CatalogException: the connection holds no snapshot.
 
     Source:
         Sum of raw ingredients per 100 g of edible portion, as USDA SR28 defines its amounts.
         Sub-recipes level by level (INFOODS guidelines on recipes).
     """
-    import pandas as pd
-
-    wanted = _wanted(nutrients, convention)
-    lines = require(line_result, LINE_RESULT, "line_result").assign(
-        **{c: line_result.get(c, math.nan) for c in ("eaten_share", "eaten_low", "eaten_high")},
-        use=line_result.get("use", ""),
-    )
     recipes = require(recipe, RECIPE, "recipe").drop_duplicates("recipe_id")
-    if runner_up is None:
-        runner_up = pd.DataFrame(columns=RUNNER_UP)
-    db = con.cursor()
-    try:
-        _register(db, lines, runner_up, recipes, pantry_nutrient, wanted, group_spread, convention)
+    with con.cursor() as db, _as_written(db):
+        _register(db, require(line_result, LINE_RESULT, "line_result"), line_result, recipes)
+        _register_foods(db, runner_up, pantry_nutrient, convention)
         _make(db, "counted_line", "compute_line", z_grams=Z_GRAMS)
+        _make(db, "doubted", "compute_doubted")
         _make(
             db, "match_doubt", "compute_match_doubt",
             other_food_cv=OTHER_FOOD_CV, rare=RARE, common=COMMON,
@@ -181,109 +170,84 @@ def compute(
         problems = _add_sub_recipes(db, recipes)
         problems += _not_in_table(db)
         _total(db)
-        _make(db, "doubt", "compute_doubt", z=Z90, **_ROUGH)
-        return _collect(db, recipes, problems, spread, convention)
+        return _collect(db, problems, convention)
+
+
+@contextmanager
+def _as_written(db: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """Join in the order of the SQL files, so that sums add up in one order at any number of rows.
+
+    The optimizer's order depends on the sizes of the tables, and the last digit of a sum on the
+    order: a recipe would differ by the recipes beside it.
+    """
+    db.execute("set disabled_optimizers = 'join_order,build_side_probe_side'")
+    try:
+        yield
     finally:
-        db.close()
+        db.execute("reset disabled_optimizers")
 
 
 _ROUGH = {"kcal_per_g": KCAL_PER_GRAM, "line_kcal": KCAL_PER_LINE}
-
-
-def _wanted(nutrients: Sequence[str] | None, convention: Convention) -> list[str]:
-    known = [n.tag for n in NUTRIENTS]
-    asked = list(nutrients or known)
-    unknown = [tag for tag in asked if tag not in known]
-    if unknown:
-        raise ValueError(f"nutrients {unknown} are not known; known: {known}")
-    always = {"ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"}
-    if not convention.plain:
-        always |= {"FIBTG", "ALC"}
-    return [t for t in known if t in asked or t in always]
-
 
 #: Columns of the lines that the SQL files use.
 _LINES_IN = LINE_RESULT.only(
     "recipe_id", "line_no", "text", "food_id", "description", "confidence", "names_food",
     "grams", "grams_low", "grams_high", "basis", "unit", "amount",
-).plus(eaten_share="double", eaten_low="double", eaten_high="double", use="varchar")  # fmt: skip
+).plus(
+    line="bigint", eaten_share="double", eaten_low="double", eaten_high="double", use="varchar",
+)  # fmt: skip
 _WANTED = Table(
-    nutrient="varchar", cap_nutrient="varchar", cap_per_100g="double", energy_factor="double"
-)
+    n="integer", nutrient="varchar", cap_nutrient="varchar", cap_per_100g="double",
+    energy_factor="double", is_energy="boolean", cap_n="integer",
+)  # fmt: skip
+_UNIT_GRAMS = Table(unit="varchar", grams="double")
+
+
+@cache
+def _wanted() -> pd.DataFrame:
+    """The nutrients with their numbers, what bounds a missing value, and what moves energy."""
+    tags = [n.tag for n in NUTRIENTS]
+    return _WANTED.frame(
+        (n, tag, cap, most, ENERGY_FACTORS.get(tag, 0.0), tag == "ENERC_KCAL",
+         tags.index(cap) if cap else None)
+        for n, tag in enumerate(tags)
+        for cap, most in [CAPS[tag]]
+    )  # fmt: skip
 
 
 def _register(
-    db: duckdb.DuckDBPyConnection,
-    lines: pd.DataFrame,
-    runner_up: pd.DataFrame,
-    recipes: pd.DataFrame,
-    pantry_nutrient: pd.DataFrame | None,
-    wanted: list[str],
-    group_spread: bool,
-    convention: Convention,
+    db: duckdb.DuckDBPyConnection, lines: pd.DataFrame, given: pd.DataFrame, recipes: pd.DataFrame
 ) -> None:
-    """Put the inputs under the names the SQL files use, with explicit types."""
-    import pandas as pd
+    """Put lines and recipes under the names the SQL files use."""
+    nothing = dict.fromkeys(("eaten_share", "eaten_low", "eaten_high"), float("nan")) | {"use": ""}
+    more = {column: given.get(column, value) for column, value in nothing.items()}
+    _LINES_IN.register(db, "line_result", lines.assign(line=range(len(lines)), **more))
+    db.execute("update line_result set food_id = null where food_id = ''")
+    RECIPE.only("recipe_id", "servings", "yield_g").register(db, "recipe_in", recipes)
+    _WANTED.register(db, "wanted", _wanted())
+    _UNIT_GRAMS.register(db, "unit_grams", _UNIT_GRAMS.frame(ROUGH_GRAMS.items()))
 
-    db.register("line_frame", _objects(lines))
-    db.execute(
-        f"""
-        create or replace temp table line_result as
-        select * replace (nullif(food_id, '') as food_id, coalesce(use, '') as use)
-        from (select {_LINES_IN.casts()} from line_frame)
-        """
-    )
-    db.register("runner_frame", _objects(runner_up))
-    db.execute(
-        f"""
-        create or replace temp table runner_up as
-        select {RUNNER_UP.casts("text", "food_id", "probability", "left_open")}
-        from runner_frame where food_id is not null
-        """
-    )
-    caps = [(tag, *CAPS[tag], ENERGY_FACTORS.get(tag, 0.0)) for tag in wanted]
-    db.register("wanted_frame", _objects(pd.DataFrame(caps, columns=_WANTED)))
-    db.execute(f"create or replace temp table wanted as select {_WANTED.casts()} from wanted_frame")
-    db.register("unit_grams", pd.DataFrame(list(ROUGH_GRAMS.items()), columns=["unit", "grams"]))
-    spread = [
-        (row["category"], row["nutrient"], float(row["relative_se"]))
-        for row in shared_rows("composition_spread.csv")
-        if group_spread
-    ]
-    db.register(
-        "group_spread",
-        pd.DataFrame(spread, columns=["category", "nutrient", "relative_se"]).astype(
-            {"category": "str", "nutrient": "str", "relative_se": "float64"}
-        ),
-    )
-    if pantry_nutrient is None or pantry_nutrient.empty:
-        pantry_nutrient = pd.DataFrame(
-            {"food_id": pd.Series(dtype="object"), "nutrient": pd.Series(dtype="object"),
-             "amount_per_100g": pd.Series(dtype="float64")}
-        )  # fmt: skip
-    db.register("pantry_frame", _objects(pantry_nutrient))
+
+def _register_foods(
+    db: duckdb.DuckDBPyConnection, runner_up: pd.DataFrame | None,
+    pantry_nutrient: pd.DataFrame | None, convention: Convention,
+) -> None:  # fmt: skip
+    """The foods that lines and runners-up name, numbered, with their values."""
+    others = RUNNER_UP.only("text", "rank", "food_id", "probability", "left_open")
+    others.register(db, "runner_up", RUNNER_UP.frame(()) if runner_up is None else runner_up)
+    own = FOOD_NUTRIENT.only("food_id", "nutrient", "amount_per_100g")
+    own.register(db, "pantry", own.frame(()) if pantry_nutrient is None else pantry_nutrient)
     db.execute(sql("compute_nutrient_value"))
     if not convention.plain:
         db.execute(
             sql("compute_convention"),
             {"energy": convention.energy, "available": convention.available, **factors()},
         )
-    db.execute(
-        "create or replace temp table food_id_known as select distinct food_id from nutrient_value"
-    )
-
-
-def _objects(frame: pd.DataFrame) -> pd.DataFrame:
-    """The same frame; a column that is all missing becomes text, which DuckDB can cast."""
-    import pandas as pd
-
-    empty = [c for c in frame.columns if frame[c].isna().all()]
-    nothing = pd.Series([None] * len(frame), index=frame.index, dtype="object")
-    return frame.assign(**dict.fromkeys(empty, nothing))
+    db.execute(sql("compute_food_number"))
 
 
 def _make(db: duckdb.DuckDBPyConnection, table: str, query: str, **params: float) -> None:
-    db.execute(f"create or replace temp table {table} as {sql(query)}", params)
+    db.execute(f"create or replace temp table {table} as {sql(query)}", params or None)
 
 
 def _total(db: duckdb.DuckDBPyConnection) -> None:
@@ -300,12 +264,10 @@ def _add_sub_recipes(db: duckdb.DuckDBPyConnection, recipes: pd.DataFrame) -> li
     ).df()
     if uses.empty:
         return []
-    db.execute(
-        "create or replace temp table own_weight as select recipe_id, fsum(grams) as grams"
-        " from counted_line where role = 'counted' group by recipe_id"
-    )
-    own = dict(db.execute("select recipe_id, grams from own_weight").fetchall())
-    levels, problems = plan_uses(uses, recipes, own)
+    own = db.execute(
+        "select recipe_id, fsum(grams) from counted_line where role = 'counted' group by recipe_id"
+    ).fetchall()
+    levels, problems = plan_uses(uses, recipes, dict(own))
     for level in levels:
         _total(db)
         db.register("recipe_use", pd.DataFrame(level))
@@ -339,70 +301,22 @@ def _not_in_table(db: duckdb.DuckDBPyConnection) -> list[Problem]:
 
 
 def _collect(
-    db: duckdb.DuckDBPyConnection,
-    recipes: pd.DataFrame,
-    problems: list[Problem],
-    spread: bool,
-    convention: Convention,
+    db: duckdb.DuckDBPyConnection, problems: list[Problem], convention: Convention
 ) -> Computation:
-    db.register("recipe_frame", _objects(recipes))
-    db.execute(
-        "create or replace temp table recipe_in as"
-        f" select {RECIPE.casts('recipe_id', 'servings', 'yield_g')} from recipe_frame"
+    total = db.execute(sql("compute_every_total")).df()
+    values = ", ".join(
+        f"any_value(amount) filter (where n = {n}) as {nutrient.column}"
+        for n, nutrient in enumerate(NUTRIENTS)
     )
-    total = db.execute(
-        """
-        select recipe_in.recipe_id, wanted.nutrient, total.amount, total.low, total.high,
-               coalesce(total.coverage, 0) as coverage,
-               coalesce(total.lines_left_out, 0)::integer as lines_left_out,
-               coalesce(total.shift, 0) as shift, coalesce(total.variance, 0) as variance,
-               coalesce(total.rough, 0) as rough
-        from recipe_in cross join wanted
-        left join total on total.recipe_id = recipe_in.recipe_id
-            and total.nutrient = wanted.nutrient
-        order by all
-        """
-    ).df()
-    summary = db.execute(sql("compute_recipe"), {"salty_mg": SALTY_MG}).df()
-    value = ", ".join(
-        f"any_value(v.amount) filter (where v.nutrient = '{n.tag}') as {n.column}"
-        for n in NUTRIENTS
-    )
-    lines = db.execute(
-        f"""
-        select line.recipe_id, line.line_no, any_value(line.text) as text,
-               any_value(line.food_id) as food_id, any_value(line.description) as description,
-               any_value(line.grams) as grams, any_value(line.unit) as unit,
-               any_value(line.amount) as amount_of_unit, any_value(line.basis) as basis,
-               any_value(line.confidence) as confidence, any_value(line.role) as role,
-               max((v.var_grams + case when line.role = 'recipe' then v.var_match else 0 end)
-                   / (v.amount * v.amount)) filter (where v.amount > 0) as rel_var,
-               max_by(v.shift / v.amount, v.amount) filter (where v.amount > 0) as rel_shift,
-               {value}
-        from counted_line as line left join line_value as v using (recipe_id, line_no)
-        group by line.recipe_id, line.line_no order by line.recipe_id, line.line_no
-        """
-    ).df()
-    values = db.execute(
-        "select * from line_value"
-        + (" order by recipe_id, line_no, nutrient" if spread else " limit 0")
-    ).df()
-    doubt = db.execute(
-        "select doubt.*, coalesce(line.description, line.text) as name from doubt"
-        " join counted_line as line using (recipe_id, line_no)"
-        " order by recipe_id, share desc, line_no"
-    ).df()
-    doubt["advice"] = [
-        _advice(n, s, c)
-        for n, s, c in zip(doubt["name"], doubt["share"], doubt["cause"], strict=True)
-    ]
+    lines = db.execute(sql("compute_line_wide").replace("$values", values)).df()
+    doubt = db.execute(sql("compute_doubt"), {"z": Z90, **_ROUGH}).df()
+    rows = zip(doubt.pop("name"), doubt["share"], doubt["cause"], strict=True)
     return Computation(
         computed=require(total, COMPUTED, "computed"),
         total=total,
-        recipe=summary,
+        recipe=db.execute(sql("compute_recipe"), {"salty_mg": SALTY_MG}).df(),
         line_value=lines,
-        spread=values,
-        doubt=doubt.drop(columns="name").astype({"share": "float64"}),
+        doubt=doubt.assign(advice=[_advice(*row) for row in rows]).astype({"share": "float64"}),
         problems=problems,
         convention=convention,
     )

@@ -88,6 +88,6 @@ def _in_place(computation: Computation, again: Computation, ids: set[str]) -> Co
         place = made["recipe_id"].map(order).to_numpy()
         return made.iloc[place.argsort(kind="stable")].reset_index(drop=True).astype(old.dtypes)
 
-    names = ("computed", "total", "recipe", "line_value", "spread", "doubt")
+    names = ("computed", "total", "recipe", "line_value", "doubt")
     made: dict[str, Any] = {n: both(getattr(computation, n), getattr(again, n)) for n in names}
     return replace(computation, **made)

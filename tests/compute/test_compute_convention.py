@@ -22,7 +22,7 @@ def converted(values, energy, carbohydrate, own=False):
     con.execute("create table nutrient_value as select * from (values "
                 + ", ".join(f"('f', '{t}', {v}::double, 0.0)" for t, v in values.items())
                 + ") as v(food_id, nutrient, amount_per_100g, relative_se)")  # fmt: skip
-    con.register("pantry_frame", pd.DataFrame({"food_id": ["f" if own else "other"]}))
+    con.register("pantry", pd.DataFrame({"food_id": ["f" if own else "other"]}))
     con.execute(
         sql("compute_convention"),
         {"energy": energy, "available": carbohydrate == "available", **factors()},

@@ -98,11 +98,6 @@ def test_only_the_eaten_share_counts(con, line):
     assert amount(found, "ENERC_KCAL") == pytest.approx(900.0)
 
 
-def test_an_unknown_nutrient_is_refused(con, line):
-    with pytest.raises(ValueError, match="VITC"):
-        totals(con, [line("r", 1, "oil", 1.0)], nutrients=["VITC"])
-
-
 grams = st.floats(min_value=0.5, max_value=3_000)
 parts = st.lists(st.tuples(st.sampled_from(sorted(FOODS)), grams), min_size=1, max_size=8)
 
