@@ -13,11 +13,11 @@ from typing import Any
 from pipeline.intake.model import cut
 from pipeline.intake.tables import table
 from pipeline.publish.numbers import (
+    Left,
     NotWritableError,
     Original,
     Wanted,
     column_for,
-    edit_text,
     json_number,
     like,
 )
@@ -52,7 +52,7 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
     made = Cells()
     for position, values in wanted.items():
         mine = members.get(position, [])
-        left = dict(values)
+        left = Left(values)
         for at, column in layout.nutrients.items():
             if column.tag not in values:
                 continue
@@ -61,14 +61,14 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
                 if old in (None, "") and row_at != mine[0]:
                     continue
                 made.set.append((row_at, at, like(old, column, values[column.tag])))
-                left.pop(column.tag, None)
+                left.done([column.tag])
         text_at = layout.roles.get("stated", -1)
         for row_at in mine if text_at >= 0 and left else ():
             old = rows[row_at][text_at] if text_at < len(rows[row_at]) else None
             if isinstance(old, str) and old.strip():
-                edited, done = edit_text(old, values)
-                made.set.append((row_at, text_at, edited))
-                left = {t: v for t, v in left.items() if t not in done}
+                here = Left(values)
+                made.set.append((row_at, text_at, here.text(old)))
+                left.done(values.keys() - here.keys())
         for tag, value in left.items():
             name = column_for(tag)
             if name not in made.names:
