@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -77,9 +78,14 @@ def like(old: Any, column: NutrientColumn, value: float) -> Any:
     return json_number(number)
 
 
-def tag_of(column: str) -> str:
-    """Tag of a column of corrected or verified numbers."""
-    return NET_CARBS_TAG if column == NET_CARBS_COLUMN else BY_COLUMN[column].tag
+def numbers_in(row: Mapping[Any, Any]) -> dict[str, float]:
+    """Numbers of a row of corrected or verified ones, by tag; other columns, None and NaN left out."""
+    return {
+        NET_CARBS_TAG if name == NET_CARBS_COLUMN else BY_COLUMN[name].tag: float(value)
+        for name, value in row.items()
+        if (name in BY_COLUMN or name == NET_CARBS_COLUMN)
+        and value is not None and math.isfinite(float(value))
+    }  # fmt: skip
 
 
 def column_for(tag: str) -> str:
