@@ -48,7 +48,7 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
     layout = table.layout_of(header)
     if layout is None:
         raise NotWritableError("its header is no longer known")
-    members = _members(layout, rows)
+    members = dict(enumerate(table.recipe_rows(layout, table.columns_of(rows, len(header)))))
     made = Cells()
     for position, values in wanted.items():
         mine = members.get(position, [])
@@ -76,24 +76,6 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
             if mine:
                 made.new.append((mine[0], made.names.index(name), json_number(value)))
     return made
-
-
-def _members(layout: table.Layout, rows: Sequence[Sequence[Any]]) -> dict[int, list[int]]:
-    """The rows of each recipe, by its position in the file."""
-    get = table.getter(layout.roles)
-    members: dict[int, list[int]] = {}
-    keys: dict[tuple[str, ...], int] = {}
-    last: tuple[str, ...] | None = None
-    for at, row in enumerate(rows):
-        if layout.kind == "wide":
-            if any(c not in (None, "") for c in row):
-                members[len(members)] = [at]
-            continue
-        key = table.recipe_key(get, row, last)
-        if key is not None:
-            members.setdefault(keys.setdefault(key, len(keys)), []).append(at)
-            last = key
-    return members
 
 
 def edit_csv(original: Original, wanted: Wanted) -> bytes:
@@ -140,7 +122,8 @@ def with_cells(text: str, position: int, role: str, value: str) -> str | None:
     at = layout.roles.get(role) if layout is not None else None
     if layout is None or at is None:
         return None
-    mine = [n + 1 for n in _members(layout, cells[1:]).get(position, []) if at < len(cells[n + 1])]
+    rows = table.recipe_rows(layout, table.columns_of(cells[1:], len(cells[0])))
+    mine = [n + 1 for n in dict(enumerate(rows)).get(position, []) if at < len(cells[n + 1])]
     filled = [n for n in mine if cells[n][at].strip()] or mine[:1]
     return apply_edits(text, [(*places[n][at], value) for n in filled])
 
