@@ -157,34 +157,33 @@ def edit_parquet(original: Original, wanted: Wanted) -> bytes:
 
     con = duckdb.connect()
     try:
-        table_now = con.execute("select * from read_parquet($path)", {"path": str(original.path)})
-        header = [str(d[0]) for d in table_now.description or ()]
-        rows = table_now.fetchall()
-        cells = table_edits(header, rows, wanted)
+        con.execute(
+            "create temp table now as select * from read_parquet($path, file_row_number = true)",
+            {"path": str(original.path)},
+        )
+        result = con.execute("select * exclude (file_row_number) from now order by file_row_number")
+        header = [str(d[0]) for d in result.description or ()]
+        cells = table_edits(header, result.fetchall(), wanted)
         by_column: dict[str, list[tuple[int, Any]]] = {}
         for row_at, at, value in cells.set:
             by_column.setdefault(header[at], []).append((row_at, value))
         for row_at, at, value in cells.new:
             by_column.setdefault(cells.names[at], []).append((row_at, value))
-        joins, replaced, added = [], [], []
-        for number, (name, values) in enumerate(by_column.items()):
-            con.register(f"new_{number}", pd.DataFrame(values, columns=["row_at", "value"]))
-            joins.append(f"left join new_{number} on new_{number}.row_at = source.file_row_number")
+        for name, values in by_column.items():
+            con.register("edit", pd.DataFrame(values, columns=["row_at", "value"]))
             quoted = '"' + name.replace('"', '""') + '"'
-            if name in cells.names:
-                added.append(f"new_{number}.value as {quoted}")
-            else:
-                replaced.append(f"coalesce(new_{number}.value, source.{quoted}) as {quoted}")
-        replace = f"replace ({', '.join(replaced)})" if replaced else ""
+            changed = f"now.* replace (coalesce(edit.value, now.{quoted}) as {quoted})"
+            put = f"now.*, edit.value as {quoted}" if name in cells.names else changed
+            con.execute(
+                f"create or replace temp table now as select {put} from now"
+                " left join edit on edit.row_at = now.file_row_number"
+            )
         with tempfile.TemporaryDirectory() as folder:
             target = Path(folder) / "copy.parquet"
             quoted_target = str(target).replace("'", "''")
             con.execute(
-                f"copy (select source.* exclude (file_row_number) {replace}"
-                f"{', ' if added else ''}{', '.join(added)} "
-                f"from read_parquet($path, file_row_number = true) as source {' '.join(joins)} "
-                f"order by source.file_row_number) to '{quoted_target}' (format parquet)",
-                {"path": str(original.path)},
+                "copy (select * exclude (file_row_number) from now order by file_row_number)"
+                f" to '{quoted_target}' (format parquet)"
             )
             return target.read_bytes()
     except duckdb.Error as fault:
