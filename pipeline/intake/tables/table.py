@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from itertools import groupby, zip_longest
@@ -133,19 +133,18 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     if not isinstance(header, csv_rows.Row):
         return _unknown_columns(head, source)
     names = header.cells[:MAX_COLUMNS]
-    width = len(names)
     faults: list[csv_rows.Fault] = []
     kept: list[list[str]] = []
     starts: list[int] = []
     for item in items:
         if isinstance(item, csv_rows.Fault):
             faults.append(item)
-            cells = stand_in(item, names, delimiter)
+            kept.append(stand_in(item, names, delimiter))
         else:
-            cells = item.cells
-        kept.append(cells if len(cells) == width else (cells + [""] * width)[:width])
+            kept.append(item.cells)
         starts.append(item.line)
-    read = read_rows(names, kept, format="csv", first_line=header.line + 1, row_lines=starts)
+    columns = columns_of(kept, len(names))[: len(names)]
+    read = read_columns(names, columns, starts, format="csv")
     read.problems.extend(csv_rows.problems_of(faults, source))
     return read
 
@@ -175,14 +174,6 @@ def header_of(head: str, delimiter: str) -> list[str]:
     """Names of the columns; a header cell may hold a quoted line break."""
     first = next(csv_rows.rows(csv_rows.split_lines(head.lstrip("\ufeff")), delimiter), None)
     return first.cells[:MAX_COLUMNS] if isinstance(first, csv_rows.Row) else []
-
-
-def _fetched(result: duckdb.DuckDBPyConnection) -> Iterator[tuple[Any, ...]]:
-    while True:
-        batch = result.fetchmany(20_000)
-        if not batch:
-            return
-        yield from batch
 
 
 def rejected_rows(con: duckdb.DuckDBPyConnection, source: str) -> list[Problem]:
@@ -228,15 +219,13 @@ def read_parquet(path: Path, source: str) -> Read:
     """Recipes of a Parquet file, tidy or wide; list columns hold several lines. Never raises."""
     import duckdb
 
-    con = duckdb.connect()
     try:
-        result = con.execute("select * from read_parquet($path)", {"path": str(path)})
-        names = [str(d[0]) for d in result.description or ()]
-        if layout_of(names) is None:
+        with duckdb.connect() as con:
+            result = con.execute("select * from read_parquet($path)", {"path": str(path)})
+            names = [str(d[0]) for d in result.description or ()]
+            if layout_of(names) is not None:
+                return read_rows(names, result.fetchall(), format="parquet")
             read = _unknown_columns(", ".join(names), source)
-            read.found = "a Parquet table"
-            return read
-        return read_rows(names, _fetched(result), format="parquet", first_line=None)
     except duckdb.Error as fault:
         problem = Problem(
             "parquet-invalid",
@@ -245,30 +234,31 @@ def read_parquet(path: Path, source: str) -> Read:
             "write it again from the program it came from",
             source=source,
         )
-        return Read(problems=[problem], found="a Parquet table")
-    finally:
-        con.close()
+        read = Read(problems=[problem])
+    read.found = "a Parquet table"
+    return read
 
 
 def read_rows(
     header: Sequence[object],
-    rows: Iterable[Sequence[Any]],
+    rows: Sequence[Sequence[Any]],
     *,
     format: str,
-    first_line: int | None,
-    row_lines: Sequence[int] = (),
+    first_line: int | None = None,
 ) -> Read:
     """Recipes of a table's rows.
 
     Args:
         header: column names.
-        rows: cells, text or typed, as many in each row; None is an empty cell.
+        rows: cells, text or typed; None is an empty cell.
         format: name of the format for ``tables.RECIPE``.
         first_line: line of the first row in its file; None when rows have no lines.
-        row_lines: line of each row, where known.
     """
-    rows = list(rows)
-    lines = row_lines or _counted(rows, first_line)
+    lines: list[int | None] = []
+    for row in rows:
+        lines.append(first_line)
+        if first_line is not None:
+            first_line += 1 + sum(cell.count("\n") for cell in row if isinstance(cell, str))
     return read_columns(header, columns_of(rows, len(header)), lines, format=format)
 
 
@@ -336,17 +326,6 @@ def recipe_rows(layout: Layout, columns: Sequence[Sequence[Any]]) -> list[list[i
         if mine:
             found.setdefault(key, []).extend(mine)
     return list(found.values())
-
-
-def _counted(rows: Sequence[Sequence[Any]], first_line: int | None) -> list[int | None]:
-    """Line of each row when they follow one another from ``first_line`` on."""
-    if first_line is None:
-        return [None] * len(rows)
-    lines: list[int | None] = []
-    for row in rows:
-        lines.append(first_line)
-        first_line += 1 + sum(cell.count("\n") for cell in row if isinstance(cell, str))
-    return lines
 
 
 def _cell(value: Any) -> str:
