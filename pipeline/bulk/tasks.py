@@ -335,10 +335,8 @@ def _read_rows(
         {"part": part},
     )
     if source.kind == "parquet":
-        typed = rows.fetchall()
-        return read_rows(
-            source.columns, [row[1:] for row in typed], format="parquet", first_line=None
-        )
+        typed = [row[1:] for row in rows.fetchall()]
+        return read_rows(source.columns, typed, format="parquet")
     found: list[list[Any]] = [column.tolist() for column in rows.fetchnumpy().values()]
     if source.kind == "jsonl":
         return _read_json_lines(list(zip(*found, strict=True)))

@@ -143,31 +143,23 @@ class Entries:
 
     def _object(self, value: Mapping[Any, Any], depth: int) -> None:
         by_key = {str(k).lower().lstrip("@"): v for k, v in value.items()}
-        group = next(
-            (by_key[k] for k in entry_keys("group") if isinstance(by_key.get(k), list)), None
-        )
-        line = getattr(value, "line", None)
-        if group is not None:
-            name = next(
-                (by_key[k] for k in entry_keys("heading") if isinstance(by_key.get(k), str)), ""
+
+        def held(field: str, kind: type) -> Any:
+            return next(
+                (by_key[k] for k in entry_keys(field) if isinstance(by_key.get(k), kind)), None
             )
-            before, self._section = self._section, ""
-            if name:
-                self.heading(str(name), line)
-            self.add(group, depth + 1)
-            self._section = before
+
+        line = getattr(value, "line", None)
+        if (group := held("group", list)) is not None:
+            self._group(held("heading", str) or "", group, line, depth)
             return
-        text = next((by_key[k] for k in entry_keys("text") if isinstance(by_key.get(k), str)), None)
-        if text:
+        if text := held("text", str):
             self._text(text)
             return
         if len(by_key) == 1:
             (key, only), *_ = value.items()
             if isinstance(only, list):  # YAML: "- For the sauce: [...]"
-                before, self._section = self._section, ""
-                self.heading(str(key), line)
-                self.add(only, depth + 1)
-                self._section = before
+                self._group(str(key), only, line, depth)
                 return
             if str(key).lower() not in entry_keys("ingredient") and not isinstance(only, Mapping):
                 # YAML reads "- 2 eggs: beaten" as a pair, and "- For the sauce:" as an empty one
@@ -179,6 +171,13 @@ class Entries:
             self._text(_at(rendered, line))
         else:
             self._unreadable(value)
+
+    def _group(self, name: str, members: list[Any], line: int | None, depth: int) -> None:
+        """Entries under a heading of their own."""
+        before, self._section = self._section, ""
+        self.heading(name, line)
+        self.add(members, depth + 1)
+        self._section = before
 
     def _unreadable(self, value: Any) -> None:
         self.problems.append(

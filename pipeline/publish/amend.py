@@ -11,10 +11,11 @@ import json
 import math
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.files import decode, is_utf8
+from pipeline.intake.model import RawLine, RawRecipe
 from pipeline.problems import Problem, SteelyardError
 from pipeline.publish.table_cells import with_cells
 from pipeline.publish.yaml_text import apply_edits
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from pipeline.intake.collect import Collection
-    from pipeline.intake.model import RawRecipe
 
 #: Endings whose files are no plain text.
 _BINARY = frozenset({".xlsx", ".xlsm", ".parquet", ".pdf", ".epub", ".docx", ".odt"})
@@ -79,10 +79,9 @@ def amend(collection: Collection, recipe_id: str, change: Amendment) -> Amended:
     row = rows.iloc[0]
     source, position = str(row["source"]), int(row["position"])
     path = collection.files[source]
-    if path.suffix.lower() in _BINARY or str(row["format"]) == "script":
-        raise SteelyardError(_by_hand(collection, recipe_id, source, change))
-    data = path.read_bytes()
-    if not is_utf8(data):
+    binary = path.suffix.lower() in _BINARY or str(row["format"]) == "script"
+    data = b"" if binary else path.read_bytes()
+    if binary or not is_utf8(data):
         raise SteelyardError(_by_hand(collection, recipe_id, source, change))
     text = decode(data, source)[0]
     before = _read(text, source)
@@ -124,20 +123,19 @@ def _plain(value: float) -> float | None:
 def _wanted(
     recipes: Sequence[RawRecipe], position: int, change: Amendment
 ) -> list[tuple[Any, ...]]:
-    told = _told(recipes)
     at = _at(recipes, position)
-    title, servings, word, yield_g, creator, own_id, lines, stated = told[at]
+    new = replace(recipes[at])
     if change.servings is not None:
-        servings = _plain(change.servings)
-        word = word or "servings" if _plain(recipes[at].servings) is None else word
+        new.servings = change.servings
+        if math.isnan(recipes[at].servings):
+            new.serving_word = new.serving_word or "servings"
     if change.yield_g is not None:
-        yield_g = _plain(change.yield_g)
+        new.yield_g = change.yield_g
     if change.line_no is not None:
-        section = lines[change.line_no - 1][1]
-        new = tuple((text, section) for text in change.texts)
-        lines = (*lines[: change.line_no - 1], *new, *lines[change.line_no :])
-    told[at] = (title, servings, word, yield_g, creator, own_id, lines, stated)
-    return told
+        place = change.line_no - 1
+        texts = [RawLine(text, new.lines[place].section) for text in change.texts]
+        new.lines = [*new.lines[:place], *texts, *new.lines[place + 1 :]]
+    return _told([*recipes[:at], new, *recipes[at + 1 :]])
 
 
 def _at(recipes: Sequence[RawRecipe], position: int) -> int:
@@ -192,9 +190,7 @@ def _numbers(
 
 def _part(text: str, recipes: Sequence[RawRecipe], at: int) -> tuple[int, int]:
     """Characters from the recipe's start to the next one's; the whole text when unknown."""
-    starts = [0]
-    for found in re.finditer("\n", text):
-        starts.append(found.end())
+    starts = [0, *(found.end() for found in re.finditer("\n", text))]
     begins = recipes[at].source_line
     following = [r.source_line for r in recipes[at + 1 :] if r.source_line]
     start = starts[begins - 1] if begins and begins <= len(starts) else 0

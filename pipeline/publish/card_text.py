@@ -9,14 +9,8 @@ from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.reading import read_file, read_text
 from pipeline.intake.text.markdown import front_matter
-from pipeline.publish.numbers import Original, Wanted
-from pipeline.publish.restate import (
-    LABELS,
-    listed,
-    restate_line,
-    stated_sentence,
-    with_unit,
-)
+from pipeline.publish.numbers import Left, Original, Wanted
+from pipeline.publish.restate import LABELS, listed, stated_sentence, with_unit
 from pipeline.publish.yaml_text import apply_edits, yaml_edits
 
 
@@ -37,7 +31,7 @@ def edit_card(original: Original, wanted: Wanted) -> bytes:
         if recipe.stated and recipe.stated[0].source_line and recipe.stated[0].source_line <= front:
             yaml_wanted[recipe.position] = values
             continue
-        _edit_recipe(recipe, dict(values), lines, new_lines)
+        _edit_recipe(recipe, Left(values), lines, new_lines)
     for at, new in sorted(new_lines, reverse=True):
         lines[at:at] = new.split("\n")
     edited = "\n".join(lines)
@@ -56,16 +50,15 @@ def _front_matter_end(text: str) -> int:
 
 
 def _edit_recipe(
-    recipe: RawRecipe, left: dict[str, float], lines: list[str], new_lines: list[tuple[int, str]]
+    recipe: RawRecipe, left: Left, lines: list[str], new_lines: list[tuple[int, str]]
 ) -> None:
     stated_at = sorted({s.source_line for s in recipe.stated if s.source_line})
     last = 0
     for no in stated_at:
-        edited, done = restate_line(lines[no - 1], left)
-        if done:
-            lines[no - 1] = edited
+        before = len(left)
+        lines[no - 1] = left.line(lines[no - 1])
+        if len(left) < before:
             last = no
-            left = {t: v for t, v in left.items() if t not in done}
     if not left:
         return
     if last:

@@ -6,7 +6,6 @@ problem, not a silent loss.
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -18,11 +17,11 @@ from pipeline.intake.building import STDIN
 from pipeline.intake.collect import Collection
 from pipeline.intake.files import SourceFile
 from pipeline.intake.reading import read_file
-from pipeline.nutrients import BY_COLUMN, BY_TAG
+from pipeline.nutrients import BY_TAG
 from pipeline.problems import Problem
 from pipeline.publish import document_cards
 from pipeline.publish.card_text import edit_card
-from pipeline.publish.numbers import NET_CARBS_COLUMN, NotWritableError, Original, Wanted, tag_of
+from pipeline.publish.numbers import NotWritableError, Original, Wanted, numbers_in
 from pipeline.publish.page import edit_page
 from pipeline.publish.restate import shown
 from pipeline.publish.sheet import edit_sheet
@@ -67,18 +66,10 @@ def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Pa
         )
     }
     by_source: dict[str, dict[int, dict[str, float]]] = {}
-    columns = [c for c in corrected.columns if c in BY_COLUMN or c == NET_CARBS_COLUMN]
     for row in corrected.to_dict("records"):
-        recipe_id = row["recipe_id"]
-        if str(recipe_id) not in place:
-            continue
-        values = {
-            tag_of(c): float(row[c])
-            for c in columns
-            if row[c] is not None and math.isfinite(float(row[c]))
-        }
-        if values:
-            source, position = place[str(recipe_id)]
+        values = numbers_in(row)
+        if values and str(row["recipe_id"]) in place:
+            source, position = place[str(row["recipe_id"])]
             by_source.setdefault(source, {})[position] = values
     for source in dict.fromkeys(collection.recipe["source"]):
         if source in by_source:
@@ -91,14 +82,43 @@ def _write_one(
     collection: Collection, source: str, wanted: Wanted, out_dir: Path, copies: Copies
 ) -> Problem | None:
     """Write one copy, or say why it could not be written."""
-    rows = collection.recipe[collection.recipe["source"] == source]
-    format = str(rows["format"].iloc[0])
+    format = str(collection.recipe.loc[collection.recipe["source"] == source, "format"].iloc[0])
+    name = "stdin" if source == STDIN else source
+    notes: list[Problem] = []
     if format in documents.FORMATS:
-        return _write_cards(collection, source, wanted, out_dir, copies)
-    target = out_dir / (f"stdin{_ENDINGS.get(format, '.txt')}" if source == STDIN else source)
-    if source == STDIN:
-        original = Original(collection.stdin.encode("utf-8", "replace"), target, source)
+        target = document_cards.card_file(collection, name, out_dir)
+        made = document_cards.corrected_cards(collection, source, wanted).encode("utf-8")
+        notes = [document_cards.told(source, target, len(wanted))]
+        wanted = dict(enumerate(wanted[position] for position in sorted(wanted)))
     else:
+        target = out_dir / (f"stdin{_ENDINGS.get(format, '.txt')}" if source == STDIN else source)
+        copy = _copy(collection, source, format, wanted, target, out_dir)
+        if isinstance(copy, Problem):
+            return copy
+        made = copy
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(made)
+    except OSError as fault:
+        return Problem(
+            "copy-not-written",
+            f'the corrected {"card" if notes else "copy"} of "{source}" cannot be saved',
+            fault.strerror or str(fault),
+            "name a folder you may write to",
+            source=source,
+        )
+    copies.paths.append(target)
+    copies.problems += [*notes, *_read_back(target, source, wanted)]
+    return None
+
+
+def _copy(
+    collection: Collection, source: str, format: str, wanted: Wanted, target: Path, out_dir: Path
+) -> bytes | Problem:
+    """A file with other numbers in it, or why there is none."""
+    data = collection.stdin.encode("utf-8", "replace")
+    path = target
+    if source != STDIN:
         path = collection.files[source]
         same = os.path.realpath(target) == os.path.realpath(path)
         if same or not target.resolve().is_relative_to(out_dir.resolve()):
@@ -110,7 +130,7 @@ def _write_one(
                 source=source,
             )
         try:
-            original = Original(path.read_bytes(), path, source)
+            data = path.read_bytes()
         except OSError as fault:
             return Problem(
                 "file-unreadable",
@@ -120,9 +140,7 @@ def _write_one(
                 source=source,
             )
     try:
-        made = _WRITERS[format](original, wanted)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(made)
+        return _WRITERS[format](Original(data, path, source), wanted)
     except NotWritableError as fault:
         return Problem(
             "copy-not-written",
@@ -131,40 +149,6 @@ def _write_one(
             "put the numbers in by hand: they are in the report",
             source=source,
         )
-    except OSError as fault:
-        return _not_saved("copy", source, fault)
-    copies.paths.append(target)
-    copies.problems.extend(_read_back(target, source, wanted))
-    return None
-
-
-def _not_saved(what: str, source: str, fault: OSError) -> Problem:
-    return Problem(
-        "copy-not-written",
-        f'the corrected {what} of "{source}" cannot be saved',
-        fault.strerror or str(fault),
-        "name a folder you may write to",
-        source=source,
-    )
-
-
-def _write_cards(
-    collection: Collection, source: str, wanted: Wanted, out_dir: Path, copies: Copies
-) -> Problem | None:
-    """The corrected recipes of a document, as text cards beside the copies."""
-    name = "stdin" if source == STDIN else source
-    target = document_cards.card_file(collection, name, out_dir)
-    text = document_cards.corrected_cards(collection, source, wanted)
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_text(text, encoding="utf-8")
-    except OSError as fault:
-        return _not_saved("card", source, fault)
-    copies.paths.append(target)
-    copies.problems.append(document_cards.told(source, target, len(wanted)))
-    in_order = dict(enumerate(wanted[position] for position in sorted(wanted)))
-    copies.problems.extend(_read_back(target, source, in_order))
-    return None
 
 
 def _read_back(target: Path, source: str, wanted: Wanted) -> list[Problem]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -42,16 +43,23 @@ def json_number(value: float) -> int | float:
     return int(rounded) if rounded.is_integer() else rounded
 
 
-def edit_text(text: str, values: Mapping[str, float]) -> tuple[str, set[str]]:
-    """A text of several lines with other numbers; also the tags it stated."""
-    done: set[str] = set()
-    lines = []
-    for line in text.split("\n"):
-        left = {t: v for t, v in values.items() if t not in done}
-        edited, here = restate_line(line, left)
-        lines.append(edited)
-        done |= here
-    return "\n".join(lines), done
+class Left(dict[str, float]):
+    """Numbers that are still to be written, by tag; each leaves where it has found its place."""
+
+    def done(self, tags: Iterable[str]) -> None:
+        """Forget numbers that are written."""
+        for tag in tags:
+            self.pop(tag, None)
+
+    def line(self, old: str) -> str:
+        """A line that states numbers, with these instead."""
+        new, written = restate_line(old, self)
+        self.done(written)
+        return new
+
+    def text(self, old: str) -> str:
+        """A text of several such lines."""
+        return "\n".join(self.line(one) for one in old.split("\n"))
 
 
 def bare(text: str) -> bool:
@@ -70,9 +78,14 @@ def like(old: Any, column: NutrientColumn, value: float) -> Any:
     return json_number(number)
 
 
-def tag_of(column: str) -> str:
-    """Tag of a column of corrected or verified numbers."""
-    return NET_CARBS_TAG if column == NET_CARBS_COLUMN else BY_COLUMN[column].tag
+def numbers_in(row: Mapping[Any, Any]) -> dict[str, float]:
+    """Numbers of a row of corrected or verified ones, by tag; other columns, None and NaN left out."""
+    return {
+        NET_CARBS_TAG if name == NET_CARBS_COLUMN else BY_COLUMN[name].tag: float(value)
+        for name, value in row.items()
+        if (name in BY_COLUMN or name == NET_CARBS_COLUMN)
+        and value is not None and math.isfinite(float(value))
+    }  # fmt: skip
 
 
 def column_for(tag: str) -> str:

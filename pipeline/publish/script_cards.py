@@ -6,7 +6,8 @@ what would not be understood as meant is refused, and nothing is changed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING, Any
@@ -52,10 +53,8 @@ class CardEditor(CardFile):
         bullet = BULLET.match(self._lines[entry.at])
         lead = bullet[0] if bullet else "" if text.endswith(":") else "- "
 
-        def act() -> None:
+        with self._checked(lambda: self.recipes[recipe].lines[line].text == text, text):
             self._lines[entry.at] = f"{lead}{text}{entry.place.tag}"
-
-        self._checked(act, lambda: self.recipes[recipe].lines[line].text == text, text)
 
     def drop_line(self, recipe: int, line: int) -> None:
         """Take an ingredient line out."""
@@ -69,15 +68,12 @@ class CardEditor(CardFile):
         card = self.recipes[recipe]
         before = len(card.lines)
 
-        def act() -> None:
-            at = self._place_for_line(card, place)
-            self._lines.insert(at, f"- {text}{place.tag}")
-
         def right() -> bool:
             lines = self.recipes[recipe].lines
             return len(lines) == before + 1 and any(entry.text == text for entry in lines)
 
-        self._checked(act, right, text)
+        with self._checked(right, text):
+            self._lines.insert(self._place_for_line(card, place), f"- {text}{place.tag}")
 
     def move_line(self, recipe: int, line: int, to: int) -> None:
         """Move an ingredient line to another recipe."""
@@ -111,18 +107,16 @@ class CardEditor(CardFile):
         old = [card.stated[at]] if at is not None else [s for s in card.stated if s.basis == basis]
         line = f"{text}{place.tag}"
 
-        def act() -> None:
+        def right() -> bool:
+            return any(entry.text == text for entry in self.recipes[recipe].stated)
+
+        with self._checked(right, text, _NO_NUMBERS):
             if old:
                 self._lines[old[0].at] = line
                 for entry in sorted(old[1:], key=lambda e: -e.at):
                     del self._lines[entry.at]
-                return
-            self._insert_stated(card, [line])
-
-        def right() -> bool:
-            return any(entry.text == text for entry in self.recipes[recipe].stated)
-
-        self._checked(act, right, text, _NO_NUMBERS)
+            else:
+                self._insert_stated(card, [line])
 
     def drop_stated(self, recipe: int, at: int) -> None:
         """Take a stated line out."""
@@ -135,37 +129,23 @@ class CardEditor(CardFile):
         card = self.recipes[recipe]
         tag = (place or card.place).tag
 
-        def right() -> bool:
-            return self.recipes[recipe].title == title
+        def write(line: str) -> None:
+            self._lines[card.at] = f"{line}{tag}"
 
-        def write(lead: str) -> None:
-            def act() -> None:
-                self._lines[card.at] = f"{lead}{title}{tag}"
-
-            self._checked(act, right, title, _NO_TITLE)
-
-        try:
-            write("")
-        except CannotChange:
-            write("Title: ")
+        self._title(write, lambda: self.recipes[recipe].title == title, title)
 
     def serve(self, recipe: int, servings: float) -> None:
         """Say how many servings a recipe makes."""
         card = self.recipes[recipe]
         old = next((n for n in range(card.at + 1, card.end) if SERVES.match(self._lines[n])), None)
 
-        def act() -> None:
-            line = f"Serves {servings:g}"
-            if old is None:
-                self._lines.insert(card.at + 1, line)
-            else:
-                self._lines[old] = line
-
         def right() -> bool:
             now = self.recipes[recipe]
             return now.position is None or now.servings == servings
 
-        self._checked(act, right, f"{servings:g}")
+        with self._checked(right, f"{servings:g}"):
+            at = card.at + 1 if old is None else old
+            self._lines[at : at if old is None else at + 1] = [f"Serves {servings:g}"]
 
     def begin(self, recipe: int, title: str, place: Place) -> None:
         """Let a new recipe begin within another: what was said from there on goes to it."""
@@ -176,33 +156,23 @@ class CardEditor(CardFile):
         stated = [e for e in card.stated if e.place.span and e.place.span[0] >= start]
         count = len(self.recipes)
 
-        def write(lead: str) -> None:
-            def act() -> None:
-                fresh = [
-                    f"{lead}{title}{place.tag}", "Serves 1", "", "Ingredients",
-                    *(self._lines[e.at] for e in moved),
-                ]  # fmt: skip
-                for entry in stated:
-                    fresh += ["", self._lines[entry.at]]
-                end = card.end
-                for entry in sorted([*moved, *stated], key=lambda e: -e.at):
-                    del self._lines[entry.at]
-                    end -= 1
-                while end > card.at + 1 and not self._lines[end - 1].strip():
-                    end -= 1
-                self._lines[end:end] = ["", "---", "", *fresh]
+        def write(line: str) -> None:
+            fresh = [f"{line}{place.tag}", "Serves 1", "", "Ingredients"]
+            fresh += [self._lines[e.at] for e in moved]
+            for entry in stated:
+                fresh += ["", self._lines[entry.at]]
+            end = card.end
+            for entry in sorted([*moved, *stated], key=lambda e: -e.at):
+                del self._lines[entry.at]
+                end -= 1
+            while end > card.at + 1 and not self._lines[end - 1].strip():
+                end -= 1
+            self._lines[end:end] = ["", "---", "", *fresh]
 
-            self._checked(
-                act,
-                lambda: len(self.recipes) == count + 1 and self.recipes[recipe + 1].title == title,
-                title,
-                _NO_TITLE,
-            )
+        def right() -> bool:
+            return len(self.recipes) == count + 1 and self.recipes[recipe + 1].title == title
 
-        try:
-            write("")
-        except CannotChange:
-            write("Title: ")
+        self._title(write, right, title)
 
     def join(self, recipe: int) -> None:
         """Put a recipe into the one before it: its lines behind that one's, and its numbers."""
@@ -233,12 +203,14 @@ class CardEditor(CardFile):
             )
         return entry
 
+    @contextmanager
     def _checked(
-        self, act: Any, right: Any, text: str, why: str = "“{}” would not be read as it is meant."
-    ) -> None:
-        """Do a change and read the file again; put all back when it is not read as meant."""
+        self, right: Callable[[], bool], text: str,
+        why: str = "“{}” would not be read as it is meant.",
+    ) -> Iterator[None]:  # fmt: skip
+        """Read the file again after a change of its lines; put all back when it is not ``right``."""
         keep = list(self._lines)
-        act()
+        yield
         self._read()
         try:
             good = right()
@@ -248,6 +220,15 @@ class CardEditor(CardFile):
             self._lines = keep
             self._read()
             raise CannotChange(why.format(cut(text, 80)))
+
+    def _title(self, write: Callable[[str], None], right: Callable[[], bool], title: str) -> None:
+        """Write the line of a title; where it is not read as one, with "Title:" before it."""
+        try:
+            with self._checked(right, title, _NO_TITLE):
+                write(title)
+        except CannotChange:
+            with self._checked(right, title, _NO_TITLE):
+                write(f"Title: {title}")
 
     def _place_for_line(self, card: WrittenRecipe, place: Place) -> int:
         """Where a new ingredient line belongs; a list is begun where there is none."""
@@ -396,28 +377,23 @@ def _titled(card: str, place: Place) -> str:
     return f"{title}{place.tag}\n{rest}"
 
 
-def _spans(
-    marks: Iterable[Any],
-) -> tuple[
-    dict[tuple[str, int], tuple[Span, float]],
-    dict[str, tuple[Span, float]],
-    dict[str, tuple[Span, float]],
-]:
-    """Of marks: the span of each line, of each recipe's total and title, with seconds."""
+_Spans = dict[Any, tuple[Span, float]]
+
+
+def _spans(marks: Iterable[Any]) -> tuple[_Spans, _Spans, _Spans]:
+    """Span and seconds of each line, by recipe and number, and of each recipe's total and title."""
     import pandas as pd
 
-    lines: dict[tuple[str, int], tuple[Span, float]] = {}
-    totals: dict[str, tuple[Span, float]] = {}
-    titles: dict[str, tuple[Span, float]] = {}
+    lines: _Spans = {}
+    totals: _Spans = {}
+    titles: _Spans = {}
     for mark in sorted(marks, key=lambda m: m.kind != "ingredient"):  # its own words first
         span, seconds = (int(mark.start), int(mark.end)), float(mark.start_s)
         if mark.recipe_id and not pd.isna(mark.line_no):
             lines.setdefault((mark.recipe_id, int(mark.line_no)), (span, seconds))
         elif mark.recipe_id and mark.kind == "total":
-            first = totals.get(mark.recipe_id)
-            if first is not None:
-                span = (min(first[0][0], span[0]), max(first[0][1], span[1]))
-            totals[mark.recipe_id] = (span, seconds if first is None else first[1])
+            first, seconds = totals.get(mark.recipe_id, (span, seconds))
+            totals[mark.recipe_id] = (min(first[0], span[0]), max(first[1], span[1])), seconds
         elif mark.recipe_id and mark.kind == "title":
             titles.setdefault(mark.recipe_id, (span, seconds))
     return lines, totals, titles

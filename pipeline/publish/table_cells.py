@@ -13,11 +13,11 @@ from typing import Any
 from pipeline.intake.model import cut
 from pipeline.intake.tables import table
 from pipeline.publish.numbers import (
+    Left,
     NotWritableError,
     Original,
     Wanted,
     column_for,
-    edit_text,
     json_number,
     like,
 )
@@ -48,11 +48,11 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
     layout = table.layout_of(header)
     if layout is None:
         raise NotWritableError("its header is no longer known")
-    members = _members(layout, rows)
+    members = dict(enumerate(table.recipe_rows(layout, table.columns_of(rows, len(header)))))
     made = Cells()
     for position, values in wanted.items():
         mine = members.get(position, [])
-        left = dict(values)
+        left = Left(values)
         for at, column in layout.nutrients.items():
             if column.tag not in values:
                 continue
@@ -61,14 +61,14 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
                 if old in (None, "") and row_at != mine[0]:
                     continue
                 made.set.append((row_at, at, like(old, column, values[column.tag])))
-                left.pop(column.tag, None)
+                left.done([column.tag])
         text_at = layout.roles.get("stated", -1)
         for row_at in mine if text_at >= 0 and left else ():
             old = rows[row_at][text_at] if text_at < len(rows[row_at]) else None
             if isinstance(old, str) and old.strip():
-                edited, done = edit_text(old, values)
-                made.set.append((row_at, text_at, edited))
-                left = {t: v for t, v in left.items() if t not in done}
+                here = Left(values)
+                made.set.append((row_at, text_at, here.text(old)))
+                left.done(values.keys() - here.keys())
         for tag, value in left.items():
             name = column_for(tag)
             if name not in made.names:
@@ -76,24 +76,6 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
             if mine:
                 made.new.append((mine[0], made.names.index(name), json_number(value)))
     return made
-
-
-def _members(layout: table.Layout, rows: Sequence[Sequence[Any]]) -> dict[int, list[int]]:
-    """The rows of each recipe, by its position in the file."""
-    get = table.getter(layout.roles)
-    members: dict[int, list[int]] = {}
-    keys: dict[tuple[str, ...], int] = {}
-    last: tuple[str, ...] | None = None
-    for at, row in enumerate(rows):
-        if layout.kind == "wide":
-            if any(c not in (None, "") for c in row):
-                members[len(members)] = [at]
-            continue
-        key = table.recipe_key(get, row, last)
-        if key is not None:
-            members.setdefault(keys.setdefault(key, len(keys)), []).append(at)
-            last = key
-    return members
 
 
 def edit_csv(original: Original, wanted: Wanted) -> bytes:
@@ -140,7 +122,8 @@ def with_cells(text: str, position: int, role: str, value: str) -> str | None:
     at = layout.roles.get(role) if layout is not None else None
     if layout is None or at is None:
         return None
-    mine = [n + 1 for n in _members(layout, cells[1:]).get(position, []) if at < len(cells[n + 1])]
+    rows = table.recipe_rows(layout, table.columns_of(cells[1:], len(cells[0])))
+    mine = [n + 1 for n in dict(enumerate(rows)).get(position, []) if at < len(cells[n + 1])]
     filled = [n for n in mine if cells[n][at].strip()] or mine[:1]
     return apply_edits(text, [(*places[n][at], value) for n in filled])
 
@@ -174,34 +157,33 @@ def edit_parquet(original: Original, wanted: Wanted) -> bytes:
 
     con = duckdb.connect()
     try:
-        table_now = con.execute("select * from read_parquet($path)", {"path": str(original.path)})
-        header = [str(d[0]) for d in table_now.description or ()]
-        rows = table_now.fetchall()
-        cells = table_edits(header, rows, wanted)
+        con.execute(
+            "create temp table now as select * from read_parquet($path, file_row_number = true)",
+            {"path": str(original.path)},
+        )
+        result = con.execute("select * exclude (file_row_number) from now order by file_row_number")
+        header = [str(d[0]) for d in result.description or ()]
+        cells = table_edits(header, result.fetchall(), wanted)
         by_column: dict[str, list[tuple[int, Any]]] = {}
         for row_at, at, value in cells.set:
             by_column.setdefault(header[at], []).append((row_at, value))
         for row_at, at, value in cells.new:
             by_column.setdefault(cells.names[at], []).append((row_at, value))
-        joins, replaced, added = [], [], []
-        for number, (name, values) in enumerate(by_column.items()):
-            con.register(f"new_{number}", pd.DataFrame(values, columns=["row_at", "value"]))
-            joins.append(f"left join new_{number} on new_{number}.row_at = source.file_row_number")
+        for name, values in by_column.items():
+            con.register("edit", pd.DataFrame(values, columns=["row_at", "value"]))
             quoted = '"' + name.replace('"', '""') + '"'
-            if name in cells.names:
-                added.append(f"new_{number}.value as {quoted}")
-            else:
-                replaced.append(f"coalesce(new_{number}.value, source.{quoted}) as {quoted}")
-        replace = f"replace ({', '.join(replaced)})" if replaced else ""
+            changed = f"now.* replace (coalesce(edit.value, now.{quoted}) as {quoted})"
+            put = f"now.*, edit.value as {quoted}" if name in cells.names else changed
+            con.execute(
+                f"create or replace temp table now as select {put} from now"
+                " left join edit on edit.row_at = now.file_row_number"
+            )
         with tempfile.TemporaryDirectory() as folder:
             target = Path(folder) / "copy.parquet"
             quoted_target = str(target).replace("'", "''")
             con.execute(
-                f"copy (select source.* exclude (file_row_number) {replace}"
-                f"{', ' if added else ''}{', '.join(added)} "
-                f"from read_parquet($path, file_row_number = true) as source {' '.join(joins)} "
-                f"order by source.file_row_number) to '{quoted_target}' (format parquet)",
-                {"path": str(original.path)},
+                "copy (select * exclude (file_row_number) from now order by file_row_number)"
+                f" to '{quoted_target}' (format parquet)"
             )
             return target.read_bytes()
     except duckdb.Error as fault:

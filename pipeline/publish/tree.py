@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 from pipeline.intake.columns import NutrientColumn, column_among
@@ -13,11 +14,11 @@ from pipeline.intake.structured import own_form
 from pipeline.intake.structured.documents import loads
 from pipeline.nutrients import BY_TAG
 from pipeline.publish.numbers import (
+    Left,
     NotWritableError,
     Original,
     Wanted,
     column_for,
-    edit_text,
     json_number,
     like,
 )
@@ -40,37 +41,30 @@ def edit_json(original: Original, wanted: Wanted) -> bytes:
 def _json_lines(text: str, wanted: Wanted) -> str | None:
     out, at = [], 0
     for line in text.split("\n"):
-        if not line.strip():
-            out.append(line)
-            continue
-        try:
-            tree = loads(line)
-        except Exception:
-            return None
-        at += edit_tree(tree, wanted, at)
-        out.append(dumped(tree, line))
+        if line.strip():
+            try:
+                tree = loads(line)
+            except Exception:
+                return None
+            at += edit_tree(tree, wanted, at)
+            line = dumped(tree, line)
+        out.append(line)
     return "\n".join(out)
 
 
 def edit_tree(tree: Any, wanted: Wanted, first: int) -> int:
     """Set the numbers of the recipes of a JSON tree; returns how many recipes it holds."""
     objects: list[Any] = list(schema_org.recipe_objects(tree))
-    if objects:
-        nodes = schema_org.by_id(tree)
-        for at, node in enumerate(objects, start=first):
-            if at in wanted:
-                _edit_schema(node, nodes, wanted[at])
-        return len(objects)
-    objects = list(own_form.own_objects(tree))
+    edit = partial(_edit_schema, nodes=schema_org.by_id(tree)) if objects else _edit_own
+    objects = objects or list(own_form.own_objects(tree))
     for at, node in enumerate(objects, start=first):
         if at in wanted:
-            _edit_own(node, wanted[at])
+            edit(node, Left(wanted[at]))
     return len(objects)
 
 
-def _edit_schema(
-    node: dict[str, Any], nodes: Mapping[str, Any], values: Mapping[str, float]
-) -> None:
+def _edit_schema(node: dict[str, Any], left: Left, nodes: Mapping[str, Any]) -> None:
+    values = dict(left)
     prefix = "schema:" if "schema:recipeIngredient" in node else ""
     nutrition = node.get(f"{prefix}nutrition")
     if isinstance(nutrition, list):
@@ -78,14 +72,12 @@ def _edit_schema(
     if isinstance(nutrition, dict) and set(nutrition) <= {"@id", "@type"} and "@id" in nutrition:
         nutrition = nodes.get(str(nutrition["@id"]), nutrition)
     if isinstance(nutrition, str):
-        edited, done = edit_text(nutrition, values)
-        node[f"{prefix}nutrition"] = edited
-        if done >= set(values):
+        node[f"{prefix}nutrition"] = left.text(nutrition)
+        if not left:
             return
-        nutrition = None
+        nutrition, left = None, Left(values)  # an object takes the place of the text
     if not isinstance(nutrition, dict):
         nutrition = node[f"{prefix}nutrition"] = {"@type": "NutritionInformation"}
-    left = dict(values)
     for key, old in list(nutrition.items()):
         known = schema_org.PROPERTIES.get(str(key).rpartition(":")[2])
         if known is None or known[0] not in left:
@@ -100,16 +92,16 @@ def _edit_schema(
             nutrition[prefix + name] = with_unit(value, tag)
 
 
-def _edit_own(node: dict[str, Any], values: Mapping[str, float]) -> None:
-    left = dict(values)
+def _edit_own(node: dict[str, Any], left: Left) -> None:
     place: dict[str, Any] | None = None
     for key, old in list(node.items()):
         if not own_form.holds_stated(str(key), old):
             continue
-        for holder, at, one in _places(node, key, old):
+        holder: Any = old if isinstance(old, list) else node
+        places: Any = enumerate(old) if isinstance(old, list) else [(key, old)]
+        for at, one in places:
             if isinstance(one, str):
-                holder[at], done = edit_text(one, left)
-                left = {t: v for t, v in left.items() if t not in done}
+                holder[at] = left.text(one)
             elif isinstance(one, dict):
                 place = place if place is not None else one
                 _edit_own_mapping(one, left)
@@ -123,13 +115,7 @@ def _edit_own(node: dict[str, Any], values: Mapping[str, float]) -> None:
         place[column_for(tag)] = json_number(value)
 
 
-def _places(node: dict[str, Any], key: str, old: Any) -> Iterable[tuple[Any, Any, Any]]:
-    if isinstance(old, list):
-        return [(old, at, one) for at, one in enumerate(old)]
-    return [(node, key, old)]
-
-
-def _edit_own_mapping(stated: dict[str, Any], left: dict[str, float]) -> None:
+def _edit_own_mapping(stated: dict[str, Any], left: Left) -> None:
     done = set()
     for key, old in list(stated.items()):
         if isinstance(old, dict):
@@ -140,8 +126,7 @@ def _edit_own_mapping(stated: dict[str, Any], left: dict[str, float]) -> None:
             continue
         stated[key] = like(old, column, left[column.tag])
         done.add(column.tag)
-    for tag in done:
-        left.pop(tag, None)
+    left.done(done)
 
 
 def dumped(tree: Any, like: str) -> str:

@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from pipeline.intake.collect import Collection
-from pipeline.nutrients import BY_COLUMN, NET_CARBS_TAG, NUTRIENTS
+from pipeline.nutrients import NET_CARBS_TAG, NUTRIENTS
 from pipeline.problems import Problem
-from pipeline.publish.numbers import NET_CARBS_COLUMN, tag_of
+from pipeline.publish.numbers import NET_CARBS_COLUMN, numbers_in
 from pipeline.publish.restate import shown, stated_sentence, with_unit
 from pipeline.settings import DESCRIPTIONS, FILE_NAME, Settings
 
@@ -247,7 +247,7 @@ def export(
     """
     if form == "json-ld":
         return _export_json_ld(collection, target, verified)
-    frame = _wide(collection, verified) if form == "csv" else _tidy(collection, verified)
+    frame = _frame(collection, verified, tidy=form == "parquet")
     target.parent.mkdir(parents=True, exist_ok=True)
     if form == "csv":
         frame.to_csv(target, index=False, lineterminator="\n")
@@ -265,23 +265,18 @@ def export(
 
 
 def _numbers(
-    recipe_id: str, stated: pd.DataFrame, verified: pd.DataFrame | None
-) -> tuple[dict[str, float], str]:
-    """Numbers of a recipe by tag, and their basis."""
-    if verified is not None:
-        row = verified[verified["recipe_id"] == recipe_id]
-        if len(row):
-            values = row.iloc[0]
-            return {
-                tag_of(str(c)): float(values[c])
-                for c in verified.columns
-                if (c in BY_COLUMN or c == NET_CARBS_COLUMN) and values[c] == values[c]
-            }, "per_serving"
-    if not len(stated):
-        return {}, "per_serving"
-    basis = str(stated["basis"].iloc[0])
-    same = stated[stated["basis"] == basis]
-    return dict(zip(same["nutrient"], same["amount"], strict=True)), basis
+    collection: Collection, verified: pd.DataFrame | None
+) -> dict[str, tuple[dict[str, float], str]]:
+    """Numbers by tag, and their basis, of each recipe that has any: the verified before the stated."""
+    found: dict[str, tuple[dict[str, float], str]] = {}
+    for recipe_id, stated in collection.stated.groupby("recipe_id", sort=False):
+        basis = str(stated["basis"].iloc[0])
+        same = stated[stated["basis"] == basis]
+        values = dict(zip(same["nutrient"], same["amount"], strict=True))
+        found[str(recipe_id)] = values, basis
+    for row in [] if verified is None else verified.to_dict("records"):
+        found[str(row["recipe_id"])] = numbers_in(row), "per_serving"
+    return found
 
 
 def _export_json_ld(
@@ -290,8 +285,8 @@ def _export_json_ld(
     folder.mkdir(parents=True, exist_ok=True)
     paths: list[Path] = []
     used: set[str] = set()
-    for recipe, lines, stated in _records(collection):
-        values, basis = _numbers(recipe.recipe_id, stated, verified)
+    numbers = _numbers(collection, verified)
+    for recipe, lines, _ in _records(collection):
         node: dict[str, Any] = {
             "@context": "https://schema.org",
             "@type": "Recipe",
@@ -305,6 +300,7 @@ def _export_json_ld(
         if not math.isnan(recipe.servings):
             node["recipeYield"] = f"{shown(recipe.servings)} {recipe.serving_word or 'servings'}"
         node["recipeIngredient"] = lines["text"].tolist()
+        values, basis = numbers.get(recipe.recipe_id, ({}, ""))
         if values:
             node["nutrition"] = _nutrition(values, basis)
         path = folder / f"{_unused(slug(recipe.title), used)}.json"
@@ -322,43 +318,32 @@ def _nutrition(values: Mapping[str, float], basis: str) -> dict[str, str]:
     return node
 
 
-_TIDY = ["recipe_id", "title", "servings", "serving_word", "yield_g", "creator", "description"]
-
-
-def _columns(tags: set[str]) -> dict[str, str]:
-    known = {n.tag: n.column for n in NUTRIENTS if n.tag in tags}
-    return known | ({NET_CARBS_TAG: NET_CARBS_COLUMN} if NET_CARBS_TAG in tags else {})
-
-
 def _numbers_frame(collection: Collection, verified: pd.DataFrame | None) -> pd.DataFrame:
     """One row a recipe: recipe_id, basis, and a column a nutrient that any recipe has."""
     import pandas as pd
 
-    rows: list[dict[str, Any]] = []
-    tags: set[str] = set()
-    for recipe, _, stated in _records(collection):
-        values, basis = _numbers(recipe.recipe_id, stated, verified)
-        tags |= set(values)
-        rows.append({"recipe_id": recipe.recipe_id, "basis": basis, **values})
-    columns = _columns(tags)
+    numbers = _numbers(collection, verified)
+    tags = {tag for values, _ in numbers.values() for tag in values}
+    columns = {n.tag: n.column for n in NUTRIENTS if n.tag in tags}
+    columns |= dict.fromkeys(tags & {NET_CARBS_TAG}, NET_CARBS_COLUMN)
+    rows = [
+        {"recipe_id": recipe_id, "basis": basis, **values}
+        for recipe_id in collection.recipe["recipe_id"]
+        for values, basis in [numbers.get(recipe_id, ({}, "per_serving"))]
+    ]
     frame = pd.DataFrame(rows, columns=["recipe_id", "basis", *columns])
     return frame.rename(columns=columns)
 
 
-def _tidy(collection: Collection, verified: pd.DataFrame | None) -> pd.DataFrame:
-    lines = collection.line[["recipe_id", "line_no", "section", "text"]].rename(
-        columns={"text": "line"}
-    )
-    recipe = collection.recipe[_TIDY]
-    numbers = _numbers_frame(collection, verified)
-    joined = recipe.merge(lines, on="recipe_id", how="left", sort=False)
-    return joined.merge(numbers, on="recipe_id", how="left", sort=False)
-
-
-def _wide(collection: Collection, verified: pd.DataFrame | None) -> pd.DataFrame:
-    texts = collection.line.groupby("recipe_id", sort=False)["text"].agg("\n".join)
-    recipe = collection.recipe[_TIDY].copy()
-    recipe["ingredients"] = recipe["recipe_id"].map(texts).fillna("")
-    return recipe.merge(
-        _numbers_frame(collection, verified), on="recipe_id", how="left", sort=False
-    )
+def _frame(collection: Collection, verified: pd.DataFrame | None, *, tidy: bool) -> pd.DataFrame:
+    """Recipes with their numbers: a row a line, or a row a recipe with its lines in one cell."""
+    recipe = collection.recipe[
+        ["recipe_id", "title", "servings", "serving_word", "yield_g", "creator", "description"]
+    ]
+    if tidy:
+        lines = collection.line[["recipe_id", "line_no", "section", "text"]]
+        recipe = recipe.merge(lines.rename(columns={"text": "line"}), on="recipe_id", how="left")
+    else:
+        texts = collection.line.groupby("recipe_id", sort=False)["text"].agg("\n".join)
+        recipe = recipe.assign(ingredients=recipe["recipe_id"].map(texts).fillna(""))
+    return recipe.merge(_numbers_frame(collection, verified), on="recipe_id", how="left")

@@ -10,12 +10,12 @@ from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form, yaml_tree
 from pipeline.nutrients import BY_TAG
 from pipeline.publish.numbers import (
+    Left,
     NotWritableError,
     Original,
     Wanted,
     bare,
     column_for,
-    edit_text,
     like,
 )
 from pipeline.publish.restate import shown, with_unit
@@ -42,14 +42,12 @@ def yaml_edits(text: str, wanted: Wanted, offset: int = 0) -> list[Edit]:
             found = [(dict_, False) for dict_ in own_form.own_objects(document)]  # type: ignore[misc]
         for node, schema in found:
             if position in wanted and isinstance(node, yaml_tree.Mapping):
-                edits.extend(_yaml_node(text, node, dict(wanted[position]), schema))
+                edits.extend(_yaml_node(text, node, Left(wanted[position]), schema))
             position += 1
     return [(start + offset, end + offset, new) for start, end, new in edits]
 
 
-def _yaml_node(
-    text: str, node: yaml_tree.Mapping, left: dict[str, float], schema: bool
-) -> list[Edit]:
+def _yaml_node(text: str, node: yaml_tree.Mapping, left: Left, schema: bool) -> list[Edit]:
     edits: list[Edit] = []
     places: list[yaml_tree.Mapping] = []
     for key, value in node.items():
@@ -89,16 +87,14 @@ def _yaml_node(
 
 
 def _yaml_value(
-    text: str, value: Any, left: dict[str, float], edits: list[Edit],
+    text: str, value: Any, left: Left, edits: list[Edit],
     places: list[yaml_tree.Mapping],
 ) -> None:  # fmt: skip
     if isinstance(value, yaml_tree.Text):
-        old = text[value.start : value.end]
-        new, done = edit_text(old, left)
-        if done:
+        before = len(left)
+        new = left.text(text[value.start : value.end])
+        if len(left) < before:
             edits.append((value.start, value.end, new))
-            for tag in done:
-                del left[tag]
     elif isinstance(value, list):
         for one in value:
             _yaml_value(text, one, left, edits, places)
@@ -112,9 +108,7 @@ def _yaml_value(
         _yaml_amounts(text, value, left, edits)
 
 
-def _yaml_amounts(
-    text: str, values: Mapping[str, Any], left: dict[str, float], edits: list[Edit]
-) -> int:
+def _yaml_amounts(text: str, values: Mapping[str, Any], left: Left, edits: list[Edit]) -> int:
     """Restate ``key: amount`` pairs; what they hold leaves ``left``. Returns the end of the last."""
     last = 0
     told: set[str] = set()
@@ -131,8 +125,7 @@ def _yaml_amounts(
         quote = raw[:1] if whole and old_value.quoted else ""
         new = quote + like(str(old_value) if whole else raw, column, left[column.tag]) + quote
         edits.append((old_value.start, old_value.end, new))
-    for tag in told:
-        left.pop(tag, None)
+    left.done(told)
     return last
 
 

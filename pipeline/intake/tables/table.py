@@ -16,10 +16,10 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
-from itertools import groupby
+from functools import cached_property, partial
+from itertools import groupby, zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -133,19 +133,18 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     if not isinstance(header, csv_rows.Row):
         return _unknown_columns(head, source)
     names = header.cells[:MAX_COLUMNS]
-    width = len(names)
     faults: list[csv_rows.Fault] = []
     kept: list[list[str]] = []
     starts: list[int] = []
     for item in items:
         if isinstance(item, csv_rows.Fault):
             faults.append(item)
-            cells = stand_in(item, names, delimiter)
+            kept.append(stand_in(item, names, delimiter))
         else:
-            cells = item.cells
-        kept.append(cells if len(cells) == width else (cells + [""] * width)[:width])
+            kept.append(item.cells)
         starts.append(item.line)
-    read = read_rows(names, kept, format="csv", first_line=header.line + 1, row_lines=starts)
+    columns = columns_of(kept, len(names))[: len(names)]
+    read = read_columns(names, columns, starts, format="csv")
     read.problems.extend(csv_rows.problems_of(faults, source))
     return read
 
@@ -175,14 +174,6 @@ def header_of(head: str, delimiter: str) -> list[str]:
     """Names of the columns; a header cell may hold a quoted line break."""
     first = next(csv_rows.rows(csv_rows.split_lines(head.lstrip("\ufeff")), delimiter), None)
     return first.cells[:MAX_COLUMNS] if isinstance(first, csv_rows.Row) else []
-
-
-def _fetched(result: duckdb.DuckDBPyConnection) -> Iterator[tuple[Any, ...]]:
-    while True:
-        batch = result.fetchmany(20_000)
-        if not batch:
-            return
-        yield from batch
 
 
 def rejected_rows(con: duckdb.DuckDBPyConnection, source: str) -> list[Problem]:
@@ -228,15 +219,13 @@ def read_parquet(path: Path, source: str) -> Read:
     """Recipes of a Parquet file, tidy or wide; list columns hold several lines. Never raises."""
     import duckdb
 
-    con = duckdb.connect()
     try:
-        result = con.execute("select * from read_parquet($path)", {"path": str(path)})
-        names = [str(d[0]) for d in result.description or ()]
-        if layout_of(names) is None:
+        with duckdb.connect() as con:
+            result = con.execute("select * from read_parquet($path)", {"path": str(path)})
+            names = [str(d[0]) for d in result.description or ()]
+            if layout_of(names) is not None:
+                return read_rows(names, result.fetchall(), format="parquet")
             read = _unknown_columns(", ".join(names), source)
-            read.found = "a Parquet table"
-            return read
-        return read_rows(names, _fetched(result), format="parquet", first_line=None)
     except duckdb.Error as fault:
         problem = Problem(
             "parquet-invalid",
@@ -245,32 +234,38 @@ def read_parquet(path: Path, source: str) -> Read:
             "write it again from the program it came from",
             source=source,
         )
-        return Read(problems=[problem], found="a Parquet table")
-    finally:
-        con.close()
+        read = Read(problems=[problem])
+    read.found = "a Parquet table"
+    return read
 
 
 def read_rows(
     header: Sequence[object],
-    rows: Iterable[Sequence[Any]],
+    rows: Sequence[Sequence[Any]],
     *,
     format: str,
-    first_line: int | None,
-    row_lines: Sequence[int] = (),
+    first_line: int | None = None,
 ) -> Read:
     """Recipes of a table's rows.
 
     Args:
         header: column names.
-        rows: cells, text or typed, as many in each row; None is an empty cell.
+        rows: cells, text or typed; None is an empty cell.
         format: name of the format for ``tables.RECIPE``.
         first_line: line of the first row in its file; None when rows have no lines.
-        row_lines: line of each row, where known.
     """
-    rows = list(rows)
-    columns = list(zip(*rows, strict=True)) or [()] * len(header)
-    lines = row_lines or _counted(rows, first_line)
-    return read_columns(header, columns, lines, format=format)
+    lines: list[int | None] = []
+    for row in rows:
+        lines.append(first_line)
+        if first_line is not None:
+            first_line += 1 + sum(cell.count("\n") for cell in row if isinstance(cell, str))
+    return read_columns(header, columns_of(rows, len(header)), lines, format=format)
+
+
+def columns_of(rows: Sequence[Sequence[Any]], width: int) -> list[tuple[Any, ...]]:
+    """The columns of rows, at least ``width``; where a row is short, its cells are None."""
+    columns = list(zip_longest(*rows))
+    return columns + [(None,) * len(rows)] * (width - len(columns))
 
 
 def read_columns(
@@ -294,22 +289,43 @@ def read_columns(
         return read
     if layout.unread:
         read.problems.append(_unread_columns(layout.unread))
-    if layout.kind == "wide":
-        _read_wide(layout, zip(lines, zip(*columns, strict=True), strict=True), read, format)
-    else:
-        _read_tidy(_Tidy(layout, columns, lines, format), read)
+    table = _Table(layout, columns, lines, format)
+    read_one = table.wide_recipe if layout.kind == "wide" else table.tidy_recipe
+    for position, rows in enumerate(recipe_rows(layout, columns)):
+        recipe = guarded(partial(read_one, position, rows), format, position)
+        if recipe.source_line is None:
+            recipe.source_line = lines[rows[0]]
+        read.recipes.append(recipe)
     return read
 
 
-def _counted(rows: Sequence[Sequence[Any]], first_line: int | None) -> list[int | None]:
-    """Line of each row when they follow one another from ``first_line`` on."""
-    if first_line is None:
-        return [None] * len(rows)
-    lines: list[int | None] = []
-    for row in rows:
-        lines.append(first_line)
-        first_line += 1 + sum(cell.count("\n") for cell in row if isinstance(cell, str))
-    return lines
+def recipe_rows(layout: Layout, columns: Sequence[Sequence[Any]]) -> list[list[int]]:
+    """The rows of each recipe of a table, the recipes in the order of their first rows.
+
+    Of a wide table each row that holds anything is one. A row of a tidy one that leaves id and
+    title empty belongs to the recipe above it.
+    """
+    count = len(columns[0])
+    if layout.kind == "wide":
+        rows = zip(*columns, strict=True)
+        return [[at] for at, row in enumerate(rows) if any(map(_cell, row))]
+    roles = [role for role in ("id", "title", "creator") if role in layout.roles]
+    names = list(zip(*(columns[layout.roles[role]] for role in roles), strict=True))
+    found: dict[tuple[str, ...], list[int]] = {}
+    key: tuple[str, ...] = ()
+    for _, run in groupby(range(count), (names or [()] * count).__getitem__):
+        mine = list(run)
+        own = {role: _cell(columns[layout.roles[role]][mine[0]]) for role in roles}
+        if own.get("id"):
+            key = ("id", own["id"])
+        elif own.get("title"):
+            key = ("title", own["title"], own.get("creator", ""))
+        elif not key:  # a recipe without a name begins with the first row that holds anything
+            mine = [at for at in mine if found or any(_cell(cells[at]) for cells in columns)]
+            key = ("title", "", "") if mine else ()
+        if mine:
+            found.setdefault(key, []).extend(mine)
+    return list(found.values())
 
 
 def _cell(value: Any) -> str:
@@ -322,37 +338,6 @@ def _cell(value: Any) -> str:
     return str(value).strip()
 
 
-def _read_wide(
-    layout: Layout, rows: Iterable[tuple[int | None, Sequence[Any]]], read: Read, format: str
-) -> None:
-    for at, row in rows:
-        if not any(_cell(c) for c in row):
-            continue
-        position = len(read.recipes)
-        recipe = guarded(partial(_wide_recipe, layout, row, position, format, at), format, position)
-        if recipe.source_line is None:
-            recipe.source_line = at
-        read.recipes.append(recipe)
-
-
-def _wide_recipe(
-    layout: Layout, row: Sequence[Any], position: int, format: str, at: int | None
-) -> RawRecipe:
-    recipe = _recipe(layout, row, position, format, at)
-    entries = Entries()
-    for place in [layout.roles["ingredients"]] if "ingredients" in layout.roles else []:
-        value = row[place]
-        entries.add(_split(value) if isinstance(value, str) else value)
-    for place in layout.numbered:
-        entries.add(_cell(row[place]))
-    recipe.lines = entries.lines
-    for one in recipe.lines:
-        one.source_line = at
-    recipe.problems.extend(entries.problems)
-    _state(recipe, layout, row, at)
-    return recipe
-
-
 def _split(text: str) -> list[str]:
     """Lines of a cell: by line breaks, else by ``|``, else by ``;``."""
     for mark in ("\n", "|", ";"):
@@ -361,118 +346,139 @@ def _split(text: str) -> list[str]:
     return [text]
 
 
-class _Tidy:
-    """A table of one row a line: its columns, and the text of the lines in them."""
+class _Table:
+    """A table of recipes, by its columns, and what its rows say."""
 
     def __init__(
         self, layout: Layout, columns: Sequence[Sequence[Any]], lines: Sequence[int | None],
         format: str,
     ) -> None:  # fmt: skip
-        self.layout, self.columns, self.lines, self.format = layout, columns, lines, format
-        self.texts = self._of("line") or [""] * len(lines)
-        foods = self._of("ingredient")
-        if foods is not None:
-            parts = {role: self._of(role) for role in ("amount", "unit", "grams", "note")}
-            told = {role: cells for role, cells in parts.items() if cells is not None}
-            self.texts = [
-                text or _food_line(food, {role: cells[at] for role, cells in told.items()})
-                for at, (text, food) in enumerate(zip(self.texts, foods, strict=True))
-            ]
-        self.sections = self._of("section")
-        self.orders = self._of("line_no")
+        self._layout, self._columns, self._lines, self._format = layout, columns, lines, format
+        self._states = bool(layout.nutrients) or "stated" in layout.roles
 
-    def _of(self, role: str) -> list[str] | None:
-        """Cells of the column that holds something; None when there is none."""
-        at = self.layout.roles.get(role)
-        return None if at is None else [_cell(cell) for cell in self.columns[at]]
+    def _cell(self, role: str, at: int) -> str:
+        column = self._layout.roles.get(role)
+        return "" if column is None else _cell(self._columns[column][at])
 
-    def row(self, at: int) -> list[Any]:
-        """The cells of a row."""
-        return [column[at] for column in self.columns]
+    def _cells(self, role: str) -> list[str] | None:
+        column = self._layout.roles.get(role)
+        return None if column is None else [_cell(cell) for cell in self._columns[column]]
 
-    def runs(self) -> Iterator[range]:
-        """Rows below one another that name the same recipe."""
-        named = [
-            self.columns[at] for role in ("id", "title", "creator")
-            if (at := self.layout.roles.get(role)) is not None
-        ]  # fmt: skip
-        names = list(zip(*named, strict=True)) or [()] * len(self.lines)
-        for _, run in groupby(range(len(names)), names.__getitem__):
-            first, *rest = run
-            yield range(first, first + 1 + len(rest))
+    def wide_recipe(self, position: int, rows: Sequence[int]) -> RawRecipe:
+        """The recipe of one row."""
+        at = rows[0]
+        recipe = self._recipe(position, at)
+        entries = Entries()
+        if (column := self._layout.roles.get("ingredients")) is not None:
+            value = self._columns[column][at]
+            entries.add(_split(value) if isinstance(value, str) else value)
+        for column in self._layout.numbered:
+            entries.add(_cell(self._columns[column][at]))
+        recipe.lines = entries.lines
+        for one in recipe.lines:
+            one.source_line = self._lines[at]
+        recipe.problems.extend(entries.problems)
+        self._state(recipe, at)
+        return recipe
 
-    def ingredients(self, rows: Iterable[int]) -> Iterator[tuple[str, str, int | None]]:
-        """Text, section and line in the file of each ingredient in these rows, in their order."""
-        held = [at for at in rows if self.texts[at]]
-        if (orders := self.orders) is not None:
-            held.sort(key=lambda at: _order(orders[at], at))
-        for at in held:
-            section = "" if self.sections is None else self.sections[at].rstrip(": ")
-            yield self.texts[at], section, self.lines[at]
-
-
-def _read_tidy(table: _Tidy, read: Read) -> None:
-    layout, lines = table.layout, table.lines
-    get = getter(layout.roles)
-    states = bool(layout.nutrients) or "stated" in layout.roles
-    by_key: dict[tuple[str, ...], tuple[RawRecipe, list[int]]] = {}
-    key: tuple[str, ...] | None = None
-    for run in table.runs():
-        while run and (found := recipe_key(get, table.row(run[0]), key)) is None:
-            run = run[1:]  # empty rows above the first recipe
-        if not run:
-            continue
-        key = found or ()
-        if key not in by_key:
-            made = partial(
-                _recipe, layout, table.row(run[0]), len(by_key), table.format, lines[run[0]]
-            )
-            by_key[key] = guarded(made, table.format, len(by_key)), []
-        recipe, rows = by_key[key]
-        for at in run if states and not recipe.stated else ():
-            _state(recipe, layout, table.row(at), lines[at])
+    def tidy_recipe(self, position: int, rows: Sequence[int]) -> RawRecipe:
+        """The recipe of several rows, an ingredient each; the first that states numbers counts."""
+        recipe = self._recipe(position, rows[0])
+        for at in rows if self._states else ():
+            self._state(recipe, at)
             if recipe.stated:
                 break
-        rows.extend(run)
-    for recipe, rows in by_key.values():
-        _take_lines(recipe, list(table.ingredients(rows)))
-        read.recipes.append(recipe)
+        ingredients = [
+            (self._texts[at], self._sections[at].rstrip(": ") if self._sections else "", at)
+            for at in sorted(rows, key=self._orders.__getitem__) if self._texts[at]
+        ]  # fmt: skip
+        if are_plain([text for text, _, _ in ingredients]):
+            recipe.lines += [
+                RawLine(text, section if text.rstrip(": ") != section else "", self._lines[at])
+                for text, section, at in ingredients
+            ]
+            return recipe
+        entries = Entries()
+        for text, section, at in ingredients:
+            first = len(entries.lines)
+            entries.add(text)
+            for one in entries.lines[first:]:
+                one.source_line = self._lines[at]
+                if section and one.text.rstrip(": ") != section:
+                    one.section = section
+        recipe.lines = entries.lines
+        recipe.problems.extend(entries.problems)
+        return recipe
 
-
-def _take_lines(recipe: RawRecipe, ingredients: Sequence[tuple[str, str, int | None]]) -> None:
-    """Give a recipe its lines, each a text, the section it stands in, and its line in the file."""
-    if are_plain([text for text, _, _ in ingredients]):
-        recipe.lines += [
-            RawLine(text, section if text.rstrip(": ") != section else "", at)
-            for text, section, at in ingredients
+    @cached_property
+    def _texts(self) -> list[str]:
+        """The ingredient of each row of a tidy table."""
+        texts = self._cells("line") or [""] * len(self._lines)
+        if (foods := self._cells("ingredient")) is None:
+            return texts
+        parts = {role: self._cells(role) for role in ("amount", "unit", "grams", "note")}
+        given = {role: cells for role, cells in parts.items() if cells is not None}
+        return [
+            text or _food_line(food, {role: cells[at] for role, cells in given.items()})
+            for at, (text, food) in enumerate(zip(texts, foods, strict=True))
         ]
-        return
-    entries = Entries()
-    for text, section, at in ingredients:
-        first = len(entries.lines)
-        entries.add(text)
-        for one in entries.lines[first:]:
-            one.source_line = at
-            if section and one.text.rstrip(": ") != section:
-                one.section = section
-    recipe.lines = entries.lines
-    recipe.problems.extend(entries.problems)
 
+    @cached_property
+    def _sections(self) -> list[str] | None:
+        return self._cells("section")
 
-def recipe_key(
-    get: Callable[[Sequence[Any], str], str], row: Sequence[Any], last: tuple[str, ...] | None
-) -> tuple[str, ...] | None:
-    """Which recipe a tidy row belongs to; None for an empty row above the first recipe.
+    @cached_property
+    def _orders(self) -> Sequence[float]:
+        """What the rows of a tidy recipe are ordered by."""
+        numbers = self._cells("line_no")
+        if numbers is None:
+            return range(len(self._lines))
+        return [_order(number, at) for at, number in enumerate(numbers)]
 
-    A row that leaves id and title empty belongs to the recipe above it.
-    """
-    if own_id := get(row, "id"):
-        return ("id", own_id)
-    if title := get(row, "title"):
-        return ("title", title, get(row, "creator"))
-    if last is None and not any(_cell(c) for c in row):
-        return None
-    return last or ("title", "", "")
+    def _recipe(self, position: int, at: int) -> RawRecipe:
+        """What a row says of its recipe, its lines and numbers apart."""
+        line = self._lines[at]
+        recipe = RawRecipe(
+            clean(self._cell("title", at))[:300], self._format, position, source_line=line
+        )
+        recipe.own_id = " ".join(self._cell("id", at).split())[:200]
+        if creator := self._cell("creator", at):
+            recipe.creator = clean(creator)[:200]
+        if description := self._cell("description", at):
+            recipe.description = clean(description)[:5000]
+        if method := self._cell("method", at):
+            recipe.method = method_of(method)
+        if servings := self._cell("servings", at):
+            set_yield(recipe, servings, line)
+            word = self._cell("serving_word", at)
+            if word and recipe.serving_word == "servings":
+                recipe.told = replace(recipe.told, word=word)
+                settle_servings(recipe)
+        if weight := self._cell("yield_g", at):
+            grams = read_amount(weight, "WATER", unit="g")
+            if not isinstance(grams, str) and grams.amount > 0:
+                recipe.yield_g = grams.amount
+        return recipe
+
+    def _state(self, recipe: RawRecipe, at: int) -> None:
+        """Add the numbers that a row states."""
+        line = self._lines[at]
+        of_all = basis_of(self._cell("basis", at))
+        if text := self._cell("stated", at):
+            read_nutrition_text(recipe, text, line)
+        written = [
+            (column, cells[at], cell)
+            for place, column in self._layout.nutrients.items()
+            if (cell := _cell((cells := self._columns[place])[at]))
+        ]
+        in_kcal = any(c.tag == "ENERC_KCAL" and c.unit != "kj" for c, _, _ in written)
+        for column, value, cell in written:
+            if cell.lower() in _NOTHING or (column.unit == "kj" and in_kcal):
+                continue
+            number = value if isinstance(value, (int, float)) else cell
+            read = read_amount(number, column.tag, unit=column.unit, salt=column.salt)
+            basis = column.basis or of_all or "per_serving"
+            add_stated(recipe, column.tag, read, basis, cell, column.tag, line)
 
 
 def _food_line(food: str, parts: Mapping[str, str]) -> str:
@@ -486,59 +492,6 @@ def _order(text: str, count: int) -> float:
     except ValueError:
         return float(count)
     return found if math.isfinite(found) else float(count)
-
-
-def getter(roles: Mapping[str, int]) -> Callable[[Sequence[Any], str], str]:
-    def get(row: Sequence[Any], role: str) -> str:
-        at = roles.get(role)
-        return _cell(row[at]) if at is not None and at < len(row) else ""
-
-    return get
-
-
-def _recipe(
-    layout: Layout, row: Sequence[Any], position: int, format: str, line: int | None
-) -> RawRecipe:
-    get = getter(layout.roles)
-    recipe = RawRecipe(clean(get(row, "title"))[:300], format, position, source_line=line)
-    recipe.own_id = " ".join(get(row, "id").split())[:200]
-    if creator := get(row, "creator"):
-        recipe.creator = clean(creator)[:200]
-    if description := get(row, "description"):
-        recipe.description = clean(description)[:5000]
-    if method := get(row, "method"):
-        recipe.method = method_of(method)
-    servings = get(row, "servings")
-    if servings:
-        set_yield(recipe, servings, line)
-        word = get(row, "serving_word")
-        if word and recipe.serving_word == "servings":
-            recipe.told = replace(recipe.told, word=word)
-            settle_servings(recipe)
-    weight = get(row, "yield_g")
-    if weight:
-        grams = read_amount(weight, "WATER", unit="g")
-        if not isinstance(grams, str) and grams.amount > 0:
-            recipe.yield_g = grams.amount
-    return recipe
-
-
-def _state(recipe: RawRecipe, layout: Layout, row: Sequence[Any], line: int | None) -> None:
-    get = getter(layout.roles)
-    said = basis_of(get(row, "basis"))
-    if text := get(row, "stated"):
-        read_nutrition_text(recipe, text, line)
-    written = {at: cell for at in layout.nutrients if at < len(row) and (cell := _cell(row[at]))}
-    energies = (layout.nutrients[at] for at in written if layout.nutrients[at].tag == "ENERC_KCAL")
-    kcal = any(column.unit != "kj" for column in energies)
-    for at, cell in written.items():
-        column = layout.nutrients[at]
-        if cell.lower() in _NOTHING or (column.unit == "kj" and kcal):
-            continue
-        value: Any = row[at] if isinstance(row[at], (int, float)) else cell
-        read = read_amount(value, column.tag, unit=column.unit, salt=column.salt)
-        basis = column.basis or said or "per_serving"
-        add_stated(recipe, column.tag, read, basis, cell, column.tag, line)
 
 
 #: Cells that say that there is no number.
