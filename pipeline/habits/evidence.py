@@ -101,7 +101,7 @@ class Lines:
     alcohol_g: Vector
     runners: dict[str, list[tuple[int, float]]]
     kinds: dict[str, list[tuple[int, float]]]
-    _said: dict[str, tuple[str, str]] = field(default_factory=dict)
+    _parsed: dict[str, tuple[str, str]] = field(default_factory=dict)
 
     def name(self, line: int) -> str:
         """The food that a line names, folded; each text is parsed once, and only when asked for."""
@@ -112,13 +112,13 @@ class Lines:
         return self._words(self.text[line])[1]
 
     def _words(self, text: str) -> tuple[str, str]:
-        if text not in self._said:
+        if text not in self._parsed:
             parsed = parse(text)
-            self._said[text] = (
+            self._parsed[text] = (
                 " ".join(parsed.name.casefold().split()),
                 parsed.rest or parsed.name,
             )
-        return self._said[text]
+        return self._parsed[text]
 
 
 def read_evidence(
@@ -169,18 +169,18 @@ def _recipes(
     facts = computation.recipe.sort_values("recipe_id")
     counted = facts["lines"] > 0 if "lines" in facts else facts["coverage"] > 0
     facts = facts[counted & facts["recipe_id"].isin(owner.index)]
-    said = numbers_stated(stated, facts, available=False)
-    ids = facts.loc[said.known, "recipe_id"]
+    numbers = numbers_stated(stated, facts, available=False)
+    ids = facts.loc[numbers.known, "recipe_id"]
     creators = ids.map(owner)
     enough = (creators.groupby(creators).transform("size") >= least).to_numpy(dtype=np.bool_)
     if not enough.any():
         return None
-    amount = said.amount[enough]
+    amount = numbers.amount[enough]
     given = np.isfinite(amount)
     return Recipes(
         ids[enough].tolist(), creators[enough].tolist(), np.where(given, amount, 0.0), given,
-        said.step[enough], np.zeros(amount.shape), np.zeros((*amount.shape, N)), said.net[enough],
-        said.unit[enough],
+        numbers.step[enough], np.zeros(amount.shape), np.zeros((*amount.shape, N)), numbers.net[enough],
+        numbers.unit[enough],
     )  # fmt: skip
 
 

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 #: Spread of "some other food" than the runners-up, as in the compute stage.
 OTHER_FOOD_CV = 0.30
 
-#: Below this share of the sum, a change cannot be told from noise and explains nothing.
+#: Below this share of the sum, a change is noise and explains nothing.
 LEAST_EFFECT = 0.04
 LEAST_AMOUNT = np.array([6.0, 0.7, 0.7, 0.7, 0.7, 0.7, 0.4, 60.0])
 
@@ -151,23 +151,23 @@ def read_cases(
     facts = computation.recipe[computation.recipe["recipe_id"].isin(recipe_ids)]
     table = counted_lines(computation.line_value, facts["recipe_id"].tolist())
     facts = facts[facts["recipe_id"].isin(table["recipe_id"])]
-    said = numbers_stated(stated, facts, computation.convention.available)
-    facts, net = facts[said.known], said.net
+    numbers = numbers_stated(stated, facts, computation.convention.available)
+    facts, net = facts[numbers.known], numbers.net
     ids = facts["recipe_id"].tolist()
-    lines = _lines(counted_lines(table, ids), said.unit, net, runner_up, foods)
-    amount, mean, cov = _sums(computation.total, ids, said.unit, net, lines)
-    given = np.isfinite(said.amount)
+    lines = _lines(counted_lines(table, ids), numbers.unit, net, runner_up, foods)
+    amount, mean, cov = _sums(computation.total, ids, numbers.unit, net, lines)
+    given = np.isfinite(numbers.amount)
     if "salt_open" in facts:
         given[:, SODIUM] &= ~facts["salt_open"].to_numpy(dtype=np.bool_)
     return Cases(
         recipe_id=ids,
-        stated=np.where(given, said.amount, 0.0),
+        stated=np.where(given, numbers.amount, 0.0),
         given=given,
-        step=said.step,
+        step=numbers.step,
         least=np.where(given, np.maximum(LEAST_EFFECT * mean, LEAST_AMOUNT), math.inf),
-        basis=[_BASES[n] for n in said.basis.tolist()],
+        basis=[_BASES[n] for n in numbers.basis.tolist()],
         servings=facts["servings"].to_numpy(dtype=np.float64),
-        weight_g=facts["weight_g"].to_numpy(dtype=np.float64) / said.unit,
+        weight_g=facts["weight_g"].to_numpy(dtype=np.float64) / numbers.unit,
         yield_known=(facts["weight_basis"] == "yield").to_numpy(dtype=np.bool_),
         net=net,
         available=computation.convention.available,

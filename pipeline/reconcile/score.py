@@ -138,15 +138,17 @@ def free_density(cases: Cases) -> Vector:
     floor = np.maximum(cases.step, 0.5)
     floor[:, KCAL] = 5.0
     floor[:, -1] = 50.0
-    said, mean = np.maximum(cases.stated, floor), np.maximum(cases.mean, floor)
+    stated, mean = np.maximum(cases.stated, floor), np.maximum(cases.mean, floor)
     expected = cases.mean[:, KCAL] + (cases.stated - cases.mean) @ ATWATER
     sd = 0.04 * np.maximum(mean[:, KCAL], expected) + 4.0
-    near = -0.5 * ((said[:, KCAL] - expected) / sd) ** 2 - np.log(sd * math.sqrt(2 * math.pi))
+    near = -0.5 * ((stated[:, KCAL] - expected) / sd) ** 2 - np.log(sd * math.sqrt(2 * math.pi))
     whole = cases.given[:, list(MACROS)].all(axis=1)
     prior = -np.abs(_COMMON) / _FREE_COMMON
     total = np.full((len(cases), len(_COMMON)), -np.inf)
     for n, common in enumerate(_COMMON):
-        wide = -np.abs(np.log(said / mean) - common) / _FREE_SCALE - np.log(2 * _FREE_SCALE * said)
+        wide = -np.abs(np.log(stated / mean) - common) / _FREE_SCALE - np.log(
+            2 * _FREE_SCALE * stated
+        )
         either = np.logaddexp(math.log(0.5) + near, math.log(0.5) + wide[:, KCAL])
         wide[:, KCAL] = np.where(whole, either, wide[:, KCAL])
         total[:, n] = (wide * cases.given).sum(axis=1) + prior[n]
