@@ -140,7 +140,7 @@ _LEAST_HALF, _MOST_HALF = 0.25, 0.75
 def parts_in(line: ParsedLine, matcher: Matcher) -> tuple[str, ...]:
     """The text of each food that a line holds; () where it holds one.
 
-    Beside what the wording tells (``line.parts``): "2 tbsp butter and oil" is half butter, half
+    Beside what the wording gives (``line.parts``): "2 tbsp butter and oil" is half butter, half
     oil, where either is a food by itself and no name or description holds both.
     """
     if line.parts or " and " not in line.name or len(line.measures) != 1:
@@ -157,8 +157,8 @@ def parts_in(line: ParsedLine, matcher: Matcher) -> tuple[str, ...]:
     low, high = (f"{share * measure.amount:.4g}" for share in (_LEAST_HALF, _MOST_HALF))
     unit = "" if measure.unit == "piece" else f" {measure.unit.replace('_', ' ')}"
     parts = tuple(f"{low}-{high}{unit} {food}" for food in (first, second))
-    told = [matcher.match_one(parse(part)) for part in parts]
-    return parts if all(t.status == "accepted" for t in told) else ()
+    matches = [matcher.match_one(parse(part)) for part in parts]
+    return parts if all(t.status == "accepted" for t in matches) else ()
 
 
 def share_an_amount(line: ParsedLine, match: Match, matcher: Matcher) -> bool:

@@ -1,6 +1,6 @@
--- reconcile_settle.sql: the verdict on each number, once all numbers of a recipe have been heard.
+-- reconcile_settle.sql: the verdict on each number, once all numbers of a recipe are known.
 -- in      finding_in(row_no, recipe_id, nutrient, verdict, outside, wide)   row_no: row of the finding;
---         outside: how far the computed number lies beyond what is allowed, in half widths of its
+--         outside: distance of the computed number from what is allowed, in half widths of its
 --         range; wide: that range is too wide to vouch for a number
 --         recipe_in(recipe_id, coverage)
 --         honest_in(recipe_id, honest)   belief in an honest sum, all numbers together; may be empty

@@ -54,10 +54,10 @@ __all__ = [
 
 def enough_recipes(recipe: pd.DataFrame, stated: pd.DataFrame) -> bool:
     """Whether any creator has enough recipes with numbers for a habit to show."""
-    said = recipe[recipe["recipe_id"].isin(stated["recipe_id"])]
-    if said.empty:
+    judged = recipe[recipe["recipe_id"].isin(stated["recipe_id"])]
+    if judged.empty:
         return False
-    return bool(said["creator"].fillna("").value_counts().max() >= constants()["least_recipes"])
+    return bool(judged["creator"].fillna("").value_counts().max() >= constants()["least_recipes"])
 
 
 def find_habits(known: Known, asked: pd.DataFrame, refused: frozenset[str]) -> list[Habit]:

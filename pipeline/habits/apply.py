@@ -165,8 +165,8 @@ def adjusted_foods(
     rows = []
     for number, habit in wanted:
         composition = habit.composition if habit.composition is not None else np.zeros(len(TAGS))
-        said = [(t, float(v)) for t, v in zip(TAGS, composition, strict=True)]
-        for tag, amount in [*said, *rest.get(habit.food_id, [])]:
+        implied = [(t, float(v)) for t, v in zip(TAGS, composition, strict=True)]
+        for tag, amount in [*implied, *rest.get(habit.food_id, [])]:
             rows.append((own_id(number), tag, amount, nan, nan))
     more = pd.DataFrame(rows, columns=FOOD_NUTRIENT)
     return pd.concat([own, more], ignore_index=True) if len(own) else more

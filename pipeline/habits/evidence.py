@@ -7,7 +7,6 @@ the basis the numbers of a recipe are stated on; nutrients stand in the order of
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -15,9 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.lines import parse
-from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
-from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, TAGS, Matrix, Vector, noise
-from pipeline.tables import RUNNER_UP, STATED, require
+from pipeline.reconcile.cases import (
+    ONE_SIDED,
+    column_of,
+    counted_lines,
+    lacking,
+    numbers_stated,
+    totals,
+    values_of,
+)
+from pipeline.reconcile.model import TAGS, Matrix, Vector, noise
+from pipeline.reconcile.score import rounding
+from pipeline.tables import RUNNER_UP, require
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,9 +35,8 @@ if TYPE_CHECKING:
     from pipeline.compute import Computation
     from pipeline.reconcile import Foods
 
-#: Variance of a one-sided normal whose 95 % point is twice 1, as in the search for slips.
-_ONE_SIDED = 0.537
-_BASES = ("per_serving", "per_recipe", "per_100g")
+#: Units that are a mass: their grams are no measure of the creator's.
+_MASS = frozenset({"g", "kg", "mg", "oz", "lb"})
 N = len(TAGS)
 
 Ints = NDArray[np.int64]
@@ -48,7 +55,6 @@ class Recipes:
         cov: (n, 7, 7) of stated minus computed for an honest recipe whose foods are read rightly.
         net: carbohydrate is stated without fibre.
         unit: how many of the stated basis the whole recipe is.
-        servings: NaN when not said.
     """
 
     ids: list[str]
@@ -60,7 +66,6 @@ class Recipes:
     cov: Cube
     net: Bools
     unit: Vector
-    servings: Vector
 
 
 @dataclass(slots=True)
@@ -96,7 +101,7 @@ class Lines:
     alcohol_g: Vector
     runners: dict[str, list[tuple[int, float]]]
     kinds: dict[str, list[tuple[int, float]]]
-    _said: dict[str, tuple[str, str]] = field(default_factory=dict)
+    _parsed: dict[str, tuple[str, str]] = field(default_factory=dict)
 
     def name(self, line: int) -> str:
         """The food that a line names, folded; each text is parsed once, and only when asked for."""
@@ -107,13 +112,13 @@ class Lines:
         return self._words(self.text[line])[1]
 
     def _words(self, text: str) -> tuple[str, str]:
-        if text not in self._said:
+        if text not in self._parsed:
             parsed = parse(text)
-            self._said[text] = (
+            self._parsed[text] = (
                 " ".join(parsed.name.casefold().split()),
                 parsed.rest or parsed.name,
             )
-        return self._said[text]
+        return self._parsed[text]
 
 
 def read_evidence(
@@ -160,56 +165,22 @@ def by_creator(recipes: Recipes, lines: Lines) -> Iterator[tuple[str, Ints, Ints
 def _recipes(
     computation: Computation, stated: pd.DataFrame, recipe: pd.DataFrame, least: int
 ) -> Recipes | None:
-    said = require(stated, STATED, "stated").dropna(subset=["amount"])
-    facts = computation.recipe.set_index("recipe_id")
-    said = said[said["recipe_id"].isin(facts.index) & said["recipe_id"].isin(recipe["recipe_id"])]
-    per = facts.reindex(said["recipe_id"])
-    basis = said["basis"].to_numpy(dtype=object)
-    unit = np.select(
-        [basis == b for b in _BASES],
-        [per["servings"].to_numpy(dtype=float), np.ones(len(said)),
-         per["weight_g"].to_numpy(dtype=float) / 100],
-        math.nan,
-    )  # fmt: skip
-    said = said.assign(unit=unit)[unit > 0]
-    # the basis with most numbers, the serving first among equals
-    count = said.groupby(["recipe_id", "basis"], sort=False)["nutrient"].transform("nunique")
-    order = said["basis"].map({b: i for i, b in enumerate(_BASES)})
-    said = said.assign(_n=-count, _o=order).sort_values(["recipe_id", "_n", "_o"], kind="stable")
-    best = said.drop_duplicates("recipe_id")[["recipe_id", "basis", "unit"]]
-    known = facts["lines"] > 0 if "lines" in facts else facts["coverage"] > 0
-    best = best[best["recipe_id"].map(known).fillna(False).astype(bool)]
-    owner = dict(
-        zip(recipe["recipe_id"], recipe["creator"].fillna("").astype(str).str.strip(), strict=True)
-    )
-    best = best.assign(creator=best["recipe_id"].map(owner).fillna(""))
-    best = best[best.groupby("creator")["recipe_id"].transform("size") >= least]
-    if best.empty:
+    owner = recipe["creator"].fillna("").astype(str).str.strip().set_axis(recipe["recipe_id"])
+    facts = computation.recipe.sort_values("recipe_id")
+    counted = facts["lines"] > 0 if "lines" in facts else facts["coverage"] > 0
+    facts = facts[counted & facts["recipe_id"].isin(owner.index)]
+    numbers = numbers_stated(stated, facts, available=False)
+    ids = facts.loc[numbers.known, "recipe_id"]
+    creators = ids.map(owner)
+    enough = (creators.groupby(creators).transform("size") >= least).to_numpy(dtype=np.bool_)
+    if not enough.any():
         return None
-    best = best.sort_values("recipe_id").reset_index(drop=True)
-    said = said.merge(best[["recipe_id", "basis"]], on=["recipe_id", "basis"])
-    row = {r: i for i, r in enumerate(best["recipe_id"])}
-    shape = (len(best), N)
-    amount, step = np.full(shape, math.nan), np.ones(shape)
-    tags = said["nutrient"].to_numpy(dtype=object)
-    has_total = set(said.loc[said["nutrient"] == "CHOCDF", "recipe_id"])
-    net = np.zeros(len(best), dtype=bool)
-    for recipe_id, tag, value, by in zip(
-        said["recipe_id"].tolist(), tags.tolist(), said["amount"].astype(float).tolist(),
-        said["step"].astype(float).tolist(), strict=True,
-    ):  # fmt: skip
-        at = row[recipe_id]
-        if tag == NET_CARBS_TAG and recipe_id not in has_total:
-            net[at], tag = True, "CHOCDF"
-        if tag in TAGS and math.isnan(amount[at, TAGS.index(tag)]):
-            amount[at, TAGS.index(tag)] = value
-            step[at, TAGS.index(tag)] = by if by == by else 1.0
+    amount = numbers.amount[enough]
     given = np.isfinite(amount)
-    servings = best["recipe_id"].map(facts["servings"]).to_numpy(dtype=float)
     return Recipes(
-        best["recipe_id"].tolist(), best["creator"].tolist(), np.where(given, amount, 0.0), given,
-        step, np.zeros(shape), np.zeros((*shape, N)), net, best["unit"].to_numpy(dtype=float),
-        servings,
+        ids[enough].tolist(), creators[enough].tolist(), np.where(given, amount, 0.0), given,
+        numbers.step[enough], np.zeros(amount.shape), np.zeros((*amount.shape, N)), numbers.net[enough],
+        numbers.unit[enough],
     )  # fmt: skip
 
 
@@ -220,41 +191,25 @@ def _lines(
     foods: Foods,
     least: int,
 ) -> Lines:
-    row = {r: i for i, r in enumerate(recipes.ids)}
-    table = computation.line_value
-    table = table[table["role"].isin(["counted", "recipe"]) & table["kcal"].notna()]
-    table = table[table["recipe_id"].isin(row.keys())]
-    at = np.array([row[r] for r in table["recipe_id"].tolist()], dtype=np.int64)
-    order = np.lexsort((table["line_no"].to_numpy(dtype=np.int64), at))
-    table, at = table.iloc[order], at[order]
+    table = counted_lines(computation.line_value, recipes.ids)
+    at = table["_row"].to_numpy(dtype=np.int64)
     unit = recipes.unit[at]
-
-    def numbers(column: str, missing: float) -> Vector:
-        known: Vector = table[column].to_numpy(dtype=np.float64, na_value=math.nan)
-        return np.where(np.isnan(known), missing, known)
-
-    columns = [BY_TAG[tag].column for tag in TAGS]
-    values = np.nan_to_num(table[columns].to_numpy(dtype=np.float64)) / unit[:, None]
-    values *= 1 + numbers("rel_shift", 0.0)[:, None]
-    net = recipes.net[at]
-    values[net, CARBS] -= values[net, FIBRE]
+    values = values_of(table, recipes.unit, recipes.net)
+    values *= 1 + column_of(table, "rel_shift", 0.0)[:, None]
     food_ids = table["food_id"].fillna("").tolist()
     texts = table["text"].tolist()
-    food = np.array([foods.variants.at.get(f, -1) for f in food_ids], dtype=np.int64)
     common = {texts[i] for i in np.flatnonzero(_common(food_ids, at, recipes.creators, least))}
     runner_up = None if runner_up is None else runner_up[runner_up["text"].isin(common)]
-    doubt = 1 - numbers("confidence", 1.0)
-    mass = {"g", "kg", "mg", "oz", "lb"}
     measure = [
-        "" if u in mass or not u or b == "decision" else u
+        "" if u in _MASS or not u or b == "decision" else u
         for u, b in zip(table["unit"].fillna("").tolist(), table["basis"].tolist(), strict=True)
     ]
     return Lines(
-        at, table["line_no"].to_numpy(dtype=np.int64), texts, food, food_ids,
-        measure, numbers("grams", 0.0) / unit,
-        numbers("amount_of_unit", 0.0) / unit, values, numbers("rel_var", 0.0),
-        doubt,
-        numbers("alcohol_g", 0.0) / unit, _foods_by_text(runner_up, "probability", foods),
+        at, table["line_no"].to_numpy(dtype=np.int64), texts, foods.rows_of(table["food_id"]),
+        food_ids, measure, column_of(table, "grams", 0.0) / unit,
+        column_of(table, "amount_of_unit", 0.0) / unit, values, column_of(table, "rel_var", 0.0),
+        1 - column_of(table, "confidence", 1.0), column_of(table, "alcohol_g", 0.0) / unit,
+        _foods_by_text(runner_up, "probability", foods),
         _foods_by_text(runner_up, "left_open", foods),
     )  # fmt: skip
 
@@ -293,35 +248,17 @@ def _foods_by_text(
 
 def _add_up(computation: Computation, recipes: Recipes, lines: Lines) -> None:
     """Fill ``mean`` and ``cov`` of the recipes from their lines and the sums of compute."""
-    n = len(recipes.ids)
-    rough = _total(computation, recipes, "rough") / recipes.unit[:, None]
-    variance = _total(computation, recipes, "variance") / recipes.unit[:, None] ** 2
-    mean = np.zeros((n, N))
+    rough = totals(computation.total, recipes.ids, "rough", recipes.unit)
+    variance = totals(computation.total, recipes.ids, "variance", recipes.unit**2)
+    mean, cov = np.zeros(rough.shape), np.zeros((*rough.shape, N))
     np.add.at(mean, lines.recipe, lines.values)
     recipes.mean = np.maximum(mean, 0.0)
     outer = lines.values[:, :, None] * lines.values[:, None, :]
-    line_cov = lines.rel_var[:, None, None] * outer
-    cov = np.zeros((n, N, N))
-    np.add.at(cov, lines.recipe, line_cov)
-    cov += _ONE_SIDED * rough[:, :, None] * rough[:, None, :]
+    np.add.at(cov, lines.recipe, lines.rel_var[:, None, None] * outer)
+    cov += ONE_SIDED * rough[:, :, None] * rough[:, None, :]
     at = np.arange(N)
-    lacking = np.maximum(variance - cov[:, at, at], 0.0)
-    lacking[~(rough > 0).any(axis=1), : FAT + 1] = 0.0
-    step = np.where(recipes.step > 0, recipes.step, 0.0)
-    fives = recipes.given[:, KCAL] & (recipes.stated[:, KCAL] % 5 == 0)
-    step[fives, KCAL] = np.maximum(step[fives, KCAL], 5.0)
-    cov[:, at, at] += lacking + step**2 / 12 + (0.003 * recipes.mean) ** 2 + 1e-6
+    own = (0.003 * recipes.mean) ** 2 + 1e-6
+    cov[:, at, at] += (
+        lacking(cov, variance, rough) + rounding(recipes.stated, recipes.given, recipes.step) + own
+    )
     recipes.cov = cov + noise(recipes.mean)
-
-
-def _total(computation: Computation, recipes: Recipes, column: str) -> Matrix:
-    """One column of the sums as (recipes, 7)."""
-    row = {r: i for i, r in enumerate(recipes.ids)}
-    table = computation.total
-    table = table[table["nutrient"].isin(TAGS) & table["recipe_id"].isin(row.keys())]
-    out = np.zeros((len(recipes.ids), N))
-    tag = {t: i for i, t in enumerate(TAGS)}
-    out[
-        [row[r] for r in table["recipe_id"].tolist()], [tag[t] for t in table["nutrient"].tolist()]
-    ] = np.nan_to_num(table[column].to_numpy(dtype=np.float64))
-    return out

@@ -1,7 +1,7 @@
 """Phrases of a creator: the lines of one food under one name, summed a recipe.
 
 A phrase also knows what its words leave open: kinds of the food that they name as well, and ways of
-packing that no line tells.
+packing that no line names.
 """
 
 from __future__ import annotations
@@ -181,8 +181,8 @@ class Phrases:
         gram_cov = np.zeros((len(recipe), N, N))
         v = m.values[rows]
         np.add.at(gram_cov, at, m.rel_var[rows][:, None, None] * v[:, :, None] * v[:, None, :])
-        said = [m.phrase(i) for i in rows]
-        label = max(dict.fromkeys(said), key=said.count)
+        written = [m.phrase(i) for i in rows]
+        label = max(dict.fromkeys(written), key=written.count)
         value = np.median(values / grams[:, None], axis=0)
         food = int(m.food[rows[0]])
         apart = [constants()["measure_apart"] ** 2 if m.measure[i] else 0.0 for i in rows]
@@ -209,8 +209,8 @@ class Phrases:
             (at, share) for (at, share), off in zip(kinds.items(), apart, strict=True)
             if np.isfinite(off)
         ]  # fmt: skip
-        told = bool((apart > _SAME_KIND * float(macros[0, KCAL])).any())
-        return tuple(known) if told else ()
+        differ = bool((apart > _SAME_KIND * float(macros[0, KCAL])).any())
+        return tuple(known) if differ else ()
 
     def _left_open(self, food: int, texts: set[str], rows: Ints) -> dict[int, float]:
         """Share of each kind that the matcher found open in all of the texts."""
@@ -236,6 +236,6 @@ class Phrases:
         others = self.foods.variants.packed_otherwise(food)
         if not others:
             return []
-        said = _words(*texts)
+        named = _words(*texts)
         tell = {at: _words(self.foods.variants.descriptions[at]) for at in (food, *others)}
-        return [at for at in others if not said & (tell[at] ^ tell[food])]
+        return [at for at in others if not named & (tell[at] ^ tell[food])]

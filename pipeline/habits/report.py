@@ -185,15 +185,15 @@ def _row(recipe_id: str, habits: list[Habit], numbers: dict[str, dict[str, Any]]
     shown = numbers.get(recipe_id, {})
     line = next((n for h in habits for r, n in h.lines if r == recipe_id), None)
     clauses = "; ".join(short(h) for h in habits)
-    said = [
+    amounts = [
         f"{float(value):.0f} {word}"
         for column, word in (("kcal", "kcal"), ("protein_g", "g protein"),
                              ("carbs_g", "g carbohydrate"), ("fat_g", "g fat"))
         if isinstance(value := shown.get(column), float) and math.isfinite(value)
     ]  # fmt: skip
     then = ""
-    if said:
-        then = f" With that, {_PER.get(str(shown.get('basis')), 'it')} has {', '.join(said)}."
+    if amounts:
+        then = f" With that, {_PER.get(str(shown.get('basis')), 'it')} has {', '.join(amounts)}."
     return {
         "recipe_id": recipe_id, "kind": "habit", "line_no": line,
         "probability": min(h.probability for h in habits),

@@ -40,12 +40,12 @@ def roundings(stated: pd.DataFrame, recipe: pd.DataFrame) -> list[Habit]:
     """
     k = constants()
     owner = dict(zip(recipe["recipe_id"], recipe["creator"].fillna("").astype(str), strict=True))
-    told = stated[stated["recipe_id"].isin(owner.keys()) & stated["amount"].notna()]
-    told = told[(told["amount"] > 0) & (told["step"] < STEPS[0])]
-    who = told["recipe_id"].map(owner).str.strip()
+    numbers = stated[stated["recipe_id"].isin(owner.keys()) & stated["amount"].notna()]
+    numbers = numbers[(numbers["amount"] > 0) & (numbers["step"] < STEPS[0])]
+    who = numbers["recipe_id"].map(owner).str.strip()
     out: list[Habit] = []
     for unit, tags in _GROUPS.items():
-        mine = told[told["nutrient"].isin(tags)]
+        mine = numbers[numbers["nutrient"].isin(tags)]
         for creator, part in mine.groupby(who[mine.index], sort=True):
             ids = sorted(set(part["recipe_id"]))
             if len(ids) < k["least_recipes"]:

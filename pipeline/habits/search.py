@@ -188,7 +188,7 @@ class Search:
         return out
 
     def _without_most_telling(self, cause: Cause, left: Matrix, density: Vector) -> float:
-        """Belief that the recipes other than the two that speak loudest for a cause would give it.
+        """Belief that the recipes other than the two that support a cause most would give it.
 
         A slip or two of their own can look like a cause that recipes share; the others have to bear
         it out. A reading asks nothing and needs no such witness.
@@ -229,9 +229,9 @@ class Search:
             if others:
                 found |= dict(zip((n for n, _ in asked), self.causes(others), strict=True))
             for n, one in mine:
-                if (said := _judged(one.taken[i], found[n])) is not None:
-                    one.taken[i] = said[0]
-                    out[n].append(said)
+                if (kept := _judged(one.taken[i], found[n])) is not None:
+                    one.taken[i] = kept[0]
+                    out[n].append(kept)
         return [sorted(found, key=lambda r: -r[1]) for found in out]
 
     def _matters(self, cause: Cause) -> int:
@@ -275,7 +275,7 @@ class Search:
 
 
 def _judged(cause: Cause, found: list[Cause]) -> Judged | None:
-    """A cause beside all others in its place; None when nothing speaks for it any more."""
+    """A cause beside all others in its place; None when nothing supports it any more."""
     mine = [c for c in found if same(c, cause)]
     if not mine:
         return None

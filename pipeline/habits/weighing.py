@@ -1,6 +1,6 @@
 """What the residuals of recipes say about each phrase: causes with what they gain.
 
-All phrases are weighed at once, as arrays. What was said of a phrase is kept as long as the residuals
+All phrases are weighed at once, as arrays. The causes of a phrase are kept as long as the residuals
 of its recipes stay the same, so that a search that goes on elsewhere does not weigh it again.
 """
 
@@ -142,7 +142,7 @@ class Weighing:
     ) -> None:  # fmt: skip
         self.recipes, self.lines, self.foods, self.noise = recipes, lines, foods, noise
         self.makes, self.phrases, self.shares, self.k = makes, phrases, shares, constants()
-        self._said: list[tuple[bytes, list[Cause]]] = [(b"", []) for _ in phrases]
+        self._kept: list[tuple[bytes, list[Cause]]] = [(b"", []) for _ in phrases]
         self._parts: dict[int, list[_Part]] = {}
         value = np.array([p.value for p in phrases]).reshape(-1, N)
         rel = np.array([p.rel_var for p in phrases])
@@ -161,13 +161,13 @@ class Weighing:
         todo = []
         for n in wanted:
             key = off[self.phrases[n].recipe].tobytes()
-            if self._said[n][0] != key:
-                self._said[n] = (key, [])
+            if self._kept[n][0] != key:
+                self._kept[n] = (key, [])
                 todo.append(n)
         for part in self._parts_at_once(todo):
             if hopeful := self._hopeful(off, part):
                 self._weigh(off, hopeful)
-        return {n: self._said[n][1] for n in wanted}
+        return {n: self._kept[n][1] for n in wanted}
 
     def _parts_at_once(self, which: list[int]) -> Iterator[list[int]]:
         """Phrases in lots that need little memory."""
@@ -249,7 +249,7 @@ class Weighing:
         measures = self._measures(off, [which[g] for g in worth])
         for g, foods in zip(worth, near, strict=True):
             found = self._of_phrase(off, which[g], other, g, float(same.evidence[g]), foods)
-            self._said[which[g]][1].extend(found + measures[which[g]])
+            self._kept[which[g]][1].extend(found + measures[which[g]])
 
     def _of_phrase(
         self, off: Matrix, n: int, other: Fit, g: int, null: float, near: list[Near]
@@ -344,7 +344,7 @@ class Weighing:
             cov[:, at, at] = np.maximum(cov[:, at, at], floor)
             noise = self.noise.rows(part.recipe)
             noise.sharpen(np.arange(len(part.recipe)), cov, self.recipes.given[part.recipe])
-            # shared spread of the weight is no habit: the weigh stage said so much is open
+            # shared spread of the weight is no habit: the weigh stage leaves so much open
             out.append(
                 _Part(
                     part,

@@ -80,12 +80,12 @@ def _clause(habit: Habit, beside: Vector | None = None) -> str:
 
 def _found(habit: Habit, foods: Foods) -> str:
     table = _table(habit, foods)
-    said = _in(habit) + _clause(habit, table)
+    sentence = _in(habit) + _clause(habit, table)
     if habit.kind == "measure" and habit.factor > 0:
-        return f"{said}, {abs(habit.factor - 1):.0%} {'more' if habit.factor > 1 else 'less'} than here"
+        return f"{sentence}, {abs(habit.factor - 1):.0%} {'more' if habit.factor > 1 else 'less'} than here"
     if habit.composition is not None and table is not None:
-        return f"{said}, where the food of the table has {values(table, habit.composition)}"
-    return said
+        return f"{sentence}, where the food of the table has {values(table, habit.composition)}"
+    return sentence
 
 
 def _asked(habit: Habit, foods: Foods) -> str:
@@ -132,11 +132,11 @@ def values(of: Vector, beside: Vector | None) -> str:
         of: (7,) per 100 g.
         beside: the composition it is compared with; macros that are alike in both are left out.
     """
-    told = [f"{of[KCAL]:.0f} kcal"]
+    parts = [f"{of[KCAL]:.0f} kcal"]
     for j, word in _PARTS:
         far = beside is None or (
             abs(of[j] - beside[j]) * _KCAL[j] > 0.07 * max(of[KCAL], beside[KCAL], 40.0)
         )
         if of[j] == of[j] and far and (beside is not None or of[j] >= 0.5):
-            told.append(f"{of[j]:.0f} g {word}" if of[j] >= 10 else f"{of[j]:.1f} g {word}")
-    return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
+            parts.append(f"{of[j]:.0f} g {word}" if of[j] >= 10 else f"{of[j]:.1f} g {word}")
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -26,12 +26,12 @@ if TYPE_CHECKING:
 #: Spread of "some other food" than the runners-up, as in the compute stage.
 OTHER_FOOD_CV = 0.30
 
-#: Below this share of the sum, a change cannot be told from noise and explains nothing.
+#: Below this share of the sum, a change is noise and explains nothing.
 LEAST_EFFECT = 0.04
 LEAST_AMOUNT = np.array([6.0, 0.7, 0.7, 0.7, 0.7, 0.7, 0.4, 60.0])
 
 #: Variance of a one-sided normal whose 95 % point is twice 1: (1 - 2/pi) (2/1.645)^2.
-_ONE_SIDED = 0.537
+ONE_SIDED = 0.537
 
 _N = len(TAGS)
 _DIAGONAL = np.arange(_N)
@@ -149,35 +149,25 @@ def read_cases(
         recipe_ids: which recipes.
     """
     facts = computation.recipe[computation.recipe["recipe_id"].isin(recipe_ids)]
-    table = computation.line_value
-    table = table[
-        table["recipe_id"].isin(facts["recipe_id"])
-        & table["role"].isin(["counted", "recipe"])
-        & table["kcal"].notna()
-    ]
+    table = counted_lines(computation.line_value, facts["recipe_id"].tolist())
     facts = facts[facts["recipe_id"].isin(table["recipe_id"])]
-    servings, weight = (facts[c].to_numpy(dtype=np.float64) for c in ("servings", "weight_g"))
-    units = np.stack([servings, np.ones(len(facts)), weight / 100], axis=1)
-    said = _said(stated, facts["recipe_id"], units, computation.convention.available)
-    facts, servings, weight = facts[said.known], servings[said.known], weight[said.known]
-    net = said.net
-    row = {recipe_id: n for n, recipe_id in enumerate(facts["recipe_id"].tolist())}
-    lines = _lines(
-        table[table["recipe_id"].isin(row.keys())], row, said.unit, net, runner_up, foods
-    )
-    amount, mean, cov = _sums(computation.total, row, said.unit, net, lines)
-    given = np.isfinite(said.amount)
+    numbers = numbers_stated(stated, facts, computation.convention.available)
+    facts, net = facts[numbers.known], numbers.net
+    ids = facts["recipe_id"].tolist()
+    lines = _lines(counted_lines(table, ids), numbers.unit, net, runner_up, foods)
+    amount, mean, cov = _sums(computation.total, ids, numbers.unit, net, lines)
+    given = np.isfinite(numbers.amount)
     if "salt_open" in facts:
         given[:, SODIUM] &= ~facts["salt_open"].to_numpy(dtype=np.bool_)
     return Cases(
-        recipe_id=list(row),
-        stated=np.where(given, said.amount, 0.0),
+        recipe_id=ids,
+        stated=np.where(given, numbers.amount, 0.0),
         given=given,
-        step=said.step,
+        step=numbers.step,
         least=np.where(given, np.maximum(LEAST_EFFECT * mean, LEAST_AMOUNT), math.inf),
-        basis=[_BASES[n] for n in said.basis.tolist()],
-        servings=servings,
-        weight_g=weight / said.unit,
+        basis=[_BASES[n] for n in numbers.basis.tolist()],
+        servings=facts["servings"].to_numpy(dtype=np.float64),
+        weight_g=facts["weight_g"].to_numpy(dtype=np.float64) / numbers.unit,
         yield_known=(facts["weight_basis"] == "yield").to_numpy(dtype=np.bool_),
         net=net,
         available=computation.convention.available,
@@ -191,11 +181,14 @@ def read_cases(
 _BASES = ("per_serving", "per_recipe", "per_100g")
 
 
-@dataclass(slots=True)
-class _Said:
+class Stated(NamedTuple):
     """The numbers of each recipe on the basis on which it states most.
 
-    ``known`` is of all recipes; the other arrays have a row for each of those that are known.
+    Attributes:
+        known: (all recipes,) which state any; the arrays below have a row for each of these.
+        basis: index into per_serving, per_recipe and per_100g; ``unit`` how many of it the recipe is.
+        amount, step: (recipes, tags), NaN and 1 where not stated.
+        net: carbohydrate is stated without fibre, by its own name.
     """
 
     known: Bools
@@ -206,19 +199,20 @@ class _Said:
     net: Bools
 
 
-def _said(stated: pd.DataFrame, ids: pd.Series, units: Matrix, available: bool) -> _Said:
+def numbers_stated(stated: pd.DataFrame, facts: pd.DataFrame, available: bool) -> Stated:
     """What recipes state; net carbohydrate keeps its tag unless it is the collection's rule.
 
     Args:
         stated: STATED.
-        ids: of the recipes.
-        units: (recipes, bases) servings, whole recipes or 100 g in each recipe.
+        facts: recipe_id, servings and weight_g of the recipes.
         available: carbohydrate means that without fibre in the whole collection.
     """
     import pandas as pd
 
     table = require(stated, STATED, "stated")
-    recipe = pd.Index(ids).get_indexer(pd.Index(table["recipe_id"]))
+    servings, weight = (facts[c].to_numpy(dtype=np.float64) for c in ("servings", "weight_g"))
+    units = np.stack([servings, np.ones(len(facts)), weight / 100], axis=1)
+    recipe = pd.Index(facts["recipe_id"]).get_indexer(pd.Index(table["recipe_id"]))
     basis = pd.Index(_BASES).get_indexer(pd.Index(table["basis"]))
     tag = pd.Index([*TAGS, NET_CARBS_TAG]).get_indexer(pd.Index(table["nutrient"]))
     if available:
@@ -243,32 +237,46 @@ def _said(stated: pd.DataFrame, ids: pd.Series, units: Matrix, available: bool) 
     best = tied.argmin(axis=1)
     known = np.asarray(usable.any(axis=1), dtype=np.bool_)
     one = np.flatnonzero(known), best[known]
-    return _Said(known, one[1], units[one], amount[one][:, :_N], steps[one][:, :_N], net[one])
+    return Stated(known, one[1], units[one], amount[one][:, :_N], steps[one][:, :_N], net[one])
+
+
+def counted_lines(line_value: pd.DataFrame, recipe_ids: Sequence[str]) -> pd.DataFrame:
+    """Lines that bring energy, in the order of these recipes, whose place is in ``_row``."""
+    row = {recipe_id: n for n, recipe_id in enumerate(recipe_ids)}
+    table = line_value[
+        line_value["recipe_id"].isin(row.keys())
+        & line_value["role"].isin(["counted", "recipe"])
+        & line_value["kcal"].notna()
+    ]
+    place = table["recipe_id"].map(row).astype("int64")
+    return table.assign(_row=place).sort_values(["_row", "line_no"], kind="stable")
+
+
+def column_of(table: pd.DataFrame, name: str, missing: float = math.nan) -> Vector:
+    """A column as numbers, ``missing`` where there is none."""
+    found = table[name].to_numpy(dtype=np.float64, na_value=math.nan)
+    return np.asarray(np.where(np.isnan(found), missing, found), dtype=np.float64)
+
+
+def values_of(table: pd.DataFrame, unit: Vector, net: Bools) -> Matrix:
+    """(lines, tags): what lines bring to one of the stated units of their recipes, missing as 0."""
+    recipe = table["_row"].to_numpy(dtype=np.int64)
+    columns = [BY_TAG[tag].column for tag in TAGS]
+    values = np.nan_to_num(table[columns].to_numpy(dtype=np.float64)) / unit[recipe][:, None]
+    _take_fibre(values, net[recipe])
+    return np.asarray(values, dtype=np.float64)
 
 
 def _lines(
-    table: pd.DataFrame, row: dict[str, int], unit: Vector, net: Bools,
-    runner_up: pd.DataFrame | None, foods: Foods,
-) -> Lines:  # fmt: skip
-    table = table.assign(_row=table["recipe_id"].map(row).astype("int64")).sort_values(
-        ["_row", "line_no"], kind="stable"
-    )
-
-    def column(name: str, missing: float = math.nan) -> Vector:
-        found = table[name].to_numpy(dtype=np.float64, na_value=math.nan)
-        return np.asarray(np.where(np.isnan(found), missing, found), dtype=np.float64)
-
+    table: pd.DataFrame, unit: Vector, net: Bools, runner_up: pd.DataFrame | None, foods: Foods
+) -> Lines:
     recipe = table["_row"].to_numpy(dtype=np.int64)
-    per = unit[recipe] if len(recipe) else np.empty(0)
-    columns = [BY_TAG[tag].column for tag in TAGS]
-    values = np.nan_to_num(table[columns].to_numpy(dtype=np.float64)) / per[:, None]
-    _take_fibre(values, net[recipe])
-    grams_var, grams = column("rel_var", 0.0), column("grams") / per
-    food = np.array(
-        [foods.variants.at.get(f, -1) for f in table["food_id"].fillna("").tolist()], dtype=np.int64
-    )
+    per = unit[recipe]
+    values = values_of(table, unit, net)
+    grams_var, grams = column_of(table, "rel_var", 0.0), column_of(table, "grams") / per
+    food = foods.rows_of(table["food_id"])
     text = table["text"].tolist()
-    doubt = 1 - column("confidence", 1.0)
+    doubt = 1 - column_of(table, "confidence", 1.0)
     runner_line, runner_food, runner_p = _runners(runner_up, text, doubt, food, foods)
     cov = grams_var[:, None, None] * values[:, :, None] * values[:, None, :]
     cov += _match_cov(values, grams, doubt, food, runner_line, runner_food, runner_p, foods)
@@ -278,11 +286,11 @@ def _lines(
         line_no=table["line_no"].astype(int).tolist(),
         text=text,
         unit=table["unit"].fillna("").tolist(),
-        unit_amount=column("amount_of_unit") / per,
+        unit_amount=column_of(table, "amount_of_unit") / per,
         food=food,
         grams=grams,
         values=values,
-        mean=values * (1 + column("rel_shift", 0.0))[:, None],
+        mean=values * (1 + column_of(table, "rel_shift", 0.0))[:, None],
         cov=cov,
         grams_var=grams_var,
         by_mass=(table["basis"] == "mass").to_numpy(dtype=np.bool_),
@@ -315,9 +323,8 @@ def _named(
     runner_up: pd.DataFrame, column: str, text: list[str], food: Ints, foods: Foods
 ) -> tuple[Ints, Ints, Vector]:
     """Line, food and share of the runners-up of each line that are other foods of the table."""
-    at = foods.variants.at
     table = runner_up[runner_up[column] > 0]
-    other = np.array([at.get(f, -1) for f in table["food_id"].tolist()], dtype=np.int64)
+    other = foods.rows_of(table["food_id"])
     share = table[column].to_numpy(dtype=np.float64)
     line, row = rows_with(table["text"], text)
     real = (other[row] >= 0) & (other[row] != food[line])
@@ -361,28 +368,38 @@ def _open_kinds(
     return line[mine], other[mine], share[mine]
 
 
-def _sums(
-    total: pd.DataFrame, row: dict[str, int], unit: Vector, net: Bools, lines: Lines
-) -> tuple[Matrix, Matrix, NDArray[np.float64]]:
-    """Amount, mean and covariance of the sums of each recipe."""
+def totals(total: pd.DataFrame, recipe_ids: Sequence[str], column: str, unit: Vector) -> Matrix:
+    """(recipes, tags): one column of the sums for one of the stated units, missing as 0."""
+    row = {recipe_id: n for n, recipe_id in enumerate(recipe_ids)}
     table = total[total["recipe_id"].isin(row.keys()) & total["nutrient"].isin(TAGS)]
     at = table["recipe_id"].map(row).to_numpy(dtype=np.int64)
     tag = table["nutrient"].map({t: n for n, t in enumerate(TAGS)}).to_numpy(dtype=np.int64)
-    filled: dict[str, Matrix] = {}
-    for column in ("amount", "shift", "variance", "rough"):
-        matrix = np.zeros((len(row), _N))
-        matrix[at, tag] = np.nan_to_num(table[column].to_numpy(dtype=np.float64))
-        filled[column] = matrix / (unit**2 if column == "variance" else unit)[:, None]
-    for column in ("amount", "shift", "rough"):
-        _take_fibre(filled[column], net)
-    rough = filled["rough"]
-    cov = np.zeros((len(row), _N, _N))
+    out = np.zeros((len(row), _N))
+    out[at, tag] = np.nan_to_num(table[column].to_numpy(dtype=np.float64))
+    return out / unit[:, None]
+
+
+def _sums(
+    total: pd.DataFrame, recipe_ids: Sequence[str], unit: Vector, net: Bools, lines: Lines
+) -> tuple[Matrix, Matrix, NDArray[np.float64]]:
+    """Amount, mean and covariance of the sums of each recipe."""
+    amount, shift, rough = (
+        totals(total, recipe_ids, column, unit) for column in ("amount", "shift", "rough")
+    )
+    for values in (amount, shift, rough):
+        _take_fibre(values, net)
+    cov = np.zeros((len(recipe_ids), _N, _N))
     np.add.at(cov, lines.recipe, lines.cov)
     # lines that could not be counted are made like the rest of the recipe
-    cov += _ONE_SIDED * rough[:, :, None] * rough[:, None, :]
-    lacking = np.maximum(filled["variance"] - cov[:, _DIAGONAL, _DIAGONAL], 0.0)
-    # composition of the macros is part of the noise between tables
-    lacking[~rough.any(axis=1), : FAT + 1] = 0.0
-    cov[:, _DIAGONAL, _DIAGONAL] += lacking
-    amount = filled["amount"]
-    return amount, np.maximum(amount + filled["shift"], 0.0), cov
+    cov += ONE_SIDED * rough[:, :, None] * rough[:, None, :]
+    cov[:, _DIAGONAL, _DIAGONAL] += lacking(
+        cov, totals(total, recipe_ids, "variance", unit**2), rough
+    )
+    return amount, np.maximum(amount + shift, 0.0), cov
+
+
+def lacking(cov: NDArray[np.float64], variance: Matrix, rough: Matrix) -> Matrix:
+    """Variance of the sums that the lines do not hold; of the macros the noise between tables has it."""
+    out = np.maximum(variance - cov[:, _DIAGONAL, _DIAGONAL], 0.0)
+    out[~rough.any(axis=1), : FAT + 1] = 0.0
+    return out

@@ -132,65 +132,60 @@ def claims(computation: Computation, recipe: pd.DataFrame) -> pd.DataFrame:
     prose = recipe[["title", "description"]].astype("object")
     prose = prose.where(prose.notna(), "")
     texts = {
-        r: f"{title}\n{description}"
+        str(r): f"{title}\n{description}"
         for r, title, description in zip(
-            recipe["recipe_id"].tolist(), prose["title"], prose["description"], strict=True
+            recipe["recipe_id"], prose["title"], prose["description"], strict=True
         )
     }
     made = {r: found for r, text in texts.items() if (found := read_claims(text))}
     if not made:
         return pd.DataFrame(columns=COLUMNS)
-    facts = computation.recipe.set_index("recipe_id")
-    total = computation.computed[computation.computed["recipe_id"].isin(made)]
-    rows: list[dict[str, object]] = []
-    for recipe_id, sums in total.groupby("recipe_id"):
-        dish = _Dish(
-            sums={
-                tag: (amount, low, high, coverage)
-                for tag, amount, low, high, coverage in zip(
-                    sums["nutrient"],
-                    sums["amount"],
-                    sums["low"],
-                    sums["high"],
-                    sums["coverage"],
-                    strict=True,
-                )
-            },
-            servings=float(facts["servings"].get(recipe_id, math.nan)),
-            weight_g=float(facts["weight_g"].get(recipe_id, math.nan)),
-            weighed=facts["weight_basis"].get(recipe_id) == "yield",
-            liquid=bool(_DRINK.search(texts[str(recipe_id)].partition("\n")[0])),
-            sweetened=[
-                str(text)
-                for text, name in zip(
-                    *(
-                        computation.line_value.loc[
-                            computation.line_value["recipe_id"] == recipe_id, c
-                        ]
-                        for c in ("text", "description")
-                    ),
-                    strict=True,
-                )
-                if isinstance(name, str) and _SWEETENING.search(name)
-            ],
-        )
-        for claim, words in made[str(recipe_id)].items():
-            for jurisdiction in ("EU", "US"):
-                rows.append({
-                    "recipe_id": recipe_id, "claim": claim, "words": words,
-                    "jurisdiction": jurisdiction, **_judge(claim, jurisdiction, dish),
-                })  # fmt: skip
+    drinks = {r for r in made if _DRINK.search(texts[r].partition("\n")[0])}
+    rows = [
+        {
+            "recipe_id": recipe_id, "claim": claim, "words": words, "jurisdiction": jurisdiction,
+            **_judge(claim, jurisdiction, dish),
+        }
+        for recipe_id, dish in _dishes(computation, set(made), drinks).items()
+        for claim, words in made[recipe_id].items()
+        for jurisdiction in ("EU", "US")
+    ]  # fmt: skip
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
 @dataclass(frozen=True, slots=True)
 class _Dish:
-    sums: dict[str, tuple[float, float, float, float]]  # amount, low, high, coverage; whole recipe
+    sums: dict[str, tuple[float, ...]]  # amount, low, high, coverage; whole recipe
     servings: float
     weight_g: float
     weighed: bool
     liquid: bool
     sweetened: list[str]
+
+
+def _dishes(computation: Computation, ids: set[str], drinks: set[str]) -> dict[str, _Dish]:
+    """What the sums say of some recipes, in the order of their ids."""
+    facts = computation.recipe.set_index("recipe_id")
+    lines = computation.line_value[computation.line_value["recipe_id"].isin(ids)]
+    sweetened: dict[str, list[str]] = {}
+    for recipe_id, text, name in zip(
+        lines["recipe_id"], lines["text"], lines["description"], strict=True
+    ):
+        if isinstance(name, str) and _SWEETENING.search(name):
+            sweetened.setdefault(recipe_id, []).append(str(text))
+    total = computation.computed[computation.computed["recipe_id"].isin(ids)]
+    columns = ["nutrient", "amount", "low", "high", "coverage"]
+    return {
+        str(recipe_id): _Dish(
+            {tag: tuple(numbers) for tag, *numbers in sums[columns].to_numpy(dtype=object).tolist()},
+            servings=float(facts["servings"].get(recipe_id, math.nan)),
+            weight_g=float(facts["weight_g"].get(recipe_id, math.nan)),
+            weighed=facts["weight_basis"].get(recipe_id) == "yield",
+            liquid=recipe_id in drinks,
+            sweetened=sweetened.get(str(recipe_id), []),
+        )
+        for recipe_id, sums in total.groupby("recipe_id")
+    }  # fmt: skip
 
 
 def _open(reason: str) -> dict[str, object]:

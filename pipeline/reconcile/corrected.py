@@ -87,10 +87,10 @@ def _on_basis(
 
 def _number(text: object) -> float:
     """The number of a published text: "12" 12, "<0.5" 0, "" missing."""
-    said = str(text or "").replace(",", "").strip()
-    if said.startswith("<"):
+    plain = str(text or "").replace(",", "").strip()
+    if plain.startswith("<"):
         return 0.0
     try:
-        return float(said)
+        return float(plain)
     except ValueError:
         return math.nan

@@ -57,7 +57,7 @@ _FIBRE_SHARE, _FIBRE_G = 0.05, 1.0
 #: Recipes that are known less, or whose energy is off by more, are not asked.
 _COVERAGE, _ENERGY_OFF = 0.9, 0.2
 
-#: How each choice is said.
+#: Words for each choice.
 ENERGY_WORDS: dict[Energy, str] = {
     "table": "the food table's own",
     "eu": "by the factors of Regulation (EU) 1169/2011",
@@ -100,18 +100,18 @@ def convention_of(
         )
         return Convention(kept_energy[0], kept_carbs[0], reason)
     options = [o for o in _BEFORE if o[0] in kept_energy and o[1] in kept_carbs]
-    said, lines, step = _numbers(computation, stated)
+    declared, lines, step = _numbers(computation, stated)
     score = np.array([_BEFORE[o] for o in options])
-    if len(said):
-        score += [_carbs_fit(said, lines, step, o[1]).sum() for o in options]
-        score += [_energy_fit(said, lines, step, *o).sum() for o in options]
+    if len(declared):
+        score += [_carbs_fit(declared, lines, step, o[1]).sum() for o in options]
+        score += [_energy_fit(declared, lines, step, *o).sum() for o in options]
     belief = np.exp(score - np.logaddexp.reduce(score))
     chosen_carbs = _chosen({c: _mass(belief, options, 1, c) for c in kept_carbs}, "total")
     of_them = {e: _mass(belief, options, 0, e, chosen_carbs) for e in kept_energy}
     chosen_energy = _chosen(of_them, "table")
     return Convention(
         chosen_energy, chosen_carbs,
-        _reason(chosen_energy, chosen_carbs, energy, carbohydrate, said, lines, step),
+        _reason(chosen_energy, chosen_carbs, energy, carbohydrate, declared, lines, step),
         _mass(belief, options, 1, chosen_carbs),
     )  # fmt: skip
 
@@ -150,9 +150,9 @@ def _numbers(computation: Computation, stated: pd.DataFrame) -> tuple[Vector, Ve
         table = known.pivot_table(index=key, columns="nutrient", values=column, aggfunc="first")
         return table.reindex(columns=list(_TAGS)).astype(float)
 
-    said, step = wide("amount"), wide("step")
-    units = facts.set_index("recipe_id").reindex(said.index.get_level_values("recipe_id"))
-    basis = said.index.get_level_values("basis")
+    declared, step = wide("amount"), wide("step")
+    units = facts.set_index("recipe_id").reindex(declared.index.get_level_values("recipe_id"))
+    basis = declared.index.get_level_values("basis")
     per = np.select(
         [basis == "per_serving", basis == "per_100g"],
         [units["servings"].to_numpy(dtype=float), units["weight_g"].to_numpy(dtype=float) / 100],
@@ -162,11 +162,11 @@ def _numbers(computation: Computation, stated: pd.DataFrame) -> tuple[Vector, Ve
     sums = sums.reindex(index=units.index, columns=list(_TAGS)).astype(float)
     lines = sums.to_numpy() / per[:, None]
     lines[:, [_FIBRE, _ALCOHOL]] = np.nan_to_num(lines[:, [_FIBRE, _ALCOHOL]])
-    numbers = said.to_numpy()
+    numbers = declared.to_numpy()
     with np.errstate(invalid="ignore", divide="ignore"):
         fits = np.abs(np.log(numbers[:, _KCAL] / lines[:, _KCAL])) <= _ENERGY_OFF
-        tells = lines[:, _FIBRE] >= np.maximum(_FIBRE_SHARE * lines[:, _CARBS], _FIBRE_G)
-    asked = fits & tells & np.isfinite(numbers[:, _CARBS])
+        matters = lines[:, _FIBRE] >= np.maximum(_FIBRE_SHARE * lines[:, _CARBS], _FIBRE_G)
+    asked = fits & matters & np.isfinite(numbers[:, _CARBS])
     return numbers[asked], lines[asked], np.nan_to_num(step.to_numpy()[asked], nan=1.0)
 
 
@@ -176,23 +176,23 @@ def _log_t(off: Vector, sd: Vector) -> Vector:
     return np.nan_to_num(out, nan=0.0)
 
 
-def _carbs_off(said: Vector, lines: Vector, step: Vector, carbs: str) -> tuple[Vector, Vector]:
+def _carbs_off(declared: Vector, lines: Vector, step: Vector, carbs: str) -> tuple[Vector, Vector]:
     expected = lines[:, _CARBS] - (lines[:, _FIBRE] if carbs == "available" else 0.0)
     sd = np.sqrt((_CARBS_SD * lines[:, _CARBS]) ** 2 + step[:, _CARBS] ** 2 / 12)
-    return said[:, _CARBS] - expected, np.maximum(sd, 0.2)
+    return declared[:, _CARBS] - expected, np.maximum(sd, 0.2)
 
 
-def _carbs_fit(said: Vector, lines: Vector, step: Vector, carbs: str) -> Vector:
-    return _log_t(*_carbs_off(said, lines, step, carbs))
+def _carbs_fit(declared: Vector, lines: Vector, step: Vector, carbs: str) -> Vector:
+    return _log_t(*_carbs_off(declared, lines, step, carbs))
 
 
-def _energy_fit(said: Vector, lines: Vector, step: Vector, energy: str, carbs: str) -> Vector:
+def _energy_fit(declared: Vector, lines: Vector, step: Vector, energy: str, carbs: str) -> Vector:
     """How well the stated energy follows from the stated macros by the factors of ``energy``."""
     f = factors()
-    fibre = np.where(np.isfinite(said[:, _FIBRE]), said[:, _FIBRE], lines[:, _FIBRE])
-    stated_carbs = said[:, _CARBS]
+    fibre = np.where(np.isfinite(declared[:, _FIBRE]), declared[:, _FIBRE], lines[:, _FIBRE])
+    stated_carbs = declared[:, _CARBS]
     available = stated_carbs - (0.0 if carbs == "available" else fibre)
-    rest = f["protein"] * said[:, _PROTEIN] + f["fat"] * said[:, _FAT]
+    rest = f["protein"] * declared[:, _PROTEIN] + f["fat"] * declared[:, _FAT]
     rest = rest + f["alcohol"] * lines[:, _ALCOHOL]
     rounding = (f["protein"] * step[:, _PROTEIN]) ** 2 + (f["carbs"] * step[:, _CARBS]) ** 2
     rounding = rounding + (f["fat"] * step[:, _FAT]) ** 2 + step[:, _KCAL] ** 2
@@ -202,30 +202,30 @@ def _energy_fit(said: Vector, lines: Vector, step: Vector, energy: str, carbs: s
         expected = rest + f["carbs"] * stated_carbs
     else:  # the lines' own energy, moved with the macros
         total = available + fibre
-        expected = lines[:, _KCAL] + f["protein"] * (said[:, _PROTEIN] - lines[:, _PROTEIN])
+        expected = lines[:, _KCAL] + f["protein"] * (declared[:, _PROTEIN] - lines[:, _PROTEIN])
         expected = expected + f["carbs"] * (total - lines[:, _CARBS])
-        expected = expected + f["fat"] * (said[:, _FAT] - lines[:, _FAT])
+        expected = expected + f["fat"] * (declared[:, _FAT] - lines[:, _FAT])
     share = _TABLE_SD if energy == "table" else _FACTORS_SD
-    sd = np.sqrt(rounding / 12 + (share * said[:, _KCAL]) ** 2)
-    return _log_t(said[:, _KCAL] - expected, np.maximum(sd, 1.0))
+    sd = np.sqrt(rounding / 12 + (share * declared[:, _KCAL]) ** 2)
+    return _log_t(declared[:, _KCAL] - expected, np.maximum(sd, 1.0))
 
 
 def _reason(
     energy: Energy, carbs: Carbohydrate, set_energy: str, set_carbs: str,
-    said: Vector, lines: Vector, step: Vector,
+    declared: Vector, lines: Vector, step: Vector,
 ) -> str:  # fmt: skip
     """What was decided, by whom, and how many recipes say so."""
     nearer = 0
-    if len(said):
-        offs = [np.abs(_carbs_off(said, lines, step, c)[0]) for c in ("total", "available")]
+    if len(declared):
+        offs = [np.abs(_carbs_off(declared, lines, step, c)[0]) for c in ("total", "available")]
         nearer = int((offs[1] < offs[0]).sum())
-    count = nearer if carbs == "available" else len(said) - nearer
-    how = "set" if set_carbs != "detect" else f"{count} of the {len(said)} recipes that show it"
-    if set_carbs == "detect" and not len(said):
-        how = "no recipe tells, so the default"
-    told = "set" if set_energy != "detect" else "as their energies follow" if len(said) else ""
-    if energy == "table" and set_energy == "detect":
-        told = "the default"
-    return (
-        f"carbohydrate {CARBOHYDRATE_WORDS[carbs]} ({how}); energy {ENERGY_WORDS[energy]} ({told})"
+    count = nearer if carbs == "available" else len(declared) - nearer
+    how = "set" if set_carbs != "detect" else f"{count} of the {len(declared)} recipes that show it"
+    if set_carbs == "detect" and not len(declared):
+        how = "no recipe shows it, so the default"
+    energy_how = (
+        "set" if set_energy != "detect" else "as their energies follow" if len(declared) else ""
     )
+    if energy == "table" and set_energy == "detect":
+        energy_how = "the default"
+    return f"carbohydrate {CARBOHYDRATE_WORDS[carbs]} ({how}); energy {ENERGY_WORDS[energy]} ({energy_how})"

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.compute import Convention
+    from pipeline.reconcile.arrays import Ints
 
 
 @dataclass(slots=True)
@@ -34,6 +35,11 @@ class Foods:
     variants: Variants
     values: Matrix
     alcohol: Vector
+
+    def rows_of(self, food_ids: pd.Series) -> Ints:
+        """Rows of foods by food_id, -1 for none."""
+        at = self.variants.at
+        return np.array([at.get(f, -1) for f in food_ids.tolist()], dtype=np.int64)
 
     def in_convention(self, convention: Convention) -> Foods:
         """The same foods counted as the collection counts; the creator's own keep their label's."""

@@ -115,11 +115,11 @@ def recipe_table(
          facts["weight_g"].to_numpy(dtype=float) / 100 / facts["servings"].to_numpy(dtype=float)],
         1 / facts["servings"].to_numpy(dtype=float),
     )  # fmt: skip
-    said = stated.assign(per_serving=stated["amount"].astype(float) * units)
-    said = said.dropna(subset=["per_serving"]).assign(
+    known = stated.assign(per_serving=stated["amount"].astype(float) * units)
+    known = known.dropna(subset=["per_serving"]).assign(
         first=lambda f: f["basis"] != "per_serving"
     ).sort_values("first", kind="stable").drop_duplicates(["recipe_id", "nutrient"])  # fmt: skip
-    wide_stated = said.pivot(index="recipe_id", columns="nutrient", values="per_serving")
+    wide_stated = known.pivot(index="recipe_id", columns="nutrient", values="per_serving")
     wide = computation.computed.pivot(index="recipe_id", columns="nutrient", values="amount")
     tag_of = {n.column: n.tag for n in BY_TAG.values()}
     for column in columns:

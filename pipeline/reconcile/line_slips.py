@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, UnitSlip, priors, unit_slips
-from pipeline.reconcile.shares import shared, tells
+from pipeline.reconcile.shares import shared, visible
 from pipeline.reconcile.slips import CODE, Slips, slips
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def line_slips(cases: Cases) -> list[Slips]:
         ("amount_slip", *_amount_readings(cases)),
     ):
         change = (factor - 1)[:, None] * lines.mean[line]
-        seen = tells(cases, lines.recipe[line], change)
+        seen = visible(cases, lines.recipe[line], change)
         line, factor, change = line[seen], factor[seen], change[seen]
         recipe = lines.recipe[line]
         out.append(
@@ -103,7 +103,7 @@ def _readings_of(text: str, unit: str) -> tuple[int, ...]:
 def _unit_readings(cases: Cases) -> tuple[Ints, Ints, Vector, Vector]:
     """Line, unit slip, factor and weight of every unit that a line may have been counted in."""
     lines, every = cases.lines, unit_readings()
-    found = [_readings_of(*said) for said in zip(lines.text, lines.unit, strict=True)]
+    found = [_readings_of(*line) for line in zip(lines.text, lines.unit, strict=True)]
     line = np.repeat(np.arange(len(found)), [len(f) for f in found])
     chosen = np.array([n for f in found for n in f], dtype=np.int64)
     factor = np.array([s.factor for _, s in every])[chosen]
@@ -187,7 +187,7 @@ def _as_foods(cases: Cases, foods: Foods, line: Ints, other: Ints) -> tuple[Ints
     net = cases.net[lines.recipe[line]]
     value[net, CARBS] -= value[net, FIBRE]
     change = value - lines.mean[line]
-    seen = np.flatnonzero(whole & tells(cases, lines.recipe[line], change))
+    seen = np.flatnonzero(whole & visible(cases, lines.recipe[line], change))
     return seen, value[seen], change[seen]
 
 

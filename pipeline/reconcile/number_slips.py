@@ -18,7 +18,7 @@ from pipeline.reconcile.model import (
     noise,
     priors,
 )
-from pipeline.reconcile.shares import shared, tells
+from pipeline.reconcile.shares import shared, visible
 from pipeline.reconcile.slips import (
     KILOJOULES,
     LESS_FIBRE_WAYS,
@@ -62,7 +62,7 @@ def scale_slips(cases: Cases) -> list[Slips]:
     recipe = np.repeat(mine, counts.shape[1])
     factor, weight = (n / counts).ravel(), belief.ravel()
     change = (factor - 1)[:, None] * cases.mean[recipe]
-    seen = (weight > 0) & tells(cases, recipe, change)
+    seen = (weight > 0) & visible(cases, recipe, change)
     recipe, factor, weight = recipe[seen], factor[seen], weight[seen]
     out = [
         slips(
@@ -80,7 +80,7 @@ def scale_slips(cases: Cases) -> list[Slips]:
         belief_of = np.where(cases.yield_known, float(share == 1.0), belief_share)
         mine = every[(basis != "per_100g") & (np.nan_to_num(weight) > 0) & (belief_of > 0)]
         factor = 100 / weight[mine]
-        mine_seen = tells(cases, mine, (factor - 1)[:, None] * cases.mean[mine])
+        mine_seen = visible(cases, mine, (factor - 1)[:, None] * cases.mean[mine])
         mine, factor = mine[mine_seen], factor[mine_seen]
         out.append(
             slips(
@@ -131,7 +131,7 @@ def _written(
     moved = np.zeros_like(cases.mean)
     for tag, by in change.items():
         moved[:, tag] = by
-    mine = np.flatnonzero(may & tells(cases, np.arange(len(cases)), moved))
+    mine = np.flatnonzero(may & visible(cases, np.arange(len(cases)), moved))
     transform = np.full(len(mine), code)
     return slips(
         mine, kind, np.broadcast_to(prior, len(cases))[mine], transform=transform, other=transform,
@@ -161,15 +161,15 @@ def energy_slips(cases: Cases) -> Slips:
     """The macros fit and the energy follows nothing; its density is part of the prior."""
     others = cases.given.copy()
     others[:, KCAL] = False
-    said, mean = cases.stated[:, KCAL], cases.mean[:, KCAL]
+    stated, mean = cases.stated[:, KCAL], cases.mean[:, KCAL]
     with np.errstate(invalid="ignore", divide="ignore"):
-        off = np.abs(np.log(said / mean))
+        off = np.abs(np.log(stated / mean))
     mine = np.flatnonzero(
         cases.given[:, KCAL] & others[:, list(MACROS)].any(axis=1) & (off > _ENERGY_LEAST)
         & np.isfinite(off)
     )  # fmt: skip
     density = np.exp(-(off[mine] - _ENERGY_LEAST) / _ENERGY_SCALE) / (
-        2 * _ENERGY_SCALE * said[mine]
+        2 * _ENERGY_SCALE * stated[mine]
     )
     return slips(
         mine, "energy_not_following_macros", priors()["energy_not_following_macros"] * density,
@@ -211,7 +211,7 @@ def digit_slips(cases: Cases) -> Slips:
     recipe, at, typed = recipe[of], at[of], values[of, column] * step[of]
     change = np.zeros((len(of), len(TAGS)))
     change[np.arange(len(of)), at] = cases.stated[recipe, at] - typed
-    seen = np.flatnonzero(tells(cases, recipe, change))
+    seen = np.flatnonzero(visible(cases, recipe, change))
     found = [
         chance_of(v, n) for v, n in zip(value[seen].tolist(), number[seen].tolist(), strict=True)
     ]

@@ -41,7 +41,7 @@ class Band:
     lower_included: bool
     upper: float
     upper_included: bool
-    increment: float  # 0: shown as nought, or as ``less_than`` where the rule has such words
+    increment: float  # 0: shown as zero, or as ``less_than`` where the rule has such words
     less_than: str
 
     def holds(self, value: float) -> bool:

@@ -22,7 +22,7 @@ from pipeline.reconcile.slips import HONEST, Slips, add_cov, add_noise, transfor
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from pipeline.reconcile.arrays import Ints
+    from pipeline.reconcile.arrays import Bools, Ints
     from pipeline.reconcile.cases import Cases
 
 #: Spread of numbers that follow from nothing we know, as scales of Laplace distributions of log
@@ -110,7 +110,8 @@ def _scored(
     at = np.arange(mean.shape[1])
     # differences of covariances may lose a little: no variance below a thousandth of the noise
     floor = (0.003 * np.abs(mean)) ** 2 + 1e-6
-    cov[:, at, at] = np.maximum(cov[:, at, at], 0.0) + rounding(cases)[rows.recipe] + floor
+    rounded = rounding(cases.stated, cases.given, cases.step)
+    cov[:, at, at] = np.maximum(cov[:, at, at], 0.0) + rounded[rows.recipe] + floor
     stated, given = cases.stated[rows.recipe], cases.given[rows.recipe]
     typed = np.flatnonzero(rows.typed_at >= 0)
     stated[typed, rows.typed_at[typed]] = rows.typed[typed]
@@ -120,10 +121,10 @@ def _scored(
     return Scores(np.where(fits, TEMPER * fit + log_prior, -np.inf), misfit)
 
 
-def rounding(cases: Cases) -> Matrix:
+def rounding(stated: Matrix, given: Bools, step: Matrix) -> Matrix:
     """Variance of rounding; energy that ends in 0 or 5 may have been rounded to 5."""
-    step = np.where(cases.step > 0, cases.step, 0.0)
-    by_five = cases.given[:, KCAL] & (cases.stated[:, KCAL] % 5 == 0)
+    step = np.where(step > 0, step, 0.0)
+    by_five = given[:, KCAL] & (stated[:, KCAL] % 5 == 0)
     step[by_five, KCAL] = np.maximum(step[by_five, KCAL], 5.0)
     return np.asarray(step**2 / 12, dtype=np.float64)
 
@@ -137,15 +138,17 @@ def free_density(cases: Cases) -> Vector:
     floor = np.maximum(cases.step, 0.5)
     floor[:, KCAL] = 5.0
     floor[:, -1] = 50.0
-    said, mean = np.maximum(cases.stated, floor), np.maximum(cases.mean, floor)
+    stated, mean = np.maximum(cases.stated, floor), np.maximum(cases.mean, floor)
     expected = cases.mean[:, KCAL] + (cases.stated - cases.mean) @ ATWATER
     sd = 0.04 * np.maximum(mean[:, KCAL], expected) + 4.0
-    near = -0.5 * ((said[:, KCAL] - expected) / sd) ** 2 - np.log(sd * math.sqrt(2 * math.pi))
+    near = -0.5 * ((stated[:, KCAL] - expected) / sd) ** 2 - np.log(sd * math.sqrt(2 * math.pi))
     whole = cases.given[:, list(MACROS)].all(axis=1)
     prior = -np.abs(_COMMON) / _FREE_COMMON
     total = np.full((len(cases), len(_COMMON)), -np.inf)
     for n, common in enumerate(_COMMON):
-        wide = -np.abs(np.log(said / mean) - common) / _FREE_SCALE - np.log(2 * _FREE_SCALE * said)
+        wide = -np.abs(np.log(stated / mean) - common) / _FREE_SCALE - np.log(
+            2 * _FREE_SCALE * stated
+        )
         either = np.logaddexp(math.log(0.5) + near, math.log(0.5) + wide[:, KCAL])
         wide[:, KCAL] = np.where(whole, either, wide[:, KCAL])
         total[:, n] = (wide * cases.given).sum(axis=1) + prior[n]

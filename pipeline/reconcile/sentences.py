@@ -77,9 +77,9 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
             f"{mean[KCAL] * KJ_PER_KCAL:.0f} kJ; stated are {cases.stated[recipe, KCAL]:.0f} kcal."
         )
     if kind == "sodium_unit_slip":
-        said = _SODIUM[int(found.other[row])]
+        unit = _SODIUM[int(found.other[row])]
         return (
-            f"The sodium is {said}: the lines give {mean[SODIUM]:.0f} mg sodium, which would be "
+            f"The sodium is {unit}: the lines give {mean[SODIUM]:.0f} mg sodium, which would be "
             f"{shown[SODIUM]:.3g} so; stated are {cases.stated[recipe, SODIUM]:g} mg."
         )
     if kind == "energy_not_following_macros":

@@ -1,4 +1,4 @@
-"""What every builder of slips asks: can a change be seen, and what share of the belief is its own?"""
+"""What every builder of slips asks: is a change visible, and what share of the belief is its own?"""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pipeline.reconcile.cases import Cases
 
 
-def tells(cases: Cases, recipe: Ints, change: Matrix) -> Bools:
+def visible(cases: Cases, recipe: Ints, change: Matrix) -> Bools:
     """Whether each change is large enough to be seen in any stated number."""
     return np.asarray((np.abs(change) >= cases.least[recipe]).any(axis=1), dtype=np.bool_)
 

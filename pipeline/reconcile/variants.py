@@ -118,7 +118,7 @@ class Neighbour(NamedTuple):
 
 
 def state_of(states: frozenset[str]) -> State:
-    """Raw or dry, cooked (canned pulses and vegetables too), or neither said."""
+    """Raw or dry, cooked (canned pulses and vegetables too), or neither given."""
     if "raw" in states or "dry" in states:
         return "raw"
     return "cooked" if states & COOKED or "canned" in states else ""

@@ -22,7 +22,14 @@ from pipeline.report.page_rows import PAGE_ROWS, page_rows
 from pipeline.report.patterns import Pattern, slip_advice
 from pipeline.report.recipe_view import LEAST_SHOWN, PUBLISHED
 from pipeline.report.tables import tables
-from pipeline.report.todo import TRIVIAL_KCAL, TRIVIAL_SHARE, Group, Task, review_command
+from pipeline.report.todo import (
+    TRIVIAL_KCAL,
+    TRIVIAL_SHARE,
+    Group,
+    Task,
+    answer_group,
+    answer_task,
+)
 from pipeline.report.view import View, headline, paged_href, view
 from pipeline.resources import sql
 
@@ -322,15 +329,12 @@ def _todo(
         )  # fmt: skip
     asked = [one for one in lines if not one["trivial"]]
     if asked or trivial:
-        tasks = [_answer(one, first) for one in asked[:MOST_TASKS]]
-        n = texts - trivial
-        out.append(
-            Group(
-                "answer", f"Answer {words.plural(n, 'line')}",
-                "The review page asks which food is meant and remembers the answer.", tasks,
-                review_command(first) if tasks else "", trivial, n - len(tasks),
-            )
-        )  # fmt: skip
+        tasks = [
+            answer_task(first, title, href, {**one, "food": one["counted_as"]})
+            for one in asked[:MOST_TASKS]
+            for title, href in one["recipes"]
+        ]
+        out.append(answer_group(first, tasks, texts - trivial, trivial))
     if weigh and weigh.tasks:
         n = counts["uncertain"]
         tasks = weigh.tasks[:MOST_TASKS]
@@ -348,17 +352,6 @@ def _todo(
             )
         )
     return out
-
-
-def _answer(one: Row, first: Result) -> Task:
-    food = one["food"] if one["food_id"] else ""
-    return Task(
-        one["recipes"][0][0], one["recipes"][0][1], review_command(first, one["text"]),
-        "Copy the review command", f"{one['open_text']} are uncertain", subject=one["text"],
-        other=f"counted as {food} until you answer" if food
-        else "not counted: the table has no such food",
-        more=one["more"],
-    )  # fmt: skip
 
 
 def _correct(problem: Row) -> Task:
@@ -389,7 +382,8 @@ def _review(con: duckdb.DuckDBPyConnection, at: Mapping[str, str]) -> tuple[list
         row["trivial_line"] = row["open_kcal"] < TRIVIAL_KCAL and row["share"] < TRIVIAL_SHARE
     out = [
         {
-            "text": row["text"], "food": row["food"] or "no food found", "food_id": row["food_id"],
+            "text": row["text"], "food": row["food"] or "no food found",
+            "counted_as": row["food"] if row["food_id"] else "", "open": row["open_kcal"],
             "confidence": words.percent(row["confidence"]) if row["food_id"] else "",
             "why": row["why"] or "",
             "open_text": words.amount(row["open_kcal"], "kcal"),

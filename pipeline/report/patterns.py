@@ -1,6 +1,6 @@
 """What the recipes of a collection have in common: one habit explains many differences.
 
-Each rule looks at the tables of all recipes and speaks only when a pattern is stronger than chance
+Each rule looks at the tables of all recipes and reports only when a pattern is stronger than chance
 or when one act of the creator would settle several recipes at once.
 """
 

@@ -109,15 +109,6 @@ def how_many(result: Result) -> dict[str, int]:
     """
     recipes = result.recipes[~result.recipes["recipe_id"].isin(result.accepted())]
     review = result.to_review
-    is_open, whole = open_kcal(result), energy_of(result)
-    counts: dict[str, bool] = {}
-    opens: dict[str, float] = {}
-    for recipe_id, line_no, text in zip(
-        review["recipe_id"], review["line_no"], review["text"], strict=True
-    ):
-        key, kcal = text_key(str(text)), is_open.get((str(recipe_id), int(line_no)), 0.0)
-        opens[key] = opens.get(key, 0.0) + kcal
-        counts[key] = counts.get(key, False) or _share(kcal, whole.get(recipe_id)) >= TRIVIAL_SHARE
     first = result.explanations[result.explanations["rank"] == 1]
     by_habit = set(first.loc[first["kind"] == "habit", "recipe_id"])
     open_recipes = set(recipes.loc[recipes["verdict"] == "uncertain", "recipe_id"]) - by_habit
@@ -132,7 +123,7 @@ def how_many(result: Result) -> dict[str, int]:
     }
     return {
         "fix": int((recipes["verdict"] == "disagrees").sum()),
-        "answer": sum(counts[key] or kcal >= TRIVIAL_KCAL for key, kcal in opens.items()),
+        "answer": sum(not one["trivial"] for one in open_texts(result)),
         "weigh": len(named),
         "settle": int((result.habits["probability"] >= SURE).sum()),
     }
@@ -242,11 +233,6 @@ class _Maker:
         return self.titles.get(recipe_id, "") or recipe_id
 
     @cached_property
-    def open(self) -> dict[tuple[str, int], float]:
-        """Energy that each line leaves open, see ``open_kcal``."""
-        return open_kcal(self.result)
-
-    @cached_property
     def doubt(self) -> dict[str, Row]:
         """The first line of each recipe that an advice is about and the review does not ask for."""
         doubt, review = self.result.doubt, self.result.to_review
@@ -332,39 +318,14 @@ class _Maker:
         )  # fmt: skip
 
     def answer(self) -> Group:
-        rows: dict[str, Row] = {}
-        for row in records(self.result.to_review):
-            text, recipe_id = str(row["text"]), str(row["recipe_id"])
-            one = rows.setdefault(
-                text_key(text), {"text": text, "open": 0.0, "recipes": [], "row": row, "share": 0.0}
+        every = open_texts(self.result)
+        tasks = [
+            answer_task(
+                self.result, self.title(one["recipes"][0]), self.hrefs.get(one["recipes"][0], ""), one
             )
-            kcal = self.open.get((recipe_id, int(row["line_no"])), 0.0)
-            one["open"] += kcal
-            one["share"] = max(one["share"], _share(kcal, self.energy.get(recipe_id)))
-            one["recipes"].append(recipe_id)
-        ordered = sorted(rows.values(), key=lambda one: (-one["open"], one["text"]))
-        listed = [o for o in ordered if o["open"] >= TRIVIAL_KCAL or o["share"] >= TRIVIAL_SHARE]
-        tasks = []
-        for one in listed:
-            row, recipes = one["row"], list(dict.fromkeys(one["recipes"]))
-            food = str(row["description"] or "")
-            tasks.append(
-                Task(
-                    self.title(recipes[0]),
-                    self.hrefs.get(recipes[0], ""),
-                    review_command(self.result, one["text"]),
-                    "Copy the review command",
-                    f"{amount(one['open'], 'kcal')} are uncertain",
-                    subject=one["text"],
-                    other=f"counted as {food} until you answer" if food else "not counted: the table has no such food",
-                    more=len(recipes) - 1,
-                )
-            )  # fmt: skip
-        return Group(
-            "answer", f"Answer {plural(len(tasks), 'line')}",
-            "The review page asks which food is meant and remembers the answer.",
-            tasks, review_command(self.result) if tasks else "", len(ordered) - len(listed),
-        )  # fmt: skip
+            for one in every if not one["trivial"]
+        ]  # fmt: skip
+        return answer_group(self.result, tasks, len(tasks), len(every) - len(tasks))
 
     def weigh(self) -> Group:
         found = (self.to_weigh(recipe_id) for recipe_id in self.of("uncertain"))
@@ -413,6 +374,49 @@ class _Maker:
             "correct", f"Correct {plural(len(tasks), 'place')} that could not be read",
             "What could not be read was left out of the run.", tasks,
         )  # fmt: skip
+
+
+def open_texts(result: Result) -> list[Row]:
+    """The distinct texts to review, those that leave most energy open first.
+
+    Returns:
+        Of each: text, food (what it counts as until it is answered), open (kcal), share (the largest
+        of a recipe's energy), recipes (their ids, each once), more (all but one of them) and trivial.
+    """
+    is_open, whole = open_kcal(result), energy_of(result)
+    found: dict[str, Row] = {}
+    for row in records(result.to_review[["recipe_id", "line_no", "text", "description"]]):
+        text, recipe_id = str(row["text"]), str(row["recipe_id"])
+        new = {"text": text, "food": row["description"], "open": 0.0, "share": 0.0, "recipes": {}}
+        one = found.setdefault(text_key(text), new)
+        kcal = is_open.get((recipe_id, int(row["line_no"])), 0.0)
+        one["open"] += kcal
+        one["share"] = max(one["share"], _share(kcal, whole.get(recipe_id)))
+        one["recipes"][recipe_id] = None
+    for one in found.values():
+        one["recipes"], one["more"] = list(one["recipes"]), len(one["recipes"]) - 1
+        one["trivial"] = one["open"] < TRIVIAL_KCAL and one["share"] < TRIVIAL_SHARE
+    return sorted(found.values(), key=lambda one: (-one["open"], one["text"]))
+
+
+def answer_task(result: Result, title: str, href: str, one: Row) -> Task:
+    """The task of one of ``open_texts``; title and page of a recipe that it stands in."""
+    food = one["food"]
+    return Task(
+        title, href, review_command(result, one["text"]), "Copy the review command",
+        f"{amount(one['open'], 'kcal')} are uncertain", subject=one["text"], more=one["more"],
+        other=f"counted as {food} until you answer" if food
+        else "not counted: the table has no such food",
+    )  # fmt: skip
+
+
+def answer_group(result: Result, tasks: list[Task], of: int, trivial: int) -> Group:
+    """Lines to answer: the tasks that are listed, of so many, and how many lines move no number."""
+    return Group(
+        "answer", f"Answer {plural(of, 'line')}",
+        "The review page asks which food is meant and remembers the answer.",
+        tasks, review_command(result) if tasks else "", trivial, of - len(tasks),
+    )  # fmt: skip
 
 
 def short_why(slip: Row, line: Row | None) -> str:
