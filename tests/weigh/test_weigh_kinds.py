@@ -214,3 +214,14 @@ def test_no_food_that_a_rule_of_refuse_fits_is_passed_over(weigh_snapshot: Snaps
     fitting = [food for i in ids if table.ranked((food := foods.food(i, "", "")).words)]
     assert len(fitting) > 500
     assert all(food.may_fit(table) for food in fitting)
+
+
+@pytest.mark.parametrize("text", ["2 lardons", "2 bacon lardons", "3 pancetta"])
+def test_a_bare_count_is_one_of_slices_only_where_the_food_itself_is_named(
+    weigh: Weigh, text: str
+) -> None:
+    found = weigh(text, "10123")
+    assert (found.grams, found.basis) == (
+        (None, "none") if "lardon" in text else (36, "count_weight")
+    )
+    assert weigh("2 bacon", "10123").grams == weigh("2 rashers bacon", "10123").grams == 56
