@@ -16,7 +16,8 @@ MAX_CHARS = 1_000
 _HALF_FAT = re.compile(r"\b(half|semi) (fat|skimmed)\b", re.IGNORECASE)
 #: "900 g-ish", "1-inch-thick": what hangs on a figure or a length; no character changes its place.
 _HANGING = re.compile(
-    r"(?<=\d)(\s?[a-z]{0,2}\.?)-(ish)\b|(?<![a-z])(inch|cm|mm)-(thick|wide|long|tall|deep)\b", re.IGNORECASE
+    r"(?<=\d)(\s?[a-z]{0,2}\.?)-(ish)\b|(?<![a-z])(inch|cm|mm)-(thick|wide|long|tall|deep)\b",
+    re.IGNORECASE,
 )
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _PIECES: dict[str, str] = {}
