@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.foods import words
 from pipeline.lines import parse
+from pipeline.lines.several import shared_out
 from pipeline.lines.vocabulary import LEXICON
 from pipeline.match.confidence import STOOD_IN
 from pipeline.match.model_file import load_model
@@ -133,10 +134,6 @@ def _differ(match: Match, matcher: Matcher) -> bool:
     return mine >= 0 and any(at >= 0 and not near(mine, at, macros) for at in others)
 
 
-#: Of an amount that two foods share each is a half, give or take the half of it (common practice).
-_LEAST_HALF, _MOST_HALF = 0.25, 0.75
-
-
 def parts_in(line: ParsedLine, matcher: Matcher) -> tuple[str, ...]:
     """The text of each food that a line holds; () where it holds one.
 
@@ -154,9 +151,7 @@ def parts_in(line: ParsedLine, matcher: Matcher) -> tuple[str, ...]:
         line, matcher.match_one(line), matcher
     ):  # fmt: skip
         return ()
-    low, high = (f"{share * measure.amount:.4g}" for share in (_LEAST_HALF, _MOST_HALF))
-    unit = "" if measure.unit == "piece" else f" {measure.unit.replace('_', ' ')}"
-    parts = tuple(f"{low}-{high}{unit} {food}" for food in (first, second))
+    parts = shared_out(measure, (first, second))
     matches = [matcher.match_one(parse(part)) for part in parts]
     return parts if all(t.status == "accepted" for t in matches) else ()
 

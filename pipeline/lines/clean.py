@@ -14,6 +14,11 @@ MAX_CHARS = 1_000
 
 #: "half fat" is a kind, no number; the hyphen keeps the length.
 _HALF_FAT = re.compile(r"\b(half|semi) (fat|skimmed)\b", re.IGNORECASE)
+#: "900 g-ish", "1-inch-thick": what hangs on a figure or a length; no character changes its place.
+_HANGING = re.compile(
+    r"(?<=\d)(\s?[a-z]{0,2}\.?)-(ish)\b|(?<![a-z])(inch|cm|mm)-(thick|wide|long|tall|deep)\b",
+    re.IGNORECASE,
+)
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _PIECES: dict[str, str] = {}
 _KEEP = frozenset("×∞") | VULGAR.keys()
@@ -91,6 +96,9 @@ def clean(written: str) -> Clean:
         written, problems = written[:MAX_CHARS], ("text-too-long",)
     if "half " in (low := written.lower()) or "semi " in low:
         written = _HALF_FAT.sub(r"\1-\2", written)
+        low = written.lower()
+    if "ish" in low or "inch-" in low or "m-" in low:
+        written = _HANGING.sub(lambda m: f"{m[1] or m[3] or ''} {m[2] or m[4]}", written)
         low = written.lower()
     if "://" in low or "</" in low:
         written = _without_links(written)

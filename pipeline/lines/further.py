@@ -74,7 +74,7 @@ def names_another(d: Draft, k: int, limit: int, *, counted: bool = False) -> boo
             not counted and entry.modifier in ("kind", "flavour")
             and not (stop > k and is_participle(t.word[stop - 1]))  # "20 g kept back"
         )  # fmt: skip
-        new = new or kind or _is_noun(word)
+        new = new or kind or is_noun(word)
         stop += 1
     return new and not same_food(d, k, limit)
 
@@ -136,7 +136,7 @@ def stands_alone(d: Draft, i: int) -> bool:
     return foods > 1 or not SEASONINGS.isdisjoint(d.name)
 
 
-def _is_noun(word: str) -> bool:
+def is_noun(word: str) -> bool:
     """Whether a word may name a food by itself: no size, state, kind or piece."""
     entry = LEXICON.get(word, NO_WORD)
     if is_participle(word) or is_adverb(word):

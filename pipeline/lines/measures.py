@@ -26,9 +26,13 @@ _LENGTHS_OF = group("length_of")
 _MOST_PIECES = 50
 _LESS = ("minus", "less")
 #: Words behind a unit with which the amount goes on: "1 cup minus 1 tbsp", "2 cups worth of".
-_GOES_ON = (*_LESS, "worth")
+_GOES_ON = (*_LESS, "worth", "ish", "more")
+#: How far an amount may be off that is "or so" (common practice).
+_OR_SO = 0.1
 #: How a spoon or a cup is filled; other sizes behind a volume describe the food.
 FILLINGS = group("filling")
+#: What a length behind these words says of the thing that follows.
+_HOW_THICK = frozenset({"thick", "wide", "long", "tall", "deep"})
 _TIMES = frozenset({"x", "×", "*"})
 _DUAL = frozenset({"/", "=", "|"})
 _HELD = ("mass", "volume")
@@ -83,6 +87,11 @@ def _product(one: Amount, other: Amount | Measure) -> Amount:
     return Amount(one.low * other.low, one.high * other.high, one.next, one.word, one.problem)
 
 
+def _or_so(amount: Amount) -> Amount:
+    low, high = amount.low * (1 - _OR_SO), amount.high * (1 + _OR_SO)
+    return amount._replace(low=low, high=high, next=amount.next + 1, best=amount.value)
+
+
 class MeasureReader:
     """Reads measures of one line."""
 
@@ -108,6 +117,8 @@ class MeasureReader:
         amount = read_amount(t, i)
         if amount is not None and amount.word == "article":
             amount, size, about = self._past_article(amount, size, about)
+        if amount is not None and t.word[amount.next] == "ish":  # "30-ish g"
+            amount, about = _or_so(amount), True
         if amount is None:
             reading = self._implied(start, i, size, about)
         elif amount.word == "article" and not leading and not t.unit_after(amount.next):
@@ -442,6 +453,8 @@ class MeasureReader:
 
     def _with_unit(self, c: _Count, unit: UnitWord, j: int, name: str) -> Reading:
         t, word = self.t, self.t.word
+        if unit.kind == "length" and (thick := self._thick(c, j)) is not None:
+            return thick
         if unit.kind in _HELD and c.each is None:
             packed = self._package_after(c, unit, name, j)
             if packed is not None:
@@ -558,7 +571,38 @@ class MeasureReader:
         self._skip_of(reading)
         return reading
 
+    def _thick(self, c: _Count, j: int) -> Reading | None:
+        """ "1-inch-thick slice of bread": one slice; the length says how thick it is.
+
+        Of "2-inch thick slices" it is not said how many there are.
+        """
+        t = self.t
+        if t.word[j] == "-" and t.glued(j):
+            j += 1
+        found = t.unit(j + 1) if t.word[j] in _HOW_THICK else None
+        if found is None or found[0].kind != "count" or found[0].unit in _LENGTHS_OF:
+            return None
+        whole = float(int(c.amount.low))
+        mixed = c.amount.low == c.amount.high != whole  # "4 1/2-inch thick slices"
+        if LEXICON[t.word[j + 1]].plural and not (mixed and whole > 1):
+            return None
+        n = whole if mixed and whole else 1.0
+        c.amount, c.size = Amount(n, n, found[1], c.amount.word), c.size or t.size(j)[0]
+        return self._with_unit(c, *found)
+
     # --- what may follow -------------------------------------------------------------------
+
+    def _or_so(self, reading: Reading) -> bool:
+        """ "900 g or so", "900 g ish": an amount that is not meant to the gram."""
+        found = self.t.phrase(reading.next, "hedge")
+        if found is None or found[0].value != "behind":
+            return False
+        last = reading.measures[-1]
+        reading.measures[-1] = replace(
+            last, low=last.low * (1 - _OR_SO), high=last.high * (1 + _OR_SO), about=True
+        )
+        reading.next = found[1]
+        return True
 
     def _aside(self, reading: Reading) -> bool:
         """The same amount, what each holds, or a size in parentheses."""
@@ -720,6 +764,6 @@ class MeasureReader:
 
 #: What may follow an amount, tried in order until none fits.
 _MORE = (
-    MeasureReader._aside, MeasureReader._again, MeasureReader._added, MeasureReader._less,
+    MeasureReader._or_so, MeasureReader._aside, MeasureReader._again, MeasureReader._added, MeasureReader._less,
     MeasureReader._beside,
 )  # fmt: skip

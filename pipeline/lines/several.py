@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
+from pipeline.lines.alternatives import narrow
 from pipeline.lines.draft import Draft
-from pipeline.lines.further import SEASONINGS, stands_alone
-from pipeline.lines.model import ParsedLine
-from pipeline.lines.vocabulary import LEXICON, NO_WORD
+from pipeline.lines.further import SEASONINGS, is_noun, stands_alone
+from pipeline.lines.model import Measure, ParsedLine
+from pipeline.lines.tokens import WORD
+from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, NO_WORD, group
+
+#: Words in front of a list of foods that share the amount.
+MIXTURE = group("mixture")
 
 #: What the removal of a food leaves at the end of the first one's words.
 _ENDS = re.compile(r"(?:[\s,;:+&/(-]|\b(?:and|plus|with|then)$)+$", re.IGNORECASE)
@@ -21,6 +27,8 @@ def foods_apart(d: Draft, each_of: tuple[str, ...]) -> tuple[str, ...]:
         return _others(d)
     if each_of:
         return _each_part(d, each_of)
+    if not MIXTURE.isdisjoint(d.name[:1]):
+        return _mixed(d)
     return _seasonings(d) if not d.measures and not SEASONINGS.isdisjoint(d.name[:1]) else ()
 
 
@@ -28,6 +36,48 @@ def foods_of(d: Draft, i: int, j: int) -> tuple[str, ...]:
     """The foods of tokens ``i`` to ``j``; () when not each of them has an amount."""
     parts = d.parse(d.written(i, j)).parts
     return parts if all(d.parse(part).measures for part in parts) else ()
+
+
+def shared_out(measure: Measure, foods: Sequence[str]) -> tuple[str, ...]:
+    """The line of each food of an amount that several share: equal shares, give or take a half."""
+    low, high = (f"{share * measure.amount / len(foods):.4g}" for share in (0.5, 1.5))
+    unit = "" if measure.unit == "piece" else f" {measure.unit.replace('_', ' ')}"
+    return tuple(f"{low}-{high}{unit} {food}" for food in foods)
+
+
+def _mixed(d: Draft) -> tuple[str, ...]:
+    """ "3 tbsp mixed: chia and flax", "3 tbsp mixed seeds (sunflower, pumpkin)"."""
+    t, word = d.t, d.t.word
+    begin = word.index(d.name[0]) + len(d.name)
+    if len(d.measures) != 1 or d.measures[0].each is not None or d.plus:
+        return ()
+    if word[begin] not in (":", "("):
+        return ()
+    stop = word.index(")") if word[begin] == "(" and ")" in word else t.count
+    foods: list[list[str]] = [[]]
+    for k in range(begin + 1, stop):
+        if word[k] in ("and", "&", "+", "/", ",", ";"):
+            foods.append([])
+        elif t.kind[k] != WORD or word[k] in FUNCTION_WORDS or word[k] == "or":
+            return ()
+        else:
+            foods[-1].append(word[k])
+    foods = [food for food in foods if food]
+    if len(foods) < 2 or not all(any(map(_may_name, food)) for food in foods):
+        return ()
+    if len(d.name) > 1:
+        begun = len(d.alternatives)
+        d.alternatives += foods
+        narrow(d, begun)
+        del d.alternatives[begun:]
+    behind = d.written(stop + 1, t.count) if word[stop] == ")" else ""
+    tail = f" {behind}" if behind and behind[0] != "," else behind
+    return shared_out(d.measures[0], [" ".join(food) + tail for food in foods])
+
+
+def _may_name(word: str) -> bool:
+    """Whether a word of a list may name one of its foods: "chia", "sunflower" and not "red"."""
+    return is_noun(word) or LEXICON.get(word, NO_WORD).modifier in ("kind", "flavour")
 
 
 def _others(d: Draft) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from pipeline.lines.clean import clean
 from pipeline.lines.further import SEASONINGS
 from pipeline.lines.grammar import parse
 from pipeline.lines.measures import BARE_UNITS
+from pipeline.lines.several import MIXTURE
 from pipeline.lines.tokens import VULGAR
 from pipeline.lines.vocabulary import LEXICON, meant_unit
 
@@ -41,7 +42,7 @@ _ONE_AMOUNT = re.compile(rf"[^\d{_SIGNS}]*{_NUMBER}(?: ?(?:x|to|or|-|×) ?{_NUMB
 _FIGURE = re.compile(rf"[\d{_SIGNS}]")
 _WORDS = re.compile(rf"{_LETTER}+|[&+]")
 #: Words that join foods or share an amount out among them.
-_JOINING = frozenset({"and", "&", "+", "each"})
+_JOINING = frozenset({"and", "&", "+", "each"}) | MIXTURE
 #: Words before an amount that is to be added.
 _BEFORE_MORE = frozenset({"plus", "with", "in"})
 _NUMBERS = frozenset(text for text, word in LEXICON.items() if word.number is not None)

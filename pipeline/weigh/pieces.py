@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Literal, NamedTuple
 
-from pipeline.foods import singular
+from pipeline.foods import singular, words
 from pipeline.weigh.case import Case
 from pipeline.weigh.estimate import Estimate
 from pipeline.weigh.kinds import NAME_WORD, Pattern
@@ -41,7 +41,11 @@ def piece(case: Case, unit: str, size: str) -> Estimate | None:
     table = case.kitchen.tables.pieces.get(unit)
     anything = [row for row in table.anything if row.part == part] if table is not None else []
     ranked = table.ranked(case.bag) if table is not None else []
-    rows = [(score, row) for score, row in ranked if row.part == part]
+    rows = [
+        (score, row)
+        for score, row in ranked
+        if row.part == part and not (unit == "piece" and row.sliced and _of_other_form(case, row))
+    ]
     if part and not rows:
         rows = [(1.0, row) for row in anything]
     best = sized_row(rows, size, case.across)
@@ -51,6 +55,14 @@ def piece(case: Case, unit: str, size: str) -> Estimate | None:
     if own is not None:
         return own.estimate
     return _of_kind(anything[0], size, unit) if anything else None
+
+
+def _of_other_form(case: Case, row: MeasureRow) -> bool:
+    """ "2 lardons" are no slices of bacon: a bare count is one of slices only where the name ends
+    with what is sliced."""
+    head = words(case.parsed.name)[-1:]
+    named = {word.removeprefix("=") for slot in Pattern.parse(row.food).slots for word in slot}
+    return bool(head) and named.isdisjoint(head)
 
 
 def _kind_first(

@@ -25,6 +25,7 @@ class MeasureRow:
         food: the pattern, for reasons.
         source: where the figure comes from.
         note: what stands behind it.
+        sliced: such a piece is a slice of the food.
     """
 
     value: float
@@ -37,6 +38,7 @@ class MeasureRow:
     food: str
     source: str
     note: str
+    sliced: bool = False
 
     @property
     def cited(self) -> str:
@@ -98,6 +100,7 @@ def _measure_row(row: dict[str, str], value: str, of: str, *, per: float = 1.0) 
         food=row["food"],
         source=row["source"],
         note=row["note"],
+        sliced="slice" in row["unit"].split(";"),
     )
 
 

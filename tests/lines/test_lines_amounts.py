@@ -189,3 +189,42 @@ def test_a_second_food_is_not_added_to_the_first() -> None:
     assert line.parts == ("1 tbsp cornflour", "2 tbsp water")
     same = parse("1 tbsp cornflour plus 2 tsp")
     assert [(m.amount, m.unit) for m in same.plus] == [(2, "tsp")]
+
+
+@pytest.mark.parametrize(
+    ("text", "amount", "unit"),
+    [
+        ("900 g-ish potatoes", 900, "g"), ("about 900g ish potatoes", 900, "g"),
+        ("2 cups or so flour", 2, "cup"), ("30-ish g oats", 30, "g"), ("4-ish carrots", 4, "piece"),
+    ],
+)  # fmt: skip
+def test_an_amount_or_so_leaves_a_tenth_open(text: str, amount: float, unit: str) -> None:
+    measure = only(text)
+    assert (measure.amount, measure.unit, measure.about) == (amount, unit, True)
+    assert (measure.low, measure.high) == pytest.approx((0.9 * amount, 1.1 * amount))
+    assert parse(text).name == text.split()[-1]
+
+
+@pytest.mark.parametrize(
+    ("text", "amount", "unit"),
+    [
+        ("1-inch-thick slice of bread", 1, "slice"), ("1cm-thick slice of halloumi", 1, "slice"),
+        ("4 ½-inch-thick slices bread", 4, "slice"), ("two 2cm-thick tuna steaks", 2, "steak"),
+        ("1-inch-thick piece of ginger", 1, "inch"), ("2 cm thick slices halloumi", 2, "cm"),
+    ],
+)  # fmt: skip
+def test_how_thick_a_slice_is_counts_nothing(text: str, amount: float, unit: str) -> None:
+    assert (only(text).amount, only(text).unit) == (amount, unit)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [
+        ("2 cuillères à soupe olive oil", "tbsp"), ("2 cuilleres a soupe of olive oil", "tbsp"),
+        ("2 c. à s. olive oil", "tbsp"), ("2 c.à.c. olive oil", "tsp"), ("2 EL olive oil", "tbsp"),
+        ("2 gehäufte TL olive oil", "tsp"), ("2 c. olive oil", "cup"),
+    ],
+)  # fmt: skip
+def test_spoons_of_french_and_german_cooks(text: str, unit: str) -> None:
+    assert only(text).unit == unit
+    assert parse(text).name == "olive oil"

@@ -186,7 +186,7 @@ def test_parts_may_be_told_by_another_judge() -> None:
             [
                 "2", "1/2", "½", "400 g", "2 x", "a", "half", "pinch of", "handfull", "2 tbsp", "cup",
                 "salt", "pepper", "butter", "flax egg", "eggs", "lemon", "juice of", "zest of",
-                "cumin", "each", "mixed", "boiled", "and", "&", "+", "plus", "with", "in", "or", "of",
+                "cumin", "each", "mixed", "mixed:", "boiled", "and", "&", "+", "plus", "with", "in", "or", "of",
                 ",", ";", "(", ")", "-", "1.", "to taste", "chopped", "water",
             ]
         ),
@@ -211,3 +211,26 @@ def test_a_line_of_several_foods_is_never_passed_over(pieces):
 )
 def test_most_lines_need_not_be_read_for_a_second_food(text):
     assert not may_hold_several(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        ("3 tbsp mixed: chia and flax", ("0.75-2.25 tbsp chia", "0.75-2.25 tbsp flax")),
+        (
+            "3 tbsp mixed seeds (sunflower, pumpkin), toasted",
+            ("0.75-2.25 tbsp sunflower seeds, toasted", "0.75-2.25 tbsp pumpkin seeds, toasted"),
+        ),
+        (
+            "150 g assorted nuts (almonds, cashews & pecans)",
+            ("25-75 g almonds", "25-75 g cashews", "25-75 g pecans"),
+        ),
+        ("200 g mixed mushrooms (sliced, washed)", ()),
+        ("1 cup mixed peppers (red, yellow)", ()),
+        ("1 cup mixed berries (fresh or frozen)", ()),
+        ("1 tbsp mixed spice", ()),
+    ],
+)
+def test_foods_of_a_mixture_share_its_amount(text, parts):
+    assert parse(text).parts == parts
+    assert may_hold_several(text) or not parts

@@ -98,33 +98,6 @@ def test_the_row_that_the_line_means(
     assert found.low <= found.grams <= found.high
 
 
-#: What is still on the food: stated grams, share eaten.
-ON_OR_OFF = [
-    ("500 g raw shrimp, peeled and deveined", "15270", 500, 1.0),
-    ("500 g raw king prawns, peeled", "15270", 500, 1.0),
-    ("500 g shell-on shrimp", "15270", 500, 0.87),
-    ("200 g walnuts, shelled", "12155", 200, 1.0),
-    ("300 g leftover roast turkey, chopped", "05168", 300, 1.0),
-    ("300 g cooked chopped turkey", "05168", 300, 1.0),
-    ("300 g shredded duck", "05142", 300, 1.0),
-    ("300 g leftover roast chicken, shredded", "05013", 300, 1.0),
-    ("300 g chicken", "05011", 300, 1.0),
-    ("1 free-range chicken, about 1.6 kg", "05011", 1600, 0.68),
-    ("1.6 kg chicken, jointed", "05011", 1600, 0.68),
-    ("1 kg bone-in, skin-on chicken thighs", "05091", 1000, 0.80),
-    ("1 kg chicken thighs", "05091", 1000, 1.0),
-    ("1.2 kg potatoes, peeled", "11352", 1200, 0.80),
-    ("500 g parsnips, peeled", "11298", 500, 0.85),
-]
-
-
-@pytest.mark.parametrize(("text", "code", "stated", "share"), ON_OR_OFF)
-def test_what_is_on_the_scale(
-    weigh: Weigh, text: str, code: str, stated: float, share: float
-) -> None:
-    assert weigh(text, code).grams == pytest.approx(stated * share, rel=0.01)
-
-
 def test_a_bare_bird_leaves_both_readings_open(weigh: Weigh) -> None:
     bare = weigh("1.6 kg chicken", "05006")
     assert bare.grams == pytest.approx(1600 * 0.68, rel=0.01)
@@ -214,3 +187,14 @@ def test_no_food_that_a_rule_of_refuse_fits_is_passed_over(weigh_snapshot: Snaps
     fitting = [food for i in ids if table.ranked((food := foods.food(i, "", "")).words)]
     assert len(fitting) > 500
     assert all(food.may_fit(table) for food in fitting)
+
+
+@pytest.mark.parametrize("text", ["2 lardons", "2 bacon lardons", "3 pancetta"])
+def test_a_bare_count_is_one_of_slices_only_where_the_food_itself_is_named(
+    weigh: Weigh, text: str
+) -> None:
+    found = weigh(text, "10123")
+    assert (found.grams, found.basis) == (
+        (None, "none") if "lardon" in text else (36, "count_weight")
+    )
+    assert weigh("2 bacon", "10123").grams == weigh("2 rashers bacon", "10123").grams == 56

@@ -102,6 +102,21 @@ REFUSE = [
     ("300 g frozen mango", "09176", 300, 1.0),
     ("300 g mango, peeled and diced", "09176", 300, 0.71),
     ("140g baby spinach", "11457", 140, 1.0),
+    ("500 g raw shrimp, peeled and deveined", "15270", 500, 1.0),
+    ("500 g raw king prawns, peeled", "15270", 500, 1.0),
+    ("500 g shell-on shrimp", "15270", 500, 0.87),
+    ("200 g walnuts, shelled", "12155", 200, 1.0),
+    ("300 g leftover roast turkey, chopped", "05168", 300, 1.0),
+    ("300 g cooked chopped turkey", "05168", 300, 1.0),
+    ("300 g shredded duck", "05142", 300, 1.0),
+    ("300 g leftover roast chicken, shredded", "05013", 300, 1.0),
+    ("300 g chicken", "05011", 300, 1.0),
+    ("1 free-range chicken, about 1.6 kg", "05011", 1600, 0.68),
+    ("1.6 kg chicken, jointed", "05011", 1600, 0.68),
+    ("1 kg bone-in, skin-on chicken thighs", "05091", 1000, 0.80),
+    ("1 kg chicken thighs", "05091", 1000, 1.0),
+    ("1.2 kg potatoes, peeled", "11352", 1200, 0.80),
+    ("500 g parsnips, peeled", "11298", 500, 0.85),
 ]
 
 
