@@ -26,10 +26,10 @@ from pipeline.foods.vocabulary import (
 from pipeline.foods.words import fold, singular
 from pipeline.foods.words import words as all_words
 
-_TOKEN = re.compile(r"[a-z][a-z0-9'&]*|[0-9]+[a-z]+[a-z0-9]*")
+_TOKEN = re.compile(r"[a-z][a-z0-9'&]*|[0-9]+[a-z]+[a-z0-9'&]*")
 #: Numbers with their unit or sign are read by ``numbers``; here they would only be in the way.
 _FIGURES = re.compile(
-    r"(?<![a-z0-9])[0-9][0-9./,]*\s*"
+    r"(?<![a-z0-9'&])[0-9][0-9./,]*\s*"
     r"(?:(?:%|(?:g|grams?)\b)\s*"  # a share or an amount of a nutrient: "9% protein", "20% fat"
     r"(?:(?:lean(?:\s+meat)?|(?:milk|butter)?fat|protein|cacao|cocoa)\b(?:\s+solids)?)?"
     r"|\"|''|(?:inch(?:es)?|oz|ounces?|ml)\b|(?![a-z0-9]))"
