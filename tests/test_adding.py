@@ -13,7 +13,8 @@ import duckdb
 import pytest
 
 from pipeline.lines import parse
-from pipeline.match.index import Index, build_index
+from pipeline.match.build import build_index
+from pipeline.match.index import Index
 from pipeline.match.knowledge import load_knowledge
 from pipeline.match.matcher import Matcher
 from pipeline.refresh.national import read_mapping

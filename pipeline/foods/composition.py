@@ -18,27 +18,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
+from pipeline.foods.vocabulary import LISTS
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
 #: Ways of cooking; any of them makes a food cooked.
-COOKED = frozenset(
-    {"cooked", "boiled", "steamed", "braised", "stewed", "roasted", "baked", "grilled", "fried",
-     "microwaved", "poached", "toasted", "scrambled", "sauteed", "barbecued", "simmered",
-     "caramelised"}
-)  # fmt: skip
+COOKED = LISTS["cooked"]
 #: A name with one of these has said how wet or how cooked it is.
-_HEAT_SAID = COOKED | {
-    "raw", "dry", "dried", "canned", "powdered", "reconstituted", "par_fried", "blanched",
-    "condensed", "brewed", "smoked", "cured", "pickled", "instant", "candied", "fermented",
-}  # fmt: skip
+_HEAT_SAID = COOKED | LISTS["heat_said"]
 _DRY = frozenset({"dry", "dried", "powdered"})
-_FAT_SAID = frozenset(
-    {"fat_free", "low_fat", "reduced_fat", "semi_skimmed", "full_fat", "condensed", "powdered"}
-)
-#: Forms that are another food of the same head, not the same food wetter or drier.
-_OTHER_FORM = frozenset({"juice", "oil", "flour", "meal", "powder", "sauce", "paste", "butter"})
+_FAT_SAID, _OTHER_FORM = LISTS["fat_said"], LISTS["other_form"]
 
 _DRY_WATER = 20.0
 _WATER_AT_MOST = {"dry": 25.0, "dried": 45.0}

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from pipeline.foods.composition import COOKED, Named, derive
 from pipeline.foods.langual import DRIED_FRUIT_WATER, DRY_WATER, Eaten, codes, eaten_of, source_of
 from pipeline.foods.segments import Reading, read_segment
+from pipeline.foods.vocabulary import LISTS
 from pipeline.foods.words import words
 
 if TYPE_CHECKING:
@@ -28,10 +29,8 @@ if TYPE_CHECKING:
 #: Lowest and highest percentage; equal when one number is stated.
 Range = tuple[float, float]
 
-#: A medium of sweetened liquid.
-SYRUPS = frozenset(
-    {"syrup", "light_syrup", "heavy_syrup", "extra_heavy_syrup", "extra_light_syrup"}
-)
+#: Media of sweetened liquid.
+SYRUPS = LISTS["syrup"]
 _NO_FACETS: Mapping[str, frozenset[str]] = MappingProxyType({})
 
 
@@ -117,19 +116,8 @@ _PERCENT = re.compile(
     rf"(?:(less than|under|below|up to|max(?:imum)?\.?|at most|at least|min(?:imum)?\.?|more than|over|<|>)\s*)?"
     rf"{_NUMBER}(?:\s*%?\s*(?:-|–|to)\s*{_NUMBER})?\s*%\s*([a-z]*)\s*([a-z]*)"
 )
-_AT_MOST = frozenset({"less than", "under", "below", "up to", "max", "maximum", "at most", "<"})
 _LEAN_FAT = re.compile(r"\b(\d{2})\s*/\s*(\d{1,2})\b(?!\s*(?:\"|inch))")
-_FAT_WORDS = frozenset({"fat", "milkfat", "milk", "butterfat", "mf", "fett"})
-_COCOA_WORDS = frozenset({"cocoa", "cacao", "cocoas"})
-_DAIRY = frozenset(
-    {"milk", "yogurt", "yoghurt", "buttermilk", "cheese", "cream", "kefir", "quark", "skyr",
-     "margarine", "spread", "mayonnaise"}
-)  # fmt: skip
 _SHOUT = re.compile(r"\b[A-Z][A-Z&.'\-]{2,}(?:\s+[A-Z&][A-Z&.'\-]*)*\b")
-_NOT_BRANDS = frozenset(
-    {"USDA", "UPC", "GTIN", "USDA'S", "NFS", "NLEA", "UHT", "TVP", "DHA", "ARA", "VPP", "URMIS",
-     "IMPS", "MSM", "RTE", "RTF", "BBQ"}
-)  # fmt: skip
 _BRACKET = re.compile(r"\(([^()]*)\)?")
 #: Bracket texts that say what the record is for, not what the food is.
 _REMARK = re.compile(
@@ -162,23 +150,23 @@ def _percentages(
             continue
         said: Range = (min(low, high), max(low, high))
         if bound:
-            said = (0.0, high) if bound.rstrip(".") in _AT_MOST else (low, 100.0)
+            said = (0.0, high) if bound.rstrip(".") in LISTS["at_most"] else (low, 100.0)
         if unit == "lean" or (unit == "extra" and after == "lean"):
             lean = lean or said
-        elif unit in _COCOA_WORDS:
+        elif unit in LISTS["cocoa_word"]:
             cocoa = cocoa or said
         elif unit == "fat" and after == "free":
             fat = fat or (100.0 - said[1], 100.0 - said[0])
-        elif unit in _FAT_WORDS and not (unit == "milk" and after not in ("fat", "")):
+        elif unit in LISTS["fat_word"] and not (unit == "milk" and after not in ("fat", "")):
             fat = fat or said
-        elif unit in ("", "plain", "less") or unit in _DAIRY:
+        elif unit in ("", "plain", "less") or unit in LISTS["dairy"]:
             if unit != "less":
                 loose.append(said)
         elif "chocolate" in text and unit in ("dark", "chocolate", "solids"):
             cocoa = cocoa or said
     if fat is None and (before := re.search(rf"\bfat\s*:?\s*{_NUMBER}\s*%", text)):
         fat = (float(before[1]), float(before[1]))
-    if fat is None and loose and _DAIRY.intersection(head):
+    if fat is None and loose and LISTS["dairy"].intersection(head):
         fat = loose[0]
     if fat is None and ground and (shares := _LEAN_FAT.search(text)):
         first, second = float(shares[1]), float(shares[2])
@@ -210,7 +198,8 @@ def _shouted(description: str) -> str:
     return " ".join(
         name
         for found in _SHOUT.findall(description)
-        if (name := " ".join(w for w in found.split() if w not in _NOT_BRANDS)) and len(name) > 2
+        if (name := " ".join(w for w in found.split() if w not in LISTS["not_a_brand"]))
+        and len(name) > 2
     )
 
 

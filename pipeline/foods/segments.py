@@ -26,10 +26,10 @@ from pipeline.foods.vocabulary import (
 from pipeline.foods.words import fold, singular
 from pipeline.foods.words import words as all_words
 
-_TOKEN = re.compile(r"[a-z][a-z0-9'&]*|[0-9]+[a-z]+[a-z0-9]*")
+_TOKEN = re.compile(r"[a-z][a-z0-9'&]*|[0-9]+[a-z]+[a-z0-9'&]*")
 #: Numbers with their unit or sign are read by ``numbers``; here they would only be in the way.
 _FIGURES = re.compile(
-    r"(?<![a-z0-9])[0-9][0-9./,]*\s*"
+    r"(?<![a-z0-9'&])[0-9][0-9./,]*\s*"
     r"(?:(?:%|(?:g|grams?)\b)\s*"  # a share or an amount of a nutrient: "9% protein", "20% fat"
     r"(?:(?:lean(?:\s+meat)?|(?:milk|butter)?fat|protein|cacao|cocoa)\b(?:\s+solids)?)?"
     r"|\"|''|(?:inch(?:es)?|oz|ounces?|ml)\b|(?![a-z0-9]))"
@@ -194,6 +194,43 @@ def _apply(scan: _Scan, found: Sequence[Meaning], at: int) -> None:
     scan.denies_next = False
 
 
+def _step(scan: _Scan, at: int) -> int | None:
+    """Read what stands at a word; the next place to read, None where the rest says nothing."""
+    word = scan.words[at]
+    if word in UNSAID:  # "NS as to fat eaten"
+        return None
+    if word == "of" and scan.content and scan.content[-1][1] not in ("", "+"):
+        scan.says.append(("part of", scan.content.pop()[1]))  # "leg of lamb"
+        return at + 1
+    known = word in vocabulary().meanings or scan.raw[at] != word
+    found = _found(scan, at) if known else ()
+    if found:
+        _apply(scan, found, at)
+        return at + len(found[0].phrase)
+    if word in WITHOUT:
+        scan.clause, scan.topic_met = "without", False
+    elif word in NOT:
+        scan.denies_next = True
+    elif word in WITH:
+        scan.clause, scan.topic_met = "with", False
+    elif word in BESIDE and (at or word in OPENS):
+        scan.clause, scan.topic_met = "beside", False
+    elif scan.topic_met and word not in JOINS and word not in FUNCTION:
+        scan.clause, scan.topic_met = "", False
+        return at  # the clause is over: read the word again
+    elif word in FUNCTION or word in _SETTLED:
+        if word in GONE or (word in THERE and scan.denies_next):
+            scan.denies_next = False
+    elif scan.clause == "without" or scan.denies_next:
+        scan.denied.append(word)
+        scan.denies_next = False
+    elif scan.clause:
+        scan.beside.append(word)
+    else:
+        scan.content.append((word, "", _ANY))
+    return at + 1
+
+
 @lru_cache(maxsize=50_000)
 def read_segment(text: str) -> Reading:
     """Read one part of a description.
@@ -207,44 +244,9 @@ def read_segment(text: str) -> Reading:
         folded = _FIGURES.sub(" ", folded)
     raw = [w for w in (t.strip("'&") for t in _TOKEN.findall(folded)) if len(w) > 1 or w == "a"]
     scan = _Scan([singular(w) for w in raw], raw)
-    words = scan.words
-    known = vocabulary().meanings
-    at = 0
-    while at < len(words):
-        word = words[at]
-        if word in UNSAID:  # "NS as to fat eaten": the rest of the part says nothing
-            break
-        if word == "of" and scan.content and scan.content[-1][1] not in ("", "+"):
-            scan.says.append(("part of", scan.content.pop()[1]))  # "leg of lamb"
-            at += 1
-            continue
-        found = _found(scan, at) if word in known or raw[at] != word else ()
-        if found:
-            _apply(scan, found, at)
-            at += len(found[0].phrase)
-            continue
-        if word in WITHOUT:
-            scan.clause, scan.topic_met = "without", False
-        elif word in NOT:
-            scan.denies_next = True
-        elif word in WITH:
-            scan.clause, scan.topic_met = "with", False
-        elif word in BESIDE and (at or word in OPENS):
-            scan.clause, scan.topic_met = "beside", False
-        elif scan.topic_met and word not in JOINS and word not in FUNCTION:
-            scan.clause, scan.topic_met = "", False
-            continue  # the clause is over: read the word again
-        elif word in FUNCTION or word in THERE or word in GONE:
-            if word in GONE or (word in THERE and scan.denies_next):
-                scan.denies_next = False
-        elif scan.clause == "without" or scan.denies_next:
-            scan.denied.append(word)
-            scan.denies_next = False
-        elif scan.clause:
-            scan.beside.append(word)
-        else:
-            scan.content.append((word, "", _ANY))
-        at += 1
+    at: int | None = 0
+    while at is not None and at < len(raw):
+        at = _step(scan, at)
     return Reading(
         words=all_words(text),
         content=tuple(w for name in scan.content for w in name[0].split()),
@@ -253,7 +255,7 @@ def read_segment(text: str) -> Reading:
         denied=tuple(scan.denied),
         says=tuple(scan.says),
         only_if=tuple(scan.only_if),
-        group=tuple(words) in vocabulary().headings,
+        group=tuple(scan.words) in vocabulary().headings,
         empty=not scan.content,
         maker=text.isupper() and sum(map(str.isalpha, text)) > 3 and "USDA" not in text,
     )

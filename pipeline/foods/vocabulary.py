@@ -1,4 +1,5 @@
-"""The words of food descriptions and what they say: ``shared/food_words.csv``, ``states.csv``."""
+"""The words of food descriptions and what they say: ``shared/food_words.csv``, ``states.csv``,
+``description_words.csv``."""
 
 from __future__ import annotations
 
@@ -6,32 +7,19 @@ from dataclasses import dataclass
 from functools import cache
 
 from pipeline.foods.words import words
-from pipeline.resources import shared_rows
+from pipeline.resources import shared_rows, word_lists
 
 #: Tables this folder reads; a change of one is a new snapshot.
-SHARED_TABLES = ("food_words.csv", "states.csv", "food_parts.csv", "langual.csv")
-
-#: Words that open a clause about something beside the food; what it says is not the food's state.
-WITH = frozenset({"with", "containing", "plus"})
-#: Prepositions whose clause names a source, a use or a place.
-BESIDE = frozenset({"from", "for", "in", "on", "over", "topped", "filled", "made", "based", "into"})
-#: Those of them that open one at the start of a part too: "Filled milk" is a name.
-OPENS = frozenset({"from", "for", "in", "on", "made"})
-#: Words that deny the noun phrase behind them.
-WITHOUT = frozenset({"without", "no", "excluding", "minus", "zero", "except"})
-#: Words that deny the participle behind them, or the noun before them: "skin not eaten".
-NOT = frozenset({"not", "non", "never"})
-#: After a topic: it is there ("salt added", "skin eaten") or it is gone ("bone removed").
-THERE = frozenset({"added", "eaten", "included", "on", "left"})
-GONE = frozenset({"free", "removed", "off", "discarded", "less", "excluded"})
-#: What stands behind them is said to be unsaid.
-UNSAID = frozenset({"ns", "unspecified"})
-JOINS = frozenset({"and", "or"})
-#: Words that carry no meaning of their own.
-FUNCTION = frozenset(
-    {"and", "or", "of", "the", "a", "an", "to", "by", "as", "at", "added", "eaten", "than", "other",
-     "used", "made", "only", "per", "not", "s", "e", "g", "i", "in", "on", "for", "from", "with"}
+SHARED_TABLES = (
+    "food_words.csv", "states.csv", "food_parts.csv", "langual.csv", "description_words.csv",
 )  # fmt: skip
+
+#: Words by what they do in a description, as the notes of the table tell.
+LISTS = {name: frozenset(own) for name, own in word_lists("description_words.csv").items()}
+WITH, WITHOUT, NOT = LISTS["with"], LISTS["without"], LISTS["not"]
+BESIDE, OPENS, JOINS = LISTS["beside"], LISTS["opens"], LISTS["joins"]
+THERE, GONE = LISTS["there"], LISTS["gone"]
+UNSAID, FUNCTION = LISTS["unsaid"], LISTS["function"]
 #: What a denied state leaves: "not cooked" is raw.
 CONTRARY = {
     "cooked": "raw", "boiled": "raw", "drained": "undrained", "smoked": "unsmoked",

@@ -26,8 +26,8 @@ def load_index(con: duckdb.DuckDBPyConnection, folder: Path | None = None) -> In
         folder: where an index built before may stand and a new one is kept; the snapshot's own
             folder as a rule. None builds it afresh and keeps nothing.
     """
+    from pipeline.match.build import build_index
     from pipeline.match.foods import load_foods
-    from pipeline.match.index import build_index
     from pipeline.match.knowledge import knowledge_digest, load_knowledge
     from pipeline.match.store import index_key, read_index, save_index
 

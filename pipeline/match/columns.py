@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -78,7 +78,7 @@ class Columns:
         needs: shape (foods, 2), sum of needs over the head and over the other words.
         usual: how many names cooks have for a food (log), 0 to 1.
         name_words: shape (names, most words), each word of a name once, then ``NO_WORD``.
-        name_last, name_size: the last word of a name, and how many words it has.
+        name_last: the last word of a name.
         name_weight: sum of the weights of a name's words.
         sense_start: first sense of each name, and the end of the last.
         sense_food, sense_row, sense_fat: see ``Sense``.
@@ -100,7 +100,6 @@ class Columns:
     usual: Floats
     name_words: Ints
     name_last: Ints
-    name_size: Ints
     name_weight: Floats
     sense_start: Ints
     sense_food: Ints
@@ -156,11 +155,34 @@ def columns_of(
     described = {w for own in food_words for w in own}
     words = sorted({*described, *weight, *strange, *known, *(w for p in names for w in p)})
     number = {w: at for at, w in enumerate(words)}
-    size = len(words) + 1
 
     def column(values: Mapping[str, float], unknown: float) -> Floats:
         return np.array([*(values.get(w, unknown) for w in words), unknown])
 
+    def needs(own: frozenset[str], head: Phrase) -> tuple[float, float]:
+        behind = own.difference(head)
+        return sum(need[w] for w in sorted(own - behind)), sum(need[w] for w in sorted(behind))
+
+    weights = column(weight, unknown_weight)
+    food_word, in_head = _words_of_foods(food_words, table_heads, number)
+    return Columns(
+        words=words, weight=weights, need=column(need, 0.0),
+        strange=column(strange, UNKNOWN_STRANGE), contrast=column(contrast, UNKNOWN_CONTRAST),
+        telling=column({w: v for w, v in contrast.items() if w in described}, 0.0),
+        food_word=food_word, in_head=in_head,
+        head_size=np.array([len(head) for head in table_heads], float),
+        own_weight=np.array([sum(weight[w] for w in sorted(own)) for own in food_words]),
+        needs=np.array(list(map(needs, food_words, table_heads))).reshape(-1, 2),
+        usual=np.array(usual, float),
+        **_name_columns(list(names), number, weights), **_sense_columns(list(names.values())),
+    )  # fmt: skip
+
+
+def _words_of_foods(
+    food_words: Sequence[frozenset[str]], table_heads: Sequence[Phrase], number: Mapping[str, int]
+) -> tuple[Ints, Floats]:
+    """``food_word`` and ``in_head`` of ``Columns``."""
+    size = len(number) + 1
     heads = [
         (at * size + number[w], head.count(w)) for at, head in enumerate(table_heads)
         for w in dict.fromkeys(head)
@@ -171,48 +193,36 @@ def columns_of(
     in_head = np.zeros(len(food_word))
     if heads:
         in_head[np.searchsorted(food_word, [key for key, _ in heads])] = [n for _, n in heads]
+    return food_word, in_head
+
+
+def _name_columns(
+    names: Sequence[Phrase], number: Mapping[str, int], weights: Floats
+) -> dict[str, Any]:
     unique = [[number[w] for w in dict.fromkeys(p)] for p in names]
     longest = max(map(len, unique), default=1)
-    senses = [sense for of_name in names.values() for sense in of_name]
-    meanings: dict[Meaning, int] = {}
-    doubts: dict[str, int] = {}
-    weights = column(weight, unknown_weight)
-    return Columns(
-        words=words, weight=weights, need=column(need, 0.0),
-        strange=column(strange, UNKNOWN_STRANGE), contrast=column(contrast, UNKNOWN_CONTRAST),
-        telling=column({w: v for w, v in contrast.items() if w in described}, 0.0),
-        food_word=food_word, in_head=in_head,
-        head_size=np.array([len(head) for head in table_heads], float),
-        own_weight=np.array([sum(weight[w] for w in sorted(own)) for own in food_words]),
-        needs=np.array(
-            [
-                (
-                    sum(need[w] for w in sorted(own) if w in head),
-                    sum(need[w] for w in sorted(own) if w not in head),
-                )
-                for own, head in zip(food_words, table_heads, strict=True)
-            ]
-        ).reshape(-1, 2),
-        usual=np.array(usual, float),
-        name_words=np.array([u + [NO_WORD] * (longest - len(u)) for u in unique], np.int64).reshape(
-            -1, longest
-        ),
-        name_last=np.array([number[p[-1]] for p in names], np.int64),
-        name_size=np.array([len(p) for p in names], np.int64),
-        name_weight=np.array([sum(weights[u]) or 1.0 for u in unique]),
-        sense_start=np.cumsum([0, *map(len, names.values())]),
-        sense_food=np.array([s.food for s in senses], np.int64),
-        sense_row=np.array([s.row for s in senses], np.int64),
-        sense_fat=np.array([s.fat_pct for s in senses], float),
-        sense_meaning=np.array(
-            [
-                meanings.setdefault(meaning, len(meanings))
-                for of_name in names.values() for meaning in _meanings(of_name)
-            ], np.int64,
-        ),
-        sense_doubt=np.array([doubts.setdefault(s.doubt, len(doubts)) for s in senses], np.int64),
-        meanings=list(meanings), doubts=list(doubts),
-    )  # fmt: skip
+    padded = [u + [NO_WORD] * (longest - len(u)) for u in unique]
+    return {
+        "name_words": np.array(padded, np.int64).reshape(-1, longest),
+        "name_last": np.array([number[p[-1]] for p in names], np.int64),
+        "name_weight": np.array([sum(weights[u]) or 1.0 for u in unique]),
+    }
+
+
+def _sense_columns(of_names: Sequence[Sequence[Sense]]) -> dict[str, Any]:
+    senses = [sense for of_name in of_names for sense in of_name]
+    meaning_of = [meaning for of_name in of_names for meaning in _meanings(of_name)]
+    meanings = {meaning: at for at, meaning in enumerate(dict.fromkeys(meaning_of))}
+    doubts = {doubt: at for at, doubt in enumerate(dict.fromkeys(s.doubt for s in senses))}
+    return {
+        "sense_start": np.cumsum([0, *map(len, of_names)]),
+        "sense_food": np.array([s.food for s in senses], np.int64),
+        "sense_row": np.array([s.row for s in senses], np.int64),
+        "sense_fat": np.array([s.fat_pct for s in senses], float),
+        "sense_meaning": np.array([meanings[meaning] for meaning in meaning_of], np.int64),
+        "sense_doubt": np.array([doubts[s.doubt] for s in senses], np.int64),
+        "meanings": list(meanings), "doubts": list(doubts),
+    }  # fmt: skip
 
 
 def _meanings(senses: Sequence[Sense]) -> list[Meaning]:

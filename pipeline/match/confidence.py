@@ -46,7 +46,7 @@ class Evidence(NamedTuple):
     unexplained: float | Floats = 0.0  # words of the line that the food does not explain
     leftover_food: float | Floats = 0.0  # one of them names a food itself
     unsaid: float | Floats = 0.0  # words of the food that cooks would have said
-    mended: float | Floats = 0.0  # a spelling was mended: the more the shorter the word
+    corrected: float | Floats = 0.0  # a spelling was corrected: the more the shorter the word
     unread: float | Floats = 0.0  # words that nothing uses
     state_no: float | Floats = 0.0
     state_open: float | Floats = 0.0
@@ -62,6 +62,17 @@ class Evidence(NamedTuple):
 #: A food that the words file calls a stand-in is another food than the one named, however clear the
 #: name: labellers took sixteen of eighteen such lines all the same (benchmarks/data), so it is asked.
 STOOD_IN = 0.85
+
+
+#: Features that are evidence as they are, and those that are up to this much.
+_AS_THEY_ARE = (
+    "verbatim", "whole_name", "by_name", "name_cover", "name_said", "table_head", "word_cover",
+    "own_cover", "own_head", "alike", "usual",
+)  # fmt: skip
+_UP_TO = {
+    "name_unsaid": 1.0, "rest_missing": 1.0, "state_no": 1.0, "state_open": 1.0, "fat_off": 1.0,
+    "unexplained": 2.0,
+}  # fmt: skip
 
 
 class Best(NamedTuple):
@@ -123,34 +134,14 @@ def evidence(found: Rankings, best: Best) -> Floats:
         right_mass=added(np.where(same, belief, 0.0)),
         spread=np.where(np.isfinite(spread), spread, 1.0),
         margin=np.clip(ahead / 6.0, 0.0, 1.0),
-        **{
-            name: features[name]
-            for name in (
-                "verbatim",
-                "whole_name",
-                "by_name",
-                "name_cover",
-                "name_said",
-                "table_head",
-                "word_cover",
-                "own_cover",
-                "own_head",
-                "alike",
-                "usual",
-            )
-        },
-        name_unsaid=np.minimum(1.0, features["name_unsaid"]),
+        **{name: features[name] for name in _AS_THEY_ARE},
+        **{name: np.minimum(1.0, features[name] / most) for name, most in _UP_TO.items()},
         name_missing=np.where(found.name[top] >= 0, np.minimum(1.0, features["name_missing"]), 1.0),
         head=features["name_head"],
-        rest_missing=np.minimum(1.0, features["rest_missing"]),
-        unexplained=np.minimum(1.0, features["unexplained"] / 2.0),
         unsaid=np.minimum(1.0, (features["unsaid_head"] + features["unsaid"]) / 4.0),
-        state_no=np.minimum(1.0, features["state_no"]),
-        state_open=np.minimum(1.0, features["state_open"]),
         unasked=np.minimum(1.0, 0.5 * (features["cooked_unasked"] + features["kept_unasked"])),
-        fat_off=np.minimum(1.0, features["fat_off"]),
-        state_guessed=np.where(features["state_yes"] == 0, told["state"], 0.0),
-        **{name: told[name] for name in told if name != "state"},
+        state_guessed=np.where(features["state_yes"] == 0, told.pop("state"), 0.0),
+        **told,
     )
     return np.column_stack(fit)
 
@@ -170,7 +161,7 @@ def _said_of(found: Rankings, top: Ints) -> dict[str, Floats]:
                 any(not near(food, other, macros)
                     for other in index.of_makers(query.rest or query.phrase)),
                 any((w,) in index.names and w not in NEUTRAL for w in found.leftover[line]),
-                min(1.0, sum(3.0 / len(written) for written, _ in query.mended)),
+                min(1.0, sum(3.0 / len(written) for written, _ in query.corrected)),
                 min(1.0, 0.5 * len(query.unread)),
                 len(found.asked[line].content) == 1,
                 doubt == "stand_in" or (
@@ -180,7 +171,7 @@ def _said_of(found: Rankings, top: Ints) -> dict[str, Floats]:
                 doubt == "state",
             )
         )  # fmt: skip
-    names = ("other_maker", "leftover_food", "mended", "unread", "single_word", "stand_in",
+    names = ("other_maker", "leftover_food", "corrected", "unread", "single_word", "stand_in",
              "varies", "state")  # fmt: skip
     values = np.array(told, float).reshape(-1, len(names)).T
     return dict(zip(names, values, strict=True))

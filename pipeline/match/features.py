@@ -95,8 +95,8 @@ def made_ready(query: Query, index: Index, content: tuple[int, ...], head: int) 
     slots = range(len(phrase)) if len(slot) == len(phrase) else [slot[w] for w in phrase]
     words = heard = tuple(slot)
     if rest:
-        mended = dict(query.mended)
-        read = (mended.get(w, w) for w in rest)
+        corrected = dict(query.corrected)
+        read = (corrected.get(w, w) for w in rest)
         words = tuple(dict.fromkeys((*words, *(w for w in read if w not in query.noted))))
         heard = tuple(dict.fromkeys((*words, *rest)))
     return Asked(

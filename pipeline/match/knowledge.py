@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -193,78 +193,85 @@ def load_knowledge(folder: Path | None = None) -> Knowledge:
         folder: where they stand; the project's own ``shared/`` by default.
     """
     folder = folder or shared_path("")
+    paths = sorted((folder / "words").glob("*.csv"), key=lambda p: (p.stem != ENGLISH, p.name))
+    files = {path.stem: tuple(_rows(path)) for path in paths}
+    spoken = {words(w) for row in files.get(ENGLISH, ()) for w in _split(row["words"])}
+    variants = _variants(folder, files, spoken)
+    names, absent = _name_rows(files, variants)
+    said = {language: _in_english(rows) for language, rows in files.items() if language != ENGLISH}
+    english = {w for row in names if row.language == ENGLISH for p in row.phrases for w in p}
+    english |= {w for phrase in (*spoken, *variants.values()) for w in phrase}
+    state_phrases: dict[Phrase, frozenset[str]] = {}
+    for row in _rows(folder / "states.csv"):
+        for phrase in _phrases(row["words"], variants):
+            state_phrases[phrase] = state_phrases.get(phrase, frozenset()) | {row["state"]}
+    return Knowledge(
+        names=tuple(names), absent=tuple(absent), variants=variants, state_phrases=state_phrases,
+        harmless=frozenset(w for r in _rows(folder / "name_words.csv") for w in words(r["word"])),
+        digest=knowledge_digest(folder), name_rows=len(names), said=said,
+        foreign=frozenset(w for of in said.values() for p in of for w in p) - english,
+    )  # fmt: skip
+
+
+#: Rows of each language's words file, English first.
+_Files = Mapping[str, Sequence[dict[str, str]]]
+
+
+def _variants(folder: Path, files: _Files, spoken: set[Phrase]) -> dict[Phrase, Phrase]:
+    """Regional words and words of other languages, each with what is read instead."""
     variants = {
         words(row["from"]): words(row["to"])
         for row in _rows(folder / "spelling_variants.csv")
         if words(row["from"]) != words(row["to"])
     }
+    for row in (row for rows in files.values() for row in rows if row["doubt"] == WORD):
+        for phrase in map(words, _split(row["words"])):
+            if phrase and phrase not in spoken:  # an English word stays English
+                variants.setdefault(phrase, words(row["concept"]))
+    return variants
 
-    files = sorted((folder / "words").glob("*.csv"), key=lambda p: (p.stem != ENGLISH, p.name))
-    rows = {path.stem: tuple(_rows(path)) for path in files}
-    spoken = {words(w) for row in rows.get(ENGLISH, ()) for w in _split(row["words"])}
-    for of_file in rows.values():
-        for row in of_file:
-            if row["doubt"] == WORD:
-                for phrase in map(words, _split(row["words"])):
-                    if phrase and phrase not in spoken:  # an English word stays English
-                        variants.setdefault(phrase, words(row["concept"]))
 
-    def phrases(cell: str | None) -> tuple[Phrase, ...]:
-        read = (replace_phrases(words(name), variants) for name in _split(cell))
-        return tuple(dict.fromkeys(p for p in read if p))
+def _phrases(cell: str, variants: Mapping[Phrase, Phrase]) -> tuple[Phrase, ...]:
+    read = (replace_phrases(words(name), variants) for name in _split(cell))
+    return tuple(dict.fromkeys(p for p in read if p))
 
+
+def _name_rows(
+    files: _Files, variants: Mapping[Phrase, Phrase]
+) -> tuple[list[NameRow], list[AbsentRow]]:
+    """Rows that name foods, and those of foods that the embedded table lacks."""
     names: list[NameRow] = []
     absent: list[AbsentRow] = []
-    taken: set[Phrase] = set()  # by the languages read before, English first
-    said: dict[str, dict[Phrase, Phrase]] = {}
-    for language, of_file in rows.items():
+    taken: set[Phrase] = set()  # by the languages read before
+    for language, rows in files.items():
         own: set[Phrase] = set()
-        in_english = said.setdefault(language, {}) if language != ENGLISH else {}
-        for row in of_file:
+        for row in rows:
             if row["doubt"] == WORD:
-                in_english.update(
-                    (p, words(row["concept"])) for p in map(words, _split(row["words"]))
-                )
                 continue
-            concept = Concept.read(row["concept"])
-            free = tuple(p for p in phrases(row["words"]) if p not in taken)
+            free = tuple(p for p in _phrases(row["words"], variants) if p not in taken)
             own.update(free)
+            concept = Concept.read(row["concept"])
             if row["doubt"] == LACKING:
                 absent.append(AbsentRow(free, concept, row["note"]))
                 continue
-            if row["ordinary"] == "y":
-                for phrase in map(words, _split(row["words"])):
-                    in_english.setdefault(phrase, concept.words)
-            names.append(
-                NameRow(
-                    concept=concept,
-                    phrases=free,
-                    states=frozenset(_split(row["when"])),
-                    default=row["ordinary"] == "y",
-                    fat_pct=float(row["fat_pct"]) if row["fat_pct"] else None,
-                    doubt=row["doubt"],
-                    language=language,
-                )
-            )
+            fat = float(row["fat_pct"]) if row["fat_pct"] else None
+            states, ordinary = frozenset(_split(row["when"])), row["ordinary"] == "y"
+            names.append(NameRow(concept, free, states, ordinary, fat, row["doubt"], language))
         taken |= own
-    english = {w for row in names if row.language == ENGLISH for p in row.phrases for w in p}
-    english |= {w for phrase in (*spoken, *variants.values()) for w in phrase}
-    harmless = frozenset(w for row in _rows(folder / "name_words.csv") for w in words(row["word"]))
-    state_phrases: dict[Phrase, frozenset[str]] = {}
-    for row in _rows(folder / "states.csv"):
-        for phrase in phrases(row["words"]):
-            state_phrases[phrase] = state_phrases.get(phrase, frozenset()) | {row["state"]}
-    return Knowledge(
-        tuple(names),
-        tuple(absent),
-        harmless,
-        variants,
-        state_phrases,
-        knowledge_digest(folder),
-        len(names),
-        said,
-        frozenset(w for of in said.values() for p in of for w in p) - english,
-    )
+    return names, absent
+
+
+def _in_english(rows: Sequence[dict[str, str]]) -> dict[Phrase, Phrase]:
+    """The words and ordinary names of another language, each with what it is in English."""
+    said: dict[Phrase, Phrase] = {}
+    for row in rows:
+        meant = Concept.read(row["concept"]).words
+        for phrase in map(words, _split(row["words"])):
+            if row["doubt"] == WORD:
+                said[phrase] = words(row["concept"])
+            elif row["doubt"] != LACKING and row["ordinary"] == "y":
+                said.setdefault(phrase, meant)
+    return said
 
 
 def knowledge_digest(folder: Path | None = None) -> str:

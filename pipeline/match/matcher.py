@@ -432,7 +432,7 @@ def _reason(query: Query, found: Rankings, chosen: Choice, accepted: bool) -> st
         said.append(f'"{name}" is a name of this food')
     else:
         said.append("nearest by the words of the table's own name")
-    said += [f'"{a}" read as "{b}"' for a, b in query.mended]
+    said += [f'"{a}" read as "{b}"' for a, b in query.corrected]
     if leftover:
         said.append("not explained: " + ", ".join(f'"{w}"' for w in leftover))
     if found.features[_STATE_NO, top] >= 0.5:

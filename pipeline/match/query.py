@@ -30,7 +30,7 @@ class Query:
         cocoa_pct: cocoa solids asked for, g per 100 g, or None.
         said_states: positions of ``phrase`` whose words only say one of ``states``.
         said_at: those positions with the states they say.
-        mended: (as written, as read) of each word that no food or name uses.
+        corrected: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
         rest: words of everything on the line that may describe the food, canonical; empty where
             they are those of ``phrase``.
@@ -47,7 +47,7 @@ class Query:
     cocoa_pct: float | None = None
     said_states: frozenset[int] = frozenset()
     said_at: tuple[tuple[int, frozenset[str]], ...] = ()
-    mended: tuple[tuple[str, str], ...] = ()
+    corrected: tuple[tuple[str, str], ...] = ()
     unread: tuple[str, ...] = ()
     rest: Phrase = ()
     noted: frozenset[str] = frozenset()

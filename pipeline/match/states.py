@@ -15,6 +15,7 @@ _KEPT, _UNKEPT = _LISTS["state_kept"], _LISTS["state_unkept"]
 #: The same thing said of a cut by the cook and by the table.
 SAME = {"fat_trimmed": "lean", "jarred": "canned", "bottled": "canned"}
 
+_NONE: frozenset[str] = frozenset()
 _UNCOOKED = frozenset({"raw", "dry"})
 _PLAIN = _UNKEPT | {"dry"}
 #: States of one kind: said of a row but not of the line, they are what the ordinary row says.
@@ -97,38 +98,22 @@ def state_fit(
     if sold_otherwise(said, facet_states):  # the row of a food that stands in for the tinned one
         offered -= {"canned"}
     shown = offered | facet_states
-    elsewhere = meaning.elsewhere if meaning is not None else frozenset()
-    usual = meaning.usual if meaning is not None else frozenset()
-    yes = no = open_ = cooked = kept = kind_ = 0.0
+    elsewhere, usual = (meaning.elsewhere, meaning.usual) if meaning is not None else (_NONE, _NONE)
+    yes = no = open_ = cooked = kept = kind = 0.0
     for state in asked:
-        group = COOKED if state in COOKED else frozenset({state})
         if state in offered:
             yes += 1.0
         elif state in shown:  # a row lists its own states; the table's words count less then
             yes += 0.9 if meaning is None else 0.4
-        elif CONTRARY.get(state) in shown:
-            no += 1.0
-        elif group & shown:
-            yes += 0.8
-        elif (state in _PLAIN and shown & COOKED and not shown & _UNCOOKED) or (
-            state in COOKED and shown & _UNCOOKED and state != "toasted"
-        ):
-            no += 1.0
-        elif group & elsewhere:
-            no += 0.8
-        elif state not in _SOFT or (state == "canned" and shown & _UNKEPT):
-            open_ += 1.0
-    is_usual = meaning is not None and meaning.default and fully_said
-    if not is_usual:
+        else:
+            also, against, left = _unlike(state, shown, elsewhere)
+            yes, no, open_ = yes + also, no + against, open_ + left
+    if meaning is None or not (meaning.default and fully_said):
         cooked = float(bool(shown & COOKED and not asked & COOKED and not shown & _UNCOOKED))
         if "cooked" in asked and "cooked" not in offered:  # one way of cooking among several
             open_ += 0.6 if "fried" in offered else 0.2
         kept = float(len((shown & _KEPT) - asked - usual))
-        if shown & _ANY_DIMENSION:
-            for kind in DIMENSIONS:
-                mine = shown & kind
-                if mine and not asked & kind and not mine & usual:
-                    kind_ += 1.0
+        kind = _kinds_unasked(shown, asked, usual)
     if meaning is None or not fully_said:
         ordinary = 0.3 if shown & {"raw"} or not shown & COOKED else 0.0
     elif meaning.default:
@@ -136,6 +121,37 @@ def state_fit(
     else:
         ordinary = 0.6 if yes >= 0.8 else -0.6
     return StateFit(
-        min(yes, 2.0), min(no, 2.0), min(open_, 2.0), cooked, min(kept, 2.0), min(kind_, 2.0),
+        min(yes, 2.0), min(no, 2.0), min(open_, 2.0), cooked, min(kept, 2.0), min(kind, 2.0),
         ordinary,
     )  # fmt: skip
+
+
+def _unlike(
+    state: str, shown: frozenset[str], elsewhere: frozenset[str]
+) -> tuple[float, float, float]:
+    """How far a state that a food does not show is answered, contradicted and left open by it."""
+    group = COOKED if state in COOKED else frozenset({state})
+    if CONTRARY.get(state) in shown:
+        return 0.0, 1.0, 0.0
+    if group & shown:
+        return 0.8, 0.0, 0.0
+    if (state in _PLAIN and shown & COOKED and not shown & _UNCOOKED) or (
+        state in COOKED and shown & _UNCOOKED and state != "toasted"
+    ):
+        return 0.0, 1.0, 0.0
+    if group & elsewhere:
+        return 0.0, 0.8, 0.0
+    unanswered = state not in _SOFT or (state == "canned" and bool(shown & _UNKEPT))
+    return 0.0, 0.0, float(unanswered)
+
+
+def _kinds_unasked(shown: frozenset[str], asked: frozenset[str], usual: frozenset[str]) -> float:
+    """How many kinds (with skin, in oil ...) a food shows that nobody asked for."""
+    if _ANY_DIMENSION.isdisjoint(shown):
+        return 0.0
+    return float(
+        sum(
+            bool(shown & kind) and not asked & kind and not shown & kind & usual
+            for kind in DIMENSIONS
+        )
+    )

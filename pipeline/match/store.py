@@ -23,6 +23,7 @@ _SETS = ("states", "kinds")
 _COLUMNS = tuple(f.name for f in fields(Foods) if f.name not in ("macros", *_SETS))
 #: What builds an index.
 _CODE = (
+    "build.py",
     "columns.py",
     "concepts.py",
     "facets.py",

@@ -9,43 +9,38 @@ is told here; which recipe it means is decided for all lines at once by ``sql/re
 from __future__ import annotations
 
 import re
+from functools import cache
 
 from pipeline.foods.words import words
-from pipeline.match.knowledge import GLUE
+from pipeline.resources import shared_rows, word_lists
 
+_LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
 #: Units that only a dish is counted in; a line with one may name a title in part.
-DISH_UNITS = frozenset({"portion", "whole", "batch"})
-#: Words around a title that say only that it was made before.
-_MADE_BEFORE = frozenset(
-    {"recipe", "batch", "portion", "serving", "homemade", "leftover", "quantity", "above", "below",
-     "one", "full", "see", "from", "made", "earlier", "previous", "prepared", "remaining", "rest"}
-)  # fmt: skip
-#: Words that point to something made by a recipe: "half the base dough", "my granola (see recipe)".
-_REFERS = re.compile(
-    r"\b(?:the|this|that|recipe|batch(?:es)?|made (?:earlier|before|above)"
-    r"|see (?:above|below|recipe|page)|(?:from|recipe) (?:above|below)|leftover|previous)\b"
-    r"|https?://",
-    re.IGNORECASE,
-)
-#: A share of something made: "500 g of the sauce", "half the dough".
-_SHARE = re.compile(r"\b(?:of|from|half|quarter)\s+(?:the|this|that)\b", re.IGNORECASE)
-#: Words that point to something the cook made, in this kitchen or another.
-_OWN = re.compile(r"\b(?:home-?made|our|my)\b", re.IGNORECASE)
-#: Behind these "the" says nothing of the food: "for the pan", "at the end".
-_OTHER_THE = re.compile(r"\b(?:for|at|on|in|into|over|to|off|all)\s+(?:the|this)\b", re.IGNORECASE)
+DISH_UNITS = _LISTS["dish_unit"]
+_IDLE = _LISTS["glue"] | _LISTS["made_before"]
+
+
+@cache
+def _phrases() -> dict[str, re.Pattern[str]]:
+    """Phrases of ``shared/title_phrases.csv`` by what they say, in the order in which they count."""
+    return {
+        row["says"]: re.compile(row["pattern"], re.IGNORECASE)
+        for row in shared_rows("title_phrases.csv")
+    }
 
 
 def refers(text: str) -> str:
     """What a line says of having been made: "share" ("500 g of the sauce"), "recipe" ("the
     dressing", "see recipe"), "own" ("our stock", "homemade stock"), or "".
     """
-    if _SHARE.search(text):
+    phrases = _phrases()
+    if phrases["share"].search(text):
         return "share"
-    if _REFERS.search(_OTHER_THE.sub(" ", text)):
+    if phrases["recipe"].search(phrases["no_recipe"].sub(" ", text)):
         return "recipe"
-    return "own" if _OWN.search(text) else ""
+    return "own" if phrases["own"].search(text) else ""
 
 
 def key_of(text: str) -> tuple[str, ...]:
     """The words of a title or a food name that decide whether one names the other."""
-    return tuple(w for w in words(text) if w not in GLUE and w not in _MADE_BEFORE)
+    return tuple(w for w in words(text) if w not in _IDLE)

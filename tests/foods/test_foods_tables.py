@@ -29,7 +29,7 @@ def test_every_row_of_words_is_understood_and_has_a_source() -> None:
 @pytest.mark.parametrize("name", SHARED_TABLES)
 def test_tables_have_no_ragged_rows(name: str) -> None:
     header, *lines = shared_path(name).read_text(encoding="utf-8").splitlines()
-    assert header.count(",") >= 3
+    assert header.count(",") >= 2
     for row in shared_rows(name):
         assert None not in row, row
         assert None not in row.values(), row

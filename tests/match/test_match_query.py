@@ -44,7 +44,7 @@ def test_a_query_says_where_its_words_come_from(index: Index, text: str) -> None
     assert query.said_states == {at for at, _ in query.said_at}
     assert all(states <= query.states for _, states in query.said_at)
     assert query.noted.isdisjoint(query.phrase)
-    assert {read for _, read in query.mended} <= {*index.vocabulary}
+    assert {read for _, read in query.corrected} <= {*index.vocabulary}
     assert sorted(query.rest) != sorted(query.phrase)
     assert query == asked(text, index)
     assert hash(query) == hash(asked(text, index))
