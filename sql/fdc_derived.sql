@@ -60,17 +60,7 @@ select
 from factored
 where complete or p + f + c + alcohol_g + rest_g >= 95;
 
-insert into derivation
-select
-    row_number() over (order by derivation)
-        + (select coalesce(max(derivation_no), -1) from derivation) as derivation_no,
-    derivation
-from (
-    select distinct derivation from fdc_derived
-    except
-    select derivation from derivation
-)
-order by derivation;
+insert into derivation from new_derivations('fdc_derived');
 
 create temp table fdc_energy as
 select amount.food_no, any_value(derivation.derivation) as derivation

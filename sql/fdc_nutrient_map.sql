@@ -5,41 +5,29 @@
 --         food_nutrient.nutrient_id.
 --         Values below 1000 are publisher's numbers (208), which some releases write there in
 --         place of ids (1008). Never joined by name: kcal and kJ are both called "Energy".
+create temp table fdc_rule as
+select
+    nutrient_nbr,
+    nutrient_id::integer as nutrient_id,
+    nutrient,
+    label,
+    rank::integer as rank,
+    unit,
+    coalesce(derivation, '') as derivation
+from read_csv(getvariable('fdc_nutrients_path'), header = true, all_varchar = true, nullstr = '\N');
+
 insert into nutrient by name
 select nutrient, any_value(unit) as unit, any_value(label) as label,
        any_value(nutrient_nbr) as nutrient_nbr
-from read_csv(getvariable('fdc_nutrients_path'), header = true, all_varchar = true, nullstr = '\N')
-where rank = '1' and nutrient not in (select nutrient from nutrient)
+from fdc_rule
+where rank = 1 and nutrient not in (select nutrient from nutrient)
 group by nutrient
 order by nutrient;
 
-insert into derivation
-select
-    row_number() over (order by derivation)
-        + (select coalesce(max(derivation_no), -1) from derivation) as derivation_no,
-    derivation
-from (
-    select distinct coalesce(derivation, '') as derivation
-    from read_csv(getvariable('fdc_nutrients_path'), header = true, all_varchar = true,
-                  nullstr = '\N')
-    except
-    select derivation from derivation
-)
-order by derivation;
+insert into derivation from new_derivations('fdc_rule');
 
 create temp table fdc_map as
-with wanted as (
-    select
-        nutrient_nbr,
-        nutrient_id::integer as nutrient_id,
-        nutrient,
-        rank::integer as rank,
-        unit,
-        derivation
-    from read_csv(getvariable('fdc_nutrients_path'), header = true, all_varchar = true,
-                  nullstr = '\N')
-),
-listed as (         -- the bundle's own list says unit and number; ids it lacks keep ours
+with listed as (         -- the bundle's own list says unit and number; ids it lacks keep ours
     select
         coalesce(fdc_nutrient.id, wanted.nutrient_id) as nutrient_id,
         wanted.nutrient_nbr,
@@ -54,7 +42,7 @@ listed as (         -- the bundle's own list says unit and number; ids it lacks 
             end,
             wanted.unit
         ) as given_unit
-    from wanted
+    from fdc_rule as wanted
     left join fdc_nutrient
         on fdc_nutrient.id = wanted.nutrient_id
         or fdc_nutrient.nutrient_nbr = wanted.nutrient_nbr
@@ -87,7 +75,7 @@ select
     any_value(derivation.derivation_no) as derivation_no
 from keyed
 join nutrient using (nutrient)
-join derivation on derivation.derivation = coalesce(keyed.derivation, '')
+join derivation using (derivation)
 where factor is not null and key is not null
 group by key, nutrient
 order by key;

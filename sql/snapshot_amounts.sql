@@ -2,17 +2,7 @@
 -- in      temp table loaded(food_id, nutrient, amount_per_100g, n, derivation);
 --         food and nutrient hold all that it names
 -- out     rows of amount and derivation; loaded is empty again
-insert into derivation
-select
-    row_number() over (order by derivation)
-        + (select coalesce(max(derivation_no), -1) from derivation) as derivation_no,
-    derivation
-from (
-    select distinct derivation from loaded
-    except
-    select derivation from derivation
-)
-order by derivation;
+insert into derivation from new_derivations('loaded');
 
 insert into amount by name
 select

@@ -151,3 +151,16 @@ create table food_profile (            -- see pipeline/foods/profile.py; lists a
     segments varchar[] not null,       -- words of each part of the description
     langual varchar[] not null         -- LanguaL codes; the first letter is the facet
 );
+
+-- Ways of deriving an amount that a table names and `derivation` lacks, numbered on from there.
+create temp macro new_derivations(named) as table
+select
+    row_number() over (order by derivation)
+        + (select coalesce(max(derivation_no), -1) from derivation) as derivation_no,
+    derivation
+from (
+    select distinct derivation from query_table(named)
+    except
+    select derivation from derivation
+)
+order by derivation;

@@ -11,7 +11,6 @@ from pipeline.problems import Problem, SteelyardError
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
-    import duckdb
     import pandas as pd
 
     from pipeline.run import Result
@@ -96,9 +95,8 @@ def shopping_list(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
     import duckdb
     import pandas as pd
 
-    factors = wanted_factors(result, wanted)
+    make = _make(result, wanted)
     with duckdb.connect() as con:
-        make = _make(con, result, factors)
         con.register("make", make)
         con.register("line", _lines(result))
         found = con.execute(sql("prep_shopping")).df()
@@ -116,12 +114,9 @@ def bases(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
     Returns:
         recipe_id, title, portions (of the recipe's own), batches (times of the whole recipe).
     """
-    import duckdb
     import pandas as pd
 
-    factors = wanted_factors(result, wanted)
-    with duckdb.connect() as con:
-        make = _make(con, result, factors)
+    make = _make(result, wanted)
     titles, servings = _titles(result), result.per_recipe.set_index("recipe_id")["servings"]
     rows = [
         (r, titles.get(r) or r, factor * float(servings.get(r, math.nan)), factor)
@@ -139,12 +134,9 @@ def scaled_lines(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
         needs ("4 portions of Base dressing" where the line is another recipe, else "").
         What goes into others comes first.
     """
-    import duckdb
     import pandas as pd
 
-    factors = wanted_factors(result, wanted)
-    with duckdb.connect() as con:
-        make = _make(con, result, factors)
+    make = _make(result, wanted)
     titles = _titles(result)
     servings = result.per_recipe.set_index("recipe_id")["servings"]
     share = {(r, n): (sub, s) for r, n, sub, s in _parts(result).itertuples(index=False)}
@@ -178,15 +170,16 @@ def _needs(
     return f"{said} portion{'' if said == '1' else 's'} of {titles.get(sub, sub)}"
 
 
-def _make(
-    con: duckdb.DuckDBPyConnection, result: Result, factors: Mapping[str, float]
-) -> pd.DataFrame:
+def _make(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
+    """Rows of ``sql/prep_make.sql``: recipes to make, those they use included."""
+    import duckdb
     import pandas as pd
 
-    chosen = pd.DataFrame({"recipe_id": list(factors), "factor": list(factors.values())})
-    con.register("wanted", chosen)
-    con.register("part", _parts(result))
-    made: pd.DataFrame = con.execute(sql("prep_make")).df()
+    factors = wanted_factors(result, wanted)
+    with duckdb.connect() as con:
+        con.register("wanted", pd.DataFrame(factors.items(), columns=["recipe_id", "factor"]))
+        con.register("part", _parts(result))
+        made: pd.DataFrame = con.execute(sql("prep_make")).df()
     return made
 
 
@@ -198,16 +191,8 @@ def _lines(result: Result) -> pd.DataFrame:
     texts = list(dict.fromkeys(lines["text"]))
     names = {p.text: p.name for p in parse_many(texts)}
     columns = [
-        "recipe_id",
-        "line_no",
-        "text",
-        "food_id",
-        "description",
-        "grams",
-        "unit",
-        "amount",
-        "basis",
-    ]
+        "recipe_id", "line_no", "text", "food_id", "description", "grams", "unit", "amount", "basis",
+    ]  # fmt: skip
     return lines[columns].assign(name=lines["text"].map(names).fillna(""))
 
 
@@ -263,16 +248,8 @@ def _parts(result: Result) -> pd.DataFrame:
     """Lines that use a share of another recipe: portions, wholes or grams of it."""
     import pandas as pd
 
-    weights: dict[str, float] = dict(
-        zip(
-            result.per_recipe["recipe_id"], result.per_recipe["weight_g"].astype(float), strict=True
-        )
-    )
-    portions: dict[str, float] = dict(
-        zip(
-            result.per_recipe["recipe_id"], result.per_recipe["servings"].astype(float), strict=True
-        )
-    )
+    whole = result.per_recipe.set_index("recipe_id").astype({"weight_g": float, "servings": float})
+    weights, portions = whole["weight_g"].to_dict(), whole["servings"].to_dict()
     rows = []
     uses = result.lines[result.lines["origin"] == "recipe"]
     for row in uses.to_dict("records"):
@@ -280,14 +257,9 @@ def _parts(result: Result) -> pd.DataFrame:
         if sub not in weights:
             continue
         amount, unit = float(row["amount"]), str(row["unit"])
-        holds: dict[str, float] = {
-            "whole": 1.0,
-            "batch": 1.0,
-            "g": weights[sub],
-            "kg": weights[sub] / 1000,
-        }
-        whole = holds[unit] if unit in holds else portions[sub]
-        share = amount / whole if whole > 0 else float("nan")
+        holds = {"whole": 1.0, "batch": 1.0, "g": weights[sub], "kg": weights[sub] / 1000}
+        size = holds.get(unit, portions[sub])
+        share = amount / size if size > 0 else float("nan")
         rows.append((str(row["recipe_id"]), int(row["line_no"]), sub, share))
     return pd.DataFrame(rows, columns=["recipe_id", "line_no", "sub_recipe_id", "share"]).astype(
         {"recipe_id": object, "sub_recipe_id": object, "share": float, "line_no": "int64"}

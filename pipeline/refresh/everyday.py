@@ -32,7 +32,7 @@ def everyday_checks(before: Snapshot, *, alone: bool) -> Callable[[Path], list[g
 
     def checks(candidate: Path) -> list[gate.Check]:
         found = everyday_lines(before, replace(before, path=candidate, snapshot_id="candidate"))
-        told = gate.run_suite(found, gate.everyday_suite(), "line")
+        told = gate.run_suite(found, gate.suite("everyday"), "line")
         return [replace(check, severity="warning") for check in told] if alone else told
 
     return checks

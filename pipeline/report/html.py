@@ -53,7 +53,8 @@ def environment(folders: Sequence[Path] = (TEMPLATES,)) -> Environment:
         clock=short_time, e_able=hide_energy,
     )  # fmt: skip
     made.globals.update(
-        VERDICT=words.VERDICT, STANDING=words.STANDING, SPOONS=words.SPOONS, CAUTIONS=words.CAUTIONS,
+        VERDICT=words.VERDICT, STANDING=words.STANDING, standing_word=words.standing_word,
+        SPOONS=words.SPOONS, CAUTIONS=words.CAUTIONS,
     )  # fmt: skip
     return made
 

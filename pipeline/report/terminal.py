@@ -12,6 +12,7 @@ from pipeline.report.words import (
     nutrient_word,
     plural,
     servings_word,
+    standing_word,
 )
 
 if TYPE_CHECKING:
@@ -342,7 +343,7 @@ def print_result(
         if more:
             console.print(more)
         counts = result.standing()
-        verdicts = ", ".join(f"{n} {STANDING[v]}" for v, n in counts.items() if n)
+        verdicts = ", ".join(f"{n} {standing_word(n, v)}" for v, n in counts.items() if n)
         source = ", ".join(
             str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
         )

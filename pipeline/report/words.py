@@ -32,6 +32,7 @@ def _with_meaning(name: str) -> dict[str, tuple[str, str]]:
 #: the order of lists.
 VERDICT = _with_meaning("verdict")
 STANDING = _table("verdict")
+_STANDING_MANY = STANDING | _table("verdict_many")
 #: How the grams of a line were found, and why a line does not count.
 BASIS, ROLE = _table("basis"), _table("role")
 #: A kind of slip: its name in headings and counts, and after the line that it is about.
@@ -55,6 +56,11 @@ CAUTIONS = tuple(_table("caution").items())
 SCRIPT_KIND = _with_meaning("script_mark")
 
 NET_CARBS = "net_carbs_g"
+
+
+def standing_word(n: int, code: str) -> str:
+    """The verdict after a count of recipes: "1 agrees", "3 agree", "0 disagree"."""
+    return (STANDING if n == 1 else _STANDING_MANY)[code]
 
 
 def verdict_word(code: str) -> str:

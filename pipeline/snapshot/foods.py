@@ -1,4 +1,4 @@
-"""All foods of a snapshot in memory, as the match stage wants them."""
+"""All foods of a snapshot in memory."""
 
 from __future__ import annotations
 
@@ -61,15 +61,6 @@ class FoodTable:
     def index(self) -> dict[str, int]:
         """Place of every ``food_id``."""
         return {food_id: place for place, food_id in enumerate(self.food_id)}
-
-    @cached_property
-    def index_of_code(self) -> dict[str, int]:
-        """Place of every SR number (``09040``), from the sources that use SR numbers."""
-        return {
-            code: place
-            for place, (source, code) in enumerate(zip(self.source, self.source_code, strict=True))
-            if source in ("sr28", "sr_legacy")
-        }
 
 
 def load_foods(con: duckdb.DuckDBPyConnection) -> FoodTable:

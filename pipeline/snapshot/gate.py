@@ -10,14 +10,14 @@ import csv
 import json
 import os
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError
-from pipeline.resources import data_path, sql
+from pipeline.resources import data_path, shared_rows, sql
 
 if TYPE_CHECKING:
     import duckdb
@@ -30,9 +30,8 @@ ROW_LIMIT = 25_000
 #: What DuckDB may hold in memory while building and checking; the rest spills to disk.
 MEMORY_LIMIT = "1000MB"
 _IDS = {"result_format": "SUMMARY", "unexpected_index_column_names": []}
-GRAM_COLUMNS = (
-    "protein_g", "fat_g", "carbs_g", "fiber_g", "sugar_g", "satfat_g", "alcohol_g", "water_g",
-)  # fmt: skip
+#: Tagnames that every table has to report.
+NEEDED = ("ENERC_KCAL", "PROCNT", "FAT", "CHOCDF")
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,190 +108,68 @@ def _imported() -> None:
         _modules()
 
 
-def _suite(name: str, expectations: list[Any]) -> gx.ExpectationSuite:
-    import great_expectations
+#: Kind of a row of ``shared/table_checks.csv``: the expectation, and what else it is given.
+_KINDS: dict[str, tuple[str, dict[str, Any]]] = {
+    "rows": ("ExpectTableRowCountToBeBetween", {}),
+    "between": ("ExpectColumnValuesToBeBetween", {}),
+    "above": ("ExpectColumnValuesToBeBetween", {"strict_min": True}),
+    "length": ("ExpectColumnValueLengthsToBeBetween", {}),
+    "filled": ("ExpectColumnValuesToNotBeNull", {}),
+    "unique": ("ExpectColumnValuesToBeUnique", {}),
+    "false": ("ExpectColumnValuesToBeInSet", {"value_set": [False]}),
+    "pattern": ("ExpectColumnValuesToMatchRegex", {}),
+}
 
-    return great_expectations.ExpectationSuite(name=name, expectations=expectations)
 
+def suite(
+    name: str,
+    *,
+    least: int | None = None,
+    most: int | None = None,
+    whole: bool = True,
+    nutrients: Iterable[str] = (),
+) -> gx.ExpectationSuite:
+    """What is expected of one table: the rows of ``shared/table_checks.csv`` of that name.
 
-def food_suite(foods: tuple[int, int | None], *, whole: bool) -> gx.ExpectationSuite:
-    """One row a food, amounts per 100 g. Row checks pass on an empty table, so count rows first.
+    Row checks pass on an empty table, so a suite counts rows first.
 
     Args:
-        foods: least and most rows expected; None for no upper bound.
-        whole: the table reports energy for all foods (SR28), not most of them.
+        name: ``food``, ``nutrient``, ``source``, ``measure``, ``displaced``, ``everyday``,
+            ``drift`` or ``foods``; each has the columns of ``sql/*_gate_*.sql`` or ``drift_*.sql``.
+        least, most: bounds that the file leaves open (``given``); None for no bound.
+        whole: the table is read through and complete (SR28); others get room for odd rows.
+        nutrients: tagnames that have to be there.
     """
-    _, gxe, severity = _modules()
-    warn = severity.WARNING
-    between = gxe.ExpectColumnValuesToBeBetween
-    # SR28 was read through before these were set; other tables get room for odd rows.
-    each = 1.0 if whole else 0.99
-    return _suite("food", [
-        gxe.ExpectTableRowCountToBeBetween(
-            min_value=1, description="there are foods to look at"),
-        between(column="rows", min_value=foods[0], max_value=foods[1],
-                description="as many foods as expected"),
-        gxe.ExpectColumnValuesToNotBeNull(column="food_id", description="every food has an id"),
-        gxe.ExpectColumnValuesToBeUnique(column="food_id", description="a food stands once"),
-        gxe.ExpectColumnValuesToMatchRegex(
-            column="food_id", regex=r"^[a-z0-9_]+:[A-Za-z0-9._-]+$",
-            description="ids are source:code"),
-        gxe.ExpectColumnValueLengthsToBeBetween(
-            column="description", min_value=2, description="every food has a name"),
-        # Foods without energy are loaded and marked incomplete; that most lack it is a wrong column.
-        gxe.ExpectColumnValuesToNotBeNull(
-            column="kcal", mostly=1.0 if whole else 0.5, description="energy is reported"),
-        gxe.ExpectColumnValuesToNotBeNull(
-            column="kcal", mostly=0.9, severity=warn, description="nine foods in ten report energy"),
-        between(column="kcal", min_value=0, max_value=902, mostly=each,
-                description="kcal per 100 g; pure fat has 902 at most"),
-        *(between(column=c, min_value=0, max_value=100.05, mostly=each,
-                  description="grams per 100 g") for c in GRAM_COLUMNS),
-        between(column="sodium_mg", min_value=0, max_value=40_000, mostly=each,
-                description="mg per 100 g; table salt has 38,758"),
-        between(column="proximates_g", min_value=90, max_value=110, mostly=0.985,
-                description="water, protein, fat, carbohydrate, ash, alcohol come to 90-110 g"),
-        between(column="proximates_g", min_value=95, max_value=105, mostly=0.99, severity=warn,
-                description="water, protein, fat, carbohydrate, ash, alcohol come to 95-105 g"),
-        between(column="energy_gap_kcal", min_value=-5, max_value=5, mostly=0.98 if whole else 0.9,
-                description="energy agrees within 5 kcal with the food's own Atwater factors"),
-        between(column="energy_gap_kcal", min_value=-1, max_value=1, mostly=0.95, severity=warn,
-                description="energy agrees within 1 kcal with the food's own Atwater factors"),
-        between(column="general_gap_kcal", min_value=-150, max_value=150,
-                mostly=0.97 if whole else 0.95, description="energy is within 150 kcal of 4-9-4-7"),
-        between(column="satfat_over_fat_g", max_value=0.5, mostly=0.98,
-                description="saturates within fat"),
-        between(column="fiber_over_carbs_g", max_value=0.5, mostly=0.98,
-                description="fibre within carbohydrate"),
-        between(column="sugar_over_carbs_g", max_value=0.5, mostly=0.98, severity=warn,
-                description="sugars within carbohydrate"),
-    ])  # fmt: skip
-
-
-def nutrient_suite(expected: dict[str, int]) -> gx.ExpectationSuite:
-    """One row a tagname. ``expected`` names how many foods of a fixed release report it."""
-    _, gxe, _ = _modules()
-    exactly = gxe.ExpectColumnValuesToBeBetween
-    needed = ["ENERC_KCAL", "PROCNT", "FAT", "CHOCDF"]
-    return _suite("nutrient", [
-        gxe.ExpectTableRowCountToBeBetween(
-            min_value=max(4, len(expected)), description="as many nutrients as expected"),
-        gxe.ExpectColumnDistinctValuesToContainSet(
-            column="nutrient", value_set=sorted(expected) or needed,
-            description="the nutrients the tool needs are there"),
-        gxe.ExpectColumnValuesToBeUnique(column="nutrient", description="a tagname stands once"),
-        gxe.ExpectColumnValuesToNotBeNull(column="unit", description="every nutrient has a unit"),
-        *(exactly(column=c, min_value=0, max_value=0, description=says) for c, says in (
-            ("repeated", "a food reports a nutrient once"),
-            ("negative", "no amount is below zero"),
-            ("not_finite", "every amount is a number"),
-            ("of_no_food", "every amount belongs to a food"),
-            ("off_expected", "the release's own number of amounts, none turned to zero or lost"),
-        )),
-    ])  # fmt: skip
-
-
-def source_suite(least: int) -> gx.ExpectationSuite:
-    """One row a source that gives household measures: columns of ``snapshot_gate_source.sql``."""
-    _, gxe, _ = _modules()
-    return _suite("source", [
-        gxe.ExpectColumnValuesToBeBetween(
-            column="measures", min_value=least, description="as many measures as expected"),
-    ])  # fmt: skip
-
-
-def measure_suite() -> gx.ExpectationSuite:
-    """One row a household measure."""
-    _, gxe, severity = _modules()
-    return _suite("measure", [
-        gxe.ExpectColumnValuesToBeUnique(
-            column="measure_id", description="a measure stands once"),
-        gxe.ExpectColumnValuesToBeBetween(
-            column="grams", min_value=0, strict_min=True, max_value=50_000,
-            description="a measure weighs something"),
-        gxe.ExpectColumnValuesToBeBetween(
-            column="amount", min_value=0, strict_min=True, max_value=10_000,
-            description="a measure counts something"),
-        gxe.ExpectColumnValuesToBeInSet(
-            column="of_no_food", value_set=[False], description="a measure belongs to a food"),
-        gxe.ExpectColumnValueLengthsToBeBetween(
-            column="unit", min_value=1, description="a measure has a unit"),
-        gxe.ExpectColumnValuesToBeBetween(
-            column="mass_ratio", min_value=0.93, max_value=1.07, mostly=0.98,
-            severity=severity.WARNING, description="an ounce weighs an ounce"),
-    ])  # fmt: skip
-
-
-#: How far the energy of a food may stand from that of the food whose place it takes, in per cent:
-#: the tolerance for declared energy in the European Commission's guidance of 2012 (section 3.1).
-KCAL_BAND_PCT = 20.0
-
-
-def displaced_suite() -> gx.ExpectationSuite:
-    """One row a food that takes another's place: columns of ``snapshot_gate_displaced.sql``."""
-    _, gxe, severity = _modules()
-    between = gxe.ExpectColumnValuesToBeBetween
-    return _suite("displaced", [
-        between(column="energy_lost", max_value=0,
-                description="no food without energy takes the place of one that has it"),
-        between(column="macros_lost", max_value=0,
-                description="no food that lacks a macro takes the place of one that has it"),
-        between(column="kcal_moved_pct", max_value=KCAL_BAND_PCT, mostly=0.75,
-                description="three in four foods keep the energy of those they replace within 20 %"),
-        between(column="kcal_moved_pct", max_value=KCAL_BAND_PCT, severity=severity.WARNING,
-                description="every food keeps the energy of the one it replaces within 20 %"),
-        between(column="measures_lost", max_value=0, severity=severity.WARNING,
-                description="no food without household measures takes the place of one with some"),
-    ])  # fmt: skip
-
-
-def everyday_suite() -> gx.ExpectationSuite:
-    """One row a line of ``shared/everyday_lines.csv``; see ``refresh/everyday.py``."""
-    _, gxe, severity = _modules()
-    between = gxe.ExpectColumnValuesToBeBetween
-    checks = []
-    for column, what in (("grams_ratio", "weigh"), ("kcal_ratio", "bring the energy")):
-        checks += [
-            between(column=column, min_value=1 / 1.5, max_value=1.5,
-                    description=f"everyday lines {what} no half more or a third less than before"),
-            between(column=column, min_value=1 / 1.2, max_value=1.2, severity=severity.WARNING,
-                    description=f"everyday lines {what} they did within 20 %"),
-        ]  # fmt: skip
-    checks.append(
-        between(column="lost", max_value=0, severity=severity.WARNING,
-                description="every everyday line that had an answer has one")
-    )  # fmt: skip
-    return _suite("everyday", checks)
-
-
-def drift_suite() -> gx.ExpectationSuite:
-    """One row a nutrient, against the previous snapshot: columns of ``drift_nutrients.sql``."""
-    _, gxe, severity = _modules()
-    between = gxe.ExpectColumnValuesToBeBetween
-    return _suite("drift", [
-        between(column="amounts_ratio", min_value=0.8,
-                description="no nutrient loses a fifth of its amounts"),
-        between(column="median_ratio", min_value=0.8, max_value=1.25,
-                description="amounts of foods in both releases do not move as a whole"),
-        between(column="moved_share", max_value=0.5,
-                description="less than half of the foods in both change by more than 25 %"),
-        between(column="moved_share", max_value=0.1, severity=severity.WARNING,
-                description="less than a tenth of the foods in both change by more than 25 %"),
-    ])  # fmt: skip
-
-
-def source_drift_suite() -> gx.ExpectationSuite:
-    """One row a source of both snapshots: columns of ``drift_sources.sql``."""
-    _, gxe, severity = _modules()
-    between = gxe.ExpectColumnValuesToBeBetween
-    return _suite("foods", [
-        between(column="foods_ratio", min_value=0.8,
-                description="no source loses a fifth of its foods"),
-        between(column="shared_share", min_value=0.5,
-                description="half of a source's foods keep their code at least"),
-        between(column="foods_ratio", max_value=1.5, severity=severity.WARNING,
-                description="no source grows by half"),
-    ])  # fmt: skip
+    module, gxe, severity = _modules()
+    bounds = {"least": least, "most": most}
+    expected = []
+    for row in shared_rows("table_checks.csv"):
+        if row["suite"] != name:
+            continue
+        expectation, values = _KINDS[row["kind"]]
+        values = {**values, "description": row["says"], "severity": severity(row["severity"])}
+        if row["column"]:
+            values["column"] = row["column"]
+        if row["kind"] == "pattern":
+            values["regex"] = row["least"]
+        else:
+            for side, option in (("least", "min_value"), ("most", "max_value")):
+                given = row[side] == "given"
+                if row[side]:
+                    values[option] = bounds[side] if given else float(row[side])
+        mostly = row["mostly"] if whole else row["mostly_other"] or row["mostly"]
+        if mostly:
+            values["mostly"] = float(mostly)
+        expected.append(getattr(gxe, expectation)(**values))
+    if nutrients:
+        expected.append(
+            gxe.ExpectColumnDistinctValuesToContainSet(
+                column="nutrient", value_set=sorted(nutrients),
+                description="the nutrients the tool needs are there",
+            )
+        )  # fmt: skip
+    made: gx.ExpectationSuite = module.ExpectationSuite(name=name, expectations=expected)
+    return made
 
 
 class _Gate:
@@ -414,17 +291,18 @@ def check_connection(
     measure = con.execute(sql("snapshot_gate_measure"), {"one_in": one_in}).df()
     food["rows"] = con.sql("select count(*) from food where not reference").fetchall()[0][0]
     source = con.execute(sql("snapshot_gate_source")).df()
-    rows = (count, count if embedded else None)
     gate = _Gate(docs)
+    foods = suite("food", least=count, most=count if embedded else None, whole=embedded)
+    named = suite("nutrient", least=max(4, len(expected)), nutrients=expected or NEEDED)
     checks = [
-        *gate.run(food, food_suite(rows, whole=embedded), "food_id"),
-        *gate.run(nutrient, nutrient_suite(expected), "nutrient"),
-        *gate.run(source, source_suite(15_000 if embedded else 1), "source"),
-        *gate.run(measure, measure_suite(), "measure_id"),
+        *gate.run(food, foods, "food_id"),
+        *gate.run(nutrient, named, "nutrient"),
+        *gate.run(source, suite("source", least=15_000 if embedded else 1), "source"),
+        *gate.run(measure, suite("measure"), "measure_id"),
     ]
     displaced = con.execute(sql("snapshot_gate_displaced")).df()
     if len(displaced):
-        checks += gate.run(displaced, displaced_suite(), "food_id")
+        checks += gate.run(displaced, suite("displaced"), "food_id")
     if previous is not None:
         checks += _drift_checks(con, previous, gate, one_in)
     gate.write_docs()
@@ -442,9 +320,9 @@ def _drift_checks(
         con.execute("detach before")
     checks: list[Check] = []
     if len(sources):  # a source that is new has nothing to be held against
-        checks += gate.run(sources, source_drift_suite(), "source")
+        checks += gate.run(sources, suite("foods"), "source")
     if len(nutrients):
-        checks += gate.run(nutrients, drift_suite(), "nutrient")
+        checks += gate.run(nutrients, suite("drift"), "nutrient")
     return checks
 
 

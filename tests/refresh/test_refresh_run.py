@@ -290,7 +290,7 @@ def arm(point):
     elif point == "unpacking": after(archive, "_copy")
     elif point == "loading": after(fdc, "run_script")
     elif point == "written": after(builder, "_write_file")
-    elif point == "gate": after(gate, "food_suite")
+    elif point == "gate": after(gate, "suite")
     elif point == "manifest": after(home, "write_atomically")
     elif point == "moved": home.point_to = stop
     elif point == "switching":

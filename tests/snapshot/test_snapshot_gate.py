@@ -82,10 +82,10 @@ def test_a_poisoned_table_is_refused_by_name(
 
 
 def test_a_missing_column_is_an_error_that_is_seen(scratch: duckdb.DuckDBPyConnection) -> None:
-    from pipeline.snapshot.gate import food_suite, run_suite
+    from pipeline.snapshot.gate import run_suite, suite
 
     frame = scratch.sql("select food_id, description from food").df()
-    checks = run_suite(frame, food_suite((8789, 8789), whole=True), "food_id")
+    checks = run_suite(frame, suite("food", least=8789, most=8789), "food_id")
     failed = {c.check: c.found for c in checks if not c.success}
     assert "kcal" in failed["expect_column_values_to_not_be_null kcal"]
 
