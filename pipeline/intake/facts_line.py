@@ -36,7 +36,7 @@ _YIELDS = (
 )
 _SHARE = (
     "[per for in] article? one? (?: unity slash (?P<over> number) | (?P<named> fraction | number))"
-    " of? article* entire? [whole container recipe]"
+    " of? [article definite]* entire? [whole container recipe]"
 )
 _TIME = (
     f"[timing total in]* colon? {DIGITS} (?: to {DIGITS})? to? time dot?"
@@ -46,6 +46,17 @@ _TIME = (
 _HEADED = (
     f"^ mark* announce word? open (?P<yield> {_RANGE}{_NOUN}) close (?= [colon mark]* [per each])"
 )
+#: A line that only says a yield: its key and a number, up to the end of a sentence; or a number and
+#: what it counts.
+_YIELD_LINE = (
+    "^ [mark open it recipe]* (?P<key> makes | portion | servings | for) close? colon? [hedge limit dot]*"
+    " (?P<yield> (?= [number unity hundred count one article endless] | to number)"
+    " (?: [^ dot] | (?<= [hedge metric unit time]) dot){1,40}) [dot mark]* $"
+    " | ^ [mark open]* [makes servings] colon (?P<open> .{1,20}) $"
+    f" | ^ [mark open]* (?P<count> {_RANGE} (?: portion | servings | makes)"
+    f" | (?! [one unity]) {_RANGE} size? [slice item]) [mark close dot]* $"
+)
+_YIELD_CHARS, _YIELD_WORDS = 110, 12
 _PARTS = re.compile(r"\s{2,}|\s*(?:[|·•;\n]|,(?!\d)|\s[-–—/]\s|\.\s)\s*")
 #: Emoji and other signs before a fact.
 _SIGNS = re.compile(r"^[\W_]+|[\W_]+$")
@@ -132,3 +143,24 @@ def _yield_of(line: Roles, match: re.Match[str], text: str) -> str:
 
 def _blank(text: str, start: int, end: int, keep: str = "") -> str:
     return text[:start] + keep[: end - start].ljust(end - start) + text[end:]
+
+
+def yield_line(text: str) -> str | None:
+    """What a line says that does nothing but say a yield ("Makes 12 bars"), None for any other."""
+    if len(text) > _YIELD_CHARS:
+        return None
+    line = Roles(text)
+    match = line.search(_YIELD_LINE)
+    if not match:
+        return None
+    group = next(name for name in ("yield", "open", "count") if match[name])
+    said = text[slice(*line.span(match, group))]
+    if group != "yield":
+        return said
+    counted = said.strip(" )]").isdigit() or line.search("[portion servings serving]")
+    if len(said.split()) > _YIELD_WORDS or (
+        line.role_at(match.start("key")) == "for" and not counted
+    ):
+        return None
+    key = text[slice(*line.span(match, "key"))]
+    return f"{key} {said}" if key.lower().startswith(("serv", "portion")) else said

@@ -35,6 +35,7 @@ NUMBER = (
 _MARKS = {
     ":": "colon", "=": "colon", "(": "open", "[": "open", ")": "close", "]": "close", "%": "percent",
     ",": "comma", ".": "dot", "/": "slash", ";": "bar", "|": "bar", "·": "bar", "•": "bar",
+    "∞": "endless",
 }  # fmt: skip
 _OTHER = ("taken", "number", "count", "one", "unity", "hundred", "metric", "unit", "length", "energy",
           "nutrient", "letter", "fraction", "word", "mark", "gap")  # fmt: skip
@@ -89,8 +90,8 @@ def _lexicon() -> dict[str, list[tuple[tuple[str, ...], str]]]:
 @cache
 def _token() -> re.Pattern[str]:
     return re.compile(
-        rf"(?P<number>{NUMBER})|(?<![A-Za-z])(?P<name>{nutrient_pattern()})(?![A-Za-z])"
-        r"|(?<![A-Za-z])(?P<letter>[PCF])(?![A-Za-z])|[hx](?=\s?\d)"
+        rf"(?P<number>{NUMBER})|(?<![^\W\d_])(?P<name>{nutrient_pattern()})(?![^\W\d_])"
+        r"|(?<![^\W\d_])(?P<letter>[PCF])(?![^\W\d_])|[hx](?=\s?\d)"
         r"|[^\W\d_]+(?:['’-][^\W\d_]+|\d)*|[^\S\n]*\n\s*|(?<=\d)[^\S\n]{2,}|\S",
         re.IGNORECASE,
     )
@@ -150,9 +151,16 @@ class Roles:
         first, last = match.span(group)
         return self.spans[first][0], self.spans[last - 1][1]
 
-    def take(self, match: re.Match[str], group: str | int = 0) -> None:
+    def take(self, match: re.Match[str]) -> None:
         """Mark the tokens of a match as used, so that no later pattern reads them."""
-        first, last = match.span(group)
+        self._take(*match.span())
+
+    def take_outside(self, kept: range) -> None:
+        """Mark all tokens but those of a range as used."""
+        self._take(0, kept.start)
+        self._take(kept.stop, len(self.roles))
+
+    def _take(self, first: int, last: int) -> None:
         taken = _letters()["taken"] * (last - first)
         self.roles = self.roles[:first] + taken + self.roles[last:]
 

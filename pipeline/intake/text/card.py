@@ -32,6 +32,7 @@ from dataclasses import dataclass, field
 from functools import cache
 
 from pipeline.intake.amounts import Amount
+from pipeline.intake.columns import nutrient_pattern
 from pipeline.intake.entries import (
     MAX_LINE_CHARS,
     MAX_LINES,
@@ -39,9 +40,9 @@ from pipeline.intake.entries import (
     is_heading,
     too_many_lines,
 )
-from pipeline.intake.facts_line import find_facts
+from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
-from pipeline.intake.numbers import NUMBER
+from pipeline.intake.numbers import NUMBER, words_of
 from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, set_yield
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
@@ -119,21 +120,7 @@ _CREATOR_KEY = re.compile(
     re.IGNORECASE,
 )
 _IGNORED_KEY = re.compile(rf"{_key('ignored', '.*').pattern}|^\W*https?://\S+\W*$", re.IGNORECASE)
-_YIELD = re.compile(
-    r"^\W*(?P<key>serves|servings?(?!\s+size)|makes|made|yields?|portions?|feeds|for|für|ergibt|portionen)\b\s*[:=]?\s*"
-    r"(?:about|approx\.?|approximately|around|roughly|~)?\s*"
-    rf"(?P<value>(?:{NUMBER}|[-−]\d|∞|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|twelve|a)\b)"
-    r"(?:[^.;]|(?<=\d)\.(?=\d)|;\s){0,80})\.?\s*$|"
-    r"^\W*(?P<count>\d+(?:\s*(?:-|–|to)\s*\d+)?\s+(?:servings?|portions?|serves))\W*$",
-    re.IGNORECASE,
-)
 _BEGINS_YIELD = re.compile(r"\W*(?:serves|makes|yield|\d)", re.IGNORECASE)
-_YIELD_OPEN = re.compile(
-    r"^\W*(?:serves|servings|portions|yields?)\s*[:=]\s*(?P<value>\S.{0,60})$", re.I
-)
-_FOR_COUNT = re.compile(
-    r"\b(?:people|persons?|servings?|portions?|adults?|personen|portionen)\b", re.IGNORECASE
-)
 _YIELD_WEIGHT = re.compile(
     r"^\W*(?:total|cooked|finished|final|yield)\s*(?:cooked\s+)?(?:weight|yield)\s*[:=]\s*(?P<value>.+)$",
     re.IGNORECASE,
@@ -168,9 +155,10 @@ _BRACKET_HEADING = re.compile(
 )
 #: Where a line of a written-out script was said; for the reader's eye, not part of the line.
 SAID_AT = re.compile(r"\s*\[(?:(?:\d{1,2}:)?\d{1,2}:\d{2}|line \d+|(?=@))(?:\s*@\d+-\d+)?\]\s*$")
+#: A line that may state something: it names a nutrient, announces numbers, or says what for.
 MAYBE_STATED = re.compile(
-    r"k?cal|\bkj|prot|carb|\bfat|fib(?:re|er)|sugar|salt|sodium|energy|saturat|macro|nutrition"
-    r"|per\s+(?:serv|port|slice|100)|\d\s?[pcf]\b|\b[pcf]\s?:?\s?\d",
+    rf"(?<![^\W\d_])(?:{nutrient_pattern()}|{words_of('head_words.csv', 'announce')})(?![^\W\d_])"
+    r"|\bper\s+(?:\w|$)|\d\s?[pcf]\b|\b[pcf]\s?:?\s?\d",
     re.IGNORECASE,
 )
 _STATED_START = re.compile(r"(?:per|nutrition|macros|calories|energy)\b", re.IGNORECASE)
@@ -286,22 +274,6 @@ def looks_like_ingredient(text: str) -> bool:
     return bool(_UNIT.search(text)) or (words <= 10 and not text.rstrip().endswith((".", "!", "?")))
 
 
-def _metadata_yield(text: str) -> str | None:
-    match = _YIELD.match(text)
-    if match:
-        if match["count"]:
-            return match["count"]
-        alone = match["value"].strip(" )]").isdigit()
-        if match["key"].lower() == "for" and not alone and not _FOR_COUNT.search(match["value"]):
-            return None
-        if len(match["value"].split()) > 12:
-            return None
-        weighed = match["key"].lower().startswith(("serv", "portion"))
-        return f"{match['key']} {match['value']}" if weighed else match["value"]
-    match = _YIELD_OPEN.match(text)
-    return match["value"] if match else None
-
-
 @dataclass(slots=True)
 class _Card:
     recipe: RawRecipe
@@ -408,7 +380,7 @@ class _Chunk:
             return bool(
                 level and card.recipe.title and card.state == "preamble" and not card.said_yield
                 and not card.recipe.stated and not _section_word(text) and not _GENERIC.match(text)
-                and not _metadata_yield(text) and self._announces(at + 1, level)
+                and not yield_line(text) and self._announces(at + 1, level)
             )  # fmt: skip
         if _TITLE_KEY.match(text) and (blank_before or card.state != "ingredients"):
             return True
@@ -419,7 +391,7 @@ class _Chunk:
             len(bare) > 90
             or bare.endswith((".", ":", "!", ","))
             or _section_word(bare)
-            or _metadata_yield(bare)
+            or yield_line(bare)
             or (looks_like_ingredient(bare) and not level)
             or _STEP.match(text)
             or (MAYBE_STATED.search(bare) and _states(bare))
@@ -439,7 +411,7 @@ class _Chunk:
                 continue
             block_starts, begins = begins, False
             seen += 1
-            if _metadata_yield(text) or (_INGREDIENTS.match(text) and len(text) < 60):
+            if yield_line(text) or (_INGREDIENTS.match(text) and len(text) < 60):
                 return True
             if find_facts(text).yields and (find_facts(text).only or _states(text)):
                 return True
@@ -567,7 +539,7 @@ class _Chunk:
         card.list_level = line.level
         inside = (match["extra"] or "").strip("()[] ")
         if inside and math.isnan(card.recipe.servings) and re.search(r"\d", inside):
-            told = _metadata_yield(inside) or inside
+            told = yield_line(inside) or inside
             if not math.isnan(read_yield(told).servings):
                 self._yields(card, [told], line.no)
         listed = _inline_list(match["rest"])
@@ -578,7 +550,7 @@ class _Chunk:
 
     def _yield_below(self, card: _Card, line: CardLine, bare: str) -> bool:
         """A yield that stands below the list."""
-        told = _metadata_yield(bare) if len(bare) < 40 else None
+        told = yield_line(bare) if len(bare) < 40 else None
         if not told or not math.isnan(card.recipe.servings) or not _BEGINS_YIELD.match(bare):
             return False
         self._yields(card, [told], line.no)
@@ -619,7 +591,7 @@ class _Chunk:
             return True
         if _IGNORED_KEY.match(bare):
             return True
-        told = _metadata_yield(bare) if recipe.title or _BEGINS_YIELD.match(bare) else None
+        told = yield_line(bare) if recipe.title or _BEGINS_YIELD.match(bare) else None
         if not told or (card.state == "ingredients" and recipe.lines and card.said_yield):
             return False
         self._yields(card, [told], line.no)
