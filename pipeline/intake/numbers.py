@@ -31,6 +31,8 @@ NUMBER = (
     r"|[0-9]{1,3},[0-9]{3}\.[0-9]++|[0-9]{1,3}\.[0-9]{3},[0-9]++"
     r"|[0-9]++[.,][0-9]++|[0-9]++\s?[½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚]|[½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚]|[0-9]++|\.[0-9]++)"
 )
+#: Digits of any value, in patterns over roles.
+DIGITS = "[number unity hundred]"
 #: Roles of marks, and those that the pass itself gives.
 _MARKS = {
     ":": "colon", "=": "colon", "(": "open", "[": "open", ")": "close", "]": "close", "%": "percent",
@@ -123,7 +125,19 @@ class Roles:
             self.spans.append((found[at].start(), found[at + used - 1].end()))
             roles.append(letters[role])
             at += used
-        self.roles = "".join(roles)
+        self.roles = self._with_separators("".join(roles))
+
+    def _with_separators(self, roles: str) -> str:
+        """Roles where a dash between spaces that parts other things of the text parts numbers too."""
+        to, number, bar = _letters()["to"], role_pattern(DIGITS), _letters()["bar"]
+        dashes = [
+            at for at, (start, end) in enumerate(self.spans)
+            if roles[at] == to and self.words[at] in "-–—"
+            and self.text[start - 1 : start].isspace() and self.text[end : end + 1].isspace()
+        ]  # fmt: skip
+        if all(number.match(roles, at - 1) and number.match(roles, at + 1) for at in dashes):
+            return roles
+        return "".join(bar if at in dashes else role for at, role in enumerate(roles))
 
     def search(self, pattern: str) -> re.Match[str] | None:
         """The first match of a pattern over roles; its places are tokens."""
@@ -278,8 +292,6 @@ class Quantity:
         return number
 
 
-#: Digits of any value.
-DIGITS = "[number unity hundred]"
 _QUANTITY = (
     f"(?P<less> [less limit])? (?P<sign> to)? (?P<low> {DIGITS}) (?: to (?P<high> {DIGITS}))?"
     " (?P<unit> metric | energy_unit | energy | percent)?"
