@@ -17,7 +17,9 @@ from pipeline.intake.numbers import DIGITS, Roles, words_of
 _COUNT = "[number count one unity hundred] (?! metric | energy | energy_unit | letter | percent)"
 _RANGE = f"{_COUNT} (?: to {_COUNT})?"
 _THING = "[word portion serving servings whole container slice small size recipe item thing unit single dozen fraction]"
-_SERVED = "(?: [portion servings serving serve] | serves (?! colon? [number unity hundred count one]))"
+_SERVED = (
+    "(?: [portion servings serving serve] | serves (?! colon? [number unity hundred count one]))"
+)
 #: One to three words that are no facts of their own, up to where something else begins.
 _NOUN = f"{_THING} {{0,3}}"
 _NOTE = (
@@ -28,7 +30,7 @@ _TIMES = f"(?: times {DIGITS} metric)?"
 _YIELDS = (
     f"divided (?P<yield> {_COUNT} {_SERVED}?)",
     f"[one unity] (?: of | in) (?P<yield> {_COUNT} {_SERVED})",
-    "(?<! slash) [it recipe]? (?: makes | serves | (?<! per) servings | serve (?= colon)) colon?"
+    "(?<! slash) [it enough recipe]? (?: makes | serves | (?<! per) servings | serve (?= colon)) colon?"
     f" [hedge limit]* {_RANGE}{_TIMES}{_NOUN}{_NOTE}",
     f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
     f" [word size small whole]? to? {_SERVED} {_NOTE}",
@@ -49,8 +51,8 @@ _HEADED = (
 #: A line that only says a yield: its key and a number, up to the end of a sentence; or a number and
 #: what it counts.
 _YIELD_LINE = (
-    "^ [mark open it recipe]* (?P<key> makes | serves | portion | servings | for) close? colon? [hedge limit dot]*"
-    " (?P<yield> (?= [number unity hundred count one article endless] | to number)"
+    "^ [mark open it enough recipe]* (?P<key> makes | serves | portion | servings | for) close? colon?"
+    " [hedge limit dot]* (?P<yield> (?= [number unity hundred count one article endless] | to number)"
     " (?: [^ dot] | (?<= [hedge metric unit time]) dot){1,40}) [dot mark]* $"
     " | ^ [mark open]* [makes serves servings] colon (?P<open> .{1,20}) $"
     f" | ^ [mark open]* (?P<count> {_RANGE} (?: portion | servings | serves)"

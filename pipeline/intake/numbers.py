@@ -62,9 +62,12 @@ def _names() -> dict[str, str]:
 
 
 @cache
-def number_words() -> dict[str, float]:
-    """Value of each number that is written as a word."""
-    return {row["word"]: float(row["value"]) for row in shared_rows("number_words.csv")}
+def number_words(*classes: str) -> dict[str, float]:
+    """Value of each number that is written as a word, of some classes or all."""
+    return {
+        row["word"]: float(row["value"]) for row in shared_rows("number_words.csv")
+        if not classes or row["class"] in classes
+    }  # fmt: skip
 
 
 @cache

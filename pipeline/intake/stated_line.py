@@ -45,7 +45,7 @@ _TOKEN = (
 #: Roles of words that say nothing of their own beside stated numbers.
 _FILLER = frozenset(
     ("per", "portion", "servings", "serving", "serve", "of", "each", "hedge", "total", "and", "in",
-     "for", "has", "article", "definite", "beside", "announce", "energy_unit", "times", "to", "one", "metric")
+     "for", "has", "article", "definite", "from", "beside", "announce", "energy_unit", "times", "to", "one", "metric")
 )  # fmt: skip
 _SEPARATORS = frozenset(("comma", "bar", "open", "close"))
 #: Words that are not understood, beside an energy that says what it is for.
