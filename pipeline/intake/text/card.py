@@ -110,10 +110,6 @@ _INGREDIENTS = re.compile(
 )
 _METHOD, _NOTES = _section("method"), _section("notes")
 _NUTRITION, _GENERIC = _section("nutrition"), _section("generic")
-_MEASURE_WORD = re.compile(
-    r"^\S{0,8}\s?(?:g|kg|mg|ml|cl|dl|l|oz|lbs?|tsp|tbsp|cups?|tins?|cans?|pinch|handful|knob|splash|dash)\b",
-    re.IGNORECASE,
-)
 _TITLE_KEY, _ID_KEY, _DESCRIPTION_KEY = _key("title"), _key("id"), _key("description")
 _CREATOR_KEY = re.compile(
     r"^\W*(?:(?:author|creator|from\s+the\s+kitchen\s+of|recipe\s+by)\s*:?|by\s*:|by(?=\s+[A-Z@]))\s*(?P<value>\S.{0,80})$",
@@ -133,17 +129,17 @@ _QUANTITY = re.compile(
     r"sea\s+salt|(?:freshly\s+)?(?:ground\s+)?(?:black\s+)?pepper|oil|butter\s+for|cooking\s+spray)\b)",
     re.IGNORECASE,
 )
-_UNIT = re.compile(
-    rf"(?:{NUMBER}|\b(?:an?|one|half|two))\s*-?\s*(?:kg|g|gr|grams?|mg|ml|l|cl|dl|oz|lbs?|pounds?|ounces?|cups?|c|"
-    r"tbsps?|tbs|tablespoons?|tsps?|teaspoons?|tins?|cans?|cloves?|slices?|scoops?|sticks?|pinch|"
-    r"handfuls?|pints?|litres?|liters?|bunch(?:es)?|x)\b\.?",
-    re.IGNORECASE,
+_UNIT_WORD = (
+    words_of("units.csv", "mass", "volume", "trade", "package")
+    + "|cloves?|slices?|sticks?|bunch(?:es)?"
 )
+_UNIT = re.compile(
+    rf"(?:{NUMBER}|\b(?:an?|one|half|two))\s*-?\s*(?:{_UNIT_WORD}|x)\b\.?", re.IGNORECASE
+)
+_MEASURE_WORD = re.compile(rf"^\S{{0,8}}\s?(?:{_UNIT_WORD})\b", re.IGNORECASE)
 #: "Salmon - 240g", "Soy sauce: 2 tbsp (low salt)", "Rice ..... 100 g".
 _NAMED_AMOUNT = re.compile(
-    rf"^[^\W\d_][^\d:;|]{{1,50}}?\s*(?:[-–—:,(]|\s|\.{{2,}})\s*{NUMBER}\s?"
-    r"(?:kg|g|grams?|ml|l|oz|lbs?|tsps?|tbsps?|teaspoons?|tablespoons?|cups?|tins?|cans?|cloves?|"
-    r"slices?|scoops?)\b\.?\)?(?:\s*\([^()]*\))?\s*$",
+    rf"^[^\W\d_][^\d:;|]{{1,50}}?\s*(?:[-–—:,(]|\s|\.{{2,}})\s*{NUMBER}\s?(?:{_UNIT_WORD})\b\.?\)?(?:\s*\([^()]*\))?\s*$",
     re.IGNORECASE,
 )
 #: "0:45 base": a chapter of a video, no line of the recipe.
@@ -269,7 +265,9 @@ def looks_like_ingredient(text: str) -> bool:
         return False
     if not _QUANTITY.match(text):
         named = _NAMED_AMOUNT.match(text)
-        return named is not None and len(text.split()) <= 10 and not _states(text)
+        return (
+            bool(named) and len(text.split()) <= 10 and not _states(text) and not yield_line(text)
+        )
     words = len(text.split())
     return bool(_UNIT.search(text)) or (words <= 10 and not text.rstrip().endswith((".", "!", "?")))
 
