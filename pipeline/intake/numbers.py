@@ -339,12 +339,16 @@ def _unit_kind(role: str, unit: str) -> str:
 
 
 @cache
-def words_of(table: str, *roles: str) -> str:
-    """Alternation of the words of some roles (column ``role`` or ``kind``) of a table of ``shared/``."""
+def words_of(table: str, *roles: str, **only: str) -> str:
+    """Alternation of the words of some roles (column ``role`` or ``kind``) of a table of ``shared/``.
+
+    Args:
+        only: values that other columns must have.
+    """
     words = {
         word for row in shared_rows(table) if row.get("role", row.get("kind")) in roles
+        and all(row[column] == value for column, value in only.items())
         for word in row["words"].split(";")
     }  # fmt: skip
-    return "|".join(
-        re.escape(w).replace(r"\ ", r"\s+") for w in sorted(words, key=lambda w: (-len(w), w))
-    )
+    ordered = sorted(words, key=lambda w: (-len(w), w))
+    return "|".join(re.escape(w).replace(r"\ ", r"\s+") for w in ordered)

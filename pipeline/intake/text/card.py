@@ -29,7 +29,7 @@ import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import partial
 
 from pipeline.intake.amounts import Amount
 from pipeline.intake.columns import nutrient_pattern
@@ -42,12 +42,11 @@ from pipeline.intake.entries import (
 )
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
-from pipeline.intake.numbers import NUMBER, words_of
+from pipeline.intake.numbers import NUMBER, number_words, words_of
 from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, set_yield
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.problems import Problem
-from pipeline.resources import shared_rows
 
 MAX_CARD_LINES = 200_000
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
@@ -78,22 +77,12 @@ BULLET = re.compile(
 _STEP = re.compile(r"^\s*(?:step\s*)?\d{1,2}\s*[.):]\s+(?=\S)", re.IGNORECASE)
 
 
-@cache
-def _words(role: str, leading: bool = False) -> str:
-    """Alternation of the words of a role in ``shared/card_words.csv``, those alone that text may
-    follow when ``leading``."""
-    words = {
-        word for row in shared_rows("card_words.csv") if row["role"] == role
-        and (row["leads"] or not leading) for word in row["words"].split(";")
-    }  # fmt: skip
-    return "|".join(
-        re.escape(w).replace(r"\ ", r"\s+") for w in sorted(words, key=len, reverse=True)
-    )
+_words = partial(words_of, "card_words.csv")
 
 
 def _section(role: str) -> re.Pattern[str]:
     """A line that begins a section: its word alone, or with text behind a colon."""
-    leading = _words(role, leading=True)
+    leading = _words(role, leads="y")
     behind = rf"|^\W*(?:{leading})\s*[:–—-]\s*\S" if leading else ""
     return re.compile(rf"^\W*(?:{_words(role)})\W*$" + behind, re.IGNORECASE)
 
@@ -122,11 +111,10 @@ _YIELD_WEIGHT = re.compile(
     re.IGNORECASE,
 )
 _SERVING_SIZE = re.compile(r"^\W*serving\s+size\s*[:=]?\s*(?P<value>\S.*)$", re.IGNORECASE)
+_NUMBER_WORD = "|".join((*number_words("article", "count"), "half", "quarter"))
 _QUANTITY = re.compile(
-    r"^\s*(?:~|about\s+|approx\.?\s+|approximately\s+|around\s+|roughly\s+|scant\s+|heaped\s+)?(?:"
-    rf"{NUMBER}|(?:an?|one|two|three|four|five|six|seven|eight|ten|twelve|half|quarter|a\s+few|a\s+couple|"
-    r"several|some)\b|(?:pinch|dash|handful|knob|splash|drizzle|juice|zest|few|bunch|sprig|salt|"
-    r"sea\s+salt|(?:freshly\s+)?(?:ground\s+)?(?:black\s+)?pepper|oil|butter\s+for|cooking\s+spray)\b)",
+    rf"^\s*(?:(?:{words_of('head_words.csv', 'hedge')}|{_words('vague')})\s*)?"
+    rf"(?:{NUMBER}|(?:{_NUMBER_WORD}|{_words('vague')}|{_words('unmeasured')})\b)",
     re.IGNORECASE,
 )
 _UNIT_WORD = (
@@ -158,12 +146,7 @@ MAYBE_STATED = re.compile(
     re.IGNORECASE,
 )
 _STATED_START = re.compile(r"(?:per|nutrition|macros|calories|energy)\b", re.IGNORECASE)
-_VERB_START = re.compile(
-    r"^(?:preheat|heat|mix|stir|whisk|combine|cook|bake|boil|simmer|add|place|put|bring|fry|chop|blend|"
-    r"pour|serve|toss|spread|season|remove|melt|roast|grill|drain|leave|let|set|cut|slice|transfer|"
-    r"line|grease|beat|fold|knead|soak|divide|top|meanwhile|in\s+a|on\s+a|using)\b",
-    re.IGNORECASE,
-)
+_VERB_START = re.compile(rf"^(?:{_words('verb')})\b", re.IGNORECASE)
 
 
 def card_lines(text: str) -> list[CardLine]:
@@ -455,13 +438,13 @@ class _Chunk:
 
     def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
         """Take a stated line or a nutrition heading; False when the line is something else."""
-        if not MAYBE_STATED.search(bare):
-            card.in_stated = False
-            return False
         size = _SERVING_SIZE.match(bare)
         if size:
             card.serving_size = size["value"]
             return True
+        if not MAYBE_STATED.search(bare):
+            card.in_stated = False
+            return False
         read = read_stated_line(bare)
         untitled = not card.recipe.title and card.state == "preamble" and not line.level
         if (
