@@ -13,7 +13,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache, partial
+from functools import lru_cache, partial
 
 from pipeline.foods.words import singular
 from pipeline.intake.model import NAN, Reading, Yield
@@ -97,18 +97,14 @@ _RANGE = (0.34, 0.36, 0.3)
 _RANGE_FROM_LOW = (0.6, 0.2, 0.2)
 
 
-@cache
-def _yield_words() -> dict[str, str]:
-    """Word to its kind, of shared/yield_words.csv."""
-    return {
-        word: row["kind"]
-        for row in shared_rows("yield_words.csv")
-        for word in row["words"].split(";")
-    }
+#: Kind of each word of shared/yield_words.csv.
+_KINDS = {
+    word: row["kind"] for row in shared_rows("yield_words.csv") for word in row["words"].split(";")
+}
 
 
 def _kind(word: str) -> str:
-    return _yield_words().get(word.lower(), "")
+    return _KINDS.get(word.lower(), "")
 
 
 #: Which count is the number of servings when several are said; the first of equals.
@@ -167,7 +163,11 @@ def _of_list(read: Sequence[Yield]) -> Yield:
     bare = next((y for y in known if y.kind == "bare"), None)
     if bare is not None:
         told = [y for y in known if y is not bare]
-        explained = [_with_bare(y, bare) for y in told if _explains(y, bare)]
+        explained = [  # "4", "4-6"
+            replace(y, from_low=True) if y.low == bare.servings else y
+            for y in told
+            if _explains(y, bare)
+        ]
         known = [*explained, *(y for y in told if not _explains(y, bare))] if explained else known
     best = min(known, key=lambda y: 1 if y.kind == "bare" else _RANK[y.kind])
     rest = [y for y in known if y is not best]
@@ -189,11 +189,6 @@ def _explains(told: Yield, bare: Yield) -> bool:
     return any(abs(n - number) < 1e-9 for n in (said, told.low, said / 12, told.low / 12))
 
 
-def _with_bare(told: Yield, bare: Yield) -> Yield:
-    """An entry beside the same number alone: "4", "4-6"."""
-    return replace(told, from_low=True) if told.low == bare.servings else told
-
-
 @dataclass(slots=True)
 class _Count:
     value: float
@@ -204,10 +199,6 @@ class _Count:
     in_brackets: bool = False
     end: int = 0
     choice: bool = False  # joined to the one before by "or"
-
-    @property
-    def rank(self) -> int:
-        return _RANK[self.kind]
 
 
 @lru_cache(maxsize=4096)
@@ -352,7 +343,7 @@ def _settled(out: Yield, counts: list[_Count], text: str, negative: bool) -> Yie
             return replace(out, fault="is negative")
         readable = not math.isnan(out.yield_g) or not math.isnan(out.volume_ml)
         return replace(out, fault="" if readable else "holds no number")
-    best = min(usable, key=lambda c: (c.rank, c.in_brackets))
+    best = min(usable, key=lambda c: (_RANK[c.kind], c.in_brackets))
     leading = usable[0]
     if (
         leading.kind == "bare"

@@ -286,41 +286,27 @@ def _names_then_amounts(tokens: list[_Token]) -> list[tuple[_Token, _Token]] | N
     """ "P/C/F: 32/45/11" or "32/45/11 P/C/F", beside energies that carry their unit."""
     own = [(t, t) for t in tokens if t.kind == "amount" and t.tag]
     rest = [t for t in tokens if not (t.kind == "amount" and t.tag)]
-    names = [t for t in rest if t.kind == "name"]
-    amounts = [t for t in rest if t.kind == "amount"]
-    kinds = "".join("n" if t.kind == "name" else "a" for t in rest)
-    half = len(kinds) // 2
-    if half < 2 or kinds not in ("n" * half + "a" * half, "a" * half + "n" * half):
+    half = len(rest) // 2
+    if (
+        not re.fullmatch(
+            rf"n{{{half}}}a{{{half}}}|a{{{half}}}n{{{half}}}", "".join(t.kind[0] for t in rest)
+        )
+        or half < 2
+    ):
         return None
-    return [*own, *zip(names, amounts, strict=True)]
+    ordered = sorted(rest, key=lambda t: t.kind, reverse=True)
+    return [*own, *zip(ordered[:half], ordered[half:], strict=True)]
 
 
 def _part_pairs(part: list[_Token], text: str) -> list[Found]:
-    out: list[Found] = []
+    """Names and amounts side by side, in the order that the part begins with where both would do."""
+    out = [_found(t, t, text) for t in part if t.kind == "amount" and t.tag]
     left = [t for t in part if not (t.kind == "amount" and t.tag)]
-    out.extend(_found(t, t, text) for t in part if t.kind == "amount" and t.tag)
-    if not left:
-        return out
-    first, second = ("name", "amount") if left[0].kind == "name" else ("amount", "name")
-    at = 0
-    while at < len(left):
-        here = left[at]
-        after = left[at + 1] if at + 1 < len(left) else None
-        beyond = left[at + 2] if at + 2 < len(left) else None
-        usual = here.kind == first and after is not None and after.kind == second
-        turned = (
-            here.kind == second
-            and after is not None
-            and after.kind == first
-            and not (beyond is not None and beyond.kind == second)
-        )
-        if (usual or turned) and after is not None:
-            name, amount = (here, after) if here.kind == "name" else (after, here)
-            if name.tag:
-                out.append(_found(name, amount, text))
-            at += 2
-        else:
-            at += 1
+    kinds = "".join(t.kind[0] for t in left)
+    for match in re.finditer("na|an(?!a)" if kinds[:1] == "n" else "an|na(?!n)", kinds):
+        name, amount = sorted(left[slice(*match.span())], key=lambda t: t.kind, reverse=True)
+        if name.tag:
+            out.append(_found(name, amount, text))
     return out
 
 

@@ -43,8 +43,8 @@ from pipeline.intake.entries import (
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
 from pipeline.intake.numbers import NUMBER, number_words, words_of
-from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, set_yield
-from pipeline.intake.servings import read_yield
+from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, apply_serving_size, set_yield
+from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.problems import Problem
 
@@ -285,9 +285,6 @@ class _Card:
         return bool(r.title and (len(r.stated) > 1 or (self.said_yield and r.stated)))
 
     def finish(self) -> None:
-        from pipeline.intake.pages.schema_org import apply_serving_size
-        from pipeline.intake.servings import read_serving_size
-
         r = self.recipe
         r.description = clean(" ".join(self.description))[:5000]
         r.method = "\n".join(self.method)[:MAX_METHOD]
@@ -360,7 +357,7 @@ class _Chunk:
             # a page title above the recipes' own headings
             return bool(
                 level and card.recipe.title and card.state == "preamble" and not card.said_yield
-                and not card.recipe.stated and not _section_word(text) and not _GENERIC.match(text)
+                and not card.recipe.stated and not begins_section(text) and not _GENERIC.match(text)
                 and not yield_line(text) and self._announces(at + 1, level)
             )  # fmt: skip
         if _TITLE_KEY.match(text) and (blank_before or card.state != "ingredients"):
@@ -371,7 +368,7 @@ class _Chunk:
         if (
             len(bare) > 90
             or bare.endswith((".", ":", "!", ","))
-            or _section_word(bare)
+            or begins_section(bare)
             or yield_line(bare)
             or (looks_like_ingredient(bare) and not level)
             or _STEP.match(text)
@@ -615,7 +612,8 @@ class _Chunk:
         if quantity:
             card.state = "ingredients"
             self._lines_above(card, line.no)
-            self._add_bulleted(card, bare, bullet, line.no)
+            card.bulleted += bullet
+            self._add(card, bare, line.no)
             return
         if (is_heading(bare) or line.level) and any(
             looks_like_ingredient(t) for t in self._next_texts(at, 1)
@@ -697,7 +695,8 @@ class _Chunk:
         if not bullet and len(bare) > 160 and not _QUANTITY.match(bare):
             card.state = "method"
             return
-        self._add_bulleted(card, bare, bullet, line.no)
+        card.bulleted += bullet
+        self._add(card, bare, line.no)
 
     def _heading(self, card: _Card, text: str, no: int) -> None:
         name = clean(text.strip("*_#[]-–—~ "))
@@ -707,10 +706,6 @@ class _Chunk:
         if len(card.recipe.lines) < MAX_LINES:
             shown = name if name.endswith(":") else f"{name}:"
             card.recipe.lines.append(RawLine(shown, "", no))
-
-    def _add_bulleted(self, card: _Card, bare: str, bullet: bool, no: int) -> None:
-        card.bulleted += bullet
-        self._add(card, bare, no)
 
     def _add(self, card: _Card, text: str, no: int) -> None:
         text = clean(text)
@@ -750,7 +745,8 @@ def _states(text: str) -> bool:
     return read.certain or read.heading
 
 
-def _section_word(text: str) -> bool:
+def begins_section(text: str) -> bool:
+    """Whether a text is one of the words that begin a section of a card ("Method")."""
     match = _INGREDIENTS.match(text)
     return bool(
         (match and not match["rest"])
@@ -764,11 +760,6 @@ def names_a_fact(text: str) -> bool:
     """Whether a text alone says what is beside it: "Recipe", "Author", "Prep time"."""
     return any(key.match(f"{text.rstrip(': ')}: x") for key in
                (_TITLE_KEY, _ID_KEY, _CREATOR_KEY, _DESCRIPTION_KEY, _IGNORED_KEY))  # fmt: skip
-
-
-def begins_section(text: str) -> bool:
-    """Whether a text is one of the words that begin a section of a card ("Method")."""
-    return _section_word(text)
 
 
 def _inline_list(text: str) -> list[str]:
