@@ -17,7 +17,9 @@ from pipeline.intake.numbers import DIGITS, Roles, words_of
 _COUNT = "[number count one unity hundred] (?! metric | energy | energy_unit | letter | percent)"
 _RANGE = f"{_COUNT} (?: to {_COUNT})?"
 _THING = "[word portion serving servings whole container slice small size recipe item thing unit single dozen fraction]"
-_SERVED = "[portion servings serving serve]"
+_SERVED = (
+    "(?: [portion servings serving serve] | serves (?! colon? [number unity hundred count one]))"
+)
 #: One to three words that are no facts of their own, up to where something else begins.
 _NOUN = f"{_THING} {{0,3}}"
 _NOTE = (
@@ -28,7 +30,7 @@ _TIMES = f"(?: times {DIGITS} metric)?"
 _YIELDS = (
     f"divided (?P<yield> {_COUNT} {_SERVED}?)",
     f"[one unity] (?: of | in) (?P<yield> {_COUNT} {_SERVED})",
-    "(?<! slash) [it recipe]? (?: makes | (?<! per) servings | serve (?= colon)) colon?"
+    "(?<! slash) [it enough recipe]? (?: makes | serves | (?<! per) servings | serve (?= colon)) colon?"
     f" [hedge limit]* {_RANGE}{_TIMES}{_NOUN}{_NOTE}",
     f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
     f" [word size small whole]? to? {_SERVED} {_NOTE}",
@@ -36,7 +38,7 @@ _YIELDS = (
 )
 _SHARE = (
     "[per for in] article? one? (?: unity slash (?P<over> number) | (?P<named> fraction | number))"
-    " of? article* entire? [whole container recipe]"
+    " of? [article definite]* entire? [whole container recipe]"
 )
 _TIME = (
     f"[timing total in]* colon? {DIGITS} (?: to {DIGITS})? to? time dot?"
@@ -46,6 +48,17 @@ _TIME = (
 _HEADED = (
     f"^ mark* announce word? open (?P<yield> {_RANGE}{_NOUN}) close (?= [colon mark]* [per each])"
 )
+#: A line that only says a yield: its key and a number, up to the end of a sentence; or a number and
+#: what it counts.
+_YIELD_LINE = (
+    "^ [mark open it enough recipe]* (?P<key> makes | serves | portion | servings | for) close? colon?"
+    " [hedge limit dot]* (?P<yield> (?= [number unity hundred count one article endless] | to number)"
+    " (?: [^ dot] | (?<= [hedge metric unit time]) dot){1,40}) [dot mark]* $"
+    " | ^ [mark open]* [makes serves servings] colon (?P<open> .{1,20}) $"
+    f" | ^ [mark open]* (?P<count> {_RANGE} (?: portion | servings | serves)"
+    f" | (?! [one unity]) {_RANGE} size? [slice item]) [mark close dot]* $"
+)
+_YIELD_CHARS, _YIELD_WORDS = 110, 12
 _PARTS = re.compile(r"\s{2,}|\s*(?:[|·•;\n]|,(?!\d)|\s[-–—/]\s|\.\s)\s*")
 #: Emoji and other signs before a fact.
 _SIGNS = re.compile(r"^[\W_]+|[\W_]+$")
@@ -132,3 +145,24 @@ def _yield_of(line: Roles, match: re.Match[str], text: str) -> str:
 
 def _blank(text: str, start: int, end: int, keep: str = "") -> str:
     return text[:start] + keep[: end - start].ljust(end - start) + text[end:]
+
+
+def yield_line(text: str) -> str | None:
+    """What a line says that does nothing but say a yield ("Makes 12 bars"), None for any other."""
+    if len(text) > _YIELD_CHARS:
+        return None
+    line = Roles(text)
+    match = line.search(_YIELD_LINE)
+    if not match:
+        return None
+    group = next(name for name in ("yield", "open", "count") if match[name])
+    said = text[slice(*line.span(match, group))]
+    if group != "yield":
+        return said
+    counted = said.strip(" )]").isdigit() or line.search("[portion servings serving]")
+    if len(said.split()) > _YIELD_WORDS or (
+        line.role_at(match.start("key")) == "for" and not counted
+    ):
+        return None
+    key = text[slice(*line.span(match, "key"))]
+    return f"{key} {said}" if key.lower().startswith(("serv", "portion")) else said

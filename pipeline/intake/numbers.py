@@ -31,10 +31,13 @@ NUMBER = (
     r"|[0-9]{1,3},[0-9]{3}\.[0-9]++|[0-9]{1,3}\.[0-9]{3},[0-9]++"
     r"|[0-9]++[.,][0-9]++|[0-9]++\s?[½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚]|[½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚]|[0-9]++|\.[0-9]++)"
 )
+#: Digits of any value, in patterns over roles.
+DIGITS = "[number unity hundred]"
 #: Roles of marks, and those that the pass itself gives.
 _MARKS = {
     ":": "colon", "=": "colon", "(": "open", "[": "open", ")": "close", "]": "close", "%": "percent",
     ",": "comma", ".": "dot", "/": "slash", ";": "bar", "|": "bar", "·": "bar", "•": "bar",
+    "∞": "endless",
 }  # fmt: skip
 _OTHER = ("taken", "number", "count", "one", "unity", "hundred", "metric", "unit", "length", "energy",
           "nutrient", "letter", "fraction", "word", "mark", "gap")  # fmt: skip
@@ -59,9 +62,12 @@ def _names() -> dict[str, str]:
 
 
 @cache
-def number_words() -> dict[str, float]:
-    """Value of each number that is written as a word."""
-    return {row["word"]: float(row["value"]) for row in shared_rows("number_words.csv")}
+def number_words(*classes: str) -> dict[str, float]:
+    """Value of each number that is written as a word, of some classes or all."""
+    return {
+        row["word"]: float(row["value"]) for row in shared_rows("number_words.csv")
+        if not classes or row["class"] in classes
+    }  # fmt: skip
 
 
 @cache
@@ -89,8 +95,8 @@ def _lexicon() -> dict[str, list[tuple[tuple[str, ...], str]]]:
 @cache
 def _token() -> re.Pattern[str]:
     return re.compile(
-        rf"(?P<number>{NUMBER})|(?<![A-Za-z])(?P<name>{nutrient_pattern()})(?![A-Za-z])"
-        r"|(?<![A-Za-z])(?P<letter>[PCF])(?![A-Za-z])|[hx](?=\s?\d)"
+        rf"(?P<number>{NUMBER})|(?<![^\W\d_])(?P<name>{nutrient_pattern()})(?![^\W\d_])"
+        r"|(?<![^\W\d_])(?P<letter>[PCF])(?![^\W\d_])|[hx](?=\s?\d)"
         r"|[^\W\d_]+(?:['’-][^\W\d_]+|\d)*|[^\S\n]*\n\s*|(?<=\d)[^\S\n]{2,}|\S",
         re.IGNORECASE,
     )
@@ -122,7 +128,19 @@ class Roles:
             self.spans.append((found[at].start(), found[at + used - 1].end()))
             roles.append(letters[role])
             at += used
-        self.roles = "".join(roles)
+        self.roles = self._with_separators("".join(roles))
+
+    def _with_separators(self, roles: str) -> str:
+        """Roles where a dash between spaces that parts other things of the text parts numbers too."""
+        to, number, bar = _letters()["to"], role_pattern(DIGITS), _letters()["bar"]
+        dashes = [
+            at for at, (start, end) in enumerate(self.spans)
+            if roles[at] == to and self.words[at] in "-–—"
+            and self.text[start - 1 : start].isspace() and self.text[end : end + 1].isspace()
+        ]  # fmt: skip
+        if all(number.match(roles, at - 1) and number.match(roles, at + 1) for at in dashes):
+            return roles
+        return "".join(bar if at in dashes else role for at, role in enumerate(roles))
 
     def search(self, pattern: str) -> re.Match[str] | None:
         """The first match of a pattern over roles; its places are tokens."""
@@ -150,9 +168,16 @@ class Roles:
         first, last = match.span(group)
         return self.spans[first][0], self.spans[last - 1][1]
 
-    def take(self, match: re.Match[str], group: str | int = 0) -> None:
+    def take(self, match: re.Match[str]) -> None:
         """Mark the tokens of a match as used, so that no later pattern reads them."""
-        first, last = match.span(group)
+        self._take(*match.span())
+
+    def take_outside(self, kept: range) -> None:
+        """Mark all tokens but those of a range as used."""
+        self._take(0, kept.start)
+        self._take(kept.stop, len(self.roles))
+
+    def _take(self, first: int, last: int) -> None:
         taken = _letters()["taken"] * (last - first)
         self.roles = self.roles[:first] + taken + self.roles[last:]
 
@@ -270,8 +295,6 @@ class Quantity:
         return number
 
 
-#: Digits of any value.
-DIGITS = "[number unity hundred]"
 _QUANTITY = (
     f"(?P<less> [less limit])? (?P<sign> to)? (?P<low> {DIGITS}) (?: to (?P<high> {DIGITS}))?"
     " (?P<unit> metric | energy_unit | energy | percent)?"
@@ -316,12 +339,16 @@ def _unit_kind(role: str, unit: str) -> str:
 
 
 @cache
-def words_of(table: str, *roles: str) -> str:
-    """Alternation of the words of some roles (column ``role`` or ``kind``) of a table of ``shared/``."""
+def words_of(table: str, *roles: str, **only: str) -> str:
+    """Alternation of the words of some roles (column ``role`` or ``kind``) of a table of ``shared/``.
+
+    Args:
+        only: values that other columns must have.
+    """
     words = {
         word for row in shared_rows(table) if row.get("role", row.get("kind")) in roles
+        and all(row[column] == value for column, value in only.items())
         for word in row["words"].split(";")
     }  # fmt: skip
-    return "|".join(
-        re.escape(w).replace(r"\ ", r"\s+") for w in sorted(words, key=lambda w: (-len(w), w))
-    )
+    ordered = sorted(words, key=lambda w: (-len(w), w))
+    return "|".join(re.escape(w).replace(r"\ ", r"\s+") for w in ordered)

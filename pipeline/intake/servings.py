@@ -13,21 +13,19 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import lru_cache, partial
 
 from pipeline.foods.words import singular
 from pipeline.intake.model import NAN, Reading, Yield
-from pipeline.intake.numbers import NUMBER, read_number
+from pipeline.intake.numbers import NUMBER, Roles, number_words, read_number, words_of
 from pipeline.resources import shared_rows
 from pipeline.units import kitchen_units
 
-_WORDS = {
-    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
-    "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "fifteen": 15, "sixteen": 16, "eighteen": 18,
-    "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "a": 1, "an": 1, "single": 1,
-}  # fmt: skip
-_COUNT = rf"(?:{NUMBER}|\b(?:{'|'.join(_WORDS)})\b)"
-_ENDS = "to|or|of|at|for|per|with|and|from|depending|as|in|makes|serves|each|apiece"
+_HEAD = partial(words_of, "head_words.csv")
+#: Number words, and articles that count one of what follows.
+_WORDS = number_words("count", "article") | {"single": 1.0}
+_COUNT = rf"(?:{NUMBER}|\b(?:{'|'.join(sorted(_WORDS, key=len, reverse=True))})\b)"
+_ENDS = _HEAD("to", "of", "for", "per", "and", "in", "each", "makes", "serves", "from")
 _FIND = re.compile(
     rf"(?P<sign>(?<![\w)])[-−](?=\S))?(?P<low>{_COUNT})(?:\s*(?:-|–|—|to|or)\s*(?P<high>{_COUNT}))?"
     rf"(?:\s*(?P<dozen>dozen)(?![\w]))?\s*-?"
@@ -53,11 +51,13 @@ _ML = _by_word(kitchen_units().sizes("us"))
 #: A volume that people take as a serving: its count may be meant as one, which is tried.
 _SERVED_BY = frozenset({"cup", "tbsp", "tablespoon", "tsp", "teaspoon"})
 _OTHER_UNITS = frozenset(
-    ["cm", "mm", "inch", "inches", "in", "minute", "minutes", "min", "mins", "hour", "hours", "hrs"]
-)
+    word
+    for table, column, kind in (("units.csv", "kind", "length"), ("head_words.csv", "role", "time"))
+    for row in shared_rows(table) if row[column] == kind
+    for word in row["words"].split(";")
+) | {"in"}  # fmt: skip
 _HEDGES = re.compile(
-    r"\b(?:about|approx(?:imately|\.)?|around|roughly|makes|serves|yields?|servings?\s*:|portions?\s*:|"
-    r"for|up\s+to|ca\.?|enough|feeds|good)\b|~",
+    rf"\b(?:{_HEAD('hedge', 'limit', 'makes', 'serves', 'for', 'enough')}|servings?\s*:|portions?\s*:)(?!\w)|[~≈]",
     re.IGNORECASE,
 )
 #: Sizes of a tin, never counts: "9x13 pan", "20 cm", '9"'.
@@ -67,7 +67,7 @@ _LENGTHS = re.compile(
     r"|\d+(?:[.,]\d+)?\s?-?\s?(?:inch(?:es)?\b|cm\b|mm\b|[\"”″])",
     re.IGNORECASE,
 )
-_CROWD = re.compile(r"\b(?:a\s+)?(?:family|group|party|crowd|table)\s+of\b", re.IGNORECASE)
+_CROWD = re.compile(rf"\b(?:a\s+)?(?:{_HEAD('company')})\b", re.IGNORECASE)
 _AS = re.compile(r"\bas\s+(?:an?|the)\s+[^\W\d_]+(?:\s+(?:dish|course|meal|salad))?", re.IGNORECASE)
 _EACH_SERVING = re.compile(
     rf"({NUMBER})\s*(?!(?:k?g|gr|grams?|oz|ml|cl|cups?|l)\b)(?:[^\W\d_]+\s+)?(?:per|a|each|/|in\s+a)\s*(?:serving|portion|person|serve|head)\b",
@@ -87,7 +87,7 @@ _SERVINGS_BEFORE = re.compile(
 _SERVINGS_BEHIND = re.compile(
     r"(?:[^()]{0,20}\)\s*)?(?:servings?|portions?|people|persons?)\b", re.IGNORECASE
 )
-_SIZES = re.compile(r"^(?:small|medium|large|big|generous|good|hearty|individual|mini)\s+", re.I)
+_SIZES = re.compile(rf"^(?:{_HEAD('size')})\s+", re.IGNORECASE)
 _PEOPLE = frozenset({"people", "person", "persons", "adults", "adult", "x"})
 #: How likely the words make the lowest, the middle and the highest number of a range the one that
 #: the numbers were divided by. Common practice.
@@ -97,18 +97,14 @@ _RANGE = (0.34, 0.36, 0.3)
 _RANGE_FROM_LOW = (0.6, 0.2, 0.2)
 
 
-@cache
-def _yield_words() -> dict[str, str]:
-    """Word to its kind, of shared/yield_words.csv."""
-    return {
-        word: row["kind"]
-        for row in shared_rows("yield_words.csv")
-        for word in row["words"].split(";")
-    }
+#: Kind of each word of shared/yield_words.csv.
+_KINDS = {
+    word: row["kind"] for row in shared_rows("yield_words.csv") for word in row["words"].split(";")
+}
 
 
 def _kind(word: str) -> str:
-    return _yield_words().get(word.lower(), "")
+    return _KINDS.get(word.lower(), "")
 
 
 #: Which count is the number of servings when several are said; the first of equals.
@@ -167,7 +163,11 @@ def _of_list(read: Sequence[Yield]) -> Yield:
     bare = next((y for y in known if y.kind == "bare"), None)
     if bare is not None:
         told = [y for y in known if y is not bare]
-        explained = [_with_bare(y, bare) for y in told if _explains(y, bare)]
+        explained = [  # "4", "4-6"
+            replace(y, from_low=True) if y.low == bare.servings else y
+            for y in told
+            if _explains(y, bare)
+        ]
         known = [*explained, *(y for y in told if not _explains(y, bare))] if explained else known
     best = min(known, key=lambda y: 1 if y.kind == "bare" else _RANK[y.kind])
     rest = [y for y in known if y is not best]
@@ -189,11 +189,6 @@ def _explains(told: Yield, bare: Yield) -> bool:
     return any(abs(n - number) < 1e-9 for n in (said, told.low, said / 12, told.low / 12))
 
 
-def _with_bare(told: Yield, bare: Yield) -> Yield:
-    """An entry beside the same number alone: "4", "4-6"."""
-    return replace(told, from_low=True) if told.low == bare.servings else told
-
-
 @dataclass(slots=True)
 class _Count:
     value: float
@@ -204,10 +199,6 @@ class _Count:
     in_brackets: bool = False
     end: int = 0
     choice: bool = False  # joined to the one before by "or"
-
-    @property
-    def rank(self) -> int:
-        return _RANK[self.kind]
 
 
 @lru_cache(maxsize=4096)
@@ -352,7 +343,7 @@ def _settled(out: Yield, counts: list[_Count], text: str, negative: bool) -> Yie
             return replace(out, fault="is negative")
         readable = not math.isnan(out.yield_g) or not math.isnan(out.volume_ml)
         return replace(out, fault="" if readable else "holds no number")
-    best = min(usable, key=lambda c: (c.rank, c.in_brackets))
+    best = min(usable, key=lambda c: (_RANK[c.kind], c.in_brackets))
     leading = usable[0]
     if (
         leading.kind == "bare"
@@ -437,10 +428,9 @@ class ServingSize:
 
 
 _ONE_SERVING = ServingSize("per_serving")
-_WHOLE_SIZE = re.compile(
-    r"^(?:the\s+|1\s+|per\s+|makes\s+)*(?:whole|entire|full)\s+"
-    r"(?:recipe|batch|dish|pan|tray|pot|lot|thing|loaf|cake|pie|jar|tin)\b"
-    r"|^(?:the |1 |per )?(?:recipe|batch)$|^(?:the\s+)?(?:whole|entire)(?:\s+thing)?$"
+_WHOLE_SIZE = (
+    "^ [definite unity per makes]* entire [recipe container whole thing]"
+    " | ^ [definite unity per]? recipe $ | ^ definite? entire thing? $"
 )
 _OF_IT = r"(?:of\s+)?(?:the\s+|a\s+)?(?:recipe|batch|dish|pan|total|whole|yield)"
 _SHARE_SIZE = re.compile(
@@ -462,9 +452,10 @@ def read_serving_size(value: object) -> ServingSize:
 
 @lru_cache(maxsize=4096)
 def _read_size(text: str) -> ServingSize:
-    if re.fullmatch(r"(?:per\s+)?100\s*(?:g|gr|grams?|grammes?|ml|millilit(?:er|re)s?)\.?", text):
+    line = Roles(text)
+    if line.search("^ per? hundred metric dot? $"):
         return ServingSize("per_100g", 100.0, volume="m" in text.replace("gram", ""))
-    if _WHOLE_SIZE.search(text):
+    if line.search(_WHOLE_SIZE):
         return ServingSize("per_recipe")
     share = _SHARE_SIZE.search(text)
     if share:

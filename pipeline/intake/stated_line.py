@@ -8,6 +8,7 @@ the number before them.
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass
 from functools import lru_cache
@@ -25,8 +26,8 @@ _NOTE = "(?: open [^ open close]{0,12} close)?"
 _BASIS: tuple[tuple[Basis, str], ...] = (
     ("per_100g", "[per in for each slash] hundred metric | ^ hundred metric colon"),
     ("per_recipe",
-     "[per for in]? article? entire [recipe container whole thing item]"
-     " | (?: per article? | [for in] article) recipe | recipe total"
+     "[per for in]? [article definite]? entire [recipe container whole thing item]"
+     " | (?: per [article definite]? | [for in] definite) recipe | recipe total"
      " | total (?= [colon open number unity hundred]) | together"),
     ("per_serving",
      f"[per for] (?: [number unity one hundred count fraction] (?! metric))? size? (?! recipe | entire | hundred)"
@@ -44,7 +45,7 @@ _TOKEN = (
 #: Roles of words that say nothing of their own beside stated numbers.
 _FILLER = frozenset(
     ("per", "portion", "servings", "serving", "serve", "of", "each", "hedge", "total", "and", "in",
-     "for", "has", "article", "beside", "announce", "energy_unit", "times", "to", "one", "metric")
+     "for", "has", "article", "definite", "from", "beside", "announce", "energy_unit", "times", "to", "one", "metric")
 )  # fmt: skip
 _SEPARATORS = frozenset(("comma", "bar", "open", "close"))
 #: Words that are not understood, beside an energy that says what it is for.
@@ -161,6 +162,7 @@ def _plain_spaces(text: str) -> str:
 def _prepared(text: str) -> _Line:
     facts = find_facts(text)
     line = Roles(facts.rest)
+    _keep_one_basis(line)
     basis, per_count, size = _take_basis(line)
     if basis is None and facts.counted != facts.rest:
         line = Roles(facts.counted)
@@ -172,6 +174,33 @@ def _prepared(text: str) -> _Line:
         line.take(percent)
     tokens, strange = _tokens(line)
     return _Line(tokens, strange, basis, per_count, lead is not None, size)
+
+
+def _keep_one_basis(line: Roles) -> None:
+    """Of numbers for several things ("Whole batch: 1,850 kcal. Per serving: 370 kcal"), take all but
+    those for a serving, or the first where none is for one."""
+    found = [(m, basis) for basis, pattern in _BASIS if (m := line.search(pattern))]
+    if len(found) < 2:
+        return
+    found.sort(key=lambda f: f[0].start())
+    amounts = [
+        m.start()
+        for m in line.finditer(DIGITS)
+        if all(not f.start() <= m.start() < f.end() for f, _ in found)
+    ]
+    behind = bool(amounts) and amounts[0] < found[0][0].start()
+    edges = [
+        0,
+        *(m.end() if behind else m.start() for m, _ in found[1 - behind : len(found) - behind]),
+        len(line.roles),
+    ]
+    parts = [range(*pair) for pair in itertools.pairwise(edges)]
+    if not all(any(a in part for a in amounts) for part in parts):
+        return
+    kept = next(
+        (p for p, (_, basis) in zip(parts, found, strict=True) if basis == "per_serving"), parts[0]
+    )
+    line.take_outside(kept)
 
 
 def _take_basis(line: Roles) -> tuple[Basis | None, float | None, str]:
@@ -191,7 +220,7 @@ def _take_basis(line: Roles) -> tuple[Basis | None, float | None, str]:
 
 def _size(said: Roles) -> str:
     """ "per slice (85 g)" as a serving size: "1 slice (85 g)"; "" when no thing is named."""
-    first = said.search("^ [per for article one each slash]")
+    first = said.search("^ [per for article definite one each slash]")
     rest = said.text[said.span(first)[1] if first else 0 :].strip(" :")
     inner = re.match(r"(?:serving|portion)s?\s*[(\[]([^)\]]+)[)\]]", rest, re.IGNORECASE)
     rest = inner[1] if inner else rest
@@ -257,41 +286,27 @@ def _names_then_amounts(tokens: list[_Token]) -> list[tuple[_Token, _Token]] | N
     """ "P/C/F: 32/45/11" or "32/45/11 P/C/F", beside energies that carry their unit."""
     own = [(t, t) for t in tokens if t.kind == "amount" and t.tag]
     rest = [t for t in tokens if not (t.kind == "amount" and t.tag)]
-    names = [t for t in rest if t.kind == "name"]
-    amounts = [t for t in rest if t.kind == "amount"]
-    kinds = "".join("n" if t.kind == "name" else "a" for t in rest)
-    half = len(kinds) // 2
-    if half < 2 or kinds not in ("n" * half + "a" * half, "a" * half + "n" * half):
+    half = len(rest) // 2
+    if (
+        not re.fullmatch(
+            rf"n{{{half}}}a{{{half}}}|a{{{half}}}n{{{half}}}", "".join(t.kind[0] for t in rest)
+        )
+        or half < 2
+    ):
         return None
-    return [*own, *zip(names, amounts, strict=True)]
+    ordered = sorted(rest, key=lambda t: t.kind, reverse=True)
+    return [*own, *zip(ordered[:half], ordered[half:], strict=True)]
 
 
 def _part_pairs(part: list[_Token], text: str) -> list[Found]:
-    out: list[Found] = []
+    """Names and amounts side by side, in the order that the part begins with where both would do."""
+    out = [_found(t, t, text) for t in part if t.kind == "amount" and t.tag]
     left = [t for t in part if not (t.kind == "amount" and t.tag)]
-    out.extend(_found(t, t, text) for t in part if t.kind == "amount" and t.tag)
-    if not left:
-        return out
-    first, second = ("name", "amount") if left[0].kind == "name" else ("amount", "name")
-    at = 0
-    while at < len(left):
-        here = left[at]
-        after = left[at + 1] if at + 1 < len(left) else None
-        beyond = left[at + 2] if at + 2 < len(left) else None
-        usual = here.kind == first and after is not None and after.kind == second
-        turned = (
-            here.kind == second
-            and after is not None
-            and after.kind == first
-            and not (beyond is not None and beyond.kind == second)
-        )
-        if (usual or turned) and after is not None:
-            name, amount = (here, after) if here.kind == "name" else (after, here)
-            if name.tag:
-                out.append(_found(name, amount, text))
-            at += 2
-        else:
-            at += 1
+    kinds = "".join(t.kind[0] for t in left)
+    for match in re.finditer("na|an(?!a)" if kinds[:1] == "n" else "an|na(?!n)", kinds):
+        name, amount = sorted(left[slice(*match.span())], key=lambda t: t.kind, reverse=True)
+        if name.tag:
+            out.append(_found(name, amount, text))
     return out
 
 

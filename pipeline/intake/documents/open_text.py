@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.intake.documents.archive import MAX_DEPTH, Archive, RefusedError, locked, too_deep
-from pipeline.intake.documents.blocks import Block, Cell, card_lines, squeezed, table_blocks
-from pipeline.intake.documents.places import text_boxes
+from pipeline.intake.documents.archive import MAX_DEPTH, Archive, RefusedError, locked
+from pipeline.intake.documents.blocks import Block, Cell, squeezed, table_blocks
+from pipeline.intake.documents.office import read_office
 from pipeline.intake.model import Read
-from pipeline.intake.text.card import read_cards
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -42,28 +41,20 @@ class _Style:
 
 def read_open_text(path: Path, source: str) -> Read:
     """Recipes of an OpenDocument text; never raises. Lines are numbered by paragraph."""
-    read = Read(found="an OpenDocument text")
-    try:
-        with Archive(path, KIND, source) as archive:
-            if "META-INF/manifest.xml" in archive:
-                manifest = archive.xml("META-INF/manifest.xml")
-                if any(str(one.tag).endswith("}encryption-data") for one in manifest.iter()):
-                    raise RefusedError(locked(KIND, source))
-            content = archive.xml("content.xml")
-            sheets = [archive.xml("styles.xml")] if "styles.xml" in archive else []
-    except RefusedError as refused:
-        read.problems.append(refused.problem)
-        return read
-    body = _Body(_styles([*sheets, content]), _numbered_lists([*sheets, content]))
-    try:
-        blocks = body.blocks(content.find(f"{_OFFICE}body/{_OFFICE}text"), 0)
-    except RecursionError:
-        read.problems.append(too_deep(KIND, source))
-        return read
-    found = read_cards(card_lines(blocks), source, format="odt")
-    found.found = read.found
-    found.problems[:0] = text_boxes(body.boxes, source)
-    return found
+    return read_office(path, source, KIND, "odt", _opened)
+
+
+def _opened(archive: Archive) -> _Body:
+    if "META-INF/manifest.xml" in archive:
+        manifest = archive.xml("META-INF/manifest.xml")
+        if any(str(one.tag).endswith("}encryption-data") for one in manifest.iter()):
+            raise RefusedError(locked(KIND, archive.source))
+    content = archive.xml("content.xml")
+    parts = [archive.xml("styles.xml")] if "styles.xml" in archive else []
+    parts.append(content)
+    return _Body(
+        content.find(f"{_OFFICE}body/{_OFFICE}text"), _styles(parts), _numbered_lists(parts)
+    )
 
 
 def _styles(roots: list[Element]) -> dict[str, _Style]:
@@ -94,10 +85,15 @@ def _numbered_lists(roots: list[Element]) -> frozenset[str]:
 class _Body:
     """Walks the text; counts paragraphs and the text boxes it leaves out."""
 
-    def __init__(self, styles: dict[str, _Style], numbered: frozenset[str]) -> None:
-        self.styles, self.numbered = styles, numbered
+    def __init__(
+        self, root: Element | None, styles: dict[str, _Style], numbered: frozenset[str]
+    ) -> None:
+        self.root, self.styles, self.numbered = root, styles, numbered
         self.no = 0
         self.boxes = 0
+
+    def read(self) -> list[Block]:
+        return self.blocks(self.root, 0)
 
     def blocks(self, holder: Element | None, depth: int, list_style: str = "") -> list[Block]:
         out: list[Block] = []

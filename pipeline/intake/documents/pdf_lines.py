@@ -59,15 +59,9 @@ class Char:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(Char):
     """Characters of one line without a wide gap, or several pieces of a line put together."""
 
-    x0: float
-    x1: float
-    y: float
-    text: str
-    size: float
-    bold: bool = False
     cells: tuple[Piece, ...] = ()
 
     @property

@@ -11,11 +11,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.intake.documents.archive import MAX_DEPTH, Archive, RefusedError, too_deep
-from pipeline.intake.documents.blocks import Block, Cell, card_lines, squeezed, table_blocks
-from pipeline.intake.documents.places import text_boxes
+from pipeline.intake.documents.archive import MAX_DEPTH, Archive
+from pipeline.intake.documents.blocks import Block, Cell, squeezed, table_blocks
+from pipeline.intake.documents.office import read_office
 from pipeline.intake.model import Read
-from pipeline.intake.text.card import read_cards
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -54,26 +53,15 @@ class _Look:
 
 def read_word(path: Path, source: str) -> Read:
     """Recipes of a Word document; never raises. Lines are numbered by paragraph."""
-    read = Read(found="a Word document")
-    try:
-        with Archive(path, KIND, source) as archive:
-            name = _main_part(archive)
-            root = _plain(archive.xml(name))
-            look = _look(archive, posixpath.dirname(name))
-    except RefusedError as refused:
-        read.problems.append(refused.problem)
-        return read
-    body = _Body(look)
+    return read_office(path, source, KIND, "docx", _opened)
+
+
+def _opened(archive: Archive) -> _Body:
+    name = _main_part(archive)
+    root = _plain(archive.xml(name))
+    look = _look(archive, posixpath.dirname(name))
     look.size = _usual_size(root, look)
-    try:
-        blocks = body.blocks(root.find(f"{_W}body") if root.tag == f"{_W}document" else root, 0)
-    except RecursionError:
-        read.problems.append(too_deep(KIND, source))
-        return read
-    found = read_cards(card_lines(blocks), source, format="docx")
-    found.found = read.found
-    found.problems[:0] = text_boxes(body.boxes, source)
-    return found
+    return _Body(root.find(f"{_W}body") if root.tag == f"{_W}document" else root, look)
 
 
 def _main_part(archive: Archive) -> str:
@@ -184,11 +172,14 @@ def _usual_size(root: Element, look: _Look) -> float:
 class _Body:
     """Walks the body; counts paragraphs, list items and the text boxes it leaves out."""
 
-    def __init__(self, look: _Look) -> None:
-        self.look = look
+    def __init__(self, root: Element | None, look: _Look) -> None:
+        self.root, self.look = root, look
         self.no = 0
         self.boxes = 0
         self._counts: Counter[tuple[str, str]] = Counter()
+
+    def read(self) -> list[Block]:
+        return self.blocks(self.root, 0)
 
     def blocks(self, holder: Element | None, depth: int) -> list[Block]:
         out: list[Block] = []

@@ -29,9 +29,10 @@ import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import partial
 
 from pipeline.intake.amounts import Amount
+from pipeline.intake.columns import nutrient_pattern
 from pipeline.intake.entries import (
     MAX_LINE_CHARS,
     MAX_LINES,
@@ -39,14 +40,13 @@ from pipeline.intake.entries import (
     is_heading,
     too_many_lines,
 )
-from pipeline.intake.facts_line import find_facts
+from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
-from pipeline.intake.numbers import NUMBER
-from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, set_yield
-from pipeline.intake.servings import read_yield
+from pipeline.intake.numbers import NUMBER, number_words, words_of
+from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, apply_serving_size, set_yield
+from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.problems import Problem
-from pipeline.resources import shared_rows
 
 MAX_CARD_LINES = 200_000
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
@@ -77,22 +77,12 @@ BULLET = re.compile(
 _STEP = re.compile(r"^\s*(?:step\s*)?\d{1,2}\s*[.):]\s+(?=\S)", re.IGNORECASE)
 
 
-@cache
-def _words(role: str, leading: bool = False) -> str:
-    """Alternation of the words of a role in ``shared/card_words.csv``, those alone that text may
-    follow when ``leading``."""
-    words = {
-        word for row in shared_rows("card_words.csv") if row["role"] == role
-        and (row["leads"] or not leading) for word in row["words"].split(";")
-    }  # fmt: skip
-    return "|".join(
-        re.escape(w).replace(r"\ ", r"\s+") for w in sorted(words, key=len, reverse=True)
-    )
+_words = partial(words_of, "card_words.csv")
 
 
 def _section(role: str) -> re.Pattern[str]:
     """A line that begins a section: its word alone, or with text behind a colon."""
-    leading = _words(role, leading=True)
+    leading = _words(role, leads="y")
     behind = rf"|^\W*(?:{leading})\s*[:–—-]\s*\S" if leading else ""
     return re.compile(rf"^\W*(?:{_words(role)})\W*$" + behind, re.IGNORECASE)
 
@@ -109,54 +99,35 @@ _INGREDIENTS = re.compile(
 )
 _METHOD, _NOTES = _section("method"), _section("notes")
 _NUTRITION, _GENERIC = _section("nutrition"), _section("generic")
-_MEASURE_WORD = re.compile(
-    r"^\S{0,8}\s?(?:g|kg|mg|ml|cl|dl|l|oz|lbs?|tsp|tbsp|cups?|tins?|cans?|pinch|handful|knob|splash|dash)\b",
-    re.IGNORECASE,
-)
 _TITLE_KEY, _ID_KEY, _DESCRIPTION_KEY = _key("title"), _key("id"), _key("description")
 _CREATOR_KEY = re.compile(
     r"^\W*(?:(?:author|creator|from\s+the\s+kitchen\s+of|recipe\s+by)\s*:?|by\s*:|by(?=\s+[A-Z@]))\s*(?P<value>\S.{0,80})$",
     re.IGNORECASE,
 )
 _IGNORED_KEY = re.compile(rf"{_key('ignored', '.*').pattern}|^\W*https?://\S+\W*$", re.IGNORECASE)
-_YIELD = re.compile(
-    r"^\W*(?P<key>serves|servings?(?!\s+size)|makes|made|yields?|portions?|feeds|for|für|ergibt|portionen)\b\s*[:=]?\s*"
-    r"(?:about|approx\.?|approximately|around|roughly|~)?\s*"
-    rf"(?P<value>(?:{NUMBER}|[-−]\d|∞|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|twelve|a)\b)"
-    r"(?:[^.;]|(?<=\d)\.(?=\d)|;\s){0,80})\.?\s*$|"
-    r"^\W*(?P<count>\d+(?:\s*(?:-|–|to)\s*\d+)?\s+(?:servings?|portions?|serves))\W*$",
-    re.IGNORECASE,
-)
 _BEGINS_YIELD = re.compile(r"\W*(?:serves|makes|yield|\d)", re.IGNORECASE)
-_YIELD_OPEN = re.compile(
-    r"^\W*(?:serves|servings|portions|yields?)\s*[:=]\s*(?P<value>\S.{0,60})$", re.I
-)
-_FOR_COUNT = re.compile(
-    r"\b(?:people|persons?|servings?|portions?|adults?|personen|portionen)\b", re.IGNORECASE
-)
 _YIELD_WEIGHT = re.compile(
     r"^\W*(?:total|cooked|finished|final|yield)\s*(?:cooked\s+)?(?:weight|yield)\s*[:=]\s*(?P<value>.+)$",
     re.IGNORECASE,
 )
 _SERVING_SIZE = re.compile(r"^\W*serving\s+size\s*[:=]?\s*(?P<value>\S.*)$", re.IGNORECASE)
+_NUMBER_WORD = "|".join((*number_words("article", "count"), "half", "quarter"))
 _QUANTITY = re.compile(
-    r"^\s*(?:~|about\s+|approx\.?\s+|approximately\s+|around\s+|roughly\s+|scant\s+|heaped\s+)?(?:"
-    rf"{NUMBER}|(?:an?|one|two|three|four|five|six|seven|eight|ten|twelve|half|quarter|a\s+few|a\s+couple|"
-    r"several|some)\b|(?:pinch|dash|handful|knob|splash|drizzle|juice|zest|few|bunch|sprig|salt|"
-    r"sea\s+salt|(?:freshly\s+)?(?:ground\s+)?(?:black\s+)?pepper|oil|butter\s+for|cooking\s+spray)\b)",
+    rf"^\s*(?:(?:{words_of('head_words.csv', 'hedge')}|{_words('vague')})\s*)?"
+    rf"(?:{NUMBER}|(?:{_NUMBER_WORD}|{_words('vague')}|{_words('unmeasured')})\b)",
     re.IGNORECASE,
+)
+_UNIT_WORD = (
+    words_of("units.csv", "mass", "volume", "trade", "package")
+    + "|cloves?|slices?|sticks?|bunch(?:es)?"
 )
 _UNIT = re.compile(
-    rf"(?:{NUMBER}|\b(?:an?|one|half|two))\s*-?\s*(?:kg|g|gr|grams?|mg|ml|l|cl|dl|oz|lbs?|pounds?|ounces?|cups?|c|"
-    r"tbsps?|tbs|tablespoons?|tsps?|teaspoons?|tins?|cans?|cloves?|slices?|scoops?|sticks?|pinch|"
-    r"handfuls?|pints?|litres?|liters?|bunch(?:es)?|x)\b\.?",
-    re.IGNORECASE,
+    rf"(?:{NUMBER}|\b(?:an?|one|half|two))\s*-?\s*(?:{_UNIT_WORD}|x)\b\.?", re.IGNORECASE
 )
+_MEASURE_WORD = re.compile(rf"^\S{{0,8}}\s?(?:{_UNIT_WORD})\b", re.IGNORECASE)
 #: "Salmon - 240g", "Soy sauce: 2 tbsp (low salt)", "Rice ..... 100 g".
 _NAMED_AMOUNT = re.compile(
-    rf"^[^\W\d_][^\d:;|]{{1,50}}?\s*(?:[-–—:,(]|\s|\.{{2,}})\s*{NUMBER}\s?"
-    r"(?:kg|g|grams?|ml|l|oz|lbs?|tsps?|tbsps?|teaspoons?|tablespoons?|cups?|tins?|cans?|cloves?|"
-    r"slices?|scoops?)\b\.?\)?(?:\s*\([^()]*\))?\s*$",
+    rf"^[^\W\d_][^\d:;|]{{1,50}}?\s*(?:[-–—:,(]|\s|\.{{2,}})\s*{NUMBER}\s?(?:{_UNIT_WORD})\b\.?\)?(?:\s*\([^()]*\))?\s*$",
     re.IGNORECASE,
 )
 #: "0:45 base": a chapter of a video, no line of the recipe.
@@ -168,18 +139,14 @@ _BRACKET_HEADING = re.compile(
 )
 #: Where a line of a written-out script was said; for the reader's eye, not part of the line.
 SAID_AT = re.compile(r"\s*\[(?:(?:\d{1,2}:)?\d{1,2}:\d{2}|line \d+|(?=@))(?:\s*@\d+-\d+)?\]\s*$")
+#: A line that may state something: it names a nutrient, announces numbers, or says what for.
 MAYBE_STATED = re.compile(
-    r"k?cal|\bkj|prot|carb|\bfat|fib(?:re|er)|sugar|salt|sodium|energy|saturat|macro|nutrition"
-    r"|per\s+(?:serv|port|slice|100)|\d\s?[pcf]\b|\b[pcf]\s?:?\s?\d",
+    rf"(?<![^\W\d_])(?:{nutrient_pattern()}|{words_of('head_words.csv', 'announce')})(?![^\W\d_])"
+    r"|\bper\s+(?:\w|$)|\d\s?[pcf]\b|\b[pcf]\s?:?\s?\d",
     re.IGNORECASE,
 )
 _STATED_START = re.compile(r"(?:per|nutrition|macros|calories|energy)\b", re.IGNORECASE)
-_VERB_START = re.compile(
-    r"^(?:preheat|heat|mix|stir|whisk|combine|cook|bake|boil|simmer|add|place|put|bring|fry|chop|blend|"
-    r"pour|serve|toss|spread|season|remove|melt|roast|grill|drain|leave|let|set|cut|slice|transfer|"
-    r"line|grease|beat|fold|knead|soak|divide|top|meanwhile|in\s+a|on\s+a|using)\b",
-    re.IGNORECASE,
-)
+_VERB_START = re.compile(rf"^(?:{_words('verb')})\b", re.IGNORECASE)
 
 
 def card_lines(text: str) -> list[CardLine]:
@@ -281,25 +248,11 @@ def looks_like_ingredient(text: str) -> bool:
         return False
     if not _QUANTITY.match(text):
         named = _NAMED_AMOUNT.match(text)
-        return named is not None and len(text.split()) <= 10 and not _states(text)
+        return (
+            bool(named) and len(text.split()) <= 10 and not _states(text) and not yield_line(text)
+        )
     words = len(text.split())
     return bool(_UNIT.search(text)) or (words <= 10 and not text.rstrip().endswith((".", "!", "?")))
-
-
-def _metadata_yield(text: str) -> str | None:
-    match = _YIELD.match(text)
-    if match:
-        if match["count"]:
-            return match["count"]
-        alone = match["value"].strip(" )]").isdigit()
-        if match["key"].lower() == "for" and not alone and not _FOR_COUNT.search(match["value"]):
-            return None
-        if len(match["value"].split()) > 12:
-            return None
-        weighed = match["key"].lower().startswith(("serv", "portion"))
-        return f"{match['key']} {match['value']}" if weighed else match["value"]
-    match = _YIELD_OPEN.match(text)
-    return match["value"] if match else None
 
 
 @dataclass(slots=True)
@@ -332,9 +285,6 @@ class _Card:
         return bool(r.title and (len(r.stated) > 1 or (self.said_yield and r.stated)))
 
     def finish(self) -> None:
-        from pipeline.intake.pages.schema_org import apply_serving_size
-        from pipeline.intake.servings import read_serving_size
-
         r = self.recipe
         r.description = clean(" ".join(self.description))[:5000]
         r.method = "\n".join(self.method)[:MAX_METHOD]
@@ -407,8 +357,8 @@ class _Chunk:
             # a page title above the recipes' own headings
             return bool(
                 level and card.recipe.title and card.state == "preamble" and not card.said_yield
-                and not card.recipe.stated and not _section_word(text) and not _GENERIC.match(text)
-                and not _metadata_yield(text) and self._announces(at + 1, level)
+                and not card.recipe.stated and not begins_section(text) and not _GENERIC.match(text)
+                and not yield_line(text) and self._announces(at + 1, level)
             )  # fmt: skip
         if _TITLE_KEY.match(text) and (blank_before or card.state != "ingredients"):
             return True
@@ -418,8 +368,8 @@ class _Chunk:
         if (
             len(bare) > 90
             or bare.endswith((".", ":", "!", ","))
-            or _section_word(bare)
-            or _metadata_yield(bare)
+            or begins_section(bare)
+            or yield_line(bare)
             or (looks_like_ingredient(bare) and not level)
             or _STEP.match(text)
             or (MAYBE_STATED.search(bare) and _states(bare))
@@ -439,7 +389,7 @@ class _Chunk:
                 continue
             block_starts, begins = begins, False
             seen += 1
-            if _metadata_yield(text) or (_INGREDIENTS.match(text) and len(text) < 60):
+            if yield_line(text) or (_INGREDIENTS.match(text) and len(text) < 60):
                 return True
             if find_facts(text).yields and (find_facts(text).only or _states(text)):
                 return True
@@ -485,13 +435,13 @@ class _Chunk:
 
     def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
         """Take a stated line or a nutrition heading; False when the line is something else."""
-        if not MAYBE_STATED.search(bare):
-            card.in_stated = False
-            return False
         size = _SERVING_SIZE.match(bare)
         if size:
             card.serving_size = size["value"]
             return True
+        if not MAYBE_STATED.search(bare):
+            card.in_stated = False
+            return False
         read = read_stated_line(bare)
         untitled = not card.recipe.title and card.state == "preamble" and not line.level
         if (
@@ -567,7 +517,7 @@ class _Chunk:
         card.list_level = line.level
         inside = (match["extra"] or "").strip("()[] ")
         if inside and math.isnan(card.recipe.servings) and re.search(r"\d", inside):
-            told = _metadata_yield(inside) or inside
+            told = yield_line(inside) or inside
             if not math.isnan(read_yield(told).servings):
                 self._yields(card, [told], line.no)
         listed = _inline_list(match["rest"])
@@ -578,7 +528,7 @@ class _Chunk:
 
     def _yield_below(self, card: _Card, line: CardLine, bare: str) -> bool:
         """A yield that stands below the list."""
-        told = _metadata_yield(bare) if len(bare) < 40 else None
+        told = yield_line(bare) if len(bare) < 40 else None
         if not told or not math.isnan(card.recipe.servings) or not _BEGINS_YIELD.match(bare):
             return False
         self._yields(card, [told], line.no)
@@ -619,7 +569,7 @@ class _Chunk:
             return True
         if _IGNORED_KEY.match(bare):
             return True
-        told = _metadata_yield(bare) if recipe.title or _BEGINS_YIELD.match(bare) else None
+        told = yield_line(bare) if recipe.title or _BEGINS_YIELD.match(bare) else None
         if not told or (card.state == "ingredients" and recipe.lines and card.said_yield):
             return False
         self._yields(card, [told], line.no)
@@ -662,7 +612,8 @@ class _Chunk:
         if quantity:
             card.state = "ingredients"
             self._lines_above(card, line.no)
-            self._add_bulleted(card, bare, bullet, line.no)
+            card.bulleted += bullet
+            self._add(card, bare, line.no)
             return
         if (is_heading(bare) or line.level) and any(
             looks_like_ingredient(t) for t in self._next_texts(at, 1)
@@ -744,7 +695,8 @@ class _Chunk:
         if not bullet and len(bare) > 160 and not _QUANTITY.match(bare):
             card.state = "method"
             return
-        self._add_bulleted(card, bare, bullet, line.no)
+        card.bulleted += bullet
+        self._add(card, bare, line.no)
 
     def _heading(self, card: _Card, text: str, no: int) -> None:
         name = clean(text.strip("*_#[]-–—~ "))
@@ -754,10 +706,6 @@ class _Chunk:
         if len(card.recipe.lines) < MAX_LINES:
             shown = name if name.endswith(":") else f"{name}:"
             card.recipe.lines.append(RawLine(shown, "", no))
-
-    def _add_bulleted(self, card: _Card, bare: str, bullet: bool, no: int) -> None:
-        card.bulleted += bullet
-        self._add(card, bare, no)
 
     def _add(self, card: _Card, text: str, no: int) -> None:
         text = clean(text)
@@ -797,7 +745,8 @@ def _states(text: str) -> bool:
     return read.certain or read.heading
 
 
-def _section_word(text: str) -> bool:
+def begins_section(text: str) -> bool:
+    """Whether a text is one of the words that begin a section of a card ("Method")."""
     match = _INGREDIENTS.match(text)
     return bool(
         (match and not match["rest"])
@@ -811,11 +760,6 @@ def names_a_fact(text: str) -> bool:
     """Whether a text alone says what is beside it: "Recipe", "Author", "Prep time"."""
     return any(key.match(f"{text.rstrip(': ')}: x") for key in
                (_TITLE_KEY, _ID_KEY, _CREATOR_KEY, _DESCRIPTION_KEY, _IGNORED_KEY))  # fmt: skip
-
-
-def begins_section(text: str) -> bool:
-    """Whether a text is one of the words that begin a section of a card ("Method")."""
-    return _section_word(text)
 
 
 def _inline_list(text: str) -> list[str]:
