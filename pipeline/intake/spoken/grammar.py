@@ -485,9 +485,11 @@ class Talk:
         """An unknown name that is all talk: "200 grams of that", "one time"."""
         known = self.known
         empty = self._talk.union(
-            self._ends, ADJECTIVES, known.ordinals, known.sizes, known.prep, known.manners, word_class("container")
-        )
-        return all(w in empty or (w,) in known.units for w in self.text[food.start : food.end])
+            word_class("link"), self._ends, ADJECTIVES, known.ordinals, known.sizes, known.prep,
+            known.manners, word_class("container"),
+        )  # fmt: skip
+        said = self.text[food.start : food.end]
+        return all(w in empty or (w,) in known.units for w in said)
 
     def _describes(self, at: int) -> bool:
         """The word goes on to its noun behind a comma: "boneless, skinless chicken"."""

@@ -147,7 +147,8 @@ class References:
                     words[-1] in word_class("dish") and kind in map(singular, title.split())
                 )
                 food = any(kind in map(singular, m.food.name) for m in found)
-                if (named and not food) or (match["before"] and words[-1] in word_class("dish")):
+                plain = match["before"] or (match["changed"] and len(words) == 1)
+                if (named and not food) or (plain and words[-1] in word_class("dish")):
                     self._point(segment, match, f"the lines of {title or 'the one before'}")
                     return self._recipe(place)
         return []
