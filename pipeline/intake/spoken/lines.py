@@ -286,7 +286,11 @@ class _SegmentLines:
         """The amount of the last line once more."""
         talk, last = self.talk, self.out.last
         placed = amount.article and talk.word(amount.start - 1) in ("in", "on", "into", "onto")
-        if last is None or placed:
+        unit = amount.unit
+        shares = unit is not None and unit.kind == "count" and (
+            unit.said in word_class("container") and talk.words[amount.start].breaks == STRONG
+        )  # fmt: skip
+        if last is None or placed or shares:  # "a teaspoon of spice. Twelve slices again"
             return False
         apart = amount.start - last.end
         corrected = apart <= _THOUGHT and bool(
