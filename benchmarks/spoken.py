@@ -265,9 +265,10 @@ def score(truth: list[dict[str, Any]], read: list[Recipe], detail: list[str]) ->
         out.foods += found.foods
         out.totals_right += len(right)
         whole = (
-            found.with_amount == len(true["lines"]) == len(one.lines)
+            found.with_amount == len(true["lines"])
+            and len(found.used) == len(one.lines)  # an optional line may be missing
             and len(right) == len(stated)
-        )  # fmt: skip
+        )
         out.whole += whole
         if not whole:
             wrong = {k: (stated[k], one.stated.get(k)) for k in stated if k not in right}

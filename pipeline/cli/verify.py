@@ -212,13 +212,13 @@ def _fail_on(chosen: tuple[str, ...], wrong: int, unsure: int, errors: bool = Fa
 def _print_parts(done: BulkSummary, show: int | None) -> None:
     """What a run in parts found: the largest differences, counts, problems, where the results are."""
     from pipeline.report.terminal import biggest_table, not_shown, print_table, shown_rows
-    from pipeline.report.words import plural, standing_word
+    from pipeline.report.words import plural, standing_counts
 
     most = shown_rows(done.recipes, show)
     if done.biggest[:most]:
         print_table(biggest_table(done.biggest[:most]))
     more = not_shown(done.recipes, len(done.biggest[:most]), "the report")
-    counts = ", ".join(f"{n:,} {standing_word(n, v)}" for v, n in done.verdicts.items() if n)
+    counts = standing_counts(done.verdicts)
     recipes, lines = plural(done.recipes, "recipe"), plural(done.lines, "line")
     for text in [more] if more else []:
         click.echo(text)

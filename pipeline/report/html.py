@@ -49,12 +49,11 @@ def environment(folders: Sequence[Path] = (TEMPLATES,)) -> Environment:
     )  # fmt: skip
     made.filters.update(
         place=place_of, plural=words.plural, percent=words.percent, grams=words.grams,
-        verdict=words.verdict_word, n=lambda value: f"{value:,d}", summary=summary,
+        verdict=words.verdict_word, standing=words.standing_of, n=lambda value: f"{value:,d}", summary=summary,
         clock=short_time, e_able=hide_energy,
     )  # fmt: skip
     made.globals.update(
-        VERDICT=words.VERDICT, STANDING=words.STANDING, standing_word=words.standing_word,
-        SPOONS=words.SPOONS, CAUTIONS=words.CAUTIONS,
+        VERDICT=words.VERDICT, STANDING=words.STANDING, SPOONS=words.SPOONS, CAUTIONS=words.CAUTIONS,
     )  # fmt: skip
     return made
 

@@ -90,9 +90,7 @@ def _task(task: Task) -> str:
 
 
 def _opening(shown: View) -> str:
-    counts = ", ".join(
-        f"{n} {words.standing_word(n, code)}" for code, n in shown.counts.items() if n
-    )
+    counts = words.standing_counts(shown.counts)
     return (
         f"{words.plural(shown.total, 'recipe')}: {counts or 'none judged'}. Weighed with"
         f" {escaped(shown.table)}; a number may differ by {shown.profile}."

@@ -12,7 +12,7 @@ from pipeline.report.words import (
     nutrient_word,
     plural,
     servings_word,
-    standing_word,
+    standing_counts,
 )
 
 if TYPE_CHECKING:
@@ -342,8 +342,7 @@ def print_result(
         more = not_shown(len(result.recipes), show, "recipes.csv" if out is not None else "")
         if more:
             console.print(more)
-        counts = result.standing()
-        verdicts = ", ".join(f"{n} {standing_word(n, v)}" for v, n in counts.items() if n)
+        verdicts = standing_counts(result.standing())
         source = ", ".join(
             str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
         )

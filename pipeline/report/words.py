@@ -7,6 +7,7 @@ use the same ones.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from pipeline.nutrients import BY_COLUMN
 from pipeline.resources import shared_rows
@@ -32,7 +33,7 @@ def _with_meaning(name: str) -> dict[str, tuple[str, str]]:
 #: the order of lists.
 VERDICT = _with_meaning("verdict")
 STANDING = _table("verdict")
-_STANDING_MANY = STANDING | _table("verdict_many")
+_OF_SEVERAL = _table("verdict_of_several")
 #: How the grams of a line were found, and why a line does not count.
 BASIS, ROLE = _table("basis"), _table("role")
 #: A kind of slip: its name in headings and counts, and after the line that it is about.
@@ -58,14 +59,19 @@ SCRIPT_KIND = _with_meaning("script_mark")
 NET_CARBS = "net_carbs_g"
 
 
-def standing_word(n: int, code: str) -> str:
-    """The verdict after a count of recipes: "1 agrees", "3 agree", "0 disagree"."""
-    return (STANDING if n == 1 else _STANDING_MANY)[code]
-
-
 def verdict_word(code: str) -> str:
     """The verdict as people say it."""
     return VERDICT.get(code, (code, ""))[0]
+
+
+def standing_of(count: int, code: str) -> str:
+    """The verdict on so many recipes: "disagrees" of one, "disagree" of none or several."""
+    return STANDING[code] if count == 1 else _OF_SEVERAL.get(code, STANDING[code])
+
+
+def standing_counts(counts: Mapping[str, int]) -> str:
+    """ "13 disagree, 1 agrees": verdicts that no recipe has are left out."""
+    return ", ".join(f"{n:,d} {standing_of(n, code)}" for code, n in counts.items() if n)
 
 
 def nutrient_word(column: str) -> str:

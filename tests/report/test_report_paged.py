@@ -16,7 +16,7 @@ from pipeline.report.page_rows import PAGE_ROWS, page_rows
 from pipeline.report.paged import DATA, RECIPES_A_CHUNK, ROWS_A_CHUNK, no_rows, write_paged_result
 from pipeline.report.tables import LAYOUT
 from pipeline.report.view import MOST_PAGES, page_names
-from pipeline.report.words import standing_word
+from pipeline.report.words import standing_of
 from pipeline.run import Result
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
@@ -76,7 +76,7 @@ def test_without_script_the_overview_has_counts_and_the_first_rows(folder: Path)
     page = (folder / "report.html").read_text(encoding="utf-8")
     counts = {v: sum(r[1] == v for r in rows_of(folder, "index")) for v in ("disagrees", "agrees")}
     for verdict, n in counts.items():
-        assert f'<option value="{verdict}">{standing_word(n, verdict)} ({n})' in page
+        assert f'<option value="{verdict}">{standing_of(n, verdict)} ({n})' in page
     body = page.partition('id="all-recipes"')[2].partition("</table>")[0]
     assert body.count("<tr ") == 51  # with its head
     assert rows_of(folder, "index")[0][0] in body

@@ -13,7 +13,7 @@ from pipeline.report import write
 from pipeline.report.markdown import render as markdown
 from pipeline.report.page import render_all
 from pipeline.report.terminal import print_result
-from pipeline.report.words import plural, servings_word, standing_word
+from pipeline.report.words import plural, servings_word, standing_of
 from pipeline.run import Result
 
 NOTHING = (
@@ -97,6 +97,6 @@ def test_the_number_of_the_line_is_said_only_where_there_are_several(
 
 def test_counts_of_verdicts_read_as_english() -> None:
     counts = {"disagrees": 13, "agrees": 1, "uncertain": 0, "not_judged": 2}
-    assert ", ".join(f"{n} {standing_word(n, code)}" for code, n in counts.items()) == (
+    assert ", ".join(f"{n} {standing_of(n, code)}" for code, n in counts.items()) == (
         "13 disagree, 1 agrees, 0 uncertain, 2 not judged"
     )

@@ -362,6 +362,9 @@ class Talk:
         else:
             end = known_end
         name = ["%" if text == "percent" else text for text in self.text[begin:end]]
+        turned = (self.folded[end + 1], self.folded[begin]) if self.close(end + 1) else ()
+        if end == begin + 1 and self.close(end) == "of" and turned in self.known.food_set:
+            name, head, end = [self.text[end + 1], *name], turned, end + 2  # "oil of sunflower"
         food = Food(begin, end, name, head, known_end >= 0, determined=determined)
         if measured:
             self._repair(food)
@@ -439,6 +442,8 @@ class Talk:
     def _is_noun(self, at: int) -> bool:
         """A word that may be a verb elsewhere names a thing here: "300 grams of mash"."""
         text = self.text[at]
+        if self.close(at + 1) in word_class("object"):
+            return False
         return len(text) > 3 and text in self.known.verbs and text not in self._ends and (
             self._boundary(at + 1)
         )  # fmt: skip
@@ -480,9 +485,11 @@ class Talk:
         """An unknown name that is all talk: "200 grams of that", "one time"."""
         known = self.known
         empty = self._talk.union(
-            self._ends, ADJECTIVES, known.sizes, known.prep, known.manners, word_class("container")
-        )
-        return all(w in empty or (w,) in known.units for w in self.text[food.start : food.end])
+            word_class("link"), self._ends, ADJECTIVES, known.ordinals, known.sizes, known.prep,
+            known.manners, word_class("container"),
+        )  # fmt: skip
+        said = self.text[food.start : food.end]
+        return all(w in empty or (w,) in known.units for w in said)
 
     def _describes(self, at: int) -> bool:
         """The word goes on to its noun behind a comma: "boneless, skinless chicken"."""

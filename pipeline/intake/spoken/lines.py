@@ -6,7 +6,7 @@ import math
 import re
 from bisect import bisect_left
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
 from pipeline.intake.spoken.lexicon import Unit
@@ -286,7 +286,11 @@ class _SegmentLines:
         """The amount of the last line once more."""
         talk, last = self.talk, self.out.last
         placed = amount.article and talk.word(amount.start - 1) in ("in", "on", "into", "onto")
-        if last is None or placed:
+        unit = amount.unit
+        shares = unit is not None and unit.kind == "count" and (
+            unit.said in word_class("container") and talk.words[amount.start].breaks == STRONG
+        )  # fmt: skip
+        if last is None or placed or shares:  # "a teaspoon of spice. Twelve slices again"
             return False
         apart = amount.start - last.end
         corrected = apart <= _THOUGHT and bool(
@@ -295,18 +299,24 @@ class _SegmentLines:
         again = (
             corrected
             and last.amount is not None
-            and amount.measured
-            and _same_unit(last.amount, amount)
+            and (_same_unit(last.amount, amount) if amount.measured else amount.unit is None)
         )
         if not again and not self._links(last.end, amount.start, 9, back=bool(last.shared)):
             return False
+        if amount.unit is None and not amount.article and corrected and last.amount is not None:
+            if not 0.2 <= amount.value / max(last.amount.value, 1e-9) <= 5:
+                return False  # "at 375, no, 350"
+            amount = replace(amount, unit=last.amount.unit)
         self._tell(last, amount, chunk, corrected=corrected)
         return True
 
     def _of_named(self, chunk: Chunk, amount: Amount) -> bool:
         """The amount of a food that was named just before."""
         named = next((b for b in reversed(self.bare) if 0 <= amount.start - b.end <= 8), None)
-        if named is None or not amount.measured or not self._links(named.end, amount.start, 8):
+        if named is None or not amount.measured:
+            return False
+        asked = re.search(r"\bhow (?:much|many)$", self.talk.said(named.start - 2, named.start))
+        if not asked and not self._links(named.end, amount.start, 8):
             return False
         found = self.out.found
         mention = next((m for m in found if m is named.of), None)
@@ -449,8 +459,8 @@ class _SegmentLines:
 
     def _both(self, mention: Mention) -> None:
         """A food with its amount: a line, or one said before."""
-        amount, food, found = mention.amount, mention.food, self.out.found
-        assert amount is not None
+        food, found = mention.food, self.out.found
+        amount = mention.amount = self._with_unit(mention)
         lead = self._lead(mention.start, 7)
         case = Case(self.talk, mention, lead, self._lead(mention.start, 9), self.segment.title)
         why = why_not(case, found, late=self.late)
@@ -484,6 +494,15 @@ class _SegmentLines:
                 self._change(shorter, mention, amount)
                 return
         self._add(mention)
+
+    def _with_unit(self, mention: Mention) -> Amount:
+        """The amount of a mention; "175 grams of butter, 150 of sugar" leaves the unit out."""
+        amount, last = mention.amount, self.out.last
+        assert amount is not None
+        had = last.amount if last is not None and 0 <= mention.start - last.end <= 4 else None
+        if amount.unit or not amount.of or amount.value < 10 or not had or not had.unit:
+            return amount
+        return replace(amount, unit=had.unit) if had.unit.name in ("g", "ml") else amount
 
     def _correct(self, target: Mention, mention: Mention, amount: Amount) -> None:
         """The speaker took an amount back and gives another."""

@@ -6,9 +6,10 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from pipeline.foods.words import singular
 from pipeline.intake.spoken.grammar import Mention, Talk
 from pipeline.intake.spoken.lines import Lines, Reading, named_again
-from pipeline.intake.spoken.phrases import phrases
+from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
@@ -124,12 +125,32 @@ class References:
                 if words and len(shared) == len(words) and (explicit or len(words) >= 2):
                     self._point(segment, match, f"the lines of {title}")
                     return self._recipe(place)
+        kind = self._same_dish(segment, said)
+        if kind:
+            return kind
         same = phrases("all_same").search(said) or (
             None if self._base else re.search(r"\bsame (?:[a-z]+ )?base\b", said)
         )
         if same:
             self._point(segment, same, "the lines of the recipe before")
             return self._recipe(-1)
+        return []
+
+    def _same_dish(self, segment: Segment, said: str) -> list[Mention]:
+        """ "the same loaf as before, but with ...": a recipe named by its kind of dish."""
+        for match in phrases("same_dish").finditer(said):
+            words = match["what"].split()
+            for place in range(len(self._before) - 1, max(len(self._before) - _BACK, 0) - 1, -1):
+                title, found = self._before[place]
+                kind = singular(words[-1])
+                named = kind in {singular(w) for w in title.split()[-1:]} or (
+                    words[-1] in word_class("dish") and kind in map(singular, title.split())
+                )
+                food = any(kind in map(singular, m.food.name) for m in found)
+                plain = match["before"] or (match["changed"] and len(words) == 1)
+                if (named and not food) or (plain and words[-1] in word_class("dish")):
+                    self._point(segment, match, f"the lines of {title or 'the one before'}")
+                    return self._recipe(place)
         return []
 
     def _recipe(self, place: int) -> list[Mention]:

@@ -53,7 +53,8 @@ class Case:
     @property
     def is_title(self) -> bool:
         """The recipe is called so."""
-        title = {singular(w) for w in self.title.lower().split()}
+        dish = phrases("beside_the_dish").split(self.title.lower())[0].split()
+        title = {singular(w) for w in dish[-1:] + [w for w in dish if w in word_class("dish")]}
         name = [singular(w) for w in self.food.name if w.isalpha()]
         return bool(title & {self.food.head[-1] if self.food.head else "", *name[-1:]})
 
@@ -117,7 +118,8 @@ def _equipment(case: Case) -> str:
 
 def _in_passing(case: Case) -> str:
     after, unit = case.after(7), case.amount.unit
-    if unit is None and phrases("offered_behind").match(after.lstrip(", ")):
+    offered = unit is None and phrases("offered_behind").match(after.lstrip(", "))
+    if offered or phrases("does_as_well").match(after):
         return "offered as a choice"
     if phrases("chatter").search(case.bare):
         return "mentioned in passing"
@@ -146,7 +148,9 @@ def _share(case: Case) -> str:
     if not case.counted:
         return ""
     food, amount = case.food, case.amount
-    if not amount.of and phrases("comes_to").match(case.talk.said(food.end, food.end + 4)):
+    after = case.talk.said(food.end, food.end + 4)
+    energy = case.is_title and phrases("has_energy").match(after)
+    if not amount.of and (energy or phrases("comes_to").match(after)):
         return "what a share of it comes to"
     if not case.dish or not case.is_title:
         return ""

@@ -102,8 +102,13 @@ class Script:
         blocked = [False] * talk.n
         for total in self.totals.found:
             for part in total.parts:
-                for at in range(part.start, part.end):
-                    blocked[at] = True
+                end = part.end
+                shares = talk.joined(end) in ("per", "each", "every") or (
+                    end < talk.n and talk.words[end].article
+                )
+                if shares and talk.close(end + 1) in word_class("container"):
+                    end += 2  # "215 a square"
+                blocked[part.start : end] = [True] * (end - part.start)
         self.chunks = tiling(talk, blocked)
         self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
         self._by_start = {s.start: s for s in self.segments}

@@ -151,7 +151,7 @@ class Cutter:
             self._put(Place(at, title.end if title else body, 1.2, title=title))
         elif meal and (title is None or not title.dish):
             self._put(Place(at, body, 0.5, title=Title(meal.capitalize(), at, body, False)))
-        elif title is not None and title.dish:
+        elif title is not None and title.dish and not self._listed(at, title):
             self._put(Place(at, title.end, 0.2, title=title))
 
     def _after(self, total: Total) -> int:
@@ -178,7 +178,13 @@ class Cutter:
         title = named_at(talk, at)
         if title is None or not title.dish or title.end < end:
             return None
-        return title
+        return None if self._listed(at, title) else title
+
+    def _listed(self, at: int, title: Title) -> bool:
+        """ "And then cheese.", "and the peas": one more food of the same dish."""
+        talk = self.talk
+        goes_on = talk.text[at] in word_class("goes_on") and title.end - title.start == 1
+        return goes_on and talk.text[title.start] not in word_class("dish")
 
     def _announcements(self) -> list[tuple[int, int, int | None]]:
         """(place, end, order) of what says that the next one comes."""

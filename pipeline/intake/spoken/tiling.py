@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from pipeline.intake.spoken.grammar import PARTS, Amount, Food, Mention, Talk
-from pipeline.intake.spoken.phrases import word_class
+from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG, WEAK
 
 _ALONE = 0.4  # an amount without a food of its own
@@ -147,6 +147,8 @@ def _counted_alone(talk: Talk, amount: Amount) -> bool:
         return False
     if amount.of and talk.close(amount.end) in word_class("of_them"):
         return True
+    if talk._boundary(amount.end) and phrases("corrects_count").search(talk.lead(amount.start, 4)):
+        return True
     return talk.word(amount.start - 1) in ("remaining", "other") and talk.words[amount.start].share
 
 
@@ -169,7 +171,7 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
     gap, hedged = food.end, False
     while gap < talk.n and gap - food.end <= _REACH:
         amount = talk.amount_at(gap)
-        if amount is not None and _fits_behind(talk, amount):
+        if amount is not None and _fits_behind(talk, food, amount):
             yield from _behind(talk, food, amount, hedged)
             return
         if amount is not None and not amount.article:
@@ -185,8 +187,10 @@ def _link(talk: Talk, at: int, *, first: bool) -> int:
     word, text, known = talk.words[at], talk.text[at], talk.known
     if word.breaks == STRONG and not first and text not in word_class("begins_an_amount"):
         return 0
-    if text == "in" and talk.word(at + 1) == "the" and talk.word(at + 2) in word_class("put_in"):
-        return 3
+    if text in ("in", "for"):
+        article = talk.word(at + 1) == "the"
+        if (article or text == "for") and talk.word(at + 1 + article) in word_class("put_in"):
+            return 2 + article
     linked = text in word_class("link") or text in known.prep or text in known.manners
     return 1 if linked or word.value is not None else 0
 
@@ -199,7 +203,7 @@ def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_S
             return
         end = amount.end + 1
     closes = amount.unit is not None and not talk.close(end)  # "garlic one clove"
-    apart = hedged or talk.words[amount.start].breaks != 0 or closes
+    apart = hedged or talk.words[amount.start].breaks != 0 or closes or _listed(talk, food, amount)
     if not (apart or amount.measured or end > amount.end):
         return
     mention = Mention(food.start, end, food, amount)
@@ -208,7 +212,7 @@ def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_S
     yield score, Chunk("both", food.start, end, mention, amount)
 
 
-def _fits_behind(talk: Talk, amount: Amount) -> bool:
+def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
     """An amount that can belong to the food before it: measured, or counted with nothing after it."""
     if amount.unit is not None:
         return True
@@ -217,4 +221,13 @@ def _fits_behind(talk: Talk, amount: Amount) -> bool:
     if amount.of and talk.close(amount.end) in word_class("of_them") - {"that"}:
         return True
     behind = amount.end >= talk.n or talk.words[amount.end].breaks
-    return bool(talk.words[amount.start].breaks and behind and float(amount.value).is_integer())
+    apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
+    return bool(apart and behind and float(amount.value).is_integer())
+
+
+def _listed(talk: Talk, food: Food, amount: Amount) -> bool:
+    """ "Egg two.": a food and its count, and nothing else, between two breaks."""
+    ends = amount.end >= talk.n or talk.words[amount.end].breaks
+    return bool(ends and talk.words[food.start].breaks and amount.start == food.end) and (
+        food.name[-1] not in word_class("dish")
+    )

@@ -115,6 +115,8 @@ def _name_begins(talk: Talk, at: int) -> int | None:
             not talk.words[begin + 1].share
         ):  # fmt: skip
             begin += 2  # "meal two, meal two is …"
+        elif text in word_class("batch_of") and talk.close(begin + 1) == "of":
+            begin += 2
         elif word.article or (text in word_class("before_titles") and talk.food_length(begin) < 2):
             begin += 1
         else:
