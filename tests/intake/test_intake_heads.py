@@ -31,8 +31,8 @@ def test_a_card_of_a_stranger(case: dict, tmp_path: Path) -> None:
     (tmp_path / "card.txt").write_text(case["card"], encoding="utf-8")
     read = read_collection([tmp_path])
     assert len(read.recipe) == 1
-    expected = case["expect"]
-    servings = expected.pop("servings") if "servings" in expected else None
+    expected = dict(case["expect"])
+    servings = expected.pop("servings", None)
     if isinstance(servings, list):
         assert {min(read.reading["servings"]), max(read.reading["servings"])} == set(servings)
     elif servings is not None:
