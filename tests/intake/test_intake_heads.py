@@ -31,8 +31,8 @@ def test_a_card_of_a_stranger(case: dict, tmp_path: Path) -> None:
     (tmp_path / "card.txt").write_text(case["card"], encoding="utf-8")
     read = read_collection([tmp_path])
     assert len(read.recipe) == 1
-    expected = case["expect"]
-    servings = expected.pop("servings") if "servings" in expected else None
+    expected = dict(case["expect"])
+    servings = expected.pop("servings", None)
     if isinstance(servings, list):
         assert {min(read.reading["servings"]), max(read.reading["servings"])} == set(servings)
     elif servings is not None:
@@ -124,3 +124,22 @@ def test_a_pattern_names_roles() -> None:
     assert line.text[slice(*line.span(found))] == "per 2 bars"
     with pytest.raises(KeyError):
         role_pattern("per nothing_of_the_kind")
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        "              Per serving   Per 100 g\nEnergy        1013 kJ       964 kJ\n"
+        "Energy        242 kcal      230 kcal\nFat           9.1 g         8.7 g\n",
+        "Typical values per 100g / per slice\nEnergy 230kcal / 242kcal\nFat 8.7g / 9.1g\n",
+    ],
+)
+def test_a_column_of_a_table_in_text_is_for_what_its_head_says(table: str, tmp_path: Path) -> None:
+    card = f"Plum cake\nServes 8\n\n200 g flour\n300 g plums\n\n{table}"
+    (tmp_path / "card.txt").write_text(card, encoding="utf-8")
+    stated = read_collection([tmp_path]).stated
+    mine = stated[stated["basis"] == "per_serving"]
+    assert dict(zip(mine["nutrient"], mine["amount"], strict=True)) == {
+        "ENERC_KCAL": 242,
+        "FAT": 9.1,
+    }

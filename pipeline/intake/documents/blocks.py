@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from pipeline.intake.columns import nutrient_column
+from pipeline.intake.numbers import DIGITS, Roles
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card import BULLET, CardLine, bounded, looks_like_ingredient
 
@@ -69,7 +70,7 @@ def card_lines(blocks: Sequence[Block]) -> list[CardLine]:
         for at, line in enumerate(_lines_of(block)):
             out.append(CardLine(block.no, bounded(line), 0 if at else block.level))
         before = block
-    return _parted_columns(_paired(out))
+    return _paired(out)
 
 
 def _title_first(blocks: Sequence[Block]) -> Sequence[Block]:
@@ -124,10 +125,10 @@ def _paired(lines: list[CardLine]) -> list[CardLine]:
             continue
         said = []
         for name, value, no in run:
-            if _FACT.match(name):
+            if Roles(name).search(_FACT):
                 out.append(CardLine(no, f"{name.rstrip(': ')}: {value}"))
             else:
-                said.append(_named_value(name, value))
+                said.append(f"{value} {name.rstrip(': ')}")
         if said:
             out.append(CardLine(run[0][2], ", ".join(said)))
         at = end
@@ -167,78 +168,21 @@ def _kind(text: str) -> str:
     text = text.strip()
     if len(text) > 30:
         return ""
-    if _VALUE.match(text):
+    line = Roles(text)
+    if line.search(_VALUE):
         return "value"
-    return "name" if _FACT.match(text) or nutrient_column(text.rstrip(": ")) is not None else ""
+    return "name" if line.search(_FACT) or nutrient_column(text.rstrip(": ")) is not None else ""
 
 
 def _tells(name: str) -> bool:
     column = nutrient_column(name.rstrip(": "))
-    return _FACT.match(name) is not None or (
+    return Roles(name).search(_FACT) is not None or (
         column is not None and column.tag not in ("SUGAR", "NA", "WATER", "ALC")
     )
 
 
-def _named_value(name: str, value: str) -> str:
-    """ "412 kcal", "35 g protein"; the name of an energy is its unit."""
-    return f"{value} {name.rstrip(': ')}"
-
-
-def _parted_columns(lines: list[CardLine]) -> list[CardLine]:
-    """Rows of numbers below a line of two bases ("Per serving  Per 100 g"): a line for each basis."""
-    out: list[CardLine] = []
-    at = 0
-    while at < len(lines):
-        bases = _bases(lines[at].text)
-        rows: list[tuple[str, ...]] = []
-        below = at + 1
-        while len(bases) > 1 and below < len(lines):
-            cells = _cells_of(lines[below].text, len(bases))
-            if not cells and lines[below].text.strip():
-                break
-            rows.extend([cells] if cells else [])
-            below += 1
-        if not rows:
-            out.append(lines[at])
-            at += 1
-            continue
-        for column, basis in enumerate(bases, start=1):
-            said = ", ".join(f"{row[0]} {row[column]}" for row in rows)
-            out.append(CardLine(lines[at].no, f"{basis}: {said}"))
-        at = below
-    return out
-
-
-def _bases(text: str) -> list[str]:
-    if len(text) > 120 or text.lower().count("per ") < 2:
-        return []
-    parts = [part.strip(" |/·-") for part in re.split(r"(?=\bper\s)", text, flags=re.IGNORECASE)]
-    told = [part for part in parts if part]
-    return told if all(_basis(part) for part in told) else []
-
-
-def _cells_of(text: str, count: int) -> tuple[str, ...]:
-    """The name of a nutrient and its ``count`` values; () for any other line."""
-    if len(text) > 120:
-        return ()
-    found = list(_CELL.finditer(text))
-    if len(found) != count or found[-1].end() != len(text.rstrip()):
-        return ()
-    name = text[: found[0].start()].strip(" :|")
-    if nutrient_column(name) is None:
-        return ()
-    return (name, *(one[0].strip() for one in found))
-
-
-_CELL = re.compile(r"(?<![\w.,])[~<≈]?\d[\d.,]*\s*(?:k?cal|kj|mg|µg|g)?(?![\w(])", re.IGNORECASE)
-_VALUE = re.compile(
-    r"[~<≈]?\s*\d[\d.,]*\s*(?:k?cal|kj|mg|g|min(?:ute)?s?|h(?:ours?)?|hrs?)?\.?$", re.I
-)
-_FACT = re.compile(
-    r"(?:serves|servings?|portions|makes|yields?|(?:prep(?:aration)?|cook(?:ing)?|total|chill(?:ing)?)(?:\s+time)?"
-    r"|time|ready\s+in)\s*:?$",
-    re.IGNORECASE,
-)
+_VALUE = f"^ [hedge less]? {DIGITS} [energy_unit energy metric time]? dot? $"
+_FACT = "^ (?: [makes serves servings portion] | [timing total in]+ ) colon? $"
 
 
 def _lines_of(block: Block) -> Iterator[str]:
@@ -381,7 +325,7 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
     if body and len(names) > 2 and sum(_basis(name) for name in names[1:]) >= 2:
         yield from _by_basis(rows, numbers)
         return
-    if body and len(names) > 1 and all(_FACT.match(name) for name in names):
+    if body and len(names) > 1 and all(Roles(name).search(_FACT) for name in names):
         for at, cells in zip(numbers[1:], body, strict=True):
             for name, cell in zip(names, cells, strict=True):
                 yield Block(at, f"{name.rstrip(': ')}: {cell}", style="row")

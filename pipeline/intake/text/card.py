@@ -46,6 +46,8 @@ from pipeline.intake.numbers import NUMBER, number_words, words_of
 from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, apply_serving_size, set_yield
 from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
+from pipeline.intake.text.basis_columns import parted_columns
+from pipeline.intake.text.card_line import CardLine as CardLine
 from pipeline.problems import Problem
 
 MAX_CARD_LINES = 200_000
@@ -53,21 +55,6 @@ MAX_CARD_LINES = 200_000
 MAX_READ_CHARS = 4_000
 _SQUEEZED_FROM = 200
 _WHITE = re.compile(r"\s{2,}")
-
-
-@dataclass(slots=True)
-class CardLine:
-    """A line of a card: where it stands, its text, and what a markup said of it.
-
-    Attributes:
-        level: level of a markup heading, 0 for none.
-        cells: cells of a table row, when the text came from one.
-    """
-
-    no: int
-    text: str
-    level: int = 0
-    cells: tuple[str, ...] = ()
 
 
 _RULE = re.compile(r"^\s*([-=*_~#–—])(?:\s?\1){2,}\s*$")
@@ -182,7 +169,7 @@ def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") 
             )
         )
         lines = lines[:MAX_CARD_LINES]
-    for chunk in _whole_cards(split_at_rules(lines)):
+    for chunk in _whole_cards(split_at_rules(parted_columns(lines))):
         for card in _Chunk(chunk).cards(format):
             if not card.plausible():
                 continue
