@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.intake.left_out import NO_RECIPES, TOLD, left_out
+from pipeline.intake.left_out import NO_RECIPES, REPORTED, left_out
 from pipeline.intake.model import cut
 from pipeline.problems import Problem
 
@@ -215,7 +215,7 @@ def _no_recipe(name: str, beside_output: bool) -> bool:
     stem, ending = os.path.splitext(name.lower())
     return (
         ending in NO_RECIPES
-        or ending in TOLD
+        or ending in REPORTED
         or stem in _NOT_RECIPE_NAMES
         or name.endswith("~")
         or name.endswith(".schema.json")

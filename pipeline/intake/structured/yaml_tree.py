@@ -68,11 +68,11 @@ def load_documents(text: str) -> list[Any]:
             builder.take(event)
     except yaml.YAMLError as fault:
         mark = getattr(fault, "problem_mark", None)
-        said = " ".join(
+        reason = " ".join(
             s for s in (getattr(fault, "context", None), getattr(fault, "problem", None)) if s
         )
         raise _refused(
-            "yaml-invalid", "the file is not valid YAML", said or str(fault), mark
+            "yaml-invalid", "the file is not valid YAML", reason or str(fault), mark
         ) from None
     except (RecursionError, ValueError, OverflowError) as fault:
         raise _refused("yaml-invalid", "the file is not valid YAML", str(fault), None) from None
