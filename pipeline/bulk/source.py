@@ -165,25 +165,23 @@ def find_sources(
         waiting.clear()
 
     for file in files:
+        made: Source | None = None
         try:
             size = file.path.stat().st_size
             out.bytes += size
             streamed = _streamed(file, small) if size > small else None
             digest, encoding = _digest(file.path, text=streamed in ("csv", "jsonl"))
+            if streamed is not None:
+                made = _as_source(file, streamed, digest, encoding)
         except OSError:
-            waiting.append((file, "unreadable"))  # the intake stage says why
-            continue
-        if streamed is None:
-            waiting.append((file, digest))
-            continue
-        made = _as_source(file, streamed, digest, encoding)
+            digest = "unreadable"  # the intake stage says why
         if made is None:
             waiting.append((file, digest))
             continue
         flush()
         out.sources.append(made)
-        if encoding == LEGACY:  # a byte order mark leaves nothing to guess
-            out.problems.append(_not_utf8(file.source, encoding))
+        if made.encoding == LEGACY:  # a byte order mark leaves nothing to guess
+            out.problems.append(_not_utf8(file.source, made.encoding))
     flush()
     return out
 

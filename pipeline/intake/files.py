@@ -248,16 +248,12 @@ _KINDS = (
 )
 
 
-def looks_binary(head: bytes) -> bool:
-    """True when the first bytes of a file are no text in any encoding read here."""
-    if not head or any(head.startswith(bom) for bom, _ in _BOMS):
-        return False
-    controls = len(_CONTROL.findall(head))
-    return controls > 8 + len(head) // 500
-
-
 def binary_kind(head: bytes) -> str:
-    """What a binary file seems to be, for the message."""
+    """What a file that begins so seems to be, for the message; "" when it is text in some encoding."""
+    if any(head.startswith(bom) for bom, _ in _BOMS):
+        return ""
+    if len(_CONTROL.findall(head)) <= 8 + len(head) // 500:
+        return ""
     return next((kind for magic, kind in _KINDS if head.startswith(magic)), "binary data")
 
 

@@ -135,9 +135,9 @@ def by_ending(file: SourceFile, head: bytes) -> Read | None:
         read = read_sheet(file.path, file.source)
     if read is not None:
         nothing_found(read, file, "")
-    elif files.looks_binary(head):
+    elif kind := files.binary_kind(head):
         return _refused(
-            file, "file-binary", f"is {files.binary_kind(head)}, not a recipe text",
+            file, "file-binary", f"is {kind}, not a recipe text",
             "it was not read", "save the recipe as text, JSON, YAML, CSV, Markdown or a web page",
         )  # fmt: skip
     return read

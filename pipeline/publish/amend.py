@@ -152,25 +152,23 @@ def _candidates(
     at = _at(recipes, position)
     if change.line_no is not None:
         yield from _lines(text, recipes[at], change)
-    for role, number in (("servings", change.servings), ("yield_g", change.yield_g)):
-        if number is not None and recipes[at].format == "csv":
-            edited = with_cells(text, position, role, f"{number:g}")
+    for role, number, words, card in (
+        ("servings", change.servings, _SERVINGS, "Serves {}"),
+        ("yield_g", change.yield_g, _WEIGHT, "Cooked weight: {} g"),
+    ):
+        if number is None:
+            continue
+        shown = f"{number:g}"
+        if recipes[at].format == "csv":
+            edited = with_cells(text, position, role, shown)
             if edited is not None:
                 yield edited
-    if change.servings is not None:
-        number_text = f"{change.servings:g}"
-        yield from _numbers(text, recipes, at, _SERVINGS, number_text)
-        yield from _inserted(text, recipes[at], f"Serves {number_text}", f"servings: {number_text}")
-    if change.yield_g is not None:
-        number_text = f"{change.yield_g:g}"
-        yield from _numbers(text, recipes, at, _WEIGHT, number_text)
-        yield from _inserted(
-            text, recipes[at], f"Cooked weight: {number_text} g", f"yield_g: {number_text}"
-        )
+        yield from _numbers(text, recipes, at, words, shown)
+        yield from _inserted(text, recipes[at], card.format(shown), f"{role}: {shown}")
 
 
 def _numbers(
-    text: str, recipes: Sequence[RawRecipe], at: int, word: re.Pattern[str], number_text: str
+    text: str, recipes: Sequence[RawRecipe], at: int, word: re.Pattern[str], shown: str
 ) -> Iterator[str]:
     """The first number behind (or before) each such word in the recipe's part of the file."""
     start, end = _part(text, recipes, at)
@@ -184,10 +182,10 @@ def _numbers(
             _FIGURE.search(text, line_start, found.start()),
         ):
             if place is not None:
-                yield apply_edits(text, [(place.start(), place.end(), number_text)])
+                yield apply_edits(text, [(place.start(), place.end(), shown)])
                 unit = _UNIT.match(text, place.end(), stop)
                 if unit is not None:
-                    yield apply_edits(text, [(place.start(), unit.end(), f"{number_text} g")])
+                    yield apply_edits(text, [(place.start(), unit.end(), f"{shown} g")])
 
 
 def _part(text: str, recipes: Sequence[RawRecipe], at: int) -> tuple[int, int]:
