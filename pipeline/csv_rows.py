@@ -1,4 +1,4 @@
-"""The one reader of CSV: rows with the line they begin on, and what cannot be read, told by line.
+"""The one reader of CSV: rows and unreadable places, each with its line.
 
 Collections, pantry and decisions come through here. A row whose quotes do not close, or that has
 more cells than the header, costs itself alone: reading goes on at the next line that is a whole
@@ -21,8 +21,8 @@ from pipeline.problems import Problem
 
 #: A quoted cell ends within so many characters, or its quote was never closed.
 MAX_ROW_CHARS = 1_000_000
-#: Faults of one file that are told one by one; the rest are counted in one more.
-MOST_TOLD = 100
+#: Faults of one file that are listed one by one; the rest are counted in one more.
+MOST_LISTED = 100
 _BLOCK = 1 << 20
 
 _QUOTED = re.compile(r'[^"]*(?:""[^"]*)*"(?!")')
@@ -275,11 +275,11 @@ def write_row(cells: Sequence[str], delimiter: str) -> str:
 
 
 def problems_of(faults: Sequence[Fault], source: str) -> list[Problem]:
-    """One problem a fault, ``MOST_TOLD`` of them, and one that counts the rest."""
-    told = [_problem(fault, source) for fault in faults[:MOST_TOLD]]
-    rest = faults[MOST_TOLD:]
+    """One problem a fault, ``MOST_LISTED`` of them, and one that counts the rest."""
+    problems = [_problem(fault, source) for fault in faults[:MOST_LISTED]]
+    rest = faults[MOST_LISTED:]
     if rest:
-        told.append(
+        problems.append(
             Problem(
                 "csv-rows-invalid",
                 f"{len(rest):,} more places of the table cannot be read",
@@ -289,7 +289,7 @@ def problems_of(faults: Sequence[Fault], source: str) -> list[Problem]:
                 source_line=rest[0].line,
             )
         )
-    return told
+    return problems
 
 
 def _problem(fault: Fault, source: str) -> Problem:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from pipeline import csv_rows
 from pipeline.csv_rows import (
-    MOST_TOLD,
+    MOST_LISTED,
     Fault,
     Row,
     all_plain,
@@ -101,7 +101,7 @@ def test_quotes_inside_a_word_are_the_word():
 
 def test_many_faults_are_counted_beyond_the_first():
     told = problems_of([Fault(n, n, "why", "") for n in range(1, 500)], "x.csv")
-    assert len(told) == MOST_TOLD + 1
+    assert len(told) == MOST_LISTED + 1
     assert "399" in told[-1].what
 
 

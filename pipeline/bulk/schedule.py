@@ -21,7 +21,7 @@ from pipeline.bulk.source import (
     Sources,
     find_sources,
     key_query,
-    mended,
+    repaired,
     rows_query,
     utf8_copy,
 )
@@ -550,7 +550,7 @@ def _cut_source(
             folder = stack.enter_context(
                 tempfile.TemporaryDirectory(prefix=".rows-", dir=_near(work))
             )
-            path, faults = mended(source, path, Path(folder) / "rows.csv")
+            path, faults = repaired(source, path, Path(folder) / "rows.csv")
         try:
             con.execute(
                 f"create or replace temp table raw as {rows_query(source)}", {"path": str(path)}

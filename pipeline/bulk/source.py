@@ -70,8 +70,8 @@ class Source:
     @classmethod
     def from_json(cls, row: dict[str, Any]) -> Source:
         """A source as it was written, lists as tuples again."""
-        told: Any = {k: tuple(v) if isinstance(v, list) else v for k, v in row.items()}
-        return cls(**told)
+        values: Any = {k: tuple(v) if isinstance(v, list) else v for k, v in row.items()}
+        return cls(**values)
 
     def as_json(self) -> dict[str, object]:
         """What the manifest keeps; the places of the files apart, which may move."""
@@ -165,25 +165,23 @@ def find_sources(
         waiting.clear()
 
     for file in files:
+        made: Source | None = None
         try:
             size = file.path.stat().st_size
             out.bytes += size
             streamed = _streamed(file, small) if size > small else None
             digest, encoding = _digest(file.path, text=streamed in ("csv", "jsonl"))
+            if streamed is not None:
+                made = _as_source(file, streamed, digest, encoding)
         except OSError:
-            waiting.append((file, "unreadable"))  # the intake stage says why
-            continue
-        if streamed is None:
-            waiting.append((file, digest))
-            continue
-        made = _as_source(file, streamed, digest, encoding)
+            digest = "unreadable"  # the intake stage says why
         if made is None:
             waiting.append((file, digest))
             continue
         flush()
         out.sources.append(made)
-        if encoding == LEGACY:  # a byte order mark leaves nothing to guess
-            out.problems.append(_not_utf8(file.source, encoding))
+        if made.encoding == LEGACY:  # a byte order mark leaves nothing to guess
+            out.problems.append(_not_utf8(file.source, made.encoding))
     flush()
     return out
 
@@ -290,7 +288,7 @@ def utf8_copy(source: Source, target: Path) -> None:
             new.write(block)
 
 
-def mended(source: Source, path: Path, target: Path) -> tuple[Path, list[csv_rows.Fault]]:
+def repaired(source: Source, path: Path, target: Path) -> tuple[Path, list[csv_rows.Fault]]:
     """A CSV file as DuckDB reads it as the one reader does, and what in it is no row.
 
     Nothing is copied when every row is written as RFC 4180 wants it and no line is blank. Else the
@@ -317,7 +315,7 @@ def mended(source: Source, path: Path, target: Path) -> tuple[Path, list[csv_row
     if as_it_is:
         return path, faults
     with target.open("w", encoding="utf-8", newline="") as out:
-        out.writelines(f"{line}\n" for line in _mended_lines(source, path))
+        out.writelines(f"{line}\n" for line in _repaired_lines(source, path))
     return target, faults
 
 
@@ -327,7 +325,7 @@ def _items(source: Source, path: Path) -> Iterator[csv_rows.Row | csv_rows.Fault
         yield from csv_rows.rows(lines, source.delimiter)
 
 
-def _mended_lines(source: Source, path: Path) -> Iterator[str]:
+def _repaired_lines(source: Source, path: Path) -> Iterator[str]:
     from pipeline.intake.tables.table import stand_in
 
     empty = source.delimiter * (len(source.columns) - 1)

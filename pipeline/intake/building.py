@@ -162,21 +162,21 @@ def _servings_in_text(raw: RawRecipe) -> None:
     if _servings_known(raw) or not any(s.basis == "per_serving" for s in raw.stated):
         return
     for place, text in (("title", raw.title), ("description", raw.description)):
-        said = next((y for y in find_facts(text).yields if _SERVED.search(y)), None)
-        said = said or ((one := _FOR_ONE.search(text)) and one[0])
-        said = said or (_cut_into(text) if place == "title" else "")
-        if not said:
+        found = next((y for y in find_facts(text).yields if _SERVED.search(y)), None)
+        found = found or ((one := _FOR_ONE.search(text)) and one[0])
+        found = found or (_cut_into(text) if place == "title" else "")
+        if not found:
             continue
-        set_yield(raw, "1 serving" if _FOR_ONE.search(said) else said, raw.source_line)
+        set_yield(raw, "1 serving" if _FOR_ONE.search(found) else found, raw.source_line)
         if not math.isnan(raw.servings):
             raw.problems.append(
                 Problem(
                     "servings-in-text",
-                    f'the number of servings is said in its {place} alone: "{cut(said, 40)}"',
+                    f'the number of servings stands only in its {place}: "{cut(found, 40)}"',
                     f"it was read as {raw.servings:g}",
                     'write it on a line of its own, such as "Serves 4"',
                     severity="note",
-                    text=cut(said),
+                    text=cut(found),
                 )
             )
             return
@@ -185,7 +185,7 @@ def _servings_in_text(raw: RawRecipe) -> None:
 def _cut_into(title: str) -> str:
     """The pieces in brackets of a title, "Brownies (16 squares)"; "" when it counts none."""
     inside = (found[1] for found in re.finditer(r"\((\d[^()]*)\)", title))
-    return next((said for said in inside if counts_pieces(said)), "")
+    return next((found for found in inside if counts_pieces(found)), "")
 
 
 #: Words that make a count one of servings, whatever else a text counts.
@@ -194,9 +194,9 @@ _FOR_ONE = re.compile(r"\((?:1|one|single)\s(?:serving|portion|person)\)|\bfor\s
 
 
 def _servings_known(raw: RawRecipe) -> bool:
-    told = any(r.servings > 0 or r.serving_g > 0 for r in raw.readings)
+    read = any(r.servings > 0 or r.serving_g > 0 for r in raw.readings)
     refused = any(p.code == "servings-invalid" for p in raw.problems)
-    return told or refused or not math.isnan(raw.servings)
+    return read or refused or not math.isnan(raw.servings)
 
 
 #: Halves of a character that JSON may name alone ("\\ud83d"); no file can hold them.

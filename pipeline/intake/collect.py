@@ -11,14 +11,7 @@ from pipeline.intake import files
 from pipeline.intake.building import STDIN, Building
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import Read
-from pipeline.intake.reading import (
-    by_ending,
-    nothing_found,
-    read_decoded,
-    read_file,
-    stumbled,
-    with_source,
-)
+from pipeline.intake.reading import by_ending, read_data, read_file
 from pipeline.intake.spoken import card_marks as script_marks
 from pipeline.intake.spoken import cards as script_cards
 from pipeline.problems import Problem
@@ -176,7 +169,7 @@ def _with_cards(file: SourceFile, read: Read, cards: SourceFile) -> Iterator[tup
         return
     try:
         text = files.decode(cards.path.read_bytes(), cards.source)[0]
-    except OSError:  # told by ``read_file``
+    except OSError:  # reported by ``read_file``
         text = ""
     both = script_cards.in_place_of(read, written, text, cards.source)
     yield (file.source if both is read else cards.source), both
@@ -205,11 +198,4 @@ def _read_stdin(stdin: str | bytes | None) -> tuple[Read, str]:
     special = by_ending(file, data[: files.SNIFF_BYTES])
     if special is not None:
         return special, ""
-    text, problems = files.decode(data, STDIN)
-    try:
-        read = read_decoded(file, text, None)
-    except Exception as fault:
-        read = Read(problems=[stumbled(fault, STDIN)])
-    read.problems[:0] = problems
-    nothing_found(read, file, text)
-    return with_source(read, STDIN), text
+    return read_data(file, data, stored=False)

@@ -223,7 +223,7 @@ def render(entry: Mapping[str, Any]) -> str:
     '40 g oats, rolled'
     """
 
-    def said(field: str) -> str:
+    def value_of(field: str) -> str:
         for key in entry_keys(field):
             found = entry.get(key)
             if isinstance(found, Mapping):
@@ -238,15 +238,15 @@ def render(entry: Mapping[str, Any]) -> str:
             return str(found).strip()
         return ""
 
-    name = said("ingredient")
+    name = value_of("ingredient")
     if not name:
         return ""
-    amount, unit = said("amount"), said("unit")
+    amount, unit = value_of("amount"), value_of("unit")
     if not amount:
-        grams = said("grams")
+        grams = value_of("grams")
         if grams:
             amount, unit = grams, "" if re.search(r"[a-z]", grams, re.IGNORECASE) else "g"
-    note = said("note")
+    note = value_of("note")
     optional = " (optional)" if str(entry.get("optional", "")).lower() in ("true", "yes") else ""
     head = " ".join(part for part in (amount, unit, name) if part)
     return head + (f", {note}" if note else "") + optional

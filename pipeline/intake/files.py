@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.intake.left_out import NO_RECIPES, TOLD, left_out
+from pipeline.intake.left_out import NO_RECIPES, REPORTED, left_out
 from pipeline.intake.model import cut
 from pipeline.problems import Problem
 
@@ -215,7 +215,7 @@ def _no_recipe(name: str, beside_output: bool) -> bool:
     stem, ending = os.path.splitext(name.lower())
     return (
         ending in NO_RECIPES
-        or ending in TOLD
+        or ending in REPORTED
         or stem in _NOT_RECIPE_NAMES
         or name.endswith("~")
         or name.endswith(".schema.json")
@@ -248,16 +248,12 @@ _KINDS = (
 )
 
 
-def looks_binary(head: bytes) -> bool:
-    """True when the first bytes of a file are no text in any encoding read here."""
-    if not head or any(head.startswith(bom) for bom, _ in _BOMS):
-        return False
-    controls = len(_CONTROL.findall(head))
-    return controls > 8 + len(head) // 500
-
-
 def binary_kind(head: bytes) -> str:
-    """What a binary file seems to be, for the message."""
+    """What a file that begins so seems to be, for the message; "" when it is text in some encoding."""
+    if any(head.startswith(bom) for bom, _ in _BOMS):
+        return ""
+    if len(_CONTROL.findall(head)) <= 8 + len(head) // 500:
+        return ""
     return next((kind for magic, kind in _KINDS if head.startswith(magic)), "binary data")
 
 

@@ -1,4 +1,4 @@
-"""Files of a folder that are not read and yet may hold recipes: told once, with what to do."""
+"""Files of a folder that are not read and yet may hold recipes: reported once, with what to do."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from pipeline.resources import shared_rows
 #: Row of ``shared/file_kinds.csv`` by ending; rows without a kind hold no recipes.
 _KINDS = {e: row for row in shared_rows("file_kinds.csv") for e in row["endings"].split(";")}
 #: Endings that are left out of a folder and reported.
-TOLD = frozenset(ending for ending, row in _KINDS.items() if row["kind"])
+REPORTED = frozenset(ending for ending, row in _KINDS.items() if row["kind"])
 #: Endings that are left out without a word.
-NO_RECIPES = frozenset(_KINDS) - TOLD
+NO_RECIPES = frozenset(_KINDS) - REPORTED
 
 
 def left_out(names: Iterable[str], source: str) -> list[Problem]:
@@ -27,13 +27,13 @@ def left_out(names: Iterable[str], source: str) -> list[Problem]:
     counts: dict[str, Counter[str]] = {}
     for name in names:
         ending = os.path.splitext(name.lower())[1]
-        if ending in TOLD:
+        if ending in REPORTED:
             counts.setdefault(_KINDS[ending]["kind"], Counter())[ending] += 1
     total = sum(c.total() for c in counts.values())
     if not total:
         return []
     kinds = {r["kind"]: r for r in _KINDS.values() if r["kind"] in counts}
-    said = ", ".join(
+    listed = ", ".join(
         f"{(many := counts[kind].total()):,} {row['kinds'] if many > 1 else kind}"
         f" ({', '.join(sorted(counts[kind]))})"
         for kind, row in kinds.items()
@@ -42,7 +42,7 @@ def left_out(names: Iterable[str], source: str) -> list[Problem]:
     return [
         Problem(
             "files-left-out",
-            f"{total:,} {were} left out: {said}",
+            f"{total:,} {were} left out: {listed}",
             "what is in them is not read here",
             "if they hold recipes: " + "; ".join(row["fix"] for row in kinds.values()),
             source=source,

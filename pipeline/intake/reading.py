@@ -47,16 +47,25 @@ def read_file(file: SourceFile) -> Read:
             file, "file-unreadable", "cannot be opened", fault.strerror or str(fault),
             "give yourself the right to read it, or leave it out",
         )  # fmt: skip
-    try:
-        text, problems = files.decode(data, file.source)
-        read = read_decoded(file, text, data)
-    except Exception as fault:
-        return Read(problems=[stumbled(fault, file.source)])
-    read.problems[:0] = problems
-    nothing_found(read, file, text)
+    read, _ = read_data(file, data)
     if file.source.endswith(script_cards.ENDING):
         script_cards.own_ids(read, file.source)
-    return with_source(read, file.source)
+    return read
+
+
+def read_data(file: SourceFile, data: bytes, *, stored: bool = True) -> tuple[Read, str]:
+    """What a text file of these bytes gives, and its text.
+
+    ``stored``: they are those of the file at ``file.path``.
+    """
+    text, problems = files.decode(data, file.source)
+    try:
+        read = read_decoded(file, text, data if stored else None)
+    except Exception as fault:
+        read = Read(problems=[stumbled(fault, file.source)])
+    read.problems[:0] = problems
+    nothing_found(read, file, text)
+    return with_source(read, file.source), text
 
 
 def stumbled(fault: Exception, source: str) -> Problem:
@@ -126,9 +135,9 @@ def by_ending(file: SourceFile, head: bytes) -> Read | None:
         read = read_sheet(file.path, file.source)
     if read is not None:
         nothing_found(read, file, "")
-    elif files.looks_binary(head):
+    elif kind := files.binary_kind(head):
         return _refused(
-            file, "file-binary", f"is {files.binary_kind(head)}, not a recipe text",
+            file, "file-binary", f"is {kind}, not a recipe text",
             "it was not read", "save the recipe as text, JSON, YAML, CSV, Markdown or a web page",
         )  # fmt: skip
     return read
@@ -157,9 +166,9 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
 
         page = read_page(text, file.source)
         if not page.recipes and not any(p.code == "page-too-deep" for p in page.problems):
-            told = documents.read_page_text(text, file.source)
-            page.recipes = told.recipes
-            page.problems += told.problems
+            found = documents.read_page_text(text, file.source)
+            page.recipes = found.recipes
+            page.problems += found.problems
         if page.recipes or ending in _PAGE_ENDINGS:
             return page
         card = read_cards(card_lines(text), file.source)  # its title only begins like a tag

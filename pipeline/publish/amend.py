@@ -87,7 +87,7 @@ def amend(collection: Collection, recipe_id: str, change: Amendment) -> Amended:
     before = _read(text, source)
     wanted = _wanted(before, position, change)
     for after in _candidates(text, before, position, change):
-        if after != text and _told(_read(after, source)) == wanted:
+        if after != text and _content(_read(after, source)) == wanted:
             return Amended(path, _as_saved(text, data), _as_saved(after, data))
     raise SteelyardError(_by_hand(collection, recipe_id, source, change))
 
@@ -104,7 +104,7 @@ def _read(text: str, source: str) -> list[RawRecipe]:
     return read_text(text, source).recipes
 
 
-def _told(recipes: Sequence[RawRecipe]) -> list[tuple[Any, ...]]:
+def _content(recipes: Sequence[RawRecipe]) -> list[tuple[Any, ...]]:
     """What the recipes of a file say, places apart."""
     return [
         (
@@ -135,7 +135,7 @@ def _wanted(
         place = change.line_no - 1
         texts = [RawLine(text, new.lines[place].section) for text in change.texts]
         new.lines = [*new.lines[:place], *texts, *new.lines[place + 1 :]]
-    return _told([*recipes[:at], new, *recipes[at + 1 :]])
+    return _content([*recipes[:at], new, *recipes[at + 1 :]])
 
 
 def _at(recipes: Sequence[RawRecipe], position: int) -> int:
@@ -152,23 +152,23 @@ def _candidates(
     at = _at(recipes, position)
     if change.line_no is not None:
         yield from _lines(text, recipes[at], change)
-    for role, number in (("servings", change.servings), ("yield_g", change.yield_g)):
-        if number is not None and recipes[at].format == "csv":
-            told = with_cells(text, position, role, f"{number:g}")
-            if told is not None:
-                yield told
-    if change.servings is not None:
-        said = f"{change.servings:g}"
-        yield from _numbers(text, recipes, at, _SERVINGS, said)
-        yield from _inserted(text, recipes[at], f"Serves {said}", f"servings: {said}")
-    if change.yield_g is not None:
-        said = f"{change.yield_g:g}"
-        yield from _numbers(text, recipes, at, _WEIGHT, said)
-        yield from _inserted(text, recipes[at], f"Cooked weight: {said} g", f"yield_g: {said}")
+    for role, number, words, card in (
+        ("servings", change.servings, _SERVINGS, "Serves {}"),
+        ("yield_g", change.yield_g, _WEIGHT, "Cooked weight: {} g"),
+    ):
+        if number is None:
+            continue
+        shown = f"{number:g}"
+        if recipes[at].format == "csv":
+            edited = with_cells(text, position, role, shown)
+            if edited is not None:
+                yield edited
+        yield from _numbers(text, recipes, at, words, shown)
+        yield from _inserted(text, recipes[at], card.format(shown), f"{role}: {shown}")
 
 
 def _numbers(
-    text: str, recipes: Sequence[RawRecipe], at: int, word: re.Pattern[str], said: str
+    text: str, recipes: Sequence[RawRecipe], at: int, word: re.Pattern[str], shown: str
 ) -> Iterator[str]:
     """The first number behind (or before) each such word in the recipe's part of the file."""
     start, end = _part(text, recipes, at)
@@ -182,10 +182,10 @@ def _numbers(
             _FIGURE.search(text, line_start, found.start()),
         ):
             if place is not None:
-                yield apply_edits(text, [(place.start(), place.end(), said)])
+                yield apply_edits(text, [(place.start(), place.end(), shown)])
                 unit = _UNIT.match(text, place.end(), stop)
                 if unit is not None:
-                    yield apply_edits(text, [(place.start(), unit.end(), f"{said} g")])
+                    yield apply_edits(text, [(place.start(), unit.end(), f"{shown} g")])
 
 
 def _part(text: str, recipes: Sequence[RawRecipe], at: int) -> tuple[int, int]:
@@ -257,7 +257,7 @@ def _by_hand(collection: Collection, recipe_id: str, source: str, change: Amendm
     return Problem(
         "file-not-amended",
         f'"{source}" was left as it is: {what}',
-        "no change of its text would be read back as meant",
+        "no change of its text would be read back as intended",
         fix,
         source=source,
         source_line=None if at is None or at != at or str(at) == "<NA>" else int(at),

@@ -88,7 +88,7 @@ def _write_one(
     if format in documents.FORMATS:
         target = document_cards.card_file(collection, name, out_dir)
         made = document_cards.corrected_cards(collection, source, wanted).encode("utf-8")
-        notes = [document_cards.told(source, target, len(wanted))]
+        notes = [document_cards.note_of(source, target, len(wanted))]
         wanted = dict(enumerate(wanted[position] for position in sorted(wanted)))
     else:
         target = out_dir / (f"stdin{_ENDINGS.get(format, '.txt')}" if source == STDIN else source)
@@ -157,9 +157,9 @@ def _read_back(target: Path, source: str, wanted: Wanted) -> list[Problem]:
     problems = []
     for position, values in wanted.items():
         recipe = found.get(position)
-        said = {s.nutrient: s for s in recipe.stated} if recipe is not None else {}
+        stated = {s.nutrient: s for s in recipe.stated} if recipe is not None else {}
         for tag, value in values.items():
-            one = said.get(tag)
+            one = stated.get(tag)
             allowed = max(0.006, one.step if one is not None else 0.0)
             if one is None or abs(one.amount - value) > allowed:
                 label = BY_TAG[tag].label if tag in BY_TAG else "net carbohydrate"

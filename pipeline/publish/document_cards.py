@@ -64,8 +64,8 @@ def _with_numbers(stated: pd.DataFrame, numbers: Mapping[str, Mapping[str, float
     return pd.concat(parts, ignore_index=True) if parts else stated
 
 
-def told(source: str, target: Path, count: int) -> Problem:
-    """What is said of it."""
+def note_of(source: str, target: Path, count: int) -> Problem:
+    """The note that the corrected recipes of a document are in a card."""
     recipes = "recipe" if count == 1 else f"{count} recipes"
     return Problem(
         "copy-as-card",

@@ -13,6 +13,7 @@ from pipeline.intake.structured.documents import JsonRefusedError
 from pipeline.publish.numbers import NotWritableError, Original, Wanted
 from pipeline.publish.restate import restate_amount
 from pipeline.publish.tree import dumped, edit_tree
+from pipeline.publish.yaml_text import apply_edits
 
 
 def edit_page(original: Original, wanted: Wanted) -> bytes:
@@ -82,8 +83,4 @@ def _edit_markup(text: str, wanted: Mapping[int, Mapping[str, float]]) -> str | 
             inner = text[match.end() : end]
             if re.search(r"\d", inner):
                 edits.append((match.end(), end, restate_amount(inner, tag, value, salt=salt)))
-    if not edits:
-        return None
-    for start, end, new in sorted(edits, reverse=True):
-        text = text[:start] + new + text[end:]
-    return text
+    return apply_edits(text, edits) if edits else None

@@ -196,7 +196,7 @@ _STARTER_PANTRY = (
 def new_collection(folder: Path) -> Made:
     """Write a starter collection: a card, a pantry, decisions and settings, each explained.
 
-    Nothing that is there already is touched; what was left alone is said.
+    Nothing that is there already is touched; what was left alone is reported.
     """
     from pipeline.memory import decisions, pantry
 

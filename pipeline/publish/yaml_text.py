@@ -111,12 +111,12 @@ def _yaml_value(
 def _yaml_amounts(text: str, values: Mapping[str, Any], left: Left, edits: list[Edit]) -> int:
     """Restate ``key: amount`` pairs; what they hold leaves ``left``. Returns the end of the last."""
     last = 0
-    told: set[str] = set()
+    stated: set[str] = set()
     for key, old_value in values.items():
         column = column_among(key, values)
         if column is None or not isinstance(old_value, yaml_tree.Text):
             continue
-        told.add(column.tag)
+        stated.add(column.tag)
         last = max(last, old_value.end)
         if column.tag not in left or yaml_tree.is_null(old_value):
             continue
@@ -125,7 +125,7 @@ def _yaml_amounts(text: str, values: Mapping[str, Any], left: Left, edits: list[
         quote = raw[:1] if whole and old_value.quoted else ""
         new = quote + like(str(old_value) if whole else raw, column, left[column.tag]) + quote
         edits.append((old_value.start, old_value.end, new))
-    left.done(told)
+    left.done(stated)
     return last
 
 

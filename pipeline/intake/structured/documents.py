@@ -181,18 +181,11 @@ def read_yaml(text: str, source: str) -> Read:
 
 def yaml_problem(fault: yaml_tree.YamlRefusedError, source: str, text: str) -> Problem:
     """The problem of a YAML text that was refused."""
-    fixes = {
-        "yaml-tag": "take the tags (words that begin with !) out of the file",
-        "yaml-bomb": "write the repeated parts out, or split the file",
-        "yaml-too-deep": "see shared/recipe.schema.json for the form",
-    }
     return Problem(
         fault.code,
         fault.what,
         fault.why,
-        fixes.get(
-            fault.code, "check the indentation, and put text that holds ': ' or '#' in quotes"
-        ),
+        fault.fix,
         source=source,
         source_line=fault.line,
         text=cut(_line_of(text, fault.line or 0)),

@@ -235,23 +235,25 @@ def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int 
         for one in value:
             _read_stated(recipe, one, basis, depth + 1)
     elif isinstance(value, Mapping):
-        _read_numbers(recipe, value, _basis_said(recipe, value, basis), depth)
+        _read_numbers(recipe, value, _basis_of_object(recipe, value, basis), depth)
 
 
-def _basis_said(recipe: RawRecipe, value: Mapping[str, Any], basis: Basis | None) -> Basis | None:
+def _basis_of_object(
+    recipe: RawRecipe, value: Mapping[str, Any], basis: Basis | None
+) -> Basis | None:
     """What the numbers of an object are for, by its own keys."""
     by_key = {plain(k): v for k, v in value.items()}
-    said = by_key.get("basis", by_key.get("per"))
-    if isinstance(said, str) and not is_null(said):
-        known = basis_of(said)
+    written = by_key.get("basis", by_key.get("per"))
+    if isinstance(written, str) and not is_null(written):
+        known = basis_of(written)
         if known is None:
             recipe.problems.append(
                 Problem(
                     "basis-unknown",
-                    f'the basis "{cut(said, 40)}" is not known',
+                    f'the basis "{cut(written, 40)}" is not known',
                     "the numbers were read as per serving",
                     "write per_serving, per_recipe or per_100g",
-                    source_line=getattr(said, "line", None),
+                    source_line=getattr(written, "line", None),
                     severity="warning",
                 )
             )
@@ -334,7 +336,7 @@ def _check_texts(recipe: RawRecipe, given: Mapping[str, Any]) -> None:
     """Say where a value that should be text is none; of all else the readers say it."""
     for key in ("title", "description"):
         value = given.get(key)
-        missing = key == "title" and not recipe.title  # said by the collection
+        missing = key == "title" and not recipe.title  # reported by the collection
         if not isinstance(value, str) and not is_null(value) and not missing:
             recipe.problems.append(
                 Problem(

@@ -36,12 +36,16 @@ class Mapping(dict[str, Any]):
     key_text: dict[str, Text]
 
 
-class YamlRefusedError(Exception):
-    """The text is no YAML, or YAML that is not read here."""
+_FIX = "check the indentation, and put text that holds ': ' or '#' in quotes"
 
-    def __init__(self, code: str, what: str, why: str, line: int | None) -> None:
+
+class YamlRefusedError(Exception):
+    """The text is no YAML, or YAML that is not read here: what, why, what to do, and the line."""
+
+    def __init__(self, code: str, what: str, why: str, mark: Any, fix: str = _FIX) -> None:
         super().__init__(what)
-        self.code, self.what, self.why, self.line = code, what, why, line
+        self.code, self.what, self.why, self.fix = code, what, why, fix
+        self.line: int | None = None if mark is None else mark.line + 1
 
 
 @dataclass(slots=True)
@@ -66,21 +70,15 @@ def load_documents(text: str) -> list[Any]:
     try:
         for event in yaml.parse(text, Loader=loader):
             builder.take(event)
-    except yaml.YAMLError as fault:
-        mark = getattr(fault, "problem_mark", None)
-        said = " ".join(
-            s for s in (getattr(fault, "context", None), getattr(fault, "problem", None)) if s
-        )
-        raise _refused(
-            "yaml-invalid", "the file is not valid YAML", said or str(fault), mark
+    except (yaml.YAMLError, RecursionError, ValueError, OverflowError) as fault:
+        reasons = (getattr(fault, "context", None), getattr(fault, "problem", None))
+        raise YamlRefusedError(
+            "yaml-invalid",
+            "the file is not valid YAML",
+            " ".join(filter(None, reasons)) or str(fault),
+            getattr(fault, "problem_mark", None),
         ) from None
-    except (RecursionError, ValueError, OverflowError) as fault:
-        raise _refused("yaml-invalid", "the file is not valid YAML", str(fault), None) from None
     return builder.documents
-
-
-def _refused(code: str, what: str, why: str, mark: Any) -> YamlRefusedError:
-    return YamlRefusedError(code, what, why, mark.line + 1 if mark is not None else None)
 
 
 class _Builder:
@@ -96,15 +94,15 @@ class _Builder:
         """One event of the parser."""
         mark = event.start_mark
         kind = type(event).__name__
-        if kind in ("ScalarEvent", "SequenceStartEvent", "MappingStartEvent"):
-            tag = event.tag
-            if tag is not None and tag not in ("!", "?") and tag not in _HARMLESS:
-                raise _refused(
-                    "yaml-tag",
-                    f'the YAML holds the tag "{tag[:60]}"',
-                    "tags can make a reader build objects; files with tags are not read",
-                    mark,
-                )
+        tag = getattr(event, "tag", None)
+        if tag is not None and tag not in ("!", "?") and tag not in _HARMLESS:
+            raise YamlRefusedError(
+                "yaml-tag",
+                f'the YAML holds the tag "{tag[:60]}"',
+                "tags can make a reader build objects; files with tags are not read",
+                mark,
+                "take the tags (words that begin with !) out of the file",
+            )
         if kind == "ScalarEvent":
             self._scalar(event, mark)
         elif kind in ("SequenceStartEvent", "MappingStartEvent"):
@@ -113,7 +111,7 @@ class _Builder:
             self._end(event, mark)
         elif kind == "AliasEvent":
             if event.anchor not in self._anchors:
-                raise _refused(
+                raise YamlRefusedError(
                     "yaml-invalid",
                     f'the alias "*{event.anchor[:60]}" names nothing before it',
                     "the file cannot be read as YAML",
@@ -132,11 +130,12 @@ class _Builder:
 
     def _begin(self, event: Any, mark: Any) -> None:
         if len(self._open) >= MAX_DEPTH:
-            raise _refused(
+            raise YamlRefusedError(
                 "yaml-too-deep",
                 f"the YAML is nested deeper than {MAX_DEPTH} levels",
                 "no recipe is; it was not read",
                 mark,
+                "see shared/recipe.schema.json for the form",
             )
         node: Any = []
         if type(event).__name__ == "MappingStartEvent":
@@ -163,11 +162,12 @@ class _Builder:
         """Put a finished node into what is open, or among the documents."""
         self._total += size
         if self._total > MAX_NODES:
-            raise _refused(
+            raise YamlRefusedError(
                 "yaml-bomb",
                 "the YAML unfolds to more than a recipe collection can hold",
                 f"more than {MAX_NODES:,} nodes once its aliases are expanded; it was not read",
                 mark,
+                "write the repeated parts out, or split the file",
             )
         if not self._open:
             self.documents.append(node)

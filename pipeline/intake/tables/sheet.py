@@ -159,16 +159,16 @@ def _card_with_table(rows: list[Row], at: int, name: str) -> list[CardLine]:
 
 def joined(cells: list[Any]) -> str:
     """Cells of a row as one line: "Serves | 4" is "Serves 4", "Oats | 40 | g" is "40 g Oats"."""
-    said = [shown_cell(c) for c in cells if c is not None and str(c).strip()]
-    if len(said) == 2 and names_a_fact(said[0]):
-        return f"{said[0].rstrip(': ')}: {said[1]}"
-    if len(said) in (2, 3) and _AMOUNT.match(said[1]) and not re.search(r"\d", said[0]):
-        unit = said[2] if len(said) == 3 else ""
-        column = nutrient_column(said[0])
+    texts = [shown_cell(c) for c in cells if c is not None and str(c).strip()]
+    if len(texts) == 2 and names_a_fact(texts[0]):
+        return f"{texts[0].rstrip(': ')}: {texts[1]}"
+    if len(texts) in (2, 3) and _AMOUNT.match(texts[1]) and not re.search(r"\d", texts[0]):
+        unit = texts[2] if len(texts) == 3 else ""
+        column = nutrient_column(texts[0])
         food = column is None or (column.tag in _ALSO_FOOD and bool(unit))
-        if food and len(unit) <= 12 and not _NO_FOOD.search(said[0]):
-            return " ".join(part for part in (said[1], unit, said[0]) if part)
-    return " ".join(said)
+        if food and len(unit) <= 12 and not _NO_FOOD.search(texts[0]):
+            return " ".join(part for part in (texts[1], unit, texts[0]) if part)
+    return " ".join(texts)
 
 
 _AMOUNT = re.compile(r"[\d½¼¾⅓⅔⅛.,/ -]+$")

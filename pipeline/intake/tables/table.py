@@ -152,7 +152,7 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
 def stand_in(fault: csv_rows.Fault, header: Sequence[str], delimiter: str) -> list[str]:
     """The row that stands for lines of a CSV that are none: its recipe, and an unreadable line.
 
-    The recipe is the one that the first of those lines begins with, as far as that can be told;
+    The recipe is the one that the first of those lines begins with, as far as that can be seen;
     else the cells stay empty, and the row belongs to the recipe above it. Where a row is a whole
     recipe all cells stay empty: nothing of it is known.
     """
@@ -205,10 +205,10 @@ def _unknown_columns(head: str, source: str) -> Read:
 
 
 def _unread_columns(names: Sequence[str]) -> Problem:
-    told = ", ".join(f'"{cut(name, 40)}"' for name in names[:6])
+    listed = ", ".join(f'"{cut(name, 40)}"' for name in names[:6])
     return Problem(
         "columns-unread",
-        f"nutrition columns that are not understood: {told}",
+        f"nutrition columns that are not understood: {listed}",
         "their numbers were not read",
         'name them after their nutrient and unit, such as "kcal", "protein g", "kJ per 100 g"',
         severity="note",
