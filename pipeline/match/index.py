@@ -125,15 +125,18 @@ class Index:
     def names_but_state(self) -> frozenset[Phrase]:
         """Names without the words for a state that they begin or end with."""
         said = self.knowledge.state_phrases
-        ends = frozenset(phrase[-1] for phrase in said)
-        longest = max(map(len, said), default=0)
+        starts: defaultdict[str, set[int]] = defaultdict(set)  # sizes of phrases by first word
+        ends: defaultdict[str, set[int]] = defaultdict(set)
+        for phrase in said:
+            starts[phrase[0]].add(len(phrase))
+            ends[phrase[-1]].add(len(phrase))
         found: set[Phrase] = set()
         for name in self.names:
-            sizes = range(1, min(len(name), longest + 1))
-            if name[0] in self.state_starts:
-                found.update(name[n:] for n in sizes if name[:n] in said)
+            if name[0] in starts:
+                found.update(name[n:] for n in starts[name[0]] if name[:n] in said)
             if name[-1] in ends:
-                found.update(name[:-n] for n in sizes if name[-n:] in said)
+                found.update(name[:-n] for n in ends[name[-1]] if name[-n:] in said)
+        found.discard(())
         return frozenset(found)
 
     def senses(self, name: Phrase) -> tuple[Sense, ...]:

@@ -11,7 +11,7 @@ from pipeline.resources import word_lists
 _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
 COOKED, FAT_WORDS = _LISTS["state_cooked"], _LISTS["state_fat"]
 _TELLING, _SOFT = _LISTS["state_telling"] | COOKED, _LISTS["state_soft"]
-_KEPT, _UNKEPT = _LISTS["state_kept"], _LISTS["state_unkept"]
+_KEPT, _UNKEPT, _PACKED = (_LISTS[f"state_{name}"] for name in ("kept", "unkept", "packed"))
 #: The same thing said of a cut by the cook and by the table.
 SAME = {"fat_trimmed": "lean", "jarred": "canned", "bottled": "canned"}
 
@@ -68,7 +68,7 @@ def sold_otherwise(said: frozenset[str], facet_states: frozenset[str]) -> bool:
         facet_states: states that the table's own name of the food says.
     """
     return (
-        "canned" in _asked(said)
+        not _PACKED.isdisjoint(said)
         and not _UNKEPT.isdisjoint(facet_states)
         and _KEPT.isdisjoint(facet_states)
         and COOKED.isdisjoint(facet_states)
