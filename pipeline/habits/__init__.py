@@ -22,6 +22,7 @@ from pipeline.habits.model import (
     constants,
     habit_key,
 )
+from pipeline.habits.report import detected, habit_table, with_habits
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -29,8 +30,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.compute import Computation
-    from pipeline.compute.convention import Convention
-    from pipeline.reconcile import Foods, Judgement
+    from pipeline.reconcile import Judgement
     from pipeline.settings import Settings
 
 __all__ = [
@@ -152,43 +152,3 @@ def habits_given(known: Known, habits: Sequence[Habit], settings: Settings) -> G
         percent=settings.percent, pantry_nutrient=pantry,
     )  # fmt: skip
     return Given(judgement, sure)
-
-
-def habit_table(
-    habits: Sequence[Habit], given: Given | None, verdict: pd.DataFrame, foods: Foods
-) -> pd.DataFrame:
-    """HABIT: one row a habit with its question.
-
-    Args:
-        habits: of ``find_habits``.
-        given: of ``habits_given``.
-        verdict: recipe_id, verdict, as they are now.
-        foods: of ``reconcile.load_foods``.
-    """
-    from pipeline.habits.report import rows
-
-    return rows(habits, given, verdict, foods)
-
-
-def detected(
-    habits: pd.DataFrame, convention: Convention, stated: pd.DataFrame, verdict: pd.DataFrame
-) -> pd.DataFrame:
-    """HABIT with the detected convention of the collection before it; see ``report.detected``."""
-    from pipeline.habits.report import detected as with_row
-
-    return with_row(habits, convention, stated, verdict)
-
-
-def with_habits(
-    explanation: pd.DataFrame, given: Given | None, verdict: pd.DataFrame
-) -> pd.DataFrame:
-    """Explanations in which a habit stands first where it is all there is to say.
-
-    Args:
-        explanation: EXPLANATION of the run as it is.
-        given: of ``habits_given``; None leaves all as it is.
-        verdict: recipe_id, verdict, as they are now; recipes that agree need no explanation.
-    """
-    from pipeline.habits.report import explained
-
-    return explanation if given is None else explained(explanation, given, verdict)

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -56,22 +57,15 @@ class Noise:
 
     def rows(self, at: Ints) -> Noise:
         """The same for some rows, in that order."""
-        return Noise(
-            self.weight[at], self.log_det[at], self.given[at], self.slips[at], self.spread[at],
-            self.belief[at], self.free_weight[at], self.free_log_det[at], self.clean,
-        )  # fmt: skip
+        return replace(self, **{name: getattr(self, name)[at] for name in _OF_ROWS})
 
-    @classmethod
-    def joined(cls, parts: Sequence[Noise]) -> Noise:
+    @staticmethod
+    def joined(parts: Sequence[Noise]) -> Noise:
         """Noises of one creator, one after the other."""
-
-        def all_of(name: str) -> Cube:
-            return np.concatenate([getattr(part, name) for part in parts])
-
-        return cls(
-            all_of("weight"), all_of("log_det"), all_of("given"), all_of("slips"), all_of("spread"),
-            all_of("belief"), all_of("free_weight"), all_of("free_log_det"), parts[0].clean,
-        )  # fmt: skip
+        columns: dict[str, Any] = {
+            name: np.concatenate([getattr(part, name) for part in parts]) for name in _OF_ROWS
+        }
+        return replace(parts[0], **columns)
 
     def sharpen(self, at: Ints, cov: Cube, given: Bools) -> None:
         """Put the covariance ``cov`` (k, 7, 7) in place of that of the rows ``at``."""
@@ -104,6 +98,10 @@ class Noise:
         total = _log_sum(every)
         weight = np.exp(narrow - total) + np.exp(wide - total) / TAIL_SCALE**2
         return total, weight
+
+
+#: Fields of ``Noise`` that have a value for each row.
+_OF_ROWS = tuple(f.name for f in fields(Noise) if f.name != "clean")
 
 
 def inverse(cov: Cube, given: Bools) -> tuple[Cube, Vector]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.habits.model import BETWEEN, FACTORS, HABIT, NET, NET_ENERGY, READING, Habit
 from pipeline.habits.words import detail, question, short
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, PROTEIN
+from pipeline.reconcile.sentences import PER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,10 +26,17 @@ Row = dict[Any, Any]
 _HONEST = 0.5
 
 
-def rows(
+def habit_table(
     habits: Sequence[Habit], given: Given | None, verdict: pd.DataFrame, foods: Foods
 ) -> pd.DataFrame:
-    """See ``habits.habit_table``."""
+    """HABIT: one row a habit with its question.
+
+    Args:
+        habits: of ``find_habits``.
+        given: of ``habits_given``.
+        verdict: recipe_id, verdict, as they are now.
+        foods: of ``reconcile.load_foods``.
+    """
     import pandas as pd
 
     now = dict(zip(verdict["recipe_id"], verdict["verdict"], strict=True))
@@ -112,10 +120,20 @@ def detected(
     return every.astype(dict(habits.dtypes))
 
 
-def explained(explanation: pd.DataFrame, given: Given, verdict: pd.DataFrame) -> pd.DataFrame:
-    """See ``habits.with_habits``."""
+def with_habits(
+    explanation: pd.DataFrame, given: Given | None, verdict: pd.DataFrame
+) -> pd.DataFrame:
+    """Explanations in which a habit stands first where it is all there is to say.
+
+    Args:
+        explanation: EXPLANATION of the run as it is.
+        given: of ``habits_given``; None leaves all as it is.
+        verdict: recipe_id, verdict, as they are now; recipes that agree need no explanation.
+    """
     import pandas as pd
 
+    if given is None:
+        return explanation
     open_ = set(verdict.loc[verdict["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"])
     later = given.judgement.verdict
     open_ |= set(
@@ -177,9 +195,6 @@ def _numbers(given: Given) -> dict[str, dict[str, Any]]:
     return out
 
 
-_PER = {"per_serving": "a serving", "per_recipe": "the whole recipe", "per_100g": "100 g"}
-
-
 def _row(recipe_id: str, habits: list[Habit], numbers: dict[str, dict[str, Any]]) -> dict[str, Any]:
     """The explanation "habit" of one recipe; its line is that of the surest habit with one."""
     shown = numbers.get(recipe_id, {})
@@ -193,7 +208,7 @@ def _row(recipe_id: str, habits: list[Habit], numbers: dict[str, dict[str, Any]]
     ]  # fmt: skip
     then = ""
     if amounts:
-        then = f" With that, {_PER.get(str(shown.get('basis')), 'it')} has {', '.join(amounts)}."
+        then = f" With that, {PER.get(str(shown.get('basis')), 'it')} has {', '.join(amounts)}."
     return {
         "recipe_id": recipe_id, "kind": "habit", "line_no": line,
         "probability": min(h.probability for h in habits),

@@ -106,24 +106,22 @@ def convention_of(
         score += [_carbs_fit(declared, lines, step, o[1]).sum() for o in options]
         score += [_energy_fit(declared, lines, step, *o).sum() for o in options]
     belief = np.exp(score - np.logaddexp.reduce(score))
-    chosen_carbs = _chosen({c: _mass(belief, options, 1, c) for c in kept_carbs}, "total")
-    of_them = {e: _mass(belief, options, 0, e, chosen_carbs) for e in kept_energy}
+    chosen_carbs = _chosen({c: _mass(belief, options, c) for c in kept_carbs}, "total")
+    of_them = {e: _mass(belief, options, e, chosen_carbs) for e in kept_energy}
     chosen_energy = _chosen(of_them, "table")
     return Convention(
         chosen_energy, chosen_carbs,
         _reason(chosen_energy, chosen_carbs, energy, carbohydrate, declared, lines, step),
-        _mass(belief, options, 1, chosen_carbs),
+        _mass(belief, options, chosen_carbs),
     )  # fmt: skip
 
 
-def _mass(belief: Vector, options: list[tuple[Energy, Carbohydrate]], at: int, value: str,
+def _mass(belief: Vector, options: list[tuple[Energy, Carbohydrate]], value: str,
           carbs: str = "") -> float:  # fmt: skip
-    every = sum(b for b, o in zip(belief, options, strict=True) if not carbs or o[1] == carbs)
-    mine = sum(
-        b for b, o in zip(belief, options, strict=True)
-        if o[at] == value and (not carbs or o[1] == carbs)
-    )  # fmt: skip
-    return float(mine / every) if every > 0 else 0.0
+    """Belief in an energy or a carbohydrate, of all options or of those of one carbohydrate."""
+    among = [(b, o) for b, o in zip(belief.tolist(), options, strict=True) if carbs in ("", o[1])]
+    every = sum(b for b, _ in among)
+    return sum(b for b, o in among if value in o) / every if every > 0 else 0.0
 
 
 def _chosen(belief: dict[_Name, float], usual: _Name) -> _Name:

@@ -11,6 +11,7 @@ from pipeline.reconcile.line_slips import unit_readings
 from pipeline.reconcile.model import CARBS, KCAL, KJ_PER_KCAL, SODIUM, WORDS, Vector
 from pipeline.reconcile.slips import (
     KINDS,
+    LINE_KINDS,
     SALT,
     SALT_GRAMS,
     SODIUM_GRAMS,
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from pipeline.reconcile.foods import Foods
     from pipeline.reconcile.slips import Slips
 
-_PER = {"per_serving": "a serving", "per_recipe": "the whole recipe", "per_100g": "100 g"}
+PER = {"per_serving": "a serving", "per_recipe": "the whole recipe", "per_100g": "100 g"}
 _SWAPPED = {
     SWAP_PC: "protein and carbohydrate", SWAP_CF: "carbohydrate and fat",
     SWAP_PF: "protein and fat",
@@ -32,10 +33,6 @@ _SWAPPED = {
 _SODIUM = {
     SODIUM_GRAMS: "in grams and not in milligrams", SALT_GRAMS: "salt in grams", SALT: "salt",
 }  # fmt: skip
-_ON_LINES = (
-    "line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
-    "product_variant",
-)  # fmt: skip
 
 
 def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, shown: Vector) -> str:
@@ -48,13 +45,12 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
     """
     recipe, kind = int(found.recipe[row]), KINDS[found.kind[row]]
     stated = f"stated are {_numbers(cases, recipe, cases.stated[recipe])}"
-    would = f"{_PER[cases.basis[recipe]]} would have {_numbers(cases, recipe, shown)}"
+    would = f"{PER[cases.basis[recipe]]} would have {_numbers(cases, recipe, shown)}"
     mean = cases.amount[recipe]
-    if kind in _ON_LINES or kind == "servings_slip":
-        both = f", and {_clause(cases, foods, found, second)}" if second >= 0 else ""
+    both = f", and {_clause(cases, foods, found, second)}" if second >= 0 else ""
+    if found.kind[row] in LINE_KINDS or kind == "servings_slip":
         return f"If {_clause(cases, foods, found, row)}{both}, {would}; {stated}."
     if kind == "per_100g_stated_as_serving":
-        both = f", and {_clause(cases, foods, found, second)}" if second >= 0 else ""
         return (
             f"If the numbers were those of 100 g (at {found.parameter[row]:.0f} g a serving){both}, "
             f"they would be {_numbers(cases, recipe, shown)}; {stated}."
@@ -87,10 +83,10 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
             f"The macros fit the lines and the energy does not: the lines give "
             f"{mean[KCAL]:.0f} kcal, stated are {cases.stated[recipe, KCAL]:.0f} kcal."
         )
-    without, with_ = (
-        ("without", "with it") if kind == "net_carbs_stated" else ("with", "without it")
+    net = kind == "net_carbs_stated"
+    without, with_, other = (
+        ("without", "with it", "without") if net else ("with", "without it", "with it")
     )
-    other = "without" if kind == "net_carbs_stated" else "with it"
     return (
         f"The carbohydrate is stated {without} its {found.parameter[row]:.1f} g fibre: the lines "
         f"give {mean[CARBS]:.0f} g {with_} and {shown[CARBS]:.0f} g {other}; stated are "

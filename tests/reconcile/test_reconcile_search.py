@@ -12,13 +12,13 @@ from hypothesis import strategies as st
 from reconcile_cases import STEW, case, lines, recipes, stated
 
 from pipeline.compute import compute
-from pipeline.reconcile import diagnose, with_lines
+from pipeline.reconcile import diagnose, pairs, with_lines
 from pipeline.reconcile.candidates import candidates, towards
 from pipeline.reconcile.cases import read_cases
 from pipeline.reconcile.explain import TOGETHER
 from pipeline.reconcile.model import FAT, KCAL, TAGS
 from pipeline.reconcile.score import believe, score, score_pairs
-from pipeline.reconcile.slips import CODE, KINDS, predicted
+from pipeline.reconcile.slips import CODE, KINDS, LINE_KINDS, SCALE_KINDS, predicted
 from pipeline.tables import RUNNER_UP
 
 OPEN = pd.DataFrame([("stew", "disagrees")], columns=["recipe_id", "verdict"])
@@ -111,6 +111,32 @@ def test_a_pair_is_the_sum_of_its_slips(con, foods, stew):
     far = score_pairs(cases, slips, one, two).misfit[0]
     there, more, _ = built(stew, foods, fewer.true)
     assert score_pairs(there, more, one, two).misfit[0] < 1 < far
+
+
+@settings(max_examples=15, deadline=None)
+@given(factors=SCALED)
+def test_pairs_within_the_limits_are_those_that_point_the_right_way(con, foods, stew, factors):
+    """Against every pair of the recipe, built and tested one by one."""
+    numbers = {c: v * f for (c, v), f in zip(stew.true.items(), factors, strict=True)}
+    cases, slips, _ = built(stew, foods, numbers)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pairs, "_SINGLES", len(slips))
+        patch.setattr(pairs, "_PAIRS", len(slips) ** 2)
+        one, two = pairs.pairs_of(cases, slips, np.array([0]))
+    found = {frozenset(pair) for pair in zip(one.tolist(), two.tolist(), strict=True)}
+    assert len(found) == len(one)
+    first, second = (
+        rows.ravel() for rows in np.meshgrid(*2 * [np.arange(len(slips))], indexing="ij")
+    )
+    may = np.isin(slips.kind[second], LINE_KINDS) & (slips.line[first] != slips.line[second])
+    may &= np.isin(slips.kind[first], (*LINE_KINDS, *SCALE_KINDS))
+    first, second = first[may], second[may]
+    mean = slips.scale[first][:, None] * (cases.mean[0] + slips.change[second])
+    mean += slips.change[first]
+    right = towards(cases, mean, slips.recipe[first], slips.kind[first])
+    right &= (mean >= -1e-9).all(axis=1)
+    every = zip(first[right].tolist(), second[right].tolist(), strict=True)
+    assert found == {frozenset(pair) for pair in every}
 
 
 def test_two_lines_left_out_are_both_said(con, foods, stew):
