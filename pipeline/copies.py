@@ -1,4 +1,4 @@
-"""Recipes that stand in a collection more than once, word for word: judged once, told of each.
+"""Recipes that stand in a collection more than once, word for word: judged once, the result given to each.
 
 Two recipes are the same when everything that a number can follow from is the same: title, method,
 servings, creator, lines, what is stated. Ids, files and places differ. Habits and conventions are
@@ -106,7 +106,7 @@ def recipes_of(
 def with_copies(
     result: Result, collection: Collection, lines: pd.DataFrame, copies: dict[str, str]
 ) -> Result:
-    """The result of ``without_copies`` told of every recipe.
+    """The result of ``without_copies`` with the rows of every recipe.
 
     Args:
         result: of the recipes without copies.
@@ -119,12 +119,12 @@ def with_copies(
     """
     if not copies:
         return result
-    told = _Told(collection.recipe["recipe_id"], copies)
-    recipe = told.all_of(result.collection.recipe, by_id=False)
+    repeated = _Repeated(collection.recipe["recipe_id"], copies)
+    recipe = repeated.all_of(result.collection.recipe, by_id=False)
     recipe[list(_PLACE)] = collection.recipe[list(_PLACE)].to_numpy()
     recipe = recipe.astype(collection.recipe.dtypes[list(_PLACE)].to_dict())
     frames: dict[str, Any] = {
-        name: told.all_of(getattr(result, name), by_id) for name, by_id in _BY_ID.items()
+        name: repeated.all_of(getattr(result, name), by_id) for name, by_id in _BY_ID.items()
     }
     frames["recipes"]["source"] = recipe["source"].to_numpy()
     line_at = _line_at(lines)
@@ -132,14 +132,14 @@ def with_copies(
     return replace(
         result,
         **frames,
-        problems=_problems(told, result.problems, recipe, line_at),
+        problems=_problems(repeated, result.problems, recipe, line_at),
         collection=replace(
-            collection, recipe=recipe, stated=told.all_of(result.collection.stated, by_id=False)
+            collection, recipe=recipe, stated=repeated.all_of(result.collection.stated, by_id=False)
         ),
     )
 
 
-class _Told:
+class _Repeated:
     """Rows of one recipe repeated for those that are the same."""
 
     def __init__(self, ids: pd.Series, copies: dict[str, str]) -> None:
@@ -186,7 +186,7 @@ def _at(table: pd.DataFrame, line_at: pd.Series) -> pd.Series:
 
 
 def _problems(
-    told: _Told, problems: pd.DataFrame, recipe: pd.DataFrame, line_at: pd.Series
+    repeated: _Repeated, problems: pd.DataFrame, recipe: pd.DataFrame, line_at: pd.Series
 ) -> pd.DataFrame:
     """Problems of single recipes for all of them, each where it stands; the others behind."""
     import pandas as pd
@@ -194,7 +194,7 @@ def _problems(
     mine = problems["recipe_id"].isin(recipe["recipe_id"])
     if not mine.any():
         return problems
-    own = told.all_of(problems[mine], by_id=True)
+    own = repeated.all_of(problems[mine], by_id=True)
     places = recipe.set_index("recipe_id").loc[own["recipe_id"]]
     own["source"] = places["source"].where((own["source"] != "").to_numpy(), "").to_numpy()
     of_recipe = places["source_line"].set_axis(own.index).astype("Int64")

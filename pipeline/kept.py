@@ -57,22 +57,22 @@ def state(thing: object, but: Iterable[str] = ()) -> dict[str, Any]:
         thing: its attributes are arrays and plain values.
         but: attributes to leave out.
     """
-    told: dict[str, Any] = {}
+    stored: dict[str, Any] = {}
     for name, value in vars(thing).items():
         if name in but:
             continue
         if not isinstance(value, np.ndarray):
-            told[name] = ("value", value)
+            stored[name] = ("value", value)
         elif value.dtype == object:
-            told[name] = ("objects", value.tolist())
+            stored[name] = ("objects", value.tolist())
         else:
-            told[name] = ("array", packed(value.reshape(-1)), value.shape)
-    return told
+            stored[name] = ("array", packed(value.reshape(-1)), value.shape)
+    return stored
 
 
-def restored(thing: Any, told: dict[str, Any]) -> None:
-    """Give an object what ``state`` told; arrays of numbers are read-only."""
-    for name, (kind, value, *shape) in told.items():
+def restored(thing: Any, stored: dict[str, Any]) -> None:
+    """Give an object what ``state`` stored; arrays of numbers are read-only."""
+    for name, (kind, value, *shape) in stored.items():
         if kind == "array":
             value = unpacked(value).reshape(*shape)
         elif kind == "objects":

@@ -1,4 +1,4 @@
-"""What is wrong with an input, said once and rendered many ways.
+"""What is wrong with an input, stated once and rendered many ways.
 
 A ``Problem`` is data; the terminal, ``problems.csv``, JUnit, SARIF and the page are renderers
 over it. The first line of the rendered form stands alone.
@@ -23,7 +23,7 @@ PROBLEM_COLUMNS = PROBLEM
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One fault of the input: what, where, why, and how to mend it.
+    """One fault of the input: what, where, why, and how to fix it.
 
     Attributes:
         code: stable, kebab-case; names the pattern found, never the remedy.
@@ -123,7 +123,7 @@ def line_problem(
     """The problem of one ingredient line, in the words of ``shared/line_problems.csv``.
 
     Args:
-        code: as the lines and weigh stages give it; one that the table lacks is told plainly.
+        code: as the lines and weigh stages give it; one that the table lacks is shown as it is.
         text: the line as written.
         match_reason, weigh_reason: what those stages say of it, put where the table asks for it.
         source, source_line, recipe_id, line_no: where it stands.

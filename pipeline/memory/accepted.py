@@ -64,7 +64,7 @@ def with_accepted(
         decisions: those about recipes count.
 
     Returns:
-        The table, and what is to be said of acceptances that no longer hold.
+        The table, and problems for acceptances that no longer hold.
     """
     recipes = recipes.assign(accepted="")
     if not decisions.recipes:
@@ -150,14 +150,14 @@ def _same(then: tuple[float, float], now: tuple[float, float]) -> bool:
 
 
 def _no_longer(recipe_id: str, title: str, source: str, decision: Decision) -> Problem:
-    told = bool(decision.numbers)
+    recorded = bool(decision.numbers)
     return Problem(
         "accepted-no-longer",
         f'the difference of "{title or recipe_id}" was accepted for other numbers'
-        if told
+        if recorded
         else f'the difference of "{title or recipe_id}" is accepted without its numbers',
         "the recipe is judged again"
-        if told
+        if recorded
         else "they say until when it holds; it was not applied",
         f'look at it, then steelyard accept FOLDER "{title or recipe_id}" --reason "..."',
         source=source,

@@ -114,7 +114,7 @@ def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
                     f'decision about "{row.get("text", "")}" cannot be used',
                     "it needs a text, grams that are a number or empty, and applies_to "
                     "line, name, recipe or habit",
-                    "mend the row",
+                    "correct the row",
                     source=path.name,
                     source_line=line,
                 )

@@ -112,7 +112,7 @@ def _flat(value: object) -> str:
 def _unreadable(path: Path, why: str) -> Problem:
     return Problem(
         "file-unreadable", f'"{path.name}" could not be read', f"{why}; the run goes on without it",
-        "mend or remove the file", source=path.name,
+        "repair or remove the file", source=path.name,
     )  # fmt: skip
 
 

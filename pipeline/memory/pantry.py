@@ -80,16 +80,16 @@ def check_values(row: dict[str, float], serving_g: float) -> list[str]:
     Energy is held against 4/4/9 with fibre at 0, 2 and 4 kcal/g (Regulation (EU) 1169/2011
     Annex XIV; 21 CFR 101.9(c)(1)(i)), with room for rounding, polyols and alcohol.
     """
-    said: list[str] = []
+    faults: list[str] = []
     macros = [row.get(k) for k in ("protein_g", "carbs_g", "fat_g")]
     known = sum(v for v in macros if v is not None)
     if known > serving_g * 1.01 + 0.5:
-        said.append(
+        faults.append(
             f"protein, carbohydrate and fat come to {known:g} g in a serving of {serving_g:g} g"
         )
     for part, whole in (("fiber_g", "carbs_g"), ("sugar_g", "carbs_g"), ("satfat_g", "fat_g")):
         if part in row and whole in row and row[part] > row[whole] + 0.5 and part != "fiber_g":
-            said.append(f"{part} {row[part]:g} is more than {whole} {row[whole]:g}")
+            faults.append(f"{part} {row[part]:g} is more than {whole} {row[whole]:g}")
     if all(v is not None for v in macros) and "kcal" in row:
         protein, carbs, fat = (float(v or 0) for v in macros)
         fibre = row.get("fiber_g", 0.0)
@@ -97,12 +97,12 @@ def check_values(row: dict[str, float], serving_g: float) -> list[str]:
         low, high = base - 4 * fibre, base + 2 * fibre
         slack = 15 + 0.12 * base
         if not low - slack <= row["kcal"] <= high + slack:
-            said.append(
+            faults.append(
                 f"{row['kcal']:g} kcal does not follow from the macros ({base:.0f} kcal at 4/4/9)"
             )
     if "kcal" in row and serving_g > 0 and row["kcal"] / serving_g > 9.1:
-        said.append(f"{row['kcal']:g} kcal in {serving_g:g} g is more than pure fat holds")
-    return said
+        faults.append(f"{row['kcal']:g} kcal in {serving_g:g} g is more than pure fat holds")
+    return faults
 
 
 def load_pantry(path: Path | None) -> tuple[Pantry, list[Problem]]:

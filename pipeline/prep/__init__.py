@@ -43,7 +43,7 @@ def wanted_factors(result: Result, wanted: Mapping[str, float]) -> dict[str, flo
         if not made > 0 or not servings > 0:
             raise _refused(
                 f'"{name}" cannot be scaled to {servings:g} servings',
-                "the recipe says no servings" if not made > 0 else "servings must be above zero",
+                "the recipe gives no servings" if not made > 0 else "servings must be above zero",
                 'write "Serves 4" on the recipe, or ask for a positive number',
             )
         factors[recipe_id] = factors.get(recipe_id, 0.0) + servings / made
@@ -166,8 +166,8 @@ def _needs(
     portions = share * factor * float(servings.get(sub, math.nan))
     if portions != portions:
         return f"{share * factor:.2g} of {titles.get(sub, sub)}"
-    said = f"{portions:.3g}"
-    return f"{said} portion{'' if said == '1' else 's'} of {titles.get(sub, sub)}"
+    number = f"{portions:.3g}"
+    return f"{number} portion{'' if number == '1' else 's'} of {titles.get(sub, sub)}"
 
 
 def _make(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
@@ -225,9 +225,9 @@ def _buy(name: str, row: Mapping[str, Any]) -> str:
     count = grams / each
     if unit in _SPOONED:
         count = math.ceil(2 * count - 0.05) / 2
-        said = f"{count:g} {unit.replace('_', ' ')}"
+        text = f"{count:g} {unit.replace('_', ' ')}"
         return (
-            said if unit in ("tsp", "tbsp", "ml", "cl", "dl", "l", "fl_oz") else _many(count, said)
+            text if unit in ("tsp", "tbsp", "ml", "cl", "dl", "l", "fl_oz") else _many(count, text)
         )
     whole = max(math.ceil(count - 0.05), 1)
     if unit in ("piece", "whole"):
@@ -235,13 +235,13 @@ def _buy(name: str, row: Mapping[str, Any]) -> str:
     return _many(whole, f"{whole} {unit.replace('_', ' ')}")
 
 
-def _many(count: float, said: str) -> str:
+def _many(count: float, text: str) -> str:
     """The last word in the plural where there are several."""
-    if count <= 1 or said.endswith("s"):
-        return said
-    if said.endswith("y") and said[-2:-1] not in "aeiou":
-        return f"{said[:-1]}ies"
-    return f"{said}es" if said.endswith(("x", "ch", "sh", "o")) else f"{said}s"
+    if count <= 1 or text.endswith("s"):
+        return text
+    if text.endswith("y") and text[-2:-1] not in "aeiou":
+        return f"{text[:-1]}ies"
+    return f"{text}es" if text.endswith(("x", "ch", "sh", "o")) else f"{text}s"
 
 
 def _parts(result: Result) -> pd.DataFrame:

@@ -54,7 +54,7 @@ def unpack(
         folder: made; only files named in ``wanted`` are written, under that name.
         wanted: base names, lower case.
         limits: see :class:`Limits`.
-        progress: told (what, share done).
+        progress: called with (what, share done).
 
     Returns:
         ``folder``.

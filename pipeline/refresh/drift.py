@@ -59,9 +59,9 @@ def drift(
     before = named(from_, place) if from_ else _before(place, after)
     for snapshot in (before, after):
         readable(place, snapshot.snapshot_id, "choose another one: steelyard snapshot list")
-    told: dict[str, Any] = {**options, **({"progress": progress} if progress else {})}
-    was = verify(list(paths), snapshot=before, **told)
-    now = verify(list(paths), snapshot=after, **told)
+    counts: dict[str, Any] = {**options, **({"progress": progress} if progress else {})}
+    was = verify(list(paths), snapshot=before, **counts)
+    now = verify(list(paths), snapshot=after, **counts)
     with duckdb.connect() as con:
         con.execute("set enable_progress_bar = false")
         attach(con, before, after)
@@ -172,16 +172,16 @@ def write_drift(found: Drift, out: Path) -> list[Path]:
 
 def say(found: Drift) -> list[str]:
     """The drift in plain lines, the weightiest first; one line when nothing moved."""
-    told = found.summary()
+    counts = found.summary()
     if found.nothing:
         return [
-            f"Nothing that the collection ({plural(told['recipes'], 'recipe')}) uses changed between "
-            f"{told['before']} and {told['after']}."
+            f"Nothing that the collection ({plural(counts['recipes'], 'recipe')}) uses changed between "
+            f"{counts['before']} and {counts['after']}."
         ]
     lines = [
-        f"{told['before']} to {told['after']}: {plural(told['foods_changed'], 'food')} in use"
-        f" changed, {told['recipes_moved']:,} of {plural(told['recipes'], 'recipe')} moved, "
-        f"{plural(told['verdicts_flipped'], 'verdict')} flipped"
+        f"{counts['before']} to {counts['after']}: {plural(counts['foods_changed'], 'food')} in use"
+        f" changed, {counts['recipes_moved']:,} of {plural(counts['recipes'], 'recipe')} moved, "
+        f"{plural(counts['verdicts_flipped'], 'verdict')} flipped"
     ]
     for row in found.flips.head(20).to_dict("records"):
         what = f"{nutrient_word(row['nutrient'])} " if row["nutrient"] else ""

@@ -1,4 +1,4 @@
-"""What the drift between two tables is told in: four tables and the counts over them."""
+"""The drift between two nutrient tables: four tables and the counts over them."""
 
 from __future__ import annotations
 

@@ -29,7 +29,7 @@ def drift_page(found: Drift) -> str:
     now = found.now
     hrefs = page_names(now) if now is not None else {}
     stated, captions = _published(found)
-    told = found.summary()
+    counts = found.summary()
     sections = [
         _section("moved", "Totals that moved", "Computed a serving; the largest change first.",
                  "drift_recipes.csv", _moved(records(found.recipes), hrefs, stated)),
@@ -43,7 +43,7 @@ def drift_page(found: Drift) -> str:
                  "drift_decisions.csv", _decisions(records(found.decisions))),
     ]  # fmt: skip
     return templates().get_template("drift.html.j2").render(
-        told=told,
+        told=counts,
         before_release=found.before.release,
         after_release=found.after.release,
         nothing=found.nothing,

@@ -27,13 +27,13 @@ def everyday_checks(before: Snapshot, *, alone: bool) -> Callable[[Path], list[g
     Args:
         before: the snapshot that is live.
         alone: the new table is to answer alone, because somebody asked for it; it may lack what
-            everyday lines name, so nothing stops its publication, and all is said.
+            everyday lines name, so nothing stops its publication, and everything is reported.
     """
 
     def checks(candidate: Path) -> list[gate.Check]:
         found = everyday_lines(before, replace(before, path=candidate, snapshot_id="candidate"))
-        told = gate.run_suite(found, gate.suite("everyday"), "line")
-        return [replace(check, severity="warning") for check in told] if alone else told
+        checks = gate.run_suite(found, gate.suite("everyday"), "line")
+        return [replace(check, severity="warning") for check in checks] if alone else checks
 
     return checks
 

@@ -7,7 +7,6 @@ is already there.
 
 from __future__ import annotations
 
-import hashlib
 import ipaddress
 import json
 import re
@@ -22,12 +21,13 @@ from urllib.parse import unquote, urljoin, urlsplit
 from pipeline.problems import Problem, SteelyardError
 from pipeline.refresh import faults
 from pipeline.safe_files import write_atomically
+from pipeline.snapshot.sources import sha256_of
 
 if TYPE_CHECKING:
     import requests
     from requests_cache import CachedSession
 
-#: Told what is being done and how much of it is done, 0 to 1.
+#: Called with what is being done and how much of it is done, 0 to 1.
 Progress = Callable[[str, float], None]
 
 ZIP = b"PK\x03\x04"
@@ -184,8 +184,8 @@ def newest_release(
     found: dict[str, str] = {}
     for match in re.finditer(pattern, answer.text):
         start = max(answer.text.rfind(quote, 0, match.start()) for quote in "\"'")
-        told = answer.text[start + 1 : match.end()] if start >= 0 else match[0]
-        named = told if re.fullmatch(r"[\w:/.%~+-]+", told) else match[0]
+        address = answer.text[start + 1 : match.end()] if start >= 0 else match[0]
+        named = address if re.fullmatch(r"[\w:/.%~+-]+", address) else match[0]
         found.setdefault(match["date"], named)
     date = max(found)
     named = found[date]
@@ -207,11 +207,11 @@ def _short(fault: BaseException) -> str:
 def known_archives(folder: Path) -> dict[str, Archive]:
     """Archives fetched before, by address; those whose file is gone are left out."""
     try:
-        told = json.loads((folder / "index.json").read_text(encoding="utf-8"))
+        kept = json.loads((folder / "index.json").read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
     found = {}
-    for url, row in told.items() if isinstance(told, dict) else ():
+    for url, row in kept.items() if isinstance(kept, dict) else ():
         try:
             archive = Archive(**row)
         except TypeError:
@@ -243,7 +243,7 @@ def download(
         folder: where archives are kept; a broken download is resumed from it.
         sha256: what the archive must sum to, "" when not known.
         patience: see :class:`Patience`.
-        progress: told (what, share done).
+        progress: called with (what, share done).
 
     Raises:
         SteelyardError: unreachable (exit code 69), not a zip, too large, or of another sum.
@@ -261,7 +261,7 @@ def download(
     if answer is None:
         assert known is not None
         return Fetched(known, "unchanged")
-    found = _sum_of(part)
+    found = sha256_of(part)
     if sha256 and found != sha256.lower():
         _forget(part)
         raise faults.wrong_sum(name, found, sha256, url)
@@ -282,11 +282,6 @@ def download(
     return Fetched(archive, "unchanged" if same else "new")
 
 
-def _sum_of(path: Path) -> str:
-    with path.open("rb") as handle:
-        return hashlib.file_digest(handle, "sha256").hexdigest()
-
-
 def _forget(part: Path) -> None:
     part.unlink(missing_ok=True)
     part.with_suffix(".part.json").unlink(missing_ok=True)
@@ -298,11 +293,11 @@ def _headers(part: Path, known: Archive | None) -> tuple[dict[str, str], int]:
     begun = part.stat().st_size if part.is_file() else 0
     if begun:
         try:
-            told = json.loads(part.with_suffix(".part.json").read_text(encoding="utf-8"))
+            kept = json.loads(part.with_suffix(".part.json").read_text(encoding="utf-8"))
         except (OSError, ValueError):
-            told = {}
-        etag = str(told.get("etag", ""))
-        mark = etag if etag and not etag.startswith("W/") else told.get("last_modified", "")
+            kept = {}
+        etag = str(kept.get("etag", ""))
+        mark = etag if etag and not etag.startswith("W/") else kept.get("last_modified", "")
         if mark:
             headers |= {"Range": f"bytes={begun}-", "If-Range": str(mark)}
             return headers, begun
@@ -343,7 +338,7 @@ def _get(
                         continue
                     if answer.status_code in _RETRY_STATUS:
                         last = f"the server answered {answer.status_code} {answer.reason}"
-                        _wait_as_told(answer, patience)
+                        _wait_as_asked(answer, patience)
                         continue
                     if answer.status_code not in (200, 206):
                         raise _unreachable(
@@ -355,10 +350,10 @@ def _get(
     raise _unreachable(url, f"{last} (tried {patience.tries} times)")
 
 
-def _wait_as_told(answer: requests.Response, patience: Patience) -> None:
-    told = answer.headers.get("Retry-After", "")
-    if told.isdigit():
-        time.sleep(min(int(told), 30 * patience.backoff_s))
+def _wait_as_asked(answer: requests.Response, patience: Patience) -> None:
+    seconds = answer.headers.get("Retry-After", "")
+    if seconds.isdigit():
+        time.sleep(min(int(seconds), 30 * patience.backoff_s))
 
 
 def _stream(
@@ -373,7 +368,7 @@ def _stream(
     if resumed and not answer.headers.get("Content-Range", "").startswith(f"bytes {begun}-"):
         _forget(part)
         raise OSError("the server resumed at another place")
-    told: dict[str, Any] = {
+    marks: dict[str, Any] = {
         "etag": answer.headers.get("ETag", ""),
         "last_modified": answer.headers.get("Last-Modified", ""),
     }
@@ -382,7 +377,7 @@ def _stream(
     if whole > patience.most_bytes:
         raise _unreachable(url, f"it says it has {whole / 1e9:.1f} GB, more than any release")
     if not resumed:
-        write_atomically(part.with_suffix(".part.json"), json.dumps(told))
+        write_atomically(part.with_suffix(".part.json"), json.dumps(marks))
     done = begun if resumed else 0
     with part.open("ab" if resumed else "wb") as sink:
         for block in answer.iter_content(_CHUNK):
@@ -399,4 +394,4 @@ def _stream(
                 progress(f"downloading {part.stem}", done / whole if whole else 0.0)
     if whole and done != whole:
         raise OSError(f"{done} of {whole} bytes came")
-    return told
+    return marks

@@ -128,10 +128,10 @@ def _must_be_foods(response: requests.Response, **_: object) -> requests.Respons
 
     if response.status_code == 200:
         try:
-            told = response.json()
+            answer = response.json()
         except ValueError as fault:
             raise requests.RequestException("the answer is no JSON") from fault
-        if not isinstance(told, dict) or not isinstance(told.get("foods"), list):
+        if not isinstance(answer, dict) or not isinstance(answer.get("foods"), list):
             raise requests.RequestException("the answer lists no foods")
     return response
 

@@ -1,4 +1,4 @@
-"""Any national composition table given as CSV, told by a small mapping file.
+"""Any national composition table given as CSV, described by a small mapping file.
 
 ``shared/national/example.toml`` is the worked mapping; every key is explained there.
 """
@@ -47,33 +47,33 @@ class NationalTable:
 
     Attributes:
         mapping: path of the TOML file.
-        told: its content, checked by :func:`read_mapping`.
+        content: what it holds, checked by :func:`read_mapping`.
     """
 
     mapping: Path
-    told: dict[str, Any]
+    content: dict[str, Any]
 
     @property
     def _file(self) -> Path:
-        return self.mapping.parent / str(self.told["file"])
+        return self.mapping.parent / str(self.content["file"])
 
     @property
     def facts(self) -> SourceFacts:
         """Facts from the mapping; the sum is over mapping, table and portions."""
         sums = sha256_of(self.mapping) + sha256_of(self._file)
-        portions = self.told.get("portions")
+        portions = self.content.get("portions")
         if portions:
             sums += sha256_of(self.mapping.parent / str(portions["file"]))
         return SourceFacts(
-            source=self.told["source"],
-            title=self.told["title"],
-            publisher=self.told["publisher"],
-            release=str(self.told["release"]),
-            release_id=re.sub(r"[^A-Za-z0-9.-]+", "-", str(self.told["release"])),
-            licence=self.told["licence"],
+            source=self.content["source"],
+            title=self.content["title"],
+            publisher=self.content["publisher"],
+            release=str(self.content["release"]),
+            release_id=re.sub(r"[^A-Za-z0-9.-]+", "-", str(self.content["release"])),
+            licence=self.content["licence"],
             sha256=hashlib.sha256(sums.encode()).hexdigest(),
-            url=str(self.told.get("url", "")),
-            measures=bool(self.told.get("portions")),
+            url=str(self.content.get("url", "")),
+            measures=bool(self.content.get("portions")),
         )
 
     def load(self, con: duckdb.DuckDBPyConnection, preference: int) -> SourceFacts:
@@ -86,10 +86,10 @@ class NationalTable:
         """
         import pandas as pd
 
-        told = self.told
+        content = self.content
         wide = self._read(self._file)
-        columns = {tag: spec["column"] for tag, spec in told["nutrients"].items()}
-        named = [told["code"], told["description"], *filter(None, [told.get("category")])]
+        columns = {tag: spec["column"] for tag, spec in content["nutrients"].items()}
+        named = [content["code"], content["description"], *filter(None, [content.get("category")])]
         lacking = [c for c in (*named, *columns.values()) if c not in wide.columns]
         if lacking:
             raise self._fault(
@@ -98,7 +98,7 @@ class NationalTable:
                 f"missing: {', '.join(lacking)}; there are: {', '.join(map(str, wide.columns))}",
                 f"write the column names into {self.mapping.name} as they stand in the file",
             )
-        code = _codes(wide[told["code"]])
+        code = _codes(wide[content["code"]])
         twice = code[code.duplicated() & (code != "")]
         if len(twice):
             raise self._fault(
@@ -111,8 +111,8 @@ class NationalTable:
         units = _units()
         base = pd.DataFrame({
             "code": code,
-            "description": wide[told["description"]].str.strip(),
-            "category": wide[told["category"]].str.strip() if told.get("category") else "",
+            "description": wide[content["description"]].str.strip(),
+            "category": wide[content["category"]].str.strip() if content.get("category") else "",
             "line": wide.index + 2,
         })  # fmt: skip
         cells = [
@@ -122,19 +122,19 @@ class NationalTable:
                 factor=1.0 if spec["unit"] == units[tag] else _FACTORS[spec["unit"], units[tag]],
                 cell=wide[spec["column"]],
             )
-            for tag, spec in told["nutrients"].items()
+            for tag, spec in content["nutrients"].items()
         ]
         long = pd.concat(cells, ignore_index=True)
         con.register("national_cell", long[(long["code"] != "") & (long["description"] != "")])
         con.register("national_portion", self._portions())
         set_variables(
             con,
-            source=told["source"],
+            source=content["source"],
             preference=preference,
-            per=told.get("per", "100 g"),
-            decimal=told.get("decimal", "."),
-            missing_words=[str(w) for w in told.get("missing", [""])],
-            trace_words=[str(w) for w in told.get("trace", [])],
+            per=content.get("per", "100 g"),
+            decimal=content.get("decimal", "."),
+            missing_words=[str(w) for w in content.get("missing", [""])],
+            trace_words=[str(w) for w in content.get("trace", [])],
         )
         run_script(con, "national_load")
         run_script(con, "snapshot_amounts")
@@ -150,7 +150,7 @@ class NationalTable:
                 "national-cell-unreadable",
                 f'"{cell}" in column "{columns[tag]}" is no number',
                 "; ".join(f'line {at}: {name} "{text}"' for at, name, text in unreadable),
-                "add the word to missing or trace in the mapping, or mend the cell",
+                "add the word to missing or trace in the mapping, or correct the cell",
                 line=int(line),
             )
         named_foods = (base["code"] != "") & (base["description"] != "")
@@ -159,10 +159,10 @@ class NationalTable:
     def _read(self, path: Path) -> pd.DataFrame:
         import pandas as pd
 
-        encoding = _ENCODINGS[self.told.get("encoding", "utf-8")]
+        encoding = _ENCODINGS[self.content.get("encoding", "utf-8")]
         try:
             return pd.read_csv(
-                path, sep=self.told.get("delimiter", ","), encoding=encoding, dtype=str,
+                path, sep=self.content.get("delimiter", ","), encoding=encoding, dtype=str,
                 keep_default_na=False, na_filter=False,
             )  # fmt: skip
         except (UnicodeDecodeError, pd.errors.ParserError, OSError) as fault:
@@ -176,12 +176,12 @@ class NationalTable:
     def _portions(self) -> pd.DataFrame:
         import pandas as pd
 
-        told = self.told.get("portions")
-        if not told:
+        content = self.content.get("portions")
+        if not content:
             return pd.DataFrame({"code": [], "text": [], "grams": []}).astype(
                 {"code": "str", "text": "str", "grams": "float64"}
             )
-        path = self.mapping.parent / str(told["file"])
+        path = self.mapping.parent / str(content["file"])
         frame = self._read(path)
         lacking = [c for c in ("code", "text", "grams") if c not in frame.columns]
         if lacking:
@@ -193,15 +193,15 @@ class NationalTable:
             )
         written = frame["grams"].str.strip()
         grams = pd.to_numeric(
-            written.str.replace(self.told.get("decimal", "."), ".", regex=False), errors="coerce"
+            written.str.replace(self.content.get("decimal", "."), ".", regex=False), errors="coerce"
         )
-        wrong = frame.index[grams.isna() & ~written.isin(self.told.get("missing", [""]))]
+        wrong = frame.index[grams.isna() & ~written.isin(self.content.get("missing", [""]))]
         if len(wrong):
             raise self._fault(
                 "national-cell-unreadable",
                 f'"{written[wrong[0]]}" in column "grams" of "{path.name}" is no number',
                 f"{len(wrong)} cells of the column are not",
-                "mend the cell, or add the word to missing in the mapping",
+                "correct the cell, or add the word to missing in the mapping",
                 line=int(wrong[0]) + 2,
             )
         return pd.DataFrame({"code": _codes(frame["code"]), "text": frame["text"], "grams": grams})
@@ -219,24 +219,28 @@ def read_mapping(path: Path) -> NationalTable:
         SteelyardError: it is no TOML, lacks a key, or names an unknown tagname or unit.
     """
 
-    told, fault = read_toml(
+    content, fault = read_toml(
         path,
         "national-mapping-invalid",
         "the mapping",
         "compare it with shared/national/example.toml",
     )
-    lacking = [key for key in _NEEDED if not str(told.get(key, "")).strip()]
+    lacking = [key for key in _NEEDED if not str(content.get(key, "")).strip()]
     if lacking:
-        raise fault(f"lacks {', '.join(lacking)}", f"keys it has: {', '.join(told)}")
-    if not re.fullmatch(r"[a-z][a-z0-9_]*", str(told["source"])):
-        raise fault(f'calls the source "{told["source"]}"', "a-z, 0-9 and _ only, a letter first")
-    if told["source"] in _TAKEN:
-        raise fault(f'calls the source "{told["source"]}"', "that name is taken")
-    if told.get("encoding", "utf-8") not in _ENCODINGS:
-        raise fault(f'names the encoding "{told["encoding"]}"', f"known: {', '.join(_ENCODINGS)}")
-    if told.get("per", "100 g") not in ("100 g", "100 ml"):
-        raise fault(f'counts per "{told["per"]}"', 'known: "100 g", "100 ml"')
-    nutrients = told.get("nutrients")
+        raise fault(f"lacks {', '.join(lacking)}", f"keys it has: {', '.join(content)}")
+    if not re.fullmatch(r"[a-z][a-z0-9_]*", str(content["source"])):
+        raise fault(
+            f'calls the source "{content["source"]}"', "a-z, 0-9 and _ only, a letter first"
+        )
+    if content["source"] in _TAKEN:
+        raise fault(f'calls the source "{content["source"]}"', "that name is taken")
+    if content.get("encoding", "utf-8") not in _ENCODINGS:
+        raise fault(
+            f'names the encoding "{content["encoding"]}"', f"known: {', '.join(_ENCODINGS)}"
+        )
+    if content.get("per", "100 g") not in ("100 g", "100 ml"):
+        raise fault(f'counts per "{content["per"]}"', 'known: "100 g", "100 ml"')
+    nutrients = content.get("nutrients")
     if not isinstance(nutrients, dict) or not nutrients:
         raise fault("maps no nutrients", "a table [nutrients] with one line a column is needed")
     units = _units()
@@ -247,8 +251,8 @@ def read_mapping(path: Path) -> NationalTable:
             raise fault(f"maps {tag} without column and unit", f"it says: {spec!r}")
         if spec["unit"] != units[tag] and (spec["unit"], units[tag]) not in _FACTORS:
             raise fault(f'gives {tag} in "{spec["unit"]}"', f"{tag} is counted in {units[tag]}")
-    files = [str(told["file"])]
-    portions = told.get("portions")
+    files = [str(content["file"])]
+    portions = content.get("portions")
     if portions is not None:
         if not isinstance(portions, dict) or not portions.get("file"):
             raise fault("names no file in [portions]", f"it says: {portions!r}")
@@ -256,4 +260,4 @@ def read_mapping(path: Path) -> NationalTable:
     for name in files:
         if not (path.parent / name).is_file():
             raise fault(f'names the file "{name}"', "there is no such file beside the mapping")
-    return NationalTable(path, told)
+    return NationalTable(path, content)

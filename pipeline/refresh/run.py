@@ -66,13 +66,13 @@ def load_config(path: Path | None = None) -> Config:
     told_path = os.environ.get("STEELYARD_SOURCES", "")
     path = path or (Path(told_path) if told_path else shared_path("sources.toml"))
 
-    told, fault = read_toml(
+    content, fault = read_toml(
         path, "sources-invalid", "the sources file",
         "compare it with the sources.toml that comes with the program",
     )  # fmt: skip
     known = SourceConfig.__dataclass_fields__
     sources = {}
-    for key, row in told.items():
+    for key, row in content.items():
         if not isinstance(row, dict):
             continue
         strange = [name for name in row if name not in known]
@@ -85,7 +85,7 @@ def load_config(path: Path | None = None) -> Config:
             raise fault(f"gives [{key}] neither url nor page and pattern", "one of them is needed")
         load_order(config.kinds)
         sources[key] = config
-    return Config(sources, tuple(told.get("default", ())), str(told.get("base", "")))
+    return Config(sources, tuple(content.get("default", ())), str(content.get("base", "")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +154,7 @@ def refresh(
         home: the data directory.
         config: the sources; default :func:`load_config`.
         patience: timeouts and retries.
-        progress: told (what, share done).
+        progress: called with (what, share done).
 
     Raises:
         SteelyardError: with an exit code of this module; the live snapshot is what it was.
@@ -212,14 +212,14 @@ class _Work:
             names = {entry["key"] for entry in entries}
             entries += [entry for entry in recipe if entry["key"] not in names]
         planned = self._sources(entries, alone=alone)
-        told = [{**entry, "status": status} for entry, status in asked]
+        asked_for = [{**entry, "status": status} for entry, status in asked]
         inputs = inputs_sha256(planned)
         if (
             live is not None
             and live.input_sha256 == inputs
             and live.schema_version == SCHEMA_VERSION
         ):
-            return self._same(live, told)
+            return self._same(live, asked_for)
         waiting = next(
             (m for m in homes.manifests(self.home)
              if m.input_sha256 == inputs and m.schema_version == SCHEMA_VERSION), None,
@@ -231,7 +231,7 @@ class _Work:
                 live.snapshot_id,
                 f"{waiting.snapshot_id} is there already, but {live.snapshot_id} was chosen by "
                 f"hand; to switch: steelyard snapshot use {waiting.snapshot_id}",
-                told,
+                asked_for,
             )
         unpacked = self._unpack(entries, planned)
         before = homes.as_snapshot(self.home, live) if live is not None else None
@@ -250,7 +250,7 @@ class _Work:
             snapshot,
             before.snapshot_id if before is not None else "",
             f"{snapshot.snapshot_id} is live: {snapshot.source}, release {snapshot.release}",
-            told,
+            asked_for,
             prune_locked(self.home, keep),
             notes=_notes(snapshot),
         )
@@ -270,13 +270,13 @@ class _Work:
         )
         return known, "stale"
 
-    def _same(self, live: homes.Manifest, told: list[dict[str, Any]]) -> RefreshResult:
+    def _same(self, live: homes.Manifest, asked_for: list[dict[str, Any]]) -> RefreshResult:
         return RefreshResult(
             "unchanged",
             homes.as_snapshot(self.home, live),
             live.snapshot_id,
             f"nothing new: {live.snapshot_id} holds the newest release ({live.release})",
-            told,
+            asked_for,
             notes=self.stale,
         )
 
@@ -399,9 +399,9 @@ class _Work:
             part = target.with_suffix(".copying")
             shutil.rmtree(part, ignore_errors=True)
             part.mkdir(parents=True)
-            names = [str(table.told["file"])]
-            if table.told.get("portions"):
-                names.append(str(table.told["portions"]["file"]))
+            names = [str(table.content["file"])]
+            if table.content.get("portions"):
+                names.append(str(table.content["portions"]["file"]))
             for name in names:
                 copy = part / name
                 copy.parent.mkdir(parents=True, exist_ok=True)
@@ -409,7 +409,7 @@ class _Work:
             shutil.copyfile(path, part / "mapping.toml")
             part.replace(target)
         facts = table.facts
-        size = (path.parent / str(table.told["file"])).stat().st_size
+        size = (path.parent / str(table.content["file"])).stat().st_size
         return _entry(
             facts.source, ("national",), facts.release, {"archive": target.name}, facts.sha256, size,
             str(path),

@@ -104,7 +104,7 @@ def load_tables(
         "where food.preference = source.preference)"
     )
     counted = dict(con.sql("select preference, foods from source").fetchall())
-    facts = [replace(told, foods=counted[place]) for place, told in enumerate(facts, start=1)]
+    facts = [replace(one, foods=counted[place]) for place, one in enumerate(facts, start=1)]
     progress("reading household measures", len(sources) / (len(sources) + 2))
     fill_measures(con)
     run_script(con, "snapshot_views")
@@ -131,7 +131,7 @@ def build(
         sources: composition tables, preferred first; those of reference only come last.
         kind: ``embedded`` or ``refresh``.
         recipe: kept in the manifest for a later rebuild.
-        progress: told what is going on.
+        progress: called with (what, share done).
         previous: the live snapshot's file, for checks against it; None for none.
         also: further checks of the gate, given the file that was built.
         instead_of, why: see ``home.point_to``.
@@ -236,7 +236,7 @@ def build_embedded(
 
     Args:
         home: the data directory.
-        progress: told what is going on.
+        progress: called with (what, share done).
         recipe: of the tables that this one stands in for, so that a refresh brings them back.
         instead_of, why: see ``home.point_to``.
     """

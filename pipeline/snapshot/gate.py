@@ -79,8 +79,8 @@ class GateResult:
 
     def to_json(self) -> str:
         """As kept in ``checks.json``."""
-        told = {"passed": self.passed, "checks": [asdict(c) for c in self.checks]}
-        return json.dumps(told, indent=2) + "\n"
+        content = {"passed": self.passed, "checks": [asdict(c) for c in self.checks]}
+        return json.dumps(content, indent=2) + "\n"
 
 
 def _modules() -> tuple[Any, Any, Any]:
@@ -237,13 +237,13 @@ def _checks(table: str, key: str, severity: Any, result: CheckpointResult) -> It
             raised = check.exception_info or {}
             if "raised_exception" not in raised:  # keyed by metric when a column is missing
                 raised = next(iter(raised.values()), {})
-            told = check.result or {}
+            outcome = check.result or {}
             column = config.kwargs.get("column", "")
-            values = told.get("partial_unexpected_index_list") or []
+            values = outcome.get("partial_unexpected_index_list") or []
             shown = {
-                name: told[name]
+                name: outcome[name]
                 for name in ("observed_value", "unexpected_count", "unexpected_percent")
-                if told.get(name) is not None
+                if outcome.get(name) is not None
             }
             yield Check(
                 table=table,
@@ -253,7 +253,7 @@ def _checks(table: str, key: str, severity: Any, result: CheckpointResult) -> It
                 success=bool(check.success),
                 found=str(raised.get("exception_message") or shown),
                 rows=[f"{row.get(key)} ({column} {row.get(column)})" for row in values[:20]],
-                unexpected=int(told.get("unexpected_count") or 0),
+                unexpected=int(outcome.get("unexpected_count") or 0),
             )
 
 
@@ -276,13 +276,13 @@ def check_connection(
     Returns:
         Every check with its outcome; ``passed`` says whether it may be published.
     """
-    told = con.sql(
+    sources = con.sql(
         "select source, foods from source where not reference order by preference"
     ).fetchall()
-    embedded = [row[0] for row in told] == ["sr28"]
+    embedded = [row[0] for row in sources] == ["sr28"]
     if expected is None:
         expected = expected_amounts() if embedded else {}
-    count = sum(int(row[1]) for row in told)
+    count = sum(int(row[1]) for row in sources)
     one_in = max(1, round(count / ROW_LIMIT))
     food = con.execute(sql("snapshot_gate_food"), {"one_in": one_in}).df()
     nutrient = con.execute(sql("snapshot_gate_nutrient"), {"one_in": one_in}).df()

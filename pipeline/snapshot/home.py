@@ -32,7 +32,7 @@ from typing import Any
 from pipeline.exit_codes import Exit
 from pipeline.problems import Problem, SteelyardError, is_of_the_disk
 from pipeline.safe_files import held, write_atomically
-from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
+from pipeline.snapshot.model import Snapshot
 
 FILE_NAME = "snapshot.duckdb"
 
@@ -72,9 +72,9 @@ def home_dir(home: Path | None = None) -> Path:
     """``home``, else ``STEELYARD_HOME``, else the platform's place for user data."""
     if home is not None:
         return home
-    told = os.environ.get("STEELYARD_HOME", "").strip()
-    if told:
-        return Path(told).expanduser()
+    given = os.environ.get("STEELYARD_HOME", "").strip()
+    if given:
+        return Path(given).expanduser()
     from platformdirs import user_data_path
 
     return user_data_path("steelyard", appauthor=False)
@@ -128,15 +128,15 @@ def manifest_alone(home: Path, snapshot_id: str) -> tuple[Manifest | None, str]:
     return found, ""
 
 
-def _manifest_of(told: dict[str, Any]) -> Manifest | str:
+def _manifest_of(given: dict[str, Any]) -> Manifest | str:
     """The manifest that an object holds, or which field is not as it has to be."""
     values: dict[str, Any] = {}
     for item in fields(Manifest):
-        if item.name not in told:
+        if item.name not in given:
             if item.default is MISSING and item.default_factory is MISSING:
                 return f'"{item.name}" is missing'
             continue
-        value = told[item.name]
+        value = given[item.name]
         wanted = _TYPES[str(item.type).partition("[")[0]]
         if not isinstance(value, wanted) or isinstance(value, bool):
             return f'"{item.name}" cannot be {str(value)[:40]!r}'
@@ -181,20 +181,20 @@ def _pages_digest(path: Path, size: int) -> str:
     return made.hexdigest()
 
 
-def file_fault(path: Path, told: Manifest, *, full: bool = False) -> str:
+def file_fault(path: Path, given: Manifest, *, full: bool = False) -> str:
     """What is wrong with a data file, held against its manifest; "" when nothing is."""
     try:
         size = path.stat().st_size
         if not path.is_file() or not size:
             return f"its {FILE_NAME} is empty or no file"
-        if not told.file_digest:  # built by an earlier version
+        if not given.file_digest:  # built by an earlier version
             return ""
-        if size != told.file_size:
-            return f"its {FILE_NAME} has {size:,} bytes, not {told.file_size:,}"
+        if size != given.file_size:
+            return f"its {FILE_NAME} has {size:,} bytes, not {given.file_size:,}"
         if not full and size > FULL_UP_TO:
-            right = _pages_digest(path, size) == told.pages_digest
+            right = _pages_digest(path, size) == given.pages_digest
         else:
-            right = _whole_digest(path) == told.file_digest
+            right = _whole_digest(path) == given.file_digest
     except OSError as fault:
         return f"its {FILE_NAME} cannot be read: {fault.strerror or fault}"
     return "" if right else f"its {FILE_NAME} is not what was written: its checksum is another"
@@ -218,7 +218,7 @@ class Pointer:
     """What ``current.json`` says.
 
     Attributes:
-        snapshot_id: the live snapshot, "" when none is published yet or it cannot be told.
+        snapshot_id: the live snapshot, "" when none is published yet or it is not known.
         previous: the one that was live before.
         pinned: a person chose it; an update of the program or a refresh does not move on from it
             to what was there already.
@@ -243,17 +243,17 @@ def pointer(home: Path) -> Pointer:
     """The live snapshot, by ``current.json`` or, when that cannot be read, by its copy."""
     first = ""
     for name in (POINTER, POINTER_COPY):
-        told, fault = read_json(home / name)
-        if not fault and not (isinstance(told.get("snapshot_id"), str) and told["snapshot_id"]):
+        given, fault = read_json(home / name)
+        if not fault and not (isinstance(given.get("snapshot_id"), str) and given["snapshot_id"]):
             fault = "it names no snapshot"
         first = first or fault
         if not fault:
             texts = {
-                key: told[key]
+                key: given[key]
                 for key in ("snapshot_id", "previous", "source", "instead_of", "why")
-                if isinstance(told.get(key), str)
+                if isinstance(given.get(key), str)
             }
-            return Pointer(**texts, pinned=told.get("pinned") is True, fault=first)
+            return Pointer(**texts, pinned=given.get("pinned") is True, fault=first)
     nothing = not (home / POINTER).exists() and not _published(home)
     return Pointer(fault="" if nothing else first)
 
@@ -288,11 +288,11 @@ def point_to(
         found: its manifest.
         pinned: a person chose it.
         instead_of, why: the snapshot of other tables that it stands in for, and why; kept until
-            another is made live, and told by every run.
+            another is made live, and reported by every run.
     """
     before = pointer(home)
     other = before.snapshot_id != found.snapshot_id
-    told = {
+    given = {
         "snapshot_id": found.snapshot_id,
         "previous": before.snapshot_id if other else before.previous,
         "pinned": pinned,
@@ -300,11 +300,11 @@ def point_to(
         "switched_at": datetime.now(UTC).isoformat(timespec="seconds"),
     }
     if instead_of:
-        told |= {"instead_of": instead_of, "why": why}
+        given |= {"instead_of": instead_of, "why": why}
     for name in (POINTER, POINTER_COPY):
         if (home / name).is_dir():
             set_aside(home, home / name)
-        write_atomically(home / name, json.dumps(told, indent=2) + "\n")
+        write_atomically(home / name, json.dumps(given, indent=2) + "\n")
 
 
 def set_aside(home: Path, path: Path) -> Path:
@@ -320,7 +320,7 @@ def set_aside(home: Path, path: Path) -> Path:
 
 @contextmanager
 def disk_faults(home: Path) -> Iterator[None]:
-    """Tell a full or failing disk in words; whatever was live before is live still.
+    """Report a full or failing disk in words; whatever was live before is live still.
 
     Raises:
         SteelyardError: exit code 74, for an ``OSError`` or DuckDB's own of that kind.
@@ -447,10 +447,3 @@ def _busy(lock: Path, wait_s: float) -> SteelyardError:
         ),
         exit_code=Exit.BUSY,
     )
-
-
-__all__ = [
-    "FILE_NAME", "SCHEMA_VERSION", "Manifest", "as_snapshot", "building_dir",
-    "disk_faults", "free_id", "home_dir", "locked", "make_home", "manifest", "manifests",
-    "point_to", "pointer", "publish", "set_aside", "snapshots_dir", "state",
-]  # fmt: skip

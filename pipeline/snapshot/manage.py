@@ -19,7 +19,7 @@ from pipeline.snapshot.sources import Sr28
 
 
 def _usable(home: Path) -> homes.Manifest | None:
-    """The live snapshot as it is told, unless it is broken, of another schema, or outdated."""
+    """The live snapshot as ``current.json`` names it, unless it is broken, of another schema, or outdated."""
     pointer = homes.pointer(home)
     if pointer.fault:
         return None
@@ -50,11 +50,11 @@ def open_snapshot(home: Path | None = None, *, progress: Progress | None = None)
 
     Args:
         home: the data directory; default ``STEELYARD_HOME`` or the platform's.
-        progress: told (what, share done) while building.
+        progress: called with (what, share done) while building.
 
     Raises:
         SteelyardError: the directory cannot be written (exit code 74), the embedded source is
-            damaged, the gate failed, or it cannot be told which tables are to answer (65).
+            damaged, the gate failed, or it is not known which tables are to answer (65).
     """
     place = homes.home_dir(home)
     found = _usable(place)
@@ -65,10 +65,10 @@ def open_snapshot(home: Path | None = None, *, progress: Progress | None = None)
         if found is not None:
             return homes.as_snapshot(place, found, notes=_standing_in(homes.pointer(place)))
         with homes.disk_faults(place):
-            return _mended(place, progress)
+            return _repaired(place, progress)
 
 
-def _mended(place: Path, progress: Progress | None) -> Snapshot:
+def _repaired(place: Path, progress: Progress | None) -> Snapshot:
     """The snapshot to use where the live one cannot be. Hold the lock."""
     pointer = homes.pointer(place)
     if not pointer.snapshot_id:
@@ -77,7 +77,7 @@ def _mended(place: Path, progress: Progress | None) -> Snapshot:
     notes = [_pointer_unreadable(pointer)] if pointer.fault else []
     if live is None:
         return _in_place_of(place, pointer, why, notes, progress)
-    if _current(live, pinned=pointer.pinned):  # the copy of the pointer tells it
+    if _current(live, pinned=pointer.pinned):  # by the copy of the pointer
         homes.point_to(place, live, pinned=pointer.pinned)
         return homes.as_snapshot(place, live, notes=tuple(notes))
     # Built by another version of the program. Refreshed tables: `refresh` builds them again.
@@ -104,15 +104,15 @@ def _in_place_of(
     aside = f", set aside as {homes.set_aside(place, folder)}" if folder.is_dir() else ""
     if other is not None:
         homes.point_to(place, other)
-        said = f"{other.snapshot_id}, the newest whole one of the same tables, is used"
+        instead = f"{other.snapshot_id}, the newest whole one of the same tables, is used"
         made = homes.as_snapshot(place, other)
     else:
-        said = "the embedded table was built again"
+        instead = "the embedded table was built again"
         made = build_embedded(place, progress)
     note = Problem(
         "snapshot-broken",
         f'the nutrient table "{lost}" could not be used',
-        f"{why}{aside}; {said}",
+        f"{why}{aside}; {instead}",
         "nothing, if the numbers are as expected; else steelyard snapshot list",
         severity="warning",
     )
@@ -216,7 +216,7 @@ def live(home: Path | None = None) -> Snapshot:
         raise SteelyardError(
             Problem(
                 "snapshot-broken", what, f"{why}; nothing was changed",
-                "any command that needs the table mends what can be mended: steelyard foods oats",
+                "any command that needs the table repairs what can be repaired: steelyard foods oats",
                 source=str(place),
             ),
             exit_code=Exit.BROKEN_TABLE,
@@ -243,7 +243,7 @@ def show(home: Path | None = None, snapshot_id: str = "") -> dict[str, Any]:
         composition table) and ``checks`` (passed, failed and warned counts).
     """
     place = homes.home_dir(home)
-    return facts_of(_named(place, snapshot_id) if snapshot_id else live(place))
+    return facts_of(named(snapshot_id, place) if snapshot_id else live(place))
 
 
 def facts_of(snapshot: Snapshot) -> dict[str, Any]:
@@ -301,7 +301,7 @@ def check(home: Path | None = None, snapshot_id: str = "") -> GateResult:
         SteelyardError: the file is not what was written (exit code 65).
     """
     place = homes.home_dir(home)
-    snapshot = _named(place, snapshot_id) if snapshot_id else live(place)
+    snapshot = named(snapshot_id, place) if snapshot_id else live(place)
     found, why = homes.state(place, snapshot.snapshot_id, full=True)
     if found is None:
         raise _choose(place, f'the nutrient table "{snapshot.snapshot_id}" is broken', why)
@@ -314,20 +314,12 @@ def named(snapshot_id: str, home: Path | None = None) -> Snapshot:
     Raises:
         SteelyardError: none or several.
     """
-    return _named(homes.home_dir(home), snapshot_id)
-
-
-def _named(home: Path, snapshot_id: str) -> Snapshot:
-    """A published snapshot by its id, or by the beginning of it when only one begins so.
-
-    Raises:
-        SteelyardError: none or several.
-    """
-    known = homes.manifests(home)
+    place = homes.home_dir(home)
+    known = homes.manifests(place)
     exact = [m for m in known if m.snapshot_id == snapshot_id]
     begun = exact or [m for m in known if m.snapshot_id.startswith(snapshot_id)]
     if len(begun) == 1:
-        return homes.as_snapshot(home, begun[0])
+        return homes.as_snapshot(place, begun[0])
     ids = ", ".join(m.snapshot_id for m in (begun or known)) or "none"
     raise SteelyardError(
         Problem(
@@ -378,7 +370,7 @@ def use(snapshot_id: str, home: Path | None = None) -> Snapshot:
     """
     place = homes.home_dir(home)
     with homes.locked(place):
-        chosen = _named(place, snapshot_id)
+        chosen = named(snapshot_id, place)
         again = "build it again: steelyard snapshot build, or steelyard refresh"
         found = readable(place, chosen.snapshot_id, again)
         with homes.disk_faults(place):

@@ -99,17 +99,17 @@ class Sr28:
     @property
     def facts(self) -> SourceFacts:
         """Facts from the provenance file; ``sha256`` is over the sums of the stored files."""
-        told = self.provenance
-        sums = "".join(file["sha256"] for file in told["file"])
+        facts = self.provenance
+        sums = "".join(file["sha256"] for file in facts["file"])
         return SourceFacts(
             source="sr28",
-            title=told["title"],
-            publisher=told["publisher"],
-            release=told["release"],
-            release_id=told["release_id"],
-            licence=told["licence"],
+            title=facts["title"],
+            publisher=facts["publisher"],
+            release=facts["release"],
+            release_id=facts["release_id"],
+            licence=facts["licence"],
             sha256=hashlib.sha256(sums.encode()).hexdigest(),
-            foods=int(told["foods"]),
+            foods=int(facts["foods"]),
             reference=self.reference,
         )
 
