@@ -229,6 +229,7 @@ def test_an_answer_about_everything_names_the_food_of_each_line(
     from pipeline.memory import load_decisions
     from pipeline.web import habits
     from pipeline.web.session import ReviewSession
+    from pipeline.web.state import ReviewState
 
     cooked = {
         "dry couscous": values_of(snapshot, "20029"),
@@ -236,7 +237,7 @@ def test_an_answer_about_everything_names_the_food_of_each_line(
         "uncooked quinoa": values_of(snapshot, "20137"),
     }
     folder = lay_out(tmp_path / "k", dry_dishes(), {**foods, **cooked})
-    session = ReviewSession(folder, snapshot=snapshot)
+    session = ReviewSession(ReviewState(folder, snapshot=snapshot))
     try:
         (card,) = habits.panel(session).cards
         habits.answer(session, card.key, "nearest")
