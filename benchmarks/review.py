@@ -30,6 +30,7 @@ import synthetic
 from pipeline.snapshot import open_snapshot
 from pipeline.web.model import line_key, recipe_key
 from pipeline.web.session import ReviewSession
+from pipeline.web.state import ReviewState
 
 
 def write_cards(folder: Path, recipes: int) -> None:
@@ -139,7 +140,7 @@ def main() -> None:
         folder = Path(name)
         write_cards(folder, given.recipes)
         wall, cpu = time.perf_counter(), time.process_time()
-        session = ReviewSession(folder / "cards")
+        session = ReviewSession(ReviewState(folder / "cards"))
         gc.collect()
         gc.freeze()  # as the server does
         print(f"read: {time.process_time() - cpu:.1f} s CPU, {time.perf_counter() - wall:.1f} s")

@@ -386,32 +386,14 @@ def basis_word(basis: str | None) -> str:
 
 def shown_problems(session: ReviewSession) -> list[Problem]:
     """Problems of the files; many of one kind in one script share one entry."""
-    from pipeline.report.script import MOST_ALIKE
-    from pipeline.report.words import plural
+    from pipeline.problems import problems_frame
+    from pipeline.report.script import fold_alike
 
-    spoken = {source for _, source in session.scripts.sources()}
-    together: dict[tuple[str, str], list[Problem]] = {}
-    out: list[Problem | tuple[str, str]] = []
-    for problem in session.state.problems():
-        if problem.source not in spoken or problem.severity == "error":
-            out.append(problem)
-            continue
-        kind = (problem.source, problem.code)
-        if kind not in together:
-            out.append(kind)
-        together.setdefault(kind, []).append(problem)
-    shown: list[Problem] = []
-    for one in out:
-        if isinstance(one, Problem):
-            shown.append(one)
-            continue
-        alike = together[one]
-        if len(alike) > MOST_ALIKE:
-            rest = plural(len(alike) - 1, "other", "others")
-            shown.append(replace(alike[0], what=f"{alike[0].what}, and {rest} like it"))
-        else:
-            shown += alike
-    return shown
+    found = session.state.problems()
+    spoken = [source for _, source in session.scripts.sources()]
+    shown = fold_alike(problems_frame(found).reset_index(drop=True), spoken)
+    rows = zip(shown.index.tolist(), shown["what"], strict=True)
+    return [replace(found[at], what=what) for at, what in rows]
 
 
 def moved_sentence(moved: RecipeChange) -> str:

@@ -52,10 +52,11 @@ def serve(
     from pipeline.web.guard import Pass
     from pipeline.web.report_routes import ReportRoutes
     from pipeline.web.session import ReviewSession
+    from pipeline.web.state import ReviewState
 
     folder = None if report is None else Path(report)
     ReportRoutes(folder)  # says before anything is read that there is none
-    session = ReviewSession(paths, settings=settings)
+    session = ReviewSession(ReviewState(paths, settings))
     gc.collect()
     gc.freeze()  # the index stays for good; looking through it again would hold up an answer
     listener = listen(host, port)

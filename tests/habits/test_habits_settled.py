@@ -186,9 +186,10 @@ def test_an_answer_about_everything_names_the_food_of_each_line(kitchen: Kitchen
     from pipeline.memory import load_decisions
     from pipeline.web import habits
     from pipeline.web.session import ReviewSession
+    from pipeline.web.state import ReviewState
 
     folder = kitchen.lay_out(dry_dishes(), COOKED)
-    session = ReviewSession(folder, snapshot=kitchen.snapshot)
+    session = ReviewSession(ReviewState(folder, snapshot=kitchen.snapshot))
     try:
         (card,) = habits.panel(session).cards
         habits.answer(session, card.key, "nearest")

@@ -150,9 +150,10 @@ def test_settings_that_break_while_the_page_is_open_are_told_and_the_old_ones_ho
     good, snapshot, text
 ):
     from pipeline.web.session import ReviewSession
+    from pipeline.web.state import ReviewState
 
     (good / "steelyard.toml").write_text('profile = "us"')
-    session = ReviewSession(good, snapshot=snapshot)
+    session = ReviewSession(ReviewState(good, snapshot=snapshot))
     try:
         (good / "steelyard.toml").write_text(text)
         session.state.refresh(now=True)

@@ -400,9 +400,10 @@ def test_requests_to_the_page(tmp_path, snapshot):
     from conftest_of_the_page import lay_out, served
 
     from pipeline.web.session import ReviewSession
+    from pipeline.web.state import ReviewState
 
     folder = lay_out(tmp_path / "cards")
-    session = ReviewSession(folder, snapshot=snapshot)
+    session = ReviewSession(ReviewState(folder, snapshot=snapshot))
     before = {p.name: p.read_bytes() for p in folder.iterdir() if p.suffix == ".txt"}
     with served(session) as page:
         for n in range(320):

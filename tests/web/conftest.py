@@ -55,8 +55,9 @@ def cards(tmp_path: Path) -> Path:
 @pytest.fixture
 def session(cards: Path, snapshot: Any) -> Iterator[Any]:
     from pipeline.web.session import ReviewSession
+    from pipeline.web.state import ReviewState
 
-    made = ReviewSession(cards, snapshot=snapshot)
+    made = ReviewSession(ReviewState(cards, snapshot=snapshot))
     yield made
     made.close()
 
@@ -72,9 +73,10 @@ def client(session: Any) -> Iterator[Client]:
 def untouched(tmp_path_factory: pytest.TempPathFactory, snapshot: Any) -> Iterator[Client]:
     """A page that every test of a module leaves as it was: nothing is ever written beside it."""
     from pipeline.web.session import ReviewSession
+    from pipeline.web.state import ReviewState
 
     folder = lay_out(tmp_path_factory.mktemp("untouched") / "cards")
-    session = ReviewSession(folder, snapshot=snapshot)
+    session = ReviewSession(ReviewState(folder, snapshot=snapshot))
     with served(session) as made:
         made.folder = folder
         yield made

@@ -17,6 +17,7 @@ from pipeline.memory import load_decisions, load_pantry
 from pipeline.web import habits
 from pipeline.web.model import ChangedElsewhere, line_key
 from pipeline.web.session import ReviewSession
+from pipeline.web.state import ReviewState
 
 CHEESE = {"d-000", "d-001", "d-003", "d-004", "d-006", "d-007"}
 
@@ -30,7 +31,7 @@ def foods(snapshot: Any) -> dict[str, Values]:
 def cheese(tmp_path: Path, foods: dict[str, Values], snapshot: Any) -> Iterator[ReviewSession]:
     """Cheddar is always the reduced-fat one."""
     folder = lay_out(tmp_path / "k", cheese_dishes(), {**foods, "cheddar cheese": LIGHT})
-    session = ReviewSession(folder, snapshot=snapshot)
+    session = ReviewSession(ReviewState(folder, snapshot=snapshot))
     yield session
     session.close()
 
@@ -42,7 +43,7 @@ def net(tmp_path: Path, foods: dict[str, Values], snapshot: Any) -> Iterator[Rev
         tmp_path / "n", cheese_dishes(), foods, lambda v: {**v, "carbs": v["carbs"] - v["fibre"]}
     )
     (folder / "steelyard.toml").write_text('# the lock\'s own choices\nprofile = "eu"\n')
-    session = ReviewSession(folder, snapshot=snapshot)
+    session = ReviewSession(ReviewState(folder, snapshot=snapshot))
     yield session
     session.close()
 
@@ -166,7 +167,7 @@ def test_habits_are_looked_for_again_while_the_page_is_idle(cheese: ReviewSessio
     while cheese.state.habits_outdated and time.monotonic() < until:
         time.sleep(0.05)
     assert not cheese.state.habits_outdated
-    fresh = ReviewSession(cheese.state.root, snapshot=cheese.state.snapshot)
+    fresh = ReviewSession(ReviewState(cheese.state.root, snapshot=cheese.state.snapshot))
     assert [h["key"] for h in cheese.state.habits] == [h["key"] for h in fresh.state.habits]
     assert {r: n.verdict for r, n in cheese.state.recipes.items()} == {
         r: n.verdict for r, n in fresh.state.recipes.items()

@@ -18,6 +18,7 @@ from pipeline.web import state as state_module
 from pipeline.web.model import ChangedElsewhere, line_key, recipe_key
 from pipeline.web.pack import read_pack, typed_number
 from pipeline.web.session import ReviewSession
+from pipeline.web.state import ReviewState
 
 PORRIDGE, TOAST = (recipe_key(f"{name}.txt") for name in ("porridge", "toast"))
 COTTAGE = "sr28:01014"
@@ -121,7 +122,7 @@ def off(cards: Path) -> None:
 
 def test_a_difference_is_accepted_and_judged_again(cards: Path, snapshot: Any) -> None:
     off(cards)
-    session = ReviewSession(cards, snapshot=snapshot)
+    session = ReviewSession(ReviewState(cards, snapshot=snapshot))
     assert session.state.recipes["porridge.txt"].verdict == "disagrees"
     session.answers.accept("porridge.txt", "the jar is  licked")
     assert session.state.recipes["porridge.txt"].about["accepted"].startswith("the jar is licked")
@@ -249,7 +250,7 @@ def many(tmp_path: Path, snapshot: Any) -> Any:
         (folder / f"bowl-{n:02}.txt").write_text(
             f"Bowl {n}\nServes 2\n\n- {80 + n} g rolled oats\n- 3 tbsp quark\n\nPer serving: 205 kcal\n"
         )
-    made = ReviewSession(folder, snapshot=snapshot)
+    made = ReviewSession(ReviewState(folder, snapshot=snapshot))
     yield made
     made.close()
 
@@ -266,7 +267,7 @@ def test_an_answer_judges_a_few_recipes_at_once_and_the_others_soon(many: Any) -
     while many.state.pending and time.monotonic() < until:
         time.sleep(0.05)
     assert not many.state.pending
-    fresh = ReviewSession(many.state.root, snapshot=many.state.snapshot)
+    fresh = ReviewSession(ReviewState(many.state.root, snapshot=many.state.snapshot))
     assert {r: n.about["kcal_computed"] for r, n in many.state.recipes.items()} == {
         r: n.about["kcal_computed"] for r, n in fresh.state.recipes.items()
     }
@@ -321,7 +322,7 @@ def parted(tmp_path: Path, snapshot: Any) -> Any:
     folder = tmp_path / "parted"
     folder.mkdir()
     (folder / "omelette.txt").write_text(OMELETTE)
-    made = ReviewSession(folder, snapshot=snapshot)
+    made = ReviewSession(ReviewState(folder, snapshot=snapshot))
     yield made
     made.close()
 
@@ -373,7 +374,7 @@ def test_servings_changed_read_only_their_own_file_and_judge_who_uses_it(
     again = {r for r, now in session.state.recipes.items() if now is not before[r]}
     assert again == {"sauce.txt", "bowl.txt"}  # the bowl is made with the sauce
     monkeypatch.undo()
-    fresh = ReviewSession(cards, snapshot=snapshot)
+    fresh = ReviewSession(ReviewState(cards, snapshot=snapshot))
     assert {r: n.kcal for r, n in session.state.recipes.items()} == {
         r: n.kcal for r, n in fresh.state.recipes.items()
     }

@@ -15,6 +15,7 @@ from pipeline.problems import SteelyardError
 from pipeline.web.model import line_key
 from pipeline.web.report_routes import ReportRoutes
 from pipeline.web.session import ReviewSession
+from pipeline.web.state import ReviewState
 
 QUARK = line_key("3 tbsp quark")
 
@@ -30,7 +31,7 @@ def report(cards: Path, tmp_path: Path, snapshot: Any) -> Path:
 
 @pytest.fixture
 def page(cards: Path, report: Path, snapshot: Any, serve: Any) -> Iterator[Client]:
-    session = ReviewSession(cards, snapshot=snapshot)
+    session = ReviewSession(ReviewState(cards, snapshot=snapshot))
     with serve(session, report) as client:
         yield client
     session.close()

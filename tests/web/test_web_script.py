@@ -16,6 +16,7 @@ import pipeline
 from pipeline.intake.spoken.cards import ENDING
 from pipeline.web.model import ChangedElsewhere, line_key
 from pipeline.web.session import ReviewSession
+from pipeline.web.state import ReviewState
 
 KEY = line_key(SOURCE)
 PAGE = f"/script/{KEY}"
@@ -261,7 +262,7 @@ def test_the_line_that_a_mark_opens_is_the_one_it_became(
     from pipeline.web.scripts import panel
 
     (tmp_path / name).write_bytes((ROOT / "tests" / "intake" / "scripts" / name).read_bytes())
-    session = ReviewSession(tmp_path, snapshot=snapshot)
+    session = ReviewSession(ReviewState(tmp_path, snapshot=snapshot))
 
     def check() -> int:
         (key, _), *_ = session.scripts.sources()

@@ -16,6 +16,7 @@ from pipeline.problems import SteelyardError
 from pipeline.web.model import ChangedElsewhere, line_key
 from pipeline.web.pack import read_pack
 from pipeline.web.session import ReviewSession
+from pipeline.web.state import ReviewState
 
 QUARK = line_key("3 tbsp quark")
 RELISH = line_key("150 g tinned limpet relish")
@@ -179,7 +180,7 @@ def test_a_second_tab_that_saw_another_answer_overwrites_nothing(
 def test_two_desks_over_one_folder_keep_each_others_answers(
     session: ReviewSession, cards: Path, snapshot: Any
 ) -> None:
-    other = ReviewSession(cards, snapshot=snapshot)
+    other = ReviewSession(ReviewState(cards, snapshot=snapshot))
     keys = [item.key for item in session.questions.queue()]
     half = len(keys) // 2
 
@@ -245,7 +246,7 @@ def test_the_demo_answered_line_by_line_is_what_a_fresh_run_finds(
 ) -> None:
     folder = tmp_path / "demo"
     shutil.copytree(demo, folder)
-    session = ReviewSession(folder, snapshot=snapshot)
+    session = ReviewSession(ReviewState(folder, snapshot=snapshot))
     for item in session.questions.queue():
         reading = session.questions.reading(item.key)
         near = [c.food_id for c in reading.match.runners_up] or [COTTAGE]
@@ -260,8 +261,8 @@ def test_the_demo_answered_line_by_line_is_what_a_fresh_run_finds(
 
 def test_what_cannot_be_reviewed_is_said(tmp_path: Path, snapshot: Any) -> None:
     with pytest.raises(SteelyardError) as fault:
-        ReviewSession(["-"], snapshot=snapshot)
+        ReviewSession(ReviewState(["-"], snapshot=snapshot))
     assert fault.value.problem.code == "review-needs-files"
     with pytest.raises(SteelyardError) as fault:
-        ReviewSession(tmp_path, snapshot=snapshot)
+        ReviewSession(ReviewState(tmp_path, snapshot=snapshot))
     assert fault.value.exit_code == 3

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from pipeline.intake.spoken.lexicon import Lexicon, Phrase, Unit
 from pipeline.intake.spoken.phrases import word_class
-from pipeline.intake.spoken.words import STRONG, WEAK, Word
+from pipeline.intake.spoken.words import STRONG, WEAK, Span, Word
 
 ADJECTIVES = word_class("before_units")
 SIZES = word_class("size")
@@ -22,11 +22,9 @@ MEASURED = frozenset({"mass", "volume", "package", "trade"})
 
 
 @dataclass(slots=True)
-class Amount:
+class Amount(Span):
     """A quantity in the words; the food after it may begin at ``end``."""
 
-    start: int
-    end: int
     value: float
     high: float
     unit: Unit | None = None
@@ -43,11 +41,9 @@ class Amount:
 
 
 @dataclass(slots=True)
-class Food:
+class Food(Span):
     """A span that names a food. ``head`` is the name found in the tables, folded."""
 
-    start: int
-    end: int
     name: list[str]
     head: Phrase
     known: bool
@@ -57,11 +53,9 @@ class Food:
 
 
 @dataclass(slots=True)
-class Mention:
+class Mention(Span):
     """A food of the script with what was said of its amount."""
 
-    start: int
-    end: int
     food: Food
     amount: Amount | None = None
     also: list[Amount] = field(default_factory=list)

@@ -15,7 +15,7 @@ from pipeline.intake.spoken.refusals import Case, why_not
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import Figure
-from pipeline.intake.spoken.words import STRONG
+from pipeline.intake.spoken.words import STRONG, Span
 
 _BACK = word_class("told_again")
 _MORE = re.compile(r"\b(?:another|more|extra)\b")
@@ -24,11 +24,9 @@ _FAR = 25  # words behind the numbers after which nothing is added
 
 
 @dataclass(slots=True)
-class Left:
+class Left(Span):
     """Words that look like an ingredient and became none, and why."""
 
-    start: int
-    end: int
     why: str
 
 

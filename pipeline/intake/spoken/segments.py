@@ -20,7 +20,7 @@ from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.titles import Title, named_at, title_after
 from pipeline.intake.spoken.totals import ENERGY, Total
-from pipeline.intake.spoken.words import STRONG
+from pipeline.intake.spoken.words import STRONG, Span
 
 
 @dataclass(slots=True)
@@ -37,11 +37,9 @@ class Place:
 
 
 @dataclass(slots=True)
-class Segment:
+class Segment(Span):
     """A stretch of the script: ``recipe``, ``base`` or ``talk``."""
 
-    start: int
-    end: int
     kind: str
     place: Place
     title: str = ""
@@ -150,7 +148,7 @@ class Cutter:
         if match["weekday"] or match["weekday2"]:
             self._put(Place(at, title.end if title else body, 1.2, title=title))
         elif meal and (title is None or not title.dish):
-            self._put(Place(at, body, 0.5, title=Title(meal.capitalize(), at, body, False)))
+            self._put(Place(at, body, 0.5, title=Title(at, body, meal.capitalize(), False)))
         elif title is not None and title.dish and not self._listed(at, title):
             self._put(Place(at, title.end, 0.2, title=title))
 

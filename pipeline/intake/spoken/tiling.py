@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from pipeline.intake.spoken.grammar import PARTS, Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
-from pipeline.intake.spoken.words import STRONG, WEAK
+from pipeline.intake.spoken.words import STRONG, WEAK, Span
 
 _ALONE = 0.4  # an amount without a food of its own
 _NAMED = 0.5  # a food without an amount
@@ -20,14 +20,18 @@ _REACH = 8  # words that may stand between a food and its amount
 
 
 @dataclass(slots=True)
-class Chunk:
-    """A tile: ``both`` food and amount, an ``amount``, or a ``food``."""
+class Chunk(Span):
+    """A tile: a food and its amount, or one of them."""
 
-    kind: str
-    start: int
-    end: int
     mention: Mention | None = None
     amount: Amount | None = None
+
+    @property
+    def kind(self) -> str:
+        """``both``, ``amount`` or ``food``."""
+        if self.mention is None:
+            return "amount"
+        return "food" if self.amount is None else "both"
 
     @property
     def of(self) -> Mention:
@@ -100,7 +104,7 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
             start, part = _part(talk, at)
             mention = Mention(start, food.end, food, amount, part=part)
             mention.amount_spans = [(amount.start, amount.end)]
-            yield score, Chunk("both", at, food.end, mention, amount)
+            yield score, Chunk(at, food.end, mention, amount)
     if unit is None and not _counted_alone(talk, amount):
         return
     end = amount.end - (1 if amount.of else 0)
@@ -109,7 +113,7 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
         end += 1
     elif talk.close(end) == "of" and talk.close(end + 1) in word_class("of_them") - {"these"}:
         end += 2
-    yield _ALONE, Chunk("amount", at, end, None, amount)
+    yield _ALONE, Chunk(at, end, None, amount)
 
 
 def _twice(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
@@ -125,7 +129,7 @@ def _twice(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
     if food is not None and food.known:
         mention = Mention(at, food.end, food, amount, also=[inner])
         mention.amount_spans = [(amount.start, amount.end), (inner.start, inner.end)]
-        yield 4.6, Chunk("both", at, food.end, mention, amount)
+        yield 4.6, Chunk(at, food.end, mention, amount)
 
 
 def _fits(amount: Amount, food: Food) -> float:
@@ -167,7 +171,7 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
     if food is None or not food.known:
         return
     food.determined = talk.word(at - 1) if not talk.words[at].breaks else ""
-    yield _NAMED, Chunk("food", at, food.end, Mention(at, food.end, food))
+    yield _NAMED, Chunk(at, food.end, Mention(at, food.end, food))
     gap, hedged = food.end, False
     while gap < talk.n and gap - food.end <= _REACH:
         amount = talk.amount_at(gap)
@@ -209,7 +213,7 @@ def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_S
     mention = Mention(food.start, end, food, amount)
     mention.amount_spans = [(amount.start, end)]
     score = (3.4 if apart else 3.05) - (0.6 if amount.unit is None else 0.0)
-    yield score, Chunk("both", food.start, end, mention, amount)
+    yield score, Chunk(food.start, end, mention, amount)
 
 
 def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:

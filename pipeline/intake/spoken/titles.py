@@ -7,16 +7,14 @@ from dataclasses import dataclass
 
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.phrases import word_class
-from pipeline.intake.spoken.words import STRONG
+from pipeline.intake.spoken.words import STRONG, Span
 
 
 @dataclass(slots=True)
-class Title:
-    """A dish's name: its text, the words it takes, and whether it names a dish or a food."""
+class Title(Span):
+    """A dish's name, and whether it names a dish or a food."""
 
     text: str
-    start: int
-    end: int
     dish: bool
 
 
@@ -100,7 +98,7 @@ def named_at(talk: Talk, at: int) -> Title | None:
         if after is not None and after.dish:
             return after
     text = " ".join(talk.text[begin:end]).replace(" percent", "%")
-    return Title(text[0].upper() + text[1:], begin, end, dish)
+    return Title(begin, end, text[0].upper() + text[1:], dish)
 
 
 def _name_begins(talk: Talk, at: int) -> int | None:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pipeline.intake.model import Basis
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
-from pipeline.intake.spoken.words import STRONG, WEAK
+from pipeline.intake.spoken.words import STRONG, WEAK, Span
 from pipeline.nutrients import NET_CARBS_TAG
 
 ENERGY, PROTEIN, CARBS, FAT = "ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"
@@ -33,33 +33,27 @@ _REACH = 16  # words between a statement and what completes it
 
 
 @dataclass(slots=True)
-class Item:
+class Item(Span):
     """A number or a nutrient word of a passage."""
 
-    start: int
-    end: int
     value: float | None = None
     tag: str = ""
 
 
 @dataclass(slots=True)
-class Stated:
+class Stated(Span):
     """One number bound to a nutrient."""
 
     tag: str
     value: float
-    start: int
-    end: int
     basis: Basis | None = None
     bare: bool = False
 
 
 @dataclass(slots=True)
-class Total:
+class Total(Span):
     """Numbers stated together."""
 
-    start: int
-    end: int
     parts: list[Stated] = field(default_factory=list)
     cost: float = 0.0
     corrects: bool = False  # the speaker takes back what was said before
@@ -76,11 +70,9 @@ class Total:
 
 
 @dataclass(slots=True)
-class Figure:
+class Figure(Span):
     """A number that belongs to a product: "the 60 calorie wraps"."""
 
-    start: int
-    end: int
     text: str
 
 
@@ -262,7 +254,7 @@ class Totals:
             bare = self._bare_cost(item, items, at) if item.value is not None else None
             for had in sorted(states[at], key=lambda s: s.cost)[:48]:
                 if bare is not None:
-                    part = Stated(ENERGY, item.value or 0.0, item.start, item.end, bare=True)
+                    part = Stated(item.start, item.end, ENERGY, item.value or 0.0, bare=True)
                     states[at + 1].append(_Binding(had.cost + bare, [*had.parts, part], had.orders))
                 left_out = 1.0 if item.value is None else 0.9
                 states[at + 1].append(_Binding(had.cost + left_out, had.parts, had.orders))
@@ -288,7 +280,7 @@ class Totals:
             follow = items[at + 2] if at + 2 < len(items) else None
             if follow is not None and follow.value is None and follow.start - second.end <= 1:
                 cost += 1.2 if self.talk.word(second.end) == "of" else 0.05
-        part = Stated(word.tag, number.value or 0.0, first.start, second.end)
+        part = Stated(first.start, second.end, word.tag, number.value or 0.0)
         before, behind = had.orders
         counts = word.tag != ENERGY
         orders = (before, behind + counts) if number is second else (before + counts, behind)

@@ -70,6 +70,14 @@ class Word:
     tail: float = 0.0
 
 
+@dataclass(slots=True)
+class Span:
+    """Words of a script, from ``start`` to ``end``, the end not included."""
+
+    start: int
+    end: int
+
+
 def words_of(spoken: list[Piece]) -> list[Word]:
     """The words of a script in order, numbers put together."""
     out: list[Word] = []
