@@ -53,6 +53,8 @@ SNAPSHOT_FILES = ("snapshot.duckdb", "manifest.json")
 #: Answers of the matcher kept between chunks, some 10 kB each; beyond it they are forgotten. Texts
 #: of like words stand together, so few of them are asked for again.
 KEPT_ANSWERS = 4_000
+#: Texts of which the words are kept between chunks, some 0.4 kB each.
+KEPT_WORDS = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -358,8 +360,17 @@ def read_texts(job: Job, chunk: int) -> int:
         write_frame(con, job.work, part_name("read/runner", chunk), runners, RUNNER_UP)
         write_frame(con, job.work, part_name("read/matched", chunk), read, _MATCHED)
         if len(tools.matcher._seen) > KEPT_ANSWERS:
-            tools.matcher.forget()
+            _forget(tools)
         return len(texts)
+
+
+def _forget(tools: Tools) -> None:
+    """Drop what is remembered of texts, so that a worker's memory does not grow with the run."""
+    from pipeline.foods.words import words
+
+    tools.matcher.forget()
+    if words.cache_info().currsize > KEPT_WORDS:
+        words.cache_clear()
 
 
 # --- joining back --------------------------------------------------------------------------------
@@ -413,7 +424,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
 
     work = job.work
     with _at(job) as loaded, connection(work, job.memory_mb, 1) as con:
-        loaded.tools.matcher.forget()  # nothing is matched any more
+        _forget(loaded.tools)  # nothing is matched any more
         tables_of = PartTables(con, job, part, loaded.settings.spoons)
         collection, lines, runners = tables_of.load()
         result = judge_read(
