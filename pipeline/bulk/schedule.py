@@ -13,39 +13,20 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline import csv_rows
 from pipeline.bulk import folder
+from pipeline.bulk.across import across_parts, distinct_texts
+from pipeline.bulk.cutting import Part, cut
+from pipeline.bulk.files import connection, part_name, table_at, write_problems, write_query
 from pipeline.bulk.pool import workers
-from pipeline.bulk.source import (
-    Source,
-    Sources,
-    find_sources,
-    key_query,
-    repaired,
-    rows_query,
-    utf8_copy,
-)
+from pipeline.bulk.source import Sources, find_sources
 from pipeline.bulk.steps import Workers
 from pipeline.bulk.store import Store, is_url
-from pipeline.bulk.tasks import (
-    SNAPSHOT_FILES,
-    Job,
-    _write_frame,
-    connection,
-    join_parts,
-    judge_part,
-    part_name,
-    read_part,
-    read_texts,
-    table_at,
-    write_query,
-)
+from pipeline.bulk.tasks import SNAPSHOT_FILES, Job, join_parts, judge_part, read_part, read_texts
 from pipeline.problems import Problem, SteelyardError
-from pipeline.reading import Progress, find_uses, no_progress
-from pipeline.resources import ROOT, sql
+from pipeline.reading import Progress, no_progress
+from pipeline.resources import ROOT
 from pipeline.run import Clock
 from pipeline.settings import Settings
-from pipeline.tables import PROBLEM, Table
 
 if TYPE_CHECKING:
     import duckdb
@@ -55,15 +36,8 @@ if TYPE_CHECKING:
 
 #: Recipes a part; a part also ends at so many lines, whichever comes first.
 PART_RECIPES = 2_500
-LINES_A_RECIPE = 20
-#: Distinct texts a chunk.
-CHUNK = 5_000
 #: Parts joined in one go, and into how many groups a very large run is put at most.
 GROUP, MOST_GROUPS = 8, 32
-#: Recipes of other parts that a part takes in to see its creators whole, for their habits.
-COMPANY = 1_000
-#: Characters of a row that stand for one line, where rows are recipes.
-CHARS_A_LINE = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -312,10 +286,12 @@ def _run(
     _begin(work, manifest, resume)
     job = _job(plan, work)
     memory = max(job.memory_mb, 256)
-    with workers(count, cluster) as team, connection(work, memory, team.count) as con:
+    with workers(count, cluster) as team:
         threads = team.count
-        parts, texts = _read(team, con, job, plan, clock)
-        resumed, job = _judge(team, con, job, [p for _, p, _, _ in parts], clock)
+        with connection(work, memory, threads) as con:  # what it holds is free before judging
+            parts, texts = _read(team, con, job, plan, clock)
+            recipes = _recipes_of_parts(con, work)
+        resumed, job = _judge(team, job, [p for _, p, _, _ in parts], recipes, clock)
     with connection(work, memory, threads) as con:  # the workers have given their memory back
         clock.say("summing up")
         _input_problems(con, work, plan, len(parts))
@@ -339,10 +315,10 @@ def _run(
 
 def _read(
     team: Workers, con: duckdb.DuckDBPyConnection, job: Job, plan: _Plan, clock: _Clock
-) -> tuple[list[_Part], int]:
+) -> tuple[list[Part], int]:
     """From files to lines with their foods and grams, part by part; the parts, and distinct texts."""
     work = job.work
-    parts = _cut(con, work, plan)
+    parts = cut(con, work, plan.found.sources, plan.part_recipes)
     clock.lap("cutting into parts")
     _each(
         team, read_part, job, [p[:3] for p in parts],
@@ -350,7 +326,8 @@ def _read(
         clock.meter("reading files", "lines", sum(n for *_, n in parts)),
     )  # fmt: skip
     clock.lap("intake")
-    chunks, texts = _distinct(con, work, clock)
+    clock.say("finding distinct lines")
+    chunks, texts = distinct_texts(con, work)
     clock.lap("finding distinct lines")
     _each(
         team, read_texts, job, chunks, [part_name("read/matched", c) for c in chunks],
@@ -358,7 +335,7 @@ def _read(
     )  # fmt: skip
     clock.lap("lines, match, weigh")
     clock.say("joining")
-    _across_parts(con, work)
+    across_parts(con, work)
     groups = _groups(len(parts))
     _each(
         team, join_parts, job, groups, [f"joined/group-{g:04d}.done" for g, _, _ in groups],
@@ -369,17 +346,22 @@ def _read(
 
 
 def _judge(
-    team: Workers, con: duckdb.DuckDBPyConnection, job: Job, parts: list[int], clock: _Clock
+    team: Workers, job: Job, parts: list[int], recipes: dict[int, int], clock: _Clock
 ) -> tuple[int, Job]:
-    """Judge every part; how many were done already, and the job with the convention of all."""
+    """Judge every part; how many were done already, and the job with the convention of all.
+
+    Args:
+        team, job, clock: of the run.
+        parts: their numbers.
+        recipes: how many each part has.
+    """
     done = [_done(part) for part in parts]
     resumed = sum(job.work.exists(name) for name in done)
-    rows = _rows_of_parts(con, job.work)
-    tell = clock.meter("adding up and judging", "recipes", sum(rows.values()))
+    tell = clock.meter("adding up and judging", "recipes", sum(recipes.values()))
     for some in (slice(1), slice(1, None)):  # the first settles the convention of all
         _each(
             team, judge_part, job, parts[some], done[some], tell,
-            size=lambda figures: rows.get(figures["part"], 0),
+            size=lambda figures: recipes.get(figures["part"], 0),
         )  # fmt: skip
         if parts:
             job = replace(job, convention=json.loads(job.work.read_text(done[0]))["convention"])
@@ -504,256 +486,13 @@ def _there(work: Store, names: Sequence[str]) -> set[str]:
     return found
 
 
-# --- cutting -------------------------------------------------------------------------------------------
-
-_Part = tuple[int, int, int, int]  # source, part, place of its first recipe, rows
-
-
-def _cut(con: duckdb.DuckDBPyConnection, work: Store, plan: _Plan) -> list[_Part]:
-    """Rows of every streamed source with the part they belong to; parts of all sources in order."""
-    if work.exists("parts.json"):
-        return [(a, b, c, d) for a, b, c, d in json.loads(work.read_text("parts.json"))]
-    parts: list[_Part] = []
-    problems: list[Problem] = []
-    for number, source in enumerate(plan.found.sources):
-        first = len(parts)
-        if source.kind == "files":
-            parts.append((number, first, 0, len(source.paths)))
-            continue
-        cut, found = _cut_source(con, work, source, number, first, plan.part_recipes)
-        parts += cut
-        problems += found
-    _write_problems(con, work, "in/cut.parquet", problems)
-    work.write_text("parts.json", json.dumps(parts))
-    return parts
-
-
-def _cut_source(
-    con: duckdb.DuckDBPyConnection, work: Store, source: Source, number: int, first: int,
-    part_recipes: int,
-) -> tuple[list[_Part], list[Problem]]:  # fmt: skip
-    import tempfile
-
-    import duckdb
-
-    name = f"rows/{number:04d}.parquet"
-    path = Path(source.paths[0])
-    with contextlib.ExitStack() as stack:
-        if source.encoding:
-            made = stack.enter_context(
-                tempfile.TemporaryDirectory(prefix=".utf8-", dir=_near(work))
-            )
-            path = Path(made) / "utf8.csv"
-            utf8_copy(source, path)
-        faults: list[csv_rows.Fault] = []
-        if source.kind == "csv":
-            folder = stack.enter_context(
-                tempfile.TemporaryDirectory(prefix=".rows-", dir=_near(work))
-            )
-            path, faults = repaired(source, path, Path(folder) / "rows.csv")
-        try:
-            con.execute(
-                f"create or replace temp table raw as {rows_query(source)}", {"path": str(path)}
-            )
-        except duckdb.Error as fault:
-            if not isinstance(fault, (duckdb.InvalidInputException, duckdb.ConversionException)):
-                raise
-            return [], [_unreadable(source, fault)]
-    found = [*csv_rows.problems_of(faults, source.source), *_rejected(con, source)]
-    key = key_query(source)
-    columns = ", ".join(f"raw.c{at}" for at in range(len(source.columns)))
-    texts = " + ".join(f"coalesce(length(c{at}::varchar), 0)" for at in range(len(source.columns)))
-    query = sql("bulk_cut_rows" if not key else "bulk_cut_tidy")
-    lines_a_part = part_recipes * LINES_A_RECIPE
-    values = {
-        "$key": key, "$columns": columns, "$chars": texts, "$first": str(first),
-        "$recipes_a_part": str(part_recipes), "$lines_a_part": str(lines_a_part),
-        "$chars_a_part": str(lines_a_part * CHARS_A_LINE),
-        "$above": str({"csv": source.lead + 2, "jsonl": 1}.get(source.kind, 0)),
-        "$breaks": _breaks(con, source), "$filled": _filled(source),
-    }  # fmt: skip
-    for word in sorted(values, key=len, reverse=True):
-        query = query.replace(word, values[word])
-    write_query(con, work, name, query, ", row_group_size 20000")
-    con.execute("drop table raw")
-    rows = con.execute(
-        f"select part, min(recipe_no), count(*) from {table_at(work, name)} group by part"
-        " order by part"
-    ).fetchall()
-    if not rows:
-        found.append(
-            Problem("no-recipe", f'no recipe was found in "{Path(source.source).name}"',
-                    "it was read as a table, and it has no row", "leave the file out",
-                    source=source.source)
-        )  # fmt: skip
-    return [(number, int(p), int(r), int(n)) for p, r, n in rows], found
-
-
-def _near(work: Store) -> str | None:
-    return None if work.remote else work.root
-
-
-def _filled(source: Source) -> str:
-    """SQL for whether a row of a table holds anything; a line of JSON lines always counts."""
-    if source.kind == "jsonl":
-        return "true"
-    cells = (f"trim(coalesce(c{at}::varchar, '')) <> ''" for at in range(len(source.columns)))
-    return f"({' or '.join(cells)})"
-
-
-def _breaks(con: duckdb.DuckDBPyConnection, source: Source) -> str:
-    """SQL for the line breaks inside a row's cells; a constant where no cell has any."""
-    if source.kind != "csv":
-        return "0"
-    cells = [f"c{at}" for at in range(len(source.columns))]
-    any_break = " or ".join(f"contains({c}, chr(10))" for c in cells)
-    row = con.execute(f"select bool_or({any_break}) from raw").fetchone()
-    if not row or not row[0]:
-        return "0"
-    return " + ".join(
-        f"coalesce(length({c}) - length(replace({c}, chr(10), '')), 0)" for c in cells
-    )
-
-
-def _rejected(con: duckdb.DuckDBPyConnection, source: Source) -> list[Problem]:
-    """Rows of a CSV file that could not be read."""
-    if source.kind != "csv":
-        return []
-    from pipeline.intake.tables.table import rejected_rows
-
-    found = rejected_rows(con, source.source)
-    for table in ("reject_errors", "reject_scans"):
-        con.execute(f"drop table if exists {table}")
-    return found
-
-
-def _unreadable(source: Source, fault: Exception) -> Problem:
-    code = {"csv": "csv-invalid", "parquet": "parquet-invalid"}.get(source.kind, "json-invalid")
-    return Problem(
-        code,
-        f'"{Path(source.source).name}" cannot be read as {source.kind.upper()}',
-        str(fault).partition("\n")[0][:200],
-        "check that it is whole, and write it again from the program it came from",
-        source=source.source,
-    )
-
-
-def _write_problems(
-    con: duckdb.DuckDBPyConnection, work: Store, name: str, problems: list[Problem]
-) -> None:
-    from pipeline.problems import problems_frame
-
-    _write_frame(con, work, name, problems_frame(problems), PROBLEM)
-
-
-# --- what crosses parts ------------------------------------------------------------------------------
-
-
-def _distinct(con: duckdb.DuckDBPyConnection, work: Store, clock: _Clock) -> tuple[list[int], int]:
-    """The distinct texts of the collection in chunks; texts of like words stand together."""
-    if work.exists("texts.json"):
-        chunks, texts = json.loads(work.read_text("texts.json"))
-        return list(range(chunks)), int(texts)
-    clock.say("finding distinct lines")
-    texts = 0
-    chunks = 0
-    if work.names("in/line"):
-        query = sql("bulk_texts").replace("$line", table_at(work, "in/line/*.parquet"))
-        con.execute(f"create or replace temp table ordered_text as {query}")
-        row = con.execute("select count(*) from ordered_text").fetchone()
-        texts = int(row[0]) if row else 0
-        chunks = max(1, -(-texts // CHUNK))  # one at least, for the tables to be there
-        for chunk in range(chunks):
-            write_query(
-                con, work, part_name("texts", chunk),
-                f"select text from ordered_text where place >= {chunk * CHUNK}"
-                f" and place < {(chunk + 1) * CHUNK} order by place",
-            )  # fmt: skip
-        con.execute("drop table ordered_text")
-    work.write_text("texts.json", json.dumps([chunks, texts]))
-    return list(range(chunks)), texts
-
-
-def _across_parts(con: duckdb.DuckDBPyConnection, work: Store) -> None:
-    """Ids used twice, and lines that name another recipe of the collection."""
-    if work.exists("across.done"):
-        return
-    if work.names("in/recipe"):
-        _settle_ids(con, work)
-    if work.names("read/matched"):
-        for name, pattern in (("line", "in/line"), ("recipe", "in/recipe"),
-                              ("matched", "read/matched")):  # fmt: skip
-            con.execute(
-                f"create or replace temp view {name} as"
-                f" select * from {table_at(work, f'{pattern}/*.parquet')}"
-            )
-        find_uses(con).create("uses")
-        room = {"most": COMPANY, "room": COMPANY}
-        con.execute(f"create or replace temp table company as {sql('bulk_company')}", room)
-        uses, company = (
-            con.execute(f"select count(*) from {t}").fetchall()[0][0] for t in ("uses", "company")
-        )
-        if uses:
-            write_query(con, work, "uses.parquet", "select * from uses order by key, line_no")
-        if uses or company:
-            write_query(con, work, "guests.parquet", sql("bulk_guests"))
-        sizes = (
-            "select coalesce(creator, '') as creator, count(*) as recipes from recipe group by 1"
-        )
-        write_query(con, work, "creators.parquet", f"{sizes} order by 1")
-    work.write_text("across.done", "ids and uses\n")
-
-
-def _settle_ids(con: duckdb.DuckDBPyConnection, work: Store) -> None:
-    """Give ids used twice a counter, in the order of the collection, as the intake stage does."""
-    from pipeline.intake.model import cut
-
-    con.execute(
-        "create or replace temp view recipe as"
-        f" select * from {table_at(work, 'in/recipe/*.parquet')}"
-    )
-    rows = con.execute(sql("bulk_same_id")).fetchall()
-    if not rows:
-        return
-    import pandas as pd
-
-    where: dict[str, str] = {}
-    again: dict[str, int] = {}
-    renamed: list[tuple[str, str]] = []
-    problems: list[Problem] = []
-    for key, wanted, place, source, source_line in rows:
-        recipe_id = wanted
-        while recipe_id in where:
-            again[wanted] = again.get(wanted, 1) + 1
-            recipe_id = f"{wanted}~{again[wanted]}"
-        if recipe_id != wanted:
-            renamed.append((key, recipe_id))
-            problems.append(
-                Problem(
-                    "duplicate-id",
-                    f'the recipe id "{cut(wanted, 60)}" is used twice',
-                    f'first in {where[wanted]}; this one goes on as "{cut(recipe_id, 64)}"',
-                    "give each recipe an id of its own",
-                    source=source,
-                    source_line=source_line,
-                    recipe_id=recipe_id,
-                    severity="warning",
-                )
-            )
-        where[recipe_id] = place
-    if renamed:
-        frame = pd.DataFrame(renamed, columns=["key", "recipe_id"])
-        _write_problems(con, work, "duplicates.parquet", problems)
-        _write_frame(con, work, "renamed.parquet", frame, Table(key="varchar", recipe_id="varchar"))
-
-
 def _groups(parts: int) -> list[tuple[int, int, int]]:
     size = max(GROUP, -(-parts // MOST_GROUPS))
     starts = range(0, parts, size)
     return [(n, start, min(start + size, parts)) for n, start in enumerate(starts)]
 
 
-def _rows_of_parts(con: duckdb.DuckDBPyConnection, work: Store) -> dict[int, int]:
+def _recipes_of_parts(con: duckdb.DuckDBPyConnection, work: Store) -> dict[int, int]:
     if not work.names("in/recipe"):
         return {}
     found = con.execute(
@@ -765,7 +504,7 @@ def _rows_of_parts(con: duckdb.DuckDBPyConnection, work: Store) -> dict[int, int
 
 def _input_problems(con: duckdb.DuckDBPyConnection, work: Store, plan: _Plan, parts: int) -> None:
     """Faults of the input that belong to no part, as one file more of the table of problems."""
-    _write_problems(con, work, "in/found.parquet", plan.problems)
+    write_problems(con, work, "in/found.parquet", plan.problems)
     write_query(
         con, work, part_name("results/problems", parts),
         f"select * from {table_at(work, 'in/found.parquet')} union all"

@@ -19,8 +19,6 @@ from pipeline import csv_rows
 from pipeline.problems import Problem
 
 if TYPE_CHECKING:
-    import duckdb
-
     from pipeline.intake.files import SourceFile
 
 Kind = Literal["csv", "parquet", "jsonl", "files"]
@@ -391,9 +389,3 @@ def key_query(source: Source) -> str:
         f"case when {own} <> '' then 'i' || {own}"
         f" when {title} <> '' then 't' || {title} || chr(31) || {creator} end"
     )
-
-
-def chunks(con: duckdb.DuckDBPyConnection, size: int) -> Iterator[list[tuple[object, ...]]]:
-    """Rows of the last query in lists of at most ``size``."""
-    while batch := con.fetchmany(size):
-        yield batch

@@ -8,8 +8,8 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.bulk.files import table_at
 from pipeline.bulk.store import Store
-from pipeline.bulk.tasks import table_at
 from pipeline.resources import sql
 
 if TYPE_CHECKING:

@@ -20,13 +20,14 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.bulk.files import connection, part_name, quoted, table_at, write_frame, write_query
+from pipeline.bulk.part_tables import PartTables
 from pipeline.bulk.store import Store
 from pipeline.compute.convention import Convention
 from pipeline.resources import sql
 from pipeline.snapshot.model import Snapshot
 from pipeline.tables import (
     LINE,
-    LINE_RESULT,
     MATCHED,
     PROBLEM,
     READING,
@@ -34,7 +35,6 @@ from pipeline.tables import (
     RUNNER_UP,
     STATED,
     WEIGHED,
-    Table,
 )  # fmt: skip
 
 if TYPE_CHECKING:
@@ -42,7 +42,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.bulk.source import Source
-    from pipeline.intake.collect import Collection
     from pipeline.intake.model import Read
     from pipeline.memory import Decisions
     from pipeline.problems import Problem
@@ -53,6 +52,8 @@ SNAPSHOT_FILES = ("snapshot.duckdb", "manifest.json")
 #: Answers of the matcher kept between chunks, some 10 kB each; beyond it they are forgotten. Texts
 #: of like words stand together, so few of them are asked for again.
 KEPT_ANSWERS = 4_000
+#: Texts of which the words are kept between chunks, some 0.4 kB each.
+KEPT_WORDS = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +94,11 @@ class _OneThread(Snapshot):
         return con
 
 
-_desks: dict[Job, _Desk] = {}
-_desk_lock = threading.RLock()
+_loaded: dict[Job, _Loaded] = {}
+_loaded_lock = threading.RLock()
 
 
-class _Desk:
+class _Loaded:
     """What one worker process loads once for a job."""
 
     def __init__(self, job: Job) -> None:
@@ -165,70 +166,15 @@ def _fetched_snapshot(work: Store, snapshot_id: str) -> Path:
 
 
 @contextmanager
-def _at(job: Job) -> Iterator[_Desk]:
-    """The desk of this process for a job; one step at a time works on it."""
+def _at(job: Job) -> Iterator[_Loaded]:
+    """What this process has loaded for a job; one step at a time uses it."""
     job = replace(job, convention="")  # what is loaded does not depend on it
-    with _desk_lock:
-        desk = _desks.get(job)
-        if desk is None:
-            _desks.clear()  # a worker serves one run at a time
-            desk = _desks[job] = _Desk(job)
-        yield desk
-
-
-@contextmanager
-def connection(work: Store, memory_mb: int, threads: int) -> Iterator[duckdb.DuckDBPyConnection]:
-    """A DuckDB that stays small, spills beside the work, and reads the work's store."""
-    import duckdb
-
-    spill = tempfile.TemporaryDirectory(
-        prefix=".spill-", dir=None if work.remote else work.root, ignore_cleanup_errors=True
-    )
-    with spill as folder, duckdb.connect() as con:
-        con.execute("set enable_progress_bar = false")
-        con.execute(f"set threads = {threads}")
-        con.execute(f"set memory_limit = '{memory_mb}MB'")
-        con.execute(f"set temp_directory = '{_quoted(folder)}'")
-        if work.remote:
-            import fsspec
-
-            con.register_filesystem(fsspec.core.url_to_fs(work.root)[0])
-        yield con
-
-
-def table_at(work: Store, name: str) -> str:
-    """A file (or a pattern) of the store as a table of SQL."""
-    return f"read_parquet('{_quoted(work.root)}/{_quoted(name)}')"
-
-
-def _quoted(text: str) -> str:
-    return text.replace("'", "''")
-
-
-def write_query(
-    con: duckdb.DuckDBPyConnection, work: Store, name: str, query: str, how: str = ""
-) -> None:
-    """Write what a query gives as one Parquet file, whole or not at all."""
-    with work.writing(name) as path:
-        con.execute(
-            f"copy ({query}) to '{_quoted(str(path))}' (format parquet, compression zstd{how})"
-        )
-
-
-def _write_frame(
-    con: duckdb.DuckDBPyConnection, work: Store, name: str, frame: pd.DataFrame, table: Table
-) -> None:
-    """Write a frame with the types of its table; missing is NULL."""
-    con.register("frame_out", frame)
-    try:
-        write_query(con, work, name, f"select {table.casts()} from frame_out")
-    finally:
-        con.unregister("frame_out")
-
-
-def part_name(table: str, part: int) -> str:
-    """Name of a part's file of a table."""
-    return f"{table}/part-{part:06d}.parquet"
+    with _loaded_lock:
+        loaded = _loaded.get(job)
+        if loaded is None:
+            _loaded.clear()  # a worker serves one run at a time
+            loaded = _loaded[job] = _Loaded(job)
+        yield loaded
 
 
 # --- intake of a part ------------------------------------------------------------------------
@@ -253,10 +199,10 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     from pipeline.reading import split_as_read, title_keys
 
     number, part, first = item
-    with _at(job) as desk, connection(job.work, job.memory_mb, 1) as con:
-        source = desk.sources[number]
+    with _at(job) as loaded, connection(job.work, job.memory_mb, 1) as con:
+        source = loaded.sources[number]
         problems: list[Problem] = []
-        building = _part_building(desk.settings.creator, part)
+        building = _part_building(loaded.settings.creator, part)
         if source.kind == "files":
             for name, read in _read_files(source):
                 problems.extend(read.problems)
@@ -268,7 +214,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
             problems.extend(read.problems)
             building.add(source.source, read, problems)
         recipe, stated, written = building.frames()
-        line = split_as_read(written, desk.tools)
+        line = split_as_read(written, loaded.tools)
         recipe["wanted"] = building.wanted
         recipe["place"] = building.places
         recipe["title_key"] = title_keys(recipe["title"])
@@ -277,7 +223,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
                  (READING.frame(building.readings), "reading", READING),
                  (problems_frame(problems), "problem", PROBLEM))  # fmt: skip
         for frame, table, types in write:
-            _write_frame(con, job.work, part_name(f"in/{table}", part), _clean(frame), types)
+            write_frame(con, job.work, part_name(f"in/{table}", part), _clean(frame), types)
         return len(written)
 
 
@@ -404,16 +350,25 @@ def read_texts(job: Job, chunk: int) -> int:
     """
     from pipeline.reading import read_table
 
-    with _at(job) as desk, connection(job.work, job.memory_mb, 1) as con:
-        tools = desk.tools
+    with _at(job) as loaded, connection(job.work, job.memory_mb, 1) as con:
+        tools = loaded.tools
         at = table_at(job.work, part_name("texts", chunk))
         texts = [row[0] for row in con.execute(f"select text from {at}").fetchall()]
         read, runners = read_table(texts, tools)
-        _write_frame(con, job.work, part_name("read/runner", chunk), runners, RUNNER_UP)
-        _write_frame(con, job.work, part_name("read/matched", chunk), read, _MATCHED)
+        write_frame(con, job.work, part_name("read/runner", chunk), runners, RUNNER_UP)
+        write_frame(con, job.work, part_name("read/matched", chunk), read, _MATCHED)
         if len(tools.matcher._seen) > KEPT_ANSWERS:
-            tools.matcher.forget()
+            _forget(tools)
         return len(texts)
+
+
+def _forget(tools: Tools) -> None:
+    """Drop what is remembered of texts, so that a worker's memory does not grow with the run."""
+    from pipeline.foods.words import words
+
+    tools.matcher.forget()
+    if words.cache_info().currsize > KEPT_WORDS:
+        words.cache_clear()
 
 
 # --- joining back --------------------------------------------------------------------------------
@@ -430,7 +385,7 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
     work = job.work
     parts = range(first, end)
     with _at(job), connection(work, job.memory_mb, 1) as con:
-        lines = ", ".join(f"'{_quoted(work.root)}/{part_name('in/line', p)}'" for p in parts)
+        lines = ", ".join(f"'{quoted(work.root)}/{part_name('in/line', p)}'" for p in parts)
         query = sql("bulk_join").replace("$lines", f"read_parquet([{lines}])")
         query = query.replace("$matched", table_at(work, "read/matched/*.parquet"))
         con.execute(f"create temp table joined as {query}")
@@ -454,10 +409,6 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
 # --- judging a part --------------------------------------------------------------------------------
 
 
-#: Recipes of a creator larger than a part that show the habits as well as all would.
-ENOUGH_OF_ONE = 300
-
-
 def judge_part(job: Job, part: int) -> dict[str, Any]:
     """Totals, verdicts, explanations and the rest for one part, written as result files.
 
@@ -470,12 +421,12 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
     from pipeline.run import frames_together, judge_read
 
     work = job.work
-    with _at(job) as desk, connection(work, job.memory_mb, 1) as con:
-        desk.tools.matcher.forget()  # nothing is matched any more
-        tables_of = _PartTables(con, job, part, desk.settings.spoons)
+    with _at(job) as loaded, connection(work, job.memory_mb, 1) as con:
+        _forget(loaded.tools)  # nothing is matched any more
+        tables_of = PartTables(con, job, part, loaded.settings.spoons)
         collection, lines, runners = tables_of.load()
         result = judge_read(
-            collection, lines, runners, desk.tools, desk.settings, tables_of.problems,
+            collection, lines, runners, loaded.tools, loaded.settings, tables_of.problems,
             convention=Convention(**json.loads(job.convention)) if job.convention else None,
             habits=tables_of.creators(collection.recipe),
         )  # fmt: skip
@@ -516,149 +467,3 @@ def _keep_own(result: Any, own: set[str]) -> None:
     first = [min(ids_of(cell), default="") for cell in result.habits["recipe_ids"]]
     mine = [recipe_id in own for recipe_id in first]  # told once, by the part of its first recipe
     result.habits = result.habits[mine].reset_index(drop=True)
-
-
-class _PartTables:
-    """The input tables of one part under final ids, with recipes of other parts that it needs.
-
-    Attributes:
-        own: ids of the part's own recipes.
-        problems: what could not be settled on their lines.
-    """
-
-    def __init__(self, con: duckdb.DuckDBPyConnection, job: Job, part: int, spoons: str) -> None:
-        self.con, self.work, self.part, self._spoons = con, job.work, part, spoons
-        self.own: set[str] = set()
-        self.problems: list[Problem] = []
-        self._ids: dict[str, str] = {}
-        guests = "select ''::varchar as used_key, 0 as used_part limit 0"
-        if self.work.exists("guests.parquet"):
-            guests = (
-                f"select used_key, used_part from {table_at(self.work, 'guests.parquet')}"
-                f" where part = {part} and used_part <> part"
-            )
-        con.execute(f"create temp table guest as {guests}")
-        others = con.execute("select distinct used_part from guest order by 1").fetchall()
-        self._others = [int(other) for (other,) in others]
-
-    def load(self) -> tuple[Collection, pd.DataFrame, pd.DataFrame]:
-        """The part as a collection, LINE_RESULT with ``part_of``, and RUNNER_UP."""
-        from pipeline.intake.collect import Collection
-        from pipeline.reading import line_problems, with_uses
-
-        recipe, line, stated, reading = (
-            self._of_recipes(name)
-            for name in ("in/recipe", "joined/line", "in/stated", "in/reading")
-        )
-        runners = self._runners(line)
-        self._ids = self._final_ids(recipe)
-        self.own = {i for key, i in self._ids.items() if key.startswith(f"{self.part:06d}-")}
-        for frame in (recipe, line, stated, reading):
-            frame["recipe_id"] = frame["recipe_id"].map(self._ids).astype(object)
-        recipe = recipe.astype({"source_line": "Int64", "position": "int64"})
-        line = with_uses(line, recipe, self._uses(), self._spoons)
-        line = line.astype({"line_no": "int64", "source_line": "Int64", "part_of": "Int64"})
-        self.problems = line_problems(line, recipe[recipe["recipe_id"].isin(self.own)])
-        collection = Collection(
-            recipe=recipe.loc[:, RECIPE], stated=stated,
-            line=line.loc[line["part_of"].isna(), LINE], problems=[],
-            root=Path(self.work.root if not self.work.remote else "."),
-            reading=reading.astype({"rank": "int64"}),
-        )  # fmt: skip
-        return collection, line.loc[:, [*LINE_RESULT, "part_of"]], runners.loc[:, RUNNER_UP]
-
-    def creators(self, recipe: pd.DataFrame) -> frozenset[str]:
-        """Creators whose habits this part can tell: those it sees whole, and very large ones.
-
-        Args:
-            recipe: all recipes of the part, those that came along among them.
-        """
-        if not self.work.exists("creators.parquet"):
-            return frozenset()
-        every = dict(
-            self.con.execute(
-                f"select creator, recipes from {table_at(self.work, 'creators.parquet')}"
-            ).fetchall()
-        )
-        here = recipe["creator"].fillna("").value_counts()
-        return frozenset(
-            str(creator) for creator, n in here.items()
-            if n >= every.get(creator, 0) or (creator and n >= ENOUGH_OF_ONE)
-        )  # fmt: skip
-
-    def _of_recipes(self, name: str) -> pd.DataFrame:
-        """A table's rows of the part and of the recipes it needs, in the order of the collection."""
-        return self._frame(
-            f"select * exclude (file_row_number) from {self._files(name, 'file_row_number = true')}"
-            f" where recipe_id[1:6]::integer = {self.part}"
-            " or recipe_id in (select used_key from guest)"
-            " order by recipe_id, file_row_number"
-        )
-
-    def _runners(self, line: pd.DataFrame) -> pd.DataFrame:
-        """Runners-up of the texts of these lines; parts that hold one text hold the same of it."""
-        if not self._others:
-            return self._frame(f"select * from {self._files('joined/runner')}")
-        self.con.register("line_in", line[["text"]])
-        return self._frame(
-            f"select distinct * from {self._files('joined/runner')}"
-            " where text in (select text from line_in) order by text, rank"
-        )
-
-    def _files(self, name: str, how: str = "") -> str:
-        """The files of a table in the part and in those it needs recipes of, as SQL."""
-        parts = [part_name(name, part) for part in (self.part, *self._others)]
-        files = ", ".join(f"'{_quoted(self.work.root)}/{part}'" for part in parts)
-        return f"read_parquet([{files}]{', ' + how if how else ''})"
-
-    def _frame(self, query: str, keys: list[str] | None = None) -> pd.DataFrame:
-        found = self.con.execute(query, None if keys is None else {"keys": keys}).df()
-        return found.astype({c: object for c in found.columns if str(found[c].dtype) == "str"})
-
-    def _final_ids(self, recipe: pd.DataFrame) -> dict[str, str]:
-        keys = recipe["recipe_id"].tolist()
-        ids = dict(zip(keys, recipe["wanted"].tolist(), strict=True))
-        if self.work.exists("renamed.parquet"):
-            ids.update(
-                self.con.execute(
-                    f"select key, recipe_id from {table_at(self.work, 'renamed.parquet')}"
-                    " where list_contains($keys, key)",
-                    {"keys": keys},
-                ).fetchall()
-            )
-        return ids
-
-    def _uses(self) -> pd.DataFrame:
-        """USE of this part under final ids."""
-        import pandas as pd
-
-        from pipeline.reading import USE
-
-        if not self.work.exists("uses.parquet"):
-            return pd.DataFrame(columns=USE)
-        uses = self.con.execute(
-            f"select {', '.join(USE)} from {table_at(self.work, 'uses.parquet')}"
-            " where list_contains($keys, key) order by key, line_no",
-            {"keys": list(self._ids)},
-        ).df()
-        ids = {c: uses[c].map(self._ids) for c in ("key", "used_key")}
-        return uses.assign(**ids)
-
-    def intake_problems(self) -> pd.DataFrame:
-        """Problems of reading this part, with the ids the recipes have in the end."""
-        import pandas as pd
-
-        found = self._frame(
-            f"select * from {table_at(self.work, part_name('in/problem', self.part))}"
-        )
-        if self.work.exists("renamed.parquet"):
-            more = self._frame(
-                "select * exclude (key) from (select p.*, r.key from"
-                f" {table_at(self.work, 'duplicates.parquet')} as p"
-                f" join {table_at(self.work, 'renamed.parquet')} as r using (recipe_id)"
-                " where list_contains($keys, r.key) order by r.key)",
-                [k for k, v in self._ids.items() if v in self.own],
-            )
-            found = pd.concat([found, more.astype(object)], ignore_index=True)
-        found["recipe_id"] = [self._ids.get(r, r) for r in found["recipe_id"]]
-        return found.astype({"source_line": "Int64", "line_no": "Int64"})

@@ -231,7 +231,7 @@ def _print_parts(done: BulkSummary, show: int | None) -> None:
 
 def _write_copies(result: Result, folder: Path, quiet: bool) -> None:
     from pipeline.publish.correct import write_corrected
-    from pipeline.run import corrected_numbers
+    from pipeline.result import corrected_numbers
 
     copies = write_corrected(result.collection, corrected_numbers(result), folder)
     for problem in copies.problems:

@@ -79,7 +79,7 @@ def test_recipes_used_through_others_come_along(con):
         " as t(key, used_key);"
         "create table company as select 2 as part, '000000-9' as used_key"
     )
-    assert con.execute(sql("bulk_guests")).fetchall() == [
+    assert con.execute(sql("bulk_needed")).fetchall() == [
         (0, "000001-1", 1), (0, "000002-5", 2), (1, "000002-5", 2), (2, "000000-9", 0),
     ]  # fmt: skip
 

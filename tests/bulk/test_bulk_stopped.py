@@ -17,7 +17,7 @@ import psutil
 import pytest
 from bulk_cases import digests, rows, write
 
-from pipeline.bulk import folder, schedule, verify_bulk
+from pipeline.bulk import across, folder, schedule, verify_bulk
 from pipeline.problems import SteelyardError
 
 CHUNK = 6
@@ -30,8 +30,8 @@ SCRIPT = """
     from pathlib import Path
     if __name__ == "__main__":
         import psutil
-        from pipeline.bulk import schedule
-        schedule.CHUNK = 6
+        from pipeline.bulk import across, schedule
+        across.CHUNK = 6
         schedule.program_digest = lambda: "one"
         path, out, stage, after, workers, children = sys.argv[1:]
         seen = 0
@@ -52,7 +52,7 @@ SCRIPT = """
 def small_chunks():
     """Several chunks; and a program that stays the same while the tests of it run."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(schedule, "CHUNK", CHUNK)
+        patch.setattr(across, "CHUNK", CHUNK)
         patch.setattr(schedule, "program_digest", lambda: "one")
         yield
 

@@ -1,0 +1,80 @@
+"""Files of a run's store as tables of SQL: read, written, and named by part."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from pipeline.bulk.store import Store
+from pipeline.tables import PROBLEM, Table
+
+if TYPE_CHECKING:
+    import duckdb
+    import pandas as pd
+
+    from pipeline.problems import Problem
+
+
+@contextmanager
+def connection(work: Store, memory_mb: int, threads: int) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A DuckDB that stays small, spills beside the work, and reads the work's store."""
+    import duckdb
+
+    spill = tempfile.TemporaryDirectory(
+        prefix=".spill-", dir=None if work.remote else work.root, ignore_cleanup_errors=True
+    )
+    with spill as folder, duckdb.connect() as con:
+        con.execute("set enable_progress_bar = false")
+        con.execute(f"set threads = {threads}")
+        con.execute(f"set memory_limit = '{memory_mb}MB'")
+        con.execute(f"set temp_directory = '{quoted(folder)}'")
+        if work.remote:
+            import fsspec
+
+            con.register_filesystem(fsspec.core.url_to_fs(work.root)[0])
+        yield con
+
+
+def table_at(work: Store, name: str) -> str:
+    """A file (or a pattern) of the store as a table of SQL."""
+    return f"read_parquet('{quoted(work.root)}/{quoted(name)}')"
+
+
+def quoted(text: str) -> str:
+    return text.replace("'", "''")
+
+
+def write_query(
+    con: duckdb.DuckDBPyConnection, work: Store, name: str, query: str, how: str = ""
+) -> None:
+    """Write what a query gives as one Parquet file, whole or not at all."""
+    with work.writing(name) as path:
+        con.execute(
+            f"copy ({query}) to '{quoted(str(path))}' (format parquet, compression zstd{how})"
+        )
+
+
+def write_frame(
+    con: duckdb.DuckDBPyConnection, work: Store, name: str, frame: pd.DataFrame, table: Table
+) -> None:
+    """Write a frame with the types of its table; missing is NULL."""
+    con.register("frame_out", frame)
+    try:
+        write_query(con, work, name, f"select {table.casts()} from frame_out")
+    finally:
+        con.unregister("frame_out")
+
+
+def part_name(table: str, part: int) -> str:
+    """Name of a part's file of a table."""
+    return f"{table}/part-{part:06d}.parquet"
+
+
+def write_problems(
+    con: duckdb.DuckDBPyConnection, work: Store, name: str, problems: list[Problem]
+) -> None:
+    from pipeline.problems import problems_frame
+
+    write_frame(con, work, name, problems_frame(problems), PROBLEM)
