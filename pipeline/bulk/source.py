@@ -19,7 +19,6 @@ from pipeline import csv_rows
 from pipeline.problems import Problem
 
 if TYPE_CHECKING:
-
     from pipeline.intake.files import SourceFile
 
 Kind = Literal["csv", "parquet", "jsonl", "files"]
