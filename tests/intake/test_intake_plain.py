@@ -2,6 +2,7 @@
 
 from unittest.mock import patch
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -12,14 +13,21 @@ from pipeline.intake.structured.documents import recipes_of
 from pipeline.intake.tables import table
 
 ODD = (
-    "", " ", "For the sauce:", "for your base", "to make the top", "salt: ", "½ cup  milk", " 1 egg",
-    "2 eggs ", "1\ttbsp oil", "1 egg\n2 eggs", "<b>1 egg</b>", "salt &amp; pepper", "a\u200bb", "x:y",
+    "", " ", "Sauce:", "For the sauce:", "For your sauce", "to make the top", "To make your top",
+    "salt: ", "½ cup  milk", " 1 egg", "2 eggs ", "1\ttbsp oil", "1 egg\n2 eggs", "<b>1 egg</b>",
+    "salt &amp; pepper", "a\u200bb", "x:y",
     "1\u00a0kg flour", "\ud83d", "a" * 2_001, "n/a", "-1", "12 g", "1,724 kJ", "4-6", "1 loaf (12 slices)",
 )  # fmt: skip
 PLAIN = ("200 g oats", "1 onion, sliced", "2 tbsp crème fraîche", "salt", "412", "4")
 texts = st.one_of(
     st.sampled_from(PLAIN), st.sampled_from(ODD), st.text(max_size=12), st.from_regex(r"[ -~]{1,8}")
 )
+
+
+@pytest.mark.parametrize("odd", ODD)
+def test_each_odd_text_is_looked_at_where_it_has_to_be(odd):
+    for given_texts in ([odd], ["salt", odd, "4"], [odd, "salt"]):
+        test_plain_texts_are_the_lines_they_would_be_read_as.hypothesis.inner_test(given_texts)
 
 
 @given(st.lists(texts, max_size=6))
