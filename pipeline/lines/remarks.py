@@ -12,7 +12,7 @@ from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from pipeline.foods.words import words
-from pipeline.phrases import Phrase, phrases
+from pipeline.phrases import Phrase
 from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:
@@ -23,9 +23,15 @@ _FIGURES = re.compile(r"[\d.,/\u00bc-\u00be\u2150-\u215e]+")
 _CM_PER_INCH = 2.54
 
 
-def _phrase(name: str) -> Phrase:
-    """A phrase of ``shared/remark_phrases.csv``."""
-    return phrases("remark_phrases.csv")[name]
+@cache
+def _patterns() -> dict[str, str]:
+    return {row["name"]: row["pattern"] for row in shared_rows("remark_phrases.csv")}
+
+
+@cache
+def remark_phrase(name: str) -> Phrase:
+    """A phrase of ``shared/remark_phrases.csv``, compiled when it is first asked for."""
+    return Phrase(_patterns()[name])
 
 
 @cache
@@ -62,7 +68,7 @@ class Remarks:
 
     def says(self, phrase: str) -> bool:
         """Whether the line has a phrase of ``shared/remark_phrases.csv``."""
-        return _phrase(phrase).found(self._low)
+        return remark_phrase(phrase).found(self._low)
 
     # --- how the thing is sold, how wide it is ---------------------------------------------
 
@@ -79,8 +85,8 @@ class Remarks:
 
         A size to which the thing is cut ("cut into 1-inch chunks") is none.
         """
-        for hit in _phrase("across").pattern.finditer(self._low):
-            if _phrase("cut_to").found(self._low[: hit.start()]):
+        for hit in remark_phrase("across").pattern.finditer(self._low):
+            if remark_phrase("cut_to").found(self._low[: hit.start()]):
                 continue
             wide = float(hit["n"])
             if hit["m"]:
@@ -93,7 +99,7 @@ class Remarks:
     @property
     def worked_after(self) -> str:
         """Work behind a comma or in parentheses that changes the volume: "cream, whipped"."""
-        hit = _phrase("worked").pattern.search(self._low)
+        hit = remark_phrase("worked").pattern.search(self._low)
         return hit[1] if hit is not None else ""
 
     def taken_off(self, measure: Measure, what: Literal["inedible", "trimmings"]) -> bool:
@@ -103,13 +109,13 @@ class Remarks:
         weight is of what is left.
         """
         rest = self._low[measure.of_text[1] :]
-        hit = _phrase(f"{what}_off").pattern.search(rest)
+        hit = remark_phrase(f"{what}_off").pattern.search(rest)
         if hit is None:
             return False
         between = rest[: hit.start()]
         opened = between.rfind("(") > between.rfind(")")
-        return _phrase("apart").found(between) and not (
-            opened and _phrase("prepared_weight").found(rest[hit.start() :])
+        return remark_phrase("apart").found(between) and not (
+            opened and remark_phrase("prepared_weight").found(rest[hit.start() :])
         )
 
     def drained_before(self, measure: Measure) -> bool:
@@ -125,7 +131,7 @@ class Remarks:
 
     def each_or_all(self, measure: Measure) -> bool:
         """Whether the words behind ``measure`` say if it is of each or of all: "150 g each"."""
-        return _phrase("each_or_all").found(self._low[measure.of_text[1] :])
+        return remark_phrase("each_or_all").found(self._low[measure.of_text[1] :])
 
     def in_brackets(self, measure: Measure, inside: Measure) -> bool:
         """Whether ``inside`` stands in parentheses behind words of ``measure``: "4 pots (120 g)"."""

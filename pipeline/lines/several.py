@@ -51,7 +51,7 @@ def _mixed(d: Draft) -> tuple[str, ...]:
     begin = word.index(d.name[0]) + len(d.name)
     if len(d.measures) != 1 or d.measures[0].each is not None or d.plus:
         return ()
-    if word[begin] not in (":", "("):
+    if begin >= t.count or word[begin] not in (":", "("):
         return ()
     stop = word.index(")") if word[begin] == "(" and ")" in word else t.count
     foods: list[list[str]] = [[]]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pipeline.foods.words import singular
 from pipeline.lines.model import LineKind
+from pipeline.lines.remarks import remark_phrase
 from pipeline.lines.tokens import VULGAR
 from pipeline.lines.vocabulary import HEADINGS, NO_LINE_STARTS, NOT_FOOD, NOT_FOOD_ENDS
-from pipeline.phrases import phrases
 
 _DIGITS = frozenset("0123456789") | VULGAR.keys()
 
@@ -18,7 +18,7 @@ def sort_line(written: str, words: str) -> LineKind | None:
         written: the cleaned line, stripped, case kept.
         words: the same in lower case.
     """
-    if "=" in words and phrases("remark_phrases.csv")["definition"].pattern.match(words):
+    if "=" in words and remark_phrase("definition").pattern.match(words):
         return "not_food"  # "1 cup* = 180 ml"
     first, last = words[0], words[-1]
     if first.isalnum() and last not in ":)]*" and words not in HEADINGS and (

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from pipeline.foods import words
 from pipeline.units import KitchenUnits
@@ -19,6 +20,9 @@ from pipeline.weigh.words import (
     size_factor,
     word_list,
 )  # fmt: skip
+
+if TYPE_CHECKING:
+    from pipeline.weigh.food import Food
 
 #: Rows of these units say nothing a scale does not, or weigh what is left after cooking.
 _NOT_FOR_WEIGHING = frozenset(("oz", "lb", "g", "kg", "mg", "lb_raw"))
@@ -224,9 +228,7 @@ def line_forms(bag: Mapping[str, float], size: str) -> set[str]:
     return found
 
 
-def _fit(
-    measure: OwnMeasure, bag: Mapping[str, float], forms: set[str], food: Mapping[str, float]
-) -> float:
+def _fit(measure: OwnMeasure, bag: Mapping[str, float], forms: set[str], food: Food) -> float:
     """How well the words of a measure fit the line: what it asks for and the line says, or not."""
     total = 0.0
     for word in measure.words:
@@ -235,22 +237,19 @@ def _fit(
                 total += 2.0
             else:
                 total -= FORMS[word].unsaid if not forms else 0.6 + 0.2 * FORMS[word].unsaid
-        elif word not in food:
+        elif word not in food.words:
             total += 1.5 if bag.get(word) else -0.5
     return total
 
 
 def pick_volume(
-    own: OwnMeasures,
-    stem: str,
-    bag: Mapping[str, float],
-    forms: set[str],
-    food: Mapping[str, float],
+    food: Food, stem: str, bag: Mapping[str, float], forms: set[str]
 ) -> tuple[OwnMeasure, float, float, float] | None:
     """The volume row that fits, with the least and most g/ml of the rows that might be meant.
 
     The last number is the fit: under ``MISFIT`` the row speaks of another form than the line.
     """
+    own = food.own
     if not own.volumes:
         return None
     bite_sized = own.category.startswith(("Nut", "Fruit"))
@@ -321,10 +320,7 @@ def _sized(rows: tuple[OwnMeasure, ...], size: str) -> tuple[OwnMeasure, ...]:
 
 
 def pick_count(
-    rows: tuple[OwnMeasure, ...],
-    size: str,
-    bag: Mapping[str, float],
-    food: Mapping[str, float],
+    rows: tuple[OwnMeasure, ...], size: str, bag: Mapping[str, float], food: Food
 ) -> tuple[OwnMeasure, float, float, float] | None:
     """The counted row that fits: (row, factor for the size asked, low, high), g a piece.
 

@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from pipeline.lines.remarks import remark_phrase
 from pipeline.lines.vocabulary import LEXICON
-from pipeline.phrases import phrases
 from pipeline.units import kitchen_units, stem_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
-_DEFINED = phrases("remark_phrases.csv")["measure_defined"].pattern
+_DEFINED = remark_phrase("measure_defined").pattern
 #: A cup of less or more than this is no cup, and the sentence speaks of something else.
 _LEAST, _MOST = 0.4, 2.0
 _BY_VOLUME = frozenset(("household_measure", "density"))

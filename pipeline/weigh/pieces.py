@@ -96,7 +96,7 @@ def own_piece(case: Case, unit: str, size: str) -> OwnPiece | None:
     if unit == "piece":  # "2 pepper rings"; of "2 peppers, cut in rings" it is the peppers
         named = [word for word in counts if case.line.get(word, 0.0) >= NAME_WORD]
     for name in (*named, *same_units(unit)):
-        picked = pick_count(counts.get(name, ()), size, case.line, case.food.words)
+        picked = pick_count(counts.get(name, ()), size, case.line, case.food)
         if picked is None:
             continue
         row, factor, low, high = picked
@@ -114,7 +114,7 @@ def _fit_of(
         return "scaled"
     if size and row.size == size:
         return "exact"
-    if any(word in case.line for word in row.words - case.food.words.keys()):
+    if any(word in case.line and word not in case.food.words for word in row.words):
         return "named"
     return ""
 

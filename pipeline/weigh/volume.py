@@ -71,7 +71,7 @@ def density(case: Case, unit: str, size: str) -> Density | None:
     ranked = volumes.ranked(case.line)
     generic = _override(case, ranked, forms)
     if generic is None:
-        picked = pick_volume(case.food.own, stem_of(unit), case.line, forms, case.food.words)
+        picked = pick_volume(case.food, stem_of(unit), case.line, forms)
         if picked is not None:
             row, least, most, fit = picked
             generic = _better_form(ranked, forms) if fit < MISFIT else None
