@@ -32,7 +32,16 @@ Per serving: 320 kcal, P 10 g, C 60 g, F 6 g
 """
 MOST_SECONDS, MOST_WITH_REPORT, MOST_RATIO = 0.8, 1.2, 3.0
 _MAIN = "from pipeline.cli import main; main()"
-HEAVY = ("great_expectations", "matplotlib", "dask", "pint", "starlette", "scipy", "jinja2")
+HEAVY = (
+    "pydantic",
+    "great_expectations",
+    "matplotlib",
+    "dask",
+    "pint",
+    "starlette",
+    "scipy",
+    "jinja2",
+)
 
 
 def seconds(*command: str) -> tuple[float, float]:
