@@ -183,52 +183,60 @@ def recipes_shown(
     several = sum(not s.get("reference") for s in result.snapshot.get("sources", [])) > 1
     out = []
     for row in records(shown):
-        recipe_id = row["recipe_id"]
+        recipe_id, href = row["recipe_id"], hrefs[row["recipe_id"]]
         mine = {name: rows.get(recipe_id, []) for name, rows in group.items()}
-        facts, own = facts_of.get(recipe_id, {}), recipe_of.get(recipe_id, {})
-        total_kcal = math.fsum(
-            r["kcal"] for r in mine["lines"] if known(r.get("kcal")) and r["kcal"] > 0
-        )
-        out.append(
-            Recipe(
-                href=hrefs[recipe_id],
-                number=numbers[recipe_id],
-                recipe_id=recipe_id,
-                title=text_of(row["title"]) or recipe_id,
-                creator=text_of(own.get("creator")),
-                where=_where(row["source"], own.get("source_line"), str(row["recipe_id"])),
-                servings=_servings(facts.get("servings"), text_of(own.get("serving_word"))),
-                servings_how=text_of(own.get("servings_how")),
-                weight=_weight(facts),
-                coverage=percent(row["coverage"]),
-                verdict=row["verdict"],
-                word=words.verdict_word(row["verdict"]),
-                saying=_saying(row["verdict"], mine["findings"]),
-                gauges=[_gauge(f, result.settings.profile) for f in mine["findings"]],
-                explanations=[
-                    _explanation(e)
-                    for e in mine["explanations"]
-                    if e["rank"] == 1 or e["probability"] >= LEAST_SHOWN
-                ],
-                checks=[text_of(c.get("message")) for c in mine["checks"]],
-                publish=[_publish(p) for p in mine["corrected"]],
-                claims=[{**c, "claim": text_of(c.get("claim")).replace("_", " ")}
-                        for c in mine["claims"]],
-                advice=[
-                    _sentence_case(text_of(d["advice"]))
-                    for d in mine["doubt"][:3]
-                    if d.get("advice") and d["share"] >= LEAST_DOUBT
-                ],
-                lines=[
-                    _line(r, total_kcal, runners, several, said.get((recipe_id, int(r["line_no"])), ("", "")))
-                    for r in mine["lines"]
-                ],
-                problems=mine["problems"],
-                accepted=text_of(row.get("accepted")),
-                task=tasks.get(hrefs[recipe_id]),
-            )
-        )  # fmt: skip
+        kcal = (r["kcal"] for r in mine["lines"] if known(r.get("kcal")))
+        total_kcal = math.fsum(value for value in kcal if value > 0)
+        lines = [
+            _line(r, total_kcal, runners, several, said.get((recipe_id, int(r["line_no"])), ("", "")))
+            for r in mine["lines"]
+        ]  # fmt: skip
+        about = _about(row, facts_of.get(recipe_id, {}), recipe_of.get(recipe_id, {}))
+        judged = _judged(row, mine, result.settings.profile)
+        place: Row = {"href": href, "number": numbers[recipe_id], "task": tasks.get(href)}
+        out.append(Recipe(**place, **about, **judged, lines=lines))
     return out
+
+
+def _about(row: Row, facts: Row, own: Row) -> Row:
+    """What a recipe is called, where it stands, and what it makes."""
+    return {
+        "recipe_id": row["recipe_id"],
+        "title": text_of(row["title"]) or row["recipe_id"],
+        "creator": text_of(own.get("creator")),
+        "where": _where(row["source"], own.get("source_line"), str(row["recipe_id"])),
+        "servings": _servings(facts.get("servings"), text_of(own.get("serving_word"))),
+        "servings_how": text_of(own.get("servings_how")),
+        "weight": _weight(facts),
+        "coverage": percent(row["coverage"]),
+    }
+
+
+def _judged(row: Row, mine: dict[str, list[Row]], profile: str) -> Row:
+    """The verdict on a recipe, what explains it, and what follows."""
+    return {
+        "verdict": row["verdict"],
+        "word": words.verdict_word(row["verdict"]),
+        "accepted": text_of(row.get("accepted")),
+        "saying": _saying(row["verdict"], mine["findings"]),
+        "gauges": [_gauge(f, profile) for f in mine["findings"]],
+        "explanations": [
+            _explanation(e)
+            for e in mine["explanations"]
+            if e["rank"] == 1 or e["probability"] >= LEAST_SHOWN
+        ],
+        "checks": [text_of(c.get("message")) for c in mine["checks"]],
+        "publish": [_publish(p) for p in mine["corrected"]],
+        "claims": [
+            {**c, "claim": text_of(c.get("claim")).replace("_", " ")} for c in mine["claims"]
+        ],
+        "advice": [
+            _sentence_case(text_of(d["advice"]))
+            for d in mine["doubt"][:3]
+            if d.get("advice") and d["share"] >= LEAST_DOUBT
+        ],
+        "problems": mine["problems"],
+    }
 
 
 def _saying(verdict: str, findings: list[Row]) -> str:

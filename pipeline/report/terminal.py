@@ -333,42 +333,15 @@ def print_result(
     from rich.console import Console
     from rich.markup import escape
 
-    from pipeline.report.guide import assumed, next_steps
-    from pipeline.report.script import fold_alike
+    from pipeline.report.guide import next_steps
 
     console = Console(width=None if sys.stdout.isatty() else 160, highlight=False)
     if len(result.recipes):
         console.print(recipes_table(result, show))
-        more = not_shown(len(result.recipes), show, "recipes.csv" if out is not None else "")
-        if more:
-            console.print(more)
-        verdicts = standing_counts(result.standing())
-        source = ", ".join(
-            str(s["title"]) for s in result.snapshot.get("sources", []) if not s.get("reference")
-        )
-        console.print(f"\n{plural(len(result.recipes), 'recipe')} against {source}: {verdicts}.")
-        console.print(assumed(result))
-    errors = fold_alike(result.problems, set(result.scripts["source"]))
-    for text in problem_lines(errors):
-        console.print(escape(text), soft_wrap=True)
-    if len(errors) > MOST_PROBLEMS and out is not None:
-        console.print(f"All {len(result.problems):,d} problems: problems.csv")
-    from pipeline.report.habits import shown_habits
-
-    for habit in shown_habits(result)[:3]:
-        console.print(f"habit: {habit.question}", markup=False)
-    if len(result.to_review):
-        asked = plural(len(result.to_review), "line is", "lines are")
-        console.print(f"{asked} worth a look (to_review.csv).")
-    if out is not None:
-        whole = out / "report.html"
-        console.print(f"Report: {whole if whole in written else out}", soft_wrap=True)
-        creators = [p for p in written if p.name == "report.html" and p != whole]
-        if creators:
-            console.print(
-                f"Reports per creator: {len(creators)} in {out / 'creators'}",
-                soft_wrap=True,
-            )
+        for text in _summary(result, show, "recipes.csv" if out is not None else ""):
+            console.print(text)
+    for text in (*_faults(result, out), *_findings(result, written, out)):
+        console.print(text, soft_wrap=True, markup=False)
     steps = next_steps(result, paths, out=out, corrected=corrected)
     if steps:
         console.print("\nNext:")
@@ -377,3 +350,42 @@ def print_result(
             console.print(f"  {escape(command.ljust(width))}  {escape(does)}", soft_wrap=True)
         console.print()
     console.print(f"[dim]{CAUTION}[/]")
+
+
+def _summary(result: Result, show: int | None, file: str) -> list[str]:
+    """What the table left out, the counts of verdicts, and what was assumed."""
+    from pipeline.report.guide import assumed
+
+    recipes = len(result.recipes)
+    titles = (s["title"] for s in result.snapshot.get("sources", []) if not s.get("reference"))
+    source, verdicts = ", ".join(map(str, titles)), standing_counts(result.standing())
+    more = not_shown(recipes, show, file)
+    counts = f"\n{plural(recipes, 'recipe')} against {source}: {verdicts}."
+    return [*([more] if more else []), counts, assumed(result)]
+
+
+def _faults(result: Result, out: Path | None) -> list[str]:
+    from pipeline.report.script import fold_alike
+
+    errors = fold_alike(result.problems, set(result.scripts["source"]))
+    lines = problem_lines(errors)
+    if len(errors) > MOST_PROBLEMS and out is not None:
+        lines.append(f"All {len(result.problems):,d} problems: problems.csv")
+    return lines
+
+
+def _findings(result: Result, written: Sequence[Path], out: Path | None) -> list[str]:
+    """Habits, lines to look at, and where the report stands."""
+    from pipeline.report.habits import shown_habits
+
+    lines = [f"habit: {habit.question}" for habit in shown_habits(result)[:3]]
+    if len(result.to_review):
+        asked = plural(len(result.to_review), "line is", "lines are")
+        lines.append(f"{asked} worth a look (to_review.csv).")
+    if out is not None:
+        whole = out / "report.html"
+        lines.append(f"Report: {whole if whole in written else out}")
+        creators = [p for p in written if p.name == "report.html" and p != whole]
+        if creators:
+            lines.append(f"Reports per creator: {len(creators)} in {out / 'creators'}")
+    return lines

@@ -60,7 +60,7 @@ def create_app(
     lines = LineRoutes(view, recipes, scripts, habits)
 
     def get(path: str, handler: Handler) -> Route:
-        return Route(path, _timed(session, handler), methods=["GET"])
+        return Route(path, _timed(session, handler))
 
     def post(path: str, handler: FormHandler) -> Route:
         return Route(path, _form(key, _timed(session, handler)), methods=["POST"])

@@ -1,4 +1,4 @@
-"""The lines of one recipe: what is added, told again, corrected, shared, swapped or left out."""
+"""The lines of one recipe: what is added, repeated, corrected, shared, swapped or left out."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Reading:
     left: list[Left] = field(default_factory=list)
     marks: list[tuple[str, int, int, Mention | None, str]] = field(default_factory=list)
     unclear: list[Amount] = field(default_factory=list)
-    servings: float = math.nan  # told by the lines: "half a tin each, so one tin"
+    servings: float = math.nan  # as the lines imply: "half a tin each, so one tin"
     taken_from: int | None = None  # place of the recipe whose lines were taken over
 
     @property
@@ -130,7 +130,7 @@ class _SegmentLines:
                 self._both(chunk.of)
             elif chunk.kind == "food":
                 self._food(chunk, said_before)
-            elif not self._told_before(chunk, segment.chunks[at + 1 : at + 2]):
+            elif not self._gives_first_amount(chunk, segment.chunks[at + 1 : at + 2]):
                 self._amount(chunk)
         for mention in out.found:
             if not mention.shared:
@@ -188,9 +188,9 @@ class _SegmentLines:
         ends = [end for end in self._total_ends if end <= at]
         return bool(ends) and at - max(ends) > _FAR
 
-    # --- amounts told --------------------------------------------------------------------------
+    # --- amounts without a food -------------------------------------------------------------------
 
-    def _told_before(self, chunk: Chunk, ahead: list[Chunk]) -> bool:
+    def _gives_first_amount(self, chunk: Chunk, ahead: list[Chunk]) -> bool:
         """ "a tablespoon or so, about 20 grams of honey": two amounts, then the food."""
         more = chunk.amount
         had = ahead[0].of.amount if ahead and ahead[0].kind == "both" else None
@@ -305,7 +305,7 @@ class _SegmentLines:
             if not 0.2 <= amount.value / max(last.amount.value, 1e-9) <= 5:
                 return False  # "at 375, no, 350"
             amount = replace(amount, unit=last.amount.unit)
-        self._tell(last, amount, chunk, corrected=corrected)
+        self._repeat(last, amount, chunk, corrected=corrected)
         return True
 
     def _of_named(self, chunk: Chunk, amount: Amount) -> bool:
@@ -384,7 +384,7 @@ class _SegmentLines:
         mention.amount = amount
         mention.amount_spans.append((chunk.start, chunk.end))
 
-    def _tell(self, mention: Mention, amount: Amount, chunk: Chunk, *, corrected: bool) -> None:
+    def _repeat(self, mention: Mention, amount: Amount, chunk: Chunk, *, corrected: bool) -> None:
         """The amount of a mention in other words: "a cup of dates, so roughly 150 grams"."""
         mention.amount_spans.append((chunk.start, chunk.end))
         mention.end = max(mention.end, chunk.end)
@@ -613,7 +613,7 @@ class _SegmentLines:
     # --- what follows a mention ----------------------------------------------------------------
 
     def _trailing(self, mention: Mention) -> None:
-        """Kind, state or brand told behind the food: "the five percent one", "that's dry weight"."""
+        """Kind, state or brand named after the food: "the five percent one", "that's dry weight"."""
         end = max(mention.end, mention.food.end)
         said = self.talk.said(end, end + 9)
         amount = mention.amount

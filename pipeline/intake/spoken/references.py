@@ -18,7 +18,7 @@ _BACK = 20  # recipes that a speaker refers back over
 
 
 class References:
-    """Remembers what was told, and gives later recipes their share of it."""
+    """Remembers what was said, and gives later recipes their share of it."""
 
     def __init__(self, talk: Talk, lines: Lines) -> None:
         self.talk = talk
@@ -31,7 +31,7 @@ class References:
         self._from: int | None = None
 
     @property
-    def told(self) -> int:
+    def recipes_read(self) -> int:
         """How many recipes were read."""
         return len(self._before)
 
@@ -184,12 +184,12 @@ class References:
     def _less_of(self, segment: Segment, offset: int, old: Mention) -> bool:
         """ "instead of two eggs use one": another amount of the same."""
         at = self._index(segment, offset)
-        told = next((c for c in segment.chunks if at <= c.start <= at + 4), None)
-        if told is None or told.kind != "amount" or told.amount is None:
+        given = next((c for c in segment.chunks if at <= c.start <= at + 4), None)
+        if given is None or given.kind != "amount" or given.amount is None:
             return False
-        old.amount, old.also, old.shared = told.amount, [], "changed"
-        old.amount_spans.append((told.start, told.end))
-        self.lines.used.add(told.start)
+        old.amount, old.also, old.shared = given.amount, [], "changed"
+        old.amount_spans.append((given.start, given.end))
+        self.lines.used.add(given.start)
         return True
 
     def _line_of(self, words: str, taken: list[Mention]) -> Mention | None:

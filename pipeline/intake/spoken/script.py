@@ -3,7 +3,7 @@
     totals      passages of numbers bound to nutrients by distance and arithmetic
     tiling      amounts and foods laid side by side, the best path over all words
     segments    the best cut of the script into recipes, bases and talk
-    lines       per recipe: added, told again, corrected, shared, swapped, left out
+    lines       per recipe: added, repeated, corrected, shared, swapped, left out
 
 Everything found keeps its place and time. What fits nowhere is marked and reported, never invented.
 """
@@ -137,7 +137,7 @@ class Script:
             taken = reading.taken_from
             earlier = made[by_reading[taken]] if taken is not None and taken in by_reading else None
             recipe = self._recipe(segment, reading, len(made), earlier)
-            by_reading[references.told - 1] = len(made)
+            by_reading[references.recipes_read - 1] = len(made)
             made.append(recipe)
         self._left_figures()
         self.marks = _apart(self.marks)
@@ -153,7 +153,7 @@ class Script:
             ]  # fmt: skip
 
     def _said_after(self, segment: Segment) -> int:
-        """End of the talk that follows a recipe; how many it serves may be told there."""
+        """End of the talk that follows a recipe; the servings may be named there."""
         following = self._by_start.get(segment.end)
         if following is None or following.kind != "talk":
             return segment.end

@@ -130,8 +130,8 @@ class Cutter:
         for match in phrases("base_closes").finditer(talk.flow):
             at = talk.at(match.start())
             index = bisect_left(begins, at) - 1
-            told = bisect_left(self._total_at, at) - 1
-            since = self.complete[told].end if told >= 0 else -1
+            last = bisect_left(self._total_at, at) - 1
+            since = self.complete[last].end if last >= 0 else -1
             place = places[max(index, 0)]
             if 0 < at - place.at < 150 and not place.announced and place.at >= since:
                 place.base = place.base or match["noun"]

@@ -19,7 +19,7 @@ def servings_of(
 ) -> tuple[float, str]:
     """Servings of a recipe and what they are called; NaN when it is not said.
 
-    What is said comes first; where a number for the whole and one for a share are told, their ratio
+    What is said comes first; where a number for the whole and one for a share are given, their ratio
     checks it, and stands in where nothing is said.
     """
     said = talk.said(segment.start, segment.end if end is None else end)
