@@ -3,6 +3,7 @@
     python benchmarks/bulk.py [--lines 10000 100000 1000000] [--workers N] [--form csv]
     python benchmarks/bulk.py --life [--lines ...]     the collection that looks like life alone
     python benchmarks/bulk.py --growth 1000 10000      recipes through the ordinary door
+    python benchmarks/bulk.py --speedup 200000         two workers against one
 
 Two collections: ``synthetic`` (short lines, mostly honest) and ``synthetic_life`` (the mix of public
 pages); both are measured unless one is named. ``--growth`` runs ``pipeline.verify`` in a process of
@@ -38,7 +39,7 @@ import synthetic_life
 
 SAMPLE = 300
 PLAIN_TARGETS = {"synthetic": 400.0, "life-like": 300.0}
-TARGETS = {"floor": 40.0, "growth": 1.1, "memory_gb": 1.0, "further_ms": 3.0}
+TARGETS = {"floor": 40.0, "growth": 1.1, "memory_gb": 1.0, "further_ms": 3.0, "speedup": 1.8}
 
 _CHILD = """
 import sys
@@ -215,6 +216,25 @@ def growth(sizes: list[int], folder: Path) -> None:
         print(f"target: growth at most {TARGETS['growth']}: {steps[-1] / steps[0]:.2f}")
 
 
+def speedup(lines: int, form: str, folder: Path) -> None:
+    """Wall and CPU seconds of one worker and of two on the same file, one after the other, twice."""
+    from pipeline.snapshot import open_snapshot
+
+    snapshot = open_snapshot()
+    for name in ("synthetic", "life-like"):
+        path = (
+            synthetic.make(lines, folder, snapshot)[form]
+            if name == "synthetic"
+            else synthetic_life.make(lines, folder, snapshot)
+        )
+        took = [(bulk_run(path, 1)[:2], bulk_run(path, 2)[:2]) for _ in range(2)]
+        one, two = (min(pair[which][0] for pair in took) for which in (0, 1))
+        cpu_one, cpu_two = (min(pair[which][1] for pair in took) for which in (0, 1))
+        print(f"{name}, {lines:,} lines: one worker {one:.1f} s ({cpu_one:.1f} s CPU), two {two:.1f} s"
+              f" ({cpu_two:.1f} s CPU)")  # fmt: skip
+        print(f"target: two workers at least {TARGETS['speedup']} x one: {one / two:.2f}")
+
+
 def main() -> None:
     """Measure and print the tables with the targets beside them."""
     options = argparse.ArgumentParser(description=__doc__)
@@ -226,10 +246,14 @@ def main() -> None:
     which.add_argument("--life", action="store_true", help="the life-like collection alone")
     which.add_argument("--synthetic", action="store_true", help="the other one alone")
     options.add_argument("--growth", type=int, nargs="+", help="recipes through the ordinary door")
+    options.add_argument("--speedup", type=int, metavar="LINES", help="two workers against one")
     told = options.parse_args()
     folder = told.folder or Path(tempfile.gettempdir()) / "steelyard-synthetic"
     if told.growth:
         growth(told.growth, folder)
+        return
+    if told.speedup:
+        speedup(told.speedup, told.form, folder)
         return
     cores = len(os.sched_getaffinity(0))
     print(f"bulk runs, {told.form}, {told.workers or cores} workers on {cores} cores; load "
