@@ -25,11 +25,11 @@ def connection(work: Store, memory_mb: int, threads: int) -> Iterator[duckdb.Duc
     spill = tempfile.TemporaryDirectory(
         prefix=".spill-", dir=None if work.remote else work.root, ignore_cleanup_errors=True
     )
-    with spill as folder, duckdb.connect() as con:
+    with spill as folder, duckdb.connect(config={
+        "threads": threads, "memory_limit": f"{memory_mb}MB", "temp_directory": folder,
+        "enable_external_file_cache": False,  # what is read once need not be held
+    }) as con:  # fmt: skip
         con.execute("set enable_progress_bar = false")
-        con.execute(f"set threads = {threads}")
-        con.execute(f"set memory_limit = '{memory_mb}MB'")
-        con.execute(f"set temp_directory = '{quoted(folder)}'")
         if work.remote:
             import fsspec
 
@@ -49,10 +49,14 @@ def quoted(text: str) -> str:
 def write_query(
     con: duckdb.DuckDBPyConnection, work: Store, name: str, query: str, how: str = ""
 ) -> None:
-    """Write what a query gives as one Parquet file, whole or not at all."""
+    """Write what a query gives as one Parquet file, whole or not at all.
+
+    Results are packed tight; what only the run itself reads back is packed fast.
+    """
+    packed = "zstd" if name.startswith("results/") or work.remote else "snappy"
     with work.writing(name) as path:
         con.execute(
-            f"copy ({query}) to '{quoted(str(path))}' (format parquet, compression zstd{how})"
+            f"copy ({query}) to '{quoted(str(path))}' (format parquet, compression {packed}{how})"
         )
 
 

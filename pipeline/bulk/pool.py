@@ -15,7 +15,7 @@ from typing import Any
 
 from pipeline.bulk.cluster import cluster_workers
 from pipeline.bulk.steps import AHEAD, Step, Workers
-from pipeline.bulk.tasks import Job
+from pipeline.bulk.tasks import Job, forget_jobs
 from pipeline.problems import Problem, SteelyardError
 
 #: The stages make many small objects and no cycles; looking for cycles all the time costs a fifth.
@@ -130,8 +130,11 @@ def workers(count: int | None, cluster: str) -> Iterator[Workers]:
             yield made
         return
     if number == 1:
-        with _seldom():
-            yield Here()
+        try:
+            with _seldom():
+                yield Here()
+        finally:
+            forget_jobs()
         return
     pool = Processes(number)
     try:

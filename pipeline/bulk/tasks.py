@@ -13,7 +13,7 @@ import shutil
 import tempfile
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from functools import cache
@@ -94,6 +94,7 @@ class _OneThread(Snapshot):
         return con
 
 
+#: By job; a worker serves one run at a time, so there is one at most.
 _loaded: dict[Job, _Loaded] = {}
 _loaded_lock = threading.RLock()
 
@@ -109,6 +110,18 @@ class _Loaded:
         self._tools: Tools | None = None
         self._decisions: Decisions | None = None
         self._sources: list[Source] | None = None
+        self._open = ExitStack()
+        self._con: duckdb.DuckDBPyConnection | None = None
+
+    def cursor(self) -> duckdb.DuckDBPyConnection:
+        """A cursor of the worker's one database; its temporary tables end with it."""
+        if self._con is None:
+            self._con = self._open.enter_context(connection(self.job.work, self.job.memory_mb, 1))
+        return self._con.cursor()
+
+    def close(self) -> None:
+        """Close the databases."""
+        self._open.close()
 
     @property
     def tools(self) -> Tools:
@@ -117,10 +130,12 @@ class _Loaded:
             from pipeline.reading import load_tools
 
             job, own = self.job, ([name] if (name := self.job.pantry) else [])
+            snapshot = _snapshot(job)
+            self._open.enter_context(snapshot.connect())  # while one is open, others cost nothing
             with job.work.reading(*own) as mine:
                 pantry, _ = load_pantry(mine[0] if mine else None)
             self._tools = load_tools(
-                _snapshot(job), pantry=pantry, decisions=self.decisions, settings=self.settings
+                snapshot, pantry=pantry, decisions=self.decisions, settings=self.settings
             )
         return self._tools
 
@@ -166,15 +181,25 @@ def _fetched_snapshot(work: Store, snapshot_id: str) -> Path:
 
 
 @contextmanager
-def _at(job: Job) -> Iterator[_Loaded]:
-    """What this process has loaded for a job; one step at a time uses it."""
+def _at(job: Job) -> Iterator[tuple[_Loaded, duckdb.DuckDBPyConnection]]:
+    """What this process has loaded for a job, and a database; one step at a time uses them."""
     job = replace(job, convention="")  # what is loaded does not depend on it
     with _loaded_lock:
         loaded = _loaded.get(job)
         if loaded is None:
-            _loaded.clear()  # a worker serves one run at a time
+            forget_jobs()
             loaded = _loaded[job] = _Loaded(job)
-        yield loaded
+        with loaded.cursor() as con:
+            con.execute("set enable_progress_bar = false")
+            yield loaded, con
+
+
+def forget_jobs() -> None:
+    """Let go of what this process has loaded for a run."""
+    with _loaded_lock:
+        for loaded in _loaded.values():
+            loaded.close()
+        _loaded.clear()
 
 
 # --- intake of a part ------------------------------------------------------------------------
@@ -199,7 +224,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     from pipeline.reading import split_as_read, title_keys
 
     number, part, first = item
-    with _at(job) as loaded, connection(job.work, job.memory_mb, 1) as con:
+    with _at(job) as (loaded, con):
         source = loaded.sources[number]
         problems: list[Problem] = []
         building = _part_building(loaded.settings.creator, part)
@@ -350,7 +375,7 @@ def read_texts(job: Job, chunk: int) -> int:
     """
     from pipeline.reading import read_table
 
-    with _at(job) as loaded, connection(job.work, job.memory_mb, 1) as con:
+    with _at(job) as (loaded, con):
         tools = loaded.tools
         at = table_at(job.work, part_name("texts", chunk))
         texts = [row[0] for row in con.execute(f"select text from {at}").fetchall()]
@@ -384,7 +409,7 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
     group, first, end = item
     work = job.work
     parts = range(first, end)
-    with _at(job), connection(work, job.memory_mb, 1) as con:
+    with _at(job) as (_, con):
         lines = ", ".join(f"'{quoted(work.root)}/{part_name('in/line', p)}'" for p in parts)
         query = sql("bulk_join").replace("$lines", f"read_parquet([{lines}])")
         query = query.replace("$matched", table_at(work, "read/matched/*.parquet"))
@@ -421,7 +446,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
     from pipeline.run import frames_together, judge_read
 
     work = job.work
-    with _at(job) as loaded, connection(work, job.memory_mb, 1) as con:
+    with _at(job) as (loaded, con):
         _forget(loaded.tools)  # nothing is matched any more
         tables_of = PartTables(con, job, part, loaded.settings.spoons)
         collection, lines, runners = tables_of.load()
