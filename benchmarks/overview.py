@@ -13,15 +13,15 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import resource
-import shutil
 import subprocess
 import sys
 import tempfile
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+import chromium
 
 if TYPE_CHECKING:
     import duckdb
@@ -198,19 +198,6 @@ def seen(browser: Any, folder: Path, recipes: int) -> dict[str, Any]:
     return {"paint": paint, "search": search[0], "found": search[1], "open": opened}
 
 
-def _browser() -> Any:
-    from selenium.webdriver import Chrome
-    from selenium.webdriver.chrome.options import Options
-    from selenium.webdriver.chrome.service import Service
-
-    options = Options()
-    options.binary_location = os.environ.get("CHROMIUM") or shutil.which("chromium") or ""
-    for argument in ("--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"):
-        options.add_argument(argument)
-    driver = os.environ.get("CHROMEDRIVER") or shutil.which("chromedriver") or ""
-    return Chrome(options=options, service=Service(driver))
-
-
 def main() -> None:
     """Measure and print, the targets beside the figures."""
     options = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
@@ -220,7 +207,7 @@ def main() -> None:
     if given.write:
         print(json.dumps(write(given.recipes[0], Path(given.write))))
         return
-    browser = _browser() if shutil.which("chromium") or os.environ.get("CHROMIUM") else None
+    browser = chromium.start() if all(chromium.paths()) else None
     print(f"targets: at most {MOST_CPU_MS:g} ms CPU a recipe, {MOST_BYTES / 1e6:g} MB at first sight,"
           f" {MOST_PAINT_MS} ms to first paint, {MOST_OPEN_MS} ms to open one")  # fmt: skip
     print(f"{'recipes':>8} {'ms CPU each':>12} {'peak MB':>8} {'page kB':>8} {'all MB':>7} {'files':>6}"

@@ -211,9 +211,10 @@ def _judge_all(stages: _Stages, collection: Collection, line_result: pd.DataFram
     why: dict[str, str] = {}
     while True:
         try:
-            return stages.judge(
+            return _judge_read(
                 *_set_aside(collection, line_result, set(bad)),
                 [_not_reckoned(collection, r, why[r]) for r in bad],
+                stages,
             )
         except Exception as fault:
             if not is_of_the_input(fault):
@@ -243,20 +244,12 @@ class _Stages:
     brief: bool = False
     habits: bool | frozenset[str] = True
 
-    def judge(
-        self, collection: Collection, line_result: pd.DataFrame, problems: list[Problem]
-    ) -> Result:
-        return _judge_read(
-            collection, line_result, self.runners_up, self.tools, self.settings, problems,
-            self.convention, self.brief, self.habits,
-        )  # fmt: skip
-
     def stumbling(
         self, collection: Collection, line_result: pd.DataFrame, ids: list[str]
     ) -> dict[str, str]:
         """Recipes that cannot be judged even alone, and why, by halves."""
         try:
-            self.judge(*recipes_of(collection, line_result, set(ids)), [])
+            _judge_read(*recipes_of(collection, line_result, set(ids)), [], self)
         except Exception as fault:
             if not is_of_the_input(fault):
                 raise
@@ -304,26 +297,20 @@ def _not_reckoned(collection: Collection, recipe_id: str, why: str) -> Problem:
 
 
 def _judge_read(
-    collection: Collection,
-    line_result: pd.DataFrame,
-    runners_up: pd.DataFrame,
-    tools: Tools,
-    settings: Settings,
-    problems: list[Problem],
-    convention: Convention | None,
-    brief: bool,
-    habits: bool | frozenset[str],
+    collection: Collection, line_result: pd.DataFrame, problems: list[Problem], stages: _Stages
 ) -> Result:
     from pipeline.habits import Known
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
     from pipeline.snapshot import facts_of, source_names
 
+    tools, settings, runners_up = stages.tools, stages.settings, stages.runners_up
+    brief, habits = stages.brief, stages.habits
     own = pantry_nutrients(tools.pantry)
     collection = _as_meant(collection, settings)
     with tools.snapshot.connect() as con:
         con.execute("set threads = 1")  # sums of several threads differ in their last digit
-        sums = add_up(con, collection, line_result, runners_up, tools, settings, convention)
+        sums = add_up(con, collection, line_result, runners_up, tools, settings, stages.convention)
         computation, collection, line_result = sums.computation, sums.collection, sums.lines
         computation = _as_counted(computation, collection, settings)
         causes: list[Habit] = []

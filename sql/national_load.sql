@@ -84,63 +84,44 @@ select
 from (from amount union all by name from whole_carbohydrate)
 order by food_id, nutrient;
 
+create or replace temp view loaded_wide as     -- one row a food_id, one column a tagname
+from loaded
+pivot (
+    any_value(amount_per_100g)
+    for nutrient in ('ENERC_KCAL', 'PROCNT', 'CHOCDF', 'CHOAVLDF', 'CHOAVL', 'FAT', 'FIBTG', 'ALC',
+                     'WATER', 'ASH')
+    group by food_id
+);
+
 -- Carbohydrate by difference, where it alone is missing: 100 g less water, protein, fat, ash and
 -- alcohol is its definition (INFOODS, CHOCDF). Not of 100 ml, whose weight is not known.
 insert into loaded by name
-with part as (
-    select
-        food_id,
-        any_value(amount_per_100g) filter (where nutrient = 'WATER') as water_g,
-        any_value(amount_per_100g) filter (where nutrient = 'PROCNT') as protein_g,
-        any_value(amount_per_100g) filter (where nutrient = 'FAT') as fat_g,
-        any_value(amount_per_100g) filter (where nutrient = 'ASH') as ash_g,
-        any_value(amount_per_100g) filter (where nutrient = 'ALC') as alcohol_g
-    from loaded
-    where food_id not in (select food_id from loaded where nutrient = 'CHOCDF')
-    group by food_id
-)
 select
     food_id,
     'CHOCDF' as nutrient,
-    greatest(100 - water_g - protein_g - fat_g - ash_g - coalesce(alcohol_g, 0), 0)
-        as amount_per_100g,
+    greatest(100 - WATER - PROCNT - FAT - ASH - coalesce(ALC, 0), 0) as amount_per_100g,
     null::integer as n,
     'by difference of water, protein, fat and ash, computed here' as derivation
-from part
-where getvariable('per') = '100 g'
-  and 100 - water_g - protein_g - fat_g - ash_g - coalesce(alcohol_g, 0) > -1
+from loaded_wide
+where CHOCDF is null
+  and getvariable('per') = '100 g'
+  and 100 - WATER - PROCNT - FAT - ASH - coalesce(ALC, 0) > -1
 order by food_id;
 
 -- Energy where the table gives none: general Atwater factors (FAO/INFOODS: protein 4, fat 9,
 -- available carbohydrate 4, fibre 2, alcohol 7 kcal/g; carbohydrate by difference 4, fibre in it).
 insert into loaded by name
-with part as (
-    select
-        food_id,
-        any_value(amount_per_100g) filter (where nutrient = 'PROCNT') as protein_g,
-        any_value(amount_per_100g) filter (where nutrient = 'FAT') as fat_g,
-        any_value(amount_per_100g) filter (where nutrient = 'CHOCDF') as carbs_g,
-        coalesce(
-            any_value(amount_per_100g) filter (where nutrient = 'CHOAVLDF'),
-            any_value(amount_per_100g) filter (where nutrient = 'CHOAVL')
-        ) as available_g,
-        any_value(amount_per_100g) filter (where nutrient = 'FIBTG') as fibre_g,
-        any_value(amount_per_100g) filter (where nutrient = 'ALC') as alcohol_g
-    from loaded
-    where food_id not in (select food_id from loaded where nutrient = 'ENERC_KCAL')
-    group by food_id
-)
 select
     food_id,
     'ENERC_KCAL' as nutrient,
-    4 * protein_g + 9 * fat_g + coalesce(4 * available_g + 2 * fibre_g, 4 * carbs_g)
-        + 7 * coalesce(alcohol_g, 0) as amount_per_100g,
+    4 * PROCNT + 9 * FAT + coalesce(4 * coalesce(CHOAVLDF, CHOAVL) + 2 * FIBTG, 4 * CHOCDF)
+        + 7 * coalesce(ALC, 0) as amount_per_100g,
     null::integer as n,
-    if(available_g + fibre_g is not null,
+    if(coalesce(CHOAVLDF, CHOAVL) + FIBTG is not null,
        'energy computed from 4-9-4, 2 for fibre and 7 for alcohol',
        'energy computed from 4-9-4 and 7') as derivation
-from part
-where protein_g is not null and fat_g is not null and carbs_g is not null
+from loaded_wide
+where ENERC_KCAL is null and PROCNT is not null and FAT is not null and CHOCDF is not null
 order by food_id;
 
 update food

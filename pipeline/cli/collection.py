@@ -11,6 +11,8 @@ import click
 from pipeline.cli.common import (
     EXIT_NOTHING,
     PATH,
+    form_option,
+    number_option,
     path_argument,
     paths_argument,
     progress_bar,
@@ -141,13 +143,7 @@ def new(folder: Path) -> None:
 
 @click.command()
 @paths_argument()
-@click.option(
-    "--port",
-    type=click.IntRange(0, 65535),
-    default=0,
-    show_default=True,
-    help="0 takes a free one.",
-)
+@number_option("--port", 0, 65535, 0, "0 takes a free one.")
 @click.option("--no-browser", is_flag=True, help="Print the address only.")
 @click.option(
     "--line",
@@ -219,13 +215,10 @@ def accept(path: Path, recipe: str, reason: str, forget: bool) -> None:
     required=True,
     help="Folder (json-ld, cards) or file (parquet, csv).",
 )
-@click.option(
-    "--form",
-    type=click.Choice(["json-ld", "parquet", "csv", "cards"]),
-    default="json-ld",
-    show_default=True,
+@form_option(
+    "--form", "json-ld", "parquet", "csv", "cards",
     help="json-ld, parquet, csv, or editable text cards.",
-)
+)  # fmt: skip
 @click.option(
     "--as-stated", is_flag=True, help="Keep the stated numbers instead of the verified ones."
 )

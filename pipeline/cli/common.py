@@ -39,6 +39,22 @@ def quiet_option(help: str) -> Callable[[FC], FC]:
     return click.option("--quiet", "-q", is_flag=True, help=help)
 
 
+def number_option(
+    name: str, least: int, most: int | None, default: int, help: str
+) -> Callable[[FC], FC]:
+    """A whole number between two bounds, both allowed."""
+    return click.option(
+        name, type=click.IntRange(least, most), default=default, show_default=True, help=help
+    )
+
+
+def form_option(name: str, *forms: str, help: str) -> Callable[[FC], FC]:
+    """``form``: what is written; the first of the forms unless chosen."""
+    return click.option(
+        name, "form", type=click.Choice(forms), default=forms[0], show_default=True, help=help
+    )
+
+
 def paths_argument(help: str = "Files and folders of the collection.") -> Callable[[FC], FC]:
     """One path or more."""
     return click.argument("paths", type=PATH, nargs=-1, required=True, help=help)

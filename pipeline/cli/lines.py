@@ -12,8 +12,10 @@ import click
 from pipeline.cli.common import (
     EXIT_NOTHING,
     PATH,
+    form_option,
     live_snapshot,
     load_memory,
+    number_option,
     say,
     settings_with,
 )
@@ -25,14 +27,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("lines", nargs=-1, help="Ingredient lines; none: standard input.")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["table", "jsonl"]),
-    default="table",
-    show_default=True,
-    help="table, or jsonl: one object a line.",
-)
+@form_option("--format", "table", "jsonl", help="table, or jsonl: one object a line.")
 @click.option("--explain", is_flag=True, help="Show candidates, features and measure.")
 @click.option("--pantry", type=PATH, help="Pantry of label foods (CSV or YAML).")
 @click.option("--decisions", type=PATH, help="Remembered answers (CSV).")
@@ -112,23 +107,10 @@ def _lines_of_stdin() -> list[str]:
 
 @click.command()
 @click.argument("query", nargs=-1, required=True, help="Words to look for, e.g. greek yogurt.")
-@click.option(
-    "--limit",
-    type=click.IntRange(1, 200),
-    default=15,
-    show_default=True,
-    help="How many foods to show.",
-)
+@number_option("--limit", 1, 200, 15, "How many foods to show.")
 @click.option("--state", multiple=True, help="raw, cooked, canned ...; may be repeated.")
 @click.option("--profile", is_flag=True, help="What the table's own name says of each food.")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["table", "json"]),
-    default="table",
-    show_default=True,
-    help="table or json.",
-)
+@form_option("--format", "table", "json", help="table or json.")
 def foods(
     query: tuple[str, ...], limit: int, state: tuple[str, ...], profile: bool, form: str
 ) -> None:

@@ -10,6 +10,7 @@ from pipeline.cli.common import (
     EXIT_NOTHING,
     PATH,
     Group,
+    number_option,
     paths_argument,
     progress_bar,
     quiet_option,
@@ -120,13 +121,7 @@ def snapshot_rollback() -> None:
 
 
 @snapshot_app.command("prune")
-@click.option(
-    "--keep",
-    type=click.IntRange(1),
-    default=3,
-    show_default=True,
-    help="How many to keep; the live one always stays.",
-)
+@number_option("--keep", 1, None, 3, "How many to keep; the live one always stays.")
 def snapshot_prune(keep: int) -> None:
     """Remove old snapshots.
 
@@ -156,13 +151,7 @@ def snapshot_prune(keep: int) -> None:
     is_flag=True,
     help="Answer from this table alone; the embedded one only supplies measures.",
 )
-@click.option(
-    "--keep",
-    type=click.IntRange(1),
-    default=3,
-    show_default=True,
-    help="Snapshots to keep afterwards.",
-)
+@number_option("--keep", 1, None, 3, "Snapshots to keep afterwards.")
 @click.option(
     "--wait",
     type=click.FloatRange(0),
@@ -250,7 +239,7 @@ def _drift(paths: list[Path], from_: str, to: str, out: Path | None, quiet: bool
     help="Which kind of unit.",
 )
 @click.option("--day", default="sun", show_default=True, help="mon ... sun, or daily.")
-@click.option("--hour", type=click.IntRange(0, 23), default=9, show_default=True, help="0 to 23.")
+@number_option("--hour", 0, 23, 9, "0 to 23.")
 @click.option(
     "--quiet-hours", default="22-07", show_default=True, help='Hours that stay free, e.g. "22-07".'
 )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.cli.common import EXIT_NOTHING, PATH, Group, say
+from pipeline.cli.common import EXIT_NOTHING, PATH, Group, number_option, say
 
 if TYPE_CHECKING:
     from click.decorators import FC
@@ -59,9 +59,7 @@ def add(to: Path, force: bool, **values: str | float | None) -> None:
     "query", nargs=-1, required=True, help="What stands on the pack, or its barcode number."
 )
 @click.option("--branded/--generic", default=True, show_default=True, help="Which foods to search.")
-@click.option(
-    "--most", type=click.IntRange(1, 50), default=10, show_default=True, help="How many to show."
-)
+@number_option("--most", 1, 50, 10, "How many to show.")
 def look_up(query: tuple[str, ...], branded: bool, most: int) -> None:
     """Search the official FoodData Central with your own key (STEELYARD_FDC_KEY).
 

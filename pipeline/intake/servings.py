@@ -18,6 +18,7 @@ from functools import lru_cache, partial
 from pipeline.foods.words import singular
 from pipeline.intake.model import NAN, Reading, Yield
 from pipeline.intake.numbers import NUMBER, Roles, number_words, read_number, words_of
+from pipeline.intake.patterns import pattern
 from pipeline.resources import shared_rows
 from pipeline.units import kitchen_units
 
@@ -56,38 +57,6 @@ _OTHER_UNITS = frozenset(
     for row in shared_rows(table) if row[column] == kind
     for word in row["words"].split(";")
 ) | {"in"}  # fmt: skip
-_HEDGES = re.compile(
-    rf"\b(?:{_HEAD('hedge', 'limit', 'makes', 'serves', 'for', 'enough')}|servings?\s*:|portions?\s*:)(?!\w)|[~≈]",
-    re.IGNORECASE,
-)
-#: Sizes of a tin, never counts: "9x13 pan", "20 cm", '9"'.
-_LENGTHS = re.compile(
-    r"\d+(?:[.,]\d+)?\s?(?:x|×|by)\s?\d+(?:[.,]\d+)?(?![\d.,])(?!\s*-?(?:k?g|ml|cl|oz|lbs?)\b)"
-    r"(?:\s?-?\s?(?:inch(?:es)?|in|cm|mm)\b|\s?[\"”″])?"
-    r"|\d+(?:[.,]\d+)?\s?-?\s?(?:inch(?:es)?\b|cm\b|mm\b|[\"”″])",
-    re.IGNORECASE,
-)
-_CROWD = re.compile(rf"\b(?:a\s+)?(?:{_HEAD('company')})\b", re.IGNORECASE)
-_AS = re.compile(r"\bas\s+(?:an?|the)\s+[^\W\d_]+(?:\s+(?:dish|course|meal|salad))?", re.IGNORECASE)
-_EACH_SERVING = re.compile(
-    rf"({NUMBER})\s*(?!(?:k?g|gr|grams?|oz|ml|cl|cups?|l)\b)(?:[^\W\d_]+\s+)?(?:per|a|each|/|in\s+a)\s*(?:serving|portion|person|serve|head)\b",
-    re.IGNORECASE,
-)
-#: "Makes 18 balls (serving size: 2)": pieces, never a weight or a volume of them.
-_SIZE_SAID = re.compile(
-    rf"\b(?:serving|portion)\s+size\s*(?:[:=]|is)?\s*({NUMBER})\b"
-    r"(?!\s*(?:k?g|gr|grams?|oz|ounces?|ml|cl|l|cups?|tbsp|tsp|tablespoons?|teaspoons?)\b)"
-    r"(?:\s+[^\W\d_]+)?",
-    re.IGNORECASE,
-)
-_EACH = re.compile(r"[\s)]*(?:each|apiece)\b", re.IGNORECASE)
-_SERVINGS_BEFORE = re.compile(
-    r"\b(?:serves|serve|feeds)\b[\s:=(]*$|^\D*\b(?:servings?|portions?)\b[\s:=(]*$", re.IGNORECASE
-)
-_SERVINGS_BEHIND = re.compile(
-    r"(?:[^()]{0,20}\)\s*)?(?:servings?|portions?|people|persons?)\b", re.IGNORECASE
-)
-_SIZES = re.compile(rf"^(?:{_HEAD('size')})\s+", re.IGNORECASE)
 _PEOPLE = frozenset({"people", "person", "persons", "adults", "adult", "x"})
 #: How likely the words make the lowest, the middle and the highest number of a range the one that
 #: the numbers were divided by. Common practice.
@@ -208,14 +177,14 @@ def _read_text(text: str) -> Yield:
     if "∞" in text or re.search(r"\b(?:inf|infinity|nan)\b", text, re.IGNORECASE):
         return Yield(fault="is not finite")
     text = _decimals(text)
-    marked = _CROWD.sub(lambda m: "serves".ljust(len(m[0])), text)
-    marked = _AS.sub(lambda m: "servings".ljust(len(m[0])), marked)
-    marked = _LENGTHS.sub(lambda m: " " * len(m[0]), marked)
+    marked = pattern("company").sub(lambda m: "serves".ljust(len(m[0])), text)
+    marked = pattern("as_course").sub(lambda m: "servings".ljust(len(m[0])), marked)
+    marked = pattern("tin_size").sub(lambda m: " " * len(m[0]), marked)
     marked = re.sub(r"\(\s*\)", lambda m: " " * len(m[0]), marked)
-    per = _EACH_SERVING.search(marked) or _SIZE_SAID.search(marked)
+    per = pattern("count_per_serving").search(marked) or pattern("size_in_pieces").search(marked)
     if per:
         marked = marked[: per.start()] + " " * len(per[0]) + marked[per.end() :]
-    bare = _HEDGES.sub(lambda m: " " * len(m[0]), marked)
+    bare = pattern("yield_hedge").sub(lambda m: " " * len(m[0]), marked)
     counts: list[_Count] = []
     out = Yield(per_serving=read_number(per[1]).value if per else NAN)
     negative = False
@@ -235,7 +204,7 @@ def _read_text(text: str) -> Yield:
             negative = True
             continue
         measure = _ML.get(unit)
-        each = bool(counts) and _EACH.match(bare[match.end() :]) is not None
+        each = bool(counts) and pattern("of_each").match(bare[match.end() :]) is not None
         if measure and each:
             continue
         if measure and math.isnan(out.volume_ml):
@@ -255,7 +224,11 @@ def _read_text(text: str) -> Yield:
             counts[-1].value += value
             continue
         count.choice = joint == "or"
-        if count.choice and count.kind == "serving" and _SIZES.match(f"{counts[-1].word} "):
+        if (
+            count.choice
+            and count.kind == "serving"
+            and pattern("size_word").match(f"{counts[-1].word} ")
+        ):
             counts[-1].kind, counts[-1].word = (
                 "serving",
                 count.word,
@@ -289,11 +262,11 @@ def _numbers(match: re.Match[str]) -> tuple[float, float, float]:
 def _count_kind(text: str, match: re.Match[str], word: str, value: float, measure: bool) -> str:
     words = word.lower().split()
     ends = {_kind(words[0]), _kind(words[-1])} if words else set()
-    if _SERVINGS_BEFORE.search(text[: match.start("low")]) or "serving" in ends:
+    if pattern("servings_before").search(text[: match.start("low")]) or "serving" in ends:
         return "serving"
     if measure:
         return "measure"
-    if _SERVINGS_BEHIND.match(text[match.end() :].lstrip(" ()")):
+    if pattern("servings_behind").match(text[match.end() :].lstrip(" ()")):
         return "serving"
     if not words:
         return "piece" if match["dozen"] else "bare"
@@ -388,7 +361,7 @@ def _value(token: str) -> float:
 
 
 def _clean(word: str) -> str:
-    word = _SIZES.sub("", word.strip(" -'’"))
+    word = pattern("size_word").sub("", word.strip(" -'’"))
     words = word.lower().split(" ")
     if words[0] == "x":
         return "pieces"
@@ -432,15 +405,6 @@ _WHOLE_SIZE = (
     "^ [definite unity per makes]* entire [recipe container whole thing]"
     " | ^ [definite unity per]? recipe $ | ^ definite? entire thing? $"
 )
-_OF_IT = r"(?:of\s+)?(?:the\s+|a\s+)?(?:recipe|batch|dish|pan|total|whole|yield)"
-_SHARE_SIZE = re.compile(
-    r"^(?:about\s+)?1\s?(?:of|out\s+of)\s?(?P<a>\d{1,3})\b"
-    rf"|^1\s?/\s?(?P<b>\d{{1,3}})(?:th)?\s*(?:$|\(|{_OF_IT})"
-    rf"|\(1\s?/\s?(?P<c>\d{{1,3}})(?:th)?\s+{_OF_IT}"
-)
-_SIZE_COUNT = re.compile(
-    rf"(?:per\s+|about\s+|approximately\s+|approx\.?\s+|~\s*)*({NUMBER})\s*([^\W\d_]+)"
-)
 
 
 def read_serving_size(value: object) -> ServingSize:
@@ -457,7 +421,7 @@ def _read_size(text: str) -> ServingSize:
         return ServingSize("per_100g", 100.0, volume="m" in text.replace("gram", ""))
     if line.search(_WHOLE_SIZE):
         return ServingSize("per_recipe")
-    share = _SHARE_SIZE.search(text)
+    share = pattern("share_size").search(text)
     if share:
         parts = float(share["a"] or share["b"] or share["c"])
         if parts > 1:
@@ -467,7 +431,7 @@ def _read_size(text: str) -> ServingSize:
     grams = NAN
     if weight:
         grams = read_number(weight[1]).value * (_GRAMS.get(weight[2]) or 1.0)
-    count = _SIZE_COUNT.match(text)
+    count = pattern("size_count").match(text)
     ml = _volume(text)
     if count and count[2] not in _GRAMS and count[2] not in _ML:
         return ServingSize("per_serving", grams, read_number(count[1]).value, count[2], ml=ml)

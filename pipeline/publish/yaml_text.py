@@ -39,7 +39,7 @@ def yaml_edits(text: str, wanted: Wanted, offset: int = 0) -> list[Edit]:
     for document in documents:
         found = [(n, True) for n in schema_org.recipe_objects(document)]
         if not found:
-            found = [(dict_, False) for dict_ in own_form.own_objects(document)]  # type: ignore[misc]
+            found = [(n, False) for n in own_form.own_objects(document)]
         for node, schema in found:
             if position in wanted and isinstance(node, yaml_tree.Mapping):
                 edits.extend(_yaml_node(text, node, Left(wanted[position]), schema))

@@ -59,30 +59,29 @@ def create_app(
     recipes, scripts, habits = RecipeRoutes(view), ScriptRoutes(view), HabitRoutes(view)
     lines = LineRoutes(view, recipes, scripts, habits)
 
-    def get(path: str, handler: Handler) -> Route:
-        return Route(path, _timed(session, handler))
-
-    def post(path: str, handler: FormHandler) -> Route:
-        return Route(path, _form(key, _timed(session, handler)), methods=["POST"])
-
-    routes = [
-        get("/", _home(view, lines, start)),
-        get("/line/{key}", lines.line),
-        post("/line/{key}", lines.answer),
-        get("/line/{key}/foods", lines.foods),
-        post("/line/{key}/pack", lines.pack),
-        post("/line/{key}/split", lines.split),
-        post("/undo", lines.undo),
-        get("/recipe/{key}", recipes.recipe),
-        post("/recipe/{key}", recipes.change),
-        get("/script/{key}", scripts.script),
-        post("/script/{key}", scripts.correct),
-        get("/habits", habits.habits),
-        post("/habit/{key}", habits.answer),
-        get("/report/{name:path}", reports.file),
-        get("/since/{version:int}", _since(view)),
-        get("/static/{name}", _static),
-    ]
+    pages: dict[str, Handler] = {
+        "/": _home(view, lines, start),
+        "/line/{key}": lines.line,
+        "/line/{key}/foods": lines.foods,
+        "/recipe/{key}": recipes.recipe,
+        "/script/{key}": scripts.script,
+        "/habits": habits.habits,
+        "/report/{name:path}": reports.file,
+        "/since/{version:int}": _since(view),
+        "/static/{name}": _static,
+    }
+    forms: dict[str, FormHandler] = {
+        "/line/{key}": lines.answer,
+        "/line/{key}/pack": lines.pack,
+        "/line/{key}/split": lines.split,
+        "/undo": lines.undo,
+        "/recipe/{key}": recipes.change,
+        "/script/{key}": scripts.correct,
+        "/habit/{key}": habits.answer,
+    }
+    routes = [Route(path, _timed(session, page)) for path, page in pages.items()]
+    for path, act in forms.items():
+        routes.append(Route(path, _form(key, _timed(session, act)), methods=["POST"]))
     handlers: dict[Any, Any] = {HTTPException: _not_there, Exception: _own_fault}
     return Guard(Starlette(routes=routes, exception_handlers=handlers), key)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import os
-import shutil
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,24 +27,16 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
     """One browser a session, with a profile of its own and no network chatter."""
     if importlib.util.find_spec("selenium") is None:
         _missing("the package selenium (extra 'browser')")
-    from selenium.webdriver import Chrome
-    from selenium.webdriver.chrome.options import Options
-    from selenium.webdriver.chrome.service import Service
+    sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
+    import chromium
 
-    chromium = os.environ.get("CHROMIUM") or shutil.which("chromium") or ""
-    driver = os.environ.get("CHROMEDRIVER") or shutil.which("chromedriver") or ""
-    if not Path(chromium).is_file() or not Path(driver).is_file():
+    if not all(Path(path).is_file() for path in chromium.paths()):
         _missing("chromium")
-    options = Options()
-    options.binary_location = chromium
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    for argument in (
-        "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking",
-        "--no-first-run", "--disable-dev-shm-usage", "--window-size=1280,900",
+    chrome = chromium.start(
+        "--disable-background-networking", "--no-first-run", "--window-size=1280,900",
         f"--user-data-dir={tmp_path_factory.mktemp('profile')}",
-    ):  # fmt: skip
-        options.add_argument(argument)
-    chrome = Chrome(options=options, service=Service(driver))
+        log=True,
+    )  # fmt: skip
     chrome.set_script_timeout(120)
     yield chrome
     chrome.quit()

@@ -25,16 +25,10 @@ PIE = "pages/little-skarrow-fish-pie.html"
 
 def main() -> None:
     """Take every picture."""
-    from selenium.webdriver import Chrome
-    from selenium.webdriver.chrome.options import Options
-    from selenium.webdriver.chrome.service import Service
+    sys.path.insert(0, str(ROOT / "benchmarks"))
+    import chromium
 
-    options = Options()
-    options.binary_location = os.environ.get("CHROMIUM") or shutil.which("chromium") or ""
-    for argument in ("--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars"):
-        options.add_argument(argument)
-    driver = os.environ.get("CHROMEDRIVER") or shutil.which("chromedriver") or ""
-    browser = Chrome(options=options, service=Service(driver))
+    browser = chromium.start("--hide-scrollbars")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         os.environ["STEELYARD_HOME"] = str(folder / "home")
@@ -78,7 +72,6 @@ def _pages(browser: Any, folder: Path) -> None:
 
 def _large(browser: Any, folder: Path) -> None:
     """The list of many recipes; these are invented for the benchmark."""
-    sys.path.insert(0, str(ROOT / "benchmarks"))
     import overview
 
     overview.write(5000, folder)

@@ -16,6 +16,7 @@ from statistics import median
 
 from pipeline.intake.documents.blocks import Block, Cell, table_blocks
 from pipeline.intake.facts_line import find_facts
+from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card import BULLET, MAYBE_STATED, looks_like_ingredient
 
@@ -35,14 +36,6 @@ _MAX_GUTTERS = 12
 #: A page of more pieces of text is read line by line.
 _MAX_PIECES = 1_000
 
-_AMOUNT_ALONE = re.compile(
-    r"[~<≈]?\s*[\d½¼¾⅓⅔⅛][\d½¼¾⅓⅔⅛\s.,/–-]*\s*(?:[^\W\d]{1,10}\.?(?:\s[^\W\d]{1,6})?|%)?$"
-)
-_PAGE_NUMBER = re.compile(
-    r"^\W*(?:page\s+)?(?:\d{1,4}|[ivxl]{1,7})(?:\s*(?:/|of)\s*\d{1,4})?\W*$", re.I
-)
-_STEP = re.compile(r"^\s*(?:step\s*)?\d{1,2}\s*[.):]\s", re.IGNORECASE)
-_OPEN_END = re.compile(r"(?:,|\b(?:and|or|of|with|the|a|an|in|to|into|for|from|at|plus))$", re.I)
 _HEIGHT_OF_ROW = 0.45
 
 
@@ -202,7 +195,7 @@ def _parts(found: Sequence[Piece], x: float) -> bool:
         return False  # one above the other: steps of an indent, no columns
     shared = {round(p.y) for p in left} & {round(p.y) for p in right}
     rows = min(_height(left), _height(right))
-    alone = max(sum(_AMOUNT_ALONE.match(p.text) is not None for p in side) / len(side)
+    alone = max(sum(pattern("amount_alone").match(p.text) is not None for p in side) / len(side)
                 for side in (left, right))  # fmt: skip
     return not (len(shared) >= 0.6 * rows and alone >= 0.5)
 
@@ -308,7 +301,7 @@ def _unnumbered(text: str) -> str:
 def _is_running(piece: Piece, page: Page, often: set[str], pages: int) -> bool:
     if not _at_edge(piece, page):
         return False
-    if pages > 1 and _PAGE_NUMBER.match(piece.text):
+    if pages > 1 and pattern("page_number").match(piece.text):
         return True
     if _unnumbered(piece.text) not in often:
         return False
@@ -452,13 +445,13 @@ def _runs_on(
     if levels.get(_rounded(piece.size)):
         return before.bold == piece.bold
     text = piece.text
-    if BULLET.match(text) or _STEP.match(text):
+    if BULLET.match(text) or pattern("step").match(text):
         return False
     hangs = piece.x0 > lines[0].x0 + 3 and lines[0].x0 <= left + 20
-    small = text[:1].islower() or text[:1] in "(&+" or bool(_OPEN_END.search(before.text))
+    small = text[:1].islower() or text[:1] in "(&+" or bool(pattern("open_end").search(before.text))
     if not hangs and not small:
         return False
-    if looks_like_ingredient(text) and not hangs and not _OPEN_END.search(before.text):
+    if looks_like_ingredient(text) and not hangs and not pattern("open_end").search(before.text):
         return False
     if MAYBE_STATED.search(text) and read_stated_line(text).certain:
         return False

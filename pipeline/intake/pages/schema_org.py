@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -31,22 +31,32 @@ PROPERTIES: dict[str, tuple[str, bool]] = {
 
 def recipe_objects(tree: Any) -> Iterator[dict[str, Any]]:
     """Every Recipe object of a JSON tree, in document order; graphs and arrays are entered."""
+    return objects_in(tree, is_recipe, MAX_DEPTH, nested=True)
+
+
+def objects_in(
+    tree: Any, wanted: Callable[[dict[str, Any]], bool], max_depth: int, *, nested: bool
+) -> Iterator[dict[str, Any]]:
+    """Objects of a tree that are wanted, in document order.
+
+    Args:
+        tree: of JSON or YAML.
+        wanted: whether an object is one of them.
+        max_depth: levels of lists and objects that are entered.
+        nested: whether those within another one count too.
+    """
     pending: list[tuple[Any, int]] = [(tree, 0)]
     while pending:
         node, depth = pending.pop()
         if isinstance(node, dict):
-            if is_recipe(node):
+            if wanted(node):
                 yield node
-            children: list[Any] = list(node.values())
-        elif isinstance(node, list):
-            children = node
-        else:
-            continue
-        if depth < MAX_DEPTH:
+                if not nested:
+                    continue
+            node = list(node.values())
+        if isinstance(node, list) and depth < max_depth:
             pending.extend(
-                (child, depth + 1)
-                for child in reversed(children)
-                if isinstance(child, (dict, list))
+                (child, depth + 1) for child in reversed(node) if isinstance(child, (dict, list))
             )
 
 

@@ -32,6 +32,7 @@ from pipeline.intake.pages.schema_org import (
     identifier,
     method_of,
     names,
+    objects_in,
     peek,
     read_nutrition_text,
     set_yield,
@@ -99,18 +100,9 @@ def holds_stated(key: str, value: Any) -> bool:
     return _key(key).holds_stated(value)
 
 
-def own_objects(tree: Any) -> Iterator[Mapping[str, Any]]:
+def own_objects(tree: Any) -> Iterator[dict[str, Any]]:
     """Recipes of our form in a tree, in their order, wherever they stand; none within another."""
-    pending: list[tuple[Any, int]] = [(tree, 0)]
-    while pending:
-        node, depth = pending.pop()
-        if isinstance(node, Mapping):
-            if looks_own(node):
-                yield node
-                continue
-            node = list(node.values())
-        if isinstance(node, list) and depth < _MAX_DEPTH:
-            pending.extend((child, depth + 1) for child in reversed(node))
+    return objects_in(tree, looks_own, _MAX_DEPTH, nested=False)
 
 
 #: Levels of lists and objects around a recipe.

@@ -32,7 +32,6 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from pipeline.intake.amounts import Amount
-from pipeline.intake.columns import nutrient_pattern
 from pipeline.intake.entries import (
     MAX_LINE_CHARS,
     MAX_LINES,
@@ -42,8 +41,9 @@ from pipeline.intake.entries import (
 )
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
-from pipeline.intake.numbers import NUMBER, number_words, words_of
+from pipeline.intake.numbers import words_of
 from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, apply_serving_size, set_yield
+from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.intake.text.basis_columns import parted_columns
@@ -57,11 +57,7 @@ _SQUEEZED_FROM = 200
 _WHITE = re.compile(r"\s{2,}")
 
 
-_RULE = re.compile(r"^\s*([-=*_~#–—])(?:\s?\1){2,}\s*$")
-BULLET = re.compile(
-    r"^\s*(?:(?:[-–—*•·▢☐□▪●○◦►✓✔‣+]\ufe0f?|\[[ xX]?\])\s+)+|^\s*[•▢☐□▪●○◦►✓✔‣]\ufe0f?\s*"
-)
-_STEP = re.compile(r"^\s*(?:step\s*)?\d{1,2}\s*[.):]\s+(?=\S)", re.IGNORECASE)
+BULLET = pattern("bullet")
 
 
 _words = partial(words_of, "card_words.csv")
@@ -79,61 +75,14 @@ def _key(role: str, value: str = r"\S.*") -> re.Pattern[str]:
     return re.compile(rf"^\W*(?:{_words(role)})\s*:\s*(?P<value>{value})$", re.IGNORECASE)
 
 
-_INGREDIENTS = re.compile(
-    rf"^\W*(?:{_words('ingredients')})\b\s*"
-    r"(?P<extra>[(\[][^)\]]*[)\]]|(?:for|serves)\s+\d[^:]*)?\s*(?P<colon>[:.–—-]?)\s*(?P<rest>.*)$",
-    re.IGNORECASE,
-)
 _METHOD, _NOTES = _section("method"), _section("notes")
 _NUTRITION, _GENERIC = _section("nutrition"), _section("generic")
 _TITLE_KEY, _ID_KEY, _DESCRIPTION_KEY = _key("title"), _key("id"), _key("description")
-_CREATOR_KEY = re.compile(
-    r"^\W*(?:(?:author|creator|from\s+the\s+kitchen\s+of|recipe\s+by)\s*:?|by\s*:|by(?=\s+[A-Z@]))\s*(?P<value>\S.{0,80})$",
-    re.IGNORECASE,
-)
 _IGNORED_KEY = re.compile(rf"{_key('ignored', '.*').pattern}|^\W*https?://\S+\W*$", re.IGNORECASE)
-_BEGINS_YIELD = re.compile(r"\W*(?:serves|makes|yield|\d)", re.IGNORECASE)
-_YIELD_WEIGHT = re.compile(
-    r"^\W*(?:total|cooked|finished|final|yield)\s*(?:cooked\s+)?(?:weight|yield)\s*[:=]\s*(?P<value>.+)$",
-    re.IGNORECASE,
-)
-_SERVING_SIZE = re.compile(r"^\W*serving\s+size\s*[:=]?\s*(?P<value>\S.*)$", re.IGNORECASE)
-_NUMBER_WORD = "|".join((*number_words("article", "count"), "half", "quarter"))
-_QUANTITY = re.compile(
-    rf"^\s*(?:(?:{words_of('head_words.csv', 'hedge')}|{_words('vague')})\s*)?"
-    rf"(?:{NUMBER}|(?:{_NUMBER_WORD}|{_words('vague')}|{_words('unmeasured')})\b)",
-    re.IGNORECASE,
-)
-_UNIT_WORD = (
-    words_of("units.csv", "mass", "volume", "trade", "package")
-    + "|cloves?|slices?|sticks?|bunch(?:es)?"
-)
-_UNIT = re.compile(
-    rf"(?:{NUMBER}|\b(?:an?|one|half|two))\s*-?\s*(?:{_UNIT_WORD}|x)\b\.?", re.IGNORECASE
-)
-_MEASURE_WORD = re.compile(rf"^\S{{0,8}}\s?(?:{_UNIT_WORD})\b", re.IGNORECASE)
-#: "Salmon - 240g", "Soy sauce: 2 tbsp (low salt)", "Rice ..... 100 g".
-_NAMED_AMOUNT = re.compile(
-    rf"^[^\W\d_][^\d:;|]{{1,50}}?\s*(?:[-–—:,(]|\s|\.{{2,}})\s*{NUMBER}\s?(?:{_UNIT_WORD})\b\.?\)?(?:\s*\([^()]*\))?\s*$",
-    re.IGNORECASE,
-)
-#: "0:45 base": a chapter of a video, no line of the recipe.
-_CHAPTER = re.compile(r"^\W*(?:\d{1,2}:)?\d{1,2}:\d{2}\b\W*(?P<rest>.*)$")
-#: Addresses and tags of a caption.
-_CAPTION = re.compile(r"https?://|www\.|^(?:\s*[#@][\w.]+)+\s*$", re.IGNORECASE)
-_BRACKET_HEADING = re.compile(
-    r"^\s*(?:\[(?P<a>[^\d\[\]]{2,50})\]|[-–—~*=]{1,3}\s*(?P<b>[^\d*~=]{2,50}?)\s*[-–—~*=]{1,3})\s*$"
-)
 #: Where a line of a written-out script was said; for the reader's eye, not part of the line.
-SAID_AT = re.compile(r"\s*\[(?:(?:\d{1,2}:)?\d{1,2}:\d{2}|line \d+|(?=@))(?:\s*@\d+-\d+)?\]\s*$")
+SAID_AT = pattern("spoken_at")
 #: A line that may state something: it names a nutrient, announces numbers, or says what for.
-MAYBE_STATED = re.compile(
-    rf"(?<![^\W\d_])(?:{nutrient_pattern()}|{words_of('head_words.csv', 'announce')})(?![^\W\d_])"
-    r"|\bper\s+(?:\w|$)|\d\s?[pcf]\b|\b[pcf]\s?:?\s?\d",
-    re.IGNORECASE,
-)
-_STATED_START = re.compile(r"(?:per|nutrition|macros|calories|energy)\b", re.IGNORECASE)
-_VERB_START = re.compile(rf"^(?:{_words('verb')})\b", re.IGNORECASE)
+MAYBE_STATED = pattern("maybe_stated")
 
 
 def card_lines(text: str) -> list[CardLine]:
@@ -184,11 +133,11 @@ def split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:
     chunks: list[list[CardLine]] = [[]]
     filled = 0
     for line in lines:
-        if _RULE.match(line.text) and not line.level:
+        if pattern("rule").match(line.text) and not line.level:
             here = chunks[-1]
             before = here[-1].text.strip() if here else ""
             first = filled == 1
-            section = bool(_INGREDIENTS.match(before) or _METHOD.match(before)
+            section = bool(pattern("ingredients").match(before) or _METHOD.match(before)
                            or _NUTRITION.match(before) or _NOTES.match(before))  # fmt: skip
             if before and (first or (section and len(before) < 40)):
                 continue  # underlines the title or a section word
@@ -222,7 +171,7 @@ def _continues(card: list[CardLine], chunk: list[CardLine]) -> bool:
     bare = first.strip("*_# ")
     if MAYBE_STATED.search(bare) and (_NUTRITION.match(bare) or _states(bare)):
         return not any(MAYBE_STATED.search(t) and _states(t.strip("*_# ")) for t in above)
-    if _INGREDIENTS.match(first) or looks_like_ingredient(first):
+    if pattern("ingredients").match(first) or looks_like_ingredient(first):
         return not any(looks_like_ingredient(t) for t in above)
     return False
 
@@ -233,13 +182,15 @@ def looks_like_ingredient(text: str) -> bool:
         return True
     if len(text) > 140:
         return False
-    if not _QUANTITY.match(text):
-        named = _NAMED_AMOUNT.match(text)
+    if not pattern("quantity").match(text):
+        named = pattern("named_amount").match(text)
         return (
             bool(named) and len(text.split()) <= 10 and not _states(text) and not yield_line(text)
         )
     words = len(text.split())
-    return bool(_UNIT.search(text)) or (words <= 10 and not text.rstrip().endswith((".", "!", "?")))
+    return bool(pattern("amount").search(text)) or (
+        words <= 10 and not text.rstrip().endswith((".", "!", "?"))
+    )
 
 
 @dataclass(slots=True)
@@ -288,7 +239,7 @@ class _Card:
         """The amounts that only the steps say ("Heat 1 tbsp olive oil"), read as speech is."""
         from pipeline.intake.spoken.script import read_script
 
-        steps = "\n".join(_STEP.sub("", step) for step in self.method)
+        steps = "\n".join(pattern("step").sub("", step) for step in self.method)
         spoken = read_script(steps, "", kind="script").recipes
         r = self.recipe
         r.lines = [
@@ -358,7 +309,7 @@ class _Chunk:
             or begins_section(bare)
             or yield_line(bare)
             or (looks_like_ingredient(bare) and not level)
-            or _STEP.match(text)
+            or pattern("step").match(text)
             or (MAYBE_STATED.search(bare) and _states(bare))
         ):
             return False
@@ -376,18 +327,18 @@ class _Chunk:
                 continue
             block_starts, begins = begins, False
             seen += 1
-            if yield_line(text) or (_INGREDIENTS.match(text) and len(text) < 60):
+            if yield_line(text) or (pattern("ingredients").match(text) and len(text) < 60):
                 return True
             if find_facts(text).yields and (find_facts(text).only or _states(text)):
                 return True
-            if _CREATOR_KEY.match(text) and seen == 1:
+            if pattern("creator").match(text) and seen == 1:
                 return True
             prose = len(text) > 60 or text.endswith((".", "!", "?"))
             if block_starts and not prose and not level:
                 return False  # that line is the title, if any is
             if seen >= 6 or (line.level and line.level <= level):
                 return False
-            if looks_like_ingredient(text) or _METHOD.match(text) or _STEP.match(text):
+            if looks_like_ingredient(text) or _METHOD.match(text) or pattern("step").match(text):
                 return False
         return False
 
@@ -403,9 +354,9 @@ class _Chunk:
         bare = SAID_AT.sub("", body.strip("*_# ")).strip()
         if not bare:
             return
-        if _CAPTION.search(bare) and not looks_like_ingredient(body):
+        if pattern("caption").search(bare) and not looks_like_ingredient(body):
             return
-        chapter = _CHAPTER.match(bare)
+        chapter = pattern("chapter").match(bare)
         if chapter and not looks_like_ingredient(chapter["rest"]):
             return
         if self._stated(card, line, bare, bullet is not None):
@@ -422,7 +373,7 @@ class _Chunk:
 
     def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
         """Take a stated line or a nutrition heading; False when the line is something else."""
-        size = _SERVING_SIZE.match(bare)
+        size = pattern("serving_size").match(bare)
         if size:
             card.serving_size = size["value"]
             return True
@@ -434,7 +385,7 @@ class _Chunk:
         if (
             untitled
             and not bullet
-            and not _STATED_START.match(bare)
+            and not pattern("stated_start").match(bare)
             and not _all_numbers(read, bare)
         ):
             return False  # "50 Calorie Brownies" is a title, not a statement
@@ -497,7 +448,7 @@ class _Chunk:
 
     def _begins_list(self, card: _Card, line: CardLine, bare: str) -> bool:
         """ "Ingredients", with a yield in brackets or the list itself behind it."""
-        match = _INGREDIENTS.match(bare)
+        match = pattern("ingredients").match(bare)
         if not match or len(bare) >= 400 or (match["colon"] != ":" and match["rest"]):
             return False
         card.state, card.explicit, card.section = "ingredients", True, ""
@@ -516,7 +467,11 @@ class _Chunk:
     def _yield_below(self, card: _Card, line: CardLine, bare: str) -> bool:
         """A yield that stands below the list."""
         told = yield_line(bare) if len(bare) < 40 else None
-        if not told or not math.isnan(card.recipe.servings) or not _BEGINS_YIELD.match(bare):
+        if (
+            not told
+            or not math.isnan(card.recipe.servings)
+            or not pattern("begins_yield").match(bare)
+        ):
             return False
         self._yields(card, [told], line.no)
         return True
@@ -535,7 +490,7 @@ class _Chunk:
             return True
         if not recipe.title and not _DESCRIPTION_KEY.match(bare):
             return False
-        if found := _CREATOR_KEY.match(bare):
+        if found := pattern("creator").match(bare):
             recipe.creator = recipe.creator or clean(found["value"])[:200]
             return True
         if found := _DESCRIPTION_KEY.match(bare):
@@ -546,7 +501,7 @@ class _Chunk:
     def _fact(self, card: _Card, line: CardLine, bare: str) -> bool:
         """What the dish weighs, how many it serves, and what is not read."""
         recipe = card.recipe
-        weight = _YIELD_WEIGHT.match(bare)
+        weight = pattern("yield_weight").match(bare)
         if weight:
             set_yield(recipe, weight["value"], line.no)
             return True
@@ -556,7 +511,7 @@ class _Chunk:
             return True
         if _IGNORED_KEY.match(bare):
             return True
-        told = yield_line(bare) if recipe.title or _BEGINS_YIELD.match(bare) else None
+        told = yield_line(bare) if recipe.title or pattern("begins_yield").match(bare) else None
         if not told or (card.state == "ingredients" and recipe.lines and card.said_yield):
             return False
         self._yields(card, [told], line.no)
@@ -568,7 +523,10 @@ class _Chunk:
             return False
         following = self._next_texts(at, 2)
         if len(following) == 2 and all(
-            looks_like_ingredient(t) and not _STEP.match(t) and _UNIT.search(t) for t in following
+            looks_like_ingredient(t)
+            and not pattern("step").match(t)
+            and pattern("amount").search(t)
+            for t in following
         ):
             card.state = "ingredients"
             self._heading(card, bare, line.no)
@@ -581,15 +539,19 @@ class _Chunk:
         recipe = card.recipe
         quantity = looks_like_ingredient(text) or (bullet and bool(bare))
         if not recipe.title:
-            measured = bullet or (_QUANTITY.match(bare) and _UNIT.search(bare) and not line.level)
+            measured = bullet or (
+                pattern("quantity").match(bare)
+                and pattern("amount").search(bare)
+                and not line.level
+            )
             follow = self._next_texts(at, 1)
             titled = not follow or not measured or not looks_like_ingredient(follow[0])
             if not bullet and titled:
                 recipe.title = clean(bare).strip(": ")[:300]
                 recipe.source_line = line.no
                 return
-        step = _STEP.match(text)
-        if step and _VERB_START.match(text[step.end() :]):
+        step = pattern("step").match(text)
+        if step and pattern("verb_start").match(text[step.end() :]):
             card.state = "method"
             return
         if quantity and step:
@@ -617,7 +579,7 @@ class _Chunk:
         while card.described_at and card.described_at[-1] == no - 1 - len(above):
             text = card.description[-1]
             if (
-                not _MEASURE_WORD.search(text)
+                not pattern("measure_word").search(text)
                 or len(text.split()) > 10
                 or text.endswith((".", "!", "?"))
             ):
@@ -630,7 +592,7 @@ class _Chunk:
         self, card: _Card, at: int, line: CardLine, text: str, bare: str, bullet: bool,
         blank_before: bool,
     ) -> None:  # fmt: skip
-        step = _STEP.match(text)
+        step = pattern("step").match(text)
         if step:
             rest = text[step.end() :]
             first = not card.recipe.lines
@@ -640,14 +602,16 @@ class _Chunk:
             if restarts and card.numbered:
                 card.state = "method"
                 return
-            if (card.numbered and not (_VERB_START.match(rest) and blank_before)) or (
-                _QUANTITY.match(rest) and _UNIT.search(rest) and not _VERB_START.match(rest)
+            if (card.numbered and not (pattern("verb_start").match(rest) and blank_before)) or (
+                pattern("quantity").match(rest)
+                and pattern("amount").search(rest)
+                and not pattern("verb_start").match(rest)
             ):
                 self._add(card, rest, line.no)
             else:
                 card.state = "method"
             return
-        bracketed = _BRACKET_HEADING.match(text)
+        bracketed = pattern("bracket_heading").match(text)
         if not bullet and bracketed and (bracketed["a"] or bracketed["b"] or "").strip():
             self._heading(card, (bracketed["a"] or bracketed["b"]).strip(), line.no)
             return
@@ -668,18 +632,18 @@ class _Chunk:
             return
         if not bullet and blank_before and card.recipe.lines:
             following = self._next_texts(at, 1)
-            if card.bulleted and not _QUANTITY.match(bare):
+            if card.bulleted and not pattern("quantity").match(bare):
                 if following and BULLET.match(following[0]) and len(bare) < 50:
                     self._heading(card, bare, line.no)
                     return
-                if not card.explicit or len(bare.split()) > 6 or _VERB_START.match(bare):
+                if not card.explicit or len(bare.split()) > 6 or pattern("verb_start").match(bare):
                     card.state = "method"
                     return
-            prose = len(bare.split()) > 7 and not _QUANTITY.match(bare)
-            if prose or (_VERB_START.match(bare) and len(bare.split()) > 3):
+            prose = len(bare.split()) > 7 and not pattern("quantity").match(bare)
+            if prose or (pattern("verb_start").match(bare) and len(bare.split()) > 3):
                 card.state = "method"
                 return
-        if not bullet and len(bare) > 160 and not _QUANTITY.match(bare):
+        if not bullet and len(bare) > 160 and not pattern("quantity").match(bare):
             card.state = "method"
             return
         card.bulleted += bullet
@@ -702,7 +666,7 @@ class _Chunk:
             if len(card.recipe.lines) == MAX_LINES:
                 too_many_lines(card.recipe.problems, card.recipe.lines, no)
             return
-        if _UNIT.search(text):
+        if pattern("amount").search(text):
             card.units_seen += 1
         if len(text) > MAX_LINE_CHARS:
             card.recipe.problems.append(
@@ -734,7 +698,7 @@ def _states(text: str) -> bool:
 
 def begins_section(text: str) -> bool:
     """Whether a text is one of the words that begin a section of a card ("Method")."""
-    match = _INGREDIENTS.match(text)
+    match = pattern("ingredients").match(text)
     return bool(
         (match and not match["rest"])
         or _METHOD.match(text)
@@ -746,7 +710,7 @@ def begins_section(text: str) -> bool:
 def names_a_fact(text: str) -> bool:
     """Whether a text alone says what is beside it: "Recipe", "Author", "Prep time"."""
     return any(key.match(f"{text.rstrip(': ')}: x") for key in
-               (_TITLE_KEY, _ID_KEY, _CREATOR_KEY, _DESCRIPTION_KEY, _IGNORED_KEY))  # fmt: skip
+               (_TITLE_KEY, _ID_KEY, pattern("creator"), _DESCRIPTION_KEY, _IGNORED_KEY))  # fmt: skip
 
 
 def _inline_list(text: str) -> list[str]:
