@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.reconcile.line_slips import food_slips, honest, line_slips
-from pipeline.reconcile.model import DATABASE_SD, KCAL, PROTEIN, Matrix
+from pipeline.reconcile.model import DATABASE_SD, KCAL, PROTEIN, Matrix, Vector
 from pipeline.reconcile.number_slips import (
     digit_slips,
     energy_slips,
@@ -61,16 +61,21 @@ def towards(cases: Cases, mean: Matrix, recipe: Ints, kind: Ints) -> Bools:
     """
     stated, base = cases.stated[recipe], cases.mean[recipe]
     away = np.abs(stated - mean) - np.abs(stated - base)
-    room = _AWAY_SD * DATABASE_SD * np.maximum(np.abs(base), np.abs(mean)) + cases.step[recipe]
+    room = _sd(cases) * np.maximum(np.abs(base), np.abs(mean)) + cases.step[recipe]
     room[:, KCAL] += _AWAY_SD * DATABASE_SD[PROTEIN] * base[:, KCAL]
     still = np.isin(kind, [CODE["digits_transposed"], CODE["energy_not_following_macros"]])
     fits = (away <= room) | ~cases.given[recipe]
     return np.asarray(fits.all(axis=1) | still, dtype=np.bool_)
 
 
+def _sd(cases: Cases) -> Vector:
+    """How far a slip may take each number away, as a share of it, (tags,)."""
+    return _AWAY_SD * DATABASE_SD[: cases.mean.shape[1]]
+
+
 def reach(cases: Cases) -> tuple[Matrix, Matrix]:
     """Least and largest number, none below 0, that ``towards`` lets a prediction be, (recipes, tags)."""
-    stated, base, share = cases.stated, cases.mean, _AWAY_SD * DATABASE_SD
+    stated, base, share = cases.stated, cases.mean, _sd(cases)
     room = np.abs(stated - base) + cases.step
     room[:, KCAL] += _AWAY_SD * DATABASE_SD[PROTEIN] * base[:, KCAL]
     low = np.minimum(stated - room - share * base, (stated - room) / (1 + share))

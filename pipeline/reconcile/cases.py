@@ -34,7 +34,6 @@ LEAST_AMOUNT = np.array([6.0, 0.7, 0.7, 0.7, 0.7, 0.7, 0.4, 60.0])
 ONE_SIDED = 0.537
 
 _N = len(TAGS)
-_DIAGONAL = np.arange(_N)
 
 
 @dataclass(slots=True)
@@ -76,6 +75,9 @@ class Lines:
 @dataclass(slots=True)
 class Cases:
     """Recipes with stated numbers, everything per the basis these are stated on.
+
+    Tags that no recipe states play no part: "tags" below are those up to the last one stated, the
+    first five (energy to fibre) at least.
 
     Attributes:
         recipe_id: of each recipe; the rows of all arrays below follow it.
@@ -154,17 +156,19 @@ def read_cases(
     numbers = numbers_stated(stated, facts, computation.convention.available)
     facts, net = facts[numbers.known], numbers.net
     ids = facts["recipe_id"].tolist()
-    lines = _lines(counted_lines(table, ids), numbers.unit, net, runner_up, foods)
-    amount, mean, cov = _sums(computation.total, ids, numbers.unit, net, lines)
     given = np.isfinite(numbers.amount)
     if "salt_open" in facts:
         given[:, SODIUM] &= ~facts["salt_open"].to_numpy(dtype=np.bool_)
+    tags = _N if given[:, FIBRE + 1 :].any() else FIBRE + 1  # fibre may be part of carbohydrate
+    given = given[:, :tags]
+    lines = _lines(counted_lines(table, ids), numbers.unit, net, runner_up, foods, tags)
+    amount, mean, cov = _sums(computation.total, ids, numbers.unit, net, lines)
     return Cases(
         recipe_id=ids,
-        stated=np.where(given, numbers.amount, 0.0),
+        stated=np.where(given, numbers.amount[:, :tags], 0.0),
         given=given,
-        step=numbers.step,
-        least=np.where(given, np.maximum(LEAST_EFFECT * mean, LEAST_AMOUNT), math.inf),
+        step=numbers.step[:, :tags],
+        least=np.where(given, np.maximum(LEAST_EFFECT * mean, LEAST_AMOUNT[:tags]), math.inf),
         basis=[_BASES[n] for n in numbers.basis.tolist()],
         servings=facts["servings"].to_numpy(dtype=np.float64),
         weight_g=facts["weight_g"].to_numpy(dtype=np.float64) / numbers.unit,
@@ -268,11 +272,12 @@ def values_of(table: pd.DataFrame, unit: Vector, net: Bools) -> Matrix:
 
 
 def _lines(
-    table: pd.DataFrame, unit: Vector, net: Bools, runner_up: pd.DataFrame | None, foods: Foods
-) -> Lines:
+    table: pd.DataFrame, unit: Vector, net: Bools, runner_up: pd.DataFrame | None, foods: Foods,
+    tags: int,
+) -> Lines:  # fmt: skip
     recipe = table["_row"].to_numpy(dtype=np.int64)
     per = unit[recipe]
-    values = values_of(table, unit, net)
+    values = values_of(table, unit, net)[:, :tags]
     grams_var, grams = column_of(table, "rel_var", 0.0), column_of(table, "grams") / per
     food = foods.rows_of(table["food_id"])
     text = table["text"].tolist()
@@ -336,7 +341,7 @@ def _match_cov(
     values: Matrix, grams: Vector, doubt: Vector, food: Ints,
     runner_line: Ints, runner_food: Ints, runner_p: Vector, foods: Foods,
 ) -> NDArray[np.float64]:  # fmt: skip
-    cov = np.zeros((len(values), _N, _N))
+    cov = np.zeros((*values.shape, values.shape[1]))
     open_ = (food >= 0) & (doubt > 0) & (np.nan_to_num(grams) > 0)
     mine = open_[runner_line] if len(runner_line) else np.empty(0, np.bool_)
     line, other, p = runner_line[mine], runner_food[mine], runner_p[mine]
@@ -350,8 +355,11 @@ def _spread(
     values: Matrix, grams: Vector, line: Ints, other: Ints, p: Vector, foods: Foods
 ) -> NDArray[np.float64]:
     """Covariance of each line when with chance ``p`` it is another food of the same weight."""
-    cov = np.zeros((len(values), _N, _N))
-    off = foods.values[other] * np.nan_to_num(grams)[line][:, None] / 100 - values[line]
+    cov = np.zeros((*values.shape, values.shape[1]))
+    off = (
+        foods.values[other, : values.shape[1]] * np.nan_to_num(grams)[line][:, None] / 100
+        - values[line]
+    )
     off = np.where(np.isfinite(off), off, 0.0)
     np.add.at(cov, line, p[:, None, None] * off[:, :, None] * off[:, None, :])
     return cov
@@ -384,22 +392,23 @@ def _sums(
 ) -> tuple[Matrix, Matrix, NDArray[np.float64]]:
     """Amount, mean and covariance of the sums of each recipe."""
     amount, shift, rough = (
-        totals(total, recipe_ids, column, unit) for column in ("amount", "shift", "rough")
+        totals(total, recipe_ids, column, unit)[:, : lines.values.shape[1]]
+        for column in ("amount", "shift", "rough")
     )
     for values in (amount, shift, rough):
         _take_fibre(values, net)
-    cov = np.zeros((len(recipe_ids), _N, _N))
+    cov = np.zeros((*amount.shape, amount.shape[1]))
     np.add.at(cov, lines.recipe, lines.cov)
     # lines that could not be counted are made like the rest of the recipe
     cov += ONE_SIDED * rough[:, :, None] * rough[:, None, :]
-    cov[:, _DIAGONAL, _DIAGONAL] += lacking(
-        cov, totals(total, recipe_ids, "variance", unit**2), rough
-    )
+    at = np.arange(amount.shape[1])
+    variance = totals(total, recipe_ids, "variance", unit**2)[:, at]
+    cov[:, at, at] += lacking(cov, variance, rough)
     return amount, np.maximum(amount + shift, 0.0), cov
 
 
 def lacking(cov: NDArray[np.float64], variance: Matrix, rough: Matrix) -> Matrix:
     """Variance of the sums that the lines do not hold; of the macros the noise between tables has it."""
-    out = np.maximum(variance - cov[:, _DIAGONAL, _DIAGONAL], 0.0)
+    out: Matrix = np.maximum(variance - np.einsum("nii->ni", cov), 0.0)
     out[~rough.any(axis=1), : FAT + 1] = 0.0
     return out

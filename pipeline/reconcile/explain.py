@@ -21,7 +21,7 @@ from pipeline.nutrients import BY_TAG
 from pipeline.reconcile.candidates import candidates
 from pipeline.reconcile.cases import Cases, read_cases
 from pipeline.reconcile.foods import Foods, load_foods
-from pipeline.reconcile.model import KCAL, TAGS
+from pipeline.reconcile.model import KCAL
 from pipeline.reconcile.pairs import pairs_of
 from pipeline.reconcile.score import Beliefs, believe, score, score_pairs
 from pipeline.reconcile.sentences import none_found, sentence
@@ -230,7 +230,7 @@ def _rows(cases: Cases, foods: Foods, found: _Found, top: int, least: float) -> 
     first = np.where(candidate >= 0, found.first[candidate], -1)
     second = np.where(candidate >= 0, found.second[candidate], -1)
     line = np.where(first >= 0, singles.line[first], -1)
-    numbers = np.full((len(recipe), len(TAGS)), math.nan)
+    numbers = np.full((len(recipe), cases.mean.shape[1]), math.nan)
     numbers[first >= 0] = _published(cases, singles, first[first >= 0], second[first >= 0])
     slip = [*zip(recipe.tolist(), first.tolist(), second.tolist(), numbers, strict=True)]
     return pd.DataFrame({

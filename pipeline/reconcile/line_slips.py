@@ -53,7 +53,7 @@ def line_slips(cases: Cases) -> list[Slips]:
         recipe = lines.recipe[line]
         out.append(
             slips(
-                recipe, kind, shared(cases, recipe, weight[seen], kind), line=line, change=change,
+                cases, recipe, kind, shared(cases, recipe, weight[seen], kind), line=line, change=change,
                 line_cov=factor**2 - 1, parameter=factor, other=other[seen],
             )
         )  # fmt: skip
@@ -132,7 +132,7 @@ def food_slips(cases: Cases, foods: Foods) -> Slips:
         count = np.bincount(lines.recipe[np.unique(line[mine])], minlength=len(cases))
         prior[mine] = priors()[kind] * weight[mine] / count[recipe[mine]]
     return slips(
-        recipe, np.where(raw_cooked, CODE["raw_cooked_slip"], CODE["product_variant"]), prior,
+        cases, recipe, np.where(raw_cooked, CODE["raw_cooked_slip"], CODE["product_variant"]), prior,
         line=line, change=change, line_cov=np.full(len(line), -1.0), value=value,
         value_var=lines.grams_var[line] + 1e-4, other=other[seen],
     )  # fmt: skip
@@ -181,7 +181,7 @@ def _as_foods(cases: Cases, foods: Foods, line: Ints, other: Ints) -> tuple[Ints
         The rows that have all macros and can be seen; what each brings, and the change it makes.
     """
     lines = cases.lines
-    value = foods.values[other] * (lines.grams[line] / 100)[:, None]
+    value = foods.values[other, : lines.values.shape[1]] * (lines.grams[line] / 100)[:, None]
     whole = np.isfinite(value[:, : FAT + 1]).all(axis=1)
     value = np.where(np.isfinite(value), value, lines.values[line])
     net = cases.net[lines.recipe[line]]
@@ -197,9 +197,9 @@ def honest(cases: Cases, foods: Foods) -> Slips:
     seen, value, change = _as_foods(cases, foods, lines.runner_line, lines.runner_food)
     line = lines.runner_line[seen]
     as_runner = slips(
-        lines.recipe[line], "honest", lines.runner_p[seen], line=line, change=change,
+        cases, lines.recipe[line], "honest", lines.runner_p[seen], line=line, change=change,
         line_cov=np.full(len(line), -1.0), value=value, value_var=lines.grams_var[line],
         other=lines.runner_food[seen],
     )  # fmt: skip
     every = np.arange(len(cases))
-    return Slips.together([as_runner, slips(every, "honest", np.ones(len(cases)))])
+    return Slips.together([as_runner, slips(cases, every, "honest", np.ones(len(cases)))])

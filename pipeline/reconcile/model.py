@@ -80,15 +80,24 @@ def noise(mean: Matrix) -> Matrix:
         (n, tags, tags): macros independent, each by ``DATABASE_SD`` of itself; energy moves with them by
         the Atwater factors and has its own part.
     """
-    own = (DATABASE_SD * np.abs(mean)) ** 2
-    cov = np.zeros((*mean.shape, mean.shape[-1]))
-    at = np.arange(mean.shape[-1])
+    tags = mean.shape[-1]
+    own = (DATABASE_SD[:tags] * np.abs(mean)) ** 2
+    cov = np.zeros((*mean.shape, tags))
+    at = np.arange(tags)
     cov[:, at, at] = own
-    moved = own * ATWATER
+    moved = own * ATWATER[:tags]
     cov[:, KCAL, :] += moved
     cov[:, :, KCAL] += moved
-    cov[:, KCAL, KCAL] += (own * ATWATER**2).sum(axis=1)
+    cov[:, KCAL, KCAL] += (own * ATWATER[:tags] ** 2).sum(axis=1)
     return cov
+
+
+def noise_variance(mean: Matrix) -> Matrix:
+    """The diagonal of ``noise``, (n, tags)."""
+    tags = mean.shape[-1]
+    own = (DATABASE_SD[:tags] * np.abs(mean)) ** 2
+    own[:, KCAL] += (own * ATWATER[:tags] ** 2).sum(axis=1)
+    return np.asarray(own, dtype=np.float64)
 
 
 def log_likelihood(

@@ -14,8 +14,7 @@ from pipeline.reconcile.model import (
     KCAL,
     MACROS,
     SODIUM,
-    TAGS,
-    noise,
+    noise_variance,
     priors,
 )
 from pipeline.reconcile.shares import shared, visible
@@ -35,8 +34,6 @@ if TYPE_CHECKING:
 
 #: Counts of servings one may divide by, and belief in them relative to the right count.
 _COUNTS = np.array([*range(1, 13), 14, 15, 16, 18, 20, 24], dtype=np.float64)
-
-_DIAGONAL = np.arange(len(TAGS))
 
 _USUAL_COUNTS = (2, 4, 6, 8, 10, 12, 16, 24)
 
@@ -66,14 +63,14 @@ def scale_slips(cases: Cases) -> list[Slips]:
     recipe, factor, weight = recipe[seen], factor[seen], weight[seen]
     out = [
         slips(
-            recipe, "servings_slip", shared(cases, recipe, weight, "servings_slip", 1e-9),
+            cases, recipe, "servings_slip", shared(cases, recipe, weight, "servings_slip", 1e-9),
             scale=factor, parameter=counts.ravel()[seen],
         )
     ]  # fmt: skip
     # one serving's numbers stated for the whole recipe
     whole = every[(basis == "per_recipe") & (np.nan_to_num(servings) > 1)]
     prior = np.full(len(whole), priors()["servings_slip"])
-    out.append(slips(whole, "servings_slip", prior, scale=1 / servings[whole]))
+    out.append(slips(cases, whole, "servings_slip", prior, scale=1 / servings[whole]))
     # numbers of 100 g
     for share, belief_share in _COOKED_SHARE:
         weight = cases.weight_g * np.where(cases.yield_known, 1.0, share)
@@ -84,7 +81,7 @@ def scale_slips(cases: Cases) -> list[Slips]:
         mine, factor = mine[mine_seen], factor[mine_seen]
         out.append(
             slips(
-                mine, "per_100g_stated_as_serving",
+                cases, mine, "per_100g_stated_as_serving",
                 priors()["per_100g_stated_as_serving"] * belief_of[mine], scale=factor,
                 parameter=100 / factor,
             )
@@ -134,7 +131,7 @@ def _written(
     mine = np.flatnonzero(may & visible(cases, np.arange(len(cases)), moved))
     transform = np.full(len(mine), code)
     return slips(
-        mine, kind, np.broadcast_to(prior, len(cases))[mine], transform=transform, other=transform,
+        cases, mine, kind, np.broadcast_to(prior, len(cases))[mine], transform=transform, other=transform,
         parameter=np.zeros(len(mine)) if parameter is None else parameter[mine],
     )  # fmt: skip
 
@@ -142,11 +139,13 @@ def _written(
 def kilojoule_slips(cases: Cases) -> Slips:
     mine = np.flatnonzero(cases.given[:, KCAL] & (cases.mean[:, KCAL] > 0))
     prior = np.full(len(mine), priors()["kilojoules_as_kcal"])
-    return slips(mine, "kilojoules_as_kcal", prior, transform=np.full(len(mine), KILOJOULES))
+    return slips(cases, mine, "kilojoules_as_kcal", prior, transform=np.full(len(mine), KILOJOULES))
 
 
 def sodium_slips(cases: Cases) -> list[Slips]:
     """Sodium in grams where milligrams are meant, or salt in its place."""
+    if not cases.given[:, SODIUM:].any():
+        return []
     sodium, prior = cases.mean[:, SODIUM], priors()["sodium_unit_slip"]
     may = cases.given[:, SODIUM] & (sodium > 0)
     return [
@@ -172,7 +171,7 @@ def energy_slips(cases: Cases) -> Slips:
         2 * _ENERGY_SCALE * stated[mine]
     )
     return slips(
-        mine, "energy_not_following_macros", priors()["energy_not_following_macros"] * density,
+        cases, mine, "energy_not_following_macros", priors()["energy_not_following_macros"] * density,
         no_energy=np.ones(len(mine), dtype=np.bool_),
     )  # fmt: skip
 
@@ -203,13 +202,13 @@ def digit_slips(cases: Cases) -> Slips:
     step = np.where(step > 0, step, 1.0)
     shown = np.rint(cases.stated[recipe, at] / step).astype(np.int64)
     values = may_be_meant(shown)
-    base = (cases.cov + noise(cases.mean))[:, _DIAGONAL, _DIAGONAL]
+    base = np.einsum("nii->ni", cases.cov) + noise_variance(cases.mean)
     off = np.abs(values * step[:, None] - cases.mean[recipe, at][:, None])
     near = off <= (4 * np.sqrt(base[recipe, at]) + step)[:, None]
     of, column = np.nonzero(near & (values > 0))
     value, number = values[of, column], shown[of]
     recipe, at, typed = recipe[of], at[of], values[of, column] * step[of]
-    change = np.zeros((len(of), len(TAGS)))
+    change = np.zeros((len(of), cases.mean.shape[1]))
     change[np.arange(len(of)), at] = cases.stated[recipe, at] - typed
     seen = np.flatnonzero(visible(cases, recipe, change))
     found = [
@@ -219,6 +218,6 @@ def digit_slips(cases: Cases) -> Slips:
     seen, chance, way = seen[chance > 0], chance[chance > 0], way[chance > 0]
     recipe, numbers = recipe[seen], may.sum(axis=1)
     return slips(
-        recipe, "digits_transposed", priors()["digits_transposed"] * chance / numbers[recipe],
+        cases, recipe, "digits_transposed", priors()["digits_transposed"] * chance / numbers[recipe],
         typed_at=at[seen], typed=typed[seen], other=way.astype(np.int64),
     )  # fmt: skip

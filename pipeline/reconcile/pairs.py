@@ -8,7 +8,7 @@ import numpy as np
 
 from pipeline.reconcile.candidates import reach
 from pipeline.reconcile.cases import LEAST_AMOUNT
-from pipeline.reconcile.model import TAGS
+from pipeline.reconcile.model import KCAL
 from pipeline.reconcile.slips import LINE_KINDS, SCALE_KINDS, Slips
 
 if TYPE_CHECKING:
@@ -96,23 +96,27 @@ def _within(mine: Slips, rows: Ints, low: Matrix, high: Matrix) -> tuple[Ints, I
     may = whole[:, :, None] | (column[:, None] < column)
     may &= (rows >= 0)[:, :, None] & second[:, None, :]
     may &= line[:, :, None] != line[:, None, :]
-    for tag in range(len(TAGS)):
-        brings = mine.change[rows, tag][:, None, :]
-        may &= brings >= low[rows, tag][:, :, None]
-        most = high[rows, tag]
-        if np.isfinite(most).any():
-            may &= brings <= most[:, :, None]
-    at, one, two = np.nonzero(may)
-    return rows[at, one], rows[at, two]
+    brings = mine.change[rows, KCAL][:, None, :]
+    may &= brings >= low[rows, KCAL][:, :, None]
+    may &= brings <= high[rows, KCAL][:, :, None]
+    at, first, other = np.nonzero(may)
+    one, two = rows[at, first], rows[at, other]
+    for tag in range(KCAL + 1, low.shape[1]):
+        brought = mine.change[two, tag]
+        near = (brought >= low[one, tag]) & (brought <= high[one, tag])
+        one, two = one[near], two[near]
+    return one, two
 
 
 def _rough(cases: Cases, mine: Slips, one: Ints, two: Ints) -> Vector:
     """A rough look at each pair, less is likelier."""
     recipe = mine.recipe[one]
-    mean = mine.scale[one][:, None] * (cases.mean[recipe] + mine.change[two]) + mine.change[one]
-    off = (cases.stated[recipe] - mean) / np.maximum(_ROUGH * np.abs(mean), 0.5 * LEAST_AMOUNT)
-    off[~cases.given[recipe]] = 0.0
-    rough = np.einsum("ij,ij->i", off, off)
+    scale, rough = mine.scale[one], np.zeros(len(one))
+    for tag in np.flatnonzero(cases.given.any(axis=0)):  # one number at a time stays in the cache
+        mean = scale * (cases.mean[recipe, tag] + mine.change[two, tag]) + mine.change[one, tag]
+        off = cases.stated[recipe, tag] - mean
+        off /= np.maximum(_ROUGH * np.abs(mean), 0.5 * LEAST_AMOUNT[tag])
+        rough += np.where(cases.given[recipe, tag], off, 0.0) ** 2
     return np.asarray(rough - 2 * (mine.log_prior[one] + mine.log_prior[two]), dtype=np.float64)
 
 

@@ -12,16 +12,24 @@ from pipeline.reconcile.model import (
     ATWATER,
     KCAL,
     MACROS,
+    SODIUM,
     Matrix,
     Vector,
     log_likelihood,
+    noise_variance,
     priors,
 )
-from pipeline.reconcile.slips import HONEST, Slips, add_cov, add_noise, transformed
+from pipeline.reconcile.slips import (
+    HONEST,
+    PLAIN,
+    Slips,
+    add_noise,
+    predicted_sums,
+    spread,
+    transformed,
+)
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from pipeline.reconcile.arrays import Bools, Ints
     from pipeline.reconcile.cases import Cases
 
@@ -43,6 +51,9 @@ SECOND_SLIP = 0.18
 #: Candidates that are scored together; each needs about 1 kB.
 _AT_ONCE = 20_000
 
+#: Factor by which a limit may be passed: sums of the same numbers differ in their last digits.
+_SLACK = 1 + 1e-9
+
 
 class Scores(NamedTuple):
     """What the numbers say of each candidate.
@@ -58,15 +69,10 @@ class Scores(NamedTuple):
 
 def score(cases: Cases, found: Slips) -> Scores:
     """Score single slips, in bounded batches; no step of Python a candidate."""
-    parts = []
-    for start in range(0, len(found), _AT_ONCE):
-        rows = found.take(np.arange(start, min(start + _AT_ONCE, len(found))))
-        cov = cases.cov[rows.recipe]
-        _scale(cov, rows.scale)
-        add_cov(cases, rows, cov)
-        mean = rows.scale[:, None] * cases.mean[rows.recipe] + rows.change
-        parts.append(_scored(cases, rows, mean, cov, rows.log_prior))
-    return _joined(parts)
+    return _joined([
+        _scored(cases, found.take(slice(start, start + _AT_ONCE)))
+        for start in range(0, len(found), _AT_ONCE)
+    ])  # fmt: skip
 
 
 def score_pairs(cases: Cases, found: Slips, first: Ints, second: Ints) -> Scores:
@@ -76,23 +82,11 @@ def score_pairs(cases: Cases, found: Slips, first: Ints, second: Ints) -> Scores
         found: single slips.
         first, second: rows of ``found``.
     """
-    parts = []
-    for start in range(0, len(first), _AT_ONCE):
-        at = slice(start, start + _AT_ONCE)
-        one, two = found.take(first[at]), found.take(second[at])
-        mean = one.scale[:, None] * (cases.mean[one.recipe] + two.change) + one.change
-        cov = cases.cov[one.recipe]
-        add_cov(cases, two, cov)
-        _scale(cov, one.scale)
-        add_cov(cases, one, cov)
-        log_prior = one.log_prior + two.log_prior + math.log(SECOND_SLIP)
-        parts.append(_scored(cases, one, np.maximum(mean, 0.0), cov, log_prior))
-    return _joined(parts)
-
-
-def _scale(cov: NDArray[np.float64], scale: Vector) -> None:
-    rows = np.flatnonzero(scale != 1)
-    cov[rows] *= scale[rows, None, None] ** 2
+    return _joined([
+        _scored(cases, found.take(first[start : start + _AT_ONCE]),
+                found.take(second[start : start + _AT_ONCE]))
+        for start in range(0, len(first), _AT_ONCE)
+    ])  # fmt: skip
 
 
 def _joined(parts: list[Scores]) -> Scores:
@@ -101,24 +95,45 @@ def _joined(parts: list[Scores]) -> Scores:
     return Scores(np.concatenate([p.log for p in parts]), np.concatenate([p.misfit for p in parts]))
 
 
-def _scored(
-    cases: Cases, rows: Slips, mean: Matrix, cov: NDArray[np.float64], log_prior: Vector
-) -> Scores:
-    """Scores of predictions, (n, tags), and their covariances, which are used up."""
-    add_noise(cov, mean, rows.transform)
-    mean = transformed(mean, rows.transform)
+def _scored(cases: Cases, one: Slips, two: Slips | None = None) -> Scores:
+    """Scores of slips, or of two at once; those that cannot fit are left at nothing."""
+    log, misfit = np.full(len(one), -np.inf), np.full(len(one), np.inf)
+    log_prior, mean = one.log_prior, predicted_sums(cases, one, two)
+    if two is not None:
+        log_prior = log_prior + two.log_prior + math.log(SECOND_SLIP)
+    stated, given = cases.stated[one.recipe], cases.given[one.recipe]
+    typed = np.flatnonzero(one.typed_at >= 0)
+    stated[typed, one.typed_at[typed]] = one.typed[typed]
+    given[one.no_energy, KCAL] = False
+    most = _FITS * np.maximum(given.sum(axis=1), 2)
+    rounded = rounding(cases.stated, cases.given, cases.step)[one.recipe]
     at = np.arange(mean.shape[1])
-    # differences of covariances may lose a little: no variance below a thousandth of the noise
+    # a number by itself lies no further off than all together: most are excluded by one of them
+    alone = spread(cases, one, two, at, at) + noise_variance(mean)
+    off = (stated - mean) ** 2 / _with_floor(alone, mean, rounded)
+    near = np.where(given, off, 0.0).max(axis=1) <= most * _SLACK
+    rows = np.flatnonzero(near | (one.transform != PLAIN) | (one.kind == HONEST))
+    one, two = one.take(rows), None if two is None else two.take(rows)
+    mean, stated, given, rounded = mean[rows], stated[rows], given[rows], rounded[rows]
+
+    i, j = (pair.ravel() for pair in np.meshgrid(at, at, indexing="ij"))
+    cov = spread(cases, one, two, i, j).reshape(*mean.shape, len(at))
+    add_noise(cov, mean, one.transform)
+    mean = transformed(mean, one.transform)
+    cov[:, at, at] = _with_floor(np.einsum("nii->ni", cov), mean, rounded)
+    fit, misfit[rows] = log_likelihood(stated, mean, cov, given)
+    fits = (misfit[rows] <= most[rows]) | (one.kind == HONEST)
+    log[rows] = np.where(fits, TEMPER * fit + log_prior[rows], -np.inf)
+    return Scores(log, misfit)
+
+
+def _with_floor(variance: Matrix, mean: Matrix, rounded: Matrix) -> Matrix:
+    """Variances with rounding; differences of covariances may lose a little.
+
+    No variance is below a thousandth of the noise.
+    """
     floor = (0.003 * np.abs(mean)) ** 2 + 1e-6
-    rounded = rounding(cases.stated, cases.given, cases.step)
-    cov[:, at, at] = np.maximum(cov[:, at, at], 0.0) + rounded[rows.recipe] + floor
-    stated, given = cases.stated[rows.recipe], cases.given[rows.recipe]
-    typed = np.flatnonzero(rows.typed_at >= 0)
-    stated[typed, rows.typed_at[typed]] = rows.typed[typed]
-    given[rows.no_energy, KCAL] = False
-    fit, misfit = log_likelihood(stated, mean, cov, given)
-    fits = (misfit <= _FITS * np.maximum(given.sum(axis=1), 2)) | (rows.kind == HONEST)
-    return Scores(np.where(fits, TEMPER * fit + log_prior, -np.inf), misfit)
+    return np.asarray(np.maximum(variance, 0.0) + rounded + floor, dtype=np.float64)
 
 
 def rounding(stated: Matrix, given: Bools, step: Matrix) -> Matrix:
@@ -137,9 +152,9 @@ def free_density(cases: Cases) -> Vector:
     """
     floor = np.maximum(cases.step, 0.5)
     floor[:, KCAL] = 5.0
-    floor[:, -1] = 50.0
+    floor[:, SODIUM:] = 50.0
     stated, mean = np.maximum(cases.stated, floor), np.maximum(cases.mean, floor)
-    expected = cases.mean[:, KCAL] + (cases.stated - cases.mean) @ ATWATER
+    expected = cases.mean[:, KCAL] + (cases.stated - cases.mean) @ ATWATER[: floor.shape[1]]
     sd = 0.04 * np.maximum(mean[:, KCAL], expected) + 4.0
     near = -0.5 * ((stated[:, KCAL] - expected) / sd) ** 2 - np.log(sd * math.sqrt(2 * math.pi))
     whole = cases.given[:, list(MACROS)].all(axis=1)

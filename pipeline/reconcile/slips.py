@@ -104,7 +104,7 @@ class Slips:
     def __len__(self) -> int:
         return len(self.recipe)
 
-    def take(self, rows: NDArray[np.int64] | NDArray[np.bool_]) -> Slips:
+    def take(self, rows: NDArray[np.int64] | NDArray[np.bool_] | slice) -> Slips:
         """The candidates of these rows."""
         return Slips(*(getattr(self, f.name)[rows] for f in fields(self)))
 
@@ -114,11 +114,13 @@ class Slips:
         return Slips(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Slips)))
 
 
-def slips(recipe: Ints, kind: str | Ints, prior: Vector, **columns: NDArray[np.generic]) -> Slips:
+def slips(
+    cases: Cases, recipe: Ints, kind: str | Ints, prior: Vector, **columns: NDArray[np.generic]
+) -> Slips:
     """A table of candidates; columns that are not given are those of no slip."""
     n = len(recipe)
     code = np.full(n, CODE[kind], dtype=np.int64) if isinstance(kind, str) else kind
-    nothing = np.zeros((n, len(TAGS)))
+    nothing = np.zeros((n, cases.mean.shape[1]))
     filled: dict[str, NDArray[np.generic]] = {
         "line": np.full(n, -1, dtype=np.int64), "scale": np.ones(n), "change": nothing,
         "line_cov": np.zeros(n), "value": nothing, "value_var": np.zeros(n),
@@ -146,27 +148,56 @@ def transforms() -> NDArray[np.float64]:
     return out
 
 
+def _transforms(transform: Ints, mean: Matrix) -> NDArray[np.float64]:
+    """(n, tags, tags): the transforms of these codes on as many tags as ``mean`` has."""
+    tags = mean.shape[1]
+    return transforms()[transform, :tags, :tags]
+
+
 def predicted(cases: Cases, found: Slips) -> Matrix:
     """(n, tags): the numbers each slip would have published, typing slips apart."""
-    before = found.scale[:, None] * cases.mean[found.recipe] + found.change
-    return transformed(before, found.transform)
+    return transformed(predicted_sums(cases, found), found.transform)
+
+
+def predicted_sums(cases: Cases, one: Slips, two: Slips | None = None) -> Matrix:
+    """(n, tags): the sums with each slip, or with two of them; the second is made first."""
+    before = cases.mean[one.recipe]
+    if two is None:
+        return one.scale[:, None] * before + one.change
+    return np.maximum(one.scale[:, None] * (before + two.change) + one.change, 0.0)
 
 
 def transformed(mean: Matrix, transform: Ints) -> Matrix:
     """Means after what happens to the finished numbers."""
     out = mean.copy()
     rows = np.flatnonzero(transform != PLAIN)
-    out[rows] = np.einsum("nij,nj->ni", transforms()[transform[rows]], mean[rows])
+    out[rows] = np.einsum("nij,nj->ni", _transforms(transform[rows], mean), mean[rows])
     return out
 
 
-def add_cov(cases: Cases, found: Slips, cov: NDArray[np.float64]) -> None:
-    """Add to ``cov``, (n, tags, tags), what each slip changes in the covariance of the sums."""
+def spread(cases: Cases, one: Slips, two: Slips | None, i: Ints, j: Ints) -> Matrix:
+    """Covariance of numbers ``i`` and ``j`` of the sums as each slip changes them, (n, len(i)).
+
+    Args:
+        two: second slips made before the first, in lines; None for none.
+    """
+    every, line = cases.cov[:, i, j], cases.lines.cov[:, i, j]
+    out = every[one.recipe]
+    if two is not None:
+        _add(out, two, line, i, j)
+    rows = np.flatnonzero(one.scale != 1)
+    out[rows] *= one.scale[rows, None] ** 2
+    _add(out, one, line, i, j)
+    return np.asarray(out, dtype=np.float64)
+
+
+def _add(out: Matrix, found: Slips, line: Matrix, i: Ints, j: Ints) -> None:
+    """Add what each slip changes, see ``spread``; ``line`` holds the covariance of each line."""
     rows = np.flatnonzero(found.value_var != 0)
     value = found.value[rows]
-    cov[rows] += found.value_var[rows, None, None] * value[:, :, None] * value[:, None, :]
+    out[rows] += found.value_var[rows, None] * value[:, i] * value[:, j]
     rows = np.flatnonzero(found.line_cov != 0)
-    cov[rows] += found.line_cov[rows, None, None] * cases.lines.cov[found.line[rows]]
+    out[rows] += found.line_cov[rows, None] * line[found.line[rows]]
 
 
 def add_noise(cov: NDArray[np.float64], mean: Matrix, transform: Ints) -> None:
@@ -179,7 +210,7 @@ def add_noise(cov: NDArray[np.float64], mean: Matrix, transform: Ints) -> None:
     """
     cov += noise(mean)
     rows = np.flatnonzero(transform != PLAIN)
-    take = transforms()[transform[rows]]
+    take = _transforms(transform[rows], mean)
     cov[rows] = take @ cov[rows] @ take.transpose(0, 2, 1)
     kilojoules = np.flatnonzero(transform == KILOJOULES)
     own_factors = 0.01 * mean[kilojoules, KCAL] * KJ_PER_KCAL  # kJ has its own macro factors
