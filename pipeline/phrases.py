@@ -39,7 +39,10 @@ class Phrase:
         """Whether the text has it."""
         if self.needles:
             low = text.lower()
-            if not any(needle in low for needle in self.needles):
+            for needle in self.needles:
+                if needle in low:
+                    break
+            else:
                 return False
         return self.pattern.search(text) is not None
 

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from pipeline.match.columns import Columns, Floats, Ints
 from pipeline.match.knowledge import GLUE
-from pipeline.match.states import FAT_WORDS, state_fit
+from pipeline.match.states import FAT_WORDS, state_fit, weighed
 
 if TYPE_CHECKING:
     from pipeline.match.index import Index
@@ -419,8 +419,10 @@ def _state_fits(asked: Sequence[Asked], index: Index, found: Candidates, names: 
     wished: dict[frozenset[str], int] = {}
     of_line = [
         wished.setdefault(
-            a.query.states if a.query.fat_pct is None else a.query.states - FAT_WORDS, len(wished)
-        )
+            weighed(a.query.states) if a.query.fat_pct is None
+            else weighed(a.query.states - FAT_WORDS),
+            len(wished),
+        )  # fmt: skip
         for a in asked
     ]
     wish = np.array(of_line, np.int64)[found.line]

@@ -6,7 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any
 
 import numpy as np
@@ -53,6 +53,8 @@ class Index:
     fits: dict[object, StateFit] = field(init=False, default_factory=dict)
     #: Names read so far; see ``query``.
     names_read: dict[object, Any] = field(init=False, default_factory=dict)
+    #: Words that an abbreviation may stand for, found so far; see ``spelling``.
+    written_out: dict[str, list[str]] = field(init=False, default_factory=dict)
     _own: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
     _kinds: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
     _beside: dict[int, list[tuple[int, float, frozenset[str]]]] = field(
@@ -92,16 +94,25 @@ class Index:
         return list(self.names)
 
     def spelt_like(self, word: str, edits: int) -> list[str]:
-        """Words of the vocabulary whose length allows them to be so many edits away."""
-        sizes = range(len(word) - edits, len(word) + edits + 1)
-        return [w for size in sizes for w in self._by_size.get(size, ())]
+        """Words of the vocabulary whose length and letters allow them to be so many edits away."""
+        own, near = _letters(word), []
+        for size in range(len(word) - edits, len(word) + edits + 1):
+            words, letters = self._by_size.get(size, ([], np.zeros(0, np.uint32)))
+            apart = letters ^ own  # an edit takes one letter away and brings another at most
+            fits = _bits()[apart & 0xFFFF] + _bits()[apart >> 16] <= 2 * edits
+            near += [words[at] for at in np.flatnonzero(fits).tolist()]
+        return near
 
     @cached_property
-    def _by_size(self) -> dict[int, list[str]]:
+    def _by_size(self) -> dict[int, tuple[list[str], npt.NDArray[np.uint32]]]:
+        """Words of the vocabulary by their length, with the letters of each."""
         by_size: defaultdict[int, list[str]] = defaultdict(list)
         for word in self.vocabulary:
             by_size[len(word)].append(word)
-        return dict(by_size)
+        return {
+            size: (words, np.array([_letters(w) for w in words], np.uint32))
+            for size, words in by_size.items()
+        }
 
     @cached_property
     def single_names(self) -> frozenset[str]:
@@ -278,12 +289,30 @@ class Index:
             if w in self.postings:
                 at, value = self.postings[w]
                 shared[at] += value
-        likeness = 2.0 * shared / (self.burden + (sum(map(self.word_weight, asked)) or 1.0))
-        return [first + at for first, end in blocks for at in _top(likeness[first:end], keep)]
+        hits = np.flatnonzero(shared > 0)
+        own = self.burden[hits] + (sum(map(self.word_weight, asked)) or 1.0)
+        likeness = 2.0 * shared[hits] / own
+        cuts = np.searchsorted(hits, blocks).tolist()
+        found = [hits[a:b][_top(likeness[a:b], keep)] for a, b in cuts]
+        return [at for of_block in found for at in of_block.tolist()]
 
     def word_weight(self, word: str) -> float:
         """Rarity of a word over foods and names: ln(foods / foods with it); rarest when unknown."""
         return float(self.columns.weight[self.number_of(word)])
+
+
+@cache
+def _bits() -> npt.NDArray[np.uint8]:
+    """How many bits each number of 16 bits has."""
+    return np.array([n.bit_count() for n in range(1 << 16)], np.uint8)
+
+
+def _letters(word: str) -> int:
+    """The letters of a word, a bit each; letters far apart in Unicode may share one."""
+    bits = 0
+    for letter in word:
+        bits |= 1 << (ord(letter) & 31)
+    return bits
 
 
 def _top(values: npt.NDArray[np.floating], keep: int) -> list[int]:

@@ -189,6 +189,7 @@ class Matcher:
         self._seen.clear()
         self.index.fits.clear()
         self.index.names_read.clear()
+        self.index.written_out.clear()
 
     # -- memory ---------------------------------------------------------------------------
 

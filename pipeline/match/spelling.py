@@ -171,9 +171,9 @@ def _nearest(word: str, before: str, after: Phrase, index: Index) -> str:
     if word in index.vocabulary:  # the table itself uses it: correct only into a name that fits
         near = [(s, w) for s, w in near if _fits(before, w, after, index)]
     elif not near:  # an abbreviation: only with a neighbour that makes it a name
-        for other in index.by_first_letter.get(word[0], ()):
+        for other in _written_out(word, index):
             fit = _fits(before, other, after, index)
-            if fit and len(other) > len(word) and _abbreviates(word, other):
+            if fit:
                 near.append((index.vocabulary[other] + fit, other))
     return max(near)[1] if near else ""
 
@@ -188,6 +188,17 @@ def _fits(before: str, word: str, after: Phrase, index: Index) -> float:
     if (word,) in index.names:
         fit += 1.0
     return fit
+
+
+def _written_out(word: str, index: Index) -> list[str]:
+    """Words of the vocabulary that a word may abbreviate; kept, since "tbsp" comes again."""
+    known = index.written_out.get(word)
+    if known is None:
+        known = index.written_out[word] = [
+            other for other in index.by_first_letter.get(word[0], ())
+            if len(other) > len(word) and _abbreviates(word, other)
+        ]  # fmt: skip
+    return known
 
 
 def _abbreviates(short: str, long: str) -> bool:

@@ -45,6 +45,16 @@ class StateFit(NamedTuple):
     ordinary: float = 0.0  # 1 for the row meant when nothing is said, below 0 for one that is not
 
 
+#: The states of a line that a fit depends on; of others ("rinsed") it has the same.
+_WEIGHED = _TELLING | SAME.keys() | _PACKED
+
+
+@lru_cache(maxsize=4096)
+def weighed(said: frozenset[str]) -> frozenset[str]:
+    """The states of a line that ``state_fit`` looks at."""
+    return said & _WEIGHED
+
+
 @lru_cache(maxsize=4096)
 def _asked(said: frozenset[str]) -> frozenset[str]:
     """The states of a line that make another food, each by the word the tables use."""

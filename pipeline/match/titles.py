@@ -8,10 +8,10 @@ is told here; which recipe it means is decided for all lines at once by ``sql/re
 
 from __future__ import annotations
 
-import re
 from functools import cache
 
 from pipeline.foods.words import words
+from pipeline.phrases import Phrase
 from pipeline.resources import shared_rows, word_lists
 
 _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
@@ -21,12 +21,9 @@ _IDLE = _LISTS["glue"] | _LISTS["made_before"]
 
 
 @cache
-def _phrases() -> dict[str, re.Pattern[str]]:
+def _phrases() -> dict[str, Phrase]:
     """Phrases of ``shared/title_phrases.csv`` by what they say, in the order in which they count."""
-    return {
-        row["says"]: re.compile(row["pattern"], re.IGNORECASE)
-        for row in shared_rows("title_phrases.csv")
-    }
+    return {row["says"]: Phrase(row["pattern"]) for row in shared_rows("title_phrases.csv")}
 
 
 def refers(text: str) -> str:
@@ -34,11 +31,12 @@ def refers(text: str) -> str:
     dressing", "see recipe"), "own" ("our stock", "homemade stock"), or "".
     """
     phrases = _phrases()
-    if phrases["share"].search(text):
+    if phrases["share"].found(text):
         return "share"
-    if phrases["recipe"].search(phrases["no_recipe"].sub(" ", text)):
+    recipe = phrases["recipe"]
+    if recipe.found(text) and recipe.found(phrases["no_recipe"].pattern.sub(" ", text)):
         return "recipe"
-    return "own" if phrases["own"].search(text) else ""
+    return "own" if phrases["own"].found(text) else ""
 
 
 def key_of(text: str) -> tuple[str, ...]:
