@@ -15,6 +15,7 @@ from pipeline.match.index import Index
 from pipeline.match.store import read_index
 from pipeline.reconcile.foods import _kept_foods, _read_foods
 from pipeline.snapshot import Snapshot
+from pipeline.weigh.food import Foods as WeighFoods
 
 PLAIN = st.recursive(
     st.none() | st.booleans() | st.floats(allow_nan=False) | st.text() | st.binary(),
@@ -120,7 +121,30 @@ def test_the_foods_of_the_search_kept_are_those_read(snapshot: Snapshot) -> None
             assert np.array_equal(got.values, read.values, equal_nan=True)
             assert np.array_equal(got.alcohol, read.alcohol, equal_nan=True)
             assert np.array_equal(got.variants.state, read.variants.state)
-            assert vars(got.variants).keys() == vars(read.variants).keys()
             for index in range(0, len(read.variants.food_ids), 611):
                 assert got.variants.packed_otherwise(index) == read.variants.packed_otherwise(index)
+                assert got.variants.kinds_like(index) == read.variants.kinds_like(index)
+                assert got.variants.of(index) == read.variants.of(index)
                 assert np.array_equal(got.variants.similar(index), read.variants.similar(index))
+            assert vars(got.variants).keys() == vars(read.variants).keys()
+
+
+def test_the_foods_to_weigh_kept_are_those_read(snapshot: Snapshot) -> None:
+    for old in snapshot.folder.glob("foods-*.bin"):
+        old.unlink()
+    built, kept_ = WeighFoods(snapshot), WeighFoods(snapshot)
+    (path,) = snapshot.folder.glob("foods-*.bin")
+    got = kept.read(path)
+    assert got is not None
+    with snapshot.connect() as con:
+        ids = [row[0] for row in con.execute("select food_id from food order by 1").fetchall()]
+        measures = con.execute("select count(*) from measure").fetchone()
+    assert measures == (sum(len(built.food(i, "", "").rows) for i in ids),)
+    for food_id in ids[::97]:
+        one, other = built.food(food_id, "", ""), kept_.food(food_id, "", "")
+        assert (one.rows, one.description, one.refuse) == (
+            other.rows,
+            other.description,
+            other.refuse,
+        )
+        assert built.kcal(food_id, 80) == kept_.kcal(food_id, 80)

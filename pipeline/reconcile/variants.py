@@ -7,13 +7,14 @@ whose values differ are variants of one product (fat level, sweetening, what it 
 
 from __future__ import annotations
 
+import marshal
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass
-from functools import cache
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from functools import cache, cached_property
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -81,6 +82,11 @@ _NO_ANSWER = _Answer(np.empty(0, np.int64), np.empty(0, np.bool_), np.empty(0))
 _PackName = tuple[
     tuple[str, ...], tuple[str, ...], tuple[str, ...], frozenset[str], str, float | None
 ]
+
+
+_Name = TypeVar("_Name")
+#: Attributes of ``Variants`` that are made from others when asked for.
+_MADE = ("_pack_name", "_packed", "_by_kind")
 
 
 class Neighbour(NamedTuple):
@@ -174,10 +180,8 @@ class Variants:
         macros = [nutrient_tags.index(t) for t in ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")]
         self._kcal_parts = values[:, macros] * np.array([1.0, 4.0, 4.0, 9.0])
         self.state = np.array([], dtype=object)
-        self._core: list[dict[str, float]] = []
-        self._packed: dict[tuple[object, ...], list[int]] = {}
-        self._pack_name: list[_PackName] = []
-        self._by_kind: dict[tuple[object, ...], list[int]] = {}
+        self._core: dict[int, dict[str, float]] = {}
+        self._pack_names = b""
         self._postings: dict[str, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         self._build(neighbours)
         self._answers: dict[int, _Answer] = {}
@@ -192,11 +196,10 @@ class Variants:
         gathered_under = Counter(n.head for n in neighbours)
         cores: list[dict[str, float]] = []
         attributes: list[frozenset[str]] = []
-        for at, n in enumerate(neighbours):
+        names: list[_PackName] = []
+        for n in neighbours:
             name = (n.head, n.group, n.kind, n.states - _words("packing"), n.form, n.fat_pct)
-            self._pack_name.append(name)
-            self._packed.setdefault(name, []).append(at)
-            self._by_kind.setdefault(self._kind_name(at), []).append(at)
+            names.append(name)
             fat = frozenset() if n.fat_pct is None else frozenset({f"fat {n.fat_pct:g}"})
             attributes.append(n.states & _words("product") | fat)
             broad = gathered_under[n.head] >= _BROAD_HEAD
@@ -210,6 +213,7 @@ class Variants:
                 core |= dict.fromkeys(_same((n.part + n.kind)[:1]), _HEAD)
             core |= dict.fromkeys(_same(n.head), _NAME if broad else _HEAD)
             cores.append(core)
+        self._pack_names = marshal.dumps(names)
         states = [state_of(n.states) for n in neighbours]
         self.state = np.array(states, dtype=object)
         self._state = np.array([_STATES.index(s) for s in states], dtype=np.int64)
@@ -222,12 +226,14 @@ class Variants:
             for word, n in Counter(w for core in cores for w in core).items()
         }
         postings: dict[str, list[tuple[int, float]]] = {}
+        weights = []
         for i, core in enumerate(cores):
             weighed = {w: k * rarity[w] for w, k in core.items()}
             length = math.sqrt(sum(v * v for v in weighed.values())) or 1.0
-            self._core.append({w: v / length for w, v in weighed.items()})
-            for word, value in self._core[-1].items():
+            weights.append({w: v / length for w, v in weighed.items()})
+            for word, value in weights[-1].items():
                 postings.setdefault(word, []).append((i, value))
+        self._core = dict(enumerate(weights))
         self._postings = {
             word: (np.array([i for i, _ in rows]), np.array([v for _, v in rows]))
             for word, rows in postings.items()
@@ -236,8 +242,11 @@ class Variants:
     def plain(self) -> dict[str, Any]:
         """Everything the index holds, as plain values to be kept; see ``of_plain``."""
         postings = {w: (kept.packed(a), kept.packed(b)) for w, (a, b) in self._postings.items()}
-        own = ("at", "_postings", "_answers", "_likeness")
-        return {**kept.state(self, own), "_postings": ("value", postings)}
+        core = {at: marshal.dumps(words) for at, words in self._core.items()}
+        own = ("at", "_core", "_postings", "_answers", "_likeness", *_MADE)
+        return {
+            **kept.state(self, own), "_postings": ("value", postings), "_core": ("value", core),
+        }  # fmt: skip
 
     @classmethod
     def of_plain(cls, plain: dict[str, Any]) -> Variants:
@@ -248,8 +257,25 @@ class Variants:
         out._postings = kept.Lazily(
             out._postings, lambda pair: (kept.unpacked(pair[0]), kept.unpacked(pair[1]))
         )
+        out._core = kept.Lazily(out._core, marshal.loads)
         out._answers, out._likeness = {}, {}
         return out
+
+    @cached_property
+    def _pack_name(self) -> list[_PackName]:
+        """What each food is called, packing apart; few runs ask, so it is read when one does."""
+        names: list[_PackName] = marshal.loads(self._pack_names)
+        return names
+
+    @cached_property
+    def _packed(self) -> dict[_PackName, list[int]]:
+        """Foods of one name."""
+        return _gathered(self._pack_name)
+
+    @cached_property
+    def _by_kind(self) -> dict[tuple[object, ...], list[int]]:
+        """Foods that differ in words of kind alone."""
+        return _gathered(self._kind_name(at) for at in range(len(self._pack_name)))
 
     def and_own(
         self, food_ids: list[str], descriptions: list[str], values: NDArray[np.float64]
@@ -397,6 +423,14 @@ class Variants:
         likeness = score[best[picked]]
         belief = np.exp(6.0 * (likeness - likeness[:1]))
         return rows[best[picked]], belief / belief.sum()
+
+
+def _gathered(names: Iterable[_Name]) -> dict[_Name, list[int]]:
+    """The places of each name."""
+    places: dict[_Name, list[int]] = {}
+    for at, name in enumerate(names):
+        places.setdefault(name, []).append(at)
+    return places
 
 
 def _marks(sets: Sequence[frozenset[str]]) -> NDArray[np.bool_]:

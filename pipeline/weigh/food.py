@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import marshal
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline import kept
 from pipeline.foods import words
 from pipeline.units import kitchen_units
 from pipeline.weigh.kinds import KindTable, food_words
@@ -90,35 +93,20 @@ class Foods:
     """The foods of one snapshot, each read when it is first asked for.
 
     Args:
-        snapshot: an opened snapshot; no connection is kept.
+        snapshot: a published snapshot; what is read of it is kept beside it as plain bytes.
     """
 
     def __init__(self, snapshot: Snapshot) -> None:
-        con = snapshot.connect()
-        try:
-            foods = con.execute(
-                "select food_id, description, category, refuse_pct, refuse from food"
-            ).fetchall()
-            references = con.execute(
-                "select food_id, reference_id from food where reference_id is not null"
-            ).fetchall()
-            energies = con.execute(
-                "select food_id, amount_per_100g from food_nutrient where nutrient = 'ENERC_KCAL'"
-            ).fetchall()
-            measures = con.execute(
-                "select food_id, amount, unit, qualifier, size, grams, n, sd_grams, seq, source "
-                "from measure order by food_id, seq"
-            ).fetchall()
-        finally:
-            con.close()
-        self._rows: dict[str, tuple[str, str, float | None, str]] = {
-            row[0]: row[1:] for row in foods
-        }
-        self._references: dict[str, str] = dict(references)
-        self._energy: dict[str, float] = dict(energies)
-        self._measures: dict[str, list[tuple[Any, ...]]] = {}
-        for row in measures:
-            self._measures.setdefault(row[0], []).append(row[1:])
+        path = snapshot.folder / f"foods-{kept.key([snapshot.snapshot_id], [Path(__file__)])}.bin"
+        got = kept.read(path)
+        if got is None:
+            got = _read_tables(snapshot)
+            kept.save(path, got)
+        self._rows: dict[str, tuple[str, str, float | None, str]] = got["rows"]
+        self._references: dict[str, str] = got["references"]
+        self._energy: dict[str, float] = got["energy"]
+        self._measures: dict[str, list[tuple[Any, ...]]]
+        self._measures = kept.Lazily(got["measures"], marshal.loads)
         self._read: dict[tuple[str, str], Food] = {}
 
     def reference_of(self, food_id: str | None, reference_id: str | None) -> str:
@@ -155,3 +143,29 @@ class Foods:
             known = Food(named, group, refuse, self._measures.get(food_id, []), other)
             self._read[food_id, reference] = known
         return known
+
+
+def _read_tables(snapshot: Snapshot) -> dict[str, Any]:
+    """What is weighed with, by food_id: names and refuse, reference foods, energy, measures."""
+    with snapshot.connect() as con:
+        foods = con.execute(
+            "select food_id, description, category, refuse_pct, refuse from food"
+        ).fetchall()
+        references = con.execute(
+            "select food_id, reference_id from food where reference_id is not null"
+        ).fetchall()
+        energies = con.execute(
+            "select food_id, amount_per_100g from food_nutrient where nutrient = 'ENERC_KCAL'"
+        ).fetchall()
+        measures: dict[str, list[tuple[Any, ...]]] = {}
+        for food_id, *row in con.execute(
+            "select food_id, amount, unit, qualifier, size, grams, n, sd_grams, seq, source "
+            "from measure order by food_id, seq"
+        ).fetchall():
+            measures.setdefault(food_id, []).append(tuple(row))
+    return {
+        "rows": {food_id: tuple(row) for food_id, *row in foods},
+        "references": dict(references),
+        "energy": dict(energies),
+        "measures": {food_id: marshal.dumps(rows) for food_id, rows in measures.items()},
+    }
