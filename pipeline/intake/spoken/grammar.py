@@ -345,7 +345,7 @@ class Talk:
         end, known_end, head = self._scan(begin, measured)
         if known_end < 0:
             end = min(end, begin + 4)
-            if weighed and end == begin and self._is_noun(begin):
+            if measured and end == begin and self._is_noun(begin):
                 end = begin + 1
             heard = self._misheard(begin, determined) if weighed and end <= begin + 1 else None
             if heard is not None:

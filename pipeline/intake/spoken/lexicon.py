@@ -63,6 +63,8 @@ class Lexicon:
         from rapidfuzz import fuzz
 
         joined = said.replace(" ", "")
+        if "'" in joined:
+            return []
         alike: list[tuple[float, Phrase]] = []
         for phrase in self.by_sound.get(sound(joined), []):
             read = "".join(phrase)

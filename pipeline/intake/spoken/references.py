@@ -1,10 +1,9 @@
-"""What is said once and "
-"meant again: a shared base, "the same as before", swaps and leavings-out."""
+"""What is said once and meant again: a shared base, "the same as before", swaps and leavings-out."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from pipeline.foods.words import singular
 from pipeline.intake.spoken.grammar import Mention, Talk
@@ -13,8 +12,30 @@ from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
+from pipeline.intake.spoken.totals import ENERGY, said_last
 
 _BACK = 20  # recipes that a speaker refers back over
+_FACTOR = 1.7  # by which the energy of a changed recipe differs from the earlier one at most
+
+
+@dataclass(slots=True)
+class _Earlier:
+    """A recipe read: its title in small letters, lines, and the energy stated of it."""
+
+    title: str
+    found: list[Mention]
+    energy: float | None
+
+
+def _energy(segment: Segment) -> float | None:
+    """The energy stated last."""
+    said = [p.value for p in said_last(segment.totals) if p.tag == ENERGY]
+    return said[-1] if said else None
+
+
+def _near(one: float | None, other: float | None) -> bool:
+    """Two energies that a change of some foods may lie between; unknown ones may be."""
+    return not one or not other or max(one, other) <= _FACTOR * min(one, other)
 
 
 class References:
@@ -26,7 +47,7 @@ class References:
         self._base: list[Mention] = []
         self._noun = ""
         self._portions = 1.0
-        self._before: list[tuple[str, list[Mention]]] = []
+        self._before: list[_Earlier] = []
         self._spans: list[tuple[int, int, str]] = []
         self._from: int | None = None
 
@@ -66,7 +87,7 @@ class References:
         reading.taken_from = self._from
         reading.marks += [("reference", start, end, None, why) for start, end, why in self._spans]
         self._spans = []
-        self._before.append((segment.title.lower(), reading.found))
+        self._before.append(_Earlier(segment.title.lower(), reading.found, _energy(segment)))
         return reading
 
     # --- whole sets ----------------------------------------------------------------------------
@@ -75,12 +96,45 @@ class References:
         """The lines a recipe takes over: of the base, or of an earlier recipe."""
         deal = phrases("same_deal").search(said)
         if deal and self._before:
-            self._point(segment, deal, f"the lines of {self._before[-1][0] or 'the one before'}")
+            self._point(segment, deal, f"the lines of {self._before[-1].title or 'the one before'}")
             return self._recipe(-1)
         base = self._base_used(segment, said)
         if base:
             return base
-        return self._same_as(segment, said)
+        return self._same_as(segment, said) or self._varied(segment, said)
+
+    def _varied(self, segment: Segment, said: str) -> list[Mention]:
+        """An earlier recipe that this one is a change of, whatever the words.
+
+        Evidence: few foods of its own, numbers near those of the earlier one, and words that point
+        back, or the dish named again beside words of change. Without a name the one before is meant.
+        """
+        first = min([c.start for c in segment.chunks if c.kind == "both"], default=segment.end)
+        named = {singular(w) for w in self.talk.text[segment.start : first]}
+        all_points = phrases("points_back").finditer(said)
+        points = next((m for m in all_points if not self._of_one_food(segment, m)), None)
+        change = points or phrases("changes").search(said)
+        own = sum(c.kind == "both" for c in segment.chunks)
+        for back, earlier in enumerate(reversed(self._before[-_BACK:])):
+            kinds = {singular(w) for w in earlier.title.split()} - word_class("function")
+            kinds -= {singular(w) for w in word_class("meals") | word_class("talk")}
+            kinds -= {singular(w) for m in earlier.found for w in m.food.name}
+            found = change if kinds & named else points if back == 0 else None
+            few = own <= max(2, len(earlier.found) // 2) < len(earlier.found)
+            if found and few and _near(_energy(segment), earlier.energy):
+                self._point(segment, found, f"the lines of {earlier.title or 'the one before'}")
+                return self._recipe(-1 - back)
+        return []
+
+    def _of_one_food(self, segment: Segment, match: re.Match[str]) -> bool:
+        """ "same rice", "the rice and beans again": a line is meant, not a recipe."""
+        start, end = self._index(segment, match.start()), self._index(segment, match.end())
+        foods = [c for c in segment.chunks if c.kind == "food"]
+        lines = [m.food for earlier in self._before[-_BACK:] for m in earlier.found]
+        return any(
+            (c.start == end or c.end == start) and any(named_again(c.of.food, f) for f in lines)
+            for c in foods
+        )
 
     def _point(self, segment: Segment, match: re.Match[str], why: str) -> None:
         """Remember which words pointed back, for the marks."""
@@ -120,7 +174,7 @@ class References:
                 return self._recipe(int(number[1]) - 1)
             words = [w for w in what.split() if w not in ("the", "a", "my")]
             for place in range(len(self._before) - 1, max(len(self._before) - _BACK, 0) - 1, -1):
-                title = self._before[place][0]
+                title = self._before[place].title
                 shared = [w for w in words if w in title.split()]
                 if words and len(shared) == len(words) and (explicit or len(words) >= 2):
                     self._point(segment, match, f"the lines of {title}")
@@ -141,7 +195,7 @@ class References:
         for match in phrases("same_dish").finditer(said):
             words = match["what"].split()
             for place in range(len(self._before) - 1, max(len(self._before) - _BACK, 0) - 1, -1):
-                title, found = self._before[place]
+                title, found = self._before[place].title, self._before[place].found
                 kind = singular(words[-1])
                 named = kind in {singular(w) for w in title.split()[-1:]} or (
                     words[-1] in word_class("dish") and kind in map(singular, title.split())
@@ -156,7 +210,7 @@ class References:
     def _recipe(self, place: int) -> list[Mention]:
         """The lines of an earlier recipe."""
         self._from = place if place >= 0 else len(self._before) + place
-        return self._before[self._from][1]
+        return self._before[self._from].found
 
     def _copy(self, mention: Mention) -> Mention:
         return replace(mention, shared="taken over", also=list(mention.also), notes=list(mention.notes),
@@ -166,7 +220,7 @@ class References:
 
     def _changes(self, segment: Segment, said: str, taken: list[Mention]) -> list[Mention]:
         """The lines taken over, without what is swapped or left out."""
-        for name in ("swap", "but_for", "instead", "without"):
+        for name in ("swap", "but_for", "instead"):
             for match in phrases(name).finditer(said):
                 old = self._line_of(match["old"], taken)
                 if old is None:
@@ -179,7 +233,36 @@ class References:
                     at = match.end() if name == "swap" else match.start("new")
                     new = self._new_of(segment, at, old)
                     taken += [new] if new is not None else []
+        measured = {i for c in segment.chunks if c.kind == "both" for i in range(c.start, c.end)}
+        for at in range(segment.start, segment.end):
+            old = None if at in measured else self._named_at(at, taken)
+            if old is not None:
+                taken = [m for m in taken if m is not old]
         return taken
+
+    def _named_at(self, at: int, taken: list[Mention]) -> Mention | None:
+        """The line whose name ends at a word beside which it is left out."""
+        talk, known = self.talk, self.talk.known
+        best: tuple[int, Mention | None] = (0, None)
+        for mention in taken:
+            name = {known.fold(w) for w in mention.food.name}
+            start = at
+            while talk.folded[start] in name and at - start < len(name):
+                start -= 1
+            longer = any(k + talk.food_length(k) > at for k in range(max(at - 3, 0), start + 1))
+            ends = talk.folded[at] == known.fold(mention.food.name[-1])
+            if ends and not longer and at - start > best[0] and self._left_out(start + 1, at + 1):
+                best = (at - start, mention)
+        return best[1]
+
+    def _left_out(self, start: int, end: int) -> bool:
+        """A word of leaving out stands beside a food, none of putting in: "the cream goes"."""
+        talk = self.talk
+        before = talk.said(start - 3, start).split("|")[-1].split(",")[-1].split()
+        after = talk.said(end, end + 3).split("|")[0].split(",")[0].split()
+        leaves, stays = word_class("leaves_out"), word_class("stays_in")
+        beside = {*before, *after} - ({"instead"} & {*after})  # "oat milk instead"
+        return not leaves.isdisjoint(beside) and stays.isdisjoint(beside)
 
     def _less_of(self, segment: Segment, offset: int, old: Mention) -> bool:
         """ "instead of two eggs use one": another amount of the same."""
@@ -239,7 +322,7 @@ class References:
         if chunk.mention is None or not self._points_back(chunk):
             return None
         food = chunk.mention.food
-        pool = [*self._base, *(m for _, found in reversed(self._before[-_BACK:]) for m in found)]
+        pool = [*self._base, *(m for one in reversed(self._before[-_BACK:]) for m in one.found)]
         had = next((m for m in pool if named_again(food, m.food) and m.amount is not None), None)
         return self._copy(had) if had is not None else None
 

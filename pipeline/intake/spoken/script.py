@@ -19,10 +19,10 @@ from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.references import References
-from pipeline.intake.spoken.segments import Cutter, Segment, announces, closing_at
+from pipeline.intake.spoken.segments import Cutter, Segment, closing_at
 from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import tiling
-from pipeline.intake.spoken.totals import Stated, Totals, said_last
+from pipeline.intake.spoken.totals import ENERGY, Stated, Totals, said_last
 from pipeline.intake.spoken.words import words_of
 from pipeline.intake.spoken.written import quantity, written
 from pipeline.problems import Problem
@@ -45,7 +45,8 @@ def looks_spoken(text: str) -> bool:
     talk = sum(1 for w in words if w.text in small)
     if amounts < 2:
         return False
-    return talk / len(words) > 0.15 or announces(Talk(words, known, ""))
+    states_energy = not word_class(ENERGY).isdisjoint(w.text for w in words)
+    return states_energy or talk / len(words) > 0.15
 
 
 def read_script(text: str, source: str, *, kind: str) -> Read:

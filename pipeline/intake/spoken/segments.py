@@ -341,7 +341,8 @@ class Cutter:
         cost = 0.0
         for before, after in pairwise(totals):
             between = self._weighs(before.end, after.start)
-            if after.start - before.end < 30 and between < 0.8:
+            near = after.start - before.end < 30 and between < 0.8
+            if near and not (between and _contradict(before, after)):
                 continue
             if _batch_and_share(before, after):
                 cost += 0.6 * between
@@ -379,6 +380,14 @@ def _worth(chunk: Chunk) -> float:
     return 0.35 if amount.article else 0.7
 
 
+def _contradict(a: Total, b: Total) -> bool:
+    """Two full statements that differ in energy and more: of two recipes, unless one corrects."""
+    if a.corrects or b.corrects or min(len(a.tags), len(b.tags)) < 3 or _batch_and_share(a, b):
+        return False
+    one, two = ({p.tag: p.value for p in total.parts} for total in (a, b))
+    return sum(one[tag] != two[tag] for tag in one.keys() & two.keys()) >= 2
+
+
 def _batch_and_share(a: Total, b: Total) -> bool:
     """Two energies of which one is a whole number of times the other."""
     one = [p.value for p in a.parts if p.tag == ENERGY]
@@ -395,10 +404,3 @@ def closing_at(talk: Talk, start: int, end: int) -> int:
     stretch = talk.flow[talk.begins(start) : talk.begins(end)]
     found = phrases("farewell").search(stretch)
     return end if found is None else talk.at(talk.begins(start) + found.start())
-
-
-def announces(talk: Talk) -> bool:
-    """The words announce recipes by number and state totals: a terse script."""
-    return phrases("announced").search(talk.flow) is not None and any(
-        word in ("calories", "kcal", "cals") for word in talk.text
-    )

@@ -173,14 +173,20 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
     food.determined = talk.word(at - 1) if not talk.words[at].breaks else ""
     yield _NAMED, Chunk(at, food.end, Mention(at, food.end, food))
     gap, hedged = food.end, False
+    loose = False  # other words between: food and amount must fill a clause
     while gap < talk.n and gap - food.end <= _REACH:
         amount = talk.amount_at(gap)
         if amount is not None and _fits_behind(talk, food, amount):
+            if loose and not (amount.measured and talk._boundary(amount.end) and not amount.of
+                              and not talk.close(amount.end)):  # fmt: skip
+                return
             yield from _behind(talk, food, amount, hedged)
             return
         if amount is not None and not amount.article:
             return
         step = _link(talk, gap, first=gap == food.end)
+        if not step and talk.words[at].breaks and _small(talk, gap):
+            step, loose = 1, True
         if not step:
             return
         gap, hedged = gap + step, True
@@ -197,6 +203,15 @@ def _link(talk: Talk, at: int, *, first: bool) -> int:
             return 2 + article
     linked = text in word_class("link") or text in known.prep or text in known.manners
     return 1 if linked or word.value is not None else 0
+
+
+def _small(talk: Talk, at: int) -> bool:
+    """A word of the same clause that is neither food, number nor unit, whatever it says."""
+    text = talk.close(at)
+    if not text or text in word_class("goes_on") or text in word_class("negative"):
+        return False
+    unit, _ = talk.known.unit_at(talk.words, at)
+    return unit is None and talk.words[at].value is None and not talk.food_length(at)
 
 
 def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_Scored]:

@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass, field
 
 from pipeline.intake.model import Basis
-from pipeline.intake.spoken.grammar import Talk
+from pipeline.intake.spoken.grammar import ADJECTIVES, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG, WEAK, Span
 from pipeline.nutrients import NET_CARBS_TAG
@@ -139,14 +139,15 @@ class Totals:
         )
 
     def _letter(self, at: int) -> bool:
-        """ "29P / 28C / 4F": a letter behind a number, and another such pair beside it."""
+        """ "29P / 28C / 4F", "P 29, C 28": a letter beside a number, and another such pair next."""
 
-        def pair(at: int) -> bool:
-            return (
-                0 < at < self.talk.n and self.talk.text[at] in _LETTERS and self._value(at - 1)
-            )  # fmt: skip
+        def pair(at: int, number: int) -> bool:
+            letter = 0 < at < self.talk.n and self.talk.text[at] in _LETTERS
+            return letter and self._value(at + number)
 
-        return pair(at) and (pair(at + 2) or pair(at - 2))
+        return any(
+            pair(at, side) and (pair(at + 2, side) or pair(at - 2, side)) for side in (-1, 1)
+        )
 
     def _number(self, at: int) -> Item | None:
         """A number that may state a nutrient."""
@@ -227,12 +228,26 @@ class Totals:
             if not self._value(at) or at + 1 >= talk.n or talk.words[at].article:
                 continue
             unit, _ = talk.known.unit_at(talk.words, at + 1)
+            if self._counts_food(at + 1, end):
+                return True
             if talk.text[at + 1] not in _GRAMS:
                 if unit is not None and unit.name not in word_class("served_in"):
                     return True
-            elif talk.close(at + 2) == "of" and at + 3 < end and talk.text[at + 3] not in _LABELS:
+            elif at + 3 < end and talk.close(at + 2) == "of" and talk.text[at + 3] not in _LABELS:
                 return True
+            elif at + 2 < end and not talk.words[at + 2].breaks and talk.food_length(at + 2):
+                return talk.text[at + 2] not in _LABELS
         return False
+
+    def _counts_food(self, at: int, end: int) -> bool:
+        """A food stands right behind a number, a word of size between at most: "1 big cucumber"."""
+        talk = self.talk
+        if talk.close(at) in ADJECTIVES and not talk.food_length(at):
+            at += 1
+        if at >= end or talk.words[at].breaks or not talk.food_length(at):
+            return False
+        text = talk.text[at]
+        return text not in _LABELS and text not in word_class("container") | word_class("talk")
 
     # --- binding -------------------------------------------------------------------------------
 
