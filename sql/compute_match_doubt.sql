@@ -2,7 +2,7 @@
 -- in      doubted(doubt_id, text, food, doubt)   lines of role counted whose food is in doubt
 --         runner_up      RUNNER_UP of pipeline/tables.py, with the number of its food
 --         food_value(food, n, amount_per_100g, ...)   n: number of the nutrient
--- out     one row a (doubt_id, n): doubt_sq, the mean square of the difference from
+-- out     one row a (doubt_id, n) that is unsure: doubt_sq, the mean square of the difference from
 --         the chosen food, per 100 g squared; the belief not given to any runner-up is spread
 --         around the chosen food. Kinds that the words leave open are apart from that belief: the
 --         match may be certain and the kind unsaid.
@@ -10,7 +10,7 @@
 --         it; one that is wrong as often as it leaves out altogether does in full
 -- params  $other_food_cv: relative spread of "some other food than those named"
 --         $rare, $common: doubt up to which a match widens nothing, and from which it does in full
-with other as (
+with other as (                               -- of a match that a doubt widens, or a kind left open
     select doubted.doubt_id, doubted.food, doubted.doubt, runner_up.food as other,
            greatest(runner_up.probability, 0) as p, coalesce(runner_up.left_open, 0) as left_open,
            sum(greatest(runner_up.probability, 0)) over (partition by doubted.doubt_id order by runner_up.rank
@@ -25,6 +25,7 @@ with other as (
     from other
     join food_value as mine on mine.food = other.food
     join food_value as theirs on theirs.food = other.other and theirs.n = mine.n
+    where other.doubt > $rare or other.left_open > 0
 ), named as (
     select doubt_id, n, fsum(p * d * d) as doubt_sq, fsum(p) as p_named,
            fsum(left_open * d * d) as open_sq
@@ -42,3 +43,4 @@ select
 from doubted
 join food_value as value on value.food = doubted.food
 left join named on named.doubt_id = doubted.doubt_id and named.n = value.n
+where doubted.doubt > $rare or named.open_sq > 0

@@ -5,6 +5,8 @@ Both take a step and its items, keep a few in flight, and hand results back as t
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
 import gc
 import multiprocessing
 import os
@@ -20,6 +22,9 @@ from pipeline.problems import Problem, SteelyardError
 
 #: The stages make many small objects and no cycles; looking for cycles all the time costs a fifth.
 SELDOM = (200_000, 20, 50)
+#: glibc's mallopt: M_MMAP_THRESHOLD, and the bytes from which memory goes back when it is freed.
+#: Left to itself it raises the limit to 32 MB, and a worker keeps the gaps of arrays long gone.
+_MMAP_THRESHOLD, _LARGE = -3, 1 << 20
 
 
 class Here:
@@ -102,6 +107,8 @@ def _begin() -> None:
     import signal
 
     gc.set_threshold(*SELDOM)
+    with contextlib.suppress(AttributeError, OSError, TypeError):  # a C library of another kind
+        ctypes.CDLL(None).mallopt(_MMAP_THRESHOLD, _LARGE)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:

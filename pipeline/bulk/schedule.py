@@ -9,7 +9,7 @@ import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field, replace
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +29,8 @@ from pipeline.run import Clock
 from pipeline.settings import Settings
 
 if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
+
     import duckdb
 
     from pipeline.report.paged import About
@@ -287,12 +289,10 @@ def _run(
     job = _job(plan, work)
     memory = max(job.memory_mb, 256)
     with workers(count, cluster) as team:
-        threads = team.count
-        with connection(work, memory, threads) as con:  # what it holds is free before judging
-            parts, texts = _read(team, con, job, plan, clock)
-            recipes = _recipes_of_parts(con, work)
+        database = partial(connection, work, memory, team.count)
+        parts, texts, recipes = _read(team, database, job, plan, clock)
         resumed, job = _judge(team, job, [p for _, p, _, _ in parts], recipes, clock)
-    with connection(work, memory, threads) as con:  # the workers have given their memory back
+    with database() as con:  # the workers have given their memory back
         clock.say("summing up")
         _input_problems(con, work, plan, len(parts))
         facts = {"parts": len(parts), "texts": texts, "settings": asdict(plan.settings),
@@ -314,11 +314,21 @@ def _run(
 
 
 def _read(
-    team: Workers, con: duckdb.DuckDBPyConnection, job: Job, plan: _Plan, clock: _Clock
-) -> tuple[list[Part], int]:
-    """From files to lines with their foods and grams, part by part; the parts, and distinct texts."""
+    team: Workers, database: Callable[[], AbstractContextManager[duckdb.DuckDBPyConnection]],
+    job: Job, plan: _Plan, clock: _Clock,
+) -> tuple[list[Part], int, dict[int, int]]:  # fmt: skip
+    """From files to lines with their foods and grams, part by part.
+
+    Args:
+        team, job, plan, clock: of the run.
+        database: opened for what crosses the parts, and closed while the workers are busy.
+
+    Returns:
+        The parts, how many distinct texts they hold, and the recipes of each part by its number.
+    """
     work = job.work
-    parts = cut(con, work, plan.found.sources, plan.part_recipes)
+    with database() as con:
+        parts = cut(con, work, plan.found.sources, plan.part_recipes)
     clock.lap("cutting into parts")
     _each(
         team, read_part, job, [p[:3] for p in parts],
@@ -327,7 +337,8 @@ def _read(
     )  # fmt: skip
     clock.lap("intake")
     clock.say("finding distinct lines")
-    chunks, texts = distinct_texts(con, work)
+    with database() as con:
+        chunks, texts = distinct_texts(con, work)
     clock.lap("finding distinct lines")
     _each(
         team, read_texts, job, chunks, [part_name("read/matched", c) for c in chunks],
@@ -335,14 +346,16 @@ def _read(
     )  # fmt: skip
     clock.lap("lines, match, weigh")
     clock.say("joining")
-    across_parts(con, work)
+    with database() as con:
+        across_parts(con, work)
+        recipes = _recipes_of_parts(con, work)
     groups = _groups(len(parts))
     _each(
         team, join_parts, job, groups, [f"joined/group-{g:04d}.done" for g, _, _ in groups],
         clock.meter("joining", "parts", len(parts)),
     )  # fmt: skip
     clock.lap("joining")
-    return parts, texts
+    return parts, texts, recipes
 
 
 def _judge(
