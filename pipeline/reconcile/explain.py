@@ -35,8 +35,8 @@ if TYPE_CHECKING:
     from pipeline.compute import Computation
     from pipeline.reconcile.arrays import Ints, Matrix, Vector
 
-#: Recipes whose candidates are built and scored together: some hundred candidates each, of 1 kB.
-TOGETHER = 128
+#: Recipes whose candidates are built and scored together: some hundred candidates each, of 0.3 kB.
+TOGETHER = 256
 
 #: Pairs are tried where no single slip is believed more than this, or its misfit a number given is
 #: larger than that.
