@@ -248,8 +248,8 @@ def _foods_by_text(
 
 def _add_up(computation: Computation, recipes: Recipes, lines: Lines) -> None:
     """Fill ``mean`` and ``cov`` of the recipes from their lines and the sums of compute."""
-    rough = totals(computation.total, recipes.ids, "rough", recipes.unit)
-    variance = totals(computation.total, recipes.ids, "variance", recipes.unit**2)
+    rough, variance = totals(computation.total, recipes.ids, ("rough", "variance"))
+    rough, variance = rough / recipes.unit[:, None], variance / recipes.unit[:, None] ** 2
     mean, cov = np.zeros(rough.shape), np.zeros((*rough.shape, N))
     np.add.at(mean, lines.recipe, lines.values)
     recipes.mean = np.maximum(mean, 0.0)

@@ -24,7 +24,7 @@ from pipeline.reconcile.number_slips import (
     sodium_slips,
     swap_slips,
 )
-from pipeline.reconcile.slips import CODE, Slips, predicted
+from pipeline.reconcile.slips import CODE, HONEST, Slips, predicted
 
 if TYPE_CHECKING:
     from pipeline.reconcile.arrays import Bools, Ints
@@ -36,8 +36,8 @@ if TYPE_CHECKING:
 _AWAY_SD = 2.0
 
 
-def candidates(cases: Cases, foods: Foods) -> tuple[Slips, Bools]:
-    """Every single slip of every recipe that can be seen, and which of them point the right way.
+def candidates(cases: Cases, foods: Foods) -> tuple[Slips, Ints]:
+    """Every single slip of every recipe that can be seen, and the rows that point the right way.
 
     A slip that points away explains nothing by itself, and may be one of two. Honest readings (the
     lines as matched, or one of them meaning a runner-up) are rows of kind ``honest``: what they say
@@ -46,12 +46,10 @@ def candidates(cases: Cases, foods: Foods) -> tuple[Slips, Bools]:
     made = Slips.together([
         *line_slips(cases), food_slips(cases, foods), *scale_slips(cases), *swap_slips(cases),
         kilojoule_slips(cases), energy_slips(cases), *fibre_slips(cases), digit_slips(cases),
-        *sodium_slips(cases),
+        *sodium_slips(cases), *honest(cases, foods),
     ])  # fmt: skip
-    right = towards(cases, predicted(cases, made), made.recipe, made.kind)
-    as_they_are = honest(cases, foods)
-    every = np.append(right, np.ones(len(as_they_are), dtype=np.bool_))
-    return Slips.together([made, as_they_are]), every
+    right = towards(cases, predicted(cases, made), made.recipe, made.kind) | (made.kind == HONEST)
+    return made, np.flatnonzero(right)
 
 
 def towards(cases: Cases, mean: Matrix, recipe: Ints, kind: Ints) -> Bools:

@@ -376,24 +376,26 @@ def _open_kinds(
     return line[mine], other[mine], share[mine]
 
 
-def totals(total: pd.DataFrame, recipe_ids: Sequence[str], column: str, unit: Vector) -> Matrix:
-    """(recipes, tags): one column of the sums for one of the stated units, missing as 0."""
-    row = {recipe_id: n for n, recipe_id in enumerate(recipe_ids)}
-    table = total[total["recipe_id"].isin(row.keys()) & total["nutrient"].isin(TAGS)]
-    at = table["recipe_id"].map(row).to_numpy(dtype=np.int64)
-    tag = table["nutrient"].map({t: n for n, t in enumerate(TAGS)}).to_numpy(dtype=np.int64)
-    out = np.zeros((len(row), _N))
-    out[at, tag] = np.nan_to_num(table[column].to_numpy(dtype=np.float64))
-    return out / unit[:, None]
+def totals(total: pd.DataFrame, recipe_ids: Sequence[str], columns: Sequence[str]) -> list[Matrix]:
+    """Columns of the sums, whole recipes, (recipes, tags) each; missing as 0."""
+    import pandas as pd
+
+    at = pd.Index(recipe_ids).get_indexer(pd.Index(total["recipe_id"]))
+    tag = pd.Index(TAGS).get_indexer(pd.Index(total["nutrient"]))
+    mine = np.flatnonzero((at >= 0) & (tag >= 0))
+    values = np.zeros((len(columns), len(recipe_ids), _N))
+    for out, column in zip(values, columns, strict=True):
+        out[at[mine], tag[mine]] = np.nan_to_num(total[column].to_numpy(dtype=np.float64)[mine])
+    return list(values)
 
 
 def _sums(
     total: pd.DataFrame, recipe_ids: Sequence[str], unit: Vector, net: Bools, lines: Lines
 ) -> tuple[Matrix, Matrix, NDArray[np.float64]]:
     """Amount, mean and covariance of the sums of each recipe."""
-    amount, shift, rough = (
-        totals(total, recipe_ids, column, unit)[:, : lines.values.shape[1]]
-        for column in ("amount", "shift", "rough")
+    amount, shift, rough, variance = (
+        table[:, : lines.values.shape[1]] / unit[:, None]
+        for table in totals(total, recipe_ids, ("amount", "shift", "rough", "variance"))
     )
     for values in (amount, shift, rough):
         _take_fibre(values, net)
@@ -402,8 +404,7 @@ def _sums(
     # lines that could not be counted are made like the rest of the recipe
     cov += ONE_SIDED * rough[:, :, None] * rough[:, None, :]
     at = np.arange(amount.shape[1])
-    variance = totals(total, recipe_ids, "variance", unit**2)[:, at]
-    cov[:, at, at] += lacking(cov, variance, rough)
+    cov[:, at, at] += lacking(cov, variance / unit[:, None], rough)
     return amount, np.maximum(amount + shift, 0.0), cov
 
 

@@ -23,7 +23,7 @@ from pipeline.reconcile.cases import Cases, read_cases
 from pipeline.reconcile.foods import Foods, load_foods
 from pipeline.reconcile.model import KCAL
 from pipeline.reconcile.pairs import pairs_of
-from pipeline.reconcile.score import Beliefs, believe, score, score_pairs
+from pipeline.reconcile.score import Beliefs, believe, score
 from pipeline.reconcile.sentences import none_found, sentence
 from pipeline.reconcile.slips import KINDS, Slips, transformed
 from pipeline.tables import EXPLANATION
@@ -35,8 +35,8 @@ if TYPE_CHECKING:
     from pipeline.compute import Computation
     from pipeline.reconcile.arrays import Ints, Matrix, Vector
 
-#: Recipes whose candidates are built and scored together: some hundred candidates each, of 1 kB.
-TOGETHER = 128
+#: Recipes whose candidates are built and scored together: some hundred candidates each, of 0.3 kB.
+TOGETHER = 256
 
 #: Pairs are tried where no single slip is believed more than this, or its misfit a number given is
 #: larger than that.
@@ -171,14 +171,14 @@ class _Found:
 def _search(cases: Cases, foods: Foods) -> _Found:
     singles, right = candidates(cases, foods)
     log, misfit = np.full(len(singles), -math.inf), np.full(len(singles), math.inf)
-    log[right], misfit[right] = score(cases, singles.take(right))
+    log[right], misfit[right] = score(cases, singles, right)
     alone = believe(cases, singles.recipe, singles.kind, log)
     first = np.arange(len(singles))
     second = np.full(len(singles), -1, dtype=np.int64)
     open_ = _explained_in_part(cases, singles, alone, misfit)
     one, two = pairs_of(cases, singles, np.flatnonzero(open_))
     if len(one):
-        pairs = score_pairs(cases, singles, one, two)
+        pairs = score(cases, singles, one, two)
         # the slip that is likelier by itself is named first, unless the other scales the whole
         turn = (alone.belief[two] > alone.belief[one]) & (singles.line[one] >= 0)
         first = np.concatenate([first, np.where(turn, two, one)])

@@ -169,9 +169,11 @@ def _other_foods(cases: Cases, foods: Foods) -> tuple[Ints, Ints, Bools, Vector]
 
 def _likeness(foods: Foods, food: Ints, other: Ints) -> Vector:
     """Likeness of two foods each; equal pairs are looked up once."""
-    pairs, of = np.unique(np.stack([food, other]), axis=1, return_inverse=True)
-    alike = [foods.variants.likeness(int(a), int(b)) for a, b in pairs.T]
-    return np.array(alike, dtype=np.float64)[of.ravel()]
+    count = len(foods.values)
+    pairs, of = np.unique(food * count + other, return_inverse=True)
+    likeness = foods.variants.likeness
+    alike = [likeness(*divmod(pair, count)) for pair in pairs.tolist()]
+    return np.array(alike, dtype=np.float64)[of]
 
 
 def _as_foods(cases: Cases, foods: Foods, line: Ints, other: Ints) -> tuple[Ints, Matrix, Matrix]:
@@ -191,7 +193,7 @@ def _as_foods(cases: Cases, foods: Foods, line: Ints, other: Ints) -> tuple[Ints
     return seen, value[seen], change[seen]
 
 
-def honest(cases: Cases, foods: Foods) -> Slips:
+def honest(cases: Cases, foods: Foods) -> list[Slips]:
     """No slip: the lines as matched, or one of them meaning a runner-up of its match."""
     lines = cases.lines
     seen, value, change = _as_foods(cases, foods, lines.runner_line, lines.runner_food)
@@ -202,4 +204,4 @@ def honest(cases: Cases, foods: Foods) -> Slips:
         other=lines.runner_food[seen],
     )  # fmt: skip
     every = np.arange(len(cases))
-    return Slips.together([as_runner, slips(cases, every, "honest", np.ones(len(cases)))])
+    return [as_runner, slips(cases, every, "honest", np.ones(len(cases)))]

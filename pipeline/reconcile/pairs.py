@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -48,7 +49,7 @@ def pairs_of(cases: Cases, found: Slips, recipes: Ints) -> tuple[Ints, Ints]:
         return np.empty(0, np.int64), np.empty(0, np.int64)
     mine = found.take(may)
     low, high = _limits(cases, mine)
-    parts = [_within(mine, rows, low, high) for rows in _batches(mine.recipe)]
+    parts = [_within(mine, rows, low, high) for rows in _batches(mine)]
     one, two = (np.concatenate(column) for column in zip(*parts, strict=True))
     best = _best(mine.recipe[one], one, two, _rough(cases, mine, one, two))
     return may[one[best]], may[two[best]]
@@ -60,24 +61,29 @@ def _rank(ordered: Ints) -> Ints:
 
 
 def _limits(cases: Cases, mine: Slips) -> tuple[Matrix, Matrix]:
-    """Change that a second slip has to bring beside each slip, at least and at most, (slips, tags)."""
+    """Change that a second slip has to bring beside each slip, at least and at most, (tags, slips)."""
     base, scale = cases.mean[mine.recipe], mine.scale[:, None]
     lowest, highest = (side[mine.recipe] for side in reach(cases))
     slack = _SLACK * (1 + np.abs(base) + np.abs(mine.change))
     low, high = ((side - mine.change) / scale - base for side in (lowest, highest))
-    return low - slack, high + slack
+    return np.ascontiguousarray((low - slack).T), np.ascontiguousarray((high + slack).T)
 
 
-def _batches(recipe: Ints) -> list[Ints]:
-    """Rows of ``recipe`` in blocks (recipes, slips), padded with -1; recipes of like size together."""
-    start = np.flatnonzero(np.append(True, np.diff(recipe) > 0))
-    size = np.diff(np.append(start, len(recipe)))
+def _batches(mine: Slips) -> list[Ints]:
+    """Rows of ``mine`` in blocks (recipes, slips), padded with -1; recipes of like size together.
+
+    Slips in the whole stand first among those of a recipe: they are made after those in its lines,
+    whichever is the likelier.
+    """
+    in_order = np.lexsort((~np.isin(mine.kind, SCALE_KINDS), mine.recipe))
+    start = np.flatnonzero(np.append(True, np.diff(mine.recipe) > 0))
+    size = np.diff(np.append(start, len(mine)))
     order = np.argsort(size, kind="stable")
     blocks = np.cumsum(size[order] ** 2) // _AT_ONCE
     out = []
     for some in np.split(order, np.flatnonzero(np.diff(blocks)) + 1):
         column = np.arange(size[some].max())
-        rows = start[some][:, None] + column
+        rows = in_order[np.minimum(start[some][:, None] + column, len(mine) - 1)]
         out.append(np.where(column < size[some][:, None], rows, -1))
     return out
 
@@ -86,24 +92,23 @@ def _within(mine: Slips, rows: Ints, low: Matrix, high: Matrix) -> tuple[Ints, I
     """Pairs of one block whose second slip lies within the limits of the first.
 
     Args:
-        rows: (recipes, slips), rows of ``mine``, -1 for none.
-        low, high: of ``_limits``.
+        rows: of ``_batches``.
+        low, high: (tags, slips), of ``_limits``.
     """
-    kind, line = mine.kind[rows], mine.line[rows]
-    second = (rows >= 0) & np.isin(kind, LINE_KINDS)
-    whole = np.isin(kind, SCALE_KINDS)  # scaled after its lines, whichever is the likelier
+    second = (rows >= 0) & np.isin(mine.kind[rows], LINE_KINDS)
+    brings = np.where(second, mine.change[rows, KCAL], math.nan)[:, None, :]
+    may = brings >= np.where(rows >= 0, low[KCAL, rows], math.nan)[:, :, None]
+    may &= brings <= high[KCAL, rows][:, :, None]
     column = np.arange(rows.shape[1])
-    may = whole[:, :, None] | (column[:, None] < column)
-    may &= (rows >= 0)[:, :, None] & second[:, None, :]
-    may &= line[:, :, None] != line[:, None, :]
-    brings = mine.change[rows, KCAL][:, None, :]
-    may &= brings >= low[rows, KCAL][:, :, None]
-    may &= brings <= high[rows, KCAL][:, :, None]
-    at, first, other = np.nonzero(may)
-    one, two = rows[at, first], rows[at, other]
-    for tag in range(KCAL + 1, low.shape[1]):
+    may &= column[:, None] < column
+    first, other = np.divmod(np.flatnonzero(may), rows.shape[1])
+    one = rows.ravel()[first]
+    two = rows.ravel()[first // rows.shape[1] * rows.shape[1] + other]
+    apart = mine.line[one] != mine.line[two]
+    one, two = one[apart], two[apart]
+    for tag in range(KCAL + 1, len(low)):
         brought = mine.change[two, tag]
-        near = (brought >= low[one, tag]) & (brought <= high[one, tag])
+        near = (brought >= low[tag, one]) & (brought <= high[tag, one])
         one, two = one[near], two[near]
     return one, two
 

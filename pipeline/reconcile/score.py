@@ -67,63 +67,52 @@ class Scores(NamedTuple):
     misfit: Vector
 
 
-def score(cases: Cases, found: Slips) -> Scores:
-    """Score single slips, in bounded batches; no step of Python a candidate."""
-    return _joined([
-        _scored(cases, found.take(slice(start, start + _AT_ONCE)))
-        for start in range(0, len(found), _AT_ONCE)
-    ])  # fmt: skip
-
-
-def score_pairs(cases: Cases, found: Slips, first: Ints, second: Ints) -> Scores:
-    """Score two slips made at once; the second is in a line, the first in another or in the whole.
+def score(cases: Cases, found: Slips, first: Ints, second: Ints | None = None) -> Scores:
+    """Score single slips, or two made at once, in bounded batches; no step of Python a candidate.
 
     Args:
         found: single slips.
-        first, second: rows of ``found``.
+        first: rows of ``found``.
+        second: rows of slips in a line that are made before those, which are in another line or in
+            the whole; None for none.
     """
-    return _joined([
-        _scored(cases, found.take(first[start : start + _AT_ONCE]),
-                found.take(second[start : start + _AT_ONCE]))
-        for start in range(0, len(first), _AT_ONCE)
-    ])  # fmt: skip
+    parts = [
+        _scored(cases, found, first[at], None if second is None else second[at])
+        for at in (slice(n, n + _AT_ONCE) for n in range(0, len(first), _AT_ONCE))
+    ] or [Scores(np.empty(0), np.empty(0))]
+    return Scores(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
 
-def _joined(parts: list[Scores]) -> Scores:
-    if not parts:
-        return Scores(np.empty(0), np.empty(0))
-    return Scores(np.concatenate([p.log for p in parts]), np.concatenate([p.misfit for p in parts]))
-
-
-def _scored(cases: Cases, one: Slips, two: Slips | None = None) -> Scores:
-    """Scores of slips, or of two at once; those that cannot fit are left at nothing."""
-    log, misfit = np.full(len(one), -np.inf), np.full(len(one), np.inf)
-    log_prior, mean = one.log_prior, predicted_sums(cases, one, two)
-    if two is not None:
-        log_prior = log_prior + two.log_prior + math.log(SECOND_SLIP)
-    stated, given = cases.stated[one.recipe], cases.given[one.recipe]
-    typed = np.flatnonzero(one.typed_at >= 0)
-    stated[typed, one.typed_at[typed]] = one.typed[typed]
-    given[one.no_energy, KCAL] = False
+def _scored(cases: Cases, found: Slips, first: Ints, second: Ints | None) -> Scores:
+    """Scores of one batch; those that cannot fit are left at nothing."""
+    recipe, kind, log_prior = found.recipe[first], found.kind[first], found.log_prior[first]
+    if second is not None:
+        log_prior = log_prior + found.log_prior[second] + math.log(SECOND_SLIP)
+    mean = predicted_sums(cases, found, first, second)
+    stated, given = cases.stated[recipe], cases.given[recipe]
+    typed = np.flatnonzero(found.typed_at[first] >= 0)
+    stated[typed, found.typed_at[first[typed]]] = found.typed[first[typed]]
+    given[found.no_energy[first], KCAL] = False
     most = _FITS * np.maximum(given.sum(axis=1), 2)
-    rounded = rounding(cases.stated, cases.given, cases.step)[one.recipe]
+    rounded = rounding(cases.stated, cases.given, cases.step)[recipe]
     at = np.arange(mean.shape[1])
     # a number by itself lies no further off than all together: most are excluded by one of them
-    alone = spread(cases, one, two, at, at) + noise_variance(mean)
+    alone = spread(cases, found, first, second, at, at) + noise_variance(mean)
     off = (stated - mean) ** 2 / _with_floor(alone, mean, rounded)
     near = np.where(given, off, 0.0).max(axis=1) <= most * _SLACK
-    rows = np.flatnonzero(near | (one.transform != PLAIN) | (one.kind == HONEST))
-    one, two = one.take(rows), None if two is None else two.take(rows)
+    rows = np.flatnonzero(near | (found.transform[first] != PLAIN) | (kind == HONEST))
+    first, second = first[rows], None if second is None else second[rows]
     mean, stated, given, rounded = mean[rows], stated[rows], given[rows], rounded[rows]
 
     i, j = (pair.ravel() for pair in np.meshgrid(at, at, indexing="ij"))
-    cov = spread(cases, one, two, i, j).reshape(*mean.shape, len(at))
-    add_noise(cov, mean, one.transform)
-    mean = transformed(mean, one.transform)
+    cov = spread(cases, found, first, second, i, j).reshape(*mean.shape, len(at))
+    add_noise(cov, mean, found.transform[first])
+    mean = transformed(mean, found.transform[first])
     cov[:, at, at] = _with_floor(np.einsum("nii->ni", cov), mean, rounded)
-    fit, misfit[rows] = log_likelihood(stated, mean, cov, given)
-    fits = (misfit[rows] <= most[rows]) | (one.kind == HONEST)
-    log[rows] = np.where(fits, TEMPER * fit + log_prior[rows], -np.inf)
+    fit, off = log_likelihood(stated, mean, cov, given)
+    fits = (off <= most[rows]) | (kind[rows] == HONEST)
+    log, misfit = np.full(len(recipe), -np.inf), np.full(len(recipe), np.inf)
+    log[rows], misfit[rows] = np.where(fits, TEMPER * fit + log_prior[rows], -np.inf), off
     return Scores(log, misfit)
 
 

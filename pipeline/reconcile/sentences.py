@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from pipeline.reconcile.digits import WAYS
 from pipeline.reconcile.line_slips import unit_readings
 from pipeline.reconcile.model import CARBS, KCAL, KJ_PER_KCAL, SODIUM, WORDS, Vector
@@ -33,6 +31,9 @@ _SWAPPED = {
 _SODIUM = {
     SODIUM_GRAMS: "in grams and not in milligrams", SALT_GRAMS: "salt in grams", SALT: "salt",
 }  # fmt: skip
+
+#: Words of the numbers where carbohydrate is stated without fibre.
+_NET_WORDS = (*WORDS[:CARBS], "g net carbohydrate", *WORDS[CARBS + 1 :])
 
 
 def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, shown: Vector) -> str:
@@ -104,14 +105,15 @@ def none_found(cases: Cases, recipe: int) -> str:
 
 def _numbers(cases: Cases, recipe: int, values: Vector) -> str:
     """ "409 kcal, 31 g protein ...": the numbers that are stated, and only those."""
-    words = list(WORDS)
-    if cases.net[recipe]:
-        words[CARBS] = "g net carbohydrate"
+    words = _NET_WORDS if cases.net[recipe] else WORDS
     return ", ".join(
-        f"{values[j]:.0f} {words[j]}"
-        if j == KCAL or values[j] >= 10
-        else f"{values[j]:.1f} {words[j]}"
-        for j in np.flatnonzero(cases.given[recipe])
+        [
+            f"{value:.{0 if j == KCAL or value >= 10 else 1}f} {words[j]}"
+            for j, (given, value) in enumerate(
+                zip(cases.given[recipe].tolist(), values.tolist(), strict=True)
+            )
+            if given
+        ]
     )
 
 

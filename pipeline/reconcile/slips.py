@@ -156,15 +156,18 @@ def _transforms(transform: Ints, mean: Matrix) -> NDArray[np.float64]:
 
 def predicted(cases: Cases, found: Slips) -> Matrix:
     """(n, tags): the numbers each slip would have published, typing slips apart."""
-    return transformed(predicted_sums(cases, found), found.transform)
+    return transformed(
+        found.scale[:, None] * cases.mean[found.recipe] + found.change, found.transform
+    )
 
 
-def predicted_sums(cases: Cases, one: Slips, two: Slips | None = None) -> Matrix:
-    """(n, tags): the sums with each slip, or with two of them; the second is made first."""
-    before = cases.mean[one.recipe]
-    if two is None:
-        return one.scale[:, None] * before + one.change
-    return np.maximum(one.scale[:, None] * (before + two.change) + one.change, 0.0)
+def predicted_sums(cases: Cases, found: Slips, first: Ints, second: Ints | None = None) -> Matrix:
+    """(n, tags): the sums with these slips, or with two at once; the second is made first."""
+    before = cases.mean[found.recipe[first]]
+    if second is None:
+        return found.scale[first, None] * before + found.change[first]
+    both = found.scale[first, None] * (before + found.change[second]) + found.change[first]
+    return np.maximum(both, 0.0)
 
 
 def transformed(mean: Matrix, transform: Ints) -> Matrix:
@@ -175,29 +178,26 @@ def transformed(mean: Matrix, transform: Ints) -> Matrix:
     return out
 
 
-def spread(cases: Cases, one: Slips, two: Slips | None, i: Ints, j: Ints) -> Matrix:
-    """Covariance of numbers ``i`` and ``j`` of the sums as each slip changes them, (n, len(i)).
+def spread(
+    cases: Cases, found: Slips, first: Ints, second: Ints | None, i: Ints, j: Ints
+) -> Matrix:
+    """Covariance of numbers ``i`` and ``j`` of the sums with slips of ``found``, (n, len(i)).
 
     Args:
-        two: second slips made before the first, in lines; None for none.
+        first, second: as in ``predicted_sums``.
     """
-    every, line = cases.cov[:, i, j], cases.lines.cov[:, i, j]
-    out = every[one.recipe]
-    if two is not None:
-        _add(out, two, line, i, j)
-    rows = np.flatnonzero(one.scale != 1)
-    out[rows] *= one.scale[rows, None] ** 2
-    _add(out, one, line, i, j)
+    every = first if second is None else np.concatenate([first, second])
+    used, place = np.unique(every, return_inverse=True)
+    value = found.value[used]
+    change = found.value_var[used, None] * value[:, i] * value[:, j]
+    change += found.line_cov[used, None] * cases.lines.cov[:, i, j][found.line[used]]
+    out = cases.cov[:, i, j][found.recipe[first]]
+    if second is not None:
+        out += change[place[len(first) :]]
+    rows = np.flatnonzero(found.scale[first] != 1)
+    out[rows] *= found.scale[first[rows], None] ** 2
+    out += change[place[: len(first)]]
     return np.asarray(out, dtype=np.float64)
-
-
-def _add(out: Matrix, found: Slips, line: Matrix, i: Ints, j: Ints) -> None:
-    """Add what each slip changes, see ``spread``; ``line`` holds the covariance of each line."""
-    rows = np.flatnonzero(found.value_var != 0)
-    value = found.value[rows]
-    out[rows] += found.value_var[rows, None] * value[:, i] * value[:, j]
-    rows = np.flatnonzero(found.line_cov != 0)
-    out[rows] += found.line_cov[rows, None] * line[found.line[rows]]
 
 
 def add_noise(cov: NDArray[np.float64], mean: Matrix, transform: Ints) -> None:

@@ -17,7 +17,7 @@ from pipeline.reconcile.candidates import candidates, towards
 from pipeline.reconcile.cases import read_cases
 from pipeline.reconcile.explain import TOGETHER
 from pipeline.reconcile.model import FAT, KCAL, TAGS
-from pipeline.reconcile.score import believe, score, score_pairs
+from pipeline.reconcile.score import believe, score
 from pipeline.reconcile.slips import CODE, KINDS, LINE_KINDS, SCALE_KINDS, predicted
 from pipeline.tables import RUNNER_UP
 
@@ -72,10 +72,10 @@ def test_what_cannot_be_seen_is_not_built(con, foods):
 
 def test_scoring_many_at_once_is_scoring_each(con, foods, stew):
     cases, slips, right = built(stew, foods, {**stew.true, "kcal": stew.true["kcal"] * 1.2})
-    mine = slips.take(right)
-    together = score(cases, mine)
-    for n in range(0, len(mine), 7):
-        one = score(cases, mine.take(np.array([n])))
+    together = score(cases, slips, right)
+    assert np.isfinite(together.log).any()
+    for n in range(0, len(right), 7):
+        one = score(cases, slips, right[n : n + 1])
         assert one.log[0] == pytest.approx(together.log[n])
         assert one.misfit[0] == pytest.approx(together.misfit[n])
 
@@ -108,9 +108,9 @@ def test_a_pair_is_the_sum_of_its_slips(con, foods, stew):
         con, [row for n, row in enumerate(STEW) if n not in set(slips.line[[one[0], two[0]]])]
     )
     assert predicted(cases, slips.take(one))[0, KCAL] < stew.true["kcal"]
-    far = score_pairs(cases, slips, one, two).misfit[0]
+    far = score(cases, slips, one, two).misfit[0]
     there, more, _ = built(stew, foods, fewer.true)
-    assert score_pairs(there, more, one, two).misfit[0] < 1 < far
+    assert score(there, more, one, two).misfit[0] < 1 < far
 
 
 @settings(max_examples=15, deadline=None)
