@@ -49,11 +49,27 @@ def regular_singular(word: str) -> str:
 
 def fold(text: str) -> str:
     """Lower case, accents off, dashes and slashes to spaces: ``Crème-fraîche`` → ``creme fraiche``."""
+    return _plain(text).translate(_DASHES)
+
+
+def _plain(text: str) -> str:
+    """Lower case, accents off."""
     if not text.isascii():
         text = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("œ", "oe"))
         text = "".join(c for c in text if not unicodedata.combining(c))
         text = text.translate(_MARKS)
-    return text.lower().translate(_DASHES)
+    return text.lower()
+
+
+class _Forms(dict[str, str]):
+    """A word as it stands in a text → the form in which words are compared, worked out once."""
+
+    def __missing__(self, word: str) -> str:
+        self[word] = form = singular(word.rstrip("'&"))
+        return form
+
+
+_FORMS = _Forms()
 
 
 @lru_cache(maxsize=200_000)
@@ -66,4 +82,4 @@ def words(text: str) -> tuple[str, ...]:
     Returns:
         A tuple, empty when the text has no word.
     """
-    return tuple(singular(w.rstrip("'&")) for w in _WORD.findall(fold(text)))
+    return tuple(map(_FORMS.__getitem__, _WORD.findall(_plain(text))))

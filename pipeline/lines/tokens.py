@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import accumulate
 
 from pipeline.lines.vocabulary import (
     INCH_BEFORE,
@@ -34,7 +35,7 @@ _WORD = (
 )
 #: Most words and numbers are told by what follows them, before the longer patterns are tried.
 _SHORT = r"[a-z]+(?![^ ,)])|\d+(?![^ ])(?! ?/)"
-_TOKEN = re.compile(rf"{_SHORT}|{_WORD}|{_NUMBER}|{_FRACTION}|\S")
+_TOKEN = re.compile(rf"({_SHORT}|{_WORD}|{_NUMBER}|{_FRACTION}|\S)")
 _KIND = re.compile(rf"({_NUMBER})|({_FRACTION})|({_WORD})|(\S)")
 _KEPT = 20_000
 
@@ -69,19 +70,14 @@ class Tokens:
     def __init__(self, lower: str, cased: str) -> None:
         self.text = lower
         self.cased = cased
-        word: list[str] = _TOKEN.findall(lower)
+        pieces = _TOKEN.split(lower)  # the space before each token, the token, and so on
+        word: list[str] = pieces[1::2]
         self.word = word
         self.count = len(word)
         self.kind = list(map(_KINDS.__getitem__, word))
-        self.start: list[int] = []
-        self.end: list[int] = []
-        begins, ends, find = self.start.append, self.end.append, lower.find
-        place = 0
-        for w in word:  # only spaces stand between tokens, so the next find is the token
-            place = find(w, place)
-            begins(place)
-            place += len(w)
-            ends(place)
+        place = list(accumulate(map(len, pieces)))
+        self.start: list[int] = place[:-1:2]
+        self.end: list[int] = place[1::2]
         length = len(lower)
         word += ("", "", "", "")
         self.kind += (END, END, END, END)

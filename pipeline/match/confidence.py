@@ -151,10 +151,9 @@ def _said_of(found: Rankings, top: Ints) -> dict[str, Floats]:
     index = found.index
     columns, macros = index.columns, index.foods.macros
     told = []
-    for at in top.tolist():
-        line = found.line[at]
+    places = (found.line[top], found.food[top], found.sense[top])
+    for line, food, sense in zip(*(p.tolist() for p in places), strict=True):
         query = found.asked[line].query
-        food, sense = int(found.food[at]), found.sense[at]
         doubt = columns.doubts[columns.sense_doubt[sense]] if sense >= 0 else ""
         told.append(
             (

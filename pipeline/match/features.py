@@ -185,6 +185,11 @@ def _places(positions: Sequence[Sequence[int]], asked: Sequence[Asked]) -> tuple
     return np.array(slot, np.int64), line
 
 
+def _where(of_line: list[bool], line: Ints) -> Flags:
+    """What holds of each line, for every entry of a line."""
+    return np.array(of_line, bool)[line]
+
+
 def _over_slots(values: Floats) -> Floats:
     """Sums over the slots, one after the other."""
     out = np.zeros(values.shape[1])
@@ -236,7 +241,7 @@ class NameFits:
             np.where((own == head[:, None]).any(axis=1) & (head >= 0), 0.5, 0.0),
         )  # fmt: skip
         told = {}
-        for at in np.flatnonzero([bool(asked[q].query.said_at) for q in line]):
+        for at in np.flatnonzero(_where([bool(a.query.said_at) for a in asked], line)):
             only = _only_by_name(asked[line[at]].query, frozenset(index.name_list[name[at]]))
             if only:
                 told[int(at)] = only
@@ -348,7 +353,7 @@ def features_of(
     total = lines.total[line]
     alike = 2.0 * shared.weight / (lines.all_weight[line] + columns.own_weight[food])
     verbatim = np.zeros(len(line))
-    for at in np.flatnonzero([bool(asked[q].verbatim) for q in line]):
+    for at in np.flatnonzero(_where([bool(a.verbatim) for a in asked], line)):
         if found.food[at] in asked[line[at]].verbatim:  # its remarks stand in the description too
             alike[at] = 1.0
             verbatim[at] = min(1.0, 0.5 * (len(asked[line[at]].words) - 1))
@@ -419,10 +424,9 @@ def _state_fits(asked: Sequence[Asked], index: Index, found: Candidates, names: 
     wished: dict[frozenset[str], int] = {}
     of_line = [
         wished.setdefault(
-            weighed(a.query.states) if a.query.fat_pct is None
-            else weighed(a.query.states - FAT_WORDS),
+            weighed(a.query.states if a.query.fat_pct is None else a.query.states - FAT_WORDS),
             len(wished),
-        )  # fmt: skip
+        )
         for a in asked
     ]
     wish = np.array(of_line, np.int64)[found.line]
@@ -439,8 +443,9 @@ def _state_fits(asked: Sequence[Asked], index: Index, found: Candidates, names: 
     key = ((wish * len(sets) + shown) * (len(columns.meanings) + 1) + meaning + 1) * 2 + fully
     _, first, which = np.unique(key, return_index=True, return_inverse=True)
     wishes, values = list(wished), []
-    for at in first.tolist():
-        case = wishes[wish[at]], sets[shown[at]], int(meaning[at]), bool(fully[at])
+    cases = (wish[first], shown[first], meaning[first], fully[first])
+    for asks, its_states, sense, whole in zip(*(c.tolist() for c in cases), strict=True):
+        case = wishes[asks], sets[its_states], sense, whole
         if case not in fits:
             its = columns.meanings[case[2]] if case[2] >= 0 else None
             fits[case] = state_fit(case[0], case[1], its, fully_said=case[3])
@@ -458,7 +463,7 @@ def _fat_off(asked: Sequence[Asked], index: Index, found: Candidates) -> Floats:
     its = np.where(np.isfinite(of_name), of_name, index.foods.macros[found.food[at], 2])
     far = np.abs(wanted[at] - its) / np.maximum(2.0, 0.3 * wanted[at])
     off[at] = np.where(np.isfinite(its), np.minimum(2.0, far), 0.0)
-    for one in np.flatnonzero([asked[q].query.cocoa_pct is not None for q in found.line]):
+    for one in np.flatnonzero(_where([a.query.cocoa_pct is not None for a in asked], found.line)):
         ranges = index.cocoa.get(int(found.food[one]))
         cocoa = asked[found.line[one]].query.cocoa_pct
         if ranges and cocoa is not None:

@@ -298,7 +298,15 @@ class Index:
 
     def word_weight(self, word: str) -> float:
         """Rarity of a word over foods and names: ln(foods / foods with it); rarest when unknown."""
-        return float(self.columns.weight[self.number_of(word)])
+        return self._weight_of.get(word, self._weight_unknown)
+
+    @cached_property
+    def _weight_of(self) -> dict[str, float]:
+        return dict(zip(self.columns.words, self.columns.weight.tolist(), strict=False))
+
+    @cached_property
+    def _weight_unknown(self) -> float:
+        return float(self.columns.weight[-1])
 
 
 @cache
@@ -318,9 +326,11 @@ def _letters(word: str) -> int:
 def _top(values: npt.NDArray[np.floating], keep: int) -> list[int]:
     """Places of the ``keep`` largest values above 0, the largest first."""
     hit = np.flatnonzero(values > 0)
+    last = -values[hit]
     if len(hit) > keep:
-        hit = hit[np.argpartition(-values[hit], keep)[:keep]]
-    best: list[int] = hit[np.lexsort((hit, -values[hit]))].tolist()
+        first = np.argpartition(last, keep)[:keep]
+        hit, last = hit[first], last[first]
+    best: list[int] = hit[np.lexsort((hit, last))].tolist()
     return best
 
 

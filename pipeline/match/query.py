@@ -112,7 +112,7 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     if noted and not as_written:  # remarks do not make another question
         rest, noted = tuple(w for w in rest if w not in noted), set()
     in_parts = "," in line.rest and index.is_description(rest or phrase)
-    if sorted(rest) == sorted(phrase):
+    if len(rest) == len(phrase) and sorted(rest) == sorted(phrase):
         rest = ()
     return Query(
         phrase, states, _fat_asked(line, states), line.cocoa_pct, frozenset(said),

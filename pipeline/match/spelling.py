@@ -91,11 +91,14 @@ def is_foreign(asked: Phrase, spelt: Spelt, index: Index) -> bool:
 
 def _doubtful(phrase: Phrase, index: Index) -> bool:
     """Whether a word of a phrase may have to be read as another."""
-    return (
-        not all(_is_plain(w, index) for w in phrase)
-        or any(_are_one(a, b, index) for a, b in pairwise(phrase))
-        or bool(phrase and _longer(phrase, index))
-    )
+    for word in phrase:
+        if not _is_plain(word, index):
+            return True
+    single = index.single_names
+    for word, after in pairwise(phrase):
+        if word + after in single and _are_one(word, after, index):
+            return True
+    return bool(phrase and _longer(phrase, index))
 
 
 def _is_plain(word: str, index: Index) -> bool:
