@@ -40,7 +40,7 @@ _OPEN = Weight(
 class Weigher:
     """Weighs lines as foods of one snapshot.
 
-    Reads every table it needs at construction (some 40 ms); holds no open connection after it.
+    Reads every table it needs at construction; holds no open connection after it.
 
     Args:
         snapshot: an opened snapshot (``.connect()``).
