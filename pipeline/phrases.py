@@ -22,18 +22,20 @@ if TYPE_CHECKING:
 
 
 class Phrase:
-    """A regular expression, case ignored.
-
-    Attributes:
-        pattern: the compiled expression.
-        needles: lower-case texts of which every match contains one; none where that is unknown.
-    """
-
-    __slots__ = ("needles", "pattern")
+    """A regular expression, case ignored; compiled when a text may have it."""
 
     def __init__(self, expression: str) -> None:
-        self.pattern = re.compile(expression, re.IGNORECASE)
-        self.needles = tuple(sorted(_needles(_parsed(expression))))
+        self._expression = expression
+
+    @cached_property
+    def pattern(self) -> re.Pattern[str]:
+        """The compiled expression."""
+        return re.compile(self._expression, re.IGNORECASE)
+
+    @cached_property
+    def needles(self) -> tuple[str, ...]:
+        """Lower-case texts of which every match contains one; none where that is unknown."""
+        return tuple(sorted(_needles(_parsed(self._expression))))
 
     def found(self, text: str) -> bool:
         """Whether the text has it."""
@@ -129,8 +131,7 @@ class Column:
     def has(self, phrase: Phrase, rows: Bools | None = None) -> Bools:
         """Rows (of ``rows`` where given) whose text has a phrase."""
         holding = self._holding(phrase.needles) if phrase.needles else None
-        search = phrase.pattern.search
-        return self._rows(lambda text: search(text) is not None, holding, rows)
+        return self._rows(lambda text: phrase.pattern.search(text) is not None, holding, rows)
 
     def holds(self, needles: Iterable[str]) -> Bools:
         """Rows whose text contains one of some lower-case texts."""

@@ -53,7 +53,7 @@ def in_the_dish(
 
     lines = line_result.reset_index(drop=True)
     dishes = Dishes(recipe, lines)
-    if changes := _in_other_states(con, dishes, lines, tools):
+    if changes := _in_other_states(dishes, tools):
         lines = with_cells(lines, changes)
         dishes.read(lines)
     opened = open_lines(dishes)
@@ -67,9 +67,7 @@ def in_the_dish(
     return with_cells(lines, _use_cells(con, lines, found, recipe, stated, tools))
 
 
-def _in_other_states(
-    con: duckdb.DuckDBPyConnection, dishes: Dishes, lines: pd.DataFrame, tools: Tools
-) -> dict[int, dict[str, Any]]:
+def _in_other_states(dishes: Dishes, tools: Tools) -> dict[int, dict[str, Any]]:
     """Cells of lines that are read again in the state that their use tells."""
     return {
         again.at: {
@@ -79,19 +77,8 @@ def _in_other_states(
             "grams_low": weight.low, "grams_high": weight.high, "basis": weight.basis,
             "weigh_reason": weight.reason, "unit": weight.unit, "amount": weight.amount,
         }
-        for again in read_again(dishes, tools, lambda ids: _energy(con, ids))
+        for again in read_again(dishes, tools, tools.weigher.energies)
     }  # fmt: skip
-
-
-def _energy(con: duckdb.DuckDBPyConnection, food_ids: list[str]) -> dict[str, float]:
-    """kcal per 100 g of foods of the snapshot."""
-    rows = con.execute(
-        "select food_id, amount_per_100g from food_nutrient"
-        " where nutrient = 'ENERC_KCAL' and food_id in (select unnest($ids))"
-        " and amount_per_100g is not null",
-        {"ids": food_ids},
-    ).fetchall()
-    return dict(rows)
 
 
 def _open_cells(opened: Opened) -> dict[str, Any]:
@@ -118,7 +105,7 @@ def _use_cells(
     import pandas as pd
 
     of = lines[lines["recipe_id"].isin({use.recipe_id for use in found})]
-    energy = _energy(con, of["food_id"].dropna().astype(str).unique().tolist())
+    energy = tools.weigher.energies(of["food_id"].dropna().astype(str).unique().tolist())
     energy |= {f.food_id: f.per_100g.get("ENERC_KCAL", NAN) for f in tools.pantry.foods}
     watery = dish_phrase("watery")
     known = of[["recipe_id", "line_no"]].assign(

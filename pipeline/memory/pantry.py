@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from pipeline.memory.files import Row, number, read_rows, replace_row
@@ -139,36 +140,10 @@ def load_pantry(path: Path | None) -> tuple[Pantry, list[Problem]]:
 
 def _food(row: dict[str, str], source: str, line: int) -> tuple[PantryFood | None, list[Problem]]:
     name = row.get("food_name", "")
-    missing = [c for c in _NEEDED if not row.get(c)]
-    if missing:
-        return None, [
-            Problem(
-                "pantry-row-incomplete",
-                f'pantry row "{name or "without a name"}" lacks {", ".join(missing)}',
-                "the row is left out",
-                "give food_name, serving_g and kcal per serving from the pack",
-                source=source,
-                source_line=line,
-            )
-        ]
-    values: dict[str, float] = {}
-    for column in ("serving_g", *_VALUES):
-        text = row.get(column, "")
-        if not text:
-            continue
-        value = number(text)
-        if value is None or value < 0 or (column == "serving_g" and value == 0):
-            return None, [
-                Problem(
-                    "pantry-value-unreadable",
-                    f'{column} "{text}" of pantry food "{name}" is no usable number',
-                    "the row is left out",
-                    "write a plain number, e.g. 30 or 6.5",
-                    source=source,
-                    source_line=line,
-                )
-            ]
-        values[column] = value
+    problem = partial(Problem, source=source, source_line=line)
+    values, fault = _numbers(row, problem)
+    if fault:
+        return None, [fault]
     serving = values.pop("serving_g")
     per_100g = {BY_COLUMN[c].tag: v * 100 / serving for c, v in values.items()}
     beyond = [
@@ -176,26 +151,23 @@ def _food(row: dict[str, str], source: str, line: int) -> tuple[PantryFood | Non
         for column in values
         if per_100g[BY_COLUMN[column].tag] > _most_per_100g(column)
     ]
-    if beyond or not _LEAST_SERVING_G <= serving <= _MOST_SERVING_G:
+    if not _LEAST_SERVING_G <= serving <= _MOST_SERVING_G:
+        beyond.append(f"a serving of {serving:g} g")
+    if beyond:
         return None, [
-            Problem(
+            problem(
                 "pantry-value-impossible",
-                f'pantry food "{name}": '
-                + (beyond[0] if beyond else f"a serving of {serving:g} g") + " cannot be",
+                f'pantry food "{name}": {beyond[0]} cannot be',
                 "the row is left out; no food or product comes near it",
                 "check serving_g and the values per serving against the pack",
-                source=source,
-                source_line=line,
             )
-        ]  # fmt: skip
+        ]
     problems = [
-        Problem(
+        problem(
             "pantry-values-doubtful",
             f'label of pantry food "{name}": {fault}',
             "the values are used as given",
             "check the row against the pack",
-            source=source,
-            source_line=line,
             severity="warning",
         )
         for fault in check_values(values, serving)
@@ -205,6 +177,36 @@ def _food(row: dict[str, str], source: str, line: int) -> tuple[PantryFood | Non
         pantry_id(name), name, aliases, row.get("serving_name", ""), serving, per_100g
     )
     return food, problems
+
+
+def _numbers(
+    row: dict[str, str], problem: Callable[..., Problem]
+) -> tuple[dict[str, float], Problem | None]:
+    """The numbers of a row by column, or why it has to be left out."""
+    name = row.get("food_name", "")
+    missing = [c for c in _NEEDED if not row.get(c)]
+    if missing:
+        return {}, problem(
+            "pantry-row-incomplete",
+            f'pantry row "{name or "without a name"}" lacks {", ".join(missing)}',
+            "the row is left out",
+            "give food_name, serving_g and kcal per serving from the pack",
+        )
+    values: dict[str, float] = {}
+    for column in ("serving_g", *_VALUES):
+        text = row.get(column, "")
+        if not text:
+            continue
+        value = number(text)
+        if value is None or value < 0 or (column == "serving_g" and value == 0):
+            return {}, problem(
+                "pantry-value-unreadable",
+                f'{column} "{text}" of pantry food "{name}" is no usable number',
+                "the row is left out",
+                "write a plain number, e.g. 30 or 6.5",
+            )
+        values[column] = value
+    return values, None
 
 
 def save_pantry_food(path: Path, values: dict[str, str]) -> PantryFood:

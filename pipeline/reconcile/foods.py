@@ -76,11 +76,13 @@ def load_foods(
         con: a connection to the snapshot.
         pantry_nutrient: FOOD_NUTRIENT rows of the creator's own foods.
     """
-    tables = {name for (name,) in con.execute("select table_name from duckdb_tables()").fetchall()}
-    key = ""
-    if "snapshot" in tables:
+    import duckdb
+
+    try:
         row = con.execute("select snapshot_id from snapshot").fetchone()
-        key = str(row[0]) if row else ""
+    except duckdb.CatalogException:  # tables that belong to no snapshot
+        row = None
+    key = str(row[0]) if row else ""
     foods = _LOADED.get(key) if key else None
     if foods is None:
         foods = _kept_foods(con, key) if key else _read_foods(con)

@@ -84,49 +84,12 @@ class NationalTable:
                 neither a number nor one of the mapping's words, or the text is not in the encoding
                 said.
         """
-        import pandas as pd
-
-        content = self.content
         wide = self._read(self._file)
-        columns = {tag: spec["column"] for tag, spec in content["nutrients"].items()}
-        named = [content["code"], content["description"], *filter(None, [content.get("category")])]
-        lacking = [c for c in (*named, *columns.values()) if c not in wide.columns]
-        if lacking:
-            raise self._fault(
-                "national-column-missing",
-                f'"{self._file.name}" has no column "{lacking[0]}"',
-                f"missing: {', '.join(lacking)}; there are: {', '.join(map(str, wide.columns))}",
-                f"write the column names into {self.mapping.name} as they stand in the file",
-            )
-        code = _codes(wide[content["code"]])
-        twice = code[code.duplicated() & (code != "")]
-        if len(twice):
-            raise self._fault(
-                "national-code-twice",
-                f'the food code "{twice.iloc[0]}" stands twice in "{self._file.name}"',
-                f"{len(twice)} codes stand more than once; a code must name one food",
-                "map the column that is unique, or remove the older rows",
-                line=int(twice.index[0]) + 2,
-            )
-        units = _units()
-        base = pd.DataFrame({
-            "code": code,
-            "description": wide[content["description"]].str.strip(),
-            "category": wide[content["category"]].str.strip() if content.get("category") else "",
-            "line": wide.index + 2,
-        })  # fmt: skip
-        cells = [
-            base.assign(
-                nutrient=tag,
-                unit=spec["unit"],
-                factor=1.0 if spec["unit"] == units[tag] else _FACTORS[spec["unit"], units[tag]],
-                cell=wide[spec["column"]],
-            )
-            for tag, spec in content["nutrients"].items()
-        ]
-        long = pd.concat(cells, ignore_index=True)
-        con.register("national_cell", long[(long["code"] != "") & (long["description"] != "")])
+        self._check(wide)
+        cells = self._cells(wide)
+        con.register("national_cell", cells)
         con.register("national_portion", self._portions())
+        content = self.content
         set_variables(
             con,
             source=content["source"],
@@ -148,13 +111,59 @@ class NationalTable:
             line, tag, cell = unreadable[0]
             raise self._fault(
                 "national-cell-unreadable",
-                f'"{cell}" in column "{columns[tag]}" is no number',
+                f'"{cell}" in column "{content["nutrients"][tag]["column"]}" is no number',
                 "; ".join(f'line {at}: {name} "{text}"' for at, name, text in unreadable),
                 "add the word to missing or trace in the mapping, or correct the cell",
                 line=int(line),
             )
-        named_foods = (base["code"] != "") & (base["description"] != "")
-        return replace(self.facts, foods=int(named_foods.sum()))
+        return replace(self.facts, foods=cells["line"].nunique())
+
+    def _check(self, wide: pd.DataFrame) -> None:
+        """Whether the file has the mapped columns, and each code once."""
+        content = self.content
+        named = [content["code"], content["description"], *filter(None, [content.get("category")])]
+        columns = (spec["column"] for spec in content["nutrients"].values())
+        lacking = [c for c in (*named, *columns) if c not in wide.columns]
+        if lacking:
+            raise self._fault(
+                "national-column-missing",
+                f'"{self._file.name}" has no column "{lacking[0]}"',
+                f"missing: {', '.join(lacking)}; there are: {', '.join(map(str, wide.columns))}",
+                f"write the column names into {self.mapping.name} as they stand in the file",
+            )
+        code = _codes(wide[content["code"]])
+        twice = code[code.duplicated() & (code != "")]
+        if len(twice):
+            raise self._fault(
+                "national-code-twice",
+                f'the food code "{twice.iloc[0]}" stands twice in "{self._file.name}"',
+                f"{len(twice)} codes stand more than once; a code must name one food",
+                "map the column that is unique, or remove the older rows",
+                line=int(twice.index[0]) + 2,
+            )
+
+    def _cells(self, wide: pd.DataFrame) -> pd.DataFrame:
+        """One row a food and nutrient, of foods that have a code and a description."""
+        import pandas as pd
+
+        content, units = self.content, _units()
+        base = pd.DataFrame({
+            "code": _codes(wide[content["code"]]),
+            "description": wide[content["description"]].str.strip(),
+            "category": wide[content["category"]].str.strip() if content.get("category") else "",
+            "line": wide.index + 2,
+        })  # fmt: skip
+        named = (base["code"] != "") & (base["description"] != "")
+        cells = [
+            base[named].assign(
+                nutrient=tag,
+                unit=spec["unit"],
+                factor=1.0 if spec["unit"] == units[tag] else _FACTORS[spec["unit"], units[tag]],
+                cell=wide.loc[named, spec["column"]],
+            )
+            for tag, spec in content["nutrients"].items()
+        ]
+        return pd.concat(cells, ignore_index=True)
 
     def _read(self, path: Path) -> pd.DataFrame:
         import pandas as pd

@@ -213,27 +213,50 @@ class _Work:
             entries += [entry for entry in recipe if entry["key"] not in names]
         planned = self._sources(entries, alone=alone)
         asked_for = [{**entry, "status": status} for entry, status in asked]
-        inputs = inputs_sha256(planned)
-        if (
-            live is not None
-            and live.input_sha256 == inputs
-            and live.schema_version == SCHEMA_VERSION
-        ):
+        there = self._there_already(live, pointer.pinned, inputs_sha256(planned), asked_for)
+        if there is not None:
+            return there
+        unpacked = self._unpack(entries, planned)
+        return self._published(live, entries, unpacked, asked_for, alone=alone, keep=keep)
+
+    def _there_already(
+        self,
+        live: homes.Manifest | None,
+        pinned: bool,
+        inputs: str,
+        asked_for: list[dict[str, Any]],
+    ) -> RefreshResult | None:
+        """The answer where nothing has to be built: what would be is live, or waits to be chosen."""
+        if live is None:
+            return None
+        if live.input_sha256 == inputs and live.schema_version == SCHEMA_VERSION:
             return self._same(live, asked_for)
         waiting = next(
             (m for m in homes.manifests(self.home)
              if m.input_sha256 == inputs and m.schema_version == SCHEMA_VERSION), None,
-        )  # fmt: skip
-        if waiting is not None and pointer.pinned and live is not None:
-            return RefreshResult(
-                "kept",
-                homes.as_snapshot(self.home, live),
-                live.snapshot_id,
-                f"{waiting.snapshot_id} is there already, but {live.snapshot_id} was chosen by "
-                f"hand; to switch: steelyard snapshot use {waiting.snapshot_id}",
-                asked_for,
-            )
-        unpacked = self._unpack(entries, planned)
+        ) if pinned else None  # fmt: skip
+        if waiting is None:
+            return None
+        return RefreshResult(
+            "kept",
+            homes.as_snapshot(self.home, live),
+            live.snapshot_id,
+            f"{waiting.snapshot_id} is there already, but {live.snapshot_id} was chosen by "
+            f"hand; to switch: steelyard snapshot use {waiting.snapshot_id}",
+            asked_for,
+        )
+
+    def _published(
+        self,
+        live: homes.Manifest | None,
+        entries: list[dict[str, Any]],
+        unpacked: list[Source],
+        asked_for: list[dict[str, Any]],
+        *,
+        alone: bool,
+        keep: int,
+    ) -> RefreshResult:
+        """Build the new snapshot, hold it against the live one, and make it live."""
         before = homes.as_snapshot(self.home, live) if live is not None else None
         comparable = before if live is not None and live.schema_version == SCHEMA_VERSION else None
         snapshot = build(

@@ -365,7 +365,9 @@ def _summary(result: Result, show: int | None, file: str) -> list[str]:
 
 
 def _faults(result: Result, out: Path | None) -> list[str]:
-    from pipeline.report.script import fold_alike
+    if result.problems.empty:
+        return []
+    from pipeline.report.script import fold_alike  # here: most small runs have no problem to show
 
     errors = fold_alike(result.problems, set(result.scripts["source"]))
     lines = problem_lines(errors)

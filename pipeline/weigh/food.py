@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import marshal
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -122,6 +122,11 @@ class Foods:
     def group_of(self, food_id: str | None, reference_id: str | None = None) -> str:
         """Food group of a food in the reference table, else in its own; "" when not known."""
         return next(filter(None, self.groups_of(food_id, reference_id)), "")
+
+    def energies(self, food_ids: Iterable[str]) -> dict[str, float]:
+        """kcal per 100 g of foods, those without a value left out."""
+        found = ((food_id, self._energy.get(food_id)) for food_id in food_ids)
+        return {food_id: energy for food_id, energy in found if energy is not None}
 
     def kcal(self, food_id: str | None, grams: float) -> float | None:
         """Energy of so much of a food, None when not known."""

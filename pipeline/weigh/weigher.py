@@ -10,7 +10,7 @@ of weighing one unit stand in ``ways.py``. What cannot be known stays None with 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -40,7 +40,7 @@ _OPEN = Weight(
 class Weigher:
     """Weighs lines as foods of one snapshot.
 
-    Reads every table it needs at construction (some 40 ms); holds no open connection after it.
+    Reads every table it needs at construction; holds no open connection after it.
 
     Args:
         snapshot: an opened snapshot (``.connect()``).
@@ -124,6 +124,10 @@ class Weigher:
         if found is None:
             return _none(_why_not(case, measure), measure.unit, measure.amount)
         return _finished(case, measure, found, problems)
+
+    def energies(self, food_ids: Iterable[str]) -> dict[str, float]:
+        """kcal per 100 g of foods of the snapshot, those without a value left out."""
+        return self._kitchen.foods.energies(food_ids)
 
     def group_of(self, food_id: str | None, reference_id: str | None = None) -> str:
         """Food group of a food in the reference table, else in its own; "" when not known."""
