@@ -59,8 +59,10 @@ class CardEditor(CardFile):
     def drop_line(self, recipe: int, line: int) -> None:
         """Take an ingredient line out."""
         entry = self._alone(recipe, line)
-        del self._lines[entry.at]
-        self._read()
+        left = self._texts()
+        left.remove(entry.text)
+        with self._checked(lambda: self._texts() == left, entry.text, _LOST):
+            del self._lines[entry.at]
 
     def add_line(self, recipe: int, text: str, place: Place) -> None:
         """Add an ingredient line behind the last one that was said before it."""
@@ -154,7 +156,7 @@ class CardEditor(CardFile):
         start = place.span[0] if place.span else 0
         moved = [e for e in card.lines if e.alone and e.place.span and e.place.span[0] >= start]
         stated = [e for e in card.stated if e.place.span and e.place.span[0] >= start]
-        count = len(self.recipes)
+        count, every = len(self.recipes), self._texts()
 
         def write(line: str) -> None:
             fresh = [f"{line}{place.tag}", "Serves 1", "", "Ingredients"]
@@ -170,7 +172,13 @@ class CardEditor(CardFile):
             self._lines[end:end] = ["", "---", "", *fresh]
 
         def right() -> bool:
-            return len(self.recipes) == count + 1 and self.recipes[recipe + 1].title == title
+            fresh = self.recipes[recipe + 1]
+            return (
+                len(self.recipes) == count + 1
+                and fresh.title == title
+                and [e.text for e in fresh.lines] == [e.text for e in moved]
+                and self._texts() == every
+            )
 
         self._title(write, right, title)
 
@@ -181,19 +189,24 @@ class CardEditor(CardFile):
         card, before = self.recipes[recipe], self.recipes[recipe - 1]
         lines = [self._lines[e.at] for e in card.lines if e.alone]
         stated = [self._lines[e.at] for e in card.stated]
+        every = self._texts()
         start = card.at
         while start > before.end and not self._lines[start - 1].strip("-=*_~#–— \t"):
             start -= 1
-        del self._lines[start : card.end]
-        if stated:
-            self._insert_stated(before, stated)
-        at = max((e.at + 1 for e in before.lines), default=-1)
-        if lines and at < 0:
-            at = self._place_for_line(before, Place())
-        self._lines[at:at] = lines
-        self._read()
+        with self._checked(lambda: self._texts() == every, card.title, _LOST):
+            del self._lines[start : card.end]
+            if stated:
+                self._insert_stated(before, stated)
+            at = max((e.at + 1 for e in before.lines), default=-1)
+            if lines and at < 0:
+                at = self._place_for_line(before, Place())
+            self._lines[at:at] = lines
 
     # -- how -------------------------------------------------------------------------------
+
+    def _texts(self) -> list[str]:
+        """Ingredient lines of all recipes, sorted."""
+        return sorted(entry.text for recipe in self.recipes for entry in recipe.lines)
 
     def _alone(self, recipe: int, line: int) -> Entry:
         entry = self.recipes[recipe].lines[line]
@@ -275,6 +288,7 @@ class CardEditor(CardFile):
 _NO_NUMBERS = (
     "No stated numbers were found in “{}”. Write them like “Per serving: 430 kcal, protein 31 g”."
 )
+_LOST = "Lines of the recipes would be lost with “{}”; change it in the file."
 _NO_TITLE = "“{}” would not be read as a title; choose other words."
 
 

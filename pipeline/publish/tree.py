@@ -54,9 +54,8 @@ def _json_lines(text: str, wanted: Wanted) -> str | None:
 
 def edit_tree(tree: Any, wanted: Wanted, first: int) -> int:
     """Set the numbers of the recipes of a JSON tree; returns how many recipes it holds."""
-    objects: list[Any] = list(schema_org.recipe_objects(tree))
-    edit = partial(_edit_schema, nodes=schema_org.by_id(tree)) if objects else _edit_own
-    objects = objects or list(own_form.own_objects(tree))
+    objects, of_schema_org = own_form.recipes_in(tree)
+    edit = partial(_edit_schema, nodes=schema_org.by_id(tree)) if of_schema_org else _edit_own
     for at, node in enumerate(objects, start=first):
         if at in wanted:
             edit(node, Left(wanted[at]))

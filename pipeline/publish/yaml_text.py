@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from pipeline.intake.columns import column_among, nutrient_column
-from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form, yaml_tree
 from pipeline.nutrients import BY_TAG
 from pipeline.publish.numbers import (
@@ -37,10 +36,8 @@ def yaml_edits(text: str, wanted: Wanted, offset: int = 0) -> list[Edit]:
     except yaml_tree.YamlRefusedError as fault:
         raise NotWritableError(fault.what) from fault
     for document in documents:
-        found = [(n, True) for n in schema_org.recipe_objects(document)]
-        if not found:
-            found = [(n, False) for n in own_form.own_objects(document)]
-        for node, schema in found:
+        found, schema = own_form.recipes_in(document)
+        for node in found:
             if position in wanted and isinstance(node, yaml_tree.Mapping):
                 edits.extend(_yaml_node(text, node, Left(wanted[position]), schema))
             position += 1

@@ -17,27 +17,85 @@ def _read(tmp_path: Path, name: str, text: str) -> Collection:
     return read_collection([tmp_path / name])
 
 
-def _stated(collection: Collection, title: str = "") -> dict[str, tuple[float, str]]:
-    recipe = collection.recipe
-    wanted = recipe.loc[recipe["title"] == title, "recipe_id"] if title else recipe["recipe_id"]
-    mine = collection.stated[collection.stated["recipe_id"].isin(wanted)]
-    return {
-        tag: (amount, basis)
-        for tag, amount, basis in zip(mine["nutrient"], mine["amount"], mine["basis"], strict=True)
-    }
+def _stated(collection: Collection) -> dict[str, tuple[float, str]]:
+    stated = collection.stated[["nutrient", "amount", "basis"]]
+    return {tag: (amount, basis) for tag, amount, basis in stated.itertuples(index=False)}
 
 
-def test_a_markdown_table_with_a_column_a_basis_keeps_them_apart(tmp_path: Path) -> None:
-    read = _read(
-        tmp_path,
+def _per_serving(kcal: float, protein: float, **more: float) -> dict[str, tuple[float, str]]:
+    values = {"ENERC_KCAL": kcal, "PROCNT": protein, **more}
+    return {tag: (value, "per_serving") for tag, value in values.items()}
+
+
+#: File, its text, and what is read: servings, ingredient lines and stated numbers.
+_FILES = {
+    "a table with a column a basis keeps them apart": (
         "pot.md",
         "# Smoky bean pot\n\nServes 4\n\n| Nutrition | Per serving | Per 100 g |\n|---|---|---|\n"
         "| Energy | 312 kcal | 89 kcal |\n| Protein | 15 g | 4.3 g |\n\n- 400 g black beans\n",
-    )
-    assert _stated(read) == {
-        "ENERC_KCAL": (312.0, "per_serving"),
-        "PROCNT": (15.0, "per_serving"),
-    }
+        4, ["400 g black beans"], _per_serving(312, 15),
+    ),
+    "a German table with decimal commas": (
+        "suppe.csv",
+        "Titel;Portionen;Zutaten;kcal;Eiweiß;Kohlenhydrate;Fett\n"
+        'Linsensuppe;4;"250 g rote Linsen|1 Zwiebel";285,5;16,2;41,0;7,5\n',
+        4, ["250 g rote Linsen", "1 Zwiebel"], _per_serving(285.5, 16.2, CHOCDF=41, FAT=7.5),
+    ),
+    "a German card": (
+        "salat.txt",
+        "Kartoffelsalat\nFür 4 Personen\n\nZutaten:\n- 800 g Kartoffeln\n\nZubereitung:\n"
+        "Kartoffeln kochen.\n\nNährwerte pro Portion: 260 kcal, 4 g Eiweiß, 11 g Fett\n",
+        4, ["800 g Kartoffeln"], _per_serving(260, 4, FAT=11),
+    ),
+    "a list on one line ends with it": (
+        "omelette.txt",
+        "Green omelette\n\nServes one.\n\nIngredients: 3 eggs, 1 tbsp butter, 30 g feta.\n\n"
+        "Whisk, fry, fold.\n\n412 kcal, 27 g protein per serving.\n",
+        1, ["3 eggs", "1 tbsp butter", "30 g feta"], _per_serving(412, 27),
+    ),
+    "keys in words of their own": (
+        "pancakes.yml",
+        "name: Banana pancakes\nportion count: 2\nwhat you need:\n  - 2 bananas\n  - 4 eggs\n"
+        "nutrition per portion:\n  energy: 330 kcal\n  protein: 15 g\n",
+        2, ["2 bananas", "4 eggs"], _per_serving(330, 15),
+    ),
+    "what the numbers were divided by wins over a range": (
+        "traybake.txt",
+        "Chickpea traybake\nServes: 3-4\n\nYou will need\n- 400 g chickpeas\n\n"
+        "Nutrition (per serving, based on 4)\nCalories 190 kcal\nProtein 8 g\n",
+        4, ["400 g chickpeas"], _per_serving(190, 8),
+    ),
+    "letters among columns are macros": (
+        "rice.csv",
+        "dish\tportions\tkcal/portion\tP\tC\tF\tingredients\nEgg rice\t2\t480\t16\t68\t15\t200 g rice\n",
+        2, ["200 g rice"], _per_serving(480, 16, CHOCDF=68, FAT=15),
+    ),
+    "numbers per piece under a key of its name": (
+        "fritters.yaml",
+        "title: Corn fritters\nyield: 8 fritters\ningredients:\n  - 2 eggs\n"
+        "per fritter: {kcal: 95, protein: 4}\n",
+        8, ["2 eggs"], _per_serving(95, 4),
+    ),
+    "a line that only says for how many": (
+        "a.txt",
+        "Salmon\n(for 2)\n- 240 g salmon\n- 15 g butter\n\n455 kcal, 24 g protein\n",
+        2, ["240 g salmon", "15 g butter"], _per_serving(455, 24),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "servings", "lines", "stated"), _FILES.values(), ids=list(_FILES)
+)
+def test_a_file_is_read(
+    tmp_path: Path, name: str, text: str, servings: float, lines: list[str],
+    stated: dict[str, tuple[float, str]],
+) -> None:  # fmt: skip
+    read = _read(tmp_path, name, text)
+    assert read.recipe["servings"].tolist() == [servings]
+    assert read.line["text"].tolist() == lines
+    assert _stated(read) == stated
+    assert not [p for p in read.problems if p.severity != "note"]
 
 
 @pytest.mark.parametrize(
@@ -63,55 +121,6 @@ def test_a_sheet_whose_first_cell_names_the_second(tmp_path: Path) -> None:
     ]
 
 
-def test_a_german_table_with_decimal_commas(tmp_path: Path) -> None:
-    read = _read(
-        tmp_path,
-        "suppe.csv",
-        "Titel;Portionen;Zutaten;kcal;Eiweiß;Kohlenhydrate;Fett\n"
-        'Linsensuppe;4;"250 g rote Linsen|1 Zwiebel";285,5;16,2;41,0;7,5\n',
-    )
-    assert read.recipe["servings"].tolist() == [4.0]
-    assert read.line["text"].tolist() == ["250 g rote Linsen", "1 Zwiebel"]
-    assert {t: v for t, (v, _) in _stated(read).items()} == {
-        "ENERC_KCAL": 285.5, "PROCNT": 16.2, "CHOCDF": 41.0, "FAT": 7.5,
-    }  # fmt: skip
-
-
-def test_a_german_card(tmp_path: Path) -> None:
-    read = _read(
-        tmp_path,
-        "salat.txt",
-        "Kartoffelsalat\nFür 4 Personen\n\nZutaten:\n- 800 g Kartoffeln\n\nZubereitung:\n"
-        "Kartoffeln kochen.\n\nNährwerte pro Portion: 260 kcal, 4 g Eiweiß, 11 g Fett\n",
-    )
-    assert read.recipe["servings"].tolist() == [4.0]
-    assert read.line["text"].tolist() == ["800 g Kartoffeln"]
-    assert _stated(read)["FAT"] == (11.0, "per_serving")
-    assert not [p for p in read.problems if p.severity != "note"]
-
-
-def test_a_list_on_one_line_ends_with_it(tmp_path: Path) -> None:
-    read = _read(
-        tmp_path,
-        "omelette.txt",
-        "Green omelette\n\nServes one.\n\nIngredients: 3 eggs, 1 tbsp butter, 30 g feta.\n\n"
-        "Whisk, fry, fold.\n\n412 kcal, 27 g protein per serving.\n",
-    )
-    assert read.line["text"].tolist() == ["3 eggs", "1 tbsp butter", "30 g feta"]
-
-
-def test_keys_in_words_of_their_own(tmp_path: Path) -> None:
-    read = _read(
-        tmp_path,
-        "pancakes.yml",
-        "name: Banana pancakes\nportion count: 2\nwhat you need:\n  - 2 bananas\n  - 4 eggs\n"
-        "nutrition per portion:\n  energy: 330 kcal\n  protein: 15 g\n",
-    )
-    assert read.recipe["servings"].tolist() == [2.0]
-    assert len(read.line) == 2
-    assert _stated(read)["PROCNT"] == (15.0, "per_serving")
-
-
 @pytest.mark.parametrize(
     ("name", "field"),
     [("how_many_servings", "servings"), ("number_of_portions", "servings"),
@@ -131,41 +140,10 @@ def test_names_of_nutrients_are_one_table(name: str, tag: str | None) -> None:
     assert (found[0] if found else None) == tag
 
 
-def test_what_the_numbers_were_divided_by_wins_over_a_range(tmp_path: Path) -> None:
-    read = _read(
-        tmp_path,
-        "traybake.txt",
-        "Chickpea traybake\nServes: 3-4\n\nYou will need\n- 400 g chickpeas\n\n"
-        "Nutrition (per serving, based on 4)\nCalories 190 kcal\nProtein 8 g\n",
-    )
-    assert read.recipe["servings"].tolist() == [4.0]
-
-
-def test_letters_among_columns_are_macros(tmp_path: Path) -> None:
-    read = _read(
-        tmp_path,
-        "rice.csv",
-        "dish\tportions\tkcal/portion\tP\tC\tF\tingredients\nEgg rice\t2\t480\t16\t68\t15\t200 g rice\n",
-    )
-    assert {t: v for t, (v, _) in _stated(read).items()} == {
-        "ENERC_KCAL": 480, "PROCNT": 16, "CHOCDF": 68, "FAT": 15,
-    }  # fmt: skip
-
-
 def test_recipes_deep_in_a_plan_are_found_in_their_order(tmp_path: Path) -> None:
     meal = '{{"meal": "x", "dish": {{"title": "{}", "serves": 1, "ingredients": ["50 g ham"]}}}}'
     text = f'{{"days": [{{"meals": [{meal.format("One")}, {meal.format("Two")}]}}]}}'
     assert _read(tmp_path, "plan.json", text).recipe["title"].tolist() == ["One", "Two"]
-
-
-def test_numbers_per_piece_under_a_key_of_its_name(tmp_path: Path) -> None:
-    read = _read(
-        tmp_path,
-        "fritters.yaml",
-        "title: Corn fritters\nyield: 8 fritters\ningredients:\n  - 2 eggs\n"
-        "per fritter: {kcal: 95, protein: 4}\n",
-    )
-    assert _stated(read) == {"ENERC_KCAL": (95, "per_serving"), "PROCNT": (4, "per_serving")}
 
 
 @pytest.mark.parametrize(
@@ -184,11 +162,6 @@ def test_pieces_in_the_brackets_of_a_title(
         tmp_path, "a.txt", f"{title}\n- 200 g oats\n- 2 eggs\n\n228 kcal, 3 g protein each\n"
     )
     assert read.recipe["servings"].dropna().tolist() == servings
-
-
-def test_a_line_that_only_says_for_how_many(tmp_path: Path) -> None:
-    read = _read(tmp_path, "a.txt", "Salmon\n(for 2)\n- 240 g salmon\n- 15 g butter\n\n455 kcal\n")
-    assert read.recipe["servings"].tolist() == [2.0]
 
 
 def test_amounts_that_only_the_steps_say(tmp_path: Path) -> None:

@@ -29,11 +29,6 @@ PROPERTIES: dict[str, tuple[str, bool]] = {
 } | {"saltContent": ("NA", True)}
 
 
-def recipe_objects(tree: Any) -> Iterator[dict[str, Any]]:
-    """Every Recipe object of a JSON tree, in document order; graphs and arrays are entered."""
-    return objects_in(tree, is_recipe, MAX_DEPTH, nested=True)
-
-
 def objects_in(
     tree: Any, wanted: Callable[[dict[str, Any]], bool], max_depth: int, *, nested: bool
 ) -> Iterator[dict[str, Any]]:

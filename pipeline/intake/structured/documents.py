@@ -45,13 +45,13 @@ def recipes_of(
 ) -> list[RawRecipe]:  # fmt: skip
     """Recipes of a parsed tree; ``text`` gives their lines, searched from ``start`` on."""
     finder = Finder(text, start) if text is not None else None
-    objects: list[Any] = list(schema_org.recipe_objects(tree))
+    objects, of_schema_org = own_form.recipes_in(tree)
     read_one: Callable[..., RawRecipe] = own_form.read_own
-    if objects:
+    if of_schema_org:
         read_one = partial(schema_org.read_recipe, nodes=schema_org.by_id(tree))
-    format = schema_format if objects else own_format
+    format = schema_format if of_schema_org else own_format
     found = []
-    for at, node in enumerate(objects or own_form.own_objects(tree), start=position):
+    for at, node in enumerate(objects, start=position):
         if finder is not None:
             finder.begin()
         read = partial(read_one, node, format=format, position=at, find_line=finder)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import difflib
 import json
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any
@@ -27,9 +27,11 @@ from pipeline.intake.columns import (
 from pipeline.intake.entries import Entries, FindLine, clean
 from pipeline.intake.model import Basis, RawRecipe, cut
 from pipeline.intake.pages.schema_org import (
+    MAX_DEPTH,
     add_stated,
     apply_serving_size,
     identifier,
+    is_recipe,
     method_of,
     names,
     objects_in,
@@ -100,13 +102,19 @@ def holds_stated(key: str, value: Any) -> bool:
     return _key(key).holds_stated(value)
 
 
-def own_objects(tree: Any) -> Iterator[dict[str, Any]]:
-    """Recipes of our form in a tree, in their order, wherever they stand; none within another."""
-    return objects_in(tree, looks_own, _MAX_DEPTH, nested=False)
+def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
+    """The recipes of a tree and whether they are schema.org's; without any, those of our form.
+
+    They stand in the order of the document, wherever they are; those of our form hold no others.
+    """
+    found = list(objects_in(tree, is_recipe, MAX_DEPTH, nested=True))
+    if found:
+        return found, True
+    return list(objects_in(tree, looks_own, _MAX_LEVELS, nested=False)), False
 
 
 #: Levels of lists and objects around a recipe.
-_MAX_DEPTH = 8
+_MAX_LEVELS = 8
 
 
 def looks_own(node: Mapping[str, Any]) -> bool:
