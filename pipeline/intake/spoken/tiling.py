@@ -185,7 +185,7 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         if amount is not None and not amount.article:
             return
         step = _link(talk, gap, first=gap == food.end)
-        if not step and talk.words[at].breaks and _small(talk, gap):
+        if not step and talk.words[at].breaks and talk.close(gap) and talk.plain(gap):
             step, loose = 1, True
         if not step:
             return
@@ -205,15 +205,6 @@ def _link(talk: Talk, at: int, *, first: bool) -> int:
     return 1 if linked or word.value is not None else 0
 
 
-def _small(talk: Talk, at: int) -> bool:
-    """A word of the same clause that is neither food, number nor unit, whatever it says."""
-    text = talk.close(at)
-    if not text or text in word_class("goes_on") or text in word_class("negative"):
-        return False
-    unit, _ = talk.known.unit_at(talk.words, at)
-    return unit is None and talk.words[at].value is None and not talk.food_length(at)
-
-
 def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_Scored]:
     """A food with the amount said behind it."""
     end = amount.end - (1 if amount.of else 0)
@@ -228,6 +219,8 @@ def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_S
     mention = Mention(food.start, end, food, amount)
     mention.amount_spans = [(amount.start, end)]
     score = (3.4 if apart else 3.05) - (0.6 if amount.unit is None else 0.0)
+    if talk.words[amount.start].breaks == STRONG and talk._is_noun(end):
+        score = 2.0  # "tattie scones. 500 grams mash, ..."
     yield score, Chunk(food.start, end, mention, amount)
 
 
