@@ -177,19 +177,25 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
     while gap < talk.n and gap - food.end <= _REACH:
         amount = talk.amount_at(gap)
         if amount is not None and _fits_behind(talk, food, amount):
-            if loose and not (amount.measured and talk._boundary(amount.end) and not amount.of
-                              and not talk.close(amount.end)):  # fmt: skip
+            if loose and not (amount.measured and _closes(talk, amount)):
                 return
             yield from _behind(talk, food, amount, hedged)
             return
         if amount is not None and not amount.article:
             return
         step = _link(talk, gap, first=gap == food.end)
-        if not step and talk.words[at].breaks and talk.close(gap) and talk.plain(gap):
+        if not step and talk.words[at].breaks and talk.joined(gap) and talk.plain(gap):
             step, loose = 1, True
         if not step:
             return
         gap, hedged = gap + step, True
+
+
+def _closes(talk: Talk, amount: Amount) -> bool:
+    """An amount ends its clause, or is one "of it"."""
+    if amount.of:
+        return talk.close(amount.end) in word_class("of_them") and not talk.close(amount.end + 1)
+    return not talk.close(amount.end)
 
 
 def _link(talk: Talk, at: int, *, first: bool) -> int:
