@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from benchmarks.spoken import Reader, score
-from pipeline.intake.spoken.script import read_script
+from pipeline.intake.spoken.script import looks_spoken, read_script
 
 FOLDER = Path(__file__).parents[2] / "benchmarks" / "data" / "spoken"
 SPEAKERS = ("dale_1.vtt", "hector_1.srt", "orla_1.txt", "pru_1.txt")
@@ -43,6 +43,10 @@ def test_every_recipe_of_a_speaker_is_read_as_a_whole(reader: Reader, name: str)
         ("oil of sunflower, two tablespoons", "2 tbsp sunflower oil"),
         ("90 grams of oats, 150 of brown sugar", "150 g brown sugar"),
         ("30 grams of butter. Egg two", "2 egg"),
+        ("an onion. Rice I have taken one cup", "1 cup rice"),
+        ("one cup of rice, that weighs in near 190 grams", "1 cup rice (190 g)"),
+        ("three tablespoons of sugar, no, two", "2 tbsp sugar"),
+        ("Raspberries, 300", "300 g raspberries"),
     ],
 )
 def test_a_line_said_in_another_way(said: str, line: str) -> None:
@@ -71,3 +75,35 @@ def test_a_correction_out_of_all_proportion_is_an_oven() -> None:
 
 def test_one_more_food_behind_a_full_stop_is_no_recipe() -> None:
     assert len(lines_of(FIRST.format(more="50 grams of butter. And then cheese. 80 grams"))) == 1
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "And the walnuts leave, it becomes the nut loaf again with 80 grams of raisins.",
+        "Nut loaf again, only no walnuts, 80 grams of raisins go in.",
+        "I do me a raisin version and that's all of that, the walnuts go, 80 grams of raisins come.",
+    ],
+)
+def test_a_change_of_the_recipe_before_in_words_of_no_list(said: str) -> None:
+    numbers = " It serves four, 300 calories a slice, 11 protein, 19 carbs, 20 fat."
+    first, second = lines_of(FIRST.format(more="an onion") + said + numbers)
+    assert len(first) == 3
+    assert sorted(second) == sorted(["100 g lentils", "1 onion", "80 g raisins"])
+
+
+def test_numbers_far_from_the_earlier_recipe_make_no_change_of_it() -> None:
+    said = "Then the same tin again for rock buns, 80 grams of raisins and 300 grams of flour."
+    second = lines_of(FIRST.format(more="an onion") + said + " It serves four, 900 calories a slice, 11 protein, 159 carbs, 25 fat.")[1]  # fmt: skip
+    assert sorted(second) == ["300 g flour", "80 g raisins"]
+
+
+def test_a_terse_script_is_told_from_written_lines_by_its_energy() -> None:
+    said = "Spaghetti 400 grams. Olives 100 grams. Capers two tablespoons. Garlic three. Tomatoes two tins. One onion. Basil 20 grams. Serves four. 510 kcal, P 16, C 84, F 13. "
+    assert looks_spoken(said)
+    assert not looks_spoken(said.split("510")[0] * 2)
+
+
+def test_how_many_it_makes_is_known_from_the_share_the_numbers_are_for() -> None:
+    said = FIRST.format(more="an onion").replace("It serves four", "Eight scones total, per scone")
+    assert not any("scone" in line for line in lines_of(said)[0])

@@ -132,6 +132,14 @@ class Talk:
         """A number stands at a place, and not only an article."""
         return at < self.n and self.words[at].value is not None and not self.words[at].article
 
+    def plain(self, at: int) -> bool:
+        """A word that is neither food, number nor unit, puts no food in and denies nothing."""
+        text = self.text[at]
+        if text in word_class("goes_on") or text in word_class("negative"):
+            return False
+        unit, _ = self.known.unit_at(self.words, at)
+        return unit is None and self.words[at].value is None and not self.food_length(at)
+
     def word(self, at: int) -> str:
         """Text of a word, "" outside the script."""
         return self.text[at] if 0 <= at < self.n else ""
@@ -431,7 +439,8 @@ class Talk:
         if not ends_here and not follows:
             alike = bool(known.sounding_like(text)) and self._boundary(at + 2)
             return alike, alike
-        return at <= known_end, not follows
+        in_names = self.folded[at] in known.food_words or text in known.kinds
+        return at <= known_end and (follows or in_names), not follows
 
     def _is_noun(self, at: int) -> bool:
         """A word that may be a verb elsewhere names a thing here: "300 grams of mash"."""

@@ -20,6 +20,7 @@ from pipeline.intake.spoken.words import STRONG, Span
 _BACK = word_class("told_again")
 _MORE = re.compile(r"\b(?:another|more|extra)\b")
 _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
+_UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
 _FAR = 25  # words behind the numbers after which nothing is added
 
 
@@ -197,7 +198,9 @@ class _SegmentLines:
         if more is None or had is None or had.unit is None or more.unit is None:
             return False
         last, start = self.out.last, ahead[0].start
-        if had.unit.name == more.unit.name or (last and self._links(last.end, more.start, 9)):
+        if had.unit.name == more.unit.name or (
+            last and (self._links(last.end, more.start, 9) or self._weight_of(last, more))
+        ):
             return False
         if not 0 < start - chunk.end <= 6 or not self._links(chunk.end, start, 6):
             return False
@@ -291,15 +294,17 @@ class _SegmentLines:
         if last is None or placed or shares:  # "a teaspoon of spice. Twelve slices again"
             return False
         apart = amount.start - last.end
-        corrected = apart <= _THOUGHT and bool(
+        corrected = 0 <= apart <= _THOUGHT and bool(
             phrases("corrects").search(talk.said(last.end, amount.start) + " ")
+            or phrases("corrects_count").search(talk.lead(amount.start, min(apart, 4)))
         )
         again = (
             corrected
             and last.amount is not None
             and (_same_unit(last.amount, amount) if amount.measured else amount.unit is None)
         )
-        if not again and not self._links(last.end, amount.start, 9, back=bool(last.shared)):
+        linked = self._links(last.end, amount.start, 9, back=bool(last.shared))
+        if not again and not linked and not self._weight_of(last, amount):
             return False
         if amount.unit is None and not amount.article and corrected and last.amount is not None:
             if not 0.2 <= amount.value / max(last.amount.value, 1e-9) <= 5:
@@ -307,6 +312,25 @@ class _SegmentLines:
             amount = replace(amount, unit=last.amount.unit)
         self._repeat(last, amount, chunk, corrected=corrected)
         return True
+
+    def _weight_of(self, last: Mention, amount: Amount) -> bool:
+        """A weight that closes the clause of a food measured otherwise, whatever stands between."""
+        had, unit, talk = last.amount, amount.unit, self.talk
+        if had is None or unit is None or unit.kind != "mass" or amount.article or amount.of:
+            return False
+        otherwise = not (had.each or last.also) and (had.unit is None or had.unit.kind != "mass")
+        between = range(last.end, amount.start)
+        end = amount.end + self._package_again(had, amount.end)
+        return otherwise and talk._boundary(end) and len(between) <= 6 and all(
+            talk.plain(at) and talk.words[at].breaks != STRONG for at in between
+        )  # fmt: skip
+
+    def _package_again(self, had: Amount, at: int) -> bool:
+        """The package of an amount is named again: "three cans of beans, the 15 ounce cans"."""
+        if not self.talk.close(at) or had.unit is None or had.unit.kind != "package":
+            return False
+        unit, size = self.talk.known.unit_at(self.talk.words, at)
+        return size == 1 and unit is not None and unit.name == had.unit.name
 
     def _of_named(self, chunk: Chunk, amount: Amount) -> bool:
         """The amount of a food that was named just before."""
@@ -418,6 +442,7 @@ class _SegmentLines:
         """A weight is that of each of several, or of the one package."""
         kind = had.unit.kind if had.unit is not None else ""
         ones = self.talk.said(chunk.end, chunk.end + 1) in ("ones", "each") or amount.apiece
+        ones = ones or self._package_again(had, chunk.end)
         if kind == "package" and had.value > 1 and ones:
             return True
         one = had.value == 1 and had.unit is not None and had.unit.name in ("tin", "jar")
@@ -497,6 +522,9 @@ class _SegmentLines:
         """The amount of a mention; "175 grams of butter, 150 of sugar" leaves the unit out."""
         amount, last = mention.amount, self.out.last
         assert amount is not None
+        if amount.unit is None and amount.value >= _UNCOUNTED and not amount.size:
+            said = (c.amount.unit for c in self.segment.chunks if c.amount and c.amount.unit)
+            return replace(amount, unit=next((u for u in said if u.name == "g"), None))
         had = last.amount if last is not None and 0 <= mention.start - last.end <= 4 else None
         if amount.unit or not amount.of or amount.value < 10 or not had or not had.unit:
             return amount

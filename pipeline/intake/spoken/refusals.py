@@ -148,6 +148,8 @@ def _share(case: Case) -> str:
     if not case.counted:
         return ""
     food, amount = case.food, case.amount
+    if amount.unit is None and not amount.article and _is_share(case):
+        return "how many it makes"
     after = case.talk.said(food.end, food.end + 4)
     energy = case.is_title and phrases("has_energy").match(after)
     if not amount.of and (energy or phrases("comes_to").match(after)):
@@ -158,6 +160,18 @@ def _share(case: Case) -> str:
         return "how many it makes"
     each = r"^(?:each|apiece|is|are|comes?|and it's)\b"
     return "how many it makes" if re.match(each, case.talk.said(food.end, food.end + 3)) else ""
+
+
+def _is_share(case: Case) -> bool:
+    """The numbers are stated for one of them: "eight scones. Per scone 110 calories"."""
+    talk = case.talk
+    what = {talk.folded[case.food.end - 1], case.food.head[-1] if case.food.head else ""} - {""}
+    return any(
+        talk.folded[at] in what
+        and (talk.words[at - 1].article or talk.text[at - 1] in ("per", "each", "every"))
+        and any(w in word_class("ENERC_KCAL") for w in talk.text[at : at + 8])
+        for at in range(case.mention.end, min(case.mention.end + 25, talk.n))
+    )
 
 
 def _dish(case: Case) -> str:

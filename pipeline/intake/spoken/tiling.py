@@ -177,19 +177,25 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
     while gap < talk.n and gap - food.end <= _REACH:
         amount = talk.amount_at(gap)
         if amount is not None and _fits_behind(talk, food, amount):
-            if loose and not (amount.measured and talk._boundary(amount.end) and not amount.of
-                              and not talk.close(amount.end)):  # fmt: skip
+            if loose and not (amount.measured and _closes(talk, amount)):
                 return
             yield from _behind(talk, food, amount, hedged)
             return
         if amount is not None and not amount.article:
             return
         step = _link(talk, gap, first=gap == food.end)
-        if not step and talk.words[at].breaks and _small(talk, gap):
+        if not step and talk.words[at].breaks and talk.joined(gap) and talk.plain(gap):
             step, loose = 1, True
         if not step:
             return
         gap, hedged = gap + step, True
+
+
+def _closes(talk: Talk, amount: Amount) -> bool:
+    """An amount ends its clause, or is one "of it"."""
+    if amount.of:
+        return talk.close(amount.end) in word_class("of_them") and not talk.close(amount.end + 1)
+    return not talk.close(amount.end)
 
 
 def _link(talk: Talk, at: int, *, first: bool) -> int:
@@ -203,15 +209,6 @@ def _link(talk: Talk, at: int, *, first: bool) -> int:
             return 2 + article
     linked = text in word_class("link") or text in known.prep or text in known.manners
     return 1 if linked or word.value is not None else 0
-
-
-def _small(talk: Talk, at: int) -> bool:
-    """A word of the same clause that is neither food, number nor unit, whatever it says."""
-    text = talk.close(at)
-    if not text or text in word_class("goes_on") or text in word_class("negative"):
-        return False
-    unit, _ = talk.known.unit_at(talk.words, at)
-    return unit is None and talk.words[at].value is None and not talk.food_length(at)
 
 
 def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_Scored]:
@@ -228,6 +225,8 @@ def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_S
     mention = Mention(food.start, end, food, amount)
     mention.amount_spans = [(amount.start, end)]
     score = (3.4 if apart else 3.05) - (0.6 if amount.unit is None else 0.0)
+    if talk.words[amount.start].breaks == STRONG and talk._is_noun(end):
+        score = 2.0  # "tattie scones. 500 grams mash, ..."
     yield score, Chunk(food.start, end, mention, amount)
 
 

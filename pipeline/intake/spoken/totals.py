@@ -153,6 +153,8 @@ class Totals:
         """A number that may state a nutrient."""
         talk = self.talk
         word, after = talk.words[at], talk.close(at + 1)
+        if after == "of" and self._counts_food(at + 2, talk.n):
+            return None  # "110 sugar, 200 of flour"
         if word.value is None or word.article or after == "percent":
             return None
         if word.share and after not in _GRAMS and not {
