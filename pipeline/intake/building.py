@@ -309,7 +309,8 @@ _FRIED_IN_OIL = re.compile(
 _NO_OIL = re.compile(r"\b(?:no|without|any|dry)\b[^.\n]{0,20}\b(?:oil|pan)\b|\bair[- ]?fr", re.I)
 #: A line that may be the fat of the pan or bring its own, or that is not known.
 _FAT = re.compile(
-    r"oil|öl\b|\b(?:butter|ghee|lard|fat|margarine|dripping|shortening|tallow|spray|bacon|lardons?|"
+    r"oil|öl\b|(?<!% )(?<!low[- ])(?<!full[- ])(?<!reduced[- ])\bfat\b(?![- ]free)"
+    r"|\b(?:butter|ghee|lard|margarine|dripping|shortening|tallow|spray|bacon|lardons?|"
     r"pancetta|chorizo|pesto)\b|^\[unreadable",
     re.IGNORECASE,
 )

@@ -22,6 +22,8 @@ def _recipe(method: str, *lines: str) -> RawRecipe:
         ("Deep-fry in batches.", ["1 kg potatoes"], True),
         ("Fry the slices in the oil.", ["2 aubergines", "2 tbsp olive oil"], False),
         ("Fry the slices in the oil.", ["2 aubergines", "Rapsöl"], False),
+        ("Fry the slices in oil.", ["2 aubergines", "300 g yoghurt, 0% fat"], True),
+        ("Fry the slices in oil.", ["2 aubergines", "2 tbsp duck fat"], False),
         ("Fry the bacon until crisp.", ["6 rashers bacon"], False),
         ("Fry in a dry pan. Oil the tin.", ["2 aubergines"], False),
         ("Cook in the air fryer with no oil.", ["2 aubergines"], False),
