@@ -288,7 +288,42 @@ def _shortcomings(raw: RawRecipe) -> list[Problem]:
                 severity="note",
             )
         )
+    if fries_in_unlisted_oil(raw):
+        found.append(
+            Problem(
+                "frying-oil-not-listed",
+                f'the method of "{name}" fries in oil, and no ingredient line names any',
+                "what the food takes up of it is not counted",
+                'add a line such as "oil, for deep-frying", with the amount if you know it',
+                severity="warning",
+            )
+        )
     return found
+
+
+#: Oil that is heated to fry in, or food that is fried in it, in one sentence.
+_FRIED_IN_OIL = re.compile(
+    r"\boil\b[^.\n]{0,120}\bfr(?:y|ied)\b|\bfr(?:y|ied)\b[^.\n]{0,80}\boil\b|\bdeep[- ]?fr(?:y|ied)\b",
+    re.IGNORECASE,
+)
+_NO_OIL = re.compile(r"\b(?:no|without|any|dry)\b[^.\n]{0,20}\b(?:oil|pan)\b|\bair[- ]?fr", re.I)
+#: A line that may be the fat of the pan or bring its own, or that is not known.
+_FAT = re.compile(
+    r"oil|öl\b|(?<!% )(?<!low[- ])(?<!full[- ])(?<!reduced[- ])\bfat\b(?![- ]free)"
+    r"|\b(?:butter|ghee|lard|margarine|dripping|shortening|tallow|spray|bacon|lardons?|"
+    r"pancetta|chorizo|pesto)\b|^\[unreadable",
+    re.IGNORECASE,
+)
+
+
+def fries_in_unlisted_oil(raw: RawRecipe) -> bool:
+    """Whether the method fries in oil and no ingredient line names oil or another fat."""
+    return (
+        bool(raw.lines)
+        and _FRIED_IN_OIL.search(raw.method) is not None
+        and not _NO_OIL.search(raw.method)
+        and not any(_FAT.search(line.text) for line in raw.lines)
+    )
 
 
 _BASIS_RANK = {"per_serving": 0, "per_recipe": 1, "per_100g": 2}

@@ -23,7 +23,7 @@ _BASES: tuple[tuple[str, Basis], ...] = (
 
 #: "kcal/portion": for one portion; "kJ/kcal" is no such thing.
 _PER = re.compile(
-    r"\s?/\s?(?=(?:100|a\b|1\b|serv|portion|person|slice|piece|recipe|batch|head|bowl))",
+    r"\bp\.?p\b\.?(?=\W*(?:[(\[]|$))|\s?/\s?(?=(?:100|a\b|1\b|serv|portion|person|slice|piece|recipe|batch|head|bowl))",
     re.IGNORECASE,
 )
 
@@ -45,6 +45,11 @@ def _nutrient_words() -> tuple[dict[str, tuple[str, bool]], str]:
                 pattern = re.escape(word).replace(r"\-", r"-?\s*").replace(r"\ ", r",?\s+")
                 patterns.append(pattern + "s?" * word[-1].isalpha())
     return known, "|".join(sorted(patterns, key=len, reverse=True))
+
+
+def _spelled_out(name: str) -> str:
+    """A header with its "for": "kcal/portion" is "kcal per portion", "kcal pp" is per person."""
+    return _PER.sub(lambda found: " per person " if "p" in found[0].lower() else " per ", name)
 
 
 def _letters(name: str) -> str:
@@ -116,15 +121,25 @@ def field_of(name: str, form: str) -> str | None:
     words = set(name.split("_"))
     served = {w for row in shared_rows("yield_words.csv") if row["kind"] == "serving"
               for w in row["words"].split(";")}  # fmt: skip
-    if len(words) > 1 and words & served and words <= served | _HOW_MANY:
+    asking = {w for w in _head_words("makes") | _head_words("serves") if w.endswith("s")}
+    counted = words & asking or (len(words) > 1 and words & served)
+    if counted and words <= served | asking | _HOW_MANY:
         return "servings"
     for row in shared_rows("card_words.csv"):
         if row["role"] in ("ingredients", "method") and name in map(plain, row["words"].split(";")):
             return row["role"]
     if basis_of(name) is not None and form == "key":
         rest = re.sub(r"_?per_.*$", "", name)
-        return "stated" if rest and fields.get(rest) == "stated" else None
+        announced = fields.get(rest) == "stated" or rest in _head_words("announce")
+        return "stated" if rest and announced else None
     return None
+
+
+@cache
+def _head_words(role: str) -> frozenset[str]:
+    """Words of a role of ``shared/head_words.csv``, in the form of ``plain``."""
+    rows = (row for row in shared_rows("head_words.csv") if row["role"] == role)
+    return frozenset(plain(word) for row in rows for word in row["words"].split(";"))
 
 
 @cache
@@ -170,7 +185,7 @@ def nutrient_column(name: str) -> NutrientColumn | None:
         return NutrientColumn(_SCHEMA[name.lower()], "", False, None)
     if name.lower() in _TAGS and name.upper() == name:
         return NutrientColumn(_TAGS[name.lower()], "", False, None)
-    words = plain(_PER.sub(" per ", name))
+    words = plain(_spelled_out(name))
     basis: Basis | None = None
     joined = words.replace("_", "")
     for pattern, meant in _BASES:
@@ -200,7 +215,7 @@ def nutrient_column(name: str) -> NutrientColumn | None:
 
 def _named(name: str) -> tuple[str, bool] | None:
     """Tag of a name, what it is for and its unit left away."""
-    bare = re.sub(r"[(\[][^()\[\]]*[)\]]", " ", plain(_PER.sub(" per ", name)).replace("_", " "))
+    bare = re.sub(r"[(\[][^()\[\]]*[)\]]", " ", plain(_spelled_out(name)).replace("_", " "))
     bare = re.sub(
         r"\b(?:per|each)\b.*$|\b(?:in\s+)?(?:m?g|kcal|grams?)$|^(?:nutrition|stated)\b", "", bare
     )

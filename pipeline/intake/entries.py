@@ -93,7 +93,7 @@ class Entries:
             if self._find_line is None and set(map(type, value)) == {str} and are_plain(value):
                 self.lines += [RawLine(text, self._section) for text in value]
                 return
-            for one in value:
+            for one in _unwrapped(value):
                 if len(self.lines) >= MAX_LINES:
                     too_many_lines(self.problems, self.lines)
                     return
@@ -192,6 +192,16 @@ class Entries:
             )
         )
         self._append(unreadable(cut(repr(value), 60)), self._section, getattr(value, "line", None))
+
+
+def _unwrapped(entries: Sequence[Any]) -> Sequence[Any]:
+    """The texts of objects that all hold one text under the same key: [{"item": "2 eggs"}, ...]."""
+    keys = {tuple(one) if isinstance(one, Mapping) else () for one in entries}
+    key = next(iter(keys), ())
+    if len(entries) < 2 or len(keys) != 1 or len(key) != 1:
+        return entries
+    texts = [one[key[0]] for one in entries]
+    return texts if all(isinstance(text, str) and text.strip() for text in texts) else entries
 
 
 def too_many_lines(problems: list[Problem], lines: list[RawLine], at: int | None = None) -> None:

@@ -110,10 +110,25 @@ def _drained(case: Case) -> MeasureRow | None:
     return table.best(case.bag) or next(iter(table.anything if tinned else ()), None)
 
 
-def left_of_tins(case: Case, measure: Measure, stated: Estimate) -> Estimate:
-    """What is left of packages whose content the line states."""
+def _drained_already(case: Case, measure: Measure, each: Measure, one: float, share: float) -> bool:
+    """ "1 tin beans, drained (240 g)": whether a weight behind "drained" is of what is left.
+
+    It is where it is nearer to a drained tin of the food than to a full one; "1 tin tuna, drained
+    (145 g)" names the tin.
+    """
+    usual = content(case, measure.unit, measure.size)
+    if usual is None or not case.parsed.remarks.drained_before(each):
+        return False
+    return abs(one - usual.grams * share) < abs(one - usual.grams)
+
+
+def left_of_tins(case: Case, measure: Measure, each: Measure, stated: Estimate) -> Estimate:
+    """What is left of packages (``measure``) whose content (``each``) the line states."""
     share = drained_share(case, measure.unit)
     if share is not None:
+        one = stated.grams / measure.amount if measure.amount else stated.grams
+        if _drained_already(case, measure, each, one, share.value):
+            return stated
         return stated.left(share, "drained")
     if case.parsed.remarks.says("squeezed"):
         pressed = case.kitchen.tables.squeezed.best(case.bag)

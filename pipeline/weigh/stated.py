@@ -130,7 +130,7 @@ def _inside(case: Case, measure: Measure, each: Measure) -> Estimate | None:
     low = min(measure.low * one, low) * (1 - spread)
     high = max(measure.high * one, high) * (1 + spread)
     if measure.kind == "package":
-        return left_of_tins(case, measure, Estimate(grams, low, high, "package", why))
+        return left_of_tins(case, measure, each, Estimate(grams, low, high, "package", why))
     eaten = edible_share(case, each, measure.unit == "piece")
     return _eaten_of(Estimate(grams, low, high, "mass", why), eaten)
 

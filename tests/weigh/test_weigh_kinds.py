@@ -51,6 +51,8 @@ WRAPS = [
 
 #: Packages of different markets, and what is left once drained.
 PACKAGES = [
+    ("1 tin black beans, drained (240 g)", "16015", 240),  # the weight is of a drained tin
+    ("1 can tuna, drained (145 g)", "15121", 104),  # and here of a full one
     ("1 can (15 oz) whole kernel corn, drained", "11172", 272),
     ("1 x 198 g tin sweetcorn, drained", "11172", 164),
     ("1 can mandarin oranges, drained", "09383", 177),

@@ -14,6 +14,7 @@ from functools import cache, lru_cache
 from typing import Any
 
 from pipeline.intake.amounts import read_amount
+from pipeline.intake.by_content import holds_lines, read_by_content
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
@@ -123,7 +124,21 @@ def looks_own(node: Mapping[str, Any]) -> bool:
     if "ingredients" in keys:
         return True
     close = difflib.get_close_matches("ingredients", [k for k in keys if len(k) < 20], 1, 0.8)
-    return "title" in keys and (bool(close) or bool(keys & {"stated", "servings"}))
+    if "title" not in keys:
+        return False
+    return bool(close) or bool(keys & {"stated", "servings"}) or _list_of_lines(node) is not None
+
+
+def _list_of_lines(node: Mapping[str, Any]) -> str | None:
+    """The key of an unknown name under which ingredients with their amounts stand; None for none."""
+    return next(
+        (
+            key for key, value in node.items()
+            if isinstance(value, list) and holds_lines(value)
+            and not _key(str(key)).known and _key(str(key)).target == _key(str(key)).name
+        ),
+        None,
+    )  # fmt: skip
 
 
 def read_own(
@@ -153,6 +168,9 @@ def read_own(
             _unknown_key(recipe, str(written), key.name)
             if difflib.get_close_matches(key.name, ["ingredients"], 1, 0.8):
                 given.setdefault("ingredients", value)
+    if "ingredients" not in given and (listed := _list_of_lines(node)) is not None:
+        given["ingredients"] = node[listed]
+        recipe.problems.append(read_by_content(listed))
     recipe.title = title_of(_scalar(given.get("title")))
     if find_line is not None and recipe.title:
         recipe.source_line = peek(find_line)(str(given.get("title"))) or recipe.source_line
@@ -293,7 +311,9 @@ def _read_numbers(
             continue
         line = getattr(amount, "line", None)
         if column is None:
-            if not isinstance(amount, list):
+            if isinstance(amount, str) and basis_of(key):  # per serving: 320 kcal, P 12 g
+                _read_stated(recipe, amount, basis_of(key), depth + 1)
+            elif not isinstance(amount, list):
                 _unknown_key(recipe, key, plain(key), nutrients=True, line=line)
             continue
         if column.unit == "kj" and in_kcal:

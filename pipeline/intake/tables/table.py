@@ -19,12 +19,13 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
-from itertools import groupby, zip_longest
+from itertools import groupby, islice, zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import csv_rows
 from pipeline.intake.amounts import read_amount
+from pipeline.intake.by_content import column_of_lines, column_of_names, read_by_content
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
@@ -126,13 +127,16 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
         source: its name in messages.
     """
     delimiter = sniff_delimiter(head)
+    guessed = _by_content(head) if delimiter is None else None
+    if guessed is not None:
+        delimiter = guessed[0]
     if delimiter is None:
         return _unknown_columns(head, source)
     items = csv_rows.rows(lines, delimiter)
     header = next(items, None)
     if not isinstance(header, csv_rows.Row):
         return _unknown_columns(head, source)
-    names = header.cells[:MAX_COLUMNS]
+    names = header.cells[:MAX_COLUMNS] if guessed is None else guessed[1]
     faults: list[csv_rows.Fault] = []
     kept: list[list[str]] = []
     starts: list[int] = []
@@ -146,7 +150,50 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     columns = columns_of(kept, len(names))[: len(names)]
     read = read_columns(names, columns, starts, format="csv")
     read.problems.extend(csv_rows.problems_of(faults, source))
+    if guessed is not None:
+        read.problems.append(read_by_content(guessed[2]))
     return read
+
+
+def _by_content(head: str) -> tuple[str, list[str], str] | None:
+    """Delimiter, names of columns and the written name of the one with ingredients, by content.
+
+    For a table whose header does not say which it is: it is then called "ingredients", and the
+    first column of names "title". None where the first rows hold no lists of ingredients.
+    """
+    head = head[:65536]
+    header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
+    for delimiter in sorted(",;\t|", key=lambda d: -header.count(d))[:2]:
+        items = csv_rows.rows(csv_rows.split_lines(head), delimiter)
+        rows = [item.cells for item in islice(items, 100) if isinstance(item, csv_rows.Row)]
+        if len(rows) < 2 or not 1 < len(rows[0]) <= MAX_COLUMNS:
+            continue
+        names, *cells = rows
+        columns = [
+            ["" if cell is None else cell for cell in column]
+            for column in columns_of(cells, len(names))[: len(names)]
+        ]
+        at = column_of_lines(columns)
+        if at is None:
+            continue
+        written = names[at]
+        names = [*names[:at], "ingredients", *names[at + 1 :]]
+        layout = layout_of(names)
+        if layout is not None and "title" not in layout.roles:
+            _name_the_titles(names, columns)
+        return delimiter, names, written
+    return None
+
+
+def _name_the_titles(names: list[str], columns: Sequence[Sequence[str]]) -> None:
+    """Call the first column of names "title", among those whose header says nothing known."""
+    free = [
+        at for at, name in enumerate(names)
+        if field_of(plain(name), "column") is None and column_among(name, names) is None
+    ]  # fmt: skip
+    found = column_of_names([columns[at] for at in free])
+    if found is not None:
+        names[free[found]] = "title"
 
 
 def stand_in(fault: csv_rows.Fault, header: Sequence[str], delimiter: str) -> list[str]:
