@@ -5,12 +5,16 @@ from __future__ import annotations
 import gc
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
-from national_tables import leave_out_gate
+from national_tables import FOUNDATION, leave_out_gate, load_table
+
+if TYPE_CHECKING:
+    from pipeline.snapshot import Snapshot
 
 settings.register_profile(
     "steelyard",
@@ -126,6 +130,59 @@ def snapshot(embedded_home: Path, _home: Path):
     return open_snapshot()
 
 
+def published_once(root: Path, name: str, publish: Callable[[Path], object]) -> Snapshot:
+    """The live snapshot of a data directory that the first worker to ask for it publishes into.
+
+    Args:
+        root: of :func:`shared_root`.
+        name: of the directory.
+        publish: called with the empty directory, once a test run.
+    """
+    from pipeline.match import load_index
+    from pipeline.safe_files import held
+    from pipeline.snapshot import open_snapshot
+
+    home, done = root / name, root / f"{name}.done"
+    with held(root / f"{name}.lock", wait_s=300):
+        if not done.exists():
+            publish(home)
+            found = open_snapshot(home)
+            with found.connect() as con:
+                load_index(con, found.folder)
+            done.touch()
+    return open_snapshot(home)
+
+
+@pytest.fixture(scope="session")
+def harbour_beside(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
+    """The invented national table before SR28, for tests that only read it."""
+    return published_once(shared_root(tmp_path_factory), "harbour-beside", load_table)
+
+
+@pytest.fixture(scope="session")
+def harbour_alone(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
+    """The invented national table alone, looked at by the gate, for tests that only read it."""
+    return published_once(
+        shared_root(tmp_path_factory),
+        "harbour-alone",
+        lambda home: load_table(home, only=True, gated=True),
+    )
+
+
+@pytest.fixture(scope="session")
+def foundation_beside(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
+    """USDA's Foundation release before SR28, looked at by the gate; skips where it is not at hand."""
+    from pipeline.refresh import refresh
+
+    if not FOUNDATION.is_file():
+        pytest.skip("the Foundation release is not at hand")
+    return published_once(
+        shared_root(tmp_path_factory),
+        "foundation-beside",
+        lambda home: refresh(from_=str(FOUNDATION), home=home),
+    )
+
+
 @pytest.fixture
 def no_gate(monkeypatch: pytest.MonkeyPatch) -> None:
     """Lets every table pass unlooked at, for tests about what stands before or after the gate.
@@ -145,7 +202,6 @@ def _weights_read_once() -> Iterator[None]:
     what each costs.
     """
     import pipeline.weigh
-    from pipeline.snapshot import Snapshot
 
     made: dict[tuple[Path, int, str], pipeline.weigh.Weigher] = {}
 

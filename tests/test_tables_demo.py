@@ -7,7 +7,6 @@ it lies beside the checkout and skipped elsewhere.
 from __future__ import annotations
 
 import csv
-import os
 from pathlib import Path
 
 import pytest
@@ -18,14 +17,8 @@ from pipeline.habits.model import ids_of
 from pipeline.lines import parse
 from pipeline.match import load_index
 from pipeline.match.matcher import Matcher
-from pipeline.refresh import refresh
 from pipeline.run import Result
 from pipeline.snapshot import Snapshot
-
-FOUNDATION = (
-    Path(os.environ.get("STEELYARD_FDC", Path(__file__).parents[2] / "shared/data/fetched/fdc"))
-    / "FoodData_Central_foundation_food_csv_2024-10-31.zip"
-)
 
 
 @pytest.fixture(scope="module")
@@ -55,16 +48,16 @@ def reasons(result: Result, recipe_id: str) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("only", [False, True], ids=["beside SR28", "alone"])
+@pytest.mark.parametrize("table", ["harbour_beside", "harbour_alone"])
 def test_a_national_table_answers_the_demo(
-    tmp_path: Path, demo: Path, by_sr28: Result, only: bool
+    request: pytest.FixtureRequest, demo: Path, by_sr28: Result, table: str
 ) -> None:
-    result = pipeline.verify(demo, snapshot=load_table(tmp_path / "home", only=only))
+    result = pipeline.verify(demo, snapshot=request.getfixturevalue(table))
     lines = result.lines
     foods = lines[lines.food_id.notna() & lines.names_food & (lines.origin != "decision")]
     own = foods.food_id.str.startswith("harbour:")
     assert own.mean() > 0.8
-    if only:
+    if table == "harbour_alone":
         assert not foods.food_id.str.startswith("sr28:").any()
     # what the one habit moves hangs on how sure each table's pick of that product is
     habit = {r for cell in by_sr28.habits["recipe_ids"] for r in ids_of(cell)}
@@ -104,21 +97,18 @@ def test_a_food_that_only_the_national_table_has_is_found(tmp_path: Path) -> Non
     assert found.status == "accepted"
 
 
-@pytest.mark.skipif(not FOUNDATION.is_file(), reason="the Foundation release is not at hand")
 def test_foundation_beside_sr28_moves_no_verdict_without_a_reason(
-    tmp_path: Path, demo: Path, by_sr28: Result
+    foundation_beside: Snapshot, demo: Path, by_sr28: Result
 ) -> None:
-    done = refresh(from_=str(FOUNDATION), home=tmp_path / "home")
-    assert done.snapshot is not None
-    result = pipeline.verify(demo, snapshot=done.snapshot)
+    result = pipeline.verify(demo, snapshot=foundation_beside)
     foods = result.lines[result.lines.food_id.notna()]
     used = set(foods.food_id)
-    with done.snapshot.connect() as con:
+    with foundation_beside.connect() as con:
         lacking = {
             row[0] for row in con.execute("select food_id from food where not complete").fetchall()
         }
     assert not used & lacking
-    eggs = _matcher(done.snapshot).match_one(parse("2 large eggs"))
+    eggs = _matcher(foundation_beside).match_one(parse("2 large eggs"))
     assert eggs.food_id is not None
     for recipe_id in changed(by_sr28, result):
         assert reasons(result, recipe_id), recipe_id

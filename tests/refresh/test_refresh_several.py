@@ -7,29 +7,26 @@ from pathlib import Path
 
 import pytest
 from fdc_layout import write_bundle
-from national_tables import ids, load_table, write_table
+from national_tables import ids, leave_out_everyday_lines, load_table, write_table
 
+from pipeline.lines import parse
 from pipeline.problems import SteelyardError
 from pipeline.refresh import refresh
 from pipeline.refresh.drift import drift
-from pipeline.resources import ROOT
 from pipeline.snapshot import Snapshot, list_snapshots, load_foods, open_snapshot, show
 from pipeline.weigh import Weigher
 
-#: The publisher's own release, where a copy lies beside the checkout; it is not in the repository.
-OFFICIAL = (
-    ROOT.parent / "shared" / "data" / "fetched" / "fdc"
-    / "FoodData_Central_foundation_food_csv_2024-10-31.zip"
-)  # fmt: skip
+
+def fruits(published: Snapshot, folder: Path, name: str, change: str = "amount") -> Path:
+    """SR28's fruits as an extracted release of the given name, each amount changed in SQL."""
+    return write_bundle(
+        published.path, folder / f"FoodData_Central_{name}", kinds=(name.split("_food_")[0],),
+        foods="category = 'Fruits and Fruit Juices'", change=change,
+    )  # fmt: skip
 
 
-@pytest.fixture(scope="module")
-def alone(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
-    """The invented national table alone."""
-    return load_table(tmp_path_factory.mktemp("alone"), only=True, gated=True)
-
-
-def test_a_table_alone_answers_with_its_own_foods_only(alone: Snapshot) -> None:
+def test_a_table_alone_answers_with_its_own_foods_only(harbour_alone: Snapshot) -> None:
+    alone = harbour_alone
     home = alone.folder.parents[1]
     assert alone.source == "harbour"
     told = show(home)
@@ -50,11 +47,10 @@ def test_a_table_alone_answers_with_its_own_foods_only(alone: Snapshot) -> None:
         ]
 
 
-@pytest.mark.usefixtures("no_gate")
-def test_beside_the_embedded_table_the_new_one_is_preferred(home: Path) -> None:
-    both = load_table(home)
+def test_beside_the_embedded_table_the_new_one_is_preferred(harbour_beside: Snapshot) -> None:
+    both = harbour_beside
     assert both.source == "harbour, sr28"
-    assert show(home)["foods"] == len(ids()) + 8789
+    assert show(both.folder.parents[1])["foods"] == len(ids()) + 8789
     with both.connect() as con:
         rows = con.sql("select source, preference, reference from source order by 2").fetchall()
     assert rows == [("harbour", 1, False), ("sr28", 2, False)]
@@ -87,7 +83,10 @@ def test_after_an_update_of_the_program_a_refresh_brings_the_tables_back(
     assert rows == [("harbour", False), ("sr28", True)]
 
 
-def test_measures_are_asked_of_a_table_that_claims_them(home: Path, tmp_path: Path) -> None:
+def test_measures_are_asked_of_a_table_that_claims_them(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    leave_out_everyday_lines(monkeypatch)
     mapping = write_table(tmp_path / "t", portions=[("Banana raw", "1 banana", 120)])
     with load_table(home, mapping, only=True, gated=True).connect() as con:
         found = con.sql(
@@ -130,10 +129,9 @@ def test_energy_that_is_missing_is_computed_and_marked(home: Path, tmp_path: Pat
 def test_an_incomplete_food_does_not_take_the_place_of_a_complete_one(
     home: Path, published: Snapshot, tmp_path: Path
 ) -> None:
-    folder = write_bundle(
-        published.path, tmp_path / "FoodData_Central_sr_legacy_food_csv_2018-04",
-        kinds=("sr_legacy",), foods="category = 'Fruits and Fruit Juices'",
-        change="if(source_code = '09040' and nutrient in ('ENERC_KCAL', 'FAT'), null, amount)",
+    folder = fruits(
+        published, tmp_path, "sr_legacy_food_csv_2018-04",
+        "if(source_code = '09040' and nutrient in ('ENERC_KCAL', 'FAT'), null, amount)",
     )  # fmt: skip
     both = refresh(from_=str(folder), home=home).snapshot
     assert both is not None
@@ -156,16 +154,11 @@ def test_an_incomplete_food_does_not_take_the_place_of_a_complete_one(
 def test_a_release_without_portions_borrows_by_number(
     home: Path, published: Snapshot, tmp_path: Path
 ) -> None:
-    folder = write_bundle(
-        published.path, tmp_path / "FoodData_Central_foundation_food_csv_2026-04-30",
-        kinds=("foundation",), foods="category = 'Fruits and Fruit Juices'",
-    )  # fmt: skip
+    folder = fruits(published, tmp_path, "foundation_food_csv_2026-04-30")
     (folder / "food_portion.csv").unlink()
     for only in (False, True):
         snapshot = refresh(from_=str(folder), home=home, only=only).snapshot
         assert snapshot is not None
-        from pipeline.lines import parse
-
         found = Weigher(snapshot).weigh_one(parse("2 medium bananas"), "foundation:09040")
         assert found.grams == 236
         assert found.reason.endswith("of Bananas, raw]")
@@ -183,12 +176,10 @@ def test_an_answer_that_is_for_reference_only_is_told_as_lost(home: Path, tmp_pa
     assert found.decisions["food_id"].tolist() == ["sr28:01001"]
 
 
-@pytest.mark.skipif(not OFFICIAL.is_file(), reason="the publisher's release is not at hand")
-def test_the_official_foundation_release_beside_the_embedded_table(home: Path) -> None:
-    from pipeline.lines import parse
-
-    snapshot = refresh(from_=str(OFFICIAL), home=home).snapshot
-    assert snapshot is not None
+def test_the_official_foundation_release_beside_the_embedded_table(
+    foundation_beside: Snapshot,
+) -> None:
+    snapshot = foundation_beside
     with snapshot.connect() as con:
         lacking = con.sql(
             "select count(*), count(kcal) from food join food_macros using (food_id) "

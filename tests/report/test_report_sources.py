@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from national_tables import ids, load_table
+from national_tables import ids
 
 from pipeline.cli import app
 from pipeline.report import write
@@ -17,19 +17,13 @@ from pipeline.snapshot import Snapshot
 TITLE = "Skarrow Harbour food table (invented)"
 
 
-@pytest.fixture(scope="module")
-def both(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
-    """The invented national table beside SR28."""
-    return load_table(tmp_path_factory.mktemp("both"))
-
-
-def test_files_and_page_name_the_table_of_a_food(both: Snapshot, tmp_path: Path) -> None:
+def test_files_and_page_name_the_table_of_a_food(harbour_beside: Snapshot, tmp_path: Path) -> None:
     (tmp_path / "r.txt").write_text("Toast\nServes 1\n\n1 slice rusk\n2 eggs\n\n100 kcal\n")
     banana = ids()["Banana raw"]
     (tmp_path / "decisions.csv").write_text(
         f"text,food_id,applies_to\n1 slice rusk,{banana},line\n2 eggs,sr28:01123,line\n"
     )
-    result = verify(tmp_path, snapshot=both)
+    result = verify(tmp_path, snapshot=harbour_beside)
     write(result, tmp_path / "out")
     told = json.loads((tmp_path / "out" / "report.json").read_text(encoding="utf-8"))
     assert [line["food_source"] for line in told["lines"]] == [TITLE, "USDA SR28"]
@@ -49,9 +43,9 @@ def test_one_table_is_not_repeated_on_the_page(snapshot: Snapshot, tmp_path: Pat
 
 
 def test_the_terminal_has_a_column_where_there_are_several(
-    both: Snapshot, monkeypatch: pytest.MonkeyPatch
+    harbour_beside: Snapshot, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("STEELYARD_HOME", str(both.folder.parents[1]))
+    monkeypatch.setenv("STEELYARD_HOME", str(harbour_beside.folder.parents[1]))
     out = CliRunner().invoke(app, ["foods", "banana raw", "--limit", "5"]).stdout
     assert "from" in out.splitlines()[0].split()
     assert "Skarrow Harbour" in out

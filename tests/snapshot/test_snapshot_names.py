@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
-from national_tables import ids, load_table
+from national_tables import ids
 
 from pipeline.snapshot import Snapshot, source_names
 
@@ -18,8 +16,8 @@ def test_one_table_in_use_needs_no_telling_apart(published: Snapshot) -> None:
     assert not names.several
 
 
-@pytest.mark.parametrize("only", [True, False])
-def test_a_national_table_goes_by_its_title(tmp_path: Path, only: bool) -> None:
-    names = source_names(load_table(tmp_path, only=only))
+@pytest.mark.parametrize("table", ["harbour_alone", "harbour_beside"])
+def test_a_national_table_goes_by_its_title(request: pytest.FixtureRequest, table: str) -> None:
+    names = source_names(request.getfixturevalue(table))
     assert names.of(ids()["Banana raw"]) == "Skarrow Harbour food table (invented)"
-    assert names.several is not only  # foods for reference only answer nothing
+    assert names.several is (table == "harbour_beside")  # foods for reference only answer nothing

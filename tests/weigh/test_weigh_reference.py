@@ -14,9 +14,9 @@ from pipeline.weigh import Weigher
 
 
 @pytest.fixture(scope="module")
-def alone(tmp_path_factory: pytest.TempPathFactory) -> Weigher:
+def alone(harbour_alone: Snapshot) -> Weigher:
     """A weigher over the invented national table alone."""
-    return Weigher(load_table(tmp_path_factory.mktemp("alone"), only=True))
+    return Weigher(harbour_alone)
 
 
 def weigh(weigher: Weigher, text: str, name: str) -> tuple[float | None, str, str]:
