@@ -130,13 +130,16 @@ def snapshot(embedded_home: Path, _home: Path):
     return open_snapshot()
 
 
-def published_once(root: Path, name: str, publish: Callable[[Path], object]) -> Snapshot:
+def published_once(
+    root: Path, name: str, publish: Callable[[Path], object], base: Path | None = None
+) -> Snapshot:
     """The live snapshot of a data directory that the first worker to ask for it publishes into.
 
     Args:
         root: of :func:`shared_root`.
         name: of the directory.
-        publish: called with the empty directory, once a test run.
+        publish: called with the directory, once a test run.
+        base: a data directory that the new one begins as a copy of.
     """
     from pipeline.match import load_index
     from pipeline.safe_files import held
@@ -145,6 +148,9 @@ def published_once(root: Path, name: str, publish: Callable[[Path], object]) -> 
     home, done = root / name, root / f"{name}.done"
     with held(root / f"{name}.lock", wait_s=300):
         if not done.exists():
+            shutil.rmtree(home, ignore_errors=True)  # half made by a worker that was stopped
+            if base is not None:
+                shutil.copytree(base, home)
             publish(home)
             found = open_snapshot(home)
             with found.connect() as con:
@@ -154,9 +160,11 @@ def published_once(root: Path, name: str, publish: Callable[[Path], object]) -> 
 
 
 @pytest.fixture(scope="session")
-def harbour_beside(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
+def harbour_beside(embedded_home: Path, tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
     """The invented national table before SR28, for tests that only read it."""
-    return published_once(shared_root(tmp_path_factory), "harbour-beside", load_table)
+    return published_once(
+        shared_root(tmp_path_factory), "harbour-beside", load_table, base=embedded_home
+    )
 
 
 @pytest.fixture(scope="session")
@@ -170,7 +178,7 @@ def harbour_alone(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
 
 
 @pytest.fixture(scope="session")
-def foundation_beside(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
+def foundation_beside(embedded_home: Path, tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
     """USDA's Foundation release before SR28, looked at by the gate; skips where it is not at hand."""
     from pipeline.refresh import refresh
 
@@ -180,6 +188,7 @@ def foundation_beside(tmp_path_factory: pytest.TempPathFactory) -> Snapshot:
         shared_root(tmp_path_factory),
         "foundation-beside",
         lambda home: refresh(from_=str(FOUNDATION), home=home),
+        base=embedded_home,
     )
 
 
