@@ -330,10 +330,8 @@ def _judge_read(
         if habits:
             found, explanation = _with_habits(known, causes, judged, settings)
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
-        checks = (
-            pd.DataFrame() if brief
-            else internal_checks(con, collection.stated, computation.recipe)
-        )  # fmt: skip
+        none = pd.DataFrame()
+        checks = none if brief else internal_checks(con, collection.stated, computation.recipe)
     problems = [*problems, *computation.problems, *sums.notes]
     lines = _with_values(line_result, computation.line_value)
     lines["food_source"] = source_names(tools.snapshot).column(lines["food_id"])
@@ -346,11 +344,9 @@ def _judge_read(
         to_review=pd.DataFrame(),
         checks=checks,
         corrected=(
-            pd.DataFrame()
-            if brief
-            else publish(computation, rule=settings.publish, stated=collection.stated)
+            none if brief else publish(computation, rule=settings.publish, stated=collection.stated)
         ),
-        claims=pd.DataFrame() if brief else claims(computation, collection.recipe),
+        claims=none if brief else claims(computation, collection.recipe),
         doubt=computation.doubt,
         problems=problems_frame(problems),
         collection=collection,

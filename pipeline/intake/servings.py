@@ -177,13 +177,7 @@ def _read_text(text: str) -> Yield:
     if "∞" in text or re.search(r"\b(?:inf|infinity|nan)\b", text, re.IGNORECASE):
         return Yield(fault="is not finite")
     text = _decimals(text)
-    marked = pattern("company").sub(lambda m: "serves".ljust(len(m[0])), text)
-    marked = pattern("as_course").sub(lambda m: "servings".ljust(len(m[0])), marked)
-    marked = pattern("tin_size").sub(lambda m: " " * len(m[0]), marked)
-    marked = re.sub(r"\(\s*\)", lambda m: " " * len(m[0]), marked)
-    per = pattern("count_per_serving").search(marked) or pattern("size_in_pieces").search(marked)
-    if per:
-        marked = marked[: per.start()] + " " * len(per[0]) + marked[per.end() :]
+    marked, per = _marked(text)
     bare = pattern("yield_hedge").sub(lambda m: " " * len(m[0]), marked)
     counts: list[_Count] = []
     out = Yield(per_serving=read_number(per[1]).value if per else NAN)
@@ -229,12 +223,22 @@ def _read_text(text: str) -> Yield:
             and count.kind == "serving"
             and pattern("size_word").match(f"{counts[-1].word} ")
         ):
-            counts[-1].kind, counts[-1].word = (
-                "serving",
-                count.word,
-            )  # "4 large or 6 small portions"
+            counts[-1].kind = "serving"  # "4 large or 6 small portions"
+            counts[-1].word = count.word
         counts.append(count)
     return _settled(out, counts, text, negative)
+
+
+def _marked(text: str) -> tuple[str, re.Match[str] | None]:
+    """The text with company and courses as servings, sizes of tins blank; what one serving is."""
+    marked = pattern("company").sub(lambda m: "serves".ljust(len(m[0])), text)
+    marked = pattern("as_course").sub(lambda m: "servings".ljust(len(m[0])), marked)
+    marked = pattern("tin_size").sub(lambda m: " " * len(m[0]), marked)
+    marked = re.sub(r"\(\s*\)", lambda m: " " * len(m[0]), marked)
+    per = pattern("count_per_serving").search(marked) or pattern("size_in_pieces").search(marked)
+    if per:
+        marked = marked[: per.start()] + " " * len(per[0]) + marked[per.end() :]
+    return marked, per
 
 
 def _decimals(text: str) -> str:
