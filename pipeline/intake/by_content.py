@@ -7,22 +7,30 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.intake.model import cut
+from pipeline.intake.numbers import Roles
 from pipeline.problems import Problem
 
-#: An amount, then a word: "200 g rice", "½ onion", "a pinch of salt"; not "1. Mix" or "40 min".
-_LINE = re.compile(
-    r"^[\s•*·–-]*(?:(?:\d+(?:[.,/]\d+)?|[½¼¾⅓⅔⅛])[\d\s./,½¼¾⅓⅔⅛x×–-]*"
-    r"(?!(?:min|mins|minutes?|hours?|hrs?|kcal|kJ)\b)|(?:an?|half|one|two|three)\s)"
-    r"(?<![.)]\s)[^\W\d]",
-    re.IGNORECASE,
-)
 _PIECES = re.compile(r"[\n|;]")
 #: Of the pieces of a list of ingredients, those with an amount; the rest is "salt to taste".
 _SHARE = 0.6
 
+#: Longer texts are steps or notes.
+_LONGEST = 200
+
 
 def _mostly_lines(texts: Sequence[str]) -> bool:
-    return sum(_LINE.match(text) is not None for text in texts) >= max(2, _SHARE * len(texts))
+    """Whether the lines stage reads an amount and a name, not always the same, in most texts."""
+    from pipeline.lines import parse_many  # here: few files are asked for what they hold
+
+    read = parse_many([text if len(text) <= _LONGEST else "" for text in texts])
+    names = {line.name for line in read if line.measures and _may_be_food(line.name)}
+    return len(names) >= max(2, _SHARE * len(texts))
+
+
+def _may_be_food(name: str) -> bool:
+    """Whether what is counted has a name, and is neither time nor people nor servings."""
+    found = Roles(name)
+    return found.roles != "" and found.role_at(0) not in ("time", "serving")
 
 
 def holds_lines(value: Any) -> bool:
@@ -69,7 +77,7 @@ def read_by_content(name: str) -> Problem:
     return Problem(
         "read-by-content",
         f'"{cut(name, 40)}" was read as the ingredients',
-        "no name says where they are, and its entries begin with amounts",
+        "no name says where they are, and most of its entries have an amount",
         'name it "ingredients" to be sure',
         severity="note",
     )

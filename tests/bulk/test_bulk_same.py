@@ -168,3 +168,20 @@ def test_one_worker_leaves_the_search_for_cycles_as_its_caller_set_it() -> None:
     with workers(1, ""):
         assert gc.get_threshold() == SELDOM != before
     assert gc.get_threshold() == before
+
+
+def test_a_table_read_by_its_content_is_read_by_both_doors(tmp_path, snapshot):
+    path = tmp_path / "in" / "sheet.csv"
+    path.parent.mkdir()
+    path.write_text(
+        "Nr;What we cook;Feeds;Bits that go in;kcals pp\n"
+        '1;Ridge stew;4;"500 g beef mince\n2 onions\nsalt";410\n'
+        '2;Gully slaw;6;"½ white cabbage\n3 carrots\n4 tbsp mayonnaise";120\n',
+        encoding="utf-8",
+    )
+    bulk = verify_bulk(path, tmp_path / "out", workers=1, small_bytes=0)
+    plain = verify(path)
+    assert len(plain.recipes) == 2
+    for table in tables(plain):
+        if table.name in ("recipes", "lines", "problems"):
+            same(table.frame, in_bulk(Path(bulk.folder), table.name), KEYS[table.name])
