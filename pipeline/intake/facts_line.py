@@ -34,7 +34,8 @@ _YIELDS = (
     f" [hedge limit]* {_RANGE}{_TIMES}{_NOUN}{_NOTE}",
     f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
     f" [word size small whole]? to? {_SERVED} {_NOTE}",
-    f"company {_COUNT} | for count (?! word) | single",
+    f"(?: company | [makes serves] article [word whole container] of | ^ mark* recipe of) {_COUNT}"
+    f" {_NOUN} | for count (?! word) | single",
 )
 _SHARE = (
     "[per for in] article? one? (?: unity slash (?P<over> number) | (?P<named> fraction | number))"
@@ -51,7 +52,8 @@ _HEADED = (
 #: A line that only says a yield: its key and a number, up to the end of a sentence; or a number and
 #: what it counts.
 _YIELD_LINE = (
-    "^ [mark open it enough recipe]* (?P<key> makes | serves | portion | servings | for) close? colon?"
+    "^ [mark open it enough recipe]*"
+    " (?P<key> makes | serves | portion | servings | for | recipe of) close? [colon bar]?"
     " [hedge limit dot]* (?P<yield> (?= [number unity hundred count one article endless] | to number)"
     " (?: [^ dot] | (?<= [hedge metric unit time]) dot){1,40}) [dot mark]* $"
     " | ^ [mark open]* [makes serves servings] colon (?P<open> .{1,20}) $"

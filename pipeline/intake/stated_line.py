@@ -34,6 +34,7 @@ _BASIS: tuple[tuple[Basis, str], ...] = (
      f" (?: {DIGITS} metric)? (?: {_THING} | count) {_NOTE}"
      " (?= $ | [colon comma bar open number unity hundred hedge to has])"
      f" | (?<= [energy energy_unit]) slash {_THING} | slash {_PORTION} | per (?: {_PORTION} | serving) {_NOTE}"
+     f" | ^ mark* unity {_THING} {_NOTE} (?= colon hedge? {DIGITS} [energy energy_unit])"
      f" | [article one each] {_PORTION} {_NOTE} has? | each {_THING}? has | portion colon | each"),
 )  # fmt: skip
 _LEAD = "^ [mark dot]* announce (?: open? hedge dot? close?)?"
