@@ -53,19 +53,25 @@ def test_a_line_said_in_another_way(said: str, line: str) -> None:
     assert line in lines_of(FIRST.format(more=said))[0]
 
 
-@pytest.mark.parametrize(
-    "said",
-    [
-        "Next, the same loaf as before, but with 80 grams of raisins instead of the lentils.",
-        "Next, it's the same loaf only with 80 grams of raisins in place of the lentils.",
-        "Next, same nut loaf but drop the lentils and add 80 grams of raisins.",
-    ],
-)
-def test_a_recipe_named_again_by_its_kind_of_dish(said: str) -> None:
+CHANGED = [
+    ("lentils", "Next, the same loaf as before, but with 80 grams of raisins instead of the lentils."),
+    ("lentils", "Next, it's the same loaf only with 80 grams of raisins in place of the lentils."),
+    ("lentils", "Next, same nut loaf but drop the lentils and add 80 grams of raisins."),
+    # in words of no list
+    ("walnuts", "And the walnuts leave, it becomes the nut loaf again with 80 grams of raisins."),
+    ("walnuts", "Nut loaf again, only no walnuts, 80 grams of raisins go in."),
+    ("walnuts", "I do me a raisin version and that's all of that, the walnuts go, 80 grams of raisins come."),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("gone", "said"), CHANGED)
+def test_a_recipe_told_as_a_change_of_the_one_before(gone: str, said: str) -> None:
     numbers = " It serves four, 300 calories a slice, 11 protein, 19 carbs, 20 fat."
     first, second = lines_of(FIRST.format(more="an onion") + said + numbers)
     assert len(first) == 3
-    assert sorted(second) == sorted(["200 g walnuts", "1 onion", "80 g raisins"])
+    kept = {line for line in first if not line.endswith(gone)}
+    assert set(second) == kept | {"80 g raisins"}
+    assert len(second) == 3
 
 
 def test_a_correction_out_of_all_proportion_is_an_oven() -> None:
@@ -75,21 +81,6 @@ def test_a_correction_out_of_all_proportion_is_an_oven() -> None:
 
 def test_one_more_food_behind_a_full_stop_is_no_recipe() -> None:
     assert len(lines_of(FIRST.format(more="50 grams of butter. And then cheese. 80 grams"))) == 1
-
-
-@pytest.mark.parametrize(
-    "said",
-    [
-        "And the walnuts leave, it becomes the nut loaf again with 80 grams of raisins.",
-        "Nut loaf again, only no walnuts, 80 grams of raisins go in.",
-        "I do me a raisin version and that's all of that, the walnuts go, 80 grams of raisins come.",
-    ],
-)
-def test_a_change_of_the_recipe_before_in_words_of_no_list(said: str) -> None:
-    numbers = " It serves four, 300 calories a slice, 11 protein, 19 carbs, 20 fat."
-    first, second = lines_of(FIRST.format(more="an onion") + said + numbers)
-    assert len(first) == 3
-    assert sorted(second) == sorted(["100 g lentils", "1 onion", "80 g raisins"])
 
 
 def test_numbers_far_from_the_earlier_recipe_make_no_change_of_it() -> None:
