@@ -129,6 +129,14 @@ def run_settings(root: Path, settings: Settings | None, profile: str | None) -> 
     return settings
 
 
+#: Given the convention by a collection's own recipes, the one to judge them by.
+Agreed = Callable[[Callable[[], Convention]], Convention]
+
+
+def _its_own(own: Callable[[], Convention]) -> Convention:
+    return own()
+
+
 class Clock:
     """Wall-clock seconds by step."""
 
@@ -152,6 +160,7 @@ def judge_read(
     problems: list[Problem],
     *,
     convention: Convention | None = None,
+    agreed: Agreed = _its_own,
     brief: bool = False,
     habits: bool | frozenset[str] = True,
 ) -> Result:
@@ -167,8 +176,9 @@ def judge_read(
         tools: snapshot and pantry.
         settings: of the collection.
         problems: of the stages before; those of this one are added.
-        convention: of energy and carbohydrate, where it is known already (a part of a larger
-            collection); else set or detected, see ``reconcile.convention_of``.
+        convention: of energy and carbohydrate, where it is known already; else set or detected,
+            see ``reconcile.convention_of``.
+        agreed: for a part of a larger collection, which takes the convention of all.
         brief: leave out what the review page does not show: checks, numbers to publish, claims and
             the facts of the snapshot.
         habits: look for habits, which needs all recipes of a creator; of some creators alone when
@@ -180,7 +190,7 @@ def judge_read(
     copies = find_copies(collection, line_result)
     part, lines = without_copies(collection, line_result, copies)
     stages = _Stages(
-        tools, settings, runners_up, convention, brief, _looked_at(part.recipe, habits)
+        tools, settings, runners_up, convention, brief, _looked_at(part.recipe, habits), agreed
     )
     once = _judge_all(stages, part, lines)
     result = with_copies(once, collection, line_result, copies)
@@ -243,6 +253,7 @@ class _Stages:
     convention: Convention | None = None
     brief: bool = False
     habits: bool | frozenset[str] = True
+    agreed: Agreed = _its_own
 
     def stumbling(
         self, collection: Collection, line_result: pd.DataFrame, ids: list[str]
@@ -310,7 +321,10 @@ def _judge_read(
     collection = _as_meant(collection, settings)
     with tools.snapshot.connect() as con:
         con.execute("set threads = 1")  # sums of several threads differ in their last digit
-        sums = add_up(con, collection, line_result, runners_up, tools, settings, stages.convention)
+        sums = add_up(
+            con, collection, line_result, runners_up, tools, settings, stages.convention,
+            stages.agreed,
+        )  # fmt: skip
         computation, collection, line_result = sums.computation, sums.collection, sums.lines
         computation = _as_counted(computation, collection, settings)
         causes: list[Habit] = []
@@ -443,6 +457,7 @@ def add_up(
     tools: Tools,
     settings: Settings,
     convention: Convention | None = None,
+    agreed: Agreed = _its_own,
 ) -> Sums:
     """Sums in the collection's convention; the table's own come first, to read it from them."""
     from functools import partial
@@ -458,9 +473,11 @@ def add_up(
         con, computation, collection.recipe, collection.reading, collection.stated
     )
     if convention is None:
-        convention = convention_of(
-            computation, collection.stated, energy=settings.energy,
-            carbohydrate=settings.carbohydrate,
+        convention = agreed(
+            partial(
+                convention_of, computation, collection.stated, energy=settings.energy,
+                carbohydrate=settings.carbohydrate,
+            )
         )  # fmt: skip
         computation = (
             replace(computation, convention=convention)

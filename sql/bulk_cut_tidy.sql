@@ -3,9 +3,10 @@
 -- stand apart. Recipes keep the order of their first rows.
 -- in      raw(row_no, c0, c1 ...): row_no from 0, in the order of the file
 -- out     one row a row: part, recipe_no, source_line, row_no, the cells
--- params  $key: the recipe a row names, NULL for none; $recipes_a_part, $lines_a_part: a part ends
---         at the first that is reached; $above: line of the first row; $breaks: line breaks in the
---         cells; $first: number of the first part
+-- params  $key: the recipe a row names, NULL for none; $recipes_a_part, $lines_a_part: as many
+--         parts as either asks for, an even number of them so that two workers end together, and
+--         all alike: half by recipes, half by lines; $above: line of the first row; $breaks: line
+--         breaks in the cells; $first: number of the first part
 with named as (
     select
         raw.row_no,
@@ -31,15 +32,26 @@ numbered as (
     select
         key,
         row_number() over (order by first_row) - 1 as recipe_no,
-        (sum(lines) over (order by first_row) - lines) // $lines_a_part as by_lines
+        lines::hugeint as lines,
+        sum(lines) over (order by first_row) - lines as before
     from recipe
+),
+whole as (
+    select
+        count(*)::hugeint as recipes,
+        sum(lines) as lines,
+        ceil(greatest(count(*) / $recipes_a_part, sum(lines) / $lines_a_part))::hugeint as parts
+    from numbered
 ),
 parted as (
     select
         key,
         recipe_no,
-        dense_rank() over (order by recipe_no // $recipes_a_part, by_lines) - 1 + $first as part
-    from numbered
+        dense_rank() over (
+            order by (recipe_no * whole.lines + before * recipes)
+                * if(parts > 1, parts + parts % 2, 1) // (2 * recipes * whole.lines)
+        ) - 1 + $first as part
+    from numbered, whole
 )
 select parted.part, parted.recipe_no, keyed.source_line, raw.row_no, $columns
 from keyed

@@ -15,7 +15,7 @@ from pipeline.tables import Table
 if TYPE_CHECKING:
     import duckdb
 
-#: Distinct texts a chunk.
+#: Distinct texts a chunk, at most.
 CHUNK = 5_000
 #: Recipes of other parts that a part takes in to see its creators whole, for their habits.
 COMPANY = 1_000
@@ -34,11 +34,13 @@ def distinct_texts(con: duckdb.DuckDBPyConnection, work: Store) -> tuple[list[in
         row = con.execute("select count(*) from ordered_text").fetchone()
         texts = int(row[0]) if row else 0
         chunks = max(1, -(-texts // CHUNK))  # one at least, for the tables to be there
+        if chunks > 1:
+            chunks += chunks % 2  # two workers end together
         for chunk in range(chunks):
             write_query(
                 con, work, part_name("texts", chunk),
-                f"select text from ordered_text where place >= {chunk * CHUNK}"
-                f" and place < {(chunk + 1) * CHUNK} order by place",
+                f"select text from ordered_text where place >= {chunk * texts // chunks}"
+                f" and place < {(chunk + 1) * texts // chunks} order by place",
             )  # fmt: skip
         con.execute("drop table ordered_text")
     work.write_text("texts.json", json.dumps([chunks, texts]))

@@ -39,15 +39,16 @@ class Here:
 
 
 class Processes:
-    """Worker processes, started afresh (not forked: DuckDB has threads) and ended with this one."""
+    """Worker processes, ended with this one: copies of a process that has everything imported.
+
+    This process itself is never copied, for DuckDB and progress bars have threads.
+    """
 
     def __init__(self, count: int) -> None:
         from concurrent.futures import ProcessPoolExecutor
 
         self.count = count
-        self._pool = ProcessPoolExecutor(
-            count, mp_context=multiprocessing.get_context("spawn"), initializer=_begin
-        )
+        self._pool = ProcessPoolExecutor(count, mp_context=_starting(), initializer=_begin)
 
     def run(self, step: Step[Any], job: Job, items: Sequence[Any]) -> Iterator[Any]:
         """Results as they come.
@@ -78,6 +79,28 @@ class Processes:
     def close(self) -> None:
         """End the workers; what they have begun is dropped."""
         self._pool.shutdown(wait=True, cancel_futures=True)
+
+
+def get_ready(count: int | None, cluster: str) -> None:
+    """Begin to import what workers need, in a process beside this one, while nobody waits yet."""
+    if not cluster and _number(count) > 1 and _starting().get_start_method() == "forkserver":
+        from multiprocessing import forkserver
+
+        forkserver.ensure_running()
+
+
+def _starting() -> Any:
+    """How worker processes are started on this system."""
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    made = multiprocessing.get_context("forkserver")
+    made.set_forkserver_preload(["__main__", "pipeline.bulk.imported"])
+    return made
+
+
+def _number(count: int | None) -> int:
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    return count or cores or 1
 
 
 def _worker_lost() -> SteelyardError:
@@ -130,8 +153,7 @@ def workers(count: int | None, cluster: str) -> Iterator[Workers]:
         cluster: "" for processes, ``local`` for a Dask cluster made for this run, else the
             address of a scheduler such as ``tcp://10.0.0.5:8786``.
     """
-    number = count or len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else count
-    number = number or os.cpu_count() or 1
+    number = _number(count)
     if cluster:
         with cluster_workers(cluster, number) as made:
             yield made

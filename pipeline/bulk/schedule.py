@@ -8,7 +8,7 @@ import json
 import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,11 +17,20 @@ from pipeline.bulk import folder
 from pipeline.bulk.across import across_parts, distinct_texts
 from pipeline.bulk.cutting import Part, cut
 from pipeline.bulk.files import connection, part_name, table_at, write_problems, write_query
-from pipeline.bulk.pool import workers
+from pipeline.bulk.pool import get_ready
+from pipeline.bulk.pool import workers as the_workers
 from pipeline.bulk.source import Sources, find_sources
 from pipeline.bulk.steps import Workers
 from pipeline.bulk.store import Store, is_url
-from pipeline.bulk.tasks import SNAPSHOT_FILES, Job, join_parts, judge_part, read_part, read_texts
+from pipeline.bulk.tasks import (
+    CONVENTION,
+    SNAPSHOT_FILES,
+    Job,
+    join_parts,
+    judge_part,
+    read_part,
+    read_texts,
+)
 from pipeline.problems import Problem, SteelyardError
 from pipeline.reading import Progress, no_progress
 from pipeline.resources import ROOT
@@ -117,6 +126,7 @@ def verify_bulk(
             or ``resume`` was asked for after the input or the settings changed.
     """
     clock = _Clock(progress)
+    get_ready(workers, cluster)
     plan = _plan(paths, settings, profile, pantry, decisions, snapshot, part_recipes, small_bytes,
                  progress)  # fmt: skip
     clock.lap("looking at the files")
@@ -288,10 +298,10 @@ def _run(
     _begin(work, manifest, resume)
     job = _job(plan, work)
     memory = max(job.memory_mb, 256)
-    with workers(count, cluster) as team:
+    with the_workers(count, cluster) as team:
         database = partial(connection, work, memory, team.count)
         parts, texts, recipes = _read(team, database, job, plan, clock)
-        resumed, job = _judge(team, job, [p for _, p, _, _ in parts], recipes, clock)
+        resumed = _judge(team, job, [p for _, p, _, _ in parts], recipes, clock)
     with database() as con:  # the workers have given their memory back
         clock.say("summing up")
         _input_problems(con, work, plan, len(parts))
@@ -301,7 +311,7 @@ def _run(
         figures = [json.loads(work.read_text(_done(p))) for _, p, _, _ in parts]
         found = summarise(con, work, facts, figures)
         clock.say("writing the report")
-        report(con, work, _about(plan, job))
+        report(con, work, _about(plan, work))
         if csv:
             merged_csv(con, work)
     work.write_text("results/manifest.json", _text(manifest))
@@ -360,26 +370,24 @@ def _read(
 
 def _judge(
     team: Workers, job: Job, parts: list[int], recipes: dict[int, int], clock: _Clock
-) -> tuple[int, Job]:
-    """Judge every part; how many were done already, and the job with the convention of all.
+) -> int:
+    """Judge every part; how many were done already.
 
     Args:
         team, job, clock: of the run.
         parts: their numbers.
         recipes: how many each part has.
     """
-    done = [_done(part) for part in parts]
-    resumed = sum(job.work.exists(name) for name in done)
+    there = _there(job.work, [_done(part) for part in parts])
+    left = [part for part in parts if _done(part) not in there]
     tell = clock.meter("adding up and judging", "recipes", sum(recipes.values()))
-    for some in (slice(1), slice(1, None)):  # the first settles the convention of all
-        _each(
-            team, judge_part, job, parts[some], done[some], tell,
-            size=lambda figures: recipes.get(figures["part"], 0),
-        )  # fmt: skip
-        if parts:
-            job = replace(job, convention=json.loads(job.work.read_text(done[0]))["convention"])
+    while left:
+        for figures in team.run(judge_part, job, left):
+            if figures is not None:
+                left = [part for part in left if part != figures["part"]]
+                tell(recipes.get(figures["part"], 0))
     clock.lap("compute, reconcile")
-    return resumed, job
+    return len(there)
 
 
 def _done(part: int) -> str:
@@ -387,12 +395,14 @@ def _done(part: int) -> str:
     return f"done/part-{part:06d}.json"
 
 
-def _about(plan: _Plan, job: Job) -> About:
+def _about(plan: _Plan, work: Store) -> About:
     from pipeline.compute.convention import TABLE, Convention
     from pipeline.report.paged import About
     from pipeline.snapshot import facts_of
 
-    told = Convention(**json.loads(job.convention)) if job.convention else TABLE
+    told = TABLE
+    if work.exists(CONVENTION):
+        told = Convention(**json.loads(work.read_text(CONVENTION)))
     return About(plan.settings, told, facts_of(plan.snapshot), plan.root)
 
 
@@ -483,13 +493,12 @@ def _job(plan: _Plan, work: Store) -> Job:
 def _each(
     team: Workers, step: Any, job: Job, items: Sequence[Any], outcomes: Sequence[str],
     tell: Callable[[int], None],
-    size: Callable[[Any], int] = lambda result: int(result),
 ) -> None:  # fmt: skip
     """Do a step for every item whose outcome is not there yet."""
     there = _there(job.work, outcomes)
     left = [item for item, name in zip(items, outcomes, strict=True) if name not in there]
-    for result in team.run(step, job, left):
-        tell(size(result))
+    for lines in team.run(step, job, left):
+        tell(int(lines))
 
 
 def _there(work: Store, names: Sequence[str]) -> set[str]:
@@ -500,7 +509,7 @@ def _there(work: Store, names: Sequence[str]) -> set[str]:
 
 
 def _groups(parts: int) -> list[tuple[int, int, int]]:
-    size = max(GROUP, -(-parts // MOST_GROUPS))
+    size = max(min(GROUP, -(-parts // 2)), -(-parts // MOST_GROUPS), 1)
     starts = range(0, parts, size)
     return [(n, start, min(start + size, parts)) for n, start in enumerate(starts)]
 

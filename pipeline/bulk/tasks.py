@@ -12,11 +12,12 @@ import json
 import shutil
 import tempfile
 import threading
-from collections.abc import Iterator, Sequence
+import time
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -47,6 +48,8 @@ if TYPE_CHECKING:
     from pipeline.problems import Problem
     from pipeline.reading import Tools
 
+#: Of energy and carbohydrate, for all parts; and how many seconds it is waited for.
+CONVENTION, PATIENCE = "convention.json", 10.0
 #: What makes a snapshot; in the store of a run they lie in a folder ``snapshot``.
 SNAPSHOT_FILES = ("snapshot.duckdb", "manifest.json")
 #: Answers of the matcher kept between chunks, some 10 kB each; beyond it they are forgotten. Texts
@@ -67,8 +70,6 @@ class Job:
             to fetch it from the store.
         snapshot_facts: source, release and time of building.
         pantry, decisions: names in the store, "" when there are none.
-        convention: of energy and carbohydrate, as JSON; "" until it is known: a part judged then
-            settles it by its own recipes.
         memory_mb: what DuckDB may hold in one worker before it goes to disk.
     """
 
@@ -79,7 +80,6 @@ class Job:
     snapshot_facts: tuple[str, str, str]
     pantry: str = ""
     decisions: str = ""
-    convention: str = ""
     memory_mb: int = 256
 
 
@@ -183,7 +183,6 @@ def _fetched_snapshot(work: Store, snapshot_id: str) -> Path:
 @contextmanager
 def _at(job: Job) -> Iterator[tuple[_Loaded, duckdb.DuckDBPyConnection]]:
     """What this process has loaded for a job, and a database; one step at a time uses them."""
-    job = replace(job, convention="")  # what is loaded does not depend on it
     with _loaded_lock:
         loaded = _loaded.get(job)
         if loaded is None:
@@ -434,11 +433,12 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
 # --- judging a part --------------------------------------------------------------------------------
 
 
-def judge_part(job: Job, part: int) -> dict[str, Any]:
+def judge_part(job: Job, part: int) -> dict[str, Any] | None:
     """Totals, verdicts, explanations and the rest for one part, written as result files.
 
     Returns:
-        The part's figures, also kept as ``done/part-NNNNNN.json``.
+        The part's figures, also kept as ``done/part-NNNNNN.json``; None when the first part has not
+        settled the convention of all in ``PATIENCE``, and this one is to be judged later.
     """
     from pipeline.report.data_files import write_parquet
     from pipeline.report.page_rows import page_rows
@@ -450,11 +450,14 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
         _forget(loaded.tools)  # nothing is matched any more
         tables_of = PartTables(con, job, part, loaded.settings.spoons)
         collection, lines, runners = tables_of.load()
-        result = judge_read(
-            collection, lines, runners, loaded.tools, loaded.settings, tables_of.problems,
-            convention=Convention(**json.loads(job.convention)) if job.convention else None,
-            habits=tables_of.creators(collection.recipe),
-        )  # fmt: skip
+        try:
+            result = judge_read(
+                collection, lines, runners, loaded.tools, loaded.settings, tables_of.problems,
+                agreed=partial(_agreed, work, part),
+                habits=tables_of.creators(collection.recipe),
+            )  # fmt: skip
+        except _NotAgreed:
+            return None
         own = tables_of.own
         if len(own) < len(collection.recipe):
             _keep_own(result, own)
@@ -471,10 +474,37 @@ def judge_part(job: Job, part: int) -> dict[str, Any]:
             "verdicts": (counts := result.counts()),
             "accepted": {v: n - left[v] for v, n in counts.items()},
             "rows": {name: len(getattr(result, name)) for name in LAYOUT},
-            "convention": json.dumps(asdict(result.convention), sort_keys=True),
         }
     work.write_text(f"done/part-{part:06d}.json", json.dumps(figures, sort_keys=True) + "\n")
     return figures
+
+
+class _NotAgreed(BaseException):
+    """Nobody has settled the convention in time; no fault of the input, so no ``Exception``."""
+
+
+def _agreed(work: Store, part: int, own: Callable[[], Convention]) -> Convention:
+    """The convention of all parts: settled by the first as soon as it is added up.
+
+    Args:
+        work: of the run.
+        part: its number.
+        own: the convention by this part's own recipes.
+
+    Raises:
+        _NotAgreed: the first part has been waited for in vain.
+    """
+    if part == 0:
+        settled = own()
+        if not work.exists(CONVENTION):
+            work.write_text(CONVENTION, json.dumps(asdict(settled), sort_keys=True))
+        return settled
+    give_up = time.monotonic() + PATIENCE
+    while not work.exists(CONVENTION):
+        if time.monotonic() > give_up:
+            raise _NotAgreed
+        time.sleep(0.5 if work.remote else 0.02)
+    return Convention(**json.loads(work.read_text(CONVENTION)))
 
 
 def _keep_own(result: Any, own: set[str]) -> None:

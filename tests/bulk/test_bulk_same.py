@@ -5,14 +5,17 @@ from __future__ import annotations
 import gc
 import json
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import pandas as pd
 import pytest
 from bulk_cases import rows, write
 
-from pipeline.bulk import should_stream, source, verify_bulk
+from pipeline.bulk import schedule, should_stream, source, tasks, verify_bulk
 from pipeline.bulk.pool import SELDOM, workers
+from pipeline.bulk.store import Store
+from pipeline.compute.convention import Convention
 from pipeline.report.tables import LAYOUT, tables
 from pipeline.resources import ROOT
 from pipeline.run import verify
@@ -161,6 +164,34 @@ def test_cards_beside_a_spoken_script_stand_for_it(tmp_path, snapshot):
     assert sorted(found["recipe_id"]) == sorted(whole.recipes["recipe_id"])
     assert set(found["source"]) == {cards_path(script).name}
     assert "talk.srt" in set(found["recipe_id"])
+
+
+def test_all_parts_take_the_convention_that_the_first_settles(tmp_path, monkeypatch):
+    available = Convention(carbohydrate="available")
+    monkeypatch.setattr(tasks, "PATIENCE", 0.0)
+    work = Store(str(tmp_path))
+    with pytest.raises(tasks._NotAgreed):
+        tasks._agreed(work, 1, _nobody)
+    assert tasks._agreed(work, 0, lambda: available) == available
+    assert tasks._agreed(work, 1, _nobody) == available
+
+
+def _nobody() -> Convention:
+    raise AssertionError("the first part alone looks at its recipes")
+
+
+def test_a_part_that_waited_in_vain_is_judged_later(tmp_path, monkeypatch, snapshot):
+    path = write("jsonl", rows(RECIPES), tmp_path / "in")
+    judged: list[int] = []
+
+    def gives_back_once(job: Any, part: int) -> dict[str, Any] | None:
+        judged.append(part)
+        return None if part == 1 and judged.count(1) == 1 else tasks.judge_part(job, part)
+
+    monkeypatch.setattr(schedule, "judge_part", gives_back_once)
+    done = verify_bulk(path, tmp_path / "out", part_recipes=15, workers=1, small_bytes=0)
+    assert judged == [0, 1, 2, 3, 1]
+    assert done.recipes == RECIPES
 
 
 def test_one_worker_leaves_the_search_for_cycles_as_its_caller_set_it() -> None:

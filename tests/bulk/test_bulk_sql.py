@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import duckdb
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pipeline.resources import sql
 
@@ -46,12 +49,42 @@ def test_rows_of_one_recipe_come_together_and_a_nameless_row_belongs_to_the_one_
 @pytest.mark.parametrize(
     ("recipes_a_part", "lines_a_part", "parts"), [(2, 100, [0, 0, 1]), (9, 4, [0, 0, 1])]
 )
-def test_a_part_ends_at_so_many_recipes_or_lines(con, recipes_a_part, lines_a_part, parts):
+def test_there_are_as_many_parts_as_recipes_or_lines_ask_for(
+    con, recipes_a_part, lines_a_part, parts
+):
     con.execute(
         "create table raw as select i as row_no, 'r' || (i // 2) as c0, '' as c1 from range(6) t(i)"
     )
     found = cut(con, recipes_a_part, lines_a_part)
     assert [row[0] for row in found[::2]] == parts
+
+
+@given(
+    sizes=st.lists(st.integers(1, 30), min_size=1, max_size=60),
+    recipes_a_part=st.integers(1, 20), lines_a_part=st.integers(1, 200),
+)  # fmt: skip
+@settings(max_examples=60, deadline=None)
+def test_parts_follow_one_another_are_alike_and_even_in_number(sizes, recipes_a_part, lines_a_part):
+    lines = [(f"r{n}",) for n, size in enumerate(sizes) for _ in range(size)]
+    with duckdb.connect() as con:
+        con.execute("create table raw (row_no bigint, c0 varchar, c1 varchar)")
+        con.executemany("insert into raw values (?, ?, '')", [(n, *x) for n, x in enumerate(lines)])
+        found = cut(con, recipes_a_part, lines_a_part)
+    assert [recipe for _, recipe, *_ in found] == sorted(recipe for _, recipe, *_ in found)
+    parts = [part for part, *_ in found]
+    assert parts == sorted(parts)
+    assert set(parts) == set(range(parts[-1] + 1))
+    asked = max(math.ceil(len(sizes) / recipes_a_part), math.ceil(len(lines) / lines_a_part))
+    wanted = asked if asked == 1 else asked + asked % 2
+    assert len(set(parts)) <= wanted
+    whole = {part: set() for part in parts}
+    for part, recipe, *_ in found:
+        whole[part].add(recipe)
+    share = [
+        len(of) / len(sizes) + sum(sizes[r] for r in of) / len(lines) for of in whole.values()
+    ]  # of the recipes and of the lines
+    most = 1 / len(sizes) + max(sizes) / len(lines)  # a recipe is not cut
+    assert max(share) <= 2 / wanted + most + 1e-9
 
 
 def test_an_empty_row_is_no_recipe_and_a_break_within_a_cell_moves_the_lines_below(con):
