@@ -1,84 +1,65 @@
--- sql/report_pages.sql: what the pages of some recipes show, as JSON, by the names paged.js reads.
--- in      report_order and the tables of a run sorted by n: sorted_finding, sorted_line, sorted_published,
---         sorted_explanation, sorted_claim, sorted_problem, sorted_check, sorted_advice, sorted_fact
--- out     one row a chunk of $size recipes: chunk, rows (JSON objects, a line each); chunks in order
--- params  $first, $last: of n, whole chunks; $size
-with here as (  -- lists are joined as text: JSON in JSON would be read and written once more a level
-    select * from report_order where n >= $first and n < $last
-),
-finding as (
-    select n, string_agg(json_array(
-        nutrient, stated, computed, low, high,
-        case when isinf(allowed) then to_json('inf') else to_json(allowed) end,
-        verdict, basis
-    )::varchar, ',' order by place) as rows
-    from sorted_finding where n >= $first and n < $last group by n
-),
-line as (
-    select n, string_agg(json_array(
-        line_no, part_of, text, names_food, food_id, description, food_source, grams,
-        grams_low, grams_high, basis, weigh_reason, round(confidence, 6), status,
-        if(status <> 'accepted' or not names_food, reason, null), kcal, role,
-        if(status <> 'accepted', others, null)
-    )::varchar, ',' order by place) as rows
-    from sorted_line where n >= $first and n < $last group by n
-),
-published as (
-    select n, string_agg(json_object(
-        'basis', basis, 'caption', caption, 'note', note, 'energy_from', energy_from,
-        'schema_org', schema_org, 'values', json_object(
-            'kcal', kcal, 'protein_g', protein_g, 'carbs_g', carbs_g, 'fat_g', fat_g,
-            'fiber_g', fiber_g, 'sugar_g', sugar_g, 'satfat_g', satfat_g, 'sodium_mg', sodium_mg,
-            'salt_g', salt_g)
-    )::varchar, ',' order by place) as rows
-    from sorted_published where n >= $first and n < $last group by n
-),
-explanation as (
-    select n, string_agg(json_array(kind, round(probability, 6), detail)::varchar, ',' order by rank) as rows
-    from sorted_explanation where n >= $first and n < $last group by n
+-- sql/report_pages.sql: what the pages of all recipes show, as JSON, a piece a row.
+-- in      tables of a run and of its pages; report_order
+-- out     one row a piece, those of a recipe together and in order: n of the recipe, place, row: an
+--         array of the place in its file, the kind of piece and its cells, as paged.PIECES names them
+-- params  $size: recipes a file; $least: probability of an explanation that is shown
+with published as (  -- some columns are only there where a recipe has a row
+    select null as caption, null as note, null as energy_from, null as schema_org, null as kcal,
+           null as protein_g, null as carbs_g, null as fat_g, null as fiber_g, null as sugar_g,
+           null as satfat_g, null as sodium_mg, null as salt_g, null as basis
+    where false
+    union all by name
+    select * from $corrected
 ),
 claim as (
-    select n, string_agg(json_array(words, claim, jurisdiction, status, reason)::varchar, ',' order by place) as rows
-    from sorted_claim where n >= $first and n < $last group by n
+    select null as words, null as claim, null as jurisdiction, null as status, null as reason where false
+    union all by name
+    select * from $claims
 ),
-problem as (
-    select n, string_agg(json_array(what, text, fix)::varchar, ',' order by place) as rows
-    from sorted_problem where n >= $first and n < $last group by n
-),
-checked as (
-    select n, string_agg(to_json(message)::varchar, ',' order by place) as rows
-    from sorted_check where n >= $first and n < $last group by n
-),
-advice as (
-    select n, list(advice order by share desc)[:3] as rows
-    from sorted_advice where n >= $first and n < $last and advice <> '' and share >= 0.1 group by n
+piece as (
+    select recipe_id, 0 as place, json_array(
+        'recipe', title, verdict, accepted, round(coverage, 6), source, source_line, creator, servings,
+        serving_word, servings_how, round(weight_g, 3), weight_basis, why, other
+    )::varchar as cells
+    from report_order left join $page_fact using (recipe_id)
+    union all
+    select recipe_id, row_number() over (), json_array(
+        'findings', nutrient, stated, computed, low, high,
+        case when isinf(allowed) then to_json('inf') else to_json(allowed) end, verdict, basis
+    )::varchar
+    from $page_finding
+    union all
+    select recipe_id, row_number() over (), json_array(
+        'publish', basis, caption, note, energy_from, schema_org, kcal, protein_g, carbs_g, fat_g,
+        fiber_g, sugar_g, satfat_g, sodium_mg, salt_g
+    )::varchar
+    from published
+    union all
+    select recipe_id, rank, json_array('explanations', kind, round(probability, 6), detail)::varchar
+    from $explanations where rank = 1 or probability >= $least
+    union all
+    select recipe_id, row_number() over (), json_array('checks', message)::varchar
+    from $page_check
+    union all
+    select recipe_id, -share, json_array('advice', advice)::varchar
+    from $page_doubt where advice <> '' and share >= 0.1
+    union all
+    select recipe_id, row_number() over (), json_array(
+        'claims', words, claim, jurisdiction, status, reason
+    )::varchar
+    from claim
+    union all
+    select recipe_id, row_number() over (), json_array('problems', what, text, fix)::varchar
+    from $problems
+    union all
+    select recipe_id, line_no, json_array(
+        'lines', line_no, part_of, text, names_food, food_id, description, food_source, grams,
+        grams_low, grams_high, basis, weigh_reason, round(confidence, 6), status,
+        if(status <> 'accepted' or not names_food, reason, null), kcal, more.role,
+        if(status <> 'accepted' and more.others <> '', string_split(more.others, chr(10)), null)
+    )::varchar
+    from $lines left join $page_line as more using (recipe_id, line_no)
 )
-select
-    n // $size as chunk,
-    string_agg(
-        rtrim(json_object(
-            'title', title, 'verdict', verdict, 'accepted', accepted, 'coverage', round(coverage, 6),
-            'source', source, 'source_line', source_line, 'creator', creator, 'servings', servings,
-            'serving_word', serving_word, 'servings_how', servings_how,
-            'weight_g', round(weight_g, 3), 'weight_basis', weight_basis, 'why', why, 'other', other
-        )::varchar, '}')
-        || ',"findings":[' || coalesce(finding.rows, '') || '],"publish":[' || coalesce(published.rows, '')
-        || '],"explanations":[' || coalesce(explanation.rows, '')
-        || '],"checks":[' || coalesce(checked.rows, '')
-        || '],"advice":' || coalesce(to_json(advice.rows)::varchar, '[]')
-        || ',"claims":[' || coalesce(claim.rows, '') || '],"problems":[' || coalesce(problem.rows, '')
-        || '],"lines":[' || coalesce(line.rows, '') || ']}',
-        ',' || chr(10) order by n
-    ) as rows
-from here
-left join (select * from sorted_fact where n >= $first and n < $last) using (n)
-left join finding using (n)
-left join line using (n)
-left join published using (n)
-left join explanation using (n)
-left join claim using (n)
-left join problem using (n)
-left join checked using (n)
-left join advice using (n)
-group by chunk
-order by chunk
+select n, place, '[' || n % $size || ',' || cells[2:] as row
+from piece join report_order using (recipe_id)
+order by n, place

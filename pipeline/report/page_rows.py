@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline.report.tables import Table, kind_of, table
+from pipeline.report.tables import Table, kind_of, laid
 from pipeline.tables import FINDING
 
 if TYPE_CHECKING:
@@ -45,21 +45,20 @@ def page_rows(result: Result) -> list[Table]:
         may mean, a line each. ``page_open``: energy that lines to review leave open.
         ``page_doubt``: the lines that own most of a recipe's doubt. ``page_check``: messages.
     """
+    from pipeline.report.todo import open_energy
+
     frames = {
         "page_fact": _facts(result),
         "page_finding": result.findings,
         "page_line": _lines(result),
-        "page_open": _open(result),
+        "page_open": open_energy(result),
         "page_doubt": result.doubt.groupby("recipe_id").head(_MOST_DOUBT),
         "page_check": result.checks,
     }
-    return [table(name, _typed(frame, PAGE_ROWS[name])) for name, frame in frames.items()]
-
-
-def _typed(frame: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
-    """The columns, those of text as objects also where there is no row to tell."""
-    texts = [c for c in columns if kind_of(c) == "text"]
-    return frame.reindex(columns=columns).astype(dict.fromkeys(texts, object))
+    return [
+        laid(name, frame, {c: kind_of(c) for c in PAGE_ROWS[name]})
+        for name, frame in frames.items()
+    ]
 
 
 def _facts(result: Result) -> pd.DataFrame:
@@ -86,27 +85,16 @@ def _facts(result: Result) -> pd.DataFrame:
 def _lines(result: Result) -> pd.DataFrame:
     from pipeline.report.words import ROLE
 
-    lines = result.lines
-    role = lines["role"].where(lines["role"].isin(ROLE), "")
-    asked = (lines["status"] != "accepted") & (lines["text"].isin(result.runners_up["text"]))
-    chosen = lines.assign(role=role)[(role != "") | asked]
-    others: dict[str, list[str]] = {}
+    lines = result.lines[["recipe_id", "line_no", "text", "status"]]
+    role = result.lines["role"].where(result.lines["role"].isin(ROLE), "")
+    seen = (role != "") | (lines["status"] != "accepted")
+    chosen = lines[seen].assign(role=role[seen])
     runners = result.runners_up
+    chosen = chosen[(chosen["role"] != "") | chosen["text"].isin(runners["text"])]
+    others: dict[str, list[str]] = {}
     wanted = runners[runners["text"].isin(set(chosen["text"]))].sort_values("rank", kind="stable")
     for text, food in zip(wanted["text"], wanted["description"].fillna(""), strict=True):
         if food:
             others.setdefault(text, []).append(str(food).replace("\n", " "))
     names = ["\n".join(others.get(text, [])) for text in chosen["text"]]
     return chosen[["recipe_id", "line_no", "role"]].assign(others=names)
-
-
-def _open(result: Result) -> pd.DataFrame:
-    from pipeline.report.todo import energy_of, open_energy
-
-    review = result.to_review[["recipe_id", "line_no"]].astype(
-        {"recipe_id": object, "line_no": int}
-    )
-    is_open = open_energy(result, set(review["recipe_id"]))
-    rows = review.merge(is_open, on=["recipe_id", "line_no"], how="left")
-    whole = rows["recipe_id"].map(energy_of(result)).astype(float)
-    return rows.assign(open_kcal=rows["open_kcal"].fillna(0.0), whole_kcal=whole)

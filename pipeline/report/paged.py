@@ -50,12 +50,24 @@ _BATCH = {"index": 2 * ROWS_A_CHUNK, "recipes": 10 * RECIPES_A_CHUNK}
 #: Tasks, lines to review, problems, kinds of slip and marks of a picture on the overview.
 MOST_TASKS, MOST_LINES, MOST_PROBLEMS, MOST_SLIPS, MOST_MARKS = 20, 40, 100, 8, 300
 
-#: Columns of a finding and of a line as ``report_pages.sql`` gives them.
-_FINDING = ["nutrient", "stated", "computed", "low", "high", "allowed", "verdict", "basis"]
-_LINE = [
-    "line_no", "part_of", "text", "names_food", "food_id", "food", "food_source", "grams", "low",
-    "high", "basis", "weigh_reason", "confidence", "status", "reason", "kcal", "role", "others",
-]  # fmt: skip
+#: Pieces of a recipe's page and their cells, as ``report_pages.sql`` gives them.
+PIECES: dict[str, list[str]] = {
+    "recipe": [
+        "title", "verdict", "accepted", "coverage", "source", "source_line", "creator", "servings",
+        "serving_word", "servings_how", "weight_g", "weight_basis", "why", "other",
+    ],
+    "findings": ["nutrient", "stated", "computed", "low", "high", "allowed", "verdict", "basis"],
+    "publish": ["basis", "caption", "note", "energy_from", "schema_org", *PUBLISHED, "salt_g"],
+    "explanations": ["kind", "probability", "detail"],
+    "checks": ["message"],
+    "advice": ["text"],
+    "claims": ["words", "claim", "jurisdiction", "status", "reason"],
+    "problems": ["what", "text", "fix"],
+    "lines": [
+        "line_no", "part_of", "text", "names_food", "food_id", "food", "food_source", "grams", "low",
+        "high", "basis", "weigh_reason", "confidence", "status", "reason", "kcal", "role", "others",
+    ],
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,43 +143,20 @@ def no_rows(name: str) -> str:
 
 # --- data ---------------------------------------------------------------------------------------------
 
-#: Table of ``report_pages.sql``: where from, its columns, and which rows.
-_SORTED: dict[str, tuple[str, list[str], str]] = {
-    "sorted_finding": ("page_finding", _FINDING, ""),
-    "sorted_published": (
-        "corrected",
-        ["basis", "caption", "note", "energy_from", "schema_org", *PUBLISHED, "salt_g"],
-        "",
-    ),
-    "sorted_explanation": (
-        "explanations", ["rank", "kind", "probability", "detail"],
-        f"where rank = 1 or probability >= {LEAST_SHOWN}",
-    ),
-    "sorted_claim": ("claims", ["words", "claim", "jurisdiction", "status", "reason"], ""),
-    "sorted_problem": ("problems", ["what", "text", "fix"], ""),
-    "sorted_advice": ("page_doubt", ["share", "advice"], ""),
-    "sorted_check": ("page_check", ["message"], ""),
-    "sorted_fact": ("page_fact", PAGE_ROWS["page_fact"][1:], ""),
-}  # fmt: skip
-
 
 def _arrange(con: duckdb.DuckDBPyConnection, at: Mapping[str, str]) -> None:
-    """Number the recipes, and lay every table in their order, so that a stretch is read at once."""
+    """Number the recipes, and lay what is shown of them in their order, so that a stretch is read at once."""
     _query(con, "report_order", at, "report_order")
     _query(con, "report_list", at, "report_list")
-    for name, (source, columns, where) in _SORTED.items():
-        there = _columns(con, at[source])
-        cells = ", ".join(f'"{c}"' if c in there else f'null as "{c}"' for c in columns)
-        con.execute(
-            f"create or replace temp table {name} as"
-            f" select n, place, {cells} from (select *, row_number() over () as place from {at[source]})"
-            f" join (select recipe_id, n from report_order) using (recipe_id) {where} order by n, place"
-        )  # fmt: skip
-    _query(con, "report_lines", at, "sorted_line")
+    limits = {"size": RECIPES_A_CHUNK, "least": LEAST_SHOWN}
+    _query(con, "report_pages", at, "report_piece", limits)
 
 
-def _query(con: duckdb.DuckDBPyConnection, name: str, at: Mapping[str, str], made: str) -> None:
-    con.execute(f"create or replace temp table {made} as {_filled(name, at)}")
+def _query(
+    con: duckdb.DuckDBPyConnection, name: str, at: Mapping[str, str], made: str,
+    limits: Mapping[str, Any] | None = None,
+) -> None:  # fmt: skip
+    con.execute(f"create or replace temp table {made} as {_filled(name, at)}", limits)
 
 
 def _filled(name: str, at: Mapping[str, str]) -> str:
@@ -178,21 +167,17 @@ def _filled(name: str, at: Mapping[str, str]) -> str:
     return text
 
 
-def _columns(con: duckdb.DuckDBPyConnection, table: str) -> set[str]:
-    return {str(row[0]) for row in con.execute(f"describe select * from {table}").fetchall()}
-
-
 def _chunks(con: duckdb.DuckDBPyConnection) -> Iterator[tuple[str, str]]:
     """Name and text of every file of data."""
     total = _one(con, "select count(*) from report_order")
-    listed = (
-        "select n // $size, string_agg(row, ',\n' order by n) from report_list"
-        " where n >= $first and n < $last group by 1 order by 1"
-    )
-    for kind, size, query in (
-        ("index", ROWS_A_CHUNK, listed),
-        ("recipes", RECIPES_A_CHUNK, sql("report_pages")),
+    for kind, size, table, order in (
+        ("index", ROWS_A_CHUNK, "report_list", "n"),
+        ("recipes", RECIPES_A_CHUNK, "report_piece", "n, place"),
     ):
+        query = (
+            f"select n // $size, string_agg(row, ',\n' order by {order}) from {table}"
+            " where n >= $first and n < $last group by 1 order by 1"
+        )
         for first in range(0, total, _BATCH[kind]):
             limits = {"first": first, "last": first + _BATCH[kind], "size": size}
             for number, rows in con.execute(query, limits).fetchall():
@@ -257,7 +242,7 @@ def _paged(total: int, counts: dict[str, int], about: About) -> str:
         "recipes_a_chunk": RECIPES_A_CHUNK,
         "profile": about.settings.profile,
         "several": sum(not s.get("reference") for s in about.snapshot.get("sources", [])) > 1,
-        "finding": _FINDING, "line": _LINE,
+        "pieces": PIECES,
         "words": {
             "standing": words.STANDING, "kind": words.KIND, "basis": words.BASIS,
             "role": words.ROLE, "per": words.PER, "saying": words.SAYING,

@@ -78,8 +78,6 @@ def tables(result: Result) -> list[Table]:
 
 def table(name: str, frame: pd.DataFrame) -> Table:
     """``frame`` with the columns and types of ``LAYOUT[name]``; absent columns come out missing."""
-    import pandas as pd
-
     columns, open_ended = LAYOUT.get(name, ([], True))
     if open_ended:
         columns = [*columns, *(str(c) for c in frame.columns if c not in columns)]
@@ -87,8 +85,16 @@ def table(name: str, frame: pd.DataFrame) -> Table:
     kinds: dict[str, Kind] = {
         c: "text" if as_shown and c in BY_COLUMN else _kind(frame, c) for c in columns
     }
+    return laid(name, frame, kinds)
+
+
+def laid(name: str, frame: pd.DataFrame, kinds: dict[str, Kind]) -> Table:
+    """``frame`` with the columns of ``kinds``, each of its kind; absent ones come out missing."""
+    import pandas as pd
+
     out = {c: _column(frame, c, kind) for c, kind in kinds.items()}
-    return Table(name, pd.DataFrame(out, index=range(len(frame)), columns=columns), kinds)
+    made = pd.DataFrame(out, index=range(len(frame)), columns=list(kinds), copy=False)
+    return Table(name, made, kinds)
 
 
 def kind_of(column: str) -> Kind:
@@ -124,7 +130,10 @@ def _column(frame: pd.DataFrame, column: str, kind: Kind) -> pd.Series[Any]:
         return pd.to_numeric(values, errors="coerce").astype("float64")
     if kind == "bool":
         return values.astype("boolean")
-    return pd.Series(writable(values.tolist()), dtype="object")
+    given = values.tolist()
+    texts = writable(given)
+    as_is = texts is given and values.dtype == object
+    return values if as_is else pd.Series(texts, dtype="object")
 
 
 def writable(values: list[Any]) -> list[str | None]:
@@ -137,16 +146,22 @@ def writable(values: list[Any]) -> list[str | None]:
         texts = [
             None if v is None or v != v else v if isinstance(v, str) else str(v) for v in values
         ]
-    whole = "".join(filter(None, texts))
+    distinct = {t for t in set(texts) if t}
+    whole = "".join(distinct)
+    if "\0" not in whole and not _has_halves(whole):
+        return texts
+    clean: dict[str | None, str] = {
+        t: t.encode("utf-16-le", "surrogatepass")
+        .decode("utf-16-le", "replace")
+        .replace("\0", "\ufffd")
+        for t in distinct
+    }
+    return [clean.get(t, t) for t in texts]
+
+
+def _has_halves(text: str) -> bool:
     try:
-        whole.encode("utf-8")
+        text.encode("utf-8")
     except UnicodeEncodeError:
-        texts = [
-            t
-            if t is None
-            else t.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
-            for t in texts
-        ]
-    if "\0" in whole:
-        texts = [t if t is None else t.replace("\0", "\ufffd") for t in texts]
-    return texts
+        return True
+    return False

@@ -21,6 +21,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.memory.decisions import text_key
+from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import place_of
 from pipeline.report.frames import Row, by_recipe, records
 from pipeline.report.habits import SURE
@@ -40,6 +41,10 @@ MOST_NUMBERS = 3
 
 #: What is read of a finding.
 _FINDING = ["recipe_id", "nutrient", "stated", "computed", "low", "high", "verdict", "basis"]
+#: What is read of a line.
+_LINE = [
+    "recipe_id", "line_no", "text", "description", "grams", "grams_low", "grams_high", *BY_COLUMN,
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,38 +143,33 @@ def advice(result: Result) -> dict[str, tuple[str, str]]:
     """Why each recipe that disagrees or is uncertain does, and the other possibility, in words."""
     made = _Maker(result, {}, {})
     words = {recipe_id: made.reason(recipe_id) for recipe_id in made.of("disagrees")}
-    for recipe_id in made.of("uncertain"):
-        if (task := made.to_weigh(recipe_id)) is not None:
-            words[recipe_id] = task.why, task.other
-    return words
+    opened = {recipe_id: made.open_line(recipe_id) for recipe_id in made.of("uncertain")}
+    return words | {recipe_id: found[1:] for recipe_id, found in opened.items() if found}
 
 
-def open_energy(result: Result, ids: set[str] | None = None) -> pd.DataFrame:
-    """Energy of each line that is really open, kcal of the whole recipe.
+def open_energy(result: Result) -> pd.DataFrame:
+    """Energy that each line to review really leaves open, kcal of the whole recipe.
 
     Half of the recipe's 90 % range belongs to its lines by their shares of the variance, so a line
     owns the root of its share of it, and no more than it brings. A butter that may be salted or not
     is open by nothing; a food that the table lacks, by what a line of its grams may bring.
 
-    Args:
-        result: of a run.
-        ids: of these recipes alone.
-
     Returns:
-        One row a line with a doubt: recipe_id, line_no, open_kcal.
+        One row a line to review: recipe_id, line_no, open_kcal, and whole_kcal of the recipe.
     """
     energy = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
-    doubt, lines = result.doubt, result.lines
-    if ids is not None:
-        doubt, lines = (f[f["recipe_id"].isin(ids)] for f in (doubt, lines))
-    half = (energy["high"] - energy["low"]).astype(float) / 2
-    half.index = pd.Index(energy["recipe_id"].astype(object))
-    brings = lines[["recipe_id", "line_no", "kcal"]].astype({"recipe_id": object, "line_no": int})
-    out = doubt[["recipe_id", "line_no", "share"]].astype({"recipe_id": object, "line_no": int})
-    out = out.merge(brings, on=["recipe_id", "line_no"], how="left")
-    reach = out["recipe_id"].map(half).to_numpy(dtype=float)
-    kcal = open_share(out["share"].to_numpy(dtype=float), reach, out["kcal"].to_numpy(dtype=float))
-    return out[["recipe_id", "line_no"]].assign(open_kcal=kcal)
+    energy = energy.set_axis(pd.Index(energy["recipe_id"].astype(object)))
+    keys = {"recipe_id": object, "line_no": int}
+    lines = result.to_review[["recipe_id", "line_no", "kcal"]].astype(keys)
+    doubt = result.doubt[["recipe_id", "line_no", "share"]]
+    doubt = doubt[doubt["recipe_id"].isin(set(lines["recipe_id"]))].astype(keys)
+    lines = lines.merge(doubt, on=["recipe_id", "line_no"], how="left")
+    low, high, whole = (
+        lines["recipe_id"].map(energy[c]).to_numpy(dtype=float) for c in ("low", "high", "amount")
+    )
+    share, kcal = (lines[c].to_numpy(dtype=float) for c in ("share", "kcal"))
+    open_ = open_share(share, (high - low) / 2, kcal)
+    return lines[["recipe_id", "line_no"]].assign(open_kcal=open_, whole_kcal=whole)
 
 
 def open_kcal(result: Result) -> dict[tuple[str, int], float]:
@@ -219,9 +219,6 @@ class _Maker:
         for recipe_id, verdict in zip(ordered["recipe_id"], ordered["verdict"], strict=True):
             if recipe_id not in accepted:
                 self._of.setdefault(verdict, []).append(str(recipe_id))
-        open_ = {*self.of("disagrees"), *self.of("uncertain")}
-        found = result.findings[result.findings["recipe_id"].isin(open_)]
-        self.findings = by_recipe(found.reindex(columns=_FINDING))
         self.energy = energy_of(result)
         self.best = first_explanations(result)
 
@@ -231,6 +228,13 @@ class _Maker:
 
     def title(self, recipe_id: str) -> str:
         return self.titles.get(recipe_id, "") or recipe_id
+
+    @cached_property
+    def findings(self) -> dict[str, list[Row]]:
+        """Findings of recipes that disagree or are uncertain."""
+        found = self.result.findings
+        off = found["recipe_id"].isin({*self.of("disagrees"), *self.of("uncertain")})
+        return by_recipe(found[off].reindex(columns=_FINDING))
 
     @cached_property
     def doubt(self) -> dict[str, Row]:
@@ -252,7 +256,8 @@ class _Maker:
             for recipe_id, row in rows.items()
             if known(row["line_no"])
         }
-        lines = self.result.lines
+        lines = self.result.lines.reindex(columns=_LINE)
+        lines = lines[lines["recipe_id"].isin({recipe_id for recipe_id, _ in about})]
         keys = list(zip(lines["recipe_id"], lines["line_no"].astype(int), strict=True))
         rows = records(lines[[key in about for key in keys]])
         return dict(zip((key for key in keys if key in about), rows, strict=True))
@@ -337,26 +342,35 @@ class _Maker:
         )  # fmt: skip
 
     def to_weigh(self, recipe_id: str) -> Task | None:
-        """The line that a recipe stays uncertain for; a question about a habit comes first."""
+        """The line that a recipe stays uncertain for."""
+        found = self.open_line(recipe_id)
+        if found is None:
+            return None
+        text, why, other = found
+        off = [f for f in self.findings.get(recipe_id, []) if f["verdict"] == "uncertain"]
+        return Task(
+            self.title(recipe_id), self.hrefs.get(recipe_id, ""),
+            review_command(self.result, text), "Copy the review command", why, subject=text,
+            numbers=tuple(_range(f) for f in off[:MOST_NUMBERS]), other=other,
+        )  # fmt: skip
+
+    def open_line(self, recipe_id: str) -> tuple[str, str, str] | None:
+        """Text of the line that a recipe stays uncertain for, why, and what to do about it.
+
+        None where a question about a habit comes first.
+        """
         first = self.doubt.get(recipe_id)
         line = self.lines.get((recipe_id, int(first["line_no"]))) if first else None
         if first is None or line is None or self.best.get(recipe_id, {}).get("kind") == "habit":
             return None
-        off = [f for f in self.findings.get(recipe_id, []) if f["verdict"] == "uncertain"]
+        text, no = str(line["text"]), int(first["line_no"])
+        if first.get("cause") != "grams":
+            return text, "the food is open", f"say on line {no} which product it was"
         low, high = line.get("grams_low", math.nan), line.get("grams_high", math.nan)
-        why, other = "the food is open", f"say on line {int(first['line_no'])} which product it was"
-        if first.get("cause") == "grams":
-            spread = known(low) and known(high) and high > low
-            why = str(first["advice"])
-            if spread:
-                why = f"it may be {number(low)} to {amount(high, 'protein_g')}"
-            other = f"write its grams on line {int(first['line_no'])}, or enter them in the review"
-        return Task(
-            self.title(recipe_id), self.hrefs.get(recipe_id, ""),
-            review_command(self.result, str(line["text"])), "Copy the review command", why,
-            subject=str(line["text"]), numbers=tuple(_range(f) for f in off[:MOST_NUMBERS]),
-            other=other,
-        )  # fmt: skip
+        why = str(first["advice"])
+        if known(low) and known(high) and high > low:
+            why = f"it may be {number(low)} to {amount(high, 'protein_g')}"
+        return text, why, f"write its grams on line {no}, or enter them in the review"
 
     def correct(self) -> Group:
         errors = [p for p in records(self.result.problems) if p["severity"] == "error"]

@@ -13,7 +13,14 @@ import pytest
 
 from pipeline.report import write
 from pipeline.report.page_rows import PAGE_ROWS, page_rows
-from pipeline.report.paged import DATA, RECIPES_A_CHUNK, ROWS_A_CHUNK, no_rows, write_paged_result
+from pipeline.report.paged import (
+    DATA,
+    PIECES,
+    RECIPES_A_CHUNK,
+    ROWS_A_CHUNK,
+    no_rows,
+    write_paged_result,
+)
 from pipeline.report.tables import LAYOUT
 from pipeline.report.view import MOST_PAGES, page_names
 from pipeline.report.words import standing_of
@@ -25,14 +32,34 @@ import overview as large
 EVIL = "<img src=x onerror=alert(1)>\"'</script><script>alert(2)</script>"
 
 
-def rows_of(folder: Path, kind: str) -> list[Any]:
-    """Every row of the chunks of a kind, in order."""
-    out: list[Any] = []
+def chunks_of(folder: Path, kind: str) -> list[list[Any]]:
+    """The rows of every file of a kind, in order."""
+    out: list[list[Any]] = []
     for path in sorted((folder / DATA).glob(f"{kind}-*.js")):
         text = path.read_text(encoding="utf-8")
         head, tail = f'steelyard("{path.stem}", ', ");\n"
         assert text.startswith(head)
-        out += json.loads(text.removeprefix(head).removesuffix(tail))
+        out.append(json.loads(text.removeprefix(head).removesuffix(tail)))
+    return out
+
+
+def rows_of(folder: Path, kind: str) -> list[Any]:
+    """Every row of the chunks of a kind, in order."""
+    return [row for rows in chunks_of(folder, kind) for row in rows]
+
+
+def recipes_of(folder: Path) -> list[dict[str, Any]]:
+    """What is shown of every recipe: its cells by name, and its other pieces as lists."""
+    out: list[dict[str, Any]] = []
+    for rows in chunks_of(folder, "recipes"):
+        start = len(out)
+        out += [{kind: [] for kind in PIECES} for _ in range(rows[-1][0] + 1)]
+        for at, kind, *cells in rows:
+            assert len(cells) == len(PIECES[kind])
+            if kind == "recipe":
+                out[start + at] |= dict(zip(PIECES[kind], cells, strict=True))
+            else:
+                out[start + at][kind].append(cells)
     return out
 
 
@@ -45,7 +72,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_recipe_is_there_once_and_in_order(folder: Path) -> None:
-    index, recipes = rows_of(folder, "index"), rows_of(folder, "recipes")
+    index, recipes = rows_of(folder, "index"), recipes_of(folder)
     assert len(index) == len(recipes) == 1234
     assert [r[0] for r in index] == [r["title"] for r in recipes]
     assert len({r["source"] for r in recipes}) == 1234
@@ -122,7 +149,7 @@ def test_hostile_texts_stay_data(collection: Result, tmp_path: Path) -> None:
         assert "<img src=x" not in page
         assert "alert(2)</script>" not in page
         assert "'strict-dynamic'" in page
-    assert {r["title"] for r in rows_of(tmp_path, "recipes")} == {EVIL}
+    assert {r["title"] for r in recipes_of(tmp_path)} == {EVIL}
 
 
 def test_missing_and_boundless_numbers_are_told_apart(
@@ -134,7 +161,7 @@ def test_missing_and_boundless_numbers_are_told_apart(
         ("b", "B", "", "not_judged", {}),
     ]
     write_paged_result(make(spec, explanations=[]), tmp_path)
-    first, second = rows_of(tmp_path, "recipes")
+    first, second = recipes_of(tmp_path)
     assert first["findings"] == [["kcal", 500, 400, None, None, "inf", "agrees", "per_serving"]]
     assert second["findings"] == []
 

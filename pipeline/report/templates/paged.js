@@ -279,6 +279,17 @@
     list_.forEach(function (name, at) { out[name] = row_[at]; });
     return out;
   }
+  /* What is shown of the recipe in place `at` of a file: its own cells, and lists of its pieces. */
+  function gathered(rows, at) {
+    var r = {};
+    Object.keys(D.pieces).forEach(function (kind) { if (kind !== "recipe") { r[kind] = []; } });
+    rows.forEach(function (row) {
+      if (row[0] !== at) { return; }
+      var piece = named(D.pieces[row[1]], row.slice(2));
+      if (row[1] === "recipe") { Object.assign(r, piece); } else { r[row[1]].push(piece); }
+    });
+    return r;
+  }
   function perWord(basis) { return W.per[basis] || ""; }
   function saying(verdict, findings) {
     function of(kind) {
@@ -392,14 +403,13 @@
       el("span", { "class": "name" }, name), " " + amount(f.stated, column) + " ",
       el("span", { "aria-hidden": "true" }, "→"), hidden(" should be"), " ", el("b", {}, should));
   }
-  function toDo(r, findings) {
+  function toDo(r) {
     if (!r.why || r.accepted) { return null; }
-    var off = findings.filter(function (f) { return f.verdict === r.verdict; });
-    off = (off.length || r.verdict !== "disagrees" ? off : findings).slice(0, 3);
+    var off = r.findings.filter(function (f) { return f.verdict === r.verdict; });
+    off = (off.length || r.verdict !== "disagrees" ? off : r.findings).slice(0, 3);
     if (!off.length) { return null; }
     var basis = off[0].basis;
-    var shown = (r.publish.filter(function (p) { return p.basis === basis; })[0] || r.publish[0] ||
-      { values: {} }).values;
+    var shown = r.publish.filter(function (p) { return p.basis === basis; })[0] || r.publish[0] || {};
     return el("section", { "class": "do", "aria-labelledby": "h-do" },
       el("h2", { id: "h-do" }, "What to do"),
       el("p", { "class": "changes" }, off.map(function (f) { return [change(f, shown), " "]; })),
@@ -411,10 +421,10 @@
     return el("div", { "class": "copyline" }, el("code", { id: id }, e(text)), button);
   }
   function published(p, heading) {
-    var cells = W.published.filter(function (c) { return p.values[c]; }).map(function (c) {
+    var cells = W.published.filter(function (c) { return p[c]; }).map(function (c) {
       return el("li", { "class": c === "kcal" ? "energy" : null },
         (c === "salt_g" ? "Salt" : capital(W.nutrient[c])) + " ",
-        el("b", {}, p.values[c] + " " + (c === "salt_g" ? "g" : W.unit[c])));
+        el("b", {}, p[c] + " " + (c === "salt_g" ? "g" : W.unit[c])));
     });
     return [heading, el("ul", { "class": "facts" }, cells)];
   }
@@ -446,10 +456,10 @@
     if (!r.explanations.length) { return null; }
     return [el("h2", {}, "What most likely happened"),
       el("ol", { "class": "why" }, r.explanations.map(function (x) {
-        return el("li", {}, el("div", { "class": "p" }, x[0] === "none_found" ? null
-          : [percent(x[1]) + " ", el("small", {}, "likely")]),
-          el("div", {}, el("p", {}, el("b", {}, capital(W.kind[x[0]] || x[0].replace(/_/g, " ")) + "."), " ",
-            e(x[2] || ""))));
+        return el("li", {}, el("div", { "class": "p" }, x.kind === "none_found" ? null
+          : [percent(x.probability) + " ", el("small", {}, "likely")]),
+          el("div", {}, el("p", {}, el("b", {}, capital(W.kind[x.kind] || x.kind.replace(/_/g, " ")) + "."), " ",
+            e(x.detail || ""))));
       }))];
   }
   function bullets(heading, items) {
@@ -492,7 +502,7 @@
   }
   function lines(r) {
     if (!r.lines.length) { return null; }
-    var rows = r.lines.map(function (l) { return named(D.line, l); });
+    var rows = r.lines;
     var total = rows.reduce(function (sum, l) { return sum + (known(l.kcal) && l.kcal > 0 ? l.kcal : 0); }, 0);
     function head(text, kind) {
       return el("th", { scope: "col", role: "columnheader", "class": kind || null }, text);
@@ -521,30 +531,29 @@
     ].filter(Boolean).join(" · ");
   }
   function show(r, main) {
-    var findings = r.findings.map(function (f) { return named(D.finding, f); });
     var standing = r.accepted ? "accepted" : r.verdict;
     document.title = r.title + ": " + W.standing[standing] + " · Steelyard";
     main.textContent = "";
     var table = el("div", {},
       el("header", { "class": "title" }, el("h1", { "class": "text" }, r.title), " ", badge(standing)),
       el("p", { "class": "meta" }, meta(r)),
-      el("p", { "class": "lede" }, e(saying(r.verdict, findings))),
+      el("p", { "class": "lede" }, e(saying(r.verdict, r.findings))),
       r.accepted ? el("p", {}, el("b", {}, "Accepted:"), " ", e(r.accepted),
         ". It will be asked again when the numbers change.") : null,
-      toDo(r, findings), publishing(r),
-      findings.length ? el("div", { "class": "gauges" }, findings.map(gauge)) : null,
+      toDo(r), publishing(r),
+      r.findings.length ? el("div", { "class": "gauges" }, r.findings.map(gauge)) : null,
       explained(r),
-      bullets("The stated numbers compared with each other", r.checks.map(function (c) { return el("li", {}, e(c)); })),
+      bullets("The stated numbers compared with each other", r.checks.map(function (c) { return el("li", {}, e(c.message)); })),
       bullets("What would narrow the range", r.verdict === "uncertain" || r.verdict === "not_judged"
-        ? r.advice.map(function (a) { return el("li", {}, e(upper(a))); }) : []),
+        ? r.advice.map(function (a) { return el("li", {}, e(upper(a.text))); }) : []),
       otherBases(r),
       bullets("Nutrition claims in the text", r.claims.map(function (c) {
-        return el("li", {}, "“" + c[0] + "” (" + (c[1] || "").replace(/_/g, " ") + ", " + c[2] + "): ",
-          el("b", {}, c[3]), ". ", e(c[4] || ""));
+        return el("li", {}, "“" + c.words + "” (" + (c.claim || "").replace(/_/g, " ") + ", " + c.jurisdiction + "): ",
+          el("b", {}, c.status), ". ", e(c.reason || ""));
       })),
       bullets("Problems while reading", r.problems.map(function (p) {
-        return el("li", { "class": "text" }, e(p[0] || ""), p[1] ? [": ", el("code", {}, p[1])] : null,
-          p[2] ? [" ", fine(p[2])] : null);
+        return el("li", { "class": "text" }, e(p.what || ""), p.text ? [": ", el("code", {}, p.text)] : null,
+          p.fix ? [" ", fine(p.fix)] : null);
       })),
       lines(r));
     while (table.firstChild) { main.appendChild(table.firstChild); }
@@ -567,7 +576,7 @@
       });
       var part = Math.floor((n - 1) / D.recipes_a_chunk);
       chunk(chunkName("recipes", part), function (rows) {
-        show(rows[n - 1 - part * D.recipes_a_chunk], main);
+        show(gathered(rows, n - 1 - part * D.recipes_a_chunk), main);
         window.scrollTo(0, 0);
       }, function (name) {
         main.textContent = "";
