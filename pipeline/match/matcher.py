@@ -16,7 +16,7 @@ from pipeline.match.model import Candidate, Match
 from pipeline.match.model_file import Model, load_model
 from pipeline.match.near import near
 from pipeline.match.open_kinds import open_kinds
-from pipeline.match.query import Query, best_span, query_of, said_by_measures
+from pipeline.match.query import Query, best_span, query_of
 from pipeline.match.rank import AT_ONCE, Rankings, rank_all
 from pipeline.match.states import sold_otherwise
 from pipeline.match.tables import Choice, choose_all
@@ -36,6 +36,8 @@ OR_SHARE = 0.25
 #: A guess less sure than this is offered to the reader, never counted: it is wrong four times in five.
 SHOW_FROM = 0.2
 
+#: Kinds of units that may be part of a name ("turkey rasher") or say a state ("1 jar").
+_NAMING = frozenset(("count", "package"))
 _STATE_NO = Features._fields.index("state_no")
 _NAME_HEAD_SAID_AFTER = [
     Features._fields.index(name) for name in ("name_head", "name_said", "after_head")
@@ -189,6 +191,7 @@ class Matcher:
         self._seen.clear()
         self.index.fits.clear()
         self.index.names_read.clear()
+        self.index.plain_words.clear()
         self.index.written_out.clear()
 
     # -- memory ---------------------------------------------------------------------------
@@ -279,16 +282,17 @@ class Matcher:
 
     def query(self, line: ParsedLine, name: str | None = None) -> Query:
         """What a line (or one of its alternatives) asks of the index; remembered."""
-        units = tuple(m.unit for m in line.measures)
-        told = line.notes or line.states or any(m.kind == "count" for m in line.measures)
+        begin, end = line.measures[0].of_text if line.measures else (0, 0)
+        told = line.notes or line.states or any([m.kind in _NAMING for m in line.measures])
         key = (
             line.name if name is None else name, line.states, line.part, line.fat_pct,
-            line.lean_pct, line.cocoa_pct, said_by_measures(line), units,
+            line.lean_pct, line.cocoa_pct, line.notes, line.alternatives,
+            tuple([(m.unit, m.each is None) for m in line.measures]),
             # all of the line that may describe the food, its figures too: a table's descriptions
             # often differ in nothing else
-            line.rest if name is None else "",
-            # the words round the name may make it a longer one; amounts do not
-            line.remarks.without_figures if told else "",
+            line.rest if name is None else None,
+            # the words round the name may make it a longer one; the amount does not
+            (line.text[:begin], line.text[end:]) if told else None,
         )  # fmt: skip
         known = self._queries.get(key)
         if known is None:
