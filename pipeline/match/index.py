@@ -130,6 +130,11 @@ class Index:
         return dict(by_letter)
 
     @cached_property
+    def starts_of_names(self) -> frozenset[str]:
+        """First words of names."""
+        return frozenset(name[0] for name in self.names)
+
+    @cached_property
     def ends_of_names(self) -> frozenset[Phrase]:
         """Names without their first word."""
         return frozenset(name[1:] for name in self.names)

@@ -303,17 +303,21 @@ class Matcher:
 
     def find(self, query: Query) -> TableAnswer | None:
         """The table's answer to a query; None when nothing in it comes near."""
-        if query not in self._seen:
+        try:
+            return self._seen[query]
+        except KeyError:
             self._find([query])
-        return self._seen[query]
+            return self._seen[query]
 
     def _find(self, queries: list[Query]) -> None:
         """Ask the table and keep its answers."""
-        self._seen.update(dict.fromkeys(queries))
         found = rank_all(queries, self.index)
-        whole = _names_kinds(found)
-        for line, chosen in choose_all(found).items():
-            query = queries[line]
+        whole, chosen_of = _names_kinds(found), choose_all(found)
+        for line, query in enumerate(queries):
+            chosen = chosen_of.get(line)
+            if chosen is None:
+                self._seen[query] = None
+                continue
             kind = whole[line] == chosen.food and chosen.confidence > UNKNOWN_WORDS / 2
             answer = self._answer(query, found, chosen, names_its_kind=kind)
             self._seen[query] = _unsure(answer) if query.unknown else answer
@@ -323,8 +327,7 @@ class Matcher:
     ) -> TableAnswer:
         foods = self.index.foods
         runners: list[Candidate] = []
-        for row, share in zip(chosen.ranked.rows, chosen.ranked.belief, strict=True):
-            food = int(found.food[row])
+        for food, share in zip(chosen.ranked.foods, chosen.ranked.belief, strict=True):
             if food >= 0 and food != chosen.food and foods.answers[food]:
                 runners.append(
                     Candidate(foods.ids[food], round(share, 4), foods.descriptions[food])
@@ -429,11 +432,11 @@ def _unsure(found: TableAnswer) -> TableAnswer:
 
 
 def _reason(query: Query, found: Rankings, chosen: Choice, accepted: bool) -> str:
-    top = chosen.ranked.rows[0]
-    leftover = found.leftover[found.line[top]]
+    top, name_at = chosen.ranked.rows[0], chosen.ranked.name
+    leftover = found.leftover[chosen.ranked.line]
     said: list[str] = []
-    if found.name[top] >= 0:
-        name = " ".join(found.index.name_list[found.name[top]])
+    if name_at >= 0:
+        name = " ".join(found.index.name_list[name_at])
         said.append(f'"{name}" is a name of this food')
     else:
         said.append("nearest by the words of the table's own name")
@@ -442,7 +445,7 @@ def _reason(query: Query, found: Rankings, chosen: Choice, accepted: bool) -> st
         said.append("not explained: " + ", ".join(f'"{w}"' for w in leftover))
     if found.features[_STATE_NO, top] >= 0.5:
         said.append("the state said on the line is not this food's")
-    elif sold_otherwise(query.states, found.index.foods.states[int(found.food[top])]):
+    elif sold_otherwise(query.states, found.index.foods.states[chosen.ranked.foods[0]]):
         said.append("the line asks for a tin or a jar, and this food is fresh or frozen")
     if not accepted and not leftover and len(chosen.ranked.rows) > 1:
         said.append("other foods fit about as well")
