@@ -56,8 +56,8 @@ def by_the_teaspoon(
     lines, found = list(parsed), list(matches)
     for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
         if (
-            not _open(match) or match.origin != "table" or line.notes
-            or not line.measures or line.measures[0].unit != "tsp" or line.states & _STATED
+            not line.measures or line.measures[0].unit != "tsp" or line.notes
+            or line.states & _STATED or match.origin != "table" or not _open(match)
         ):  # fmt: skip
             continue
         ground = replace(
@@ -84,10 +84,13 @@ def by_the_cup(
     """
     lines, found = list(parsed), list(matches)
     for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
-        if match.origin != "table" or not line.measures or "paste" not in words(match.description):
+        if not line.measures or match.origin != "table":
             continue
         first = line.measures[0]
-        if first.unit not in _BY_THE_CUP or first.amount < _CUPFUL or "paste" in words(line.rest):
+        if (
+            first.unit not in _BY_THE_CUP or first.amount < _CUPFUL
+            or "paste" not in words(match.description) or "paste" in words(line.rest)
+        ):  # fmt: skip
             continue
         tinned = replace(line, states=line.states | {"canned"})
         other = tools.matcher.match_one(tinned)

@@ -125,11 +125,13 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     parsed, matches = by_the_teaspoon(parsed, matches, tools)
     parsed, matches = by_the_cup(parsed, matches, tools)
     weights = tools.weigher.weigh(parsed, matches)
+    if len(tools.decisions):
+        decisions = tools.decisions
+        weights = [_decided_weight(p, w, decisions) for p, w in zip(parsed, weights, strict=True)]
     read = [
-        Read(p, m, _possible(_decided_weight(p, w, tools.decisions)))
-        for p, m, w in zip(parsed, matches, weights, strict=True)
+        Read(p, asked(p, m, weight, tools.matcher), weight)
+        for p, m, weight in zip(parsed, matches, map(_possible, weights), strict=True)
     ]
-    read = [replace(r, match=asked(r.parsed, r.match, r.weight, tools.matcher)) for r in read]
     if held:
         by_text = {r.parsed.text: r for r in read}
         read = [
@@ -202,7 +204,7 @@ def _possible(weight: Weight) -> Weight:
 
 
 def _decided_weight(parsed: ParsedLine, weight: Weight, decisions: Decisions) -> Weight:
-    decision = decisions.find(parsed.text) if len(decisions) else None
+    decision = decisions.find(parsed.text)
     if decision is None or decision.grams is None:
         return weight
     grams = decision.grams
@@ -228,72 +230,73 @@ def read_table(texts: Sequence[str], tools: Tools) -> tuple[pd.DataFrame, pd.Dat
         decides whether it names a recipe (``sql/read_uses.sql``); and RUNNER_UP.
     """
     from pipeline.match import matched_frames
+    from pipeline.match.titles import refers
 
     with without_collecting():
         read = read_lines(texts, tools)
         matched, runners = matched_frames([r.match for r in read])
-        said = [(" ".join(codes_of(r)), *_names_recipe(r)) for r in read]
-        more = pd.DataFrame(said, columns=_SAID)
+        refer = refers([r.parsed.text for r in read])
+        more = pd.DataFrame(map(_said, read, refer), columns=_SAID)
         parts = [matched, weighed_frame(read).drop(columns="text"), more]
         return pd.concat(parts, axis=1), runners
 
 
 def weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
     """What WEIGHED says of each distinct text, the food apart."""
-    nan = float("nan")
-
-    def figure(value: float | None) -> float:
-        return nan if value is None else value
-
+    weights = [r.weight for r in read]
     return pd.DataFrame(
         {
-            "text": [r.parsed.text for r in read],
-            "grams": [figure(r.weight.grams) for r in read],
-            "grams_low": [figure(r.weight.low) for r in read],
-            "grams_high": [figure(r.weight.high) for r in read],
-            "basis": [r.weight.basis for r in read],
-            "weigh_reason": [r.weight.reason for r in read],
-            "unit": [r.weight.unit for r in read],
-            "amount": [figure(r.weight.amount) for r in read],
+            "text": pd.Series([r.parsed.text for r in read], dtype=object),
+            "grams": pd.Series([w.grams for w in weights], dtype=float),
+            "grams_low": pd.Series([w.low for w in weights], dtype=float),
+            "grams_high": pd.Series([w.high for w in weights], dtype=float),
+            "basis": [w.basis for w in weights],
+            "weigh_reason": [w.reason for w in weights],
+            "unit": [w.unit for w in weights],
+            "amount": pd.Series([w.amount for w in weights], dtype=float),
         }
-    ).astype({"text": object})
+    )
 
 
-_STUMBLED = ["line-unreadable"]
+_STUMBLED = ("line-unreadable",)
 
 
 def codes_of(read: Read) -> tuple[str, ...]:
     """Codes of what parse, match and weigh could not settle on a line."""
     from pipeline.intake.model import UNREADABLE
 
-    codes = [*read.parsed.problems, *read.weight.problems]
-    if not read.parsed.name and (read.parsed.text.startswith(UNREADABLE) or codes == _STUMBLED):
-        return tuple(codes)  # what cannot be read is told where it was met
-    if read.match.names_food and read.parsed.kind == "food":
-        if read.match.food_id is None:
-            codes.append("food-unknown")
-        if read.weight.grams is None and read.weight.basis == "none":
-            codes.append("grams-unknown")
-    return tuple(dict.fromkeys(codes))
+    parsed, match, weight = read.parsed, read.match, read.weight
+    codes = parsed.problems + weight.problems
+    if not parsed.name and (codes == _STUMBLED or parsed.text.startswith(UNREADABLE)):
+        return codes  # what cannot be read is told where it was met
+    if match.names_food and parsed.kind == "food":
+        if match.food_id is None:
+            codes += ("food-unknown",)
+        if weight.grams is None and weight.basis == "none":
+            codes += ("grams-unknown",)
+    return tuple(dict.fromkeys(codes)) if codes else codes
 
 
-def _names_recipe(read: Read) -> tuple[str, bool, str, float, str, bool]:
-    """What decides whether a text names a recipe of the collection; see ``match.titles``."""
-    from pipeline.match.titles import DISH_UNITS, key_of, refers
+def _said(read: Read, refers: str) -> tuple[str, str, bool, str, float, str, bool]:
+    """Codes of a text, and what decides whether it names a recipe; see ``match.titles``."""
+    from pipeline.match.titles import DISH_UNITS, key_of
 
-    parsed, match = read.parsed, read.match
+    parsed, match, codes = read.parsed, read.match, " ".join(codes_of(read))
     if parsed.kind != "food" or not parsed.name or read.parts or (
-        match.origin in {"decision", "pantry"}
+        match.origin in ("decision", "pantry")
     ):  # fmt: skip
-        return "", False, "", float("nan"), "", True
-    measures = parsed.measures
-    measure = next((m for m in measures if m.kind == "mass"), measures[0] if measures else None)
-    unit, amount = (measure.unit, measure.amount) if measure else ("whole", 1.0)
-    dish = any(m.unit in DISH_UNITS for m in measures)
-    said = "recipe" if dish else refers(parsed.text)
+        return codes, "", False, "", float("nan"), "", True
+    unit, amount, dish = "whole", 1.0, False
+    if measures := parsed.measures:
+        first = measures[0]
+        if len(measures) > 1:
+            first = next((m for m in measures if m.kind == "mass"), first)
+        unit, amount = first.unit, first.amount
+        dish = any([m.unit in DISH_UNITS for m in measures])
     certain = match.food_id is not None and match.status == "accepted"
     known = certain or bool(parsed.alternatives)
-    return " ".join(key_of(parsed.name)), dish, unit, amount, said, known
+    key = " ".join(key_of(parsed.name))
+    return codes, key, dish, unit, amount, "recipe" if dish else refers, known
 
 
 # --- lines ------------------------------------------------------------------------------------------

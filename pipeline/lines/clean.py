@@ -22,6 +22,7 @@ _HANGING = re.compile(
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _PIECES: dict[str, str] = {}
 _KEEP = frozenset("×∞") | VULGAR.keys()
+_AS_THEY_ARE = str.maketrans(dict.fromkeys(_KEEP, ""))
 _AS = {
     "’": "'", "‘": "'", "ʼ": "'", "`": "'", "´": "'", "′": "'", "″": '"', "“": '"', "”": '"',
     "„": '"', "⁄": "/", "∕": "/", "✕": "×", "✖": "×", "⨯": "×", "х": "x", "•": "•", "·": "•",
@@ -103,7 +104,10 @@ def clean(written: str) -> Clean:
     if "://" in low or "</" in low:
         written = _without_links(written)
         low = written.lower()
-    if written.isascii() and written.isprintable() and "&" not in written and "_" not in written:
+    if (
+        (written.isascii() or written.translate(_AS_THEY_ARE).isascii())
+        and written.isprintable() and "&" not in written and "_" not in written
+    ):  # fmt: skip
         return Clean(written, low, None, problems)
     text, origin = _plain(written)
     lower = text.lower()

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from pipeline.lines.model import Measure
 
 _WORD = re.compile(r"[a-z][a-z-]*")
-#: Figures, fractions and the marks inside them, taken out by ``str.translate``.
-_FIGURES = dict.fromkeys([*map(ord, "0123456789.,/"), *range(0xBC, 0xBF), *range(0x2150, 0x215F)])
 _CM_PER_INCH = 2.54
 
 
@@ -45,8 +43,6 @@ class Remarks:
 
     Attributes:
         words: all words of the line in their order, in the form of ``foods.words.words``.
-        without_figures: the text without digits and fractions; equal for lines that differ in
-            their amounts alone.
     """
 
     __slots__ = ("_low", "_text")
@@ -58,10 +54,6 @@ class Remarks:
     @property
     def words(self) -> tuple[str, ...]:
         return words(self._text)
-
-    @property
-    def without_figures(self) -> str:
-        return self._text.translate(_FIGURES)
 
     def words_before(self, name: str) -> tuple[str, ...]:
         """The words in front of the food's name, in the form of ``words``."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from pipeline.match.model import Candidate, Match
@@ -43,6 +44,8 @@ def load_index(con: duckdb.DuckDBPyConnection, folder: Path | None = None) -> In
 
 def _others(match: Match) -> list[tuple[Candidate, float, float]]:
     """Runners-up and open kinds of a match, each food once: (food, belief, share left open)."""
+    if not match.open_kinds:
+        return [(c, c.probability, 0.0) for c in match.runners_up]
     open_ = {c.food_id: c.probability for c in match.open_kinds}
     others = [(c, c.probability, open_.pop(c.food_id, 0.0)) for c in match.runners_up]
     return others + [(c, 0.0, c.probability) for c in match.open_kinds if c.food_id in open_]
@@ -54,9 +57,8 @@ def matched_frames(matches: list[Match]) -> tuple[pd.DataFrame, pd.DataFrame]:
 
     from pipeline.tables import MATCHED, RUNNER_UP
 
-    matched = pd.DataFrame(
-        [tuple(getattr(m, c) for c in MATCHED) for m in matches], columns=MATCHED
-    ).astype({"text": object, "confidence": float})
+    matched = pd.DataFrame({c: list(map(attrgetter(c), matches)) for c in MATCHED})
+    matched = matched.astype({"text": object, "confidence": float})
     runners = pd.DataFrame(
         [
             (m.text, rank, c.food_id, c.description, probability, left_open)

@@ -157,10 +157,10 @@ def _said_of(found: Rankings, top: Ints) -> dict[str, Floats]:
         doubt = columns.doubts[columns.sense_doubt[sense]] if sense >= 0 else ""
         told.append(
             (
-                any(not near(food, other, macros)
-                    for other in index.of_makers(query.rest or query.phrase)),
-                any((w,) in index.names and w not in NEUTRAL for w in found.leftover[line]),
-                min(1.0, sum(3.0 / len(written) for written, _ in query.corrected)),
+                any([not near(food, other, macros)
+                     for other in index.by_words_unbranded.get(query.sorted_words, ())]),
+                any([(w,) in index.names and w not in NEUTRAL for w in found.leftover[line]]),
+                min(1.0, sum([3.0 / len(written) for written, _ in query.corrected])),
                 min(1.0, 0.5 * len(query.unread)),
                 len(found.asked[line].content) == 1,
                 doubt == "stand_in" or (

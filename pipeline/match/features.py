@@ -101,7 +101,7 @@ def made_ready(query: Query, index: Index, content: tuple[int, ...], head: int) 
         heard = tuple(dict.fromkeys((*words, *rest)))
     return Asked(
         query, slots, content, naming or content, head, words, heard,
-        index.described(rest or phrase),
+        frozenset(index.by_words.get(query.sorted_words, ())),
     )  # fmt: skip
 
 

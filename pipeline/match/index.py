@@ -15,10 +15,7 @@ import numpy.typing as npt
 from pipeline.match.columns import Columns, Sense
 from pipeline.match.facets import NEUTRAL
 from pipeline.match.foods import Foods
-from pipeline.match.knowledge import (
-    Knowledge,
-    Phrase,
-)
+from pipeline.match.knowledge import LONGEST_SAID, Knowledge, Phrase
 from pipeline.match.states import StateFit
 
 #: Foods by word, ascending, and what the word weighs in each.
@@ -41,8 +38,8 @@ class Index:
     burden: npt.NDArray[np.float32]
     vocabulary: dict[str, float]
     brand_words: dict[int, frozenset[str]]  # of foods that name a maker
-    by_words: dict[str, tuple[int, ...]]
-    by_words_unbranded: dict[str, tuple[int, ...]]
+    by_words: dict[str, tuple[int, ...]]  # foods by all words of the description, sorted
+    by_words_unbranded: dict[str, tuple[int, ...]]  # the same less a maker's name
     name_postings: dict[str, npt.NDArray[np.int32]]
     tables: dict[str, list[int]]  # foods that may answer, a table each, the preferred first
     home: str  # the table that names are resolved in, whether or not its foods may answer
@@ -53,6 +50,8 @@ class Index:
     fits: dict[object, StateFit] = field(init=False, default_factory=dict)
     #: Names read so far; see ``query``.
     names_read: dict[object, Any] = field(init=False, default_factory=dict)
+    #: Whether a word is spelt as foods and names spell it, for the words met so far; see ``spelling``.
+    plain_words: dict[str, bool] = field(init=False, default_factory=dict)
     #: Words that an abbreviation may stand for, found so far; see ``spelling``.
     written_out: dict[str, list[str]] = field(init=False, default_factory=dict)
     _own: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
@@ -79,9 +78,12 @@ class Index:
         return {s: tuple(sorted(p)) for s, p in words_of.items()}
 
     @cached_property
-    def state_starts(self) -> frozenset[str]:
-        """First words of the words for states."""
-        return frozenset(phrase[0] for phrase in self.knowledge.state_phrases)
+    def state_starts(self) -> dict[str, int]:
+        """First words of the words for states, each with how many words are looked up."""
+        longest: dict[str, int] = {}
+        for phrase in self.knowledge.state_phrases:
+            longest[phrase[0]] = max(longest.get(phrase[0], 0), min(len(phrase), LONGEST_SAID))
+        return longest
 
     @cached_property
     def word_at(self) -> dict[str, int]:
@@ -126,6 +128,11 @@ class Index:
         for word in self.vocabulary:
             by_letter[word[0]].append(word)
         return dict(by_letter)
+
+    @cached_property
+    def starts_of_names(self) -> frozenset[str]:
+        """First words of names."""
+        return frozenset(name[0] for name in self.names)
 
     @cached_property
     def ends_of_names(self) -> frozenset[Phrase]:
@@ -179,18 +186,6 @@ class Index:
     def rare(self, word: str) -> bool:
         """True for a word that no name and at most two descriptions use: perhaps a slip."""
         return self.vocabulary.get(word, 0.0) < 1.2
-
-    def described(self, said: Phrase) -> frozenset[int]:
-        """Foods whose whole descriptions are these words, in whatever order."""
-        return frozenset(self.by_words.get(" ".join(sorted(said)), ()))
-
-    def is_description(self, said: Phrase) -> bool:
-        """Whether these words are the whole description of a food, in whatever order."""
-        return " ".join(sorted(said)) in self.by_words
-
-    def of_makers(self, said: Phrase) -> tuple[int, ...]:
-        """Products whose descriptions are these words and a maker's name."""
-        return self.by_words_unbranded.get(" ".join(sorted(said)), ())
 
     def telling(self, word: str) -> float:
         """How often the word makes another food of a name, 0 to 1."""

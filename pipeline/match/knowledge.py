@@ -136,34 +136,31 @@ class Knowledge:
 
     def canonical(self, phrase: Phrase) -> Phrase:
         """``phrase`` with regional words replaced by one form, longest first."""
-        return replace_phrases(phrase, self.variants, self._longest)
+        begun = self._begun
+        if not begun.keys().isdisjoint(phrase):
+            for word, after in zip(phrase, (*phrase[1:], ""), strict=True):
+                seconds = begun.get(word)
+                if seconds is not None and (after in seconds or "" in seconds):
+                    return replace_phrases(phrase, self.variants)
+        return phrase
 
     @cached_property
-    def _longest(self) -> dict[str, int]:
-        """For each word how long a phrase that begins with it and is replaced may be."""
-        longest: dict[str, int] = {}
-        for phrase in filter(None, self.variants):
-            longest[phrase[0]] = max(longest.get(phrase[0], 0), min(len(phrase), LONGEST_SAID))
-        return longest
+    def _begun(self) -> dict[str, set[str]]:
+        """First words of what is replaced, each with the words that may follow, "" for any."""
+        begun: dict[str, set[str]] = {}
+        for first, *rest in filter(None, self.variants):
+            begun.setdefault(first, set()).add(rest[0] if rest else "")
+        return begun
 
 
-def replace_phrases(
-    phrase: Phrase, table: Mapping[Phrase, Phrase], longest: Mapping[str, int] | None = None
-) -> Phrase:
-    """Replace, from the left and longest first, each part of ``phrase`` that ``table`` knows.
-
-    Args:
-        phrase: words.
-        table: what each part becomes.
-        longest: for each first word how many words are looked up; ``LONGEST_SAID`` by default.
-    """
-    if not table or (longest is not None and longest.keys().isdisjoint(phrase)):
+def replace_phrases(phrase: Phrase, table: Mapping[Phrase, Phrase]) -> Phrase:
+    """Replace, from the left and longest first, each part of ``phrase`` that ``table`` knows."""
+    if not table:
         return phrase
     out: list[str] = []
     at = 0
     while at < len(phrase):
-        most = LONGEST_SAID if longest is None else longest.get(phrase[at], 0)
-        for size in range(min(most, len(phrase) - at), 0, -1):
+        for size in range(min(LONGEST_SAID, len(phrase) - at), 0, -1):
             to = table.get(phrase[at : at + size])
             if to is not None:
                 out.extend(to)

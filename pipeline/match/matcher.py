@@ -16,7 +16,7 @@ from pipeline.match.model import Candidate, Match
 from pipeline.match.model_file import Model, load_model
 from pipeline.match.near import near
 from pipeline.match.open_kinds import open_kinds
-from pipeline.match.query import Query, best_span, query_of, said_by_measures
+from pipeline.match.query import Query, best_span, query_of
 from pipeline.match.rank import AT_ONCE, Rankings, rank_all
 from pipeline.match.states import sold_otherwise
 from pipeline.match.tables import Choice, choose_all
@@ -36,6 +36,8 @@ OR_SHARE = 0.25
 #: A guess less sure than this is offered to the reader, never counted: it is wrong four times in five.
 SHOW_FROM = 0.2
 
+#: Kinds of units that may be part of a name ("turkey rasher") or say a state ("1 jar").
+_NAMING = frozenset(("count", "package"))
 _STATE_NO = Features._fields.index("state_no")
 _NAME_HEAD_SAID_AFTER = [
     Features._fields.index(name) for name in ("name_head", "name_said", "after_head")
@@ -189,6 +191,7 @@ class Matcher:
         self._seen.clear()
         self.index.fits.clear()
         self.index.names_read.clear()
+        self.index.plain_words.clear()
         self.index.written_out.clear()
 
     # -- memory ---------------------------------------------------------------------------
@@ -279,16 +282,17 @@ class Matcher:
 
     def query(self, line: ParsedLine, name: str | None = None) -> Query:
         """What a line (or one of its alternatives) asks of the index; remembered."""
-        units = tuple(m.unit for m in line.measures)
-        told = line.notes or line.states or any(m.kind == "count" for m in line.measures)
+        begin, end = line.measures[0].of_text if line.measures else (0, 0)
+        told = line.notes or line.states or any([m.kind in _NAMING for m in line.measures])
         key = (
             line.name if name is None else name, line.states, line.part, line.fat_pct,
-            line.lean_pct, line.cocoa_pct, said_by_measures(line), units,
+            line.lean_pct, line.cocoa_pct, line.notes, line.alternatives,
+            tuple([(m.unit, m.each is None) for m in line.measures]),
             # all of the line that may describe the food, its figures too: a table's descriptions
             # often differ in nothing else
-            line.rest if name is None else "",
-            # the words round the name may make it a longer one; amounts do not
-            line.remarks.without_figures if told else "",
+            line.rest if name is None else None,
+            # the words round the name may make it a longer one; the amount does not
+            (line.text[:begin], line.text[end:]) if told else None,
         )  # fmt: skip
         known = self._queries.get(key)
         if known is None:
@@ -299,17 +303,21 @@ class Matcher:
 
     def find(self, query: Query) -> TableAnswer | None:
         """The table's answer to a query; None when nothing in it comes near."""
-        if query not in self._seen:
+        try:
+            return self._seen[query]
+        except KeyError:
             self._find([query])
-        return self._seen[query]
+            return self._seen[query]
 
     def _find(self, queries: list[Query]) -> None:
         """Ask the table and keep its answers."""
-        self._seen.update(dict.fromkeys(queries))
         found = rank_all(queries, self.index)
-        whole = _names_kinds(found)
-        for line, chosen in choose_all(found).items():
-            query = queries[line]
+        whole, chosen_of = _names_kinds(found), choose_all(found)
+        for line, query in enumerate(queries):
+            chosen = chosen_of.get(line)
+            if chosen is None:
+                self._seen[query] = None
+                continue
             kind = whole[line] == chosen.food and chosen.confidence > UNKNOWN_WORDS / 2
             answer = self._answer(query, found, chosen, names_its_kind=kind)
             self._seen[query] = _unsure(answer) if query.unknown else answer
@@ -319,8 +327,7 @@ class Matcher:
     ) -> TableAnswer:
         foods = self.index.foods
         runners: list[Candidate] = []
-        for row, share in zip(chosen.ranked.rows, chosen.ranked.belief, strict=True):
-            food = int(found.food[row])
+        for food, share in zip(chosen.ranked.foods, chosen.ranked.belief, strict=True):
             if food >= 0 and food != chosen.food and foods.answers[food]:
                 runners.append(
                     Candidate(foods.ids[food], round(share, 4), foods.descriptions[food])
@@ -425,11 +432,11 @@ def _unsure(found: TableAnswer) -> TableAnswer:
 
 
 def _reason(query: Query, found: Rankings, chosen: Choice, accepted: bool) -> str:
-    top = chosen.ranked.rows[0]
-    leftover = found.leftover[found.line[top]]
+    top, name_at = chosen.ranked.rows[0], chosen.ranked.name
+    leftover = found.leftover[chosen.ranked.line]
     said: list[str] = []
-    if found.name[top] >= 0:
-        name = " ".join(found.index.name_list[found.name[top]])
+    if name_at >= 0:
+        name = " ".join(found.index.name_list[name_at])
         said.append(f'"{name}" is a name of this food')
     else:
         said.append("nearest by the words of the table's own name")
@@ -438,7 +445,7 @@ def _reason(query: Query, found: Rankings, chosen: Choice, accepted: bool) -> st
         said.append("not explained: " + ", ".join(f'"{w}"' for w in leftover))
     if found.features[_STATE_NO, top] >= 0.5:
         said.append("the state said on the line is not this food's")
-    elif sold_otherwise(query.states, found.index.foods.states[int(found.food[top])]):
+    elif sold_otherwise(query.states, found.index.foods.states[chosen.ranked.foods[0]]):
         said.append("the line asks for a tin or a jar, and this food is fresh or frozen")
     if not accepted and not leftover and len(chosen.ranked.rows) > 1:
         said.append("other foods fit about as well")

@@ -16,6 +16,7 @@ from pipeline.resources import word_lists
 
 _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
 _LEFT_OUT, _PARTS = _LISTS["left_out"], _LISTS["part"]
+_NONE: frozenset[str] = frozenset()
 _PACKED_UNITS, _FRESH_UNITS = _LISTS["packed_unit"], _LISTS["fresh_unit"]
 
 
@@ -39,6 +40,7 @@ class Query:
         noted: those of them that the parser took for preparation or a remark.
         unknown: no word of the name is in a words file or a table, nor a plain slip for one that
             is: another language, perhaps.
+        sorted_words: ``rest``, or ``phrase`` where that is empty, in the order of the alphabet.
     """
 
     phrase: Phrase
@@ -53,10 +55,13 @@ class Query:
     noted: frozenset[str] = frozenset()
     in_parts: bool = False
     unknown: bool = False
+    sorted_words: str = field(repr=False, compare=False, default="")
     _hash: int = field(init=False, repr=False, compare=False, default=0)
 
     def __post_init__(self) -> None:
         self._hash = hash((self.phrase, self.rest, self.states, self.noted))
+        if not self.sorted_words:
+            self.sorted_words = " ".join(sorted(self.rest or self.phrase))
 
     def __hash__(self) -> int:
         return self._hash
@@ -70,11 +75,14 @@ class _Name(NamedTuple):
     foreign: bool
 
 
-def _name(raw: Phrase, index: Index, *, squeezed: bool, as_written: bool) -> _Name:
+def _name(
+    raw: Phrase, said: Phrase, index: Index, *, squeezed: bool, as_written: bool
+) -> _Name:  # fmt: skip
     """Read a name; kept by ``Index.names_read``.
 
     Args:
         raw: its words.
+        said: the same, canonical, where known; else empty.
         index: what is known.
         squeezed: it is measured by what is squeezed out of it.
         as_written: a table's own name, spelt as the table spells it.
@@ -82,7 +90,7 @@ def _name(raw: Phrase, index: Index, *, squeezed: bool, as_written: bool) -> _Na
     key = raw, squeezed, as_written
     known: _Name | None = index.names_read.get(key)
     if known is None:
-        phrase = index.knowledge.canonical(raw)
+        phrase = said or index.knowledge.canonical(raw)
         if squeezed and (*phrase, "juice") in index.names:
             phrase = (*phrase, "juice")
         spelt = Spelt(phrase) if as_written else correct(phrase, index)
@@ -97,27 +105,42 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     raw = words(line.name if name is None else name)
     if line.part in _PARTS and line.part not in raw:
         raw = (*raw, line.part)
-    written = words(line.rest) if name is None else raw
-    rest = index.knowledge.canonical(written) if name is None else ()
-    as_written = index.is_description(rest)
-    squeezed = any(m.unit == "squeeze" for m in line.measures)
-    read = _name(raw, index, squeezed=squeezed, as_written=as_written)
-    states = line.states | said_by_measures(line) | index.knowledge.states_of(written)
+    written, rest = raw, ()
+    if name is None:
+        written = words(line.rest)
+        rest = index.knowledge.canonical(written)
+    in_order = " ".join(sorted(rest))
+    as_written = in_order in index.by_words
+    squeezed = any([m.unit == "squeeze" for m in line.measures])
+    read = _name(
+        raw, rest if written == raw else (), index, squeezed=squeezed, as_written=as_written
+    )
+    states = line.states
+    if counted := said_by_measures(line):
+        states |= counted
+    if not index.knowledge.foreign.isdisjoint(written):
+        states |= index.knowledge.states_of(written)
     phrase = _longer_name(read.phrase, line, states, index)
     said = _said_states(phrase, states, index)
     noted = set(words(line.notes)) if line.notes else set()
     if name is None:
         noted |= _beside(line, written, index)
-    noted.difference_update(phrase)
+    if noted:
+        noted.difference_update(phrase)
     if noted and not as_written:  # remarks do not make another question
         rest, noted = tuple(w for w in rest if w not in noted), set()
-    in_parts = "," in line.rest and index.is_description(rest or phrase)
-    if len(rest) == len(phrase) and sorted(rest) == sorted(phrase):
+        in_order = " ".join(sorted(rest))
+    if rest == phrase or (
+        len(rest) == len(phrase) and not set(rest).difference(phrase)
+        and in_order == " ".join(sorted(phrase))
+    ):  # fmt: skip
         rest = ()
+    elif not rest:
+        in_order = " ".join(sorted(phrase))
     return Query(
         phrase, states, _fat_asked(line, states), line.cocoa_pct, frozenset(said),
-        tuple(sorted(said.items())), read.spelt.corrected, read.spelt.unread, rest,
-        frozenset(noted), in_parts, read.foreign,
+        tuple(sorted(said.items())) if said else (), read.spelt.corrected, read.spelt.unread, rest,
+        frozenset(noted), "," in line.rest and in_order in index.by_words, read.foreign, in_order,
     )  # fmt: skip
 
 
@@ -132,10 +155,11 @@ def _fat_asked(line: ParsedLine, states: frozenset[str]) -> float | None:
 
 def _beside(line: ParsedLine, written: Phrase, index: Index) -> set[str]:
     """Words of a line that are no part of its first food: other foods, and further amounts."""
-    canonical = index.knowledge.canonical
-    others = [words(other) for other in line.alternatives]
-    beside = {w for other in others for w in canonical(other)}
-    if beside:
+    beside: set[str] = set()
+    if line.alternatives:
+        canonical = index.knowledge.canonical
+        others = [words(other) for other in line.alternatives]
+        beside = {w for other in others for w in canonical(other)}
         beside.update(GLUE)
         first = written.index("or") if "or" in written else len(written)
         named = {w for other in others for w in other}
@@ -170,7 +194,7 @@ def _without_denied(phrase: Phrase, index: Index) -> Phrase:
 
 def said_by_measures(line: ParsedLine) -> frozenset[str]:
     """States that the way of measuring says: a tin is canned, a sprig fresh, a number counted."""
-    said = set()
+    said: set[str] = set()
     for measure in line.measures:
         if measure.unit in _PACKED_UNITS:
             said.add("canned")
@@ -181,7 +205,7 @@ def said_by_measures(line: ParsedLine) -> frozenset[str]:
     last = line.name.rpartition(" ")[2]
     if last.endswith("s") and singular(last) != last:  # "200 g peppers" are things, no spice
         said.add("counted")
-    return frozenset(said)
+    return frozenset(said) if said else _NONE
 
 
 def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index: Index) -> Phrase:
@@ -204,8 +228,7 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
         said = words(note)
         if 1 < len(said) <= 4 and ((*said, *phrase) in names):
             return (*said, *phrase)
-    telling = states - {"counted"}
-    if telling and phrase in index.names_but_state:
+    if states and phrase in index.names_but_state and (telling := states - {"counted"}):
         written = line.remarks.words
         for state in sorted(telling, key=lambda s: (s in _PLAIN_STATES, s)):
             for said in index.state_words.get(state, ()):
@@ -231,11 +254,11 @@ def _said_states(phrase: Phrase, states: frozenset[str], index: Index) -> dict[i
     """Positions whose words say a state that the parser has already read, and the state."""
     table = index.knowledge.state_phrases
     said: dict[int, frozenset[str]] = {}
-    if not states or index.state_starts.isdisjoint(phrase):
+    if not states or index.state_starts.keys().isdisjoint(phrase):
         return said
-    at = 0
+    longest, at = index.state_starts, 0
     while at < len(phrase):
-        for size in range(min(4, len(phrase) - at), 0, -1):
+        for size in range(min(longest.get(phrase[at], 0), len(phrase) - at), 0, -1):
             found = table.get(phrase[at : at + size], frozenset()) & states
             if found:
                 said.update(dict.fromkeys(range(at, at + size), found))

@@ -73,20 +73,20 @@ class Ranking:
 
 def _content(query: Query, index: Index) -> tuple[tuple[int, ...], int]:
     """Positions of meaningful words, and the position of the head word (-1 when none)."""
-    harmless = index.knowledge.harmless
-    phrase = query.phrase
-    keep = tuple(
-        at for at, w in enumerate(phrase)
-        if w not in harmless and w not in JOINING
-    )  # fmt: skip
-    said = query.said_states
-    cut = next(
-        (at for at, w in enumerate(phrase) if at and w in PREPOSITIONS and at not in said),
-        len(phrase),
-    )
-    before = [at for at in keep if at < cut]
-    naming = [at for at in before if at not in said] or before or list(keep)
-    return keep, (naming[-1] if naming else -1)
+    harmless, said = index.knowledge.harmless, query.said_states
+    keep: list[int] = []
+    naming = before = cut = -1  # the last one that names, the last one at all, the preposition
+    for at, w in enumerate(query.phrase):
+        if w in JOINING:
+            if at and cut < 0 and w in PREPOSITIONS and at not in said:
+                cut = at
+        elif w not in harmless:
+            keep.append(at)
+            if cut < 0:
+                before = at
+                naming = at if at not in said else naming
+    head = naming if naming >= 0 else before if before >= 0 else keep[-1] if keep else -1
+    return tuple(keep), head
 
 
 def head_of(query: Query, index: Index) -> str:
@@ -98,19 +98,24 @@ def head_of(query: Query, index: Index) -> str:
 def names_inside(query: Query, index: Index) -> list[Phrase]:
     """Names inside the phrase: the longest ones, and shorter ones that only drop words that say a
     state ("bone-in chicken breast" holds "chicken breast")."""
-    phrase, said = query.phrase, query.said_states
-    if 0 not in said and phrase in index.names:
+    phrase, said, names = query.phrase, query.said_states, index.names
+    if 0 not in said and phrase in names:
         return [phrase]
     found: list[tuple[int, int]] = []
+    begun = index.starts_of_names
+    starts = [at for at, w in enumerate(phrase) if w in begun]
     for size in range(min(LONGEST_NAME, len(phrase)), 0, -1):
-        for start in range(len(phrase) - size + 1):
-            if phrase[start : start + size] in index.names and not any(
+        for start in starts:
+            end = start + size
+            if end > len(phrase):
+                break
+            if phrase[start:end] in names and not any(
                 a <= start
-                and start + size <= b
-                and not (b == start + size and all(at in said for at in range(a, start)))
+                and end <= b
+                and not (b == end and all(at in said for at in range(a, start)))
                 for a, b in found
             ):
-                found.append((start, start + size))
+                found.append((start, end))
     return [phrase[a:b] for a, b in found]
 
 
@@ -135,11 +140,12 @@ def _found(
         if one is None:  # a table's own name, typed as the table writes it
             out.append(_Found((), _described(a, index)))
             continue
-        names = dict.fromkeys((*one.names, *likest.get(at, ())))
+        names = list(dict.fromkeys((*one.names, *likest.get(at, ()))))
         foods = index.foods_like(a.words, keep, besides_home=one.settled)
         if a.verbatim:
             foods = list(dict.fromkeys((*sorted(a.verbatim), *foods)))
-        out.append(_Found([n for n in names if n not in left], foods, one.settled))
+        names = [n for n in names if n not in left] if left else names
+        out.append(_Found(names, foods, one.settled))
     return out
 
 
@@ -169,10 +175,10 @@ def _by_name(asked: Asked, index: Index, without: frozenset[Phrase]) -> _Found |
 
 def _says_more(asked: Asked, index: Index) -> bool:
     """True when the line says more of the food than a name and states: words of descriptions."""
-    said, states = asked.query.phrase, index.knowledge.state_phrases
-    return bool(asked.query.cocoa_pct) or any(
-        w not in said and w in index.postings and (w,) not in states for w in asked.words
-    )
+    query, states = asked.query, index.knowledge.state_phrases
+    return bool(query.cocoa_pct) or bool(query.rest) and any(
+        w not in query.phrase and w in index.postings and (w,) not in states for w in asked.words
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,20 +273,26 @@ def leftovers(
     asked: Sequence[Asked], index: Index, food: Ints, name: Ints, start: Ints
 ) -> list[tuple[str, ...]]:
     """Words of each query that its best candidate does not explain; see ``Rankings``."""
-    first = zip(start.tolist(), start[1:].tolist(), strict=False)
-    return [
-        _leftover(a, index, int(food[at]), int(name[at])) if at < end else ()
-        for a, (at, end) in zip(asked, first, strict=True)
-    ]
+    found = np.flatnonzero(np.diff(start))
+    best = start[found]
+    left: list[tuple[str, ...]] = [()] * len(asked)
+    for at, *best_of in zip(found.tolist(), food[best].tolist(), name[best].tolist(), strict=True):
+        left[at] = _leftover(asked[at], index, *best_of)
+    return left
 
 
 def _leftover(asked: Asked, index: Index, food: int, name: int) -> tuple[str, ...]:
     """Words of a query that a candidate does not explain."""
     query = asked.query
-    own = index.words_of(food) if food >= 0 else frozenset()
     named = index.name_list[name] if name >= 0 else ()
-    words = (query.phrase[at] for at in asked.content if at not in query.said_states)
-    return tuple(w for w in words if w not in named and w not in own and w not in NEUTRAL)
+    words = [
+        w for at in asked.content
+        if (w := query.phrase[at]) not in named and at not in query.said_states
+    ]  # fmt: skip
+    if not words:
+        return ()
+    own = index.words_of(food) if food >= 0 else frozenset()
+    return tuple([w for w in words if w not in own and w not in NEUTRAL])
 
 
 def _asked(query: Query, index: Index) -> Asked:

@@ -91,8 +91,9 @@ def is_foreign(asked: Phrase, spelt: Spelt, index: Index) -> bool:
 
 def _doubtful(phrase: Phrase, index: Index) -> bool:
     """Whether a word of a phrase may have to be read as another."""
+    known = index.plain_words
     for word in phrase:
-        if not _is_plain(word, index):
+        if not known.get(word) and not _is_plain(word, index):
             return True
     single = index.single_names
     for word, after in pairwise(phrase):
@@ -103,7 +104,11 @@ def _doubtful(phrase: Phrase, index: Index) -> bool:
 
 def _is_plain(word: str, index: Index) -> bool:
     """Whether a word is used by foods or names, joins others, or is no word to correct."""
-    return not index.rare(word) or _is_short(word, index) or not word.isalpha()
+    plain = index.plain_words.get(word)
+    if plain is None:
+        plain = not index.rare(word) or _is_short(word, index) or not word.isalpha()
+        index.plain_words[word] = plain
+    return plain
 
 
 def _is_short(word: str, index: Index) -> bool:
@@ -135,8 +140,11 @@ def _are_one(word: str, after: str, index: Index) -> bool:
 
 def _split(word: str, index: Index) -> Phrase | None:
     """A name of two words that a word writes as one."""
-    pairs = ((word[:cut], word[cut:]) for cut in range(3, len(word) - 2))
-    return next((pair for pair in pairs if pair in index.names), None)
+    for cut in range(3, len(word) - 2):
+        pair = word[:cut], word[cut:]
+        if pair in index.names:
+            return pair
+    return None
 
 
 def _longer(phrase: Phrase, index: Index) -> str:

@@ -43,13 +43,18 @@ class Ranked(NamedTuple):
 
     Attributes:
         rows: their places in ``Rankings``, the best first.
-        belief: share of belief of each.
+        foods, belief: the food and the share of belief of each.
         sure: probability that the best is right; 0 where no table has it.
+        line: place of the query.
+        name: number of the name that proposes the best, -1 when none does.
     """
 
     rows: list[int]
+    foods: list[int]
     belief: list[float]
     sure: float
+    line: int
+    name: int
 
 
 class Choice(NamedTuple):
@@ -101,25 +106,25 @@ def _ranked(found: Rankings, wanted: npt.NDArray[np.bool_]) -> dict[int, Ranked]
         return {}
     sure = np.where(found.food[best.top] >= 0, probability(evidence(found, best)), 0.0)
     rows, belief, start = best.rows.tolist(), best.belief.tolist(), best.start.tolist()
+    foods, top = found.food[best.rows].tolist(), best.top
     return {
-        line: Ranked(rows[first:end], belief[first:end], p)
-        for line, first, end, p in zip(
-            found.line[best.top].tolist(), start, start[1:], sure.tolist(), strict=False
+        line: Ranked(rows[first:end], foods[first:end], belief[first:end], p, line, name)
+        for line, name, first, end, p in zip(
+            found.line[top].tolist(), found.name[top].tolist(), start, start[1:], sure.tolist(),
+            strict=False,
         )
-    }
+    }  # fmt: skip
 
 
 def _accept_from(found: Rankings, ranked: Ranked) -> float:
     """The confidence from which the best of some candidates is accepted: lower where a known name
     is the whole line."""
-    model, top = load_model(), ranked.rows[0]
-    known = found.settled[found.line[top]] and found.name[top] >= 0
+    model, known = load_model(), found.settled[ranked.line] and ranked.name >= 0
     return model.accept_known if known else model.accept_from
 
 
 def _best(found: Rankings, ranked: Ranked, lender: int = -1, *, apart: bool = False) -> Choice:
-    food = int(found.food[ranked.rows[0]])
-    return Choice(food, ranked.sure, lender, ranked, _accept_from(found, ranked), apart)
+    return Choice(ranked.foods[0], ranked.sure, lender, ranked, _accept_from(found, ranked), apart)
 
 
 def _choose(
@@ -174,7 +179,7 @@ def _in_table(
                 as_sure = min(APART, as_sure)
             out.append(Choice(other, as_sure, lender, ranked, accept, not alike))
     if own is not None:
-        food = int(found.food[top])
+        food = own.foods[0]
         apart = lender >= 0 and not near(lender, food, macros)
         fit = found.features[:, top]
         another = apart and fit[_STATE_NO] + fit[_KEPT] + fit[_COOKED] > 0

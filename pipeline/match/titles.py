@@ -8,10 +8,13 @@ is told here; which recipe it means is decided for all lines at once by ``sql/re
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 
+import numpy as np
+
 from pipeline.foods.words import words
-from pipeline.phrases import Phrase
+from pipeline.phrases import Column, Phrase
 from pipeline.resources import shared_rows, word_lists
 
 _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
@@ -26,19 +29,20 @@ def _phrases() -> dict[str, Phrase]:
     return {row["says"]: Phrase(row["pattern"]) for row in shared_rows("title_phrases.csv")}
 
 
-def refers(text: str) -> str:
-    """What a line says of having been made: "share" ("500 g of the sauce"), "recipe" ("the
+def refers(texts: Sequence[str]) -> list[str]:
+    """What each line says of having been made: "share" ("500 g of the sauce"), "recipe" ("the
     dressing", "see recipe"), "own" ("our stock", "homemade stock"), or "".
     """
-    phrases = _phrases()
-    if phrases["share"].found(text):
-        return "share"
-    recipe = phrases["recipe"]
-    if recipe.found(text) and recipe.found(phrases["no_recipe"].pattern.sub(" ", text)):
-        return "recipe"
-    return "own" if phrases["own"].found(text) else ""
+    column, phrases = Column(texts), _phrases()
+    recipe, no_recipe = phrases["recipe"], phrases["no_recipe"].pattern
+    pointed = column.has(recipe)
+    said = np.where(column.has(phrases["own"]), "own", "").astype(object)
+    said[column.where(lambda text: recipe.found(no_recipe.sub(" ", text)), pointed)] = "recipe"
+    said[column.has(phrases["share"])] = "share"
+    return said.tolist()
 
 
 def key_of(text: str) -> tuple[str, ...]:
     """The words of a title or a food name that decide whether one names the other."""
-    return tuple(w for w in words(text) if w not in _IDLE)
+    said = words(text)
+    return said if _IDLE.isdisjoint(said) else tuple(w for w in said if w not in _IDLE)
