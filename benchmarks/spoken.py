@@ -109,9 +109,10 @@ def names(text: str, words: Iterable[str]) -> bool:
 
 
 def amounts_of(line: dict[str, Any]) -> list[Amount]:
-    """The ways a true line's amount was said."""
-    ways = [(line.get("amount"), line.get("unit")), *(line.get("alt_amounts") or [])]
-    return [(value, unit_of(unit)) for value, unit in ways]
+    """The ways a true line's amount was said; other ways are pairs or ``{amount, unit}``."""
+    others = line.get("alt_amounts") or []
+    ways = [(way["amount"], way["unit"]) if isinstance(way, dict) else way for way in others]
+    return [(value, unit_of(unit)) for value, unit in [(line.get("amount"), line["unit"]), *ways]]
 
 
 def same_amount(true: list[Amount], got: Amount) -> bool:
