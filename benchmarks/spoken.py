@@ -115,8 +115,11 @@ def amounts_of(line: dict[str, Any]) -> list[Amount]:
     return [(value, unit_of(unit)) for value, unit in [(line.get("amount"), line["unit"]), *ways]]
 
 
-def same_amount(true: list[Amount], got: Amount) -> bool:
-    """The amount read is one of those said, in another unit of weight too; anything if none was."""
+def same_amount(true: list[Amount], got: Amount, text: str = "") -> bool:
+    """The amount read is one of those said, in another unit of weight too; anything if none was.
+
+    The unit may also stand in the line as it was said ("1 squirt brown sauce", read as a squeeze).
+    """
     said = [(value, unit) for value, unit in true if value is not None]
     if not said:
         return True
@@ -130,6 +133,7 @@ def same_amount(true: list[Amount], got: Amount) -> bool:
     for wanted, one in said:
         near = abs(value - wanted) <= 0.02 * max(wanted, 0.01)
         loose = unit == one or {unit, one} <= {"piece", "handful", "portion"} or one == "piece"
+        loose = loose or names(text, [one])
         if near and loose:
             return True
         if one in _GRAMS and unit in _GRAMS:
@@ -180,7 +184,7 @@ def _line_for(
     ]
     free = [at for at in fitting if at not in used]
     for at in free:
-        if same_amount(ways, lines[at][1]):
+        if same_amount(ways, lines[at][1], lines[at][0]):
             return at, True
     if free:
         return free[0], False
