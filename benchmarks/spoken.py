@@ -29,7 +29,7 @@ _ALIAS = {
     "gram": "g", "grams": "g", "mil": "ml", "mils": "ml", "mls": "ml", "millilitre": "ml",
     "ounce": "oz", "ounces": "oz", "pound": "lb", "pounds": "lb", "cups": "cup",
     "tablespoon": "tbsp", "tablespoons": "tbsp", "teaspoon": "tsp", "teaspoons": "tsp",
-    "scoops": "scoop", "tin": "can", "tins": "can", "cans": "can", "slices": "slice",
+    "spoon": "tbsp", "spoons": "tbsp", "scoops": "scoop", "tin": "can", "tins": "can", "cans": "can", "slices": "slice",
     "cloves": "clove", "pieces": "piece", "": "piece", "large": "piece", "medium": "piece",
     "small": "piece", "whole": "piece",
 }  # fmt: skip

@@ -14,6 +14,7 @@ import math
 
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
 from pipeline.intake.spoken.captions import pieces, speech
+from pipeline.intake.spoken.composition import Composition
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading
@@ -111,7 +112,8 @@ class Script:
                     end += 2  # "215 a square"
                 blocked[part.start : end] = [True] * (end - part.start)
         self.chunks = tiling(talk, blocked)
-        self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
+        self.composition = Composition.of_the_table_in_force()
+        self.segments = Cutter(talk, self.totals.found, self.chunks, self.composition).cut()
         self._by_start = {s.start: s for s in self.segments}
         talk.common_servings = common_servings(talk)
         self.lines = Lines(talk, self.totals.figures)

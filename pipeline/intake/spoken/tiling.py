@@ -16,6 +16,10 @@ from pipeline.intake.spoken.words import STRONG, WEAK, Span
 
 _ALONE = 0.4  # an amount without a food of its own
 _NAMED = 0.5  # a food without an amount
+_BEFORE = 4.0  # an amount and the food behind it
+_BEHIND = 3.8  # a food and the amount behind it
+_FREE = 0.05  # a word between them that tells an amount once more
+_NOISE = 0.2  # any other
 _REACH = 8  # words that may stand between a food and its amount
 
 
@@ -172,59 +176,52 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         return
     food.determined = talk.word(at - 1) if not talk.words[at].breaks else ""
     yield _NAMED, Chunk(at, food.end, Mention(at, food.end, food))
-    gap, hedged = food.end, False
-    loose = False  # other words between: food and amount must fill a clause
+    gap, cost = food.end, 0.0
     while gap < talk.n and gap - food.end <= _REACH:
         amount = talk.amount_at(gap)
         if amount is not None and _fits_behind(talk, food, amount):
-            if loose and not (amount.measured and _closes(talk, amount)):
-                return
-            yield from _behind(talk, food, amount, hedged)
+            yield from _behind(talk, food, amount, cost)
             return
         if amount is not None and not amount.article:
             return
-        step = _link(talk, gap, first=gap == food.end)
-        if not step and talk.words[at].breaks and talk.joined(gap) and talk.plain(gap):
-            step, loose = 1, True
+        step, more = _link(talk, gap, first=gap == food.end)
         if not step:
             return
-        gap, hedged = gap + step, True
+        gap, cost = gap + step, cost + more
 
 
-def _closes(talk: Talk, amount: Amount) -> bool:
-    """An amount ends its clause, or is one "of it"."""
-    if amount.of:
-        return talk.close(amount.end) in word_class("of_them") and not talk.close(amount.end + 1)
-    return not talk.close(amount.end)
+def _link(talk: Talk, at: int, *, first: bool) -> tuple[int, float]:
+    """Words that may stand between a food and its amount, and what they cost; 0 words for none.
 
-
-def _link(talk: Talk, at: int, *, first: bool) -> int:
-    """Words that may stand between a food and its amount; 0 for none."""
+    A word that is neither food, number nor unit is mere noise, but the more of it, the less likely.
+    """
     word, text, known = talk.words[at], talk.text[at], talk.known
     if word.breaks == STRONG and not first and text not in word_class("begins_an_amount"):
-        return 0
+        return 0, 0.0
     if text in ("in", "for"):
         article = talk.word(at + 1) == "the"
         if (article or text == "for") and talk.word(at + 1 + article) in word_class("put_in"):
-            return 2 + article
+            return 2 + article, _FREE
     linked = text in word_class("link") or text in known.prep or text in known.manners
-    return 1 if linked or word.value is not None else 0
+    if linked or word.value is not None:
+        return 1, _FREE
+    return (1, _NOISE) if talk.plain(at) else (0, 0.0)
 
 
-def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_Scored]:
+def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Scored]:
     """A food with the amount said behind it."""
     end = amount.end - (1 if amount.of else 0)
     if amount.of:
         if talk.close(amount.end) not in word_class("of_them") - {"that"}:
             return
         end = amount.end + 1
+    apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
     closes = amount.unit is not None and not talk.close(end)  # "garlic one clove"
-    apart = hedged or talk.words[amount.start].breaks != 0 or closes or _listed(talk, food, amount)
-    if not (apart or amount.measured or end > amount.end):
+    if not (cost or apart or closes or amount.measured or end > amount.end):
         return
     mention = Mention(food.start, end, food, amount)
     mention.amount_spans = [(amount.start, end)]
-    score = (3.4 if apart else 3.05) - (0.6 if amount.unit is None else 0.0)
+    score = _BEHIND - cost - (0.6 if amount.unit is None else 0.0)
     if talk.words[amount.start].breaks == STRONG and talk._is_noun(end):
         score = 2.0  # "tattie scones. 500 grams mash, ..."
     yield score, Chunk(food.start, end, mention, amount)
