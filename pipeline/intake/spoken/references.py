@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from copy import deepcopy
 from dataclasses import dataclass, replace
 
 from pipeline.foods.words import singular
+from pipeline.intake.spoken.composition import Composition, misfit
 from pipeline.intake.spoken.grammar import Mention, Talk
 from pipeline.intake.spoken.lines import Lines, Reading, named_again
 from pipeline.intake.spoken.phrases import phrases, word_class
@@ -13,8 +16,13 @@ from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import ENERGY, said_last
+from pipeline.intake.spoken.written import written
 
 _BACK = 20  # recipes that a speaker refers back over
+import os
+DBG = os.environ.get('DBG')
+_DOUBT = 1.0  # what numbers have to say against the lines that words point to
+_SURE = 1.0  # and for lines that only some word points to
 _FACTOR = 1.7  # by which the energy of a changed recipe differs from the earlier one at most
 
 
@@ -41,8 +49,9 @@ def _near(one: float | None, other: float | None) -> bool:
 class References:
     """Remembers what was said, and gives later recipes their share of it."""
 
-    def __init__(self, talk: Talk, lines: Lines) -> None:
+    def __init__(self, talk: Talk, lines: Lines, composition: Composition) -> None:
         self.talk = talk
+        self.composition = composition
         self.lines = lines
         self._base: list[Mention] = []
         self._noun = ""
@@ -74,6 +83,35 @@ class References:
         said = talk.said(segment.start, min(segment.end, max(stop, segment.start)))
         self._from = None
         inherited = self._taken(segment, said)
+        found, spans = self._from, self._spans
+        reading, cost = self._read(segment, inherited, said, tail)
+        for place in self._others(segment, said, bool(inherited)):
+            self._spans = []
+            other = self._recipe(place) if place is not None else []
+            again, less = self._read(segment, other, said, tail)
+            if DBG: print(segment.title, "|", place, round(cost, 2), round(less, 2), [x.title for x in self._before])
+            if less < cost - (_DOUBT if inherited else _SURE):
+                reading, cost, found = again, less, place
+                spans = self._spans
+        reading.taken_from = found
+        reading.marks += [("reference", start, end, None, why) for start, end, why in spans]
+        self._spans = []
+        self._before.append(_Earlier(segment.title.lower(), reading.found, _energy(segment)))
+        return reading
+
+    def _others(self, segment: Segment, said: str, taken: bool) -> list[int | None]:
+        """Other recipes before, or none, whose lines may make the stated numbers plausible."""
+        if not any(t.complete for t in segment.totals):
+            return []
+        alike = (place for place, _ in self._alike(segment, said))
+        return [*([None] if taken else []), *alike]
+
+    def _read(
+        self, segment: Segment, inherited: list[Mention], said: str, tail: int
+    ) -> tuple[Reading, float]:
+        """A recipe read with some lines taken over, and what its numbers say against that."""
+        segment = replace(segment, chunks=deepcopy(segment.chunks))
+        used = set(self.lines.used)
         if inherited:
             share = self._share(said) if inherited is self._base else 1.0
             inherited = [
@@ -81,14 +119,15 @@ class References:
                 for m in inherited if m.amount is not None
             ]  # fmt: skip
             inherited = self._changes(segment, said, inherited)
-        if not inherited:
-            self._spans = []
         reading = self.lines.read(segment, inherited, tail, self._again)
-        reading.taken_from = self._from
-        reading.marks += [("reference", start, end, None, why) for start, end, why in self._spans]
-        self._spans = []
-        self._before.append(_Earlier(segment.title.lower(), reading.found, _energy(segment)))
-        return reading
+        self.lines.used = used
+        stated = {p.tag: p.value for p in said_last(segment.totals)}
+        counts = [
+            w.value or 0.0 for at, w in enumerate(self.talk.words[segment.start : segment.end])
+            if self.talk.counts(segment.start + at) and 2 <= (w.value or 0.0) <= 36
+        ]  # fmt: skip
+        lines = self.composition.total([written(m, 1.0) for m in reading.found])
+        return reading, min(misfit(lines, stated, n) for n in {1.0, *counts})
 
     # --- whole sets ----------------------------------------------------------------------------
 
@@ -104,36 +143,44 @@ class References:
         return self._same_as(segment, said) or self._varied(segment, said)
 
     def _varied(self, segment: Segment, said: str) -> list[Mention]:
-        """An earlier recipe that this one is a change of, whatever the words.
+        """An earlier recipe that this one is a change of: few foods of its own, near numbers."""
+        own = sum(c.kind == "both" for c in segment.chunks)
+        for place, found in self._alike(segment, said):
+            earlier = self._before[place]
+            few = own <= max(2, len(earlier.found) // 2) < len(earlier.found)
+            if few and _near(_energy(segment), earlier.energy):
+                self._point(segment, found, f"the lines of {earlier.title or 'the one before'}")
+                return self._recipe(place)
+        return []
 
-        Evidence: few foods of its own, numbers near those of the earlier one, and words that point
-        back, or the dish named again beside words of change. Without a name the one before is meant.
+    def _alike(self, segment: Segment, said: str) -> Iterator[tuple[int, re.Match[str]]]:
+        """Earlier recipes that this one may be a change of, the last first, and what says so.
+
+        Evidence: words that point back, or the dish named again beside words of change. Without a
+        name the one before is meant.
         """
         first = min([c.start for c in segment.chunks if c.kind == "both"], default=segment.end)
         named = {singular(w) for w in self.talk.text[segment.start : first]}
         all_points = phrases("points_back").finditer(said)
         points = next((m for m in all_points if not self._of_one_food(segment, m)), None)
         change = points or phrases("changes").search(said)
-        own = sum(c.kind == "both" for c in segment.chunks)
         for back, earlier in enumerate(reversed(self._before[-_BACK:])):
             kinds = {singular(w) for w in earlier.title.split()} - word_class("function")
             kinds -= {singular(w) for w in word_class("meals") | word_class("talk")}
             kinds -= {singular(w) for m in earlier.found for w in m.food.name}
             found = change if kinds & named else points if back == 0 else None
-            few = own <= max(2, len(earlier.found) // 2) < len(earlier.found)
-            if found and few and _near(_energy(segment), earlier.energy):
-                self._point(segment, found, f"the lines of {earlier.title or 'the one before'}")
-                return self._recipe(-1 - back)
-        return []
+            if found:
+                yield len(self._before) - 1 - back, found
 
     def _of_one_food(self, segment: Segment, match: re.Match[str]) -> bool:
         """ "same rice", "the rice and beans again": a line is meant, not a recipe."""
         start, end = self._index(segment, match.start()), self._index(segment, match.end())
-        foods = [c for c in segment.chunks if c.kind == "food"]
         lines = [m.food for earlier in self._before[-_BACK:] for m in earlier.found]
         return any(
-            (c.start == end or c.end == start) and any(named_again(c.of.food, f) for f in lines)
-            for c in foods
+            (c.start == end or c.of.food.end == start)
+            and any(named_again(c.of.food, f) for f in lines)
+            for c in segment.chunks
+            if c.kind != "amount"
         )
 
     def _point(self, segment: Segment, match: re.Match[str], why: str) -> None:

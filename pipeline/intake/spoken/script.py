@@ -121,7 +121,7 @@ class Script:
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""
         made: list[RawRecipe] = []
-        references = References(self.talk, self.lines)
+        references = References(self.talk, self.lines, self.composition)
         by_reading: dict[int, int] = {}  # place among the readings → place among the recipes
         for segment in self.segments:
             if segment.kind == "talk":
