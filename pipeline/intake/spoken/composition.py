@@ -38,27 +38,28 @@ def _tools(folder: str) -> Tools:
     return load_tools(open_snapshot())
 
 
-@lru_cache(maxsize=20_000)
-def _known(folder: str, text: str) -> Macros | None:
-    return _weighed(folder, [text])[text]
-
-
-def _weighed(folder: str, texts: Sequence[str]) -> dict[str, Macros | None]:
+def _weighed(
+    folder: str, texts: Sequence[str]
+) -> tuple[dict[str, Macros | None], set[str]]:
+    """Macros of lines, and the lines of a known food that no weight is known for."""
     from pipeline.reading import read_lines
 
     tools = _tools(folder)
     foods = tools.matcher.index.foods
     places = _places(folder)
     out: dict[str, Macros | None] = {}
+    unweighed: set[str] = set()
     for text, read in zip(texts, read_lines(texts, tools), strict=True):
         at, grams = places.get(read.match.food_id or ""), read.weight.grams
         if at is None or grams is None:
             out[text] = None
+            if at is not None and read.match.status == "accepted":
+                unweighed.add(text)
             continue
         per_gram = foods.macros[at] / 100
         values = [float(v) if v == v else 0.0 for v in per_gram * grams]
         out[text] = (values[0], values[1], values[2], values[3])
-    return out
+    return out, unweighed
 
 
 @lru_cache(maxsize=1)
@@ -68,23 +69,32 @@ def _places(folder: str) -> dict[str, int]:
 
 @dataclass(slots=True)
 class Composition:
-    """Energy and macros of line texts by the table in force; each text is read once."""
+    """Energy and macros of line texts by the table in force; each text is read once.
+
+    Attributes:
+        folder: of the snapshot.
+        known: text → what it comes to.
+        unweighed: texts that name a food for sure, in an amount that has no weight: "3 flour".
+    """
 
     folder: str
     known: dict[str, Macros | None]
+    unweighed: set[str]
 
     @classmethod
     def of_the_table_in_force(cls) -> Composition:
         """That of the live snapshot."""
         from pipeline.snapshot import open_snapshot
 
-        return cls(str(open_snapshot().folder), {})
+        return cls(str(open_snapshot().folder), {}, set())
 
     def read(self, texts: Iterable[str]) -> None:
         """Read many texts at once."""
         new = [t for t in dict.fromkeys(texts) if t not in self.known]
         if new:
-            self.known.update(_weighed(self.folder, new))
+            found, unweighed = _weighed(self.folder, new)
+            self.known.update(found)
+            self.unweighed |= unweighed
 
     def of(self, text: str) -> Macros | None:
         """Energy and macros of a line; None when it cannot be weighed."""

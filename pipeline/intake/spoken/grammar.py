@@ -10,6 +10,7 @@ from __future__ import annotations
 import bisect
 from dataclasses import dataclass, field
 
+from pipeline.intake.spoken.composition import Composition
 from pipeline.intake.spoken.lexicon import Lexicon, Phrase, Unit
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.words import STRONG, WEAK, Span, Word
@@ -74,7 +75,10 @@ class Mention(Span):
 class Talk:
     """The words of a script and what is known of them."""
 
-    def __init__(self, words: list[Word], known: Lexicon, source: str) -> None:
+    def __init__(
+        self, words: list[Word], known: Lexicon, source: str, composition: Composition | None = None
+    ) -> None:
+        self.composition = composition or Composition.of_the_table_in_force()
         self.words = words
         self.known = known
         self.source = source
@@ -312,6 +316,11 @@ class Talk:
         return False
 
     # --- foods ---------------------------------------------------------------------------------
+
+    def countable(self, food: Food) -> bool:
+        """A piece of the food has a weight, or it is not known: an egg, not flour."""
+        text = f"1 {' '.join(food.name)}"
+        return self.composition.of(text) is not None or text not in self.composition.unweighed
 
     def _limit(self, at: int) -> int:
         """End of the words that nothing parts from ``at``."""

@@ -8,7 +8,7 @@ from copy import deepcopy
 from dataclasses import dataclass, replace
 
 from pipeline.foods.words import singular
-from pipeline.intake.spoken.composition import Composition, misfit
+from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Mention, Talk
 from pipeline.intake.spoken.lines import Lines, Reading, named_again
 from pipeline.intake.spoken.phrases import phrases, word_class
@@ -56,9 +56,8 @@ class _Source:
 class References:
     """Remembers what was said, and gives later recipes their share of it."""
 
-    def __init__(self, talk: Talk, lines: Lines, composition: Composition) -> None:
+    def __init__(self, talk: Talk, lines: Lines) -> None:
         self.talk = talk
-        self.composition = composition
         self.lines = lines
         self._base: list[Mention] = []
         self._noun = ""
@@ -123,7 +122,7 @@ class References:
             w.value or 0.0 for at, w in enumerate(self.talk.words[segment.start : segment.end])
             if self.talk.counts(segment.start + at) and 2 <= (w.value or 0.0) <= 36
         ]  # fmt: skip
-        lines = self.composition.total([written(m, 1.0) for m in reading.found])
+        lines = self.talk.composition.total([written(m, 1.0) for m in reading.found])
         return reading, min(misfit(lines, stated, n) for n in {1.0, *counts})
 
     # --- whole sets ----------------------------------------------------------------------------

@@ -14,7 +14,6 @@ import math
 
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
 from pipeline.intake.spoken.captions import pieces, speech
-from pipeline.intake.spoken.composition import Composition
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading
@@ -112,8 +111,7 @@ class Script:
                     end += 2  # "215 a square"
                 blocked[part.start : end] = [True] * (end - part.start)
         self.chunks = tiling(talk, blocked)
-        self.composition = Composition.of_the_table_in_force()
-        self.segments = Cutter(talk, self.totals.found, self.chunks, self.composition).cut()
+        self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
         self._by_start = {s.start: s for s in self.segments}
         talk.common_servings = common_servings(talk)
         self.lines = Lines(talk, self.totals.figures)
@@ -121,7 +119,7 @@ class Script:
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""
         made: list[RawRecipe] = []
-        references = References(self.talk, self.lines, self.composition)
+        references = References(self.talk, self.lines)
         by_reading: dict[int, int] = {}  # place among the readings → place among the recipes
         for segment in self.segments:
             if segment.kind == "talk":

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import accumulate, pairwise
 
-from pipeline.intake.spoken.composition import NOTHING, Composition, added, misfit
+from pipeline.intake.spoken.composition import NOTHING, added, misfit
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.tiling import Chunk
@@ -56,9 +56,7 @@ class Segment(Span):
 class Cutter:
     """Cuts a script."""
 
-    def __init__(
-        self, talk: Talk, totals: list[Total], chunks: list[Chunk], composition: Composition
-    ) -> None:
+    def __init__(self, talk: Talk, totals: list[Total], chunks: list[Chunk]) -> None:
         self.talk = talk
         self.totals = sorted(totals, key=lambda t: t.start)
         self.chunks = chunks
@@ -70,8 +68,8 @@ class Cutter:
         self._chunk_at = [c.start for c in chunks]
         self._weight = [0.0, *accumulate(_worth(c) for c in self.both)]
         lines = [written(c.of, 1.0) for c in self.both]
-        composition.read(lines)
-        macros = [composition.known[text] or NOTHING for text in lines]
+        talk.composition.read(lines)
+        macros = [talk.composition.known[text] or NOTHING for text in lines]
         self._macros = list(accumulate(macros, lambda a, b: added((a, b)), initial=NOTHING))
         self._states = len(self.complete) >= 2
         self._found: dict[int, Place] = {0: Place(0, 0, 0.0)}

@@ -10,16 +10,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from pipeline.intake.spoken.grammar import PARTS, Amount, Food, Mention, Talk
+from pipeline.intake.spoken.grammar import ADJECTIVES, PARTS, Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG, WEAK, Span
 
 _ALONE = 0.4  # an amount without a food of its own
 _NAMED = 0.5  # a food without an amount
 _BEFORE = 4.0  # an amount and the food behind it
-_BEHIND = 3.8  # a food and the amount behind it
+_TURN = 0.4  # the order of amount and food changes
+_UNCOUNTED = 3.3  # a number and a food that nobody counts: "3 flour"
+_BEHIND = 3.9  # a food and the amount behind it
+_COUNTED = 1.0  # a number stands before a food that takes the amount behind it
 _FREE = 0.05  # a word between them that tells an amount once more
 _NOISE = 0.2  # any other
+_FEW = 12  # pieces of a food that are counted behind it
 _REACH = 8  # words that may stand between a food and its amount
 
 
@@ -38,6 +42,13 @@ class Chunk(Span):
         return "food" if self.amount is None else "both"
 
     @property
+    def order(self) -> str:
+        """Which of amount and food comes first; "" where that says nothing of other pairs."""
+        if self.mention is None or self.amount is None or self.amount.article or self.amount.of:
+            return ""
+        return "amount" if self.amount.start <= self.mention.food.start else "food"
+
+    @property
     def of(self) -> Mention:
         """The mention of a tile that holds a food."""
         assert self.mention is not None
@@ -48,26 +59,40 @@ _Scored = tuple[float, Chunk]
 
 
 def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
-    """The best tiles over all words that ``blocked`` leaves free."""
-    best = [0.0] * (talk.n + 1)
-    choice: list[Chunk | None] = [None] * (talk.n + 1)
+    """The best tiles over all words that ``blocked`` leaves free.
+
+    Who names the food before its amount goes on to do so: a change of order costs a little, so a
+    path is known by its place and by the order of the last pair in it.
+    """
+    best: list[dict[str, float]] = [{} for _ in range(talk.n + 1)]
+    back: list[dict[str, tuple[int, str, Chunk | None]]] = [{} for _ in range(talk.n + 1)]
+    best[0][""] = 0.0
+
+    def reach(at: int, order: str, score: float, came: tuple[int, str, Chunk | None]) -> None:
+        if score > best[at].get(order, -1.0):
+            best[at][order], back[at][order] = score, came
+
     for at in range(talk.n):
-        if best[at] > best[at + 1]:
-            best[at + 1], choice[at + 1] = best[at], None
+        for order, score in best[at].items():
+            reach(at + 1, order, score, (at, order, None))
         if blocked[at]:
             continue
-        for score, chunk in _chunks(talk, at):
-            if best[at] + score > best[chunk.end] and not any(blocked[at : chunk.end]):
-                best[chunk.end], choice[chunk.end] = best[at] + score, chunk
+        for gain, chunk in _chunks(talk, at):
+            if any(blocked[at : chunk.end]):
+                continue
+            own = chunk.order
+            for order, score in best[at].items():
+                turned = own and order and own != order
+                reach(
+                    chunk.end, own or order, score + gain - (_TURN if turned else 0.0),
+                    (at, order, chunk),
+                )  # fmt: skip
     out: list[Chunk] = []
-    at = talk.n
+    at, order = talk.n, max(best[talk.n], key=lambda o: best[talk.n][o])
     while at > 0:
-        ending = choice[at]
-        if ending is None:
-            at -= 1
-        else:
+        at, order, ending = back[at][order]
+        if ending is not None:
             out.append(ending)
-            at = ending.start
     return out[::-1]
 
 
@@ -103,7 +128,7 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
             amount.of or (unit.name in ("tsp", "tbsp") and talk.word(amount.end) != "or")
         )  # fmt: skip
         food = talk.food_span(amount.end, measured=unit is not None, weighed=weighed)
-        score = _fits(amount, food) if food is not None else 0.0
+        score = _fits(talk, amount, food) if food is not None else 0.0
         if food is not None and score:
             start, part = _part(talk, at)
             mention = Mention(start, food.end, food, amount, part=part)
@@ -136,17 +161,19 @@ def _twice(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
         yield 4.6, Chunk(at, food.end, mention, amount)
 
 
-def _fits(amount: Amount, food: Food) -> float:
+def _fits(talk: Talk, amount: Amount, food: Food) -> float:
     """How well an amount and the food behind it go together; 0: they do not."""
     unit = amount.unit
-    if unit is not None:
-        return 4.0 if food.known else 2.4 if amount.of or unit.weighs else 0.0
     pointed = food.determined in ("the", "that", "those", "these", "this") and not amount.of
+    if unit is not None:
+        return (2.0 if pointed else _BEFORE) if food.known else 2.4 if amount.of or unit.weighs else 0.0
     if not food.known or pointed:
         return 0.0
     if amount.article:
         return 2.0 if food.start - amount.end <= 1 else 0.0
-    return 4.0
+    if not talk.countable(food):
+        return _UNCOUNTED if amount.value <= _FEW or amount.of else 2.0
+    return _BEFORE
 
 
 def _counted_alone(talk: Talk, amount: Amount) -> bool:
@@ -176,7 +203,7 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         return
     food.determined = talk.word(at - 1) if not talk.words[at].breaks else ""
     yield _NAMED, Chunk(at, food.end, Mention(at, food.end, food))
-    gap, cost = food.end, 0.0
+    gap, cost = food.end, _COUNTED if _has_number(talk, at) else 0.0
     while gap < talk.n and gap - food.end <= _REACH:
         amount = talk.amount_at(gap)
         if amount is not None and _fits_behind(talk, food, amount):
@@ -188,6 +215,19 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         if not step:
             return
         gap, cost = gap + step, cost + more
+
+
+def _has_number(talk: Talk, at: int) -> bool:
+    """A whole number stands before a food, a word that describes it between at most."""
+    known = talk.known
+    for back in range(1, 4):
+        if at < back or talk.words[at - back + 1].breaks:
+            return False
+        if talk.counts(at - back):
+            return not talk.words[at - back].share
+        if not any(talk.text[at - back] in w for w in (known.kinds, known.manners, ADJECTIVES)):
+            return False
+    return False
 
 
 def _link(talk: Talk, at: int, *, first: bool) -> tuple[int, float]:
@@ -217,11 +257,16 @@ def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Sc
         end = amount.end + 1
     apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
     closes = amount.unit is not None and not talk.close(end)  # "garlic one clove"
-    if not (cost or apart or closes or amount.measured or end > amount.end):
+    counted = amount.unit is None and not amount.of
+    if not (cost or apart or closes or amount.measured or counted or end > amount.end):
         return
     mention = Mention(food.start, end, food, amount)
     mention.amount_spans = [(amount.start, end)]
-    score = _BEHIND - cost - (0.6 if amount.unit is None else 0.0)
+    score = _BEHIND - cost - (0.4 if amount.unit is None else 0.0)
+    if talk.close(end) in ("each", "apiece"):
+        score -= 1.5  # of several that were counted before
+    elif amount.unit is None and end < talk.n and talk.food_length(end):
+        score -= 0.4
     if talk.words[amount.start].breaks == STRONG and talk._is_noun(end):
         score = 2.0  # "tattie scones. 500 grams mash, ..."
     yield score, Chunk(food.start, end, mention, amount)
@@ -235,9 +280,14 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
         return False
     if amount.of and talk.close(amount.end) in word_class("of_them") - {"that"}:
         return True
+    whole = float(amount.value).is_integer() or talk.words[amount.start].share
+    if not whole or not (talk._boundary(amount.end) or talk.food_length(amount.end)):
+        return False
     behind = amount.end >= talk.n or talk.words[amount.end].breaks
     apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
-    return bool(apart and behind and float(amount.value).is_integer())
+    beside = amount.start == food.end and not talk.words[amount.start].breaks
+    beside = beside and amount.value != 1 and amount.value <= _FEW
+    return bool(apart and behind) or (beside and talk.countable(food))
 
 
 def _listed(talk: Talk, food: Food, amount: Amount) -> bool:
