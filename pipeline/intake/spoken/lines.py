@@ -286,7 +286,7 @@ class _SegmentLines:
     def _of_last(self, chunk: Chunk, amount: Amount) -> bool:
         """The amount of the last line once more."""
         talk, last = self.talk, self.out.last
-        placed = amount.article and talk.word(amount.start - 1) in ("in", "on", "into", "onto")
+        placed = amount.article and talk.word(amount.start - 1) in word_class("before_tools")
         unit = amount.unit
         shares = unit is not None and unit.kind == "count" and (
             unit.said in word_class("container") and talk.words[amount.start].breaks == STRONG
@@ -335,7 +335,7 @@ class _SegmentLines:
     def _of_named(self, chunk: Chunk, amount: Amount) -> bool:
         """The amount of a food that was named just before."""
         named = next((b for b in reversed(self.bare) if 0 <= amount.start - b.end <= 8), None)
-        if named is None or not amount.measured:
+        if named is None or amount.unit is None or _vessel(amount.unit):
             return False
         asked = re.search(r"\bhow (?:much|many)$", self.talk.said(named.start - 2, named.start))
         if not asked and not self._links(named.end, amount.start, 8):

@@ -24,6 +24,7 @@ _COUNTED = 1.0  # a number stands before a food that takes the amount behind it
 _FREE = 0.05  # a word between them that tells an amount once more
 _NOISE = 0.2  # any other
 _FEW = 12  # pieces of a food that are counted behind it
+_MANY = 36  # more of anything nobody counts
 _REACH = 8  # words that may stand between a food and its amount
 
 
@@ -173,7 +174,7 @@ def _fits(talk: Talk, amount: Amount, food: Food) -> float:
         return 2.0 if food.start - amount.end <= 1 else 0.0
     if not talk.countable(food):
         return _UNCOUNTED if amount.value <= _FEW or amount.of else 2.0
-    return _BEFORE
+    return _BEFORE if amount.value <= _MANY or amount.of else 2.0
 
 
 def _counted_alone(talk: Talk, amount: Amount) -> bool:
@@ -204,17 +205,24 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
     food.determined = talk.word(at - 1) if not talk.words[at].breaks else ""
     yield _NAMED, Chunk(at, food.end, Mention(at, food.end, food))
     gap, cost = food.end, _COUNTED if _has_number(talk, at) else 0.0
+    noise = 0
     while gap < talk.n and gap - food.end <= _REACH:
         amount = talk.amount_at(gap)
+        apart = gap > food.end and talk.words[gap].breaks == STRONG
+        if amount is not None and apart:
+            return
         if amount is not None and _fits_behind(talk, food, amount):
-            yield from _behind(talk, food, amount, cost)
+            served = amount.unit is not None and amount.unit.name in word_class("served_in")
+            tool = amount.article and talk.word(gap - 1) in word_class("before_tools")
+            if not noise or (amount.measured and not served and not tool) or amount.of:
+                yield from _behind(talk, food, amount, cost)
             return
         if amount is not None and not amount.article:
             return
         step, more = _link(talk, gap, first=gap == food.end)
-        if not step:
+        if not step or (more == _NOISE and apart):
             return
-        gap, cost = gap + step, cost + more
+        gap, cost, noise = gap + step, cost + more, noise + (more == _NOISE)
 
 
 def _has_number(talk: Talk, at: int) -> bool:
