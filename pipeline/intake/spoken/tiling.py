@@ -107,6 +107,8 @@ def _chunks(talk: Talk, at: int) -> Iterator[_Scored]:
     named = length > 1 or (length == 1 and talk.text[at] not in word_class("talk"))
     if named or (not length and talk.words[at].breaks and _describing(talk, at)):
         yield from _from_food(talk, at)  # the latter: "wholemeal wrap, one"
+    elif talk.words[at].breaks == STRONG:
+        yield from _unknown(talk, at)
 
 
 def _describing(talk: Talk, at: int) -> bool:
@@ -205,7 +207,7 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
     food.determined = talk.word(at - 1) if not talk.words[at].breaks else ""
     yield _NAMED, Chunk(at, food.end, Mention(at, food.end, food))
     gap, cost = food.end, _COUNTED if _has_number(talk, at) else 0.0
-    noise = 0
+    noise, opens = 0, talk.words[at].breaks == STRONG
     while gap < talk.n and gap - food.end <= _REACH:
         amount = talk.amount_at(gap)
         apart = gap > food.end and talk.words[gap].breaks == STRONG
@@ -219,10 +221,31 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
             return
         if amount is not None and not amount.article:
             return
-        step, more = _link(talk, gap, first=gap == food.end)
+        step, more = _link(talk, gap, first=gap == food.end, opens=opens)
         if not step or (more == _NOISE and apart):
             return
         gap, cost, noise = gap + step, cost + more, noise + (more == _NOISE)
+
+
+def _unknown(talk: Talk, at: int) -> Iterator[_Scored]:
+    """A sentence of words that are no talk and an amount: "Yaji spice, 45 grams"."""
+    end = at
+    while end < talk.n and end - at < 4 and (end == at or not talk.words[end].breaks):
+        text = talk.text[end]
+        if talk.words[end].value is not None or talk._ends_name(end) and (
+            text not in talk.known.verbs or end > at
+        ) or text in word_class("talk"):  # fmt: skip
+            break
+        end += 1
+    amount = talk.amount_at(end) if at < end < talk.n else None
+    if amount is None or not amount.measured or amount.of or talk.words[end].breaks == STRONG:
+        return
+    if not talk._boundary(amount.end) or talk.text[end - 1] in talk.known.verbs:
+        return
+    food = Food(at, end, list(talk.text[at:end]), (), False)
+    mention = Mention(at, amount.end, food, amount)
+    mention.amount_spans = [(amount.start, amount.end)]
+    yield 2.4, Chunk(at, amount.end, mention, amount)
 
 
 def _has_number(talk: Talk, at: int) -> bool:
@@ -238,7 +261,7 @@ def _has_number(talk: Talk, at: int) -> bool:
     return False
 
 
-def _link(talk: Talk, at: int, *, first: bool) -> tuple[int, float]:
+def _link(talk: Talk, at: int, *, first: bool, opens: bool) -> tuple[int, float]:
     """Words that may stand between a food and its amount, and what they cost; 0 words for none.
 
     A word that is neither food, number nor unit is mere noise, but the more of it, the less likely.
@@ -253,6 +276,8 @@ def _link(talk: Talk, at: int, *, first: bool) -> tuple[int, float]:
     linked = text in word_class("link") or text in known.prep or text in known.manners
     if linked or word.value is not None:
         return 1, _FREE
+    if opens and not talk.food_length(at) and talk.known.unit_at(talk.words, at)[0] is None:
+        return 1, _NOISE  # "chicken thigh with no bone and no skin, 800 grams"
     return (1, _NOISE) if talk.plain(at) else (0, 0.0)
 
 
