@@ -29,7 +29,7 @@ _ALIAS = {
     "gram": "g", "grams": "g", "mil": "ml", "mils": "ml", "mls": "ml", "millilitre": "ml",
     "ounce": "oz", "ounces": "oz", "pound": "lb", "pounds": "lb", "cups": "cup",
     "tablespoon": "tbsp", "tablespoons": "tbsp", "teaspoon": "tsp", "teaspoons": "tsp",
-    "scoops": "scoop", "tin": "can", "tins": "can", "cans": "can", "slices": "slice",
+    "spoon": "tbsp", "spoons": "tbsp", "scoops": "scoop", "tin": "can", "tins": "can", "cans": "can", "slices": "slice",
     "cloves": "clove", "pieces": "piece", "": "piece", "large": "piece", "medium": "piece",
     "small": "piece", "whole": "piece",
 }  # fmt: skip
@@ -109,13 +109,17 @@ def names(text: str, words: Iterable[str]) -> bool:
 
 
 def amounts_of(line: dict[str, Any]) -> list[Amount]:
-    """The ways a true line's amount was said."""
-    ways = [(line.get("amount"), line.get("unit")), *(line.get("alt_amounts") or [])]
-    return [(value, unit_of(unit)) for value, unit in ways]
+    """The ways a true line's amount was said; other ways are pairs or ``{amount, unit}``."""
+    others = line.get("alt_amounts") or []
+    ways = [(way["amount"], way["unit"]) if isinstance(way, dict) else way for way in others]
+    return [(value, unit_of(unit)) for value, unit in [(line.get("amount"), line["unit"]), *ways]]
 
 
-def same_amount(true: list[Amount], got: Amount) -> bool:
-    """The amount read is one of those said, in another unit of weight too; anything if none was."""
+def same_amount(true: list[Amount], got: Amount, text: str = "") -> bool:
+    """The amount read is one of those said, in another unit of weight too; anything if none was.
+
+    The unit may also stand in the line as it was said ("1 squirt brown sauce", read as a squeeze).
+    """
     said = [(value, unit) for value, unit in true if value is not None]
     if not said:
         return True
@@ -129,6 +133,7 @@ def same_amount(true: list[Amount], got: Amount) -> bool:
     for wanted, one in said:
         near = abs(value - wanted) <= 0.02 * max(wanted, 0.01)
         loose = unit == one or {unit, one} <= {"piece", "handful", "portion"} or one == "piece"
+        loose = loose or names(text, [one])
         if near and loose:
             return True
         if one in _GRAMS and unit in _GRAMS:
@@ -179,7 +184,7 @@ def _line_for(
     ]
     free = [at for at in fitting if at not in used]
     for at in free:
-        if same_amount(ways, lines[at][1]):
+        if same_amount(ways, lines[at][1], lines[at][0]):
             return at, True
     if free:
         return free[0], False

@@ -10,6 +10,7 @@ from __future__ import annotations
 import bisect
 from dataclasses import dataclass, field
 
+from pipeline.intake.spoken.composition import Composition
 from pipeline.intake.spoken.lexicon import Lexicon, Phrase, Unit
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.words import STRONG, WEAK, Span, Word
@@ -74,7 +75,10 @@ class Mention(Span):
 class Talk:
     """The words of a script and what is known of them."""
 
-    def __init__(self, words: list[Word], known: Lexicon, source: str) -> None:
+    def __init__(
+        self, words: list[Word], known: Lexicon, source: str, composition: Composition | None = None
+    ) -> None:
+        self.composition = composition or Composition.of_the_table_in_force()
         self.words = words
         self.known = known
         self.source = source
@@ -313,6 +317,11 @@ class Talk:
 
     # --- foods ---------------------------------------------------------------------------------
 
+    def countable(self, food: Food) -> bool:
+        """A piece of the food has a weight, or it is not known: an egg, not flour."""
+        text = f"1 {' '.join(food.name)}"
+        return self.composition.of(text) is not None or text not in self.composition.unweighed
+
     def _limit(self, at: int) -> int:
         """End of the words that nothing parts from ``at``."""
         end = at + 1
@@ -367,6 +376,11 @@ class Talk:
         turned = (self.folded[end + 1], self.folded[begin]) if self.close(end + 1) else ()
         if end == begin + 1 and self.close(end) == "of" and turned in self.known.food_set:
             name, head, end = [self.text[end + 1], *name], turned, end + 2  # "oil of sunflower"
+        described = self._described(begin, end)
+        if described > end:
+            name = [*self.text[end:described], *name]
+            head = (*self.folded[end:described], *self.folded[begin:end])
+            end = described
         food = Food(begin, end, name, head, known_end >= 0, determined=determined)
         if measured:
             self._repair(food)
@@ -374,6 +388,17 @@ class Talk:
             return None
         food.end = self._notes(food, end)
         return food
+
+    def _described(self, begin: int, end: int) -> int:
+        """End of what a name has behind a comma: "rice, long grain" is long grain rice."""
+        if end >= self.n or self.words[end].breaks != WEAK:
+            return end
+        for stop in range(min(end + 3, self.n), end, -1):
+            if any(self.words[i].breaks or self.words[i].value is not None for i in range(end + 1, stop)):
+                continue
+            if (*self.folded[end:stop], *self.folded[begin:end]) in self.known.food_set:
+                return stop
+        return end
 
     def _scan(self, begin: int, measured: bool) -> tuple[int, int, Phrase]:
         """How far a name may go, the end of what is known of it (-1: nothing), and its head."""

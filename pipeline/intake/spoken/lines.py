@@ -286,7 +286,7 @@ class _SegmentLines:
     def _of_last(self, chunk: Chunk, amount: Amount) -> bool:
         """The amount of the last line once more."""
         talk, last = self.talk, self.out.last
-        placed = amount.article and talk.word(amount.start - 1) in ("in", "on", "into", "onto")
+        placed = amount.article and talk.word(amount.start - 1) in word_class("before_tools")
         unit = amount.unit
         shares = unit is not None and unit.kind == "count" and (
             unit.said in word_class("container") and talk.words[amount.start].breaks == STRONG
@@ -335,7 +335,7 @@ class _SegmentLines:
     def _of_named(self, chunk: Chunk, amount: Amount) -> bool:
         """The amount of a food that was named just before."""
         named = next((b for b in reversed(self.bare) if 0 <= amount.start - b.end <= 8), None)
-        if named is None or not amount.measured:
+        if named is None or amount.unit is None or _vessel(amount.unit):
             return False
         asked = re.search(r"\bhow (?:much|many)$", self.talk.said(named.start - 2, named.start))
         if not asked and not self._links(named.end, amount.start, 8):
@@ -494,9 +494,12 @@ class _SegmentLines:
             m for m in found
             if same_food(m.food, food) or (m.amount is None and named_again(m.food, food))
         ]  # fmt: skip
-        if same and self._corrected(mention):
-            self._correct(same[-1], mention, amount)
-            return
+        if self._corrected(mention):
+            other = [m for m in found if not m.shared and named_again(food, m.food)]
+            last = [m for m in found[-1:] if not m.shared and named_again(m.food, food)]
+            if same or other or last:
+                self._correct((same or other or last)[-1], mention, amount)
+                return
         if why:
             self._leave(mention, why)
             return
@@ -526,9 +529,11 @@ class _SegmentLines:
             said = (c.amount.unit for c in self.segment.chunks if c.amount and c.amount.unit)
             return replace(amount, unit=next((u for u in said if u.name == "g"), None))
         had = last.amount if last is not None and 0 <= mention.start - last.end <= 4 else None
-        if amount.unit or not amount.of or amount.value < 10 or not had or not had.unit:
+        if amount.unit or not amount.of or amount.article or not had or not had.unit:
             return amount
-        return replace(amount, unit=had.unit) if had.unit.name in ("g", "ml") else amount
+        told = had.unit.name in ("g", "ml") and amount.value >= 10
+        told = told or (had.unit.weighs and not self.talk.countable(mention.food))
+        return replace(amount, unit=had.unit) if told else amount
 
     def _correct(self, target: Mention, mention: Mention, amount: Amount) -> None:
         """The speaker took an amount back and gives another."""
@@ -537,6 +542,8 @@ class _SegmentLines:
         if target.amount is not None:
             target.refused.append(target.amount)
         _take(target, mention, amount)
+        if len(mention.food.name) > len(target.food.name):
+            target.food = mention.food
         target.end = mention.end
         self.out.marks.append(("ingredient", mention.start, mention.end, target, ""))
 

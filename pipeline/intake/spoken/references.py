@@ -3,39 +3,54 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from copy import deepcopy
 from dataclasses import dataclass, replace
 
 from pipeline.foods.words import singular
+from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Mention, Talk
 from pipeline.intake.spoken.lines import Lines, Reading, named_again
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
-from pipeline.intake.spoken.totals import ENERGY, said_last
+from pipeline.intake.spoken.totals import said_last
+from pipeline.intake.spoken.written import written
 
 _BACK = 20  # recipes that a speaker refers back over
-_FACTOR = 1.7  # by which the energy of a changed recipe differs from the earlier one at most
+#: What words cost that speak for or against taking lines over, beside ``composition.misfit``.
+_NOTHING = 0.5  # nothing is taken, though some word points back
+_CHANGED = 0.5  # the dish is named again beside words of change
+_UNNAMED = 0.8  # the recipe before, which nothing names
+_FARTHER = 0.2  # one more recipe back
 
 
 @dataclass(slots=True)
 class _Earlier:
-    """A recipe read: its title in small letters, lines, and the energy stated of it."""
+    """A recipe read: its title in small letters, and its lines."""
 
     title: str
     found: list[Mention]
-    energy: float | None
 
 
-def _energy(segment: Segment) -> float | None:
-    """The energy stated last."""
-    said = [p.value for p in said_last(segment.totals) if p.tag == ENERGY]
-    return said[-1] if said else None
+@dataclass(slots=True)
+class _Source:
+    """Lines that a recipe may take over.
 
+    Attributes:
+        lines: of a base or an earlier recipe; none.
+        place: of the earlier recipe.
+        cost: how much words speak against it.
+        match: the words that point to it.
+        name: what it is called.
+    """
 
-def _near(one: float | None, other: float | None) -> bool:
-    """Two energies that a change of some foods may lie between; unknown ones may be."""
-    return not one or not other or max(one, other) <= _FACTOR * min(one, other)
+    lines: list[Mention]
+    place: int | None
+    cost: float
+    match: re.Match[str] | None = None
+    name: str = ""
 
 
 class References:
@@ -72,68 +87,97 @@ class References:
         if stop - segment.start < 12:
             stop = segment.end
         said = talk.said(segment.start, min(segment.end, max(stop, segment.start)))
-        self._from = None
-        inherited = self._taken(segment, said)
-        if inherited:
-            share = self._share(said) if inherited is self._base else 1.0
-            inherited = [
-                replace(self._copy(m), share=m.share * share, from_base=m.from_base or inherited is self._base)
-                for m in inherited if m.amount is not None
-            ]  # fmt: skip
-            inherited = self._changes(segment, said, inherited)
-        if not inherited:
+        best: tuple[float, Reading, _Source] | None = None
+        for source in self._sources(segment, said):
             self._spans = []
-        reading = self.lines.read(segment, inherited, tail, self._again)
-        reading.taken_from = self._from
-        reading.marks += [("reference", start, end, None, why) for start, end, why in self._spans]
-        self._spans = []
-        self._before.append(_Earlier(segment.title.lower(), reading.found, _energy(segment)))
+            if source.match is not None:
+                self._point(segment, source.match, f"the lines of {source.name}")
+            reading, cost = self._read(segment, source, said, tail)
+            if best is None or cost + source.cost < best[0]:
+                reading.marks += [("reference", *span[:2], None, span[2]) for span in self._spans]
+                best = cost + source.cost, reading, source
+        assert best is not None
+        _, reading, source = best
+        reading.taken_from = source.place
+        self._before.append(_Earlier(segment.title.lower(), reading.found))
         return reading
+
+    def _read(
+        self, segment: Segment, source: _Source, said: str, tail: int
+    ) -> tuple[Reading, float]:
+        """A recipe read with the lines of a source, and what its numbers say against that."""
+        segment = replace(segment, chunks=deepcopy(segment.chunks))
+        used = set(self.lines.used)
+        base = source.lines is self._base
+        share = self._share(said) if base else 1.0
+        taken = [
+            replace(self._copy(m), share=m.share * share, from_base=m.from_base or base)
+            for m in source.lines if m.amount is not None
+        ]  # fmt: skip
+        taken = self._changes(segment, said, taken) if taken else []
+        reading = self.lines.read(segment, taken, tail, self._again)
+        self.lines.used = used
+        stated = {p.tag: p.value for p in said_last(segment.totals)}
+        counts = [
+            w.value or 0.0 for at, w in enumerate(self.talk.words[segment.start : segment.end])
+            if self.talk.counts(segment.start + at) and 2 <= (w.value or 0.0) <= 36
+        ]  # fmt: skip
+        lines = self.talk.composition.total([written(m, 1.0) for m in reading.found])
+        return reading, min(misfit(lines, stated, n) for n in {1.0, *counts})
 
     # --- whole sets ----------------------------------------------------------------------------
 
-    def _taken(self, segment: Segment, said: str) -> list[Mention]:
-        """The lines a recipe takes over: of the base, or of an earlier recipe."""
-        deal = phrases("same_deal").search(said)
-        if deal and self._before:
-            self._point(segment, deal, f"the lines of {self._before[-1].title or 'the one before'}")
-            return self._recipe(-1)
-        base = self._base_used(segment, said)
-        if base:
-            return base
-        return self._same_as(segment, said) or self._varied(segment, said)
+    def _sources(self, segment: Segment, said: str) -> Iterator[_Source]:
+        """What a recipe may take its lines from; which of them is decided by the stated numbers.
 
-    def _varied(self, segment: Segment, said: str) -> list[Mention]:
-        """An earlier recipe that this one is a change of, whatever the words.
-
-        Evidence: few foods of its own, numbers near those of the earlier one, and words that point
-        back, or the dish named again beside words of change. Without a name the one before is meant.
+        Words that point back speak for any of them, most for one that is named or counted there;
+        else the dish named again beside words of change.
         """
+        base = self._base_used(segment, said)
+        pointers = [
+            m for m in phrases("points_back").finditer(said) if not self._of_one_food(segment, m)
+        ]
+        yield _Source([], None, _NOTHING if pointers or base is not None else 0.0)
+        if base is not None:
+            yield _Source(self._base, None, 0.0, base, f"the {self._noun}")
+        change = phrases("changes").search(said)
         first = min([c.start for c in segment.chunks if c.kind == "both"], default=segment.end)
         named = {singular(w) for w in self.talk.text[segment.start : first]}
-        all_points = phrases("points_back").finditer(said)
-        points = next((m for m in all_points if not self._of_one_food(segment, m)), None)
-        change = points or phrases("changes").search(said)
-        own = sum(c.kind == "both" for c in segment.chunks)
+        count, states = len(self._before), any(t.complete for t in segment.totals)
         for back, earlier in enumerate(reversed(self._before[-_BACK:])):
+            place = count - 1 - back
+            name = earlier.title or "the one before"
             kinds = {singular(w) for w in earlier.title.split()} - word_class("function")
             kinds -= {singular(w) for w in word_class("meals") | word_class("talk")}
-            kinds -= {singular(w) for m in earlier.found for w in m.food.name}
-            found = change if kinds & named else points if back == 0 else None
-            few = own <= max(2, len(earlier.found) // 2) < len(earlier.found)
-            if found and few and _near(_energy(segment), earlier.energy):
-                self._point(segment, found, f"the lines of {earlier.title or 'the one before'}")
-                return self._recipe(-1 - back)
-        return []
+            own = {singular(w) for m in earlier.found for w in m.food.name}
+            meant = next((m for m in pointers if self._means(said, m, place, kinds)), None)
+            if meant is not None:
+                yield _Source(earlier.found, place, 0.0, meant, name)
+            elif change and states and (kinds - own) & named:
+                yield _Source(earlier.found, place, _CHANGED, change, name)
+            elif pointers and states:
+                yield _Source(earlier.found, place, _UNNAMED + _FARTHER * back, pointers[0], name)
+
+    def _means(self, said: str, pointer: re.Match[str], place: int, kinds: set[str]) -> bool:
+        """The words behind a pointer count or name an earlier recipe."""
+        behind = said[pointer.end() :].split("|")[0].split()[:8]
+        for at, word in enumerate(behind):
+            order = self.talk.known.ordinals.get(word, 0)
+            if order == place + 1 or (order == -1 and place == len(self._before) - 1):
+                return True
+            if at and word == str(place + 1):
+                return True
+        return not kinds.isdisjoint(map(singular, behind))
 
     def _of_one_food(self, segment: Segment, match: re.Match[str]) -> bool:
         """ "same rice", "the rice and beans again": a line is meant, not a recipe."""
         start, end = self._index(segment, match.start()), self._index(segment, match.end())
-        foods = [c for c in segment.chunks if c.kind == "food"]
         lines = [m.food for earlier in self._before[-_BACK:] for m in earlier.found]
         return any(
-            (c.start == end or c.end == start) and any(named_again(c.of.food, f) for f in lines)
-            for c in foods
+            (c.start == end or c.of.food.end == start)
+            and any(named_again(c.of.food, f) for f in lines)
+            for c in segment.chunks
+            if c.kind != "amount"
         )
 
     def _point(self, segment: Segment, match: re.Match[str], why: str) -> None:
@@ -143,74 +187,16 @@ class References:
             start += 1
         self._spans.append((start, max(end, start + 1), why))
 
-    def _base_used(self, segment: Segment, said: str) -> list[Mention]:
-        if not self._base:
-            return []
-        noun = self._noun
-        used = phrases("base_used", noun=noun).search(said)
-        refused = phrases("base_refused", noun=noun).search(said)
-        if used is None or refused:
-            return []
-        self._point(segment, used, f"the lines of the {noun}")
-        return self._base
+    def _base_used(self, segment: Segment, said: str) -> re.Match[str] | None:
+        """The words that name the base."""
+        if not self._base or phrases("base_refused", noun=self._noun).search(said):
+            return None
+        return phrases("base_used", noun=self._noun).search(said)
 
     def _share(self, said: str) -> float:
         """How much of a base that was made for several a recipe takes."""
         part = phrases("base_share", noun=self._noun).search(said)
         return float(part["n"]) if part else 1.0 / self._portions
-
-    def _same_as(self, segment: Segment, said: str) -> list[Mention]:
-        if not self._before:
-            return []
-        for match in phrases("same_as").finditer(said):
-            what = match["what"].strip()
-            explicit = "same as" in match[0]
-            if phrases("same_as_one_before").fullmatch(what):
-                self._point(segment, match, "the lines of that recipe")
-                return self._recipe(0 if what.startswith("first") else -1)
-            number = re.search(r"\b[a-z]+ (\d{1,2})$", what)
-            if explicit and number and int(number[1]) <= len(self._before):
-                self._point(segment, match, "the lines of that recipe")
-                return self._recipe(int(number[1]) - 1)
-            words = [w for w in what.split() if w not in ("the", "a", "my")]
-            for place in range(len(self._before) - 1, max(len(self._before) - _BACK, 0) - 1, -1):
-                title = self._before[place].title
-                shared = [w for w in words if w in title.split()]
-                if words and len(shared) == len(words) and (explicit or len(words) >= 2):
-                    self._point(segment, match, f"the lines of {title}")
-                    return self._recipe(place)
-        kind = self._same_dish(segment, said)
-        if kind:
-            return kind
-        same = phrases("all_same").search(said) or (
-            None if self._base else re.search(r"\bsame (?:[a-z]+ )?base\b", said)
-        )
-        if same:
-            self._point(segment, same, "the lines of the recipe before")
-            return self._recipe(-1)
-        return []
-
-    def _same_dish(self, segment: Segment, said: str) -> list[Mention]:
-        """ "the same loaf as before, but with ...": a recipe named by its kind of dish."""
-        for match in phrases("same_dish").finditer(said):
-            words = match["what"].split()
-            for place in range(len(self._before) - 1, max(len(self._before) - _BACK, 0) - 1, -1):
-                title, found = self._before[place].title, self._before[place].found
-                kind = singular(words[-1])
-                named = kind in {singular(w) for w in title.split()[-1:]} or (
-                    words[-1] in word_class("dish") and kind in map(singular, title.split())
-                )
-                food = any(kind in map(singular, m.food.name) for m in found)
-                plain = match["before"] or (match["changed"] and len(words) == 1)
-                if (named and not food) or (plain and words[-1] in word_class("dish")):
-                    self._point(segment, match, f"the lines of {title or 'the one before'}")
-                    return self._recipe(place)
-        return []
-
-    def _recipe(self, place: int) -> list[Mention]:
-        """The lines of an earlier recipe."""
-        self._from = place if place >= 0 else len(self._before) + place
-        return self._before[self._from].found
 
     def _copy(self, mention: Mention) -> Mention:
         return replace(mention, shared="taken over", also=list(mention.also), notes=list(mention.notes),

@@ -133,8 +133,28 @@ def _made(case: Case) -> str:
     return "how many it makes" if made else ""
 
 
+def _taken_out(case: Case) -> str:
+    """ "a spoon of treacle. I left it out": what is said next leaves the food out by a pronoun."""
+    talk = case.talk
+    for at in range(case.mention.end, min(case.mention.end + 12, talk.n)):
+        if talk.counts(at) or talk.food_length(at):
+            break
+        if talk.text[at] not in ("it", "them", "that"):
+            continue
+        verb, before = talk.word(at - 1), talk.said(at - 4, at - 1).split()
+        out = verb in ("left", "leave", "leaving", "took", "take") and talk.close(at + 1) == "out"
+        refused = verb in word_class("puts_in") and not word_class("negative").isdisjoint(before)
+        if out or refused or verb in ("skip", "skipped", "without"):
+            return "the speaker leaves it out"
+    return ""
+
+
 def _named_otherwise(case: Case) -> str:
     talk, food = case.talk, case.food
+    if talk.close(food.end) == "one" and talk.word(case.mention.start - 1) == "the":
+        return "a figure of the product, not of the recipe"
+    if case.one and talk.close(food.end) == "of" and talk.food_length(food.end + 1):
+        return "part of another name"
     if case.one and not talk._boundary(food.end) and (
         not food.notes and talk.text[food.end] not in talk.known.prep
     ):  # fmt: skip
@@ -168,7 +188,7 @@ def _is_share(case: Case) -> bool:
     what = {talk.folded[case.food.end - 1], case.food.head[-1] if case.food.head else ""} - {""}
     return any(
         talk.folded[at] in what
-        and (talk.words[at - 1].article or talk.text[at - 1] in ("per", "each", "every"))
+        and (talk.words[at - 1].value == 1 or talk.text[at - 1] in ("per", "each", "every"))
         and any(w in word_class("ENERC_KCAL") for w in talk.text[at : at + 8])
         for at in range(case.mention.end, min(case.mention.end + 25, talk.n))
     )
@@ -186,5 +206,5 @@ def _dish(case: Case) -> str:
 
 #: In this order; the first that gives a reason holds.
 _RULES: tuple[Callable[[Case], str], ...] = (
-    _not_counted, _compared, _equipment, _in_passing, _made, _named_otherwise, _share, _dish,
+    _not_counted, _compared, _equipment, _in_passing, _made, _taken_out, _named_otherwise, _share, _dish,
 )  # fmt: skip

@@ -15,12 +15,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import accumulate, pairwise
 
+from pipeline.intake.spoken.composition import NOTHING, added, misfit
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.titles import Title, named_at, title_after
-from pipeline.intake.spoken.totals import ENERGY, Total
+from pipeline.intake.spoken.totals import ENERGY, Total, said_last
 from pipeline.intake.spoken.words import STRONG, Span
+from pipeline.intake.spoken.written import written
+
+_UNSTATED = 3.0  # cost of a recipe without numbers where the others have theirs
+_SHORT = 2.0  # most that lines short of the numbers cost: others may be taken from before
 
 
 @dataclass(slots=True)
@@ -62,8 +67,16 @@ class Cutter:
         self._any_total_at = [t.start for t in self.totals]
         self._chunk_at = [c.start for c in chunks]
         self._weight = [0.0, *accumulate(_worth(c) for c in self.both)]
+        lines = [written(c.of, 1.0) for c in self.both]
+        talk.composition.read(lines)
+        macros = [talk.composition.known[text] or NOTHING for text in lines]
+        self._macros = list(accumulate(macros, lambda a, b: added((a, b)), initial=NOTHING))
+        self._states = len(self.complete) >= 2
         self._found: dict[int, Place] = {0: Place(0, 0, 0.0)}
         self.places = self._places()
+        counted = [(at, w.value or 0.0) for at, w in enumerate(talk.words) if talk.counts(at)]
+        counted = [(at, n) for at, n in counted if 2 <= n <= 36 and n == int(n)]
+        self._counts_at, self._counts = [at for at, _ in counted], [n for _, n in counted]
         first = next((p for p in self.places if p.announced), None)
         self._counted = first is not None and first.order == 1
 
@@ -311,12 +324,15 @@ class Cutter:
         recipe = place.score + (0.4 if place.title is not None and place.title.dish else 0.0)
         if totals:
             recipe += 2.0 + _step(weight, (0.7, -2.4), (1.5, 0.0), (0.0, 2.2))
+            recipe -= self._misfit(totals, start, end)
             recipe -= self._rivals(totals)
             recipe -= self._behind(totals, start, end)
         elif place.announced or (place.title is not None and place.title.dish):
             recipe += _step(weight, (0.7, -3.5), (1.5, -1.2), (2.5, 0.2), (0.0, 1.6))
         else:
             recipe += _step(weight, (1.5, -3.5), (2.5, -1.5), (4.0, -0.5), (0.0, 0.6))
+        if not totals and self._states:
+            recipe -= _UNSTATED
         if place.base and not place.announced:
             recipe -= 2.0
         if place.at == 0 and self._counted:
@@ -326,6 +342,20 @@ class Cutter:
             used = 0.8 if self._used_later(place.base, start, end) else -3.0
             out.append(("base", 1.2 + max(place.score, 0.0) + used))
         return out
+
+    def _misfit(self, totals: list[Total], start: int, end: int) -> float:
+        """How much the numbers of a stretch speak against its lines, for the best of the servings
+        that a number said there may mean."""
+        lo, hi = _within(self._both_at, start, end)
+        first, last = self._macros[lo], self._macros[hi]
+        lines = (last[0] - first[0], last[1] - first[1], last[2] - first[2], last[3] - first[3])
+        stated = {p.tag: p.value for p in said_last(totals)}
+        lo, hi = _within(self._counts_at, start, end)
+        servings = {1.0, *self._counts[lo:hi]}
+        cost, n = min((misfit(lines, stated, n), n) for n in servings)
+        energy = stated.get(ENERGY)
+        short = energy is not None and lines[0] < energy * n  # lines may be taken from before
+        return min(cost, _SHORT) if short else cost
 
     def _used_later(self, noun: str, start: int, end: int) -> bool:
         talk = self.talk

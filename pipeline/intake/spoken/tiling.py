@@ -10,12 +10,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from pipeline.intake.spoken.grammar import PARTS, Amount, Food, Mention, Talk
+from pipeline.intake.spoken.grammar import ADJECTIVES, PARTS, Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG, WEAK, Span
 
 _ALONE = 0.4  # an amount without a food of its own
 _NAMED = 0.5  # a food without an amount
+_BEFORE = 4.0  # an amount and the food behind it
+_TURN = 0.4  # the order of amount and food changes
+_UNCOUNTED = 3.3  # a number and a food that nobody counts: "3 flour"
+_BEHIND = 3.9  # a food and the amount behind it
+_COUNTED = 1.0  # a number stands before a food that takes the amount behind it
+_FREE = 0.05  # a word between them that tells an amount once more
+_NOISE = 0.2  # any other
+_FEW = 12  # pieces of a food that are counted behind it
+_MANY = 36  # more of anything nobody counts
 _REACH = 8  # words that may stand between a food and its amount
 
 
@@ -34,6 +43,13 @@ class Chunk(Span):
         return "food" if self.amount is None else "both"
 
     @property
+    def order(self) -> str:
+        """Which of amount and food comes first; "" where that says nothing of other pairs."""
+        if self.mention is None or self.amount is None or self.amount.article or self.amount.of:
+            return ""
+        return "amount" if self.amount.start <= self.mention.food.start else "food"
+
+    @property
     def of(self) -> Mention:
         """The mention of a tile that holds a food."""
         assert self.mention is not None
@@ -44,26 +60,40 @@ _Scored = tuple[float, Chunk]
 
 
 def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
-    """The best tiles over all words that ``blocked`` leaves free."""
-    best = [0.0] * (talk.n + 1)
-    choice: list[Chunk | None] = [None] * (talk.n + 1)
+    """The best tiles over all words that ``blocked`` leaves free.
+
+    Who names the food before its amount goes on to do so: a change of order costs a little, so a
+    path is known by its place and by the order of the last pair in it.
+    """
+    best: list[dict[str, float]] = [{} for _ in range(talk.n + 1)]
+    back: list[dict[str, tuple[int, str, Chunk | None]]] = [{} for _ in range(talk.n + 1)]
+    best[0][""] = 0.0
+
+    def reach(at: int, order: str, score: float, came: tuple[int, str, Chunk | None]) -> None:
+        if score > best[at].get(order, -1.0):
+            best[at][order], back[at][order] = score, came
+
     for at in range(talk.n):
-        if best[at] > best[at + 1]:
-            best[at + 1], choice[at + 1] = best[at], None
+        for order, score in best[at].items():
+            reach(at + 1, order, score, (at, order, None))
         if blocked[at]:
             continue
-        for score, chunk in _chunks(talk, at):
-            if best[at] + score > best[chunk.end] and not any(blocked[at : chunk.end]):
-                best[chunk.end], choice[chunk.end] = best[at] + score, chunk
+        for gain, chunk in _chunks(talk, at):
+            if any(blocked[at : chunk.end]):
+                continue
+            own = chunk.order
+            for order, score in best[at].items():
+                turned = own and order and own != order
+                reach(
+                    chunk.end, own or order, score + gain - (_TURN if turned else 0.0),
+                    (at, order, chunk),
+                )  # fmt: skip
     out: list[Chunk] = []
-    at = talk.n
+    at, order = talk.n, max(best[talk.n], key=lambda o: best[talk.n][o])
     while at > 0:
-        ending = choice[at]
-        if ending is None:
-            at -= 1
-        else:
+        at, order, ending = back[at][order]
+        if ending is not None:
             out.append(ending)
-            at = ending.start
     return out[::-1]
 
 
@@ -77,6 +107,8 @@ def _chunks(talk: Talk, at: int) -> Iterator[_Scored]:
     named = length > 1 or (length == 1 and talk.text[at] not in word_class("talk"))
     if named or (not length and talk.words[at].breaks and _describing(talk, at)):
         yield from _from_food(talk, at)  # the latter: "wholemeal wrap, one"
+    elif talk.words[at].breaks == STRONG:
+        yield from _unknown(talk, at)
 
 
 def _describing(talk: Talk, at: int) -> bool:
@@ -99,7 +131,7 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
             amount.of or (unit.name in ("tsp", "tbsp") and talk.word(amount.end) != "or")
         )  # fmt: skip
         food = talk.food_span(amount.end, measured=unit is not None, weighed=weighed)
-        score = _fits(amount, food) if food is not None else 0.0
+        score = _fits(talk, amount, food) if food is not None else 0.0
         if food is not None and score:
             start, part = _part(talk, at)
             mention = Mention(start, food.end, food, amount, part=part)
@@ -132,17 +164,19 @@ def _twice(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
         yield 4.6, Chunk(at, food.end, mention, amount)
 
 
-def _fits(amount: Amount, food: Food) -> float:
+def _fits(talk: Talk, amount: Amount, food: Food) -> float:
     """How well an amount and the food behind it go together; 0: they do not."""
     unit = amount.unit
-    if unit is not None:
-        return 4.0 if food.known else 2.4 if amount.of or unit.weighs else 0.0
     pointed = food.determined in ("the", "that", "those", "these", "this") and not amount.of
+    if unit is not None:
+        return (2.0 if pointed else _BEFORE) if food.known else 2.4 if amount.of or unit.weighs else 0.0
     if not food.known or pointed:
         return 0.0
     if amount.article:
         return 2.0 if food.start - amount.end <= 1 else 0.0
-    return 4.0
+    if not talk.countable(food):
+        return _UNCOUNTED if amount.value <= _FEW or amount.of else 2.0
+    return _BEFORE if amount.value <= _MANY or amount.of else 2.0
 
 
 def _counted_alone(talk: Talk, amount: Amount) -> bool:
@@ -172,59 +206,100 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         return
     food.determined = talk.word(at - 1) if not talk.words[at].breaks else ""
     yield _NAMED, Chunk(at, food.end, Mention(at, food.end, food))
-    gap, hedged = food.end, False
-    loose = False  # other words between: food and amount must fill a clause
+    gap, cost = food.end, _COUNTED if _has_number(talk, at) else 0.0
+    noise, opens = 0, talk.words[at].breaks == STRONG
     while gap < talk.n and gap - food.end <= _REACH:
         amount = talk.amount_at(gap)
+        apart = gap > food.end and talk.words[gap].breaks == STRONG
+        if amount is not None and apart:
+            return
         if amount is not None and _fits_behind(talk, food, amount):
-            if loose and not (amount.measured and _closes(talk, amount)):
-                return
-            yield from _behind(talk, food, amount, hedged)
+            served = amount.unit is not None and amount.unit.name in word_class("served_in")
+            tool = amount.article and talk.word(gap - 1) in word_class("before_tools")
+            if not noise or (amount.measured and not served and not tool) or amount.of:
+                yield from _behind(talk, food, amount, cost)
             return
         if amount is not None and not amount.article:
             return
-        step = _link(talk, gap, first=gap == food.end)
-        if not step and talk.words[at].breaks and talk.joined(gap) and talk.plain(gap):
-            step, loose = 1, True
-        if not step:
+        step, more = _link(talk, gap, first=gap == food.end, opens=opens)
+        if not step or (more == _NOISE and apart):
             return
-        gap, hedged = gap + step, True
+        gap, cost, noise = gap + step, cost + more, noise + (more == _NOISE)
 
 
-def _closes(talk: Talk, amount: Amount) -> bool:
-    """An amount ends its clause, or is one "of it"."""
-    if amount.of:
-        return talk.close(amount.end) in word_class("of_them") and not talk.close(amount.end + 1)
-    return not talk.close(amount.end)
+def _unknown(talk: Talk, at: int) -> Iterator[_Scored]:
+    """A sentence of words that are no talk and an amount: "Yaji spice, 45 grams"."""
+    end = at
+    while end < talk.n and end - at < 4 and (end == at or not talk.words[end].breaks):
+        text = talk.text[end]
+        if talk.words[end].value is not None or talk._ends_name(end) and (
+            text not in talk.known.verbs or end > at
+        ) or text in word_class("talk"):  # fmt: skip
+            break
+        end += 1
+    amount = talk.amount_at(end) if at < end < talk.n else None
+    if amount is None or not amount.measured or amount.of or talk.words[end].breaks == STRONG:
+        return
+    if not talk._boundary(amount.end) or talk.text[end - 1] in talk.known.verbs:
+        return
+    food = Food(at, end, list(talk.text[at:end]), (), False)
+    mention = Mention(at, amount.end, food, amount)
+    mention.amount_spans = [(amount.start, amount.end)]
+    yield 2.4, Chunk(at, amount.end, mention, amount)
 
 
-def _link(talk: Talk, at: int, *, first: bool) -> int:
-    """Words that may stand between a food and its amount; 0 for none."""
+def _has_number(talk: Talk, at: int) -> bool:
+    """A whole number stands before a food, a word that describes it between at most."""
+    known = talk.known
+    for back in range(1, 4):
+        if at < back or talk.words[at - back + 1].breaks:
+            return False
+        if talk.counts(at - back):
+            return not talk.words[at - back].share
+        if not any(talk.text[at - back] in w for w in (known.kinds, known.manners, ADJECTIVES)):
+            return False
+    return False
+
+
+def _link(talk: Talk, at: int, *, first: bool, opens: bool) -> tuple[int, float]:
+    """Words that may stand between a food and its amount, and what they cost; 0 words for none.
+
+    A word that is neither food, number nor unit is mere noise, but the more of it, the less likely.
+    """
     word, text, known = talk.words[at], talk.text[at], talk.known
     if word.breaks == STRONG and not first and text not in word_class("begins_an_amount"):
-        return 0
+        return 0, 0.0
     if text in ("in", "for"):
         article = talk.word(at + 1) == "the"
         if (article or text == "for") and talk.word(at + 1 + article) in word_class("put_in"):
-            return 2 + article
+            return 2 + article, _FREE
     linked = text in word_class("link") or text in known.prep or text in known.manners
-    return 1 if linked or word.value is not None else 0
+    if linked or word.value is not None:
+        return 1, _FREE
+    if opens and not talk.food_length(at) and talk.known.unit_at(talk.words, at)[0] is None:
+        return 1, _NOISE  # "chicken thigh with no bone and no skin, 800 grams"
+    return (1, _NOISE) if talk.plain(at) else (0, 0.0)
 
 
-def _behind(talk: Talk, food: Food, amount: Amount, hedged: bool) -> Iterator[_Scored]:
+def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Scored]:
     """A food with the amount said behind it."""
     end = amount.end - (1 if amount.of else 0)
     if amount.of:
         if talk.close(amount.end) not in word_class("of_them") - {"that"}:
             return
         end = amount.end + 1
+    apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
     closes = amount.unit is not None and not talk.close(end)  # "garlic one clove"
-    apart = hedged or talk.words[amount.start].breaks != 0 or closes or _listed(talk, food, amount)
-    if not (apart or amount.measured or end > amount.end):
+    counted = amount.unit is None and not amount.of
+    if not (cost or apart or closes or amount.measured or counted or end > amount.end):
         return
     mention = Mention(food.start, end, food, amount)
     mention.amount_spans = [(amount.start, end)]
-    score = (3.4 if apart else 3.05) - (0.6 if amount.unit is None else 0.0)
+    score = _BEHIND - cost - (0.4 if amount.unit is None else 0.0)
+    if talk.close(end) in ("each", "apiece"):
+        score -= 1.5  # of several that were counted before
+    elif amount.unit is None and end < talk.n and talk.food_length(end):
+        score -= 0.4
     if talk.words[amount.start].breaks == STRONG and talk._is_noun(end):
         score = 2.0  # "tattie scones. 500 grams mash, ..."
     yield score, Chunk(food.start, end, mention, amount)
@@ -238,9 +313,14 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
         return False
     if amount.of and talk.close(amount.end) in word_class("of_them") - {"that"}:
         return True
+    whole = float(amount.value).is_integer() or talk.words[amount.start].share
+    if not whole or not (talk._boundary(amount.end) or talk.food_length(amount.end)):
+        return False
     behind = amount.end >= talk.n or talk.words[amount.end].breaks
     apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
-    return bool(apart and behind and float(amount.value).is_integer())
+    beside = amount.start == food.end and not talk.words[amount.start].breaks
+    beside = beside and amount.value != 1 and amount.value <= _FEW
+    return bool(apart and behind) or (beside and talk.countable(food))
 
 
 def _listed(talk: Talk, food: Food, amount: Amount) -> bool:

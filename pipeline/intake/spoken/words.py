@@ -147,7 +147,11 @@ def _with_numbers(words: list[Word]) -> list[Word]:
     out: list[Word] = []
     at = 0
     while at < len(words):
-        value, end, article = _number_at(words, at, out[-1].text if out else "")
+        if _is_pronoun(words, at):
+            out.append(words[at])
+            at += 1
+            continue
+        value, end, article = _number_at(words, at)
         if value is None:
             out.append(words[at])
             at += 1
@@ -175,13 +179,29 @@ def _text(words: Sequence[Word], at: int) -> str:
     return "" if at >= len(words) or words[at].breaks else words[at].text
 
 
-def _number_at(words: Sequence[Word], at: int, before: str) -> _Number:
+def _is_pronoun(words: Sequence[Word], at: int) -> bool:
+    """ "one" stands for a thing named before: "the last one", "the ten gram protein one"."""
+    if words[at].text != "one" or _is_unit(_text(words, at + 1)):
+        return False
+    if at and words[at - 1].text in word_class("one_of_a_kind"):
+        return True
+    following = _text(words, at + 1)
+    half = following == "and" and _text(words, at + 2) in ("a", "half", "one")
+    if half or (following and following not in word_class("function")):
+        return False
+    for back in range(1, 5):
+        if at < back or words[at - back + 1].breaks:
+            return False
+        if words[at - back].text in ("the", "that", "those"):
+            return back > 1
+    return False
+
+
+def _number_at(words: Sequence[Word], at: int) -> _Number:
     """The number that begins at ``at``."""
     text, following = words[at].text, _text(words, at + 1)
     if words[at].value is not None:
         return _with_rest(words, words[at].value or 0.0, at + 1)
-    if text == "one" and before in word_class("one_of_a_kind") and not _is_unit(following):
-        return None, at, False
     if text == "couple" or (text == "a" and following == "couple"):
         end = at + 1 if text == "couple" else at + 2
         return 2.0, end + 1 if _text(words, end) == "of" else end, False

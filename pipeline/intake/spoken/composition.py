@@ -1,0 +1,137 @@
+"""What lines would weigh in energy and macros: evidence of what a speaker means.
+
+A stated total belongs to the lines that make it plausible. Of 188 scripted recipes with truth, what
+the lines come to lies within 0.83 and 1.31 times the stated energy in 80 of 100, and within 0.54 and
+1.91 in 96, so energy tells a recipe's own lines from those of another, and a serving from a batch.
+
+This is the one place where reading a file asks the later stages; they are loaded when a script is
+read, never before.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from pipeline.nutrients import NET_CARBS_TAG
+
+if TYPE_CHECKING:
+    from pipeline.reading import Tools
+
+#: kcal, then g of protein, fat and carbohydrate, in the order of ``pipeline.match.foods.MACROS``.
+Macros = tuple[float, float, float, float]
+TAGS = ("ENERC_KCAL", "PROCNT", "FAT", "CHOCDF")
+NOTHING: Macros = (0.0, 0.0, 0.0, 0.0)
+_SPREAD = 0.25  # of ln(lines / stated) for one nutrient
+_FLOOR = (30.0, 4.0, 4.0, 5.0)  # added to both sides: small numbers say little
+_MOST = 4.0  # what one nutrient can say against a reading
+
+
+@lru_cache(maxsize=1)
+def _tools(folder: str) -> Tools:
+    from pipeline.reading import load_tools
+    from pipeline.snapshot import open_snapshot
+
+    return load_tools(open_snapshot())
+
+
+def _weighed(
+    folder: str, texts: Sequence[str]
+) -> tuple[dict[str, Macros | None], set[str]]:
+    """Macros of lines, and the lines of a known food that no weight is known for."""
+    from pipeline.reading import read_lines
+
+    tools = _tools(folder)
+    foods = tools.matcher.index.foods
+    places = _places(folder)
+    out: dict[str, Macros | None] = {}
+    unweighed: set[str] = set()
+    for text, read in zip(texts, read_lines(texts, tools), strict=True):
+        at, grams = places.get(read.match.food_id or ""), read.weight.grams
+        if at is None or grams is None:
+            out[text] = None
+            if at is not None and read.match.status == "accepted":
+                unweighed.add(text)
+            continue
+        per_gram = foods.macros[at] / 100
+        values = [float(v) if v == v else 0.0 for v in per_gram * grams]
+        out[text] = (values[0], values[1], values[2], values[3])
+    return out, unweighed
+
+
+@lru_cache(maxsize=1)
+def _places(folder: str) -> dict[str, int]:
+    return {food: at for at, food in enumerate(_tools(folder).matcher.index.foods.ids)}
+
+
+@dataclass(slots=True)
+class Composition:
+    """Energy and macros of line texts by the table in force; each text is read once.
+
+    Attributes:
+        folder: of the snapshot.
+        known: text → what it comes to.
+        unweighed: texts that name a food for sure, in an amount that has no weight: "3 flour".
+    """
+
+    folder: str
+    known: dict[str, Macros | None]
+    unweighed: set[str]
+
+    @classmethod
+    def of_the_table_in_force(cls) -> Composition:
+        """That of the live snapshot."""
+        from pipeline.snapshot import open_snapshot
+
+        return cls(str(open_snapshot().folder), {}, set())
+
+    def read(self, texts: Iterable[str]) -> None:
+        """Read many texts at once."""
+        new = [t for t in dict.fromkeys(texts) if t not in self.known]
+        if new:
+            found, unweighed = _weighed(self.folder, new)
+            self.known.update(found)
+            self.unweighed |= unweighed
+
+    def of(self, text: str) -> Macros | None:
+        """Energy and macros of a line; None when it cannot be weighed."""
+        self.read([text])
+        return self.known[text]
+
+    def total(self, texts: Sequence[str]) -> Macros:
+        """Sum of what can be weighed."""
+        self.read(texts)
+        rows = [row for t in texts if (row := self.known[t]) is not None]
+        return added(rows)
+
+
+def added(rows: Sequence[Macros]) -> Macros:
+    """The sum of rows."""
+    if not rows:
+        return NOTHING
+    sums = [sum(column) for column in zip(*rows, strict=True)]
+    return sums[0], sums[1], sums[2], sums[3]
+
+
+def misfit(lines: Macros, stated: dict[str, float], servings: float) -> float:
+    """How much stated numbers of a serving speak against lines: half the squared error in spreads.
+
+    Args:
+        lines: what they come to altogether.
+        stated: tag → number; net carbohydrate counts as carbohydrate.
+        servings: what the numbers are multiplied by.
+    """
+    cost, used = 0.0, 0
+    for tag, floor, own in zip(TAGS, _FLOOR, lines, strict=True):
+        value = stated.get(tag)
+        if value is None and tag == "CHOCDF":
+            value = stated.get(NET_CARBS_TAG)
+        if value is None:
+            continue
+        off = math.log((own + floor) / (value * servings + floor))
+        cost += min(0.5 * (off / _SPREAD) ** 2, _MOST)
+        used += 1
+    return cost / used if used else 0.0
