@@ -48,7 +48,7 @@ from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.intake.text.basis_columns import parted_columns
 from pipeline.intake.text.card_line import CardLine as CardLine
-from pipeline.problems import Problem
+from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
@@ -109,12 +109,8 @@ def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") 
     read = Read(found="plain text")
     if len(lines) > MAX_CARD_LINES:
         read.problems.append(
-            Problem(
-                "file-too-large",
-                f"the text has {len(lines):,} lines",
-                f"only the first {MAX_CARD_LINES:,} were read",
-                "split the file",
-                source=source,
+            input_problem(
+                "file-too-large/lines", source=source, lines=len(lines), most=MAX_CARD_LINES
             )
         )
         lines = lines[:MAX_CARD_LINES]
@@ -248,13 +244,7 @@ class _Card:
         ]  # fmt: skip
         if r.lines:
             r.problems.append(
-                Problem(
-                    "lines-from-steps",
-                    f'"{cut(r.title, 60)}" lists no ingredients',
-                    f"{len(r.lines)} were read from the steps that say an amount",
-                    "list all of them, one a line, under the word Ingredients",
-                    severity="note",
-                )
+                input_problem("lines-from-steps", title=cut(r.title, 60), lines=len(r.lines))
             )
 
 
@@ -670,17 +660,11 @@ class _Chunk:
             card.units_seen += 1
         if len(text) > MAX_LINE_CHARS:
             card.recipe.problems.append(
-                Problem(
-                    "line-too-long",
-                    f"an ingredient line holds {len(text):,} characters",
-                    f"only its first {MAX_LINE_CHARS:,} were read",
-                    "put one ingredient on one line",
-                    source_line=no,
-                    line_no=len(card.recipe.lines) + 1,
-                    severity="warning",
-                    text=cut(text),
+                input_problem(
+                    "line-too-long", source_line=no, line_no=len(card.recipe.lines) + 1,
+                    text=cut(text), length=len(text), most=MAX_LINE_CHARS,
                 )
-            )
+            )  # fmt: skip
         card.recipe.lines.append(RawLine(text[:MAX_LINE_CHARS], card.section, no))
 
 
