@@ -13,7 +13,8 @@ from pipeline.intake import documents, files
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import Read, cut
 from pipeline.intake.spoken import cards as script_cards
-from pipeline.intake.text.card import card_lines, looks_like_ingredient, read_cards
+from pipeline.intake.text.card import card_lines, read_cards
+from pipeline.intake.text.line_kinds import looks_like_ingredient
 from pipeline.problems import Problem, Severity, input_problem, is_of_the_input
 
 _JSON_ENDINGS = frozenset({".json", ".jsonld", ".jsonl", ".ndjson"})

@@ -21,7 +21,8 @@ from pipeline.intake.documents.web_text import MAX_CSS, page_blocks
 from pipeline.intake.files import decode
 from pipeline.intake.model import Read
 from pipeline.intake.pages.page import MAX_DEPTH, too_deep
-from pipeline.intake.text.card import CardLine, begins_section, read_cards
+from pipeline.intake.text.card import CardLine, read_cards
+from pipeline.intake.text.line_kinds import begins_section
 from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:

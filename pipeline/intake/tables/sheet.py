@@ -12,7 +12,8 @@ from pipeline.intake.columns import nutrient_column
 from pipeline.intake.files import MIB
 from pipeline.intake.model import Read, cut
 from pipeline.intake.tables.table import layout_of, read_rows
-from pipeline.intake.text.card import CardLine, names_a_fact, read_cards
+from pipeline.intake.text.card import CardLine, read_cards
+from pipeline.intake.text.line_kinds import names_a_fact
 from pipeline.problems import Problem, input_problem
 
 MAX_UNPACKED = 300 * MIB
