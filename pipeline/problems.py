@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal, cast
 
+from pipeline.resources import shared_rows
 from pipeline.tables import PROBLEM
 
 if TYPE_CHECKING:
@@ -109,6 +110,33 @@ def problems_frame(problems: Iterable[Problem]) -> pd.DataFrame:
     return PROBLEM.frame(tuple(getattr(p, name) for name in PROBLEM) for p in problems)
 
 
+def input_problem(
+    code: str,
+    *,
+    source: str = "",
+    source_line: int | None = None,
+    recipe_id: str = "",
+    line_no: int | None = None,
+    severity: Severity | None = None,
+    text: str = "",
+    **values: object,
+) -> Problem:
+    """A problem of a file or a recipe, in the words of ``shared/input_problems.csv``.
+
+    Args:
+        code: row of the table; what stands behind a slash tells apart rows of one code.
+        source, source_line, recipe_id, line_no, text: as in ``Problem``.
+        severity: in place of the table's.
+        values: by the names in braces of the row.
+    """
+    row = _input_problems()[code]
+    what, why, fix = (row[part].format(**values) for part in ("what", "why", "fix"))
+    return Problem(
+        code.partition("/")[0], what, why, fix, source, source_line, recipe_id, line_no,
+        severity or cast(Severity, row["severity"]), text,
+    )  # fmt: skip
+
+
 def line_problem(
     code: str,
     text: str,
@@ -151,9 +179,12 @@ def line_problem(
 
 @cache
 def _line_problems() -> dict[str, dict[str, str]]:
-    from pipeline.resources import shared_rows
-
     return {row["code"]: row for row in shared_rows("line_problems.csv")}
+
+
+@cache
+def _input_problems() -> dict[str, dict[str, str]]:
+    return {row["code"]: row for row in shared_rows("input_problems.csv")}
 
 
 _OF_THE_MACHINE = frozenset(

@@ -12,7 +12,7 @@ from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
 from pipeline.intake.pages.schema_org import set_yield
 from pipeline.intake.servings import counts_pieces
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.tables import LINE, RECIPE, STATED
 
 if TYPE_CHECKING:
@@ -108,17 +108,12 @@ class Building:
             recipe_id = f"{wanted}~{again}"
         if again > 1:
             problems.append(
-                Problem(
-                    "duplicate-id",
-                    f'the recipe id "{cut(wanted, 60)}" is used twice',
-                    f'first in {self._where[wanted]}; this one goes on as "{cut(recipe_id, 64)}"',
-                    "give each recipe an id of its own",
-                    source=source,
-                    source_line=raw.source_line,
-                    recipe_id=recipe_id,
-                    severity="warning",
+                input_problem(
+                    "duplicate-id", source=source, source_line=raw.source_line,
+                    recipe_id=recipe_id, id=cut(wanted, 60), first=self._where[wanted],
+                    now=cut(recipe_id, 64),
                 )
-            )
+            )  # fmt: skip
         self._where[recipe_id] = place
         return recipe_id
 
@@ -134,26 +129,18 @@ MOST_STATED, MOST_YIELD_G, LEAST_SERVINGS = 1e9, 1e8, 0.01
 def _leave_out_impossible(raw: RawRecipe) -> None:
     """Numbers that no recipe can mean are left out, each with its problem: sums would drown in them."""
 
-    def problem(code: str, what: str, line: int | None) -> Problem:
-        return Problem(
-            code, what, "it was left out", "check the number and its decimals", source_line=line
-        )
+    def left_out(code: str, number: str, line: int | None) -> None:
+        raw.problems.append(input_problem(code, source_line=line, number=number))
 
-    kept = []
-    for one in raw.stated:
-        if one.amount <= MOST_STATED and one.step <= MOST_STATED:
-            kept.append(one)
-            continue
-        what = f'the stated number "{cut(one.text, 40)}" is more than any recipe holds'
-        raw.problems.append(problem("stated-unreadable", what, one.source_line))
-    raw.stated = kept
+    for one in list(raw.stated):
+        if not (one.amount <= MOST_STATED and one.step <= MOST_STATED):
+            left_out("stated-unreadable/too-much", cut(one.text, 40), one.source_line)
+            raw.stated.remove(one)
     if raw.servings < LEAST_SERVINGS:
-        what = f"{raw.servings:g} is too little to be a number of servings"
-        raw.problems.append(problem("servings-invalid", what, raw.source_line))
+        left_out("servings-invalid/too-few", f"{raw.servings:g}", raw.source_line)
         raw.servings = math.nan
     if raw.yield_g > MOST_YIELD_G:
-        what = f"{raw.yield_g:g} g is more than any recipe weighs"
-        raw.problems.append(problem("yield-invalid", what, raw.source_line))
+        left_out("yield-invalid/too-much", f"{raw.yield_g:g}", raw.source_line)
         raw.yield_g = math.nan
 
 
@@ -170,15 +157,11 @@ def _servings_in_text(raw: RawRecipe) -> None:
         set_yield(raw, "1 serving" if _FOR_ONE.search(found) else found, raw.source_line)
         if not math.isnan(raw.servings):
             raw.problems.append(
-                Problem(
-                    "servings-in-text",
-                    f'the number of servings stands only in its {place}: "{cut(found, 40)}"',
-                    f"it was read as {raw.servings:g}",
-                    'write it on a line of its own, such as "Serves 4"',
-                    severity="note",
-                    text=cut(found),
+                input_problem(
+                    "servings-in-text", text=cut(found), place=place, found=cut(found, 40),
+                    servings=raw.servings,
                 )
-            )
+            )  # fmt: skip
             return
 
 
@@ -232,15 +215,7 @@ def _make_writable(raw: RawRecipe) -> None:
         for p in raw.problems
     ]
     if bad:
-        raw.problems.append(
-            Problem(
-                "characters-broken",
-                "the recipe holds halves of characters",
-                f"{bad} texts of it were read with \ufffd in their place",
-                "write the file again from the program it came from",
-                severity="warning",
-            )
-        )
+        raw.problems.append(input_problem("characters-broken", texts=bad))
 
 
 def _shortcomings(raw: RawRecipe) -> list[Problem]:
@@ -249,55 +224,16 @@ def _shortcomings(raw: RawRecipe) -> list[Problem]:
     codes = {p.code for p in raw.problems}
     name = cut(raw.title or "the recipe", 60)
     if not raw.title:
-        found.append(
-            Problem(
-                "title-missing",
-                "a recipe has no title",
-                "it goes by the name of its file",
-                "give it a title",
-                severity="warning",
-            )
-        )
+        found.append(input_problem("title-missing"))
     if not raw.lines:
-        found.append(
-            Problem(
-                "no-ingredients",
-                f'"{name}" has no ingredient lines',
-                "there is nothing to add up, so its numbers cannot be checked",
-                "add its ingredients, one a line",
-            )
-        )
+        found.append(input_problem("no-ingredients", name=name))
     needs = any(s.basis == "per_serving" for s in raw.stated)
     if needs and not _servings_known(raw):
-        found.append(
-            Problem(
-                "servings-missing",
-                f'"{name}" does not say how many servings it makes',
-                "its numbers are per serving and cannot be checked without it",
-                'add a yield, such as "4 servings"',
-                severity="warning",
-            )
-        )
+        found.append(input_problem("servings-missing", name=name))
     if not raw.stated and "stated-unreadable" not in codes:
-        found.append(
-            Problem(
-                "nothing-stated",
-                f'"{name}" states no energy or macros',
-                "its totals are computed, with nothing to compare them to",
-                "add the numbers you publish, if you do",
-                severity="note",
-            )
-        )
+        found.append(input_problem("nothing-stated", name=name))
     if fries_in_unlisted_oil(raw):
-        found.append(
-            Problem(
-                "frying-oil-not-listed",
-                f'the method of "{name}" fries in oil, and no ingredient line names any',
-                "what the food takes up of it is not counted",
-                'add a line such as "oil, for deep-frying", with the amount if you know it',
-                severity="warning",
-            )
-        )
+        found.append(input_problem("frying-oil-not-listed", name=name))
     return found
 
 
@@ -343,14 +279,9 @@ def _one_a_nutrient(stated: list[RawStated]) -> tuple[list[RawStated], list[Prob
                 kept[one.nutrient] = one
         elif abs(before.amount - one.amount) > max(before.step, one.step):
             problems.append(
-                Problem(
-                    "stated-twice",
-                    f'the recipe states two numbers for the same thing: "{cut(before.text, 40)}" '
-                    f'and "{cut(one.text, 40)}"',
-                    "the first is checked",
-                    "keep one of them",
-                    source_line=one.source_line,
-                    severity="warning",
+                input_problem(
+                    "stated-twice", source_line=one.source_line, first=cut(before.text, 40),
+                    second=cut(one.text, 40),
                 )
-            )
+            )  # fmt: skip
     return list(kept.values()), problems

@@ -8,7 +8,7 @@ from typing import Any
 
 from pipeline.intake.model import cut
 from pipeline.intake.numbers import Roles
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 _PIECES = re.compile(r"[\n|;]")
 #: Of the pieces of a list of ingredients, those with an amount; the rest is "salt to taste".
@@ -74,10 +74,4 @@ def column_of_names(columns: Sequence[Sequence[str]]) -> int | None:
 
 def read_by_content(name: str) -> Problem:
     """The note that the ingredients stand under a name that is in no table."""
-    return Problem(
-        "read-by-content",
-        f'"{cut(name, 40)}" was read as the ingredients',
-        "no name says where they are, and most of its entries have an amount",
-        'name it "ingredients" to be sure',
-        severity="note",
-    )
+    return input_problem("read-by-content", name=cut(name, 40))

@@ -14,7 +14,7 @@ from pipeline.intake.model import Read
 from pipeline.intake.reading import by_ending, read_data, read_file
 from pipeline.intake.spoken import card_marks as script_marks
 from pipeline.intake.spoken import cards as script_cards
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.settings import FILE_NAME, Settings
 from pipeline.tables import READING, SCRIPT, SCRIPT_MARK
 
@@ -177,13 +177,7 @@ def _with_cards(file: SourceFile, read: Read, cards: SourceFile) -> Iterator[tup
 
 def _read_stdin(stdin: str | bytes | None) -> tuple[Read, str]:
     if stdin is None or not stdin.strip():
-        problem = Problem(
-            "stdin-empty",
-            "nothing came by standard input",
-            '"-" stands for a recipe piped into the command',
-            "pipe a recipe in, or name a file",
-            source=STDIN,
-        )
+        problem = input_problem("stdin-empty", source=STDIN)
         return Read(problems=[problem]), ""
     file = SourceFile(Path(STDIN), STDIN, named=True)
     data = stdin.encode("utf-8", "replace") if isinstance(stdin, str) else stdin

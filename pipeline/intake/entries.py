@@ -12,7 +12,7 @@ from typing import Any
 from pipeline.intake.columns import entry_keys
 from pipeline.intake.model import RawLine, cut, unreadable
 from pipeline.intake.structured.yaml_tree import Text, is_null
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 MAX_LINES = 5_000
 MAX_LINE_CHARS = 2_000
@@ -122,17 +122,11 @@ class Entries:
             at = line + offset if line is not None else found
             if len(text) > MAX_LINE_CHARS:
                 self.problems.append(
-                    Problem(
-                        "line-too-long",
-                        f"an ingredient line holds {len(text):,} characters",
-                        f"only its first {MAX_LINE_CHARS:,} were read",
-                        "put one ingredient on one line",
-                        source_line=at,
-                        line_no=len(self.lines) + 1,
-                        severity="warning",
-                        text=cut(text),
+                    input_problem(
+                        "line-too-long", source_line=at, line_no=len(self.lines) + 1,
+                        text=cut(text), length=len(text), most=MAX_LINE_CHARS,
                     )
-                )
+                )  # fmt: skip
                 text = text[:MAX_LINE_CHARS]
             if heads:
                 self._section = text.rstrip(": ")
@@ -181,16 +175,12 @@ class Entries:
 
     def _unreadable(self, value: Any) -> None:
         self.problems.append(
-            Problem(
-                "ingredient-unreadable",
-                f"an ingredient entry is neither text nor a named amount: {cut(repr(value), 60)}",
-                "it is counted as a food that is not known",
-                'write it as a line of text, or as {"name": ..., "amount": ..., "unit": ...}',
-                text=cut(repr(value)),
-                line_no=len(self.lines) or None,
-                source_line=getattr(value, "line", None),
+            input_problem(
+                "ingredient-unreadable", source_line=getattr(value, "line", None),
+                line_no=len(self.lines) or None, text=cut(repr(value)),
+                entry=cut(repr(value), 60),
             )
-        )
+        )  # fmt: skip
         self._append(unreadable(cut(repr(value), 60)), self._section, getattr(value, "line", None))
 
 
@@ -206,15 +196,7 @@ def _unwrapped(entries: Sequence[Any]) -> Sequence[Any]:
 
 def too_many_lines(problems: list[Problem], lines: list[RawLine], at: int | None = None) -> None:
     """Say that a recipe has more lines than are read, and let it not be taken for known in full."""
-    problems.append(
-        Problem(
-            "too-many-lines",
-            f"the recipe has more than {MAX_LINES:,} ingredient lines",
-            "the rest was left out",
-            "check that the file holds one recipe",
-            source_line=at,
-        )
-    )
+    problems.append(input_problem("too-many-lines", source_line=at, most=MAX_LINES))
     lines.append(RawLine(unreadable(f"the lines after the first {MAX_LINES:,}"), "", at))
 
 

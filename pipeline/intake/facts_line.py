@@ -57,7 +57,8 @@ _YIELD_LINE = (
     " [hedge limit dot]* (?P<yield> (?= [number unity hundred count one article endless] | to number)"
     " (?: [^ dot] | (?<= [hedge metric unit time]) dot){1,40}) [dot mark]* $"
     " | ^ [mark open]* [makes serves servings] colon (?P<open> .{1,20}) $"
-    f" | ^ [mark open]* (?P<count> {_RANGE} (?: portion | servings | serves)"
+    f" | ^ [mark open]* (?P<count> {_RANGE} (?: portion | serving | servings | serves)"
+    f" | {_RANGE} {_NOUN} colon (?P<equal> {_RANGE} [portion serving servings])"
     f" | (?! [one unity]) {_RANGE} size? [slice item]) [mark close dot]* $"
 )
 _YIELD_CHARS, _YIELD_WORDS = 110, 12
@@ -157,14 +158,38 @@ def yield_line(text: str) -> str | None:
     match = line.search(_YIELD_LINE)
     if not match:
         return None
-    group = next(name for name in ("yield", "open", "count") if match[name])
+    group = next(name for name in ("yield", "open", "equal", "count") if match[name])
     said = text[slice(*line.span(match, group))]
     if group != "yield":
         return said
-    counted = said.strip(" )]").isdigit() or line.search("[portion servings serving]")
+    counted = said.strip(" )]").isdigit() or line.search("[portion servings serving] | enough for")
     if len(said.split()) > _YIELD_WORDS or (
         line.role_at(match.start("key")) == "for" and not counted
     ):
         return None
     key = text[slice(*line.span(match, "key"))]
     return f"{key} {said}" if key.lower().startswith(("serv", "portion")) else said
+
+
+@cache
+def _tails() -> re.Pattern[str]:
+    """Where what stands behind a title may begin."""
+    keys = words_of("head_words.csv", "makes", "serves")
+    return re.compile(
+        rf"\s*[(\[]|\s+[-–—|·/]+\s+|[,:]\s+|\s{{2,}}|\s+(?=(?:{keys})\s)", re.IGNORECASE
+    )
+
+
+def titled_yield(text: str) -> tuple[str, str | None]:
+    """A title without the yield behind it, and that yield; the text and None where there is none.
+
+    >>> titled_yield("Cottage pie (6 plates)"), titled_yield("Dal - makes 4 bowls")
+    (('Cottage pie', '6 plates'), ('Dal', '4 bowls'))
+    """
+    if not re.search(r"\d", text) and not _may().search(text):
+        return text, None
+    for found in reversed(list(_tails().finditer(text, 1))[:20]):
+        told = yield_line(text[found.end() :].strip(" )]*_-–—"))
+        if told:
+            return text[: found.start()].strip(" *_-–—"), told
+    return text, None

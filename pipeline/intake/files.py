@@ -11,7 +11,7 @@ from pathlib import Path
 
 from pipeline.intake.left_out import NO_RECIPES, REPORTED, left_out
 from pipeline.intake.model import cut
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 MIB = 1024 * 1024
 SNIFF_BYTES = 64 * 1024
@@ -103,13 +103,7 @@ def find_files(
                 _take(file, found, seen, named=False, skip=skip)
             if len(found.files) == before and len(found.problems) == problems:
                 found.problems.append(
-                    Problem(
-                        "folder-empty",
-                        f'there is no recipe file in the folder "{given}"',
-                        "hidden folders, output folders and files such as pictures are left out",
-                        "name the folder your recipe files are in, or a file itself",
-                        source=_relative(path, root),
-                    )
+                    input_problem("folder-empty", source=_relative(path, root), folder=given)
                 )
             found.problems.extend(left_out(found.left_out, _relative(path, root)))
             found.left_out.clear()
@@ -118,12 +112,8 @@ def find_files(
         else:
             dangling = " (a link whose target is gone)" if path.is_symlink() else ""
             found.problems.append(
-                Problem(
-                    "path-not-found",
-                    f'there is no file or folder "{given}"{dangling}',
-                    "nothing was read from it",
-                    "check the spelling, and the folder you are in",
-                    source=_relative(path, root),
+                input_problem(
+                    "path-not-found", source=_relative(path, root), path=given, dangling=dangling
                 )
             )
     return found
@@ -145,14 +135,7 @@ def _relative(path: Path, root: Path) -> str:
 
 
 def _link_outside(entry: os.DirEntry[str], root: Path) -> Problem:
-    return Problem(
-        "link-outside",
-        f'"{entry.name}" is a link to a place outside the collection',
-        "it was not followed",
-        "copy the file here, or set follow_links = true in steelyard.toml",
-        source=_relative(Path(entry.path), root),
-        severity="warning",
-    )
+    return input_problem("link-outside", source=_relative(Path(entry.path), root), name=entry.name)
 
 
 def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
@@ -171,14 +154,11 @@ def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
                 entries = sorted(listing, key=lambda e: e.name)
         except OSError as fault:
             found.problems.append(
-                Problem(
-                    "folder-unreadable",
-                    f'the folder "{_relative(Path(folder), found.root)}" cannot be opened',
-                    fault.strerror or str(fault),
-                    "give yourself the right to read it, or leave it out",
-                    source=_relative(Path(folder), found.root),
+                input_problem(
+                    "folder-unreadable", source=_relative(Path(folder), found.root),
+                    folder=_relative(Path(folder), found.root), why=fault.strerror or str(fault),
                 )
-            )
+            )  # fmt: skip
             continue
         names = {e.name for e in entries}
         output = {"findings.csv", "report.json"} <= names or names >= BULK_FILES
@@ -283,28 +263,16 @@ def decode(data: bytes, source: str) -> tuple[str, list[Problem]]:
             end = data.find(b"\n", fault.start)
             shown = data[start : end if end >= 0 else len(data)][:400]
             problems.append(
-                Problem(
-                    "not-utf-8",
-                    f"the file is not UTF-8: byte 0x{data[fault.start]:02x} on line {line}",
-                    f"it was read as {encoding}; accents and fractions may have come out wrong",
-                    "save the file as UTF-8",
-                    source=source,
-                    source_line=line,
-                    severity="warning",
-                    text=cut(_legacy(shown)[0]),
+                input_problem(
+                    "not-utf-8", source=source, source_line=line, text=cut(_legacy(shown)[0]),
+                    byte=data[fault.start], line=line, encoding=encoding,
                 )
-            )
+            )  # fmt: skip
     if "\0" in text:
         line = text.count("\n", 0, text.index("\0")) + 1
         problems.append(
-            Problem(
-                "nul-bytes",
-                f"the file holds {text.count(chr(0))} NUL bytes, the first on line {line}",
-                "they were left out; the rest was read",
-                "save the file again from your editor",
-                source=source,
-                source_line=line,
-                severity="warning",
+            input_problem(
+                "nul-bytes", source=source, source_line=line, count=text.count(chr(0)), line=line
             )
         )
         text = text.replace("\0", "")

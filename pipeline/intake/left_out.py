@@ -6,7 +6,7 @@ import os
 from collections import Counter
 from collections.abc import Iterable
 
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.resources import shared_rows
 
 #: Row of ``shared/file_kinds.csv`` by ending; rows without a kind hold no recipes.
@@ -40,12 +40,8 @@ def left_out(names: Iterable[str], source: str) -> list[Problem]:
     )
     were = "file that may hold recipes was" if total == 1 else "files that may hold recipes were"
     return [
-        Problem(
-            "files-left-out",
-            f"{total:,} {were} left out: {listed}",
-            "what is in them is not read here",
-            "if they hold recipes: " + "; ".join(row["fix"] for row in kinds.values()),
-            source=source,
-            severity="note",
+        input_problem(
+            "files-left-out", source=source, total=total, files=were, listed=listed,
+            fix="if they hold recipes: " + "; ".join(row["fix"] for row in kinds.values()),
         )
-    ]
+    ]  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from pipeline.problems import Problem, is_of_the_input
+from pipeline.problems import Problem, input_problem, is_of_the_input
 
 Basis = Literal["per_serving", "per_recipe", "per_100g"]
 
@@ -139,13 +139,11 @@ def guarded(read: Callable[[], RawRecipe], format: str, position: int) -> RawRec
             raise
         made = RawRecipe("", format, position)
         made.problems.append(
-            Problem(
-                "recipe-unreadable",
-                f"recipe {position + 1} of the file could not be read",
-                f"{type(fault).__name__}: {str(fault)[:120]}; the others were",
-                "look for a value in it that cannot be meant, and report it",
+            input_problem(
+                "recipe-unreadable", no=position + 1, kind=type(fault).__name__,
+                said=str(fault)[:120],
             )
-        )
+        )  # fmt: skip
         made.lines.append(RawLine(unreadable(f"recipe {position + 1} of the file")))
         return made
 

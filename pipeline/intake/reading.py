@@ -13,8 +13,9 @@ from pipeline.intake import documents, files
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import Read, cut
 from pipeline.intake.spoken import cards as script_cards
-from pipeline.intake.text.card import card_lines, looks_like_ingredient, read_cards
-from pipeline.problems import Problem, Severity, is_of_the_input
+from pipeline.intake.text.card import card_lines, read_cards
+from pipeline.intake.text.line_kinds import looks_like_ingredient
+from pipeline.problems import Problem, Severity, input_problem, is_of_the_input
 
 _JSON_ENDINGS = frozenset({".json", ".jsonld", ".jsonl", ".ndjson"})
 _YAML_ENDINGS = frozenset({".yaml", ".yml"})
@@ -71,18 +72,12 @@ def read_data(file: SourceFile, data: bytes, *, stored: bool = True) -> tuple[Re
 def stumbled(fault: Exception, source: str) -> Problem:
     """The problem of a file over which its reader stumbled; it costs that file alone."""
     if isinstance(fault, (RecursionError, MemoryError)):
-        return Problem(
-            "file-too-deep", "the file is nested deeper than can be read", type(fault).__name__,
-            "check what wrote the file", source=source,
-        )  # fmt: skip
+        return input_problem("file-too-deep", source=source, why=type(fault).__name__)
     if not is_of_the_input(fault) and not isinstance(fault, OSError):
         raise fault
-    return Problem(
-        "file-unreadable", "the file could not be read to its end",
-        f"{type(fault).__name__}: {str(fault)[:120]}; nothing of it was taken",
-        "split the file to find the recipe that is in the way, and report it",
-        source=source,
-    )  # fmt: skip
+    return input_problem(
+        "file-unreadable", source=source, kind=type(fault).__name__, said=str(fault)[:120]
+    )
 
 
 def read_text(text: str, source: str) -> Read:
@@ -102,12 +97,8 @@ def _too_large(file: SourceFile, head: bytes, size: int) -> Read | None:
     limit = files.MAX_JSON_BYTES if json or table else files.MAX_TEXT_BYTES
     if size <= limit or table:
         return None
-    problem = Problem(
-        "file-too-large",
-        f"the file holds {size / files.MIB:,.0f} MB",
-        f"texts of more than {limit / files.MIB:,.0f} MB are not read: no recipe text is that long",
-        "split it, or give recipes in bulk as JSON, CSV or Parquet",
-        source=file.source,
+    problem = input_problem(
+        "file-too-large", source=file.source, size=size / files.MIB, limit=limit / files.MIB
     )
     return Read(problems=[problem])
 
@@ -255,16 +246,11 @@ def nothing_found(read: Read, file: SourceFile, text: str) -> None:
     if read.recipes or any(p.severity == "error" for p in read.problems):
         return
     prose = read.found in ("plain text", "Markdown")
-    problem = Problem(
-        "no-recipe",
-        f'no recipe was found in "{file.path.name}"',
-        f"it was read as {read.found or 'text'}" + _missing(read.found),
-        "leave the file out if it holds none; else see the forms a recipe may have in README.md",
-        source=file.source,
-        source_line=None,
-        severity="error" if file.named else "note" if prose else "warning",
-        text=cut(text[:200]),
-    )
+    problem = input_problem(
+        "no-recipe", source=file.source, text=cut(text[:200]),
+        severity="error" if file.named else "note" if prose else "warning", file=file.path.name,
+        why=f"it was read as {read.found or 'text'}" + _missing(read.found),
+    )  # fmt: skip
     read.problems.append(problem)
 
 

@@ -27,7 +27,8 @@ from pipeline.intake.spoken.cards import (
     words_key,
 )
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text.card import BULLET, SAID_AT, card_lines, read_cards
+from pipeline.intake.text.card import card_lines, read_cards
+from pipeline.intake.text.line_kinds import BULLET, SAID_AT
 
 if TYPE_CHECKING:
     from pipeline.intake.collect import Collection

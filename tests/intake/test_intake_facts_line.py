@@ -77,8 +77,19 @@ def test_a_count_of_servings_is_never_an_amount(tmp_path: Path, head: str, servi
 def test_a_title_may_say_the_servings(tmp_path: Path) -> None:
     servings, _ = _read(tmp_path, "Per serving: 512 kcal", "Lentil pasta (serves 4)")
     assert servings == 4
-    codes = [p.code for p in read_collection([tmp_path]).problems]
-    assert codes == ["servings-in-text"]
+    read = read_collection([tmp_path])
+    assert list(read.recipe["title"]) == ["Lentil pasta"]
+    assert read.problems == []
+
+
+def test_a_title_of_a_page_may_say_the_servings(tmp_path: Path) -> None:
+    (tmp_path / "pasta.yaml").write_text(
+        "title: Lentil pasta (serves 4)\ningredients: [200 g pasta]\nstated: 512 kcal\n", "utf-8"
+    )
+    read = read_collection([tmp_path])
+    assert list(read.recipe["title"]) == ["Lentil pasta (serves 4)"]
+    assert list(read.recipe["servings"]) == [4]
+    assert [p.code for p in read.problems] == ["servings-in-text"]
 
 
 def test_sections_between_rules_are_one_card(tmp_path: Path) -> None:

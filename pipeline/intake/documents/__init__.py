@@ -10,7 +10,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.intake.model import Read
-from pipeline.problems import Problem
+from pipeline.problems import input_problem
 
 #: Formats of recipes that are read from documents and are not written into them.
 FORMATS = frozenset({"html-text", "epub", "docx", "odt", "pdf"})
@@ -83,17 +83,7 @@ def read_document(path: Path, source: str, kind: str) -> Read:
 
         return Read(problems=[locked("Office document", source)])
     name = {"old": "an Office document of before 2007", "rtf": "a rich-text document (RTF)"}[kind]
-    return Read(
-        problems=[
-            Problem(
-                "document-old",
-                f'"{path.name}" is {name}',
-                "it was not read: its form is not one of those read here",
-                "open it and save it as .docx, .odt or .txt",
-                source=source,
-            )
-        ]
-    )
+    return Read(problems=[input_problem("document-old", source=source, file=path.name, kind=name)])
 
 
 def read_page_text(text: str, source: str) -> Read:

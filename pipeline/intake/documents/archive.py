@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.intake.files import MIB
 from pipeline.intake.model import cut
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -34,35 +34,17 @@ class RefusedError(Exception):
 
 def damaged(kind: str, source: str, why: str) -> Problem:
     """The problem of a document that cannot be opened."""
-    return Problem(
-        "document-damaged",
-        f"the {kind} cannot be opened",
-        f"{cut(why, 160)}; nothing of it was read",
-        "open it in the program it was made with and save it again, or save its text as .txt",
-        source=source,
-    )
+    return input_problem("document-damaged", source=source, kind=kind, why=cut(why, 160))
 
 
 def locked(kind: str, source: str, why: str = "it is protected by a password") -> Problem:
     """The problem of a document that only opens with a key."""
-    return Problem(
-        "document-locked",
-        f"the {kind} is locked",
-        f"{why}; nothing of it was read",
-        "save a copy without protection, or give the recipes as text",
-        source=source,
-    )
+    return input_problem("document-locked", source=source, kind=kind, why=why)
 
 
 def too_deep(kind: str, source: str) -> Problem:
     """The problem of a document whose elements nest deeper than is read."""
-    return Problem(
-        "document-too-deep",
-        f"the {kind} nests its elements deeper than {MAX_DEPTH} levels",
-        "no document of recipes does; it was not read",
-        "open it in the program it was made with and save it again",
-        source=source,
-    )
+    return input_problem("document-too-deep", source=source, kind=kind, levels=MAX_DEPTH)
 
 
 class Archive:
@@ -138,13 +120,8 @@ class Archive:
         try:
             root: Element = ElementTree.fromstring(data)
         except defusedxml.DefusedXmlException as fault:
-            problem = Problem(
-                "document-entities",
-                f"the {self.kind} defines entities of its own",
-                f'"{name}" of it; no program that writes recipes does, and they can be made to'
-                " fill the memory, so it was not read",
-                "open it in the program it was made with and save it again",
-                source=self.source,
+            problem = input_problem(
+                "document-entities", source=self.source, kind=self.kind, name=name
             )
             raise RefusedError(problem) from fault
         except (ElementTree.ParseError, ValueError, LookupError) as fault:
@@ -154,10 +131,4 @@ class Archive:
 
     def _too_large(self, size: int) -> Problem:
         said = f"to more than {size / MIB:,.0f} MB" if size > MIB else "to too many parts"
-        return Problem(
-            "document-bomb",
-            f"the {self.kind} unpacks {said}",
-            "no collection of recipes does; it was not read",
-            "split it, or save the recipes as text",
-            source=self.source,
-        )
+        return input_problem("document-bomb", source=self.source, kind=self.kind, to=said)

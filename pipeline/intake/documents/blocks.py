@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.numbers import DIGITS, Roles
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text.card import BULLET, CardLine, bounded, looks_like_ingredient
+from pipeline.intake.text.card import CardLine, bounded
+from pipeline.intake.text.line_kinds import BULLET, looks_like_ingredient
 
 #: Level given to a short paragraph that stands out by its type alone, below all real headings.
 STANDS_OUT = 6

@@ -21,8 +21,9 @@ from pipeline.intake.documents.web_text import MAX_CSS, page_blocks
 from pipeline.intake.files import decode
 from pipeline.intake.model import Read
 from pipeline.intake.pages.page import MAX_DEPTH, too_deep
-from pipeline.intake.text.card import CardLine, begins_section, read_cards
-from pipeline.problems import Problem
+from pipeline.intake.text.card import CardLine, read_cards
+from pipeline.intake.text.line_kinds import begins_section
+from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -67,13 +68,7 @@ def read_epub(path: Path, source: str) -> Read:
 
 
 def _too_many(count: int, source: str) -> Problem:
-    return Problem(
-        "epub-too-long",
-        f"the e-book has {count:,} chapters",
-        f"only the first {MAX_CHAPTERS:,} were read",
-        "split the book",
-        source=source,
-    )
+    return input_problem("epub-too-long", source=source, count=count, most=MAX_CHAPTERS)
 
 
 def _own_ids(chapter: _Chapter, source: str) -> None:
@@ -89,16 +84,7 @@ def _spine(archive: Archive, read: Read) -> list[str]:
     """Names of the chapters' files, in reading order."""
     package = _package(archive)
     if package is None:
-        read.problems.append(
-            Problem(
-                "epub-no-spine",
-                "the e-book does not say in which order its chapters are read",
-                "they were read in the order of their names",
-                "make the e-book again, or check that nothing of it is missing",
-                source=archive.source,
-                severity="warning",
-            )
-        )
+        read.problems.append(input_problem("epub-no-spine", source=archive.source))
         return sorted(n for n in archive.names if _CHAPTER.search(n) and "META-INF" not in n)
     name, root = package
     folder = posixpath.dirname(name)
@@ -154,15 +140,7 @@ def _chapters(archive: Archive, names: list[str], source: str, read: Read) -> It
     sheets: dict[str, str] = {}
     for name in names:
         if name not in archive:
-            read.problems.append(
-                Problem(
-                    "epub-chapter-missing",
-                    f'the chapter "{name}" is not in the e-book',
-                    "it is named in its order; the other chapters were read",
-                    "make the e-book again",
-                    source=source,
-                )
-            )
+            read.problems.append(input_problem("epub-chapter-missing", source=source, name=name))
             continue
         if name.lower().endswith((".svg", ".png", ".jpg", ".jpeg", ".gif", ".webp")):
             continue
@@ -170,13 +148,7 @@ def _chapters(archive: Archive, names: list[str], source: str, read: Read) -> It
         read.problems.extend(replace(p, what=f'{p.what} (chapter "{name}")') for p in problems)
         if too_deep(text):
             read.problems.append(
-                Problem(
-                    "page-too-deep",
-                    f'the chapter "{name}" nests its elements deeper than {MAX_DEPTH:,} levels',
-                    "no chapter of recipes does; it was not read",
-                    "make the e-book again",
-                    source=source,
-                )
+                input_problem("page-too-deep/chapter", source=source, name=name, levels=MAX_DEPTH)
             )
             continue
         blocks, _ = page_blocks(text, asides=True, css=_css(archive, name, text, sheets))

@@ -21,7 +21,7 @@ from pipeline.intake.documents.places import renumber
 from pipeline.intake.files import MIB
 from pipeline.intake.model import Read
 from pipeline.intake.text.card import read_cards
-from pipeline.problems import Problem, is_of_the_input
+from pipeline.problems import Problem, input_problem, is_of_the_input
 
 KIND = "PDF"
 MAX_BYTES = 128 * MIB
@@ -87,13 +87,7 @@ def _pages(path: Path, source: str, read: Read) -> list[Page]:
 
 
 def _bomb(source: str, what: str) -> Problem:
-    return Problem(
-        "document-bomb",
-        what,
-        "no collection of recipes is that large; it was not read",
-        "split it, or save the pages with the recipes as a PDF of their own",
-        source=source,
-    )
+    return input_problem("document-bomb/pdf", source=source, what=what)
 
 
 def _told(failed: Sequence[int], empty: Sequence[int], source: str, *, some: bool) -> list[Problem]:
@@ -101,31 +95,14 @@ def _told(failed: Sequence[int], empty: Sequence[int], source: str, *, some: boo
     out = []
     if failed:
         out.append(
-            Problem(
-                "pdf-page-damaged",
-                f"{_listed(failed)} cannot be read",
-                "the others were read",
-                "print the document to a new PDF, or give those recipes as text",
-                source=source,
-                source_line=failed[0],
+            input_problem(
+                "pdf-page-damaged", source=source, source_line=failed[0], pages=_listed(failed)
             )
         )
     if empty:
-        every = not some
-        out.append(
-            Problem(
-                "pdf-no-text",
-                f"{_listed(empty)} hold{'s' if len(empty) == 1 else ''} no text, only pictures or nothing",
-                "nothing of the document was read: a picture of a recipe is not read here"
-                if every
-                else "a recipe that is pictured there was not read; the other pages were",
-                "run text recognition (OCR) over the document and save it as a searchable PDF, or"
-                " write the recipes as text",
-                source=source,
-                source_line=empty[0],
-                severity="error" if every else "note",
-            )
-        )
+        hold = f"{_listed(empty)} hold{'s' if len(empty) == 1 else ''}"
+        code = "pdf-no-text/some" if some else "pdf-no-text"
+        out.append(input_problem(code, source=source, source_line=empty[0], hold=hold))
     return out
 
 
@@ -140,11 +117,5 @@ def _refuse_unknown(chars: Sequence[tuple[int, float, list[Char]]], source: str)
     unknown = sum(c.text == "\ufffd" for *_, found in chars for c in found)
     if unknown > _UNKNOWN * total:
         raise RefusedError(
-            Problem(
-                "pdf-letters-unknown",
-                f"the PDF does not say which letters {unknown / total:.0%} of its characters are",
-                "its fonts have no table of them, so the text would come out as nonsense",
-                "save it again from the program it was made with, or run text recognition (OCR)",
-                source=source,
-            )
+            input_problem("pdf-letters-unknown", source=source, share=unknown / total)
         )

@@ -18,7 +18,7 @@ from pipeline.intake.documents.blocks import Block, Cell, table_blocks
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text.card import BULLET, MAYBE_STATED, looks_like_ingredient
+from pipeline.intake.text.line_kinds import BULLET, MAYBE_STATED, looks_like_ingredient
 
 #: White between two characters, as a share of the size of their type, from which on a space is
 #: read, and from which on they belong to different columns or cells.

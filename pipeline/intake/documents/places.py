@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from pipeline.intake.model import RawRecipe, Read
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 
 def renumber(read: Read, place: Callable[[int], int]) -> None:
@@ -30,16 +30,7 @@ def text_boxes(count: int, source: str) -> list[Problem]:
     if not count:
         return []
     said = "a text box" if count == 1 else f"{count} text boxes"
-    return [
-        Problem(
-            "text-boxes-left-out",
-            f"the document holds {said}",
-            "what stands in them has no place in the order of the text; it was left out",
-            "move ingredients and numbers out of them into the text",
-            source=source,
-            severity="warning",
-        )
-    ]
+    return [input_problem("text-boxes-left-out", source=source, boxes=said)]
 
 
 def take(read: Read, found: Read) -> None:

@@ -11,7 +11,7 @@ from pipeline.intake.files import LineIndex
 from pipeline.intake.model import RawRecipe, Read, cut, guarded
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured.documents import JsonRefusedError, loads, recipes_of
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 _COMMENT = re.compile(r"^\s*(?:<!--|//\s*<!\[CDATA\[|<!\[CDATA\[|/\*\s*<!\[CDATA\[\s*\*/)\s*")
 _COMMENT_END = re.compile(r"(?:-->|//\s{0,20}\]\]>|\]\]>|/\*\s{0,20}\]\]>\s{0,20}\*/)\s{0,20};?$")
@@ -44,15 +44,7 @@ def read_page(text: str, source: str) -> Read:
     """Recipes of an HTML page; never raises. A page without a recipe gives none."""
     read = Read(found="a web page")
     if too_deep(text):
-        read.problems.append(
-            Problem(
-                "page-too-deep",
-                f"the page nests its elements deeper than {MAX_DEPTH:,} levels",
-                "no page of a recipe does; it was not read",
-                "save the page again from the browser",
-                source=source,
-            )
-        )
+        read.problems.append(input_problem("page-too-deep", source=source, levels=MAX_DEPTH))
         return read
     from selectolax.lexbor import LexborHTMLParser
 

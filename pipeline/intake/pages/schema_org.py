@@ -19,7 +19,7 @@ from pipeline.intake.servings import (
 )
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.nutrients import NUTRIENTS
-from pipeline.problems import Problem
+from pipeline.problems import input_problem
 
 MAX_DEPTH = 200
 
@@ -178,16 +178,11 @@ def add_stated(
         recipe.stated.append(RawStated(tag, read.amount, basis, read.step, read.text, line))
         return
     recipe.problems.append(
-        Problem(
-            "stated-unreadable",
-            f'the stated {name} "{cut(written, 40)}" cannot be read',
-            f"{read}; the recipe is checked without it",
-            'write a number and a unit, such as "412 kcal" or "32 g"',
-            source_line=line,
-            severity="warning",
-            text=cut(written),
+        input_problem(
+            "stated-unreadable", source_line=line, text=cut(written), nutrient=name,
+            written=cut(written, 40), why=read,
         )
-    )
+    )  # fmt: skip
 
 
 def apply_serving_size(recipe: RawRecipe, size: ServingSize, written: str) -> Basis:
@@ -195,14 +190,7 @@ def apply_serving_size(recipe: RawRecipe, size: ServingSize, written: str) -> Ba
     if size.basis in ("per_100g", "per_recipe"):
         if size.volume:
             recipe.problems.append(
-                Problem(
-                    "stated-per-100-ml",
-                    f'the numbers are for "{cut(written, 30)}"',
-                    "they were read as for 100 g: the density of the dish is not known",
-                    "state them per serving, or per 100 g",
-                    severity="warning",
-                    text=cut(written),
-                )
+                input_problem("stated-per-100-ml", text=cut(written), written=cut(written, 30))
             )
         return "per_100g" if size.basis == "per_100g" else "per_recipe"
     settle_servings(recipe, size)
@@ -230,15 +218,11 @@ def set_yield(recipe: RawRecipe, value: Any, line: int | None = None) -> None:
     written = cut(str(value), 40)
     if read.fault:
         recipe.problems.append(
-            Problem(
-                "servings-invalid",
-                f'the number of servings "{written}" {read.fault}',
-                "numbers per serving cannot be checked without it",
-                'write how many servings it makes, such as "4 servings"',
-                source_line=line,
-                text=written,
+            input_problem(
+                "servings-invalid", source_line=line, text=written, written=written,
+                is_wrong=read.fault,
             )
-        )
+        )  # fmt: skip
 
 
 #: Longer methods are cut: what is looked for stands in the steps, not in their comments.

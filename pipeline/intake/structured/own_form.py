@@ -45,7 +45,7 @@ from pipeline.intake.pages.schema_org import (
 from pipeline.intake.servings import read_serving_size
 from pipeline.intake.structured.yaml_tree import is_null
 from pipeline.nutrients import NET_CARBS_TAG
-from pipeline.problems import Problem
+from pipeline.problems import input_problem
 from pipeline.resources import shared_path
 
 
@@ -229,15 +229,11 @@ def _set_yield_weight(recipe: RawRecipe, value: Any) -> None:
         recipe.yield_g = grams
     else:
         recipe.problems.append(
-            Problem(
-                "yield-invalid",
-                f'the weight of the whole "{cut(str(value), 40)}" is no positive number of grams',
-                "the yield stays open",
-                "write grams, such as yield_g: 1200",
-                source_line=getattr(value, "line", None),
-                severity="warning",
+            input_problem(
+                "yield-invalid", source_line=getattr(value, "line", None),
+                written=cut(str(value), 40),
             )
-        )
+        )  # fmt: skip
 
 
 def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int = 0) -> None:
@@ -266,15 +262,11 @@ def _basis_of_object(
         known = basis_of(written)
         if known is None:
             recipe.problems.append(
-                Problem(
-                    "basis-unknown",
-                    f'the basis "{cut(written, 40)}" is not known',
-                    "the numbers were read as per serving",
-                    "write per_serving, per_recipe or per_100g",
-                    source_line=getattr(written, "line", None),
-                    severity="warning",
+                input_problem(
+                    "basis-unknown", source_line=getattr(written, "line", None),
+                    written=cut(written, 40),
                 )
-            )
+            )  # fmt: skip
         basis = known or basis
     size = by_key.get("serving_size")
     if isinstance(size, (str, int, float)) and not is_null(size):
@@ -330,25 +322,15 @@ def _unknown_key(
     close = difflib.get_close_matches(name, known, 1, 0.8)
     if close:
         recipe.problems.append(
-            Problem(
-                "unknown-key",
-                f'the key "{cut(key, 40)}" is not known',
-                "it was not read" if close[0] != "ingredients" else 'it was read as "ingredients"',
-                f'did you mean "{close[0]}"?',
-                source_line=line,
-                severity="warning",
+            input_problem(
+                "unknown-key", source_line=line, key=cut(key, 40),
+                why="it was not read" if close[0] != "ingredients" else 'it was read as "ingredients"',
+                close=close[0],
             )
-        )
+        )  # fmt: skip
     elif nutrients and not is_not_judged(name):
         recipe.problems.append(
-            Problem(
-                "unknown-key",
-                f'the key "{cut(key, 40)}" among the stated numbers is not known',
-                "it was not read",
-                "name it kcal, protein_g, carbs_g, fat_g, or as shared/recipe.schema.json does",
-                source_line=line,
-                severity="note",
-            )
+            input_problem("unknown-key/stated", source_line=line, key=cut(key, 40))
         )
 
 
@@ -359,11 +341,5 @@ def _check_texts(recipe: RawRecipe, given: Mapping[str, Any]) -> None:
         missing = key == "title" and not recipe.title  # reported by the collection
         if not isinstance(value, str) and not is_null(value) and not missing:
             recipe.problems.append(
-                Problem(
-                    "form-invalid",
-                    f'the {key} is not text: "{cut(str(value), 40)}"',
-                    "it was read as far as it could be",
-                    "write it as text, in quotes",
-                    severity="warning",
-                )
+                input_problem("form-invalid", key=key, written=cut(str(value), 40))
             )

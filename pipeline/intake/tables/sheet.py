@@ -12,8 +12,9 @@ from pipeline.intake.columns import nutrient_column
 from pipeline.intake.files import MIB
 from pipeline.intake.model import Read, cut
 from pipeline.intake.tables.table import layout_of, read_rows
-from pipeline.intake.text.card import CardLine, names_a_fact, read_cards
-from pipeline.problems import Problem
+from pipeline.intake.text.card import CardLine, read_cards
+from pipeline.intake.text.line_kinds import names_a_fact
+from pipeline.problems import Problem, input_problem
 
 MAX_UNPACKED = 300 * MIB
 MAX_RATIO = 300
@@ -46,12 +47,8 @@ def read_sheet(path: Path, source: str) -> Read:
             book.close()
     except Exception as fault:  # openpyxl raises whatever a broken part makes it trip over
         read.problems.append(
-            Problem(
-                "xlsx-invalid",
-                "the spreadsheet cannot be read",
-                cut(f"{type(fault).__name__}: {fault}", 160),
-                "open it in your spreadsheet program and save it again, or save it as CSV",
-                source=source,
+            input_problem(
+                "xlsx-invalid", source=source, why=cut(f"{type(fault).__name__}: {fault}", 160)
             )
         )
     return read
@@ -63,13 +60,7 @@ def _refused(path: Path, source: str) -> Problem | None:
         with zipfile.ZipFile(path) as archive:
             entries = archive.infolist()
     except (zipfile.BadZipFile, OSError, ValueError) as fault:
-        return Problem(
-            "xlsx-invalid",
-            "the spreadsheet cannot be unpacked",
-            cut(str(fault), 160),
-            "open it in your spreadsheet program and save it again",
-            source=source,
-        )
+        return input_problem("xlsx-invalid/zip", source=source, why=cut(str(fault), 160))
     unpacked = sum(e.file_size for e in entries)
     packed = sum(e.compress_size for e in entries) or 1
     if (
@@ -77,12 +68,8 @@ def _refused(path: Path, source: str) -> Problem | None:
         or len(entries) > MAX_ENTRIES
         or (unpacked > 20 * MIB and unpacked / packed > MAX_RATIO)
     ):
-        return Problem(
-            "xlsx-bomb",
-            f"the spreadsheet unpacks to {unpacked / MIB:,.0f} MB from {packed / MIB:,.1f} MB",
-            "no collection of recipes does; it was not opened",
-            "save the sheet with the recipes as CSV",
-            source=source,
+        return input_problem(
+            "xlsx-bomb", source=source, unpacked=unpacked / MIB, packed=packed / MIB
         )
     return None
 

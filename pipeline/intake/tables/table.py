@@ -43,7 +43,7 @@ from pipeline.intake.pages.schema_org import (
     set_yield,
     settle_servings,
 )
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
     import duckdb
@@ -238,28 +238,16 @@ def rejected_rows(con: duckdb.DuckDBPyConnection, source: str) -> list[Problem]:
 
 def _unknown_columns(head: str, source: str) -> Read:
     header = next((line for line in head.split("\n") if line.strip()), "")
-    problem = Problem(
-        "table-columns-unknown",
-        "the table names no column that holds ingredients",
-        f'its first row is "{cut(header, 80)}"; the file was not read',
-        'name the columns: "title", "servings" and "ingredients" (one row a recipe), '
-        'or "title" and "line" (one row an ingredient)',
-        source=source,
-        source_line=1,
-        text=cut(header),
-    )
+    problem = input_problem(
+        "table-columns-unknown", source=source, source_line=1, text=cut(header),
+        first_row=cut(header, 80),
+    )  # fmt: skip
     return Read(problems=[problem], found="a CSV table")
 
 
 def _unread_columns(names: Sequence[str]) -> Problem:
     listed = ", ".join(f'"{cut(name, 40)}"' for name in names[:6])
-    return Problem(
-        "columns-unread",
-        f"nutrition columns that are not understood: {listed}",
-        "their numbers were not read",
-        'name them after their nutrient and unit, such as "kcal", "protein g", "kJ per 100 g"',
-        severity="note",
-    )
+    return input_problem("columns-unread", listed=listed)
 
 
 def read_parquet(path: Path, source: str) -> Read:
@@ -274,12 +262,8 @@ def read_parquet(path: Path, source: str) -> Read:
                 return read_rows(names, result.fetchall(), format="parquet")
             read = _unknown_columns(", ".join(names), source)
     except duckdb.Error as fault:
-        problem = Problem(
-            "parquet-invalid",
-            "the file cannot be read as Parquet",
-            cut(str(fault).partition("\n")[0], 200),
-            "write it again from the program it came from",
-            source=source,
+        problem = input_problem(
+            "parquet-invalid", source=source, why=cut(str(fault).partition("\n")[0], 200)
         )
         read = Read(problems=[problem])
     read.found = "a Parquet table"

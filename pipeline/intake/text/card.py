@@ -27,9 +27,10 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 
 from pipeline.intake.amounts import Amount
 from pipeline.intake.entries import (
@@ -39,55 +40,53 @@ from pipeline.intake.entries import (
     is_heading,
     too_many_lines,
 )
-from pipeline.intake.facts_line import find_facts, yield_line
+from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut
-from pipeline.intake.numbers import words_of
+from pipeline.intake.numbers import DIGITS, Roles
 from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, apply_serving_size, set_yield
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.intake.text.basis_columns import parted_columns
 from pipeline.intake.text.card_line import CardLine as CardLine
-from pipeline.problems import Problem
+from pipeline.intake.text.line_kinds import (
+    BULLET,
+    DESCRIPTION_KEY,
+    GENERIC,
+    ID_KEY,
+    IGNORED_KEY,
+    MAYBE_STATED,
+    METHOD,
+    NOTES,
+    NUTRITION,
+    SAID_AT,
+    TITLE_KEY,
+    begins_section,
+    looks_like_ingredient,
+    states,
+)  # fmt: skip
+from pipeline.intake.text.recipe_heads import recipe_heads
+from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
 MAX_READ_CHARS = 4_000
 _SQUEEZED_FROM = 200
 _WHITE = re.compile(r"\s{2,}")
-
-
-BULLET = pattern("bullet")
-
-
-_words = partial(words_of, "card_words.csv")
-
-
-def _section(role: str) -> re.Pattern[str]:
-    """A line that begins a section: its word alone, or with text behind a colon."""
-    leading = _words(role, leads="y")
-    behind = rf"|^\W*(?:{leading})\s*[:–—-]\s*\S" if leading else ""
-    return re.compile(rf"^\W*(?:{_words(role)})\W*$" + behind, re.IGNORECASE)
-
-
-def _key(role: str, value: str = r"\S.*") -> re.Pattern[str]:
-    """A line that gives something under its name ("Title: ...")."""
-    return re.compile(rf"^\W*(?:{_words(role)})\s*:\s*(?P<value>{value})$", re.IGNORECASE)
-
-
-_METHOD, _NOTES = _section("method"), _section("notes")
-_NUTRITION, _GENERIC = _section("nutrition"), _section("generic")
-_TITLE_KEY, _ID_KEY, _DESCRIPTION_KEY = _key("title"), _key("id"), _key("description")
-_IGNORED_KEY = re.compile(rf"{_key('ignored', '.*').pattern}|^\W*https?://\S+\W*$", re.IGNORECASE)
-#: Where a line of a written-out script was said; for the reader's eye, not part of the line.
-SAID_AT = pattern("spoken_at")
-#: A line that may state something: it names a nutrient, announces numbers, or says what for.
-MAYBE_STATED = pattern("maybe_stated")
+#: "* Lamb soup * makes 6": the signs are around words, not in front of a line of a list.
+_EMPHASIS = re.compile(r"^\s*[*_]{1,3}\s*([^*_]+?)\s*[*_]{1,3}(?=\s|$)")
+_SIGNS_OF_A_LIST = 3
 
 
 def card_lines(text: str) -> list[CardLine]:
-    """Lines of a plain text, numbered from 1."""
-    return [CardLine(no, bounded(line)) for no, line in enumerate(text.split("\n"), start=1)]
+    """Lines of a plain text, numbered from 1; a sign that begins several of them is a bullet."""
+    lines = [_EMPHASIS.sub(r"\1", bounded(line)) for line in text.split("\n")]
+    signs = Counter(line[0] for line in lines if line and unicodedata.category(line[0]) == "So")
+    bullets = [sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST]
+    for at, line in enumerate(lines):
+        if line[:1] in bullets and not BULLET.match(line):
+            lines[at] = "- " + line[1:].lstrip("\ufe0f ")
+    return [CardLine(no, line) for no, line in enumerate(lines, start=1)]
 
 
 def bounded(line: str) -> str:
@@ -109,12 +108,8 @@ def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") 
     read = Read(found="plain text")
     if len(lines) > MAX_CARD_LINES:
         read.problems.append(
-            Problem(
-                "file-too-large",
-                f"the text has {len(lines):,} lines",
-                f"only the first {MAX_CARD_LINES:,} were read",
-                "split the file",
-                source=source,
+            input_problem(
+                "file-too-large/lines", source=source, lines=len(lines), most=MAX_CARD_LINES
             )
         )
         lines = lines[:MAX_CARD_LINES]
@@ -137,8 +132,8 @@ def split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:
             here = chunks[-1]
             before = here[-1].text.strip() if here else ""
             first = filled == 1
-            section = bool(pattern("ingredients").match(before) or _METHOD.match(before)
-                           or _NUTRITION.match(before) or _NOTES.match(before))  # fmt: skip
+            section = bool(pattern("ingredients").match(before) or METHOD.match(before)
+                           or NUTRITION.match(before) or NOTES.match(before))  # fmt: skip
             if before and (first or (section and len(before) < 40)):
                 continue  # underlines the title or a section word
             chunks.append([])
@@ -166,31 +161,14 @@ def _continues(card: list[CardLine], chunk: list[CardLine]) -> bool:
     above = [line.text for line in card if line.text.strip()]
     if not above or not first:
         return False
-    if _METHOD.match(first) or _NOTES.match(first):
+    if METHOD.match(first) or NOTES.match(first):
         return True
     bare = first.strip("*_# ")
-    if MAYBE_STATED.search(bare) and (_NUTRITION.match(bare) or _states(bare)):
-        return not any(MAYBE_STATED.search(t) and _states(t.strip("*_# ")) for t in above)
+    if MAYBE_STATED.search(bare) and (NUTRITION.match(bare) or states(bare)):
+        return not any(MAYBE_STATED.search(t) and states(t.strip("*_# ")) for t in above)
     if pattern("ingredients").match(first) or looks_like_ingredient(first):
         return not any(looks_like_ingredient(t) for t in above)
     return False
-
-
-def looks_like_ingredient(text: str) -> bool:
-    """True for "200 g rice", "rice - 200 g", "- salt", "a handful of basil"; False for prose."""
-    if BULLET.match(text):
-        return True
-    if len(text) > 140:
-        return False
-    if not pattern("quantity").match(text):
-        named = pattern("named_amount").match(text)
-        return (
-            bool(named) and len(text.split()) <= 10 and not _states(text) and not yield_line(text)
-        )
-    words = len(text.split())
-    return bool(pattern("amount").search(text)) or (
-        words <= 10 and not text.rstrip().endswith((".", "!", "?"))
-    )
 
 
 @dataclass(slots=True)
@@ -201,6 +179,7 @@ class _Card:
     section: str = ""
     basis: Basis | None = None
     in_stated: bool = False
+    numbers_below: bool = False
     bulleted: int = 0
     numbered: bool = False
     units_seen: int = 0
@@ -248,13 +227,7 @@ class _Card:
         ]  # fmt: skip
         if r.lines:
             r.problems.append(
-                Problem(
-                    "lines-from-steps",
-                    f'"{cut(r.title, 60)}" lists no ingredients',
-                    f"{len(r.lines)} were read from the steps that say an amount",
-                    "list all of them, one a line, under the word Ingredients",
-                    severity="note",
-                )
+                input_problem("lines-from-steps", title=cut(r.title, 60), lines=len(r.lines))
             )
 
 
@@ -278,6 +251,7 @@ class _Chunk:
             self._lines.append(line)
             self._below_blank.append(blank)
             blank = False
+        self._heads = recipe_heads(self._lines, self._below_blank)
 
     def cards(self, format: str) -> list[_Card]:
         cards = [_Card(RawRecipe("", format, 0))]
@@ -291,14 +265,16 @@ class _Chunk:
 
     def _begins_card(self, card: _Card, at: int, text: str, blank_before: bool) -> bool:
         level = self._lines[at].level
+        if at in self._heads:
+            return bool(card.recipe.lines or card.recipe.title)
         if not card.recipe.lines:
             # a page title above the recipes' own headings
             return bool(
                 level and card.recipe.title and card.state == "preamble" and not card.said_yield
-                and not card.recipe.stated and not begins_section(text) and not _GENERIC.match(text)
+                and not card.recipe.stated and not begins_section(text) and not GENERIC.match(text)
                 and not yield_line(text) and self._announces(at + 1, level)
             )  # fmt: skip
-        if _TITLE_KEY.match(text) and (blank_before or card.state != "ingredients"):
+        if TITLE_KEY.match(text) and (blank_before or card.state != "ingredients"):
             return True
         if not blank_before and not level:
             return False
@@ -310,7 +286,7 @@ class _Chunk:
             or yield_line(bare)
             or (looks_like_ingredient(bare) and not level)
             or pattern("step").match(text)
-            or (MAYBE_STATED.search(bare) and _states(bare))
+            or (MAYBE_STATED.search(bare) and states(bare))
         ):
             return False
         return self._announces(at + 1, level)
@@ -329,7 +305,7 @@ class _Chunk:
             seen += 1
             if yield_line(text) or (pattern("ingredients").match(text) and len(text) < 60):
                 return True
-            if find_facts(text).yields and (find_facts(text).only or _states(text)):
+            if find_facts(text).yields and (find_facts(text).only or states(text)):
                 return True
             if pattern("creator").match(text) and seen == 1:
                 return True
@@ -338,7 +314,7 @@ class _Chunk:
                 return False  # that line is the title, if any is
             if seen >= 6 or (line.level and line.level <= level):
                 return False
-            if looks_like_ingredient(text) or _METHOD.match(text) or pattern("step").match(text):
+            if looks_like_ingredient(text) or METHOD.match(text) or pattern("step").match(text):
                 return False
         return False
 
@@ -354,7 +330,7 @@ class _Chunk:
         bare = SAID_AT.sub("", body.strip("*_# ")).strip()
         if not bare:
             return
-        if pattern("caption").search(bare) and not looks_like_ingredient(body):
+        if pattern("caption").search(text) and not looks_like_ingredient(body):
             return
         chapter = pattern("chapter").match(bare)
         if chapter and not looks_like_ingredient(chapter["rest"]):
@@ -390,9 +366,9 @@ class _Chunk:
         ):
             return False  # "50 Calorie Brownies" is a title, not a statement
         in_block = card.in_stated or card.state == "nutrition"
-        if read.heading or _NUTRITION.match(bare):
+        if read.heading or NUTRITION.match(bare):
             self._yields_beside(card, bare, line.no)
-            if not _NUTRITION.match(bare) and read.basis is None:
+            if not NUTRITION.match(bare) and read.basis is None:
                 return False
             card.basis = read.basis or card.basis
             card.size = read.size or card.size
@@ -415,6 +391,7 @@ class _Chunk:
             add_stated(card.recipe, found.tag, Amount(found.amount, found.step, found.text),
                        basis, found.text, found.tag, line.no)  # fmt: skip
         card.in_stated = True
+        card.numbers_below = bool(card.recipe.lines)
         return True
 
     def _yields_beside(self, card: _Card, text: str, no: int) -> None:
@@ -432,12 +409,12 @@ class _Chunk:
     def _word_or_key(self, card: _Card, at: int, line: CardLine, bare: str) -> bool:
         if self._begins_list(card, line, bare):
             return True
-        if _METHOD.match(bare):
+        if METHOD.match(bare):
             card.state = "method"
             card.method.append(bare)
             card.method_at.append(line.no)
             return True
-        if _NOTES.match(bare):
+        if NOTES.match(bare):
             card.state = "notes"
             return True
         if card.state in ("method", "notes"):
@@ -479,21 +456,21 @@ class _Chunk:
     def _keyed(self, card: _Card, line: CardLine, bare: str) -> bool:
         """A title, id, creator or description under its name."""
         recipe = card.recipe
-        title = _TITLE_KEY.match(bare)
+        title = TITLE_KEY.match(bare)
         if title and not recipe.title:
             recipe.title = clean(title["value"])[:300]
             return True
         if card.state != "preamble":
             return False
-        if found := _ID_KEY.match(bare):
+        if found := ID_KEY.match(bare):
             recipe.own_id = recipe.own_id or clean(found["value"])[:200]
             return True
-        if not recipe.title and not _DESCRIPTION_KEY.match(bare):
+        if not recipe.title and not DESCRIPTION_KEY.match(bare):
             return False
         if found := pattern("creator").match(bare):
             recipe.creator = recipe.creator or clean(found["value"])[:200]
             return True
-        if found := _DESCRIPTION_KEY.match(bare):
+        if found := DESCRIPTION_KEY.match(bare):
             card.description.append(found["value"])
             card.described_at.append(line.no)
         return found is not None
@@ -509,7 +486,7 @@ class _Chunk:
         if facts and facts.only:
             self._yields(card, facts.yields, line.no)
             return True
-        if _IGNORED_KEY.match(bare):
+        if IGNORED_KEY.match(bare):
             return True
         told = yield_line(bare) if recipe.title or pattern("begins_yield").match(bare) else None
         if not told or (card.state == "ingredients" and recipe.lines and card.said_yield):
@@ -547,8 +524,10 @@ class _Chunk:
             follow = self._next_texts(at, 1)
             titled = not follow or not measured or not looks_like_ingredient(follow[0])
             if not bullet and titled:
-                recipe.title = clean(bare).strip(": ")[:300]
+                title, told = titled_yield(bare)
+                recipe.title = clean(title).strip(": ")[:300]
                 recipe.source_line = line.no
+                self._yields(card, [told] if told else [], line.no)
                 return
         step = pattern("step").match(text)
         if step and pattern("verb_start").match(text[step.end() :]):
@@ -557,6 +536,9 @@ class _Chunk:
         if quantity and step:
             card.state, card.numbered = "ingredients", True
             self._add(card, text[step.end() :], line.no)
+            return
+        if quantity and not bullet and not card.said_yield and self._stands_apart(at, bare):
+            self._yields(card, [bare], line.no)
             return
         if quantity:
             card.state = "ingredients"
@@ -572,6 +554,19 @@ class _Chunk:
             return
         card.description.append(bare)
         card.described_at.append(line.no)
+
+    def _stands_apart(self, at: int, bare: str) -> bool:
+        """Whether a count stands between the title and the list ("Four flatbreads"): the yield."""
+        below = self._next_texts(at, 2)
+        bulleted = [BULLET.match(text) is not None for text in below]
+        return (
+            len(below) == 2
+            and (all(bulleted) or (self._below_blank[at + 1] and not any(bulleted)))
+            and (all(bulleted) or not self._below_blank[at + 2])
+            and all(map(looks_like_ingredient, below))
+            and (Roles(bare).search("[item serving portion]") or not pattern("amount").search(bare))
+            and not math.isnan(read_yield(bare).servings)
+        )
 
     def _lines_above(self, card: _Card, no: int) -> None:
         """Lines right above the first amount that measure too ("∞ g oats") belong to the list."""
@@ -622,6 +617,9 @@ class _Chunk:
             else:
                 self._heading(card, bare, line.no)
             return
+        if not bullet and card.recipe.lines and self._is_prose(card, bare, blank_before):
+            card.state = "method"
+            return
         shout = bare.isupper() and len(bare) <= 40 and not re.search(r"\d", bare)
         follows = blank_before or any(looks_like_ingredient(t) for t in self._next_texts(at, 1))
         if not bullet and shout and len(bare) > 2 and follows:
@@ -649,6 +647,17 @@ class _Chunk:
         card.bulleted += bullet
         self._add(card, bare, line.no)
 
+    def _is_prose(self, card: _Card, bare: str, blank_before: bool) -> bool:
+        """Whether a line below the list tells what to do, in a sentence or after the numbers."""
+        timed = f"{DIGITS} to? time"
+        if pattern("verb_start").match(bare) and (". " in bare or Roles(bare).search(timed)):
+            return True
+        if looks_like_ingredient(bare) or not (blank_before or card.numbers_below):
+            return False
+        sentence = bare.endswith((".", "!"))
+        listed = any(one.text.endswith((".", "!")) for one in card.recipe.lines)
+        return card.numbers_below or (sentence and not listed)
+
     def _heading(self, card: _Card, text: str, no: int) -> None:
         name = clean(text.strip("*_#[]-–—~ "))
         if not name:
@@ -670,17 +679,11 @@ class _Chunk:
             card.units_seen += 1
         if len(text) > MAX_LINE_CHARS:
             card.recipe.problems.append(
-                Problem(
-                    "line-too-long",
-                    f"an ingredient line holds {len(text):,} characters",
-                    f"only its first {MAX_LINE_CHARS:,} were read",
-                    "put one ingredient on one line",
-                    source_line=no,
-                    line_no=len(card.recipe.lines) + 1,
-                    severity="warning",
-                    text=cut(text),
+                input_problem(
+                    "line-too-long", source_line=no, line_no=len(card.recipe.lines) + 1,
+                    text=cut(text), length=len(text), most=MAX_LINE_CHARS,
                 )
-            )
+            )  # fmt: skip
         card.recipe.lines.append(RawLine(text[:MAX_LINE_CHARS], card.section, no))
 
 
@@ -689,28 +692,6 @@ def _all_numbers(read: StatedLine, text: str) -> bool:
     spans = sum(found.span[1] - found.span[0] for found in read.found)
     beside = len(re.sub(r"[\W_]", "", text)) - spans
     return read.certain and len(read.found) > 1 and beside < 4
-
-
-def _states(text: str) -> bool:
-    read = read_stated_line(text)
-    return read.certain or read.heading
-
-
-def begins_section(text: str) -> bool:
-    """Whether a text is one of the words that begin a section of a card ("Method")."""
-    match = pattern("ingredients").match(text)
-    return bool(
-        (match and not match["rest"])
-        or _METHOD.match(text)
-        or _NOTES.match(text)
-        or _NUTRITION.match(text)
-    )
-
-
-def names_a_fact(text: str) -> bool:
-    """Whether a text alone says what is beside it: "Recipe", "Author", "Prep time"."""
-    return any(key.match(f"{text.rstrip(': ')}: x") for key in
-               (_TITLE_KEY, _ID_KEY, pattern("creator"), _DESCRIPTION_KEY, _IGNORED_KEY))  # fmt: skip
 
 
 def _inline_list(text: str) -> list[str]:

@@ -1,0 +1,76 @@
+"""What a line of a card is by itself: of a list, a heading of a section, stated numbers."""
+
+from __future__ import annotations
+
+import re
+from functools import partial
+
+from pipeline.intake.facts_line import yield_line
+from pipeline.intake.numbers import words_of
+from pipeline.intake.patterns import pattern
+from pipeline.intake.stated_line import read_stated_line
+
+BULLET = pattern("bullet")
+
+
+_words = partial(words_of, "card_words.csv")
+
+
+def _section(role: str) -> re.Pattern[str]:
+    """A line that begins a section: its word alone, or with text behind a colon."""
+    leading = _words(role, leads="y")
+    behind = rf"|^\W*(?:{leading})\s*[:–—-]\s*\S" if leading else ""
+    return re.compile(rf"^\W*(?:{_words(role)})\W*$" + behind, re.IGNORECASE)
+
+
+def _key(role: str, value: str = r"\S.*") -> re.Pattern[str]:
+    """A line that gives something under its name ("Title: ...")."""
+    return re.compile(rf"^\W*(?:{_words(role)})\s*:\s*(?P<value>{value})$", re.IGNORECASE)
+
+
+METHOD, NOTES = _section("method"), _section("notes")
+NUTRITION, GENERIC = _section("nutrition"), _section("generic")
+TITLE_KEY, ID_KEY, DESCRIPTION_KEY = _key("title"), _key("id"), _key("description")
+IGNORED_KEY = re.compile(rf"{_key('ignored', '.*').pattern}|^\W*https?://\S+\W*$", re.IGNORECASE)
+#: Where a line of a written-out script was said; for the reader's eye, not part of the line.
+SAID_AT = pattern("spoken_at")
+#: A line that may state something: it names a nutrient, announces numbers, or says what for.
+MAYBE_STATED = pattern("maybe_stated")
+
+
+def looks_like_ingredient(text: str) -> bool:
+    """True for "200 g rice", "rice - 200 g", "- salt", "a handful of basil"; False for prose."""
+    if BULLET.match(text):
+        return True
+    if len(text) > 140:
+        return False
+    if not pattern("quantity").match(text):
+        named = pattern("named_amount").match(text)
+        return bool(named) and len(text.split()) <= 10 and not states(text) and not yield_line(text)
+    words = len(text.split())
+    return bool(pattern("amount").search(text)) or (
+        words <= 10 and not text.rstrip().endswith((".", "!", "?"))
+    )
+
+
+def states(text: str) -> bool:
+    """Whether a text states numbers or announces them."""
+    read = read_stated_line(text)
+    return read.certain or read.heading
+
+
+def begins_section(text: str) -> bool:
+    """Whether a text is one of the words that begin a section of a card ("Method")."""
+    match = pattern("ingredients").match(text)
+    return bool(
+        (match and not match["rest"])
+        or METHOD.match(text)
+        or NOTES.match(text)
+        or NUTRITION.match(text)
+    )
+
+
+def names_a_fact(text: str) -> bool:
+    """Whether a text alone says what is beside it: "Recipe", "Author", "Prep time"."""
+    return any(key.match(f"{text.rstrip(': ')}: x") for key in
+               (TITLE_KEY, ID_KEY, pattern("creator"), DESCRIPTION_KEY, IGNORED_KEY))  # fmt: skip

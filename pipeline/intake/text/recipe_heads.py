@@ -1,0 +1,83 @@
+"""Where the recipes of a text begin, told by the shape that its blocks repeat.
+
+Nobody writes the same words before every recipe, but the recipes of one text have one shape: a
+title, a list of ingredients, the numbers that end it. The list and the numbers are found for what
+they are; the title is the last line that can be one above the list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pipeline.intake.entries import is_heading
+from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
+from pipeline.intake.patterns import pattern
+from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.line_kinds import (
+    GENERIC,
+    IGNORED_KEY,
+    MAYBE_STATED,
+    begins_section,
+    looks_like_ingredient,
+    states,
+)  # fmt: skip
+
+#: Lines of a list from which on it is one; a single amount may stand anywhere.
+_LIST = 2
+_MAX_TITLE_CHARS = 90
+
+
+def recipe_heads(lines: Sequence[CardLine], below_blank: Sequence[bool]) -> frozenset[int]:
+    """Positions of the titles of a text of several recipes that each end in their numbers.
+
+    Empty unless at least two recipes have that shape, and where numbers stand before their list.
+
+    Args:
+        lines: those that hold something.
+        below_blank: whether a blank line stands above each.
+    """
+    heads: list[int] = []
+    title: int | None = None
+    listed, anchored = 0, False
+    for at, line in enumerate(lines):
+        kind = _kind(line, below_blank[at])
+        if kind == "title" and not anchored:
+            if title is None or line.level or not lines[title].level:
+                title = at
+        elif kind == "yield":
+            anchored = title is not None
+        elif kind == "list":
+            listed += 1
+            anchored = title is not None and listed >= _LIST
+        elif kind == "numbers":
+            if listed >= _LIST and title is not None:
+                heads.append(title)
+                title = None
+            elif title is not None and listed == 0 and title + 2 >= at:
+                return frozenset()
+            listed, anchored = 0, False
+    return frozenset(heads) if len(heads) > 1 else frozenset()
+
+
+def _kind(line: CardLine, below_blank: bool) -> str:
+    text = line.text.strip()
+    bare = text.strip("*_# ")
+    if MAYBE_STATED.search(bare) and states(bare):
+        return "numbers"
+    if yield_line(bare) or (pattern("ingredients").match(bare) and len(bare) < _MAX_TITLE_CHARS):
+        return "yield"
+    headed = below_blank and titled_yield(bare)[1] is not None
+    if not line.level and not headed and looks_like_ingredient(text):
+        return "list"
+    facts = find_facts(bare)
+    if facts.only and facts.yields:
+        return "yield"
+    titled = (
+        (line.level or below_blank)
+        and len(bare) <= _MAX_TITLE_CHARS
+        and not bare.endswith((".", ":", ",", ";"))
+        and any(c.isalpha() for c in bare)
+        and not (begins_section(bare) or GENERIC.match(bare) or IGNORED_KEY.match(bare))
+        and not (is_heading(bare) or pattern("step").match(text) or pattern("caption").search(text))
+    )
+    return "title" if titled else ""

@@ -1,0 +1,96 @@
+"""Several recipes in one text (invented): where each begins, by the shape that they repeat."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from pipeline.intake import Collection, read_collection
+from pipeline.intake.facts_line import titled_yield
+from pipeline.intake.text.card import card_lines
+from pipeline.lines import parse_many
+
+
+def _read(tmp_path: Path, name: str, text: str) -> Collection:
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    return read_collection([tmp_path / name])
+
+
+#: Name, text, and of each recipe its title, servings and number of ingredient lines.
+_TEXTS = {
+    "a chapter with a foreword": (
+        "shore.txt",
+        "PART TWO\n\nWhat the tide brings\n\nWe cooked these on the boat. The stove has one flame.\n\n"
+        "MUSSEL PAN\n\nTwo deep plates\n\n   1 kg mussels\n   20 g butter\n   1 shallot\n\n"
+        "Steam until they open.\nEach: 310 kcal; protein 33 g; carbohydrate 10 g; fat 14 g.\n\n\n"
+        "SMOKED FISH TOAST\n\nFor four people\n\n   4 slices rye bread\n   200 g smoked mackerel\n\n"
+        "Flake, pile, eat.\nEach: 250 kcal; protein 14 g; carbohydrate 16 g; fat 14 g.\n",
+        [("MUSSEL PAN", 2, 3), ("SMOKED FISH TOAST", 4, 2)],
+    ),
+    "headings of a letter": (
+        "letter.md",
+        "# Notes from the lock-keeper\n\nA wet month.\n\n## Bean pie\n\n*Enough for eight, cold.*\n\n"
+        "- 500 g broad beans\n- 1 sheet shortcrust pastry\n\nBake it.\n\n"
+        "**A slice:** 301 kcal, 9 g protein, 20 g fat\n\n## Nettle soup\n\nMakes 5 bowls.\n\n"
+        "- 200 g nettles\n- 1 potato\n\n**A bowl:** 90 kcal, 4 g protein, 2 g fat\n",
+        [("Bean pie", 8, 2), ("Nettle soup", 5, 2)],
+    ),
+    "titles that say the yield": (
+        "slips.txt",
+        "leek tart, makes 6\n\n2 leeks\n200 g pastry\n3 eggs\nkcal 310 protein 9 fat 20\n\n"
+        "pea stew - 3 bowls\n400 g peas\n1 onion\nboil it down. season.\nkcal 190 protein 11 fat 3\n",
+        [("leek tart", 6, 3), ("pea stew", 3, 2)],
+    ),
+    "stars around a title": (
+        "log.txt",
+        "Everything here is weighed raw.\n\n* Cod bake *  -- serves 3 --\n600 g cod\n30 g butter\n"
+        "Energy 900 kJ, protein 38 g, fat 8 g per serve\n\n* Plum slice * -- makes 9 bars --\n"
+        "400 g plums\n200 g flour\nEnergy 700 kJ, protein 3 g, fat 5 g per bar\n",
+        [("Cod bake", 3, 2), ("Plum slice", 9, 2)],
+    ),
+    "parts of one recipe stay together": (
+        "pie.txt",
+        "Harbour pie\nServes 4\n\nFilling\n\n300 g haddock\n100 g prawns\n\nTopping\n\n500 g potatoes\n"
+        "20 g butter\n\nPer serving: 390 kcal, protein 30 g, fat 9 g\n\nWith bread\n\n"
+        "Per serving: 490 kcal, protein 33 g, fat 10 g\n",
+        [("Harbour pie", 4, 4)],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", _TEXTS)
+def test_recipes_begin_at_their_titles(tmp_path: Path, name: str) -> None:
+    file, text, expected = _TEXTS[name]
+    read = _read(tmp_path, file, text)
+    foods = [parsed.kind == "food" for parsed in parse_many(list(read.line["text"]))]
+    lines = read.line[foods].groupby("recipe_id")["text"].count()
+    found = [
+        (row.title, row.servings, lines[row.recipe_id])
+        for row in read.recipe.itertuples(index=False)
+    ]
+    assert found == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "title", "told"),
+    [
+        ("Cottage pie (6 plates)", "Cottage pie", "6 plates"),
+        ("Dal - makes 4 bowls", "Dal", "4 bowls"),
+        ("Lamb soup | feeds 5 hungry sailors", "Lamb soup", "5 hungry sailors"),
+        ("Flatbread, 12 helpings", "Flatbread", "12 helpings"),
+        ("Soup for 4 seasons", "Soup for 4 seasons", None),
+        ("Chicken (2 ways)", "Chicken (2 ways)", None),
+        ("Three-bean chili, no meat", "Three-bean chili, no meat", None),
+        ("7-layer dip", "7-layer dip", None),
+    ],
+)
+def test_a_title_is_parted_from_its_yield(text: str, title: str, told: str | None) -> None:
+    assert titled_yield(text) == (title, told)
+
+
+def test_a_sign_that_begins_several_lines_is_a_bullet() -> None:
+    text = "🍤 PRAWNS 🍤\n▫️200 g prawns\n▫️1 lime\n▫️salt\n🔥 200 kcal"
+    assert [line.text for line in card_lines(text)] == [
+        "🍤 PRAWNS 🍤", "- 200 g prawns", "- 1 lime", "- salt", "🔥 200 kcal",
+    ]  # fmt: skip
