@@ -250,6 +250,7 @@ def test_a_lock_left_by_a_killed_run_is_taken_over(collection, tmp_path):
     assert bulk(collection, out, part_recipes=40).recipes == RECIPES
 
 
+@pytest.mark.soak
 def test_clock_jumps_change_nothing(collection, whole, tmp_path, monkeypatch):
     jumps = iter(range(10**9, 0, -3_600))
     monkeypatch.setattr(time, "time", lambda: float(next(jumps)))

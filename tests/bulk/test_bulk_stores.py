@@ -36,6 +36,7 @@ def local(collection, tmp_path_factory, snapshot) -> dict[str, str]:
     return digests(out / "bulk")
 
 
+@pytest.mark.soak
 def test_a_store_behind_fsspec_holds_the_same_bytes(collection, local, tmp_path):
     pytest.importorskip("fsspec")
     out = tmp_path / "far"
