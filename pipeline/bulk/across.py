@@ -6,6 +6,7 @@ import json
 from typing import TYPE_CHECKING
 
 from pipeline.bulk.files import part_name, table_at, write_frame, write_problems, write_query
+from pipeline.bulk.source import even
 from pipeline.bulk.store import Store
 from pipeline.problems import Problem
 from pipeline.reading import find_uses
@@ -33,14 +34,13 @@ def distinct_texts(con: duckdb.DuckDBPyConnection, work: Store) -> tuple[list[in
         con.execute(f"create or replace temp table ordered_text as {query}")
         row = con.execute("select count(*) from ordered_text").fetchone()
         texts = int(row[0]) if row else 0
-        chunks = max(1, -(-texts // CHUNK))  # one at least, for the tables to be there
-        if chunks > 1:
-            chunks += chunks % 2  # two workers end together
-        for chunk in range(chunks):
+        stretches = even(texts, CHUNK) or [(0, 0)]  # one at least, for the tables to be there
+        chunks = len(stretches)
+        for chunk, (first, end) in enumerate(stretches):
             write_query(
                 con, work, part_name("texts", chunk),
-                f"select text from ordered_text where place >= {chunk * texts // chunks}"
-                f" and place < {(chunk + 1) * texts // chunks} order by place",
+                f"select text from ordered_text where place >= {first} and place < {end}"
+                " order by place",
             )  # fmt: skip
         con.execute("drop table ordered_text")
     work.write_text("texts.json", json.dumps([chunks, texts]))

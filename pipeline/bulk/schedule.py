@@ -19,7 +19,7 @@ from pipeline.bulk.cutting import Part, cut
 from pipeline.bulk.files import connection, part_name, table_at, write_problems, write_query
 from pipeline.bulk.pool import get_ready
 from pipeline.bulk.pool import workers as the_workers
-from pipeline.bulk.source import Sources, find_sources
+from pipeline.bulk.source import PART_FILES, Sources, find_sources
 from pipeline.bulk.steps import Workers
 from pipeline.bulk.store import Store, is_url
 from pipeline.bulk.tasks import (
@@ -235,7 +235,7 @@ def _plan(
         )  # fmt: skip
     small = {} if small_bytes is None else {"small": small_bytes}
     heads = [cards or file for file, cards in pairs(files.files)]  # cards stand for their script
-    found = find_sources(heads, root, batch=part_recipes, **small)
+    found = find_sources(heads, root, batch=min(part_recipes, PART_FILES), **small)
     plan = _Plan(
         found, problems, settings,
         snapshot or open_snapshot(progress=lambda t, s: progress(t, int(100 * s), 100)),
@@ -311,7 +311,7 @@ def _run(
         figures = [json.loads(work.read_text(_done(p))) for _, p, _, _ in parts]
         found = summarise(con, work, facts, figures)
         clock.say("writing the report")
-        report(con, work, _about(plan, work))
+        report(con, work, _about(plan, work), alone=team.count == 1)
         if csv:
             merged_csv(con, work)
     work.write_text("results/manifest.json", _text(manifest))

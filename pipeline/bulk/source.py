@@ -28,7 +28,9 @@ STREAM_BYTES = 50 * 1024 * 1024
 #: ... or from so many recipes on, as far as their number can be known at a glance.
 STREAM_RECIPES = 20_000
 #: Below this size a table is read whole inside a bulk run too: one reader, one set of messages.
-SMALL_BYTES = 4 * 1024 * 1024
+SMALL_BYTES = 1024 * 1024
+#: Files of their own a part, at most: to read a page takes as long as to judge ten recipes.
+PART_FILES = 500
 _TABLES = frozenset({".csv", ".tsv", ".tab", ".parquet", ".pq", ".jsonl", ".ndjson"})
 _JSON_LINES = frozenset({".jsonl", ".ndjson"})
 #: What a text is taken for that is not UTF-8 and bears no mark.
@@ -137,7 +139,7 @@ def _recipes(path: Path) -> float:
 
 
 def find_sources(
-    files: Sequence[SourceFile], root: Path, *, small: int = SMALL_BYTES, batch: int = 1000
+    files: Sequence[SourceFile], root: Path, *, small: int = SMALL_BYTES, batch: int = PART_FILES
 ) -> Sources:
     """Sort the files of a collection into streamed ones and batches of small ones.
 
@@ -145,14 +147,14 @@ def find_sources(
         files: in the order of the collection.
         root: its root.
         small: tables up to this size are read whole.
-        batch: small files a part.
+        batch: small files a part, at most.
     """
     out = Sources(root)
     waiting: list[tuple[SourceFile, str]] = []
 
     def flush() -> None:
-        for start in range(0, len(waiting), batch):
-            some = waiting[start : start + batch]
+        for first, end in even(len(waiting), batch):
+            some = waiting[first:end]
             out.sources.append(
                 Source(
                     "files", some[0][0].source, tuple(str(f.path) for f, _ in some),
@@ -182,6 +184,17 @@ def find_sources(
             out.problems.append(_not_utf8(file.source, made.encoding))
     flush()
     return out
+
+
+def even(total: int, most: int) -> list[tuple[int, int]]:
+    """Stretches of at most ``most``, all alike and even in number, so that two workers end together.
+
+    Returns:
+        The first place of each, and the place after its last.
+    """
+    count = -(-total // most)
+    count += count > 1 and count % 2
+    return [(n * total // count, (n + 1) * total // count) for n in range(count)]
 
 
 def _not_utf8(source: str, encoding: str) -> Problem:

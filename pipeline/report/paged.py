@@ -88,6 +88,7 @@ class About:
 def write_paged(
     con: duckdb.DuckDBPyConnection, at: Mapping[str, str], about: About, folder: Path,
     *, pages: Mapping[str, str] | None = None, creator: str = "",
+    beside: duckdb.DuckDBPyConnection | None = None,
 ) -> None:  # fmt: skip
     """Write the report of a collection of any size.
 
@@ -98,20 +99,32 @@ def write_paged(
         folder: receives ``report.html``, ``report-recipe.html`` and ``report-data/``.
         pages: creator to the folder of their own report.
         creator: whose recipes these are, "" for everybody's.
+        beside: another connection to the same tables: the data are written over it meanwhile.
 
     Raises:
         OSError, duckdb.Error: a file cannot be written.
     """
+    from concurrent.futures import ThreadPoolExecutor
+
     from pipeline.report.page import render_paged
 
+    con.execute(f"create or replace table report_order as {_filled('report_order', at)}")
+    with ThreadPoolExecutor(1) as other:
+        data = other.submit(_write_data, beside or con, at, folder / DATA)
+        if beside is None:
+            data.result()
+        shown, first = _view(con, at, about, pages, creator)
+        for name, text in render_paged(shown, first, _picture(con, at)):
+            (folder / name).write_text(text, encoding="utf-8", newline="\n", errors="replace")
+        data.result()
+
+
+def _write_data(con: duckdb.DuckDBPyConnection, at: Mapping[str, str], folder: Path) -> None:
+    """The files that the pages load."""
     _arrange(con, at)
-    data = folder / DATA
-    data.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(parents=True, exist_ok=True)
     for name, text in _chunks(con):
-        (data / f"{name}.js").write_text(text, encoding="utf-8", newline="\n", errors="replace")
-    shown, first = _view(con, at, about, pages, creator)
-    for name, text in render_paged(shown, first, _picture(con, at)):
-        (folder / name).write_text(text, encoding="utf-8", newline="\n", errors="replace")
+        (folder / f"{name}.js").write_text(text, encoding="utf-8", newline="\n", errors="replace")
 
 
 def write_paged_result(
@@ -145,8 +158,7 @@ def no_rows(name: str) -> str:
 
 
 def _arrange(con: duckdb.DuckDBPyConnection, at: Mapping[str, str]) -> None:
-    """Number the recipes, and lay what is shown of them in their order, so that a stretch is read at once."""
-    _query(con, "report_order", at, "report_order")
+    """Lay what is shown of the recipes in their order, so that a stretch is read at once."""
     _query(con, "report_list", at, "report_list")
     limits = {"size": RECIPES_A_CHUNK, "least": LEAST_SHOWN}
     _query(con, "report_pages", at, "report_piece", limits)
