@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from contextlib import contextmanager
+from functools import cache
 from typing import TYPE_CHECKING
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.resources import shared_rows, sql
-from pipeline.tables import COMPUTED, FINDING, STATED, require
+from pipeline.tables import COMPUTED, FINDING, STATED, Table, require
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,6 +33,8 @@ OPEN_BELOW_UNKNOWN = 0.05
 #: width of its range is more than this many times what is allowed: such a sum vouches for nothing.
 TOO_WIDE = 2.0
 
+_RECIPE = Table(recipe_id="varchar", servings="double", weight_g="double")
+
 #: What a recipe is judged by.
 CORE = ("ENERC_KCAL", "PROCNT", "CHOCDF", NET_CARBS_TAG, "FAT")
 
@@ -48,6 +51,7 @@ def profiles() -> list[str]:
     return ["eu", "eu_label", "us", "percent"]
 
 
+@cache
 def bands() -> pd.DataFrame:
     """The rows of shared/tolerances.csv, numbers as numbers; profile ``recipe`` among them."""
     import pandas as pd
@@ -108,25 +112,29 @@ def findings(
     """
     if profile not in profiles():
         raise ValueError(f"profile '{profile}' is not known; known: {', '.join(profiles())}")
+    limits = {
+        "profile": "eu" if profile == "eu_label" else profile,
+        "narrow": profile in NARROWED,
+        "percent": float(percent),
+        "least_coverage": LEAST_COVERAGE,
+        "net": NET_CARBS_TAG,
+        "available": available,
+    }
     with stated_beside(con, stated, recipe) as db:
-        db.register("computed_frame", require(computed, COMPUTED, "computed"))
-        db.execute(sql("reconcile_computed"), {"net": NET_CARBS_TAG, "available": available})
-        db.register("band_frame", bands())
-        db.execute(sql("reconcile_band"))
-        found = db.execute(
-            sql("reconcile_finding"),
-            {
-                "profile": "eu" if profile == "eu_label" else profile,
-                "narrow": profile in NARROWED,
-                "percent": float(percent),
-                "least_coverage": LEAST_COVERAGE,
-            },
-        ).df()
+        found = _compared(db, require(computed, COMPUTED, "computed"), bands(), limits)
     order = {n: i for i, n in enumerate([*BY_TAG, NET_CARBS_TAG])}
     found = found.assign(tag=found["nutrient"])
     found = found.assign(nutrient=found["tag"].map(column_name), _at=found["tag"].map(order))
     found = found.sort_values(["recipe_id", "_at"], kind="stable", ignore_index=True)
     return found[[*FINDING, "tag", "basis", "coverage"]]
+
+
+def _compared(
+    db: duckdb.DuckDBPyConnection, computed_frame: pd.DataFrame, band_frame: pd.DataFrame,
+    limits: dict[str, object],
+) -> pd.DataFrame:  # fmt: skip
+    """The query, which finds both frames by their names here."""
+    return db.execute(sql("reconcile_finding"), limits).df()
 
 
 @contextmanager
@@ -135,16 +143,10 @@ def stated_beside(
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """A cursor of ``con`` that holds ``stated_in`` and ``recipe_in``, as the queries of this stage ask."""
     with con.cursor() as db:
-        db.register("stated_frame", require(stated, STATED, "stated"))
-        db.execute(
-            """
-            create or replace temp table stated_in as
-            select recipe_id::varchar as recipe_id, nutrient::varchar as nutrient,
-                   amount::double as amount, basis::varchar as basis, step::double as step
-            from stated_frame where amount is not null
-            """
+        STATED.only("recipe_id", "nutrient", "amount", "basis", "step").register(
+            db, "stated_in", stated[stated["amount"].notna()]
         )
-        db.register("recipe_in", recipe[["recipe_id", "servings", "weight_g"]])
+        _RECIPE.register(db, "recipe_in", recipe)
         yield db
 
 
