@@ -43,6 +43,7 @@ class Result:
         habits: causes that several recipes of a creator share, see ``habits.HABIT``.
         problems: one row a fault of the input.
         collection: what was read.
+        snapshot: facts of the nutrient table, see ``snapshot.facts_of``; empty in a part of a run.
         convention: what energy and carbohydrate mean in every computed number.
     """
 

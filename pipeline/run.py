@@ -43,6 +43,7 @@ def verify(
     snapshot: Snapshot | None = None,
     tools: Tools | None = None,
     stdin: str | bytes | None = None,
+    brief: bool = False,
     progress: Progress = no_progress,
 ) -> Result:
     """Check a collection: what its recipes state against what their lines add up to.
@@ -56,6 +57,7 @@ def verify(
         snapshot: nutrient table; the live one when not given.
         tools: loaded before (a page that asks again and again); else loaded here.
         stdin: the text that ``-`` stands for.
+        brief: leave out what files and reports alone show, see ``judge_read``.
         progress: called as the stages advance.
 
     Returns:
@@ -70,7 +72,7 @@ def verify(
     """
     from pipeline.intake import collection_root, read_collection
     from pipeline.memory import load_decisions, load_pantry
-    from pipeline.snapshot import open_snapshot
+    from pipeline.snapshot import facts_of, open_snapshot
 
     clock = Clock()
     given = [paths] if isinstance(paths, (str, Path)) else list(paths)
@@ -95,7 +97,8 @@ def verify(
     problems += read_problems
     clock.lap("lines, match, weigh")
     progress("adding up", 0, 1)
-    result = judge_read(collection, line_result, runners_up, tools, settings, problems)
+    result = judge_read(collection, line_result, runners_up, tools, settings, problems, brief=brief)
+    result.snapshot = facts_of(tools.snapshot)
     clock.lap("compute, reconcile")
     result.seconds = clock.laps
     if held is not None:
@@ -179,8 +182,7 @@ def judge_read(
         convention: of energy and carbohydrate, where it is known already; else set or detected,
             see ``reconcile.convention_of``.
         agreed: for a part of a larger collection, which takes the convention of all.
-        brief: leave out what the review page does not show: checks, numbers to publish, claims and
-            the facts of the snapshot.
+        brief: leave out what files and reports alone show: checks, numbers to publish and claims.
         habits: look for habits, which needs all recipes of a creator; of some creators alone when
             their names are given.
     """
@@ -313,7 +315,7 @@ def _judge_read(
     from pipeline.habits import Known
     from pipeline.problems import problems_frame
     from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
-    from pipeline.snapshot import facts_of, source_names
+    from pipeline.snapshot import source_names
 
     tools, settings, runners_up = stages.tools, stages.settings, stages.runners_up
     brief, habits = stages.brief, stages.habits
@@ -365,7 +367,7 @@ def _judge_read(
         problems=problems_frame(problems),
         collection=collection,
         settings=settings,
-        snapshot={} if brief else facts_of(tools.snapshot),
+        snapshot={},
         per_recipe=computation.recipe,
         runners_up=runners_up,
         convention=computation.convention,

@@ -50,14 +50,12 @@ class Table(list[str]):
         given = frame[self]
         untyped = [c for c in self if given[c].dtype == object and given[c].isna().all()]
         numbers = [n for n in self if given[n].dtype.kind == "f"]
-        db.register("frame_in", given.astype(dict.fromkeys(untyped, "str")))
         kinds = {n: t.removesuffix(" not null") for n, t in self.types.items()}
         columns = ", ".join(
             (f"nullif(\"{n}\", 'nan'::double)" if n in numbers else f'"{n}"') + f'::{kind} as "{n}"'
             for n, kind in kinds.items()
         )
-        db.execute(f"create or replace temp table {name} as select {columns} from frame_in")
-        db.unregister("frame_in")
+        _create(db, name, columns, given.astype(dict.fromkeys(untyped, "str")))
 
     def frame(self, rows: Iterable[tuple[object, ...]]) -> pd.DataFrame:
         """Rows as a frame, with its numbers typed also when it is empty."""
@@ -65,6 +63,11 @@ class Table(list[str]):
 
         made = pd.DataFrame(list(rows), columns=self)
         return made.astype({n: _DTYPES[t] for n, t in self.types.items() if t in _DTYPES})
+
+
+def _create(db: duckdb.DuckDBPyConnection, name: str, columns: str, frame_in: pd.DataFrame) -> None:
+    """A temporary table from a frame, which DuckDB finds by its name here."""
+    db.execute(f"create or replace temp table {name} as select {columns} from frame_in")
 
 
 _DTYPES = {

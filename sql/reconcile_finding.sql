@@ -1,15 +1,53 @@
 -- reconcile_finding.sql: each stated number beside the sum of the lines, and what may lie between.
 -- in      stated_in(recipe_id, nutrient, amount, basis, step)
---         computed_in(recipe_id, nutrient, amount, low, high, coverage)   whole recipe
+--         computed_frame   COMPUTED of pipeline/tables.py: whole recipes
 --         recipe_in(recipe_id, servings, weight_g)
---         band(profile, nutrient, lower, upper, upper_included, minus, plus, kind, floor, per_100g)
+--         band_frame(profile, nutrient, lower, upper, upper_included, minus, plus, kind, floor,
+--         per_100g): the rows of shared/tolerances.csv, NaN for what they leave open
 -- out     one row a (recipe_id, nutrient, basis) that is stated; amounts per the basis stated on
 --         allowed   the most the computed number may differ from the stated one on its side of it,
 --                   rounding included; infinite where a one-sided rule has no limit
 --         verdict   agrees | uncertain | disagrees | not_judged
 -- params  $profile; $narrow: true when two sums of the same lines are held to the 'recipe' rows too
 --         $percent; $least_coverage: below it only a known part that is already too much is judged
-with based as (
+--         $net: tagname of net carbohydrate (carbohydrate by difference less fibre)
+--         $available: true when the carbohydrate given is without fibre already
+with band as materialized (
+    select * replace (
+        nullif(lower, 'nan'::double) as lower,
+        nullif(upper, 'nan'::double) as upper,
+        nullif(minus, 'nan'::double) as minus,
+        nullif(plus, 'nan'::double) as plus,
+        nullif(floor, 'nan'::double) as floor
+    )
+    from band_frame
+), given as materialized (
+    select recipe_id::varchar as recipe_id, nutrient::varchar as nutrient,
+           amount::double as amount, low::double as low, high::double as high,
+           coverage::double as coverage
+    from computed_frame
+    where nutrient in (select nutrient from stated_in) or nutrient in ('CHOCDF', 'FIBTG')
+), computed_in as (  -- the totals, with net carbohydrate beside the total
+    select * from given
+    union all
+    select
+        carbs.recipe_id,
+        $net,
+        greatest(carbs.amount - fibre.amount, 0),
+        greatest(carbs.amount - fibre.amount
+            - sqrt(pow(carbs.amount - carbs.low, 2) + pow(fibre.high - fibre.amount, 2)), 0),
+        greatest(carbs.amount - fibre.amount, 0)
+            + sqrt(pow(carbs.high - carbs.amount, 2) + pow(fibre.amount - fibre.low, 2)),
+        least(carbs.coverage, fibre.coverage)
+    from given as carbs
+    join given as fibre on fibre.recipe_id = carbs.recipe_id and fibre.nutrient = 'FIBTG'
+    where carbs.nutrient = 'CHOCDF' and not $available and carbs.amount is not null
+        and fibre.amount is not null
+    union all
+    select recipe_id, $net, amount, low, high, coverage
+    from given
+    where nutrient = 'CHOCDF' and $available
+), based as (
     select
         stated_in.*,
         -- how many stated units the whole recipe holds

@@ -1,9 +1,10 @@
 -- reconcile_internal.sql: the stated numbers against one another, ingredients apart.
 -- in      stated_in(recipe_id, nutrient, amount, basis, step)
 --         recipe_in(recipe_id, servings, weight_g)
--- out     one row a (recipe_id, basis) with at least two numbers: the numbers, the energy by each
+-- out     one row a (recipe_id, basis) where something may be wrong: the numbers, the energy by each
 --         convention, the slack that rounding leaves, the weight of the portion
--- params  $protein, $carbs, $fat, $alcohol, $fibre: kcal per g (shared/energy_factors.csv)
+-- params  $energy_share, $energy_floor_kcal: how far energy may lie from the nearest convention
+--         $protein, $carbs, $fat, $alcohol, $fibre: kcal per g (shared/energy_factors.csv)
 with wide as (
     select
         recipe_id,
@@ -24,23 +25,36 @@ with wide as (
         arg_min(nutrient, amount) as least_of
     from stated_in
     group by recipe_id, basis
+),
+beside as (
+    select
+        wide.*,
+        $protein * protein_g + $carbs * carbs_g + $fat * fat_g + $alcohol * alcohol_g as kcal_all_carbs,
+        $protein * protein_g + $carbs * (carbs_g - fibre_g) + $fat * fat_g + $alcohol * alcohol_g
+            + $fibre * fibre_g as kcal_fibre_2,
+        $protein * protein_g + $carbs * (carbs_g - fibre_g) + $fat * fat_g + $alcohol * alcohol_g
+            as kcal_fibre_0,
+        $protein * protein_g + $carbs * carbs_g + $fat * fat_g + $alcohol * alcohol_g
+            + $fibre * fibre_g as kcal_net_plus_fibre,
+        (($protein + $carbs + $fat) * coalesce(step_g, 1) + coalesce(step_kcal, 1)) / 2 as slack_kcal,
+        coalesce(step_g, 1) as slack_g,
+        case wide.basis
+            when 'per_100g' then 100
+            when 'per_serving' then recipe_in.weight_g / recipe_in.servings
+            else recipe_in.weight_g
+        end as portion_g
+    from wide
+    left join recipe_in using (recipe_id)
 )
-select
-    wide.*,
-    $protein * protein_g + $carbs * carbs_g + $fat * fat_g + $alcohol * alcohol_g as kcal_all_carbs,
-    $protein * protein_g + $carbs * (carbs_g - fibre_g) + $fat * fat_g + $alcohol * alcohol_g
-        + $fibre * fibre_g as kcal_fibre_2,
-    $protein * protein_g + $carbs * (carbs_g - fibre_g) + $fat * fat_g + $alcohol * alcohol_g
-        as kcal_fibre_0,
-    $protein * protein_g + $carbs * carbs_g + $fat * fat_g + $alcohol * alcohol_g
-        + $fibre * fibre_g as kcal_net_plus_fibre,
-    (($protein + $carbs + $fat) * coalesce(step_g, 1) + coalesce(step_kcal, 1)) / 2 as slack_kcal,
-    coalesce(step_g, 1) as slack_g,
-    case wide.basis
-        when 'per_100g' then 100
-        when 'per_serving' then recipe_in.weight_g / recipe_in.servings
-        else recipe_in.weight_g
-    end as portion_g
-from wide
-left join recipe_in using (recipe_id)
-order by wide.recipe_id, wide.basis
+select *
+from beside
+where least < 0
+    or greatest(
+        least(kcal_all_carbs, kcal_fibre_2, kcal_fibre_0, kcal_net_plus_fibre) - kcal,
+        kcal - greatest(kcal_all_carbs, kcal_fibre_2, kcal_fibre_0, kcal_net_plus_fibre)
+    ) > slack_kcal + greatest($energy_share * kcal, $energy_floor_kcal)
+    or fibre_g > carbs_g + slack_g
+    or sugar_g > carbs_g + slack_g
+    or satfat_g > fat_g + slack_g
+    or coalesce(protein_g, 0) + coalesce(carbs_g, 0) + coalesce(fat_g, 0) > portion_g
+order by recipe_id, basis

@@ -47,9 +47,12 @@ def quoted(text: str) -> str:
 
 
 def write_query(
-    con: duckdb.DuckDBPyConnection, work: Store, name: str, query: str, how: str = ""
-) -> None:
+    con: duckdb.DuckDBPyConnection, work: Store, name: str, query: str, how: str = "",
+    frame_out: pd.DataFrame | None = None,
+) -> None:  # fmt: skip
     """Write what a query gives as one Parquet file, whole or not at all.
+
+    A query may read ``frame_out``, which DuckDB finds by its name here.
 
     Results are packed tight; what only the run itself reads back is packed fast.
     """
@@ -64,11 +67,7 @@ def write_frame(
     con: duckdb.DuckDBPyConnection, work: Store, name: str, frame: pd.DataFrame, table: Table
 ) -> None:
     """Write a frame with the types of its table; missing is NULL."""
-    con.register("frame_out", frame)
-    try:
-        write_query(con, work, name, f"select {table.casts()} from frame_out")
-    finally:
-        con.unregister("frame_out")
+    write_query(con, work, name, f"select {table.casts()} from frame_out", frame_out=frame)
 
 
 def part_name(table: str, part: int) -> str:

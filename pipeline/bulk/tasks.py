@@ -467,7 +467,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any] | None:
                 write_parquet(con, table, path)
         for table in page_rows(result):
             with work.writing(part_name(f"pages/{table.name}", part)) as path:
-                write_parquet(con, table, path)
+                write_parquet(con, table, path, "snappy")
         left = result.standing()
         figures = {
             "part": part,

@@ -147,6 +147,7 @@ def _at_once(options: Options, settings: Settings) -> None:
         result = run(
             list(options.paths), settings=settings, stdin=stdin, progress=progress,
             pantry=options.pantry, decisions=options.decisions,
+            brief=options.out is None and options.write_corrected is None,
         )  # fmt: skip
         written = []
         if options.out is not None:

@@ -46,7 +46,8 @@ def internal_checks(
     import pandas as pd
 
     with stated_beside(con, stated, recipe) as db:
-        rows = db.execute(sql("reconcile_internal"), factors()).df()
+        limits = {"energy_share": ENERGY_SHARE, "energy_floor_kcal": ENERGY_FLOOR_KCAL}
+        rows = db.execute(sql("reconcile_internal"), factors() | limits).df()
     found = [fault for row in rows.to_dict("records") for fault in _faults(row)]
     return pd.DataFrame(found, columns=COLUMNS)
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from contextlib import contextmanager
+from functools import cache
 from typing import TYPE_CHECKING
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.resources import shared_rows, sql
-from pipeline.tables import COMPUTED, FINDING, STATED, require
+from pipeline.tables import COMPUTED, FINDING, STATED, Table, require
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,6 +33,11 @@ OPEN_BELOW_UNKNOWN = 0.05
 #: width of its range is more than this many times what is allowed: such a sum vouches for nothing.
 TOO_WIDE = 2.0
 
+_RECIPE = Table(recipe_id="varchar", servings="double", weight_g="double")
+
+#: What a recipe is judged by.
+CORE = ("ENERC_KCAL", "PROCNT", "CHOCDF", NET_CARBS_TAG, "FAT")
+
 _TOLERANCES = "tolerances.csv"
 
 
@@ -45,6 +51,7 @@ def profiles() -> list[str]:
     return ["eu", "eu_label", "us", "percent"]
 
 
+@cache
 def bands() -> pd.DataFrame:
     """The rows of shared/tolerances.csv, numbers as numbers; profile ``recipe`` among them."""
     import pandas as pd
@@ -105,25 +112,29 @@ def findings(
     """
     if profile not in profiles():
         raise ValueError(f"profile '{profile}' is not known; known: {', '.join(profiles())}")
+    limits = {
+        "profile": "eu" if profile == "eu_label" else profile,
+        "narrow": profile in NARROWED,
+        "percent": float(percent),
+        "least_coverage": LEAST_COVERAGE,
+        "net": NET_CARBS_TAG,
+        "available": available,
+    }
     with stated_beside(con, stated, recipe) as db:
-        db.register("computed_frame", require(computed, COMPUTED, "computed"))
-        db.execute(sql("reconcile_computed"), {"net": NET_CARBS_TAG, "available": available})
-        db.register("band_frame", bands())
-        db.execute(sql("reconcile_band"))
-        found = db.execute(
-            sql("reconcile_finding"),
-            {
-                "profile": "eu" if profile == "eu_label" else profile,
-                "narrow": profile in NARROWED,
-                "percent": float(percent),
-                "least_coverage": LEAST_COVERAGE,
-            },
-        ).df()
+        found = _compared(db, require(computed, COMPUTED, "computed"), bands(), limits)
     order = {n: i for i, n in enumerate([*BY_TAG, NET_CARBS_TAG])}
     found = found.assign(tag=found["nutrient"])
     found = found.assign(nutrient=found["tag"].map(column_name), _at=found["tag"].map(order))
     found = found.sort_values(["recipe_id", "_at"], kind="stable", ignore_index=True)
     return found[[*FINDING, "tag", "basis", "coverage"]]
+
+
+def _compared(
+    db: duckdb.DuckDBPyConnection, computed_frame: pd.DataFrame, band_frame: pd.DataFrame,
+    limits: dict[str, object],
+) -> pd.DataFrame:  # fmt: skip
+    """The query, which finds both frames by their names here."""
+    return db.execute(sql("reconcile_finding"), limits).df()
 
 
 @contextmanager
@@ -132,36 +143,25 @@ def stated_beside(
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """A cursor of ``con`` that holds ``stated_in`` and ``recipe_in``, as the queries of this stage ask."""
     with con.cursor() as db:
-        db.register("stated_frame", require(stated, STATED, "stated"))
-        db.execute(
-            """
-            create or replace temp table stated_in as
-            select recipe_id::varchar as recipe_id, nutrient::varchar as nutrient,
-                   amount::double as amount, basis::varchar as basis, step::double as step
-            from stated_frame where amount is not null
-            """
+        STATED.only("recipe_id", "nutrient", "amount", "basis", "step").register(
+            db, "stated_in", stated[stated["amount"].notna()]
         )
-        db.register("recipe_in", recipe[["recipe_id", "servings", "weight_g"]])
+        _RECIPE.register(db, "recipe_in", recipe)
         yield db
 
 
-def settle(
-    con: duckdb.DuckDBPyConnection,
-    finding: pd.DataFrame,
-    recipe: pd.DataFrame,
-    honest: pd.DataFrame,
-) -> pd.DataFrame:
+def settle(finding: pd.DataFrame, recipe: pd.DataFrame, honest: pd.DataFrame) -> pd.DataFrame:
     """Let all numbers of a recipe together decide what single ones leave open.
 
     Of a recipe whose numbers are at most uncertain, the one furthest outside disagrees when an
     honest sum of the lines is less likely than ``OPEN_BELOW``, and all agree when it is likelier
     than ``OPEN_ABOVE``, save one whose range is too wide to vouch for anything (``TOO_WIDE``);
     numbers that are off while all together an honest sum is the likelier reading are uncertain.
-    Sodium is uncertain at most where salt stands on a line without an amount. The recipe's verdict
+    Only energy, protein, carbohydrate and fat decide so; what else is stated keeps its verdict, but
+    sodium is uncertain at most where salt stands on a line without an amount. The recipe's verdict
     follows from these, so that table, sentence and verdict agree.
 
     Args:
-        con: any DuckDB connection.
         finding: as ``findings`` gives it.
         recipe: has recipe_id; coverage and salt_open, when known.
         honest: recipe_id, honest, of ``explain.diagnose``; may be empty.
@@ -171,52 +171,61 @@ def settle(
     """
     import numpy as np
 
-    alone = finding["verdict"].astype(object)
-    open_salt = recipe.loc[recipe["salt_open"], "recipe_id"] if "salt_open" in recipe else []
-    salty = (finding["tag"] == "NA") & finding["recipe_id"].isin(open_salt)
-    capped = alone.mask(salty & (alone == "disagrees"), "uncertain")
-    reach = ((finding["high"] - finding["low"]) / 2).clip(lower=1e-9)
-    outside = (finding["difference"].abs() - finding["allowed"].abs()) / reach
-    with con.cursor() as db:
-        db.register(
-            "finding_frame",
-            finding[["recipe_id", "tag"]].astype("object").assign(
-                verdict=capped, outside=outside.fillna(0.0), row_no=np.arange(len(finding)),
-                wide=reach > TOO_WIDE * finding["allowed"].abs(),
-            ),
-        )  # fmt: skip
-        db.execute(
-            "create or replace temp table finding_in as select row_no, recipe_id::varchar as recipe_id,"
-            " tag::varchar as nutrient, verdict::varchar as verdict, outside, wide from finding_frame"
-        )
-        db.register("recipe_in", recipe[["recipe_id"]].assign(coverage=recipe.get("coverage", 1.0)))
-        db.register("honest_in", honest)
-        limits = {
-            "open_below": OPEN_BELOW, "open_below_unknown": OPEN_BELOW_UNKNOWN,
-            "open_above": OPEN_ABOVE,
-        }  # fmt: skip
-        settled = db.execute(sql("reconcile_settle"), limits).df()
-    return finding.assign(verdict=settled["verdict"].to_numpy(dtype=object), alone=alone)
+    alone = finding["verdict"].to_numpy(dtype=object)
+    off, open_ = alone == "disagrees", alone == "uncertain"
+    ids, tag = finding["recipe_id"], finding["tag"]
+    if "salt_open" in recipe:
+        salty = off & (tag == "NA") & ids.isin(recipe.loc[recipe["salt_open"], "recipe_id"])
+        off, open_ = off & ~salty, open_ | salty
+    core = tag.isin(CORE).to_numpy()
+    at = ids.factorize()[0]
+    many = at.max(initial=-1) + 1
+
+    def any_of(rows: np.ndarray) -> np.ndarray:
+        return np.asarray(np.bincount(at[rows], minlength=many)[at] > 0)
+
+    reach = ((finding["high"] - finding["low"]) / 2).clip(lower=1e-9).to_numpy()
+    allowed = finding["allowed"].abs().to_numpy()
+    outside = np.nan_to_num((finding["difference"].abs().to_numpy() - allowed) / reach)
+    furthest = np.zeros(len(finding), dtype=bool)
+    by_distance = np.lexsort((-outside, at))
+    asked = by_distance[(core & open_)[by_distance]]
+    furthest[asked[np.unique(at[asked], return_index=True)[1]]] = True
+    known = recipe.set_index("recipe_id")
+    belief = ids.map(honest.set_index("recipe_id")["honest"]).to_numpy(dtype=float)
+    coverage = ids.map(known["coverage"]).to_numpy(dtype=float) if "coverage" in known else 1.0
+    below = np.where(coverage < 0.95, OPEN_BELOW_UNKNOWN, OPEN_BELOW)
+    whole = core & np.isfinite(belief)
+    none_off = whole & open_ & ~any_of(off)
+    verdict = np.select(
+        [whole & off & ~any_of(off & ~core) & (belief > 0.5), none_off & furthest & (belief < below),
+         none_off & ~(reach > TOO_WIDE * allowed) & (belief > OPEN_ABOVE), open_],
+        ["uncertain", "disagrees", "agrees", "uncertain"], alone,
+    )  # fmt: skip
+    return finding.assign(verdict=verdict.astype(object), alone=alone)
 
 
-def verdicts(
-    con: duckdb.DuckDBPyConnection, finding: pd.DataFrame, recipe: pd.DataFrame
-) -> pd.DataFrame:
-    """One verdict a recipe: recipe_id, verdict; the worst of its judged numbers.
+def verdicts(finding: pd.DataFrame, recipe: pd.DataFrame) -> pd.DataFrame:
+    """One verdict a recipe: recipe_id, verdict, by recipe_id; the worst of its judged numbers.
 
     ``disagrees`` only where one of the numbers shown does; ``not_judged`` when nothing is stated or
-    known.
+    known. Energy, protein, carbohydrate and fat count in full; what else is stated counts when it
+    disagrees (salt to taste leaves sodium open almost always).
 
     Args:
-        con: any DuckDB connection.
         finding: as ``settle`` gives it.
         recipe: has recipe_id.
     """
-    with con.cursor() as db:
-        db.register("finding_frame", finding[["recipe_id", "tag", "verdict"]].astype("object"))
-        db.execute(
-            "create or replace temp table finding_in as select recipe_id::varchar as recipe_id,"
-            " tag::varchar as nutrient, verdict::varchar as verdict from finding_frame"
-        )
-        db.register("recipe_in", recipe[["recipe_id"]])
-        return db.execute(sql("reconcile_verdict")).df()
+    import numpy as np
+    import pandas as pd
+
+    ids = pd.Index(np.sort(recipe["recipe_id"].to_numpy(dtype=object)), name="recipe_id")
+    rank = (
+        finding["verdict"].map({"agrees": 1, "uncertain": 2, "disagrees": 3}).to_numpy(dtype=float)
+    )
+    rank = np.nan_to_num(np.where((rank == 2) & ~finding["tag"].isin(CORE), 1, rank)).astype(int)
+    worst = np.zeros(len(ids), dtype=int)
+    at = ids.get_indexer(finding["recipe_id"])
+    np.maximum.at(worst, at[at >= 0], rank[at >= 0])
+    names = np.array(["not_judged", "agrees", "uncertain", "disagrees"], dtype=object)
+    return pd.DataFrame({"recipe_id": ids, "verdict": names[worst]})

@@ -64,12 +64,12 @@ def judge(
         con, computation.computed, stated, computation.recipe, profile=profile, percent=percent,
         available=computation.convention.available,
     )  # fmt: skip
-    first = verdicts(con, finding, computation.recipe)
+    first = verdicts(finding, computation.recipe)
     found = diagnose(
         con, computation, first, stated, runner_up, pantry_nutrient=pantry_nutrient, foods=foods
     )
-    finding = settle(con, finding, computation.recipe, found.honest)
-    last = verdicts(con, finding, computation.recipe)
+    finding = settle(finding, computation.recipe, found.honest)
+    last = verdicts(finding, computation.recipe)
     open_ = set(last.loc[last["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"].tolist())
     explanation = found.explanation
     return Judgement(

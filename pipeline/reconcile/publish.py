@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
-import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from pipeline.compute.convention import TABLE, Convention, factors
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
-from pipeline.reconcile.rounding import Rule, Shown, shown, to_step
+from pipeline.reconcile.rounding import Rule, Texts, Vector, shown, to_step, written
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -22,6 +22,11 @@ SALT_PER_SODIUM = 2.5
 
 #: What is shown, in order; salt stands for sodium under the EU rule.
 _SHOWN = ("PROCNT", "CHOCDF", "FAT", "FIBTG", "SUGAR", "FASAT", "NA")
+
+_MACROS = _SHOWN[:3]
+_READ = ("ENERC_KCAL", *_SHOWN, "ALC")
+#: Bases, in words of a caption and of schema.org.
+_BASES = {"per_serving": ("Per serving", "1 serving"), "per_100g": ("Per 100 g", "100 g")}
 
 #: Under the EU rule the sum of the lines is shown in place of the label's factors when these miss
 #: it by more than this: a food whose energy does not follow general factors.
@@ -37,24 +42,25 @@ COLUMNS = [
 ]  # fmt: skip
 
 
-def energy(values: Mapping[str, float], rule: Rule) -> float:
+def energy(values: Mapping[str, Any], rule: Rule) -> Any:
     """kcal of macros by the rule's factors, before rounding as 21 CFR 101.9(c)(1)(i) asks.
 
     Args:
-        values: amounts by tagname; carbohydrate by difference (fibre included) under ``CHOCDF``.
+        values: amounts by tagname, numbers or arrays of them; carbohydrate by difference (fibre
+            included) under ``CHOCDF``.
         rule: ``eu``: 4 for protein and available carbohydrate, 9 fat, 2 fibre, 7 alcohol
             (Regulation 1169/2011, Annex XIV); otherwise 4-4-9 on total carbohydrate and 7.
     """
     f = factors()
-    fibre = _known(values.get("FIBTG"))
+    fibre = _known(values.get("FIBTG", 0.0))
     carbs = values["CHOCDF"] - (fibre if rule == "eu" else 0.0)
     total = f["protein"] * values["PROCNT"] + f["carbs"] * carbs + f["fat"] * values["FAT"]
-    total += f["alcohol"] * _known(values.get("ALC"))
+    total = total + f["alcohol"] * _known(values.get("ALC", 0.0))
     return total + (f["fibre"] * fibre if rule == "eu" else 0.0)
 
 
-def _known(value: float | None) -> float:
-    return value if value is not None and math.isfinite(value) else 0.0
+def _known(value: Any) -> Any:
+    return np.where(np.isfinite(value), value, 0.0)
 
 
 def publish(
@@ -82,131 +88,156 @@ def publish(
     """
     import pandas as pd
 
-    wide = computation.computed.pivot(index="recipe_id", columns="nutrient", values="amount")
-    left_out = computation.computed[computation.computed["nutrient"] == "ENERC_KCAL"]
-    missing = dict(zip(left_out["recipe_id"], left_out["lines_left_out"], strict=True))
-    steps = _steps(stated)
-    rows: list[dict[str, object]] = []
-    facts = computation.recipe
-    tags = [str(tag) for tag in wide.columns]
-    amounts = wide.loc[facts["recipe_id"]].to_numpy(dtype=float).tolist()
-    for recipe_id, servings, weight, own in zip(
-        facts["recipe_id"].tolist(), facts["servings"].tolist(), facts["weight_g"].tolist(),
-        amounts, strict=True,
-    ):  # fmt: skip
-        values = dict(zip(tags, own, strict=True))
-        if not all(math.isfinite(values[t]) for t in ("PROCNT", "CHOCDF", "FAT")):
-            continue
-        units = [("per_serving", servings)] if servings > 0 else []
-        if weight > 0 and (rule == "eu" or not units):
-            units.append(("per_100g", weight / 100))
-        for basis, divide in units:
-            part = {k: v / divide for k, v in values.items()}
-            row = _row(
-                part, basis, rule, int(missing[recipe_id]),
-                computation.convention, steps.get(recipe_id, {}),
-            )  # fmt: skip
-            rows.append({"recipe_id": recipe_id, **row})
-    return pd.DataFrame(rows, columns=COLUMNS)
+    facts, computed = computation.recipe, computation.computed
+    ids = facts["recipe_id"]
+    wide = computed.pivot(index="recipe_id", columns="nutrient", values="amount").reindex(ids)
+    amounts = {tag: wide[tag].to_numpy(dtype=float) for tag in _READ if tag in wide}
+    left_out = computed[computed["nutrient"] == "ENERC_KCAL"].set_index("recipe_id")[
+        "lines_left_out"
+    ]
+    servings, weight = (facts[c].to_numpy(dtype=float) for c in ("servings", "weight_g"))
+    known = np.isfinite([amounts.get(t, np.full(len(ids), np.nan)) for t in _MACROS]).all(axis=0)
+    by_serving = known & (servings > 0)
+    by_weight = known & (weight > 0) & ((rule == "eu") | ~by_serving)
+    at, basis = np.nonzero(np.column_stack([by_serving, by_weight]))
+    divide = np.where(basis == 0, servings[at], weight[at] / 100)
+    made = numbers(
+        {tag: amount[at] / divide for tag, amount in amounts.items()}, rule,
+        np.array([*_BASES], dtype=object)[basis],
+        ids.map(left_out).to_numpy(dtype=float)[at].astype(int), computation.convention,
+        {unit: step[at] for unit, step in _steps(ids, stated).items()},
+    )  # fmt: skip
+    return pd.DataFrame({"recipe_id": ids.to_numpy()[at], **made}, columns=COLUMNS)
 
 
-def _steps(stated: pd.DataFrame | None) -> dict[str, dict[str, float]]:
-    """recipe_id -> unit -> 0.1 where the recipe writes numbers of that unit with a decimal."""
-    out: dict[str, dict[str, float]] = {}
+def _steps(ids: pd.Series, stated: pd.DataFrame | None) -> dict[str, Vector]:
+    """Unit to steps of the recipes: 0.1 where one writes numbers of the unit with a decimal."""
     if stated is None:
-        return out
+        return {}
     fine = stated[(stated["step"] > 0) & (stated["step"] < _DECIMAL)]
-    for recipe_id, tag in zip(fine["recipe_id"], fine["nutrient"], strict=True):
-        if tag in BY_TAG or tag == NET_CARBS_TAG:
-            unit = BY_TAG[tag].unit if tag in BY_TAG else "g"
-            out.setdefault(recipe_id, {})[unit] = 0.1
-    return out
+    unit = fine["nutrient"].map({t: n.unit for t, n in BY_TAG.items()} | {NET_CARBS_TAG: "g"})
+    return {
+        str(name): np.where(ids.isin(some), 0.1, 1.0)
+        for name, some in fine["recipe_id"].groupby(unit)
+    }
 
 
-def _row(
-    values: dict[str, float], basis: str, rule: Rule, left_out: int,
-    convention: Convention = TABLE, steps: Mapping[str, float] | None = None,
-) -> dict[str, object]:  # fmt: skip
-    fibre = _known(values.get("FIBTG"))
+def numbers(
+    values: Mapping[str, Vector], rule: Rule, basis: Texts, left_out: Vector,
+    convention: Convention = TABLE, steps: Mapping[str, Vector] | None = None,
+) -> dict[str, Any]:  # fmt: skip
+    """The columns of ``publish`` but for the recipe, of amounts per serving or per 100 g.
+
+    Args:
+        values: tagname to amounts, macros known in every row; NaN what else is not known.
+        rule: how to round.
+        basis: per_serving or per_100g, a row.
+        left_out: how many lines are not counted.
+        convention: of energy and carbohydrate.
+        steps: unit to the steps of the creators' own numbers, where they are not 1.
+    """
+    unknown = np.full(len(basis), np.nan)
+    values = {tag: values.get(tag, unknown) for tag in _READ}
+    fibre = _known(values["FIBTG"])
     total = values["CHOCDF"] + (fibre if convention.available else 0.0)
     without_fibre = rule == "eu" or convention.available
-    amounts = {**values, "CHOCDF": max(total - fibre, 0.0) if without_fibre else total}
-
-    def show(tag: str, value: float) -> Shown:
-        step = (steps or {}).get(BY_TAG[tag].unit, 1.0) if tag in BY_TAG else 1.0
-        return shown(rule, tag, max(value, 0.0), step)
-
-    texts: dict[str, Shown] = {
-        tag: show(tag, amounts[tag])
-        for tag in _SHOWN
-        if math.isfinite(amounts.get(tag, math.nan)) and not (rule == "eu" and tag == "NA")
-    }
-    sodium = values.get("NA", math.nan)
-    salt = sodium * SALT_PER_SODIUM / 1000
-    if math.isfinite(salt):
-        texts["NACL"] = shown("eu", "NACL", salt)
     kcal, energy_from = _energy_shown({**values, "CHOCDF": total}, rule, convention)
-    texts["ENERC_KCAL"] = show("ENERC_KCAL", kcal)
-    notes = []
-    if left_out:
-        notes.append(f"{left_out} lines are not counted: the true numbers are higher")
-    if rule == "eu" and energy_from == "table":
-        notes.append("energy is the food table's own: general factors miss it by more than 15 %")
-    if without_fibre:
-        notes.append("carbohydrate is stated without fibre")
-    missing = [BY_TAG[t].label for t in _SHOWN[3:] if not math.isfinite(values.get(t, math.nan))]
-    if missing:
-        notes.append(f"not known: {', '.join(missing)}")
+    salt = values["NA"] * SALT_PER_SODIUM / 1000
+    amounts = {
+        **values, "ENERC_KCAL": kcal, "CHOCDF": np.maximum(total - fibre, 0.0) if without_fibre else total,
+    }  # fmt: skip
 
-    def text(tag: str) -> str:
-        return texts[tag].text if tag in texts else ""
+    def texts(rule: Rule, tag: str, amount: Vector) -> Texts:
+        out = np.full(len(basis), "", dtype=object)
+        known = np.isfinite(amount)
+        step = (steps or {}).get(BY_TAG[tag].unit) if tag in BY_TAG else None
+        steps_known = np.ones(known.sum()) if step is None else step[known]
+        out[known] = shown(rule, tag, np.maximum(amount[known], 0.0), steps_known)[0]
+        return out
 
+    none = np.full(len(basis), "", dtype=object)
+    made = {
+        tag: none if rule == "eu" and tag == "NA" else texts(rule, tag, amounts[tag])
+        for tag in ("ENERC_KCAL", *_SHOWN)
+    }
     return {
         "basis": basis,
         "rule": rule,
-        **{BY_TAG[tag].column: text(tag) for tag in ("ENERC_KCAL", *_SHOWN)},
-        "salt_g": text("NACL") if rule == "eu" else "",
+        **{BY_TAG[tag].column: text for tag, text in made.items()},
+        "salt_g": texts("eu", "NACL", salt) if rule == "eu" else none,
         "energy_from": energy_from,
         "lines_left_out": left_out,
-        "caption": _caption(texts, basis, rule),
-        "schema_org": _schema_org(texts, sodium, basis),
-        "note": "; ".join(notes),
+        "caption": _captions(made, basis),
+        "schema_org": _schema_org(made, values["NA"], basis),
+        "note": _notes(values, rule, left_out, energy_from, without_fibre),
     }
 
 
 def _energy_shown(
-    values: dict[str, float], rule: Rule, convention: Convention
-) -> tuple[float, str]:
+    values: Mapping[str, Vector], rule: Rule, convention: Convention
+) -> tuple[Vector, Texts]:
     """kcal before rounding, and whose: table, eu or atwater; ``CHOCDF`` of ``values`` is total."""
-    own = values.get("ENERC_KCAL", math.nan)
-    by_factors = energy(values, rule)
-    if rule == "eu" and not abs(by_factors - own) > _FAR * max(own, 20.0):
-        return by_factors, "eu"
-    if math.isfinite(own):
-        return own, convention.energy
-    return by_factors, "eu" if rule == "eu" else "atwater"
+    own, by_factors = values["ENERC_KCAL"], energy(values, rule)
+    factors_win = ~np.isfinite(own)
+    if rule == "eu":
+        factors_win = ~(np.abs(by_factors - own) > _FAR * np.maximum(own, 20.0))
+    name = "eu" if rule == "eu" else "atwater"
+    return (
+        np.where(factors_win, by_factors, own),
+        np.where(factors_win, name, convention.energy).astype(object),
+    )
 
 
-def _caption(texts: dict[str, Shown], basis: str, rule: Rule) -> str:
+def _notes(
+    values: Mapping[str, Vector], rule: Rule, left_out: Vector, energy_from: Texts,
+    without_fibre: bool,
+) -> list[str]:  # fmt: skip
+    """What is missing or counted in another way, written once for all rows alike."""
+    missing = np.column_stack([~np.isfinite(values[tag]) for tag in _SHOWN[len(_MACROS) :]])
+    rows = list(zip(left_out.tolist(), energy_from, map(bytes, missing), strict=True))
+
+    def note(lines: int, source: str, gaps: bytes) -> str:
+        said = []
+        if lines:
+            said.append(f"{int(lines)} lines are not counted: the true numbers are higher")
+        if rule == "eu" and source == "table":
+            said.append("energy is the food table's own: general factors miss it by more than 15 %")
+        if without_fibre:
+            said.append("carbohydrate is stated without fibre")
+        labels = [
+            BY_TAG[t].label for t, gap in zip(_SHOWN[len(_MACROS) :], gaps, strict=True) if gap
+        ]
+        if labels:
+            said.append(f"not known: {', '.join(labels)}")
+        return "; ".join(said)
+
+    made = {row: note(*row) for row in set(rows)}
+    return [made[row] for row in rows]
+
+
+def _captions(texts: Mapping[str, Texts], basis: Texts) -> list[str]:
     """ "Per serving: 412 kcal, P 32 g, C 45 g, F 11 g"."""
-    parts = [f"{texts['ENERC_KCAL'].text} kcal"]
-    for letter, tag in (("P", "PROCNT"), ("C", "CHOCDF"), ("F", "FAT")):
-        parts.append(f"{letter} {texts[tag].text} g")
-    if "FIBTG" in texts:
-        parts.append(f"fibre {texts['FIBTG'].text} g")
-    return f"{'Per serving' if basis == 'per_serving' else 'Per 100 g'}: {', '.join(parts)}"
+    cells = (texts[tag] for tag in ("ENERC_KCAL", *_MACROS, "FIBTG"))
+    return [
+        f"{_BASES[b][0]}: {kcal} kcal, P {protein} g, C {carbs} g, F {fat} g"
+        + (f", fibre {fibre} g" if fibre else "")
+        for b, kcal, protein, carbs, fat, fibre in zip(basis, *cells, strict=True)
+    ]
 
 
-def _schema_org(texts: dict[str, Shown], sodium_mg: float, basis: str) -> str:
-    """A schema.org NutritionInformation object, as JSON to paste into a page."""
-    out = {
-        "@type": "NutritionInformation",
-        "servingSize": "1 serving" if basis == "per_serving" else "100 g",
-        "calories": f"{texts['ENERC_KCAL'].text} kcal",
-    }
-    for tag in _SHOWN[:-1]:
-        if tag in texts:
-            out[BY_TAG[tag].schema_org] = f"{texts[tag].text} g"
-    if math.isfinite(sodium_mg):
-        out[BY_TAG["NA"].schema_org] = f"{to_step(sodium_mg, 1.0):.0f} mg"
-    return json.dumps(out, ensure_ascii=False)
+def _schema_org(texts: Mapping[str, Texts], sodium_mg: Vector, basis: Texts) -> list[str]:
+    """schema.org NutritionInformation objects, as JSON to paste into a page; no text needs escaping."""
+    cells = [
+        [f', "{BY_TAG[tag].schema_org}": "{text} g"' if text else "" for text in texts[tag]]
+        for tag in _SHOWN[:-1]
+    ]
+    sodium = written(to_step(np.nan_to_num(sodium_mg), 1.0), 0)
+    cells.append(
+        [f', "{BY_TAG["NA"].schema_org}": "{text} mg"' if known else ""
+         for text, known in zip(sodium, np.isfinite(sodium_mg), strict=True)]
+    )  # fmt: skip
+    return [
+        f'{{"@type": "NutritionInformation", "servingSize": "{_BASES[b][1]}", "calories": "{kcal} kcal"'
+        f"{''.join(row)}}}"
+        for b, kcal, *row in zip(basis, texts["ENERC_KCAL"], *cells, strict=True)
+    ]

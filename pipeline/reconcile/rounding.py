@@ -8,10 +8,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.resources import shared_rows
 
+Vector = NDArray[np.float64]
+Texts = NDArray[Any]
 Rule = Literal["eu", "us", "whole"]
 
 #: tagname -> the word that the rules use. Sodium is shown as salt in the European Union.
@@ -26,14 +31,6 @@ _WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
-    """A number as it is published: the text without unit, and its value."""
-
-    text: str
-    value: float
-
-
-@dataclass(frozen=True, slots=True)
 class Band:
     """One row of the rules: numbers from ``lower`` to ``upper`` and how they are shown."""
 
@@ -44,11 +41,11 @@ class Band:
     increment: float  # 0: shown as zero, or as ``less_than`` where the rule has such words
     less_than: str
 
-    def holds(self, value: float) -> bool:
-        """Whether ``value`` lies in the band."""
-        above = value > self.lower or (self.lower_included and value == self.lower)
-        below = value < self.upper or (self.upper_included and value == self.upper)
-        return above and below
+    def holds(self, values: Vector) -> NDArray[np.bool_]:
+        """Which of the numbers lie in the band."""
+        above = values >= self.lower if self.lower_included else values > self.lower
+        below = values <= self.upper if self.upper_included else values < self.upper
+        return np.asarray(above & below)
 
 
 @cache
@@ -70,37 +67,50 @@ def bands(rule: Rule, word: str) -> tuple[Band, ...]:
     return tuple(out)
 
 
-def to_step(value: float, step: float) -> float:
-    """Nearest multiple of ``step``, halves up."""
-    return math.floor(value / step + 0.5 + 1e-9) * step
+def to_step(values: Vector, step: float | Vector) -> Vector:
+    """Nearest multiples of ``step``, halves up."""
+    return np.asarray(np.floor(values / step + 0.5 + 1e-9) * step)
 
 
-def shown(rule: Rule, tag: str, value: float, step: float = 1.0) -> Shown:
-    """How a number is published.
+def written(values: Vector, places: int) -> Texts:
+    """Numbers with so many decimals; each distinct one is written once."""
+    distinct, at = np.unique(values, return_inverse=True)
+    return np.array([f"{value:.{places}f}" for value in distinct.tolist()], dtype=object)[at]
+
+
+def shown(rule: Rule, tag: str, values: Vector, step: float | Vector = 1.0) -> tuple[Texts, Vector]:
+    """How numbers are published: the texts without unit, and their values.
 
     Args:
         rule: ``us`` per serving (21 CFR 101.9(c)), ``eu`` per 100 g (Commission guidance 2012),
             ``whole``: whole numbers, an ordinary choice for recipes.
         tag: INFOODS tagname; salt under the EU rule is ``NACL``, in g.
-        value: kcal, g or mg (sodium: mg under ``us`` and ``whole``, g under ``eu``).
-        step: of the creator's own numbers, 1 or 0.1; only ``whole`` leaves it to them.
+        values: kcal, g or mg (sodium: mg under ``us`` and ``whole``, g under ``eu``).
+        step: of the creators' own numbers, 1 or 0.1; only ``whole`` leaves it to them.
 
     Raises:
-        ValueError: the number is negative or not finite, or the rule has no row for the nutrient.
+        ValueError: a number is negative or not finite, or the rule has no row for the nutrient.
     """
-    if not math.isfinite(value) or value < 0:
-        raise ValueError(f"cannot publish {value} for {tag}")
+    bad = ~(np.isfinite(values) & (values >= 0))
+    if bad.any():
+        raise ValueError(f"cannot publish {values[bad][0]} for {tag}")
+    texts, numbers = np.full(len(values), "", dtype=object), np.full(len(values), math.nan)
     if rule == "whole":
-        rounded = to_step(value, step)
-        return Shown(f"{rounded:.{0 if step >= 1 else 1}f}", rounded)
-    word = _WORDS[rule].get(tag, "")
-    for band in bands(rule, word):
-        if band.holds(value):
-            if band.increment:
-                rounded = to_step(value, band.increment)
-                places = max(0, -math.floor(math.log10(band.increment) + 1e-9))
-                return Shown(f"{rounded:.{places}f}", rounded)
-            if value == 0 or not band.less_than:
-                return Shown("0", 0.0)
-            return Shown(band.less_than, band.upper / 2)
-    raise ValueError(f"rule '{rule}' has no row for {tag} at {value}")
+        for size in np.unique(step).tolist():
+            of = np.broadcast_to(np.asarray(step) == size, len(values))
+            numbers[of] = to_step(values[of], size)
+            texts[of] = written(numbers[of], 0 if size >= 1 else 1)
+        return texts, numbers
+    for band in bands(rule, _WORDS[rule].get(tag, "")):
+        of = np.isnan(numbers) & band.holds(values)
+        if band.increment:
+            numbers[of] = to_step(values[of], band.increment)
+            places = max(0, -math.floor(math.log10(band.increment) + 1e-9))
+            texts[of] = written(numbers[of], places)
+        else:
+            less = (values[of] > 0) & bool(band.less_than)
+            texts[of] = np.where(less, band.less_than, "0")
+            numbers[of] = np.where(less, band.upper / 2, 0.0)
+    if np.isnan(numbers).any():
+        raise ValueError(f"rule '{rule}' has no row for {tag} at {values[np.isnan(numbers)][0]}")
+    return texts, numbers

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 if TYPE_CHECKING:
     import duckdb
+    import pandas as pd
 
     from pipeline.report.tables import Kind, Table
 
@@ -65,11 +66,14 @@ def write_csv(con: duckdb.DuckDBPyConnection, table: Table, path: Path) -> None:
         OSError, duckdb.Error: the file cannot be written.
     """
     query = csv_query(table.kinds, "result_table")
-    _copy(con, table, query, path, "format csv, header true, delimiter ',', quote '\"'")
+    how = "format csv, header true, delimiter ',', quote '\"'"
+    _copy(con, table.frame, query, path, how)
 
 
-def write_parquet(con: duckdb.DuckDBPyConnection, table: Table, path: Path) -> None:
-    """Write one table with its types; text is never altered.
+def write_parquet(
+    con: duckdb.DuckDBPyConnection, table: Table, path: Path, packed: str = "zstd"
+) -> None:
+    """Write one table with its types; text is never altered. ``packed``: DuckDB's compression.
 
     Raises:
         OSError, duckdb.Error: the file cannot be written.
@@ -79,16 +83,15 @@ def write_parquet(con: duckdb.DuckDBPyConnection, table: Table, path: Path) -> N
         for c, kind in table.kinds.items()
     )
     query = f"select {cells} from result_table"
-    _copy(con, table, query, path, "format parquet, compression zstd")
+    _copy(con, table.frame, query, path, f"format parquet, compression {packed}")
 
 
-def _copy(con: duckdb.DuckDBPyConnection, table: Table, query: str, path: Path, how: str) -> None:
-    con.register("result_table", table.frame)
-    try:
-        target = str(path).replace("'", "''")
-        con.execute(f"copy ({query}) to '{target}' ({how})")
-    finally:
-        con.unregister("result_table")
+def _copy(
+    con: duckdb.DuckDBPyConnection, result_table: pd.DataFrame, query: str, path: Path, how: str
+) -> None:
+    """Write what a query gives; DuckDB finds ``result_table`` by its name here."""
+    target = str(path).replace("'", "''")
+    con.execute(f"copy ({query}) to '{target}' ({how})")
 
 
 def _quoted(column: str) -> str:

@@ -107,7 +107,7 @@ def test_a_recipe_takes_the_worst_of_its_judged_numbers():
     found = frame(("a", "ENERC_KCAL", "agrees"), ("a", "FAT", "disagrees"), ("b", "FAT", "uncertain"),
                   ("b", "PROCNT", "agrees"), ("c", "FAT", "not_judged"), ("d", "NA", "uncertain"),
                   ("d", "FAT", "agrees"))  # fmt: skip
-    got = verdicts(DB, found, recipe).set_index("recipe_id")["verdict"].to_dict()
+    got = verdicts(found, recipe).set_index("recipe_id")["verdict"].to_dict()
     assert got == {
         "a": "disagrees",
         "b": "uncertain",
@@ -129,8 +129,8 @@ def finding(*rows):
 def together(found, honest, **facts):
     recipe = pd.DataFrame([{"recipe_id": "a", "coverage": 1.0, "salt_open": False, **facts}])
     belief = pd.DataFrame({"recipe_id": ["a"], "honest": [honest]}).dropna()
-    settled = settle(DB, found, recipe, belief)
-    return settled["verdict"].tolist(), verdicts(DB, settled, recipe)["verdict"].item()
+    settled = settle(found, recipe, belief)
+    return settled["verdict"].tolist(), verdicts(settled, recipe)["verdict"].item()
 
 
 @pytest.mark.parametrize(

@@ -5,14 +5,27 @@ from __future__ import annotations
 import json
 import math
 
+import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from reconcile_cases import STEW, case, stated
 
 from pipeline.compute import Convention
+from pipeline.compute.convention import TABLE
 from pipeline.reconcile import internal_checks, judge, publish
-from pipeline.reconcile.publish import _row
+from pipeline.reconcile.publish import numbers
+
+
+def _row(values, rule, convention=TABLE, step=1.0):
+    """What is published of one recipe's amounts per serving."""
+    made = numbers(
+        {tag: np.array([v]) for tag, v in values.items()}, rule,
+        np.array(["per_serving"], dtype=object), np.array([0]), convention,
+        {unit: np.array([step]) for unit in ("kcal", "g")},
+    )  # fmt: skip
+    return pd.DataFrame(made).iloc[0].to_dict()
 
 
 def test_whole_numbers_by_hand(stew):
@@ -85,9 +98,9 @@ def test_a_decimal_is_kept_where_the_creator_uses_one(stew):
 def test_energy_from_alcohol_comes_from_the_food_table():
     wine = {"ENERC_KCAL": 85.0, "PROCNT": 0.07, "CHOCDF": 2.6, "FAT": 0.0, "FIBTG": 0.0, "NA": 4.0}
     for rule in ("whole", "eu"):
-        row = _row(wine, "per_serving", rule, 0)
+        row = _row(wine, rule)
         assert (row["kcal"], row["energy_from"]) == ("85", "table")
-    assert _row({**wine, "ALC": 10.6}, "per_serving", "eu", 0)["energy_from"] == "eu"
+    assert _row({**wine, "ALC": 10.6}, "eu")["energy_from"] == "eu"
 
 
 @settings(max_examples=60)
@@ -99,7 +112,7 @@ def test_energy_shown_is_the_computed_energy_rounded(kcal, protein, carbs, fat, 
     """Never worked out again from rounded macros, whatever these come to."""
     values = {"ENERC_KCAL": kcal, "PROCNT": protein, "CHOCDF": carbs, "FAT": fat, "FIBTG": fibre}
     convention = Convention("table", "available" if net else "total")
-    row = _row(values, "per_serving", "whole", 0, convention, {"kcal": step, "g": step})
+    row = _row(values, "whole", convention, step)
     assert float(row["kcal"]) == pytest.approx(kcal, abs=step / 2 + 1e-6)
     assert float(row["carbs_g"]) == pytest.approx(carbs, abs=step / 2 + 1e-6)
 
@@ -114,6 +127,6 @@ def test_a_label_of_the_eu_is_the_same_from_either_convention(protein, carbs, fa
     total = {"ENERC_KCAL": kcal, "PROCNT": protein, "CHOCDF": carbs, "FAT": fat, "FIBTG": fibre}
     mine = {**total, "CHOCDF": carbs - fibre} if net else total
     convention = Convention("eu", "available" if net else "total")
-    row = _row(mine, "per_serving", "eu", 0, convention)
-    assert {**row, "note": ""} == {**_row(total, "per_serving", "eu", 0), "note": ""}
+    row = _row(mine, "eu", convention)
+    assert {**row, "note": ""} == {**_row(total, "eu"), "note": ""}
     assert float(row["kcal"]) == pytest.approx(kcal, abs=0.51)
