@@ -105,13 +105,13 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     raw = words(line.name if name is None else name)
     if line.part in _PARTS and line.part not in raw:
         raw = (*raw, line.part)
-    written, rest = raw, ()
+    written, rest = raw, tuple[str, ...]()
     if name is None:
         written = words(line.rest)
         rest = index.knowledge.canonical(written)
     in_order = " ".join(sorted(rest))
     as_written = in_order in index.by_words
-    squeezed = any([m.unit == "squeeze" for m in line.measures])
+    squeezed = "squeeze" in [m.unit for m in line.measures]
     read = _name(
         raw, rest if written == raw else (), index, squeezed=squeezed, as_written=as_written
     )

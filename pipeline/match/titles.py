@@ -39,7 +39,7 @@ def refers(texts: Sequence[str]) -> list[str]:
     said = np.where(column.has(phrases["own"]), "own", "").astype(object)
     said[column.where(lambda text: recipe.found(no_recipe.sub(" ", text)), pointed)] = "recipe"
     said[column.has(phrases["share"])] = "share"
-    return said.tolist()
+    return [str(one) for one in said]
 
 
 def key_of(text: str) -> tuple[str, ...]:
