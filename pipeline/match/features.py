@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from pipeline.match.columns import Columns, Floats, Ints
 from pipeline.match.knowledge import GLUE
-from pipeline.match.states import FAT_WORDS, state_fit, weighed
+from pipeline.match.states import FAT_WORDS, state_fit
 
 if TYPE_CHECKING:
     from pipeline.match.index import Index
@@ -430,8 +430,7 @@ def _state_fits(asked: Sequence[Asked], index: Index, found: Candidates, names: 
     wished: dict[frozenset[str], int] = {}
     of_line = [
         wished.setdefault(
-            weighed(a.query.states if a.query.fat_pct is None else a.query.states - FAT_WORDS),
-            len(wished),
+            a.query.states if a.query.fat_pct is None else a.query.states - FAT_WORDS, len(wished)
         )
         for a in asked
     ]
