@@ -292,7 +292,7 @@ def _said(read: Read, refers: str) -> tuple[str, str, bool, str, float, str, boo
         if len(measures) > 1:
             first = next((m for m in measures if m.kind == "mass"), first)
         unit, amount = first.unit, first.amount
-        dish = any([m.unit in DISH_UNITS for m in measures])
+        dish = not DISH_UNITS.isdisjoint([m.unit for m in measures])
     certain = match.food_id is not None and match.status == "accepted"
     known = certain or bool(parsed.alternatives)
     key = " ".join(key_of(parsed.name))

@@ -154,13 +154,13 @@ def _said_of(found: Rankings, top: Ints) -> dict[str, Floats]:
     places = (found.line[top], found.food[top], found.sense[top])
     for line, food, sense in zip(*(p.tolist() for p in places), strict=True):
         query = found.asked[line].query
+        left, others = found.leftover[line], index.by_words_unbranded.get(query.sorted_words)
         doubt = columns.doubts[columns.sense_doubt[sense]] if sense >= 0 else ""
         told.append(
             (
-                any([not near(food, other, macros)
-                     for other in index.by_words_unbranded.get(query.sorted_words, ())]),
-                any([(w,) in index.names and w not in NEUTRAL for w in found.leftover[line]]),
-                min(1.0, sum([3.0 / len(written) for written, _ in query.corrected])),
+                others is not None and any(not near(food, other, macros) for other in others),
+                bool(left) and any((w,) in index.names and w not in NEUTRAL for w in left),
+                min(1.0, sum(3.0 / len(written) for written, _ in query.corrected)),
                 min(1.0, 0.5 * len(query.unread)),
                 len(found.asked[line].content) == 1,
                 doubt == "stand_in" or (

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from pipeline.match.columns import Columns, Floats, Ints
 from pipeline.match.knowledge import GLUE
-from pipeline.match.states import FAT_WORDS, state_fit, weighed
+from pipeline.match.states import FAT_WORDS, state_fit
 
 if TYPE_CHECKING:
     from pipeline.match.index import Index
@@ -231,10 +231,11 @@ class NameFits:
         said = np.where(spoken, columns.weight[own], 0.0).sum(axis=1) / columns.name_weight[name]
         unsaid = np.where(real & ~spoken, columns.contrast[own], 0.0).sum(axis=1)
         whole = np.zeros(len(line))
-        for at in np.flatnonzero((missing == 0.0) & (said > FULLY)):
-            phrase, its = asked[line[at]].query.phrase, index.name_list[name[at]]
-            if in_order(its, phrase):
-                whole[at] = len(its) / max(len(its), lines.spoken[line[at]])
+        full = np.flatnonzero((missing == 0.0) & (said > FULLY))
+        of_line = zip(line[full].tolist(), name[full].tolist(), strict=True)
+        named = [(asked[at].query.phrase, index.name_list[of]) for at, of in of_line]
+        size = np.array([len(its) if in_order(its, own) else 0 for own, its in named], float)
+        whole[full] = size / np.maximum(np.maximum(size, lines.spoken[line[full]]), 1.0)
         head = lines.head[line]
         heads = np.where(
             (columns.name_last[name] == head), 1.0,
@@ -264,7 +265,12 @@ def _only_by_name(query: Query, named: frozenset[str]) -> frozenset[str]:
 def in_order(said: tuple[str, ...], words: tuple[str, ...]) -> bool:
     """Whether the words stand side by side in ``words``, in this order."""
     size = len(said)
-    return any(words[at : at + size] == said for at in range(len(words) - size + 1))
+    return (
+        words[-size:] == said
+        or any(  # as a rule they are the last ones
+            words[at : at + size] == said for at in range(len(words) - size)
+        )
+    )
 
 
 @dataclass(slots=True)
@@ -424,8 +430,7 @@ def _state_fits(asked: Sequence[Asked], index: Index, found: Candidates, names: 
     wished: dict[frozenset[str], int] = {}
     of_line = [
         wished.setdefault(
-            weighed(a.query.states if a.query.fat_pct is None else a.query.states - FAT_WORDS),
-            len(wished),
+            a.query.states if a.query.fat_pct is None else a.query.states - FAT_WORDS, len(wished)
         )
         for a in asked
     ]

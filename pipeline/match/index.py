@@ -56,6 +56,7 @@ class Index:
     written_out: dict[str, list[str]] = field(init=False, default_factory=dict)
     _own: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
     _kinds: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
+    _after: dict[str, list[str]] = field(init=False, default_factory=dict)
     _beside: dict[int, list[tuple[int, float, frozenset[str]]]] = field(
         init=False, default_factory=dict
     )
@@ -97,29 +98,34 @@ class Index:
 
     def spelt_like(self, word: str, edits: int) -> list[str]:
         """Words of the vocabulary whose length and letters allow them to be so many edits away."""
-        own, near = _letters(word), []
-        for size in range(len(word) - edits, len(word) + edits + 1):
-            words, letters = self._by_size.get(size, ([], np.zeros(0, np.uint32)))
-            apart = letters ^ own  # an edit takes one letter away and brings another at most
-            fits = _bits()[apart & 0xFFFF] + _bits()[apart >> 16] <= 2 * edits
-            near += [words[at] for at in np.flatnonzero(fits).tolist()]
-        return near
+        words, letters, start = self._by_size
+        last = len(start) - 1
+        first = start[min(max(len(word) - edits, 0), last)]
+        end = start[min(len(word) + edits + 1, last)]
+        apart = letters[first:end] ^ _letters(word)  # an edit takes a letter and brings another
+        fits = _bits()[apart & 0xFFFF] + _bits()[apart >> 16] <= 2 * edits
+        return [words[first + at] for at in fits.nonzero()[0].tolist()]
 
     @cached_property
-    def _by_size(self) -> dict[int, tuple[list[str], npt.NDArray[np.uint32]]]:
-        """Words of the vocabulary by their length, with the letters of each."""
-        by_size: defaultdict[int, list[str]] = defaultdict(list)
-        for word in self.vocabulary:
-            by_size[len(word)].append(word)
-        return {
-            size: (words, np.array([_letters(w) for w in words], np.uint32))
-            for size, words in by_size.items()
-        }
+    def _by_size(self) -> tuple[list[str], npt.NDArray[np.uint32], list[int]]:
+        """Words of the vocabulary by their length, the letters of each, and where a length begins."""
+        words = sorted(self.vocabulary, key=len)
+        sizes = np.array([len(w) for w in words])
+        start = np.searchsorted(sizes, np.arange(max(sizes, default=0) + 2)).tolist()
+        return words, np.array([_letters(w) for w in words], np.uint32), start
 
     @cached_property
     def single_names(self) -> frozenset[str]:
         """Names of one word."""
         return frozenset(name[0] for name in self.names if len(name) == 1)
+
+    def words_after(self, first: str) -> list[str]:
+        """The second words of names of two words that begin with a word."""
+        after = self._after.get(first)
+        if after is None:
+            names = (self.name_list[at] for at in self.name_postings.get(first, ()))
+            after = self._after[first] = [p[1] for p in names if len(p) == 2 and p[0] == first]
+        return after
 
     @cached_property
     def by_first_letter(self) -> dict[str, list[str]]:
@@ -244,12 +250,12 @@ class Index:
         weights = self.columns.name_weight.astype(np.float32)
         shared, found = np.zeros(len(self.names)), []
         for phrase in phrases:
-            once = dict.fromkeys(phrase)
-            for w in once:
+            once = {w: self.word_weight(w) for w in phrase}
+            for w, weight in once.items():
                 if w in self.name_postings:  # a list names a place once
-                    shared[self.name_postings[w]] += self.word_weight(w)
-            hits = np.flatnonzero(shared != 0.0)
-            of_both = weights[hits] + sum(map(self.word_weight, once))
+                    shared[self.name_postings[w]] += weight
+            hits = (shared != 0.0).nonzero()[0]
+            of_both = weights[hits] + sum(once.values())
             best = _top(2.0 * shared[hits] / of_both, keep)
             found.append([self.name_list[at] for at in hits[best].tolist()])
             shared[hits] = 0.0
@@ -284,10 +290,13 @@ class Index:
             if w in self.postings:
                 at, value = self.postings[w]
                 shared[at] += value
-        hits = np.flatnonzero(shared > 0)
+        hits = (shared > 0).nonzero()[0]
         own = self.burden[hits] + (sum(map(self.word_weight, asked)) or 1.0)
         likeness = 2.0 * shared[hits] / own
-        cuts = np.searchsorted(hits, blocks).tolist()
+        if len(blocks) == 1 and blocks == self._blocks:
+            cuts = [(0, len(hits))]
+        else:
+            cuts = np.searchsorted(hits, blocks).tolist()
         found = [hits[a:b][_top(likeness[a:b], keep)] for a, b in cuts]
         return [at for of_block in found for at in of_block.tolist()]
 
@@ -318,15 +327,13 @@ def _letters(word: str) -> int:
     return bits
 
 
-def _top(values: npt.NDArray[np.floating], keep: int) -> list[int]:
-    """Places of the ``keep`` largest values above 0, the largest first."""
-    hit = np.flatnonzero(values > 0)
-    last = -values[hit]
-    if len(hit) > keep:
-        first = np.argpartition(last, keep)[:keep]
-        hit, last = hit[first], last[first]
-    best: list[int] = hit[np.lexsort((hit, last))].tolist()
-    return best
+def _top(values: npt.NDArray[np.floating], keep: int) -> npt.NDArray[np.int64]:
+    """Places of the ``keep`` largest values, the largest first, of equal ones the first."""
+    last = -values
+    if len(last) <= keep:
+        return last.argsort(kind="stable")
+    first = last.argpartition(keep)[:keep]
+    return first[np.lexsort((first, last[first]))]
 
 
 #: Tables whose descriptions the words files were written beside, the best known first.

@@ -283,7 +283,7 @@ class Matcher:
     def query(self, line: ParsedLine, name: str | None = None) -> Query:
         """What a line (or one of its alternatives) asks of the index; remembered."""
         begin, end = line.measures[0].of_text if line.measures else (0, 0)
-        told = line.notes or line.states or any([m.kind in _NAMING for m in line.measures])
+        told = line.notes or line.states or not _NAMING.isdisjoint([m.kind for m in line.measures])
         key = (
             line.name if name is None else name, line.states, line.part, line.fat_pct,
             line.lean_pct, line.cocoa_pct, line.notes, line.alternatives,

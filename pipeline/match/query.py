@@ -12,6 +12,7 @@ from pipeline.lines.vocabulary import LEXICON
 from pipeline.match.index import LONGEST_NAME, Index
 from pipeline.match.knowledge import GLUE, Phrase
 from pipeline.match.spelling import Spelt, correct, is_foreign
+from pipeline.match.states import weighed
 from pipeline.resources import word_lists
 
 _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
@@ -26,10 +27,11 @@ class Query:
 
     Attributes:
         phrase: words of the name in order, canonical, spelling corrected.
-        states: canonical states said on the line, the tin or jar it comes in included.
+        states: canonical states said on the line that a food may answer or contradict, the tin or
+            jar it comes in included.
         fat_pct: fat asked for, g per 100 g, or None.
         cocoa_pct: cocoa solids asked for, g per 100 g, or None.
-        said_states: positions of ``phrase`` whose words only say one of ``states``.
+        said_states: positions of ``phrase`` whose words only say a state of the line.
         said_at: those positions with the states they say.
         corrected: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
@@ -105,13 +107,13 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     raw = words(line.name if name is None else name)
     if line.part in _PARTS and line.part not in raw:
         raw = (*raw, line.part)
-    written, rest = raw, ()
+    written, rest = raw, tuple[str, ...]()
     if name is None:
         written = words(line.rest)
         rest = index.knowledge.canonical(written)
     in_order = " ".join(sorted(rest))
     as_written = in_order in index.by_words
-    squeezed = any([m.unit == "squeeze" for m in line.measures])
+    squeezed = "squeeze" in [m.unit for m in line.measures]
     read = _name(
         raw, rest if written == raw else (), index, squeezed=squeezed, as_written=as_written
     )
@@ -138,7 +140,7 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     elif not rest:
         in_order = " ".join(sorted(phrase))
     return Query(
-        phrase, states, _fat_asked(line, states), line.cocoa_pct, frozenset(said),
+        phrase, weighed(states), _fat_asked(line, states), line.cocoa_pct, frozenset(said),
         tuple(sorted(said.items())) if said else (), read.spelt.corrected, read.spelt.unread, rest,
         frozenset(noted), "," in line.rest and in_order in index.by_words, read.foreign, in_order,
     )  # fmt: skip

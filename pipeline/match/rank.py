@@ -161,12 +161,12 @@ def _described(asked: Asked, index: Index) -> list[int]:
 def _by_name(asked: Asked, index: Index, without: frozenset[Phrase]) -> _Found | None:
     """The names inside the phrase of a query, None where it is a description of a table."""
     query, phrase = asked.query, asked.query.phrase
-    if (query.in_parts or len(asked.words) >= LONG) and _described(asked, index):
+    if asked.verbatim and (query.in_parts or len(asked.words) >= LONG) and _described(asked, index):
         return None
     inside = names_inside(query, index)
-    whole = phrase
-    if phrase not in index.names:
-        whole = tuple(w for w in phrase if w not in index.knowledge.harmless)
+    whole, harmless = phrase, index.knowledge.harmless
+    if phrase not in index.names and not harmless.isdisjoint(phrase):
+        whole = tuple([w for w in phrase if w not in harmless])
     settled = whole in index.names and whole not in without and not _says_more(asked, index)
     if settled and index.lacks(whole):
         inside = [whole]  # known to be lacking: a shorter name inside is another food
@@ -176,9 +176,13 @@ def _by_name(asked: Asked, index: Index, without: frozenset[Phrase]) -> _Found |
 def _says_more(asked: Asked, index: Index) -> bool:
     """True when the line says more of the food than a name and states: words of descriptions."""
     query, states = asked.query, index.knowledge.state_phrases
-    return bool(query.cocoa_pct) or bool(query.rest) and any(
-        w not in query.phrase and w in index.postings and (w,) not in states for w in asked.words
-    )  # fmt: skip
+    return bool(query.cocoa_pct) or (
+        bool(query.rest)  # else all words are those of the phrase
+        and any(
+            w not in query.phrase and w in index.postings and (w,) not in states
+            for w in asked.words
+        )
+    )
 
 
 @dataclass(frozen=True, slots=True)

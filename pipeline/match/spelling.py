@@ -154,8 +154,7 @@ def _longer(phrase: Phrase, index: Index) -> str:
         return ""
     if _is_short(word, index) or index.rare(word):
         return ""
-    pairs = (index.name_list[at] for at in index.name_postings.get(before, ()))
-    longer = [p[1] for p in pairs if len(p) == 2 and p[0] == before and p[1].startswith(word)]
+    longer = [w for w in index.words_after(before) if w.startswith(word)]
     return max(longer, key=lambda w: (index.vocabulary[w], w), default="")
 
 

@@ -8,7 +8,6 @@ is told here; which recipe it means is decided for all lines at once by ``sql/re
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import cache
 
 import numpy as np
@@ -29,17 +28,17 @@ def _phrases() -> dict[str, Phrase]:
     return {row["says"]: Phrase(row["pattern"]) for row in shared_rows("title_phrases.csv")}
 
 
-def refers(texts: Sequence[str]) -> list[str]:
+def refers(texts: list[str]) -> list[str]:
     """What each line says of having been made: "share" ("500 g of the sauce"), "recipe" ("the
     dressing", "see recipe"), "own" ("our stock", "homemade stock"), or "".
     """
-    column, phrases = Column(texts), _phrases()
+    column, phrases = Column.coded(np.arange(len(texts)), texts), _phrases()
     recipe, no_recipe = phrases["recipe"], phrases["no_recipe"].pattern
     pointed = column.has(recipe)
     said = np.where(column.has(phrases["own"]), "own", "").astype(object)
     said[column.where(lambda text: recipe.found(no_recipe.sub(" ", text)), pointed)] = "recipe"
     said[column.has(phrases["share"])] = "share"
-    return said.tolist()
+    return [str(one) for one in said]
 
 
 def key_of(text: str) -> tuple[str, ...]:

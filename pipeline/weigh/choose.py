@@ -156,7 +156,7 @@ def _against(case: Case, chosen: Chosen, first: Measure, others: list[Measure]) 
 def holds_added(case: Case, measure: Measure, grams: float) -> bool:
     """Whether a weight behind "2 cups + 2 tbsp" is of both: which sum it lies nearer."""
     parsed = case.parsed
-    if measure.kind != "mass" or not parsed.plus or not grams > 0:
+    if measure.kind != "mass" or not grams > 0:
         return False
     others = [m for m in parsed.measures if m.kind in ("volume", "count")]
     before = measure.of_text[0]

@@ -146,8 +146,8 @@ class KindTable(Generic[Row]):
     def ranked(self, bag: Mapping[str, float]) -> list[tuple[float, Row]]:
         """Every row that fits with its score, best first; rows for any food are not among them."""
         found: dict[int, tuple[float, Row]] = {}
-        for word in bag:
-            for place, pattern, row in self._by_word.get(word, ()):
+        for word in self._by_word.keys() & bag.keys():
+            for place, pattern, row in self._by_word[word]:
                 if place not in found:
                     score = pattern.score(bag)
                     if score:

@@ -56,11 +56,12 @@ def _mass(case: Case, measure: Measure, counted: Measure | None) -> Estimate | N
     grams = measure.amount * factor
     low = min(measure.low * factor, grams * (1 - wide))
     high = max(measure.high * factor, grams * (1 + wide))
-    why = f"{measure.amount:g} {measure.unit} on the line"
-    if measure.unit != "g":
-        why = f"{why} = {grams:.4g} g"
     if measure.low != measure.high:
         why = f"middle of {measure.low:g} to {measure.high:g} {measure.unit} on the line"
+    elif measure.unit == "g":
+        why = f"{measure.amount:g} g on the line"
+    else:
+        why = f"{measure.amount:g} {measure.unit} on the line = {grams:.4g} g"
     stated = Estimate(grams, low, high, "mass", why)
     poured = poured_off(case, measure, grams) if case.parsed.states else None
     if poured is not None:

@@ -151,7 +151,8 @@ def _finished(case: Case, measure: Measure, found: Estimate, problems: tuple[str
     """The weight of the whole line: with what is added, by its flags, asked where it is unusual."""
     parsed = case.parsed
     grams, low, high, basis, why, _ = found
-    for extra in () if holds_added(case, measure, grams) else parsed.plus:
+    added = parsed.plus if parsed.plus and not holds_added(case, measure, grams) else ()
+    for extra in added:
         more = weigh_measure(case, extra)
         if more is None:
             problems = (*problems, "plus-not-weighed")
@@ -163,7 +164,7 @@ def _finished(case: Case, measure: Measure, found: Estimate, problems: tuple[str
         grams, low, high, why = _by_flags(parsed, grams, low, high, why)
     if not (math.isfinite(grams) and math.isfinite(high) and grams >= 0):
         return _none("the amount is beyond what can be weighed", measure.unit)
-    doubt = _doubt(case, measure, found._replace(grams=grams))
+    doubt = "" if basis in ("mass", "pantry") else _doubt(case, measure, grams)
     if doubt:
         problems, why = (*problems, "amount-unusual"), f"{why}; {doubt}"
     return Weight(
@@ -191,16 +192,16 @@ def _by_flags(
     return grams, low, high, why
 
 
-def _doubt(case: Case, measure: Measure, found: Estimate) -> str:
+def _doubt(case: Case, measure: Measure, grams: float) -> str:
     """What lines of the kind usually come to, where this one is far from it; else ""."""
-    if found.basis in ("mass", "pantry") or case.food_id is None:
+    if case.food_id is None:
         return ""
     if measure.each is not None and measure.each.kind == "mass" and measure.kind == "package":
         return ""
     foods = case.kitchen.foods
     usual = usual_amounts().unusual(
         usual_kind(foods.group_of(case.food_id), case.parsed.part), measure_class(measure.unit),
-        found.grams, foods.kcal(case.food_id, found.grams),
+        grams, foods.kcal(case.food_id, grams),
     )  # fmt: skip
     if usual is None:
         return ""

@@ -40,7 +40,13 @@ def uses(texts, recipes, known):
             dish = any(m.unit in DISH_UNITS for m in line.measures)
             con.execute(
                 "insert into matched values (?, ?, ?, '', 1, ?, ?)",
-                [text, " ".join(key_of(line.name)), dish, "recipe" if dish else refers([text])[0], sure],
+                [
+                    text,
+                    " ".join(key_of(line.name)),
+                    dish,
+                    "recipe" if dish else refers([text])[0],
+                    sure,
+                ],
             )
         return {(key, no): used for key, no, used, *_ in find_uses(con).fetchall()}
 
