@@ -328,7 +328,8 @@ class _SegmentLines:
         otherwise = not (had.each or last.also) and (had.unit is None or had.unit.kind != "mass")
         between = range(last.end, amount.start)
         end = amount.end + self._package_again(had, amount.end)
-        return otherwise and talk._boundary(end) and len(between) <= 6 and all(
+        closes = talk._boundary(end) or talk.food_length(end) > 0
+        return otherwise and closes and len(between) <= 6 and all(
             talk.plain(at) and talk.words[at].breaks != STRONG for at in between
         )  # fmt: skip
 
