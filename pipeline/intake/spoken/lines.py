@@ -121,7 +121,7 @@ class _SegmentLines:
         totals_end = max(self._total_ends, default=-1)
         first_total = min((t.start for t in segment.totals if t.complete), default=10**9)
         for at, chunk in enumerate(segment.chunks):
-            if chunk.start < segment.place.body:
+            if chunk.start < segment.place.body and not self._begins_lines(chunk):
                 continue
             self._find_section(chunk.start)
             before = [m for m in out.found if not m.shared and m.start < first_total]
@@ -136,6 +136,13 @@ class _SegmentLines:
         for mention in out.found:
             if not mention.shared:
                 self._trailing(mention)
+
+    def _begins_lines(self, chunk: Chunk) -> bool:
+        """An ingredient that was taken for a part of the dish's name."""
+        amount = chunk.amount
+        if chunk.kind != "both" or amount is None or amount.article:
+            return False
+        return amount.measured
 
     def _food(self, chunk: Chunk, said_before: Callable[[Chunk], Mention | None]) -> None:
         """A food without an amount, perhaps of an earlier recipe."""
@@ -321,7 +328,8 @@ class _SegmentLines:
         otherwise = not (had.each or last.also) and (had.unit is None or had.unit.kind != "mass")
         between = range(last.end, amount.start)
         end = amount.end + self._package_again(had, amount.end)
-        return otherwise and talk._boundary(end) and len(between) <= 6 and all(
+        closes = talk._boundary(end) or talk.food_length(end) > 0
+        return otherwise and closes and len(between) <= 6 and all(
             talk.plain(at) and talk.words[at].breaks != STRONG for at in between
         )  # fmt: skip
 
@@ -531,8 +539,7 @@ class _SegmentLines:
         had = last.amount if last is not None and 0 <= mention.start - last.end <= 4 else None
         if amount.unit or not amount.of or amount.article or not had or not had.unit:
             return amount
-        told = had.unit.name in ("g", "ml") and amount.value >= 10
-        told = told or (had.unit.weighs and not self.talk.countable(mention.food))
+        told = had.unit.weighs and mention.food.determined not in word_class("pointing")
         return replace(amount, unit=had.unit) if told else amount
 
     def _correct(self, target: Mention, mention: Mention, amount: Amount) -> None:

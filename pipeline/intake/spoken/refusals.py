@@ -143,8 +143,9 @@ def _taken_out(case: Case) -> str:
             continue
         verb, before = talk.word(at - 1), talk.said(at - 4, at - 1).split()
         out = verb in ("left", "leave", "leaving", "took", "take") and talk.close(at + 1) == "out"
-        refused = verb in word_class("puts_in") and not word_class("negative").isdisjoint(before)
-        if out or refused or verb in ("skip", "skipped", "without"):
+        denied = not word_class("negative").isdisjoint(before)
+        skipped = verb in ("skip", "skipped", "without")
+        if out or (denied if verb in word_class("puts_in") else skipped and not denied):
             return "the speaker leaves it out"
     return ""
 

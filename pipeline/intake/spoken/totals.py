@@ -29,6 +29,9 @@ _GRAMS = word_class("grams")
 _FREE = word_class("around_numbers")
 _GAP = 9  # words between two items of one passage
 _MOST = 32  # items bound at once
+_AGAIN = (0.7, 1.4)  # a number told again, by the one before
+_SHARE = 20  # words behind the energy of a whole in which that of a share may stand
+_ROW = 0.5  # cost of numbers in a row with their words behind them
 _REACH = 16  # words between a statement and what completes it
 
 
@@ -189,6 +192,58 @@ class Totals:
             passage, last = self._next(labels, at, passage, last)
         self._close(passage)
         self.found = [t for n, t in enumerate(self.found) if t.complete or self._completes(n)]
+        taken = {at for t in self.found for p in t.parts for at in range(p.start, p.end)}
+        for total in self.found:
+            for part in list(total.parts):
+                self._told_again(part, taken)
+                if part.tag == ENERGY:
+                    self._share_of(total, part, taken)
+
+    def _told_again(self, part: Stated, taken: set[int]) -> None:
+        """ "fat 9 and a bit, so call it ten": a number near it behind words that take it back."""
+        talk = self.talk
+        again = word_class("correct") | {"it", "so", "say"}
+        for at in range(part.end, min(part.end + 8, talk.n)):
+            if at in taken or (talk.counts(at) and self._number(at) is None):
+                return
+            if not talk.counts(at):
+                continue
+            value = talk.words[at].value or 0.0
+            led = talk.text[at - 1] in again and not talk.words[at].breaks
+            if led and _AGAIN[0] <= value / max(part.value, 1e-9) <= _AGAIN[1]:
+                part.value, part.end = value, at + 1
+                taken.update(range(part.start, part.end))
+            return
+
+    def _share_of(self, total: Total, whole: Stated, taken: set[int]) -> None:
+        """ "The dish is 1,800 calories, so between the four of us 450": an energy without a word,
+        known by the number of shares that it makes, which is said, or by the word for a share."""
+        talk = self.talk
+        if any(p.tag == ENERGY and p is not whole for p in total.parts):
+            return
+        said = range(max(whole.start - 40, 0), min(whole.end + 40, talk.n))
+        counts = {talk.words[at].value for at in said if talk.counts(at)}
+        grams = {p.tag: p.value for p in total.parts}
+        for at in range(whole.end, min(whole.end + _SHARE, talk.n)):
+            item = self._number(at) if talk.counts(at) and at not in taken else None
+            if item is None or item.end > at + 1 or not item.value:
+                continue
+            ratio = whole.value / item.value
+            shares = round(ratio)
+            if not _is_share(whole.value, item.value) or (
+                {PROTEIN, CARBS, FAT} <= grams.keys()
+                and _off(whole.value, grams) < _off(item.value, grams)
+            ):
+                continue
+            if shares in counts or phrases("a_serving").match(talk.said(item.end, item.end + 4)):
+                whole.basis = "per_recipe"
+                total.parts.append(Stated(at, at + 1, ENERGY, item.value, "per_serving", bare=True))
+                for part in total.parts:
+                    if part.start > at and part.tag != ENERGY:
+                        part.basis = "per_serving"
+                total.end = max(total.end, at + 1)
+                taken.add(at)
+                return
 
     def _next(
         self, labels: dict[int, tuple[str, int]], at: int, passage: list[Item], last: int
@@ -269,6 +324,7 @@ class Totals:
         for at, item in enumerate(items):
             nxt = items[at + 1] if at + 1 < len(items) else None
             bare = self._bare_cost(item, items, at) if item.value is not None else None
+            row = _row(items, at)
             for had in sorted(states[at], key=lambda s: s.cost)[:48]:
                 if bare is not None:
                     part = Stated(item.start, item.end, ENERGY, item.value or 0.0, bare=True)
@@ -277,6 +333,10 @@ class Totals:
                 states[at + 1].append(_Binding(had.cost + left_out, had.parts, had.orders))
                 if nxt is not None and (item.value is None) != (nxt.value is None):
                     states[at + 2].append(self._pair(had, items, at))
+                if row is not None:
+                    states[at + 2 * len(row)].append(
+                        _Binding(had.cost + _ROW, [*had.parts, *row], had.orders)
+                    )
         ways = sorted(states[len(items)], key=lambda s: s.cost)[:80]
         best = min(ways, key=lambda w: w.cost + 0.5 * min(w.orders) + self._misfit(w.parts))
         parts = [p for p in best.parts if self._is_total(p, best.parts)]
@@ -429,10 +489,38 @@ class Totals:
             elif whole.search(f"{before} {after}"):
                 inherited = "per_recipe"
             part.basis = inherited
+        energies = [p for p in ordered if p.tag == ENERGY]
+        for one in energies:
+            for other in energies:
+                if one.basis == other.basis and _is_share(one.value, other.value):
+                    one.basis, other.basis = "per_recipe", "per_serving"
         said = {p.basis for p in ordered if p.basis is not None}
         if len(said) == 1:
             for part in ordered:
                 part.basis = part.basis or next(iter(said))
+
+
+def _row(items: list[Item], at: int) -> list[Stated] | None:
+    """ "66, 79, 20, that's protein, carbs, fat": numbers in a row, then their words in a row."""
+    end = at
+    while end < len(items) and items[end].value is not None:
+        end += 1
+    count = end - at
+    words = items[end : end + count]
+    if count < 3 or len(words) < count or any(w.value is not None for w in words):
+        return None
+    if len({w.tag for w in words}) < count or words[0].start - items[end - 1].end > 3:
+        return None
+    return [
+        Stated(number.start, number.end, word.tag, number.value or 0.0)
+        for number, word in zip(items[at:end], words, strict=True)
+    ]
+
+
+def _is_share(whole: float, share: float) -> bool:
+    """One number is the other times 2 to 40."""
+    ratio = whole / max(share, 1e-9)
+    return 2 <= round(ratio) <= 40 and abs(ratio - round(ratio)) <= 0.015 * ratio
 
 
 def _goes_into(a: float, b: float) -> bool:
