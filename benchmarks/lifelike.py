@@ -1,17 +1,18 @@
-"""Invented recipes with the slips of life, in life's disorder: to refit the search, and to judge it.
+"""Invented recipes with the slips of life, over the whole food table: to refit the search, and to judge it.
 
-The dishes are those of ``invented.py``. What differs is how they come to be published:
+Every few recipes have a kitchen of their own (``drawn_kitchen``: foods drawn from the table, nobody's
+choice), and go through the whole pipeline as the text that a page would publish. How a recipe comes
+to be published:
 
-* the creator's grams differ from ours line by line, and so do the foods behind them (another
-  table, another brand), more for cups and pieces than for the scale;
-* our own reading is wrong now and then, and its confidence says so;
-* recipes state energy alone, four numbers, or all eight;
-* slips come as often as in a hand-labelled sample of public recipes: ingredients not counted, other
-  products, other counts of servings, dry for cooked and other weights above all; some have two,
-  some state numbers that follow from nothing;
+* a creator counts with the table of the tool and its weights (``same table``), with another table and
+  weights of their own (``other table``), or with whatever is at hand (``loose``: brands, guesses);
+  the spreads were set so that honest recipes lie as far from the tool's sums as the pages of
+  strangers that agree with it (kcal, protein, carbohydrate, fat of 165 pages whose four numbers are
+  all within e^0.5 of the sums: median 5, 7, 4 and 6 %, nine in ten within 19, 28, 25 and 29 %);
+* recipes state energy alone, four numbers, five, or all eight, rounded to 1, now and then to 0.1;
+* slips come as often as in a hand-labelled sample of public recipes, those that the sample was too
+  small for by common practice; one in eight slips in a line or the servings has a second beside it;
 * nothing is selected for being clear: a slip only has to move some number by 15 %.
-
-``fit`` is the half with even numbers; the half with odd ones is kept apart and only counted.
 """
 
 from __future__ import annotations
@@ -19,40 +20,101 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+import drawn_kitchen
 import numpy as np
-from invented import ALTERNATES, Line, dish
+from invented import Line
+from invented_habits import Pool, line_of
 
-from pipeline.reconcile.model import FIBRE, KCAL, MACROS, TAGS, Vector
+from pipeline.reconcile.model import CARBS, FIBRE, KCAL, MACROS, TAGS, Vector
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from drawn_kitchen import Table
 
     from pipeline.reconcile import Foods
 
-#: How often each slip is made among recipes that have one; hand-labelled public recipes, rounded.
-SLIPS = {
-    "line_left_out": 0.27, "product_variant": 0.14, "servings_slip": 0.13, "amount_slip": 0.10,
-    "raw_cooked_slip": 0.07, "unit_slip": 0.05, "line_doubled": 0.03, "net_carbs_stated": 0.03,
-    "energy_not_following_macros": 0.04, "per_100g_stated_as_serving": 0.03,
-    "digits_transposed": 0.03, "macros_swapped": 0.01, "kilojoules_as_kcal": 0.01,
-    "none_found": 0.06,
-}  # fmt: skip
+
+class Cause(NamedTuple):
+    """Something that people do.
+
+    Attributes:
+        share: among recipes that have a slip.
+        kinds: what names it rightly, the first before all.
+    """
+
+    share: float
+    kinds: tuple[str, ...]
+
+
+CAUSES = {
+    "another count of servings": Cause(0.12, ("servings_slip",)),
+    "the whole as one serving": Cause(0.03, ("servings_slip",)),
+    "per 100 g": Cause(0.04, ("per_100g_stated_as_serving",)),
+    "left out": Cause(0.21, ("line_left_out",)),
+    "doubled": Cause(0.03, ("line_doubled",)),
+    "another spoon or cup": Cause(0.05, ("unit_slip",)),
+    "another weight": Cause(0.08, ("amount_slip",)),
+    "drained or not": Cause(0.02, ("amount_slip", "product_variant")),
+    "a decimal of an amount": Cause(0.02, ("unit_slip", "amount_slip")),
+    "raw for cooked": Cause(0.07, ("raw_cooked_slip",)),
+    "another product": Cause(0.11, ("product_variant",)),
+    "digits of a number": Cause(0.04, ("digits_transposed",)),
+    "a decimal of a number": Cause(0.02, ("digits_transposed",)),
+    "two macros exchanged": Cause(0.02, ("macros_swapped",)),
+    "kilojoules": Cause(0.02, ("kilojoules_as_kcal",)),
+    "net carbohydrate": Cause(0.03, ("net_carbs_stated",)),
+    "stale energy": Cause(0.03, ("energy_not_following_macros",)),
+    "one stale macro": Cause(0.02, ("macro_not_following", "digits_transposed")),
+    "of another recipe": Cause(0.04, ("none_found",)),
+}
 HONEST_SHARE, TWO_SHARE = 0.4, 0.12
+#: Kinds of slip by line, and factors on the grams of it; None: another food in its place.
+_ON_LINES = {
+    "left out", "doubled", "another spoon or cup", "another weight", "drained or not",
+    "a decimal of an amount", "raw for cooked", "another product",
+}  # fmt: skip
+_WITH_ANOTHER = _ON_LINES | {"another count of servings"}
 
 #: Spread of a line's grams between two honest people, by unit.
-GRAMS_SD = {"g": 0.01, "ml": 0.03, "tbsp": 0.08, "tsp": 0.12, "piece": 0.15}
+GRAMS_SD = {"g": 0.01, "ml": 0.03, "tbsp": 0.10, "tsp": 0.12, "cup": 0.10, "piece": 0.15}
+OTHER_SD = 0.12
 #: Spread of a nutrient between two tables' entries for one food, line by line.
 FOOD_SD = np.array([0.0, 0.06, 0.06, 0.06, 0.12, 0.15, 0.12, 0.25])
-#: A line whose product differs altogether (another fat level, another brand) without being a slip.
-OTHER_BRAND, OTHER_BRAND_SD = 0.06, 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class _Creator:
+    """How a creator counts: shares, spreads of grams and foods in those above, brands."""
+
+    share: float
+    grams: float
+    foods: float
+    brands: float  # share of the lines that are another brand altogether
+    brand_sd: float
+
+
+_CREATORS = (
+    _Creator(0.35, 0.5, 0.0, 0.0, 0.0),
+    _Creator(0.40, 1.0, 1.0, 0.06, 0.25),
+    _Creator(0.25, 1.5, 2.0, 0.15, 0.35),
+)
 
 Done = list[tuple[str, "int | None"]]
 
 _ATWATER = np.array([0.0, 4.0, 4.0, 9.0, 0.0, 0.0, 0.0, 0.0])
-_LINE_SLIPS = ("line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
-               "product_variant")  # fmt: skip
+#: Recipes of one kitchen.
+_A_KITCHEN = 6
+#: Dishes that are drawn until one fits what is done to it and shows it.
+_TRIES = 60
+_SERVINGS = (1, 1, 2, 2, 3, 4, 4, 4, 4, 5, 6, 6, 8, 8, 10, 12)
+#: Counts people divide by instead of the right one, beside a neighbour, half and twice.
+_USUAL_COUNTS = (2, 4, 6, 8)
+_FIELDS = (
+    "calories", "proteinContent", "carbohydrateContent", "fatContent", "fiberContent",
+    "sugarContent", "saturatedFatContent", "sodiumContent",
+)  # fmt: skip
+_UNITS = ("kcal", "g", "g", "g", "g", "g", "g", "mg")
 
 
 @dataclass
@@ -60,75 +122,105 @@ class Made:
     """One recipe as published, and the truth about it.
 
     Attributes:
-        slips: (kind, line number or None), none for an honest one.
+        done: cause (of ``CAUSES``) and line number or None of each slip; none for an honest one.
+        slips: kinds and line numbers that name one of them rightly.
         stated: (tags,), NaN where not stated.
-        ours: grams that we read, line by line, with their half range.
+        true: (tags,), of one serving by the table of the tool.
     """
 
     recipe_id: str
-    servings: float
+    servings: int
     lines: list[Line]
-    slips: list[tuple[str, int | None]]
+    done: Done
     stated: Vector
     true: Vector
-    ours: list[tuple[float, float]] = field(default_factory=list)
+    slips: list[tuple[str, int | None]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.slips = [(kind, line) for cause, line in self.done for kind in CAUSES[cause].kinds]
+
+    def page(self) -> dict[str, Any]:
+        """The recipe as a schema.org page."""
+        said = {
+            name: f"{value:g} {unit}"
+            for name, value, unit in zip(_FIELDS, self.stated.tolist(), _UNITS, strict=True)
+            if value == value
+        }
+        return {
+            "@context": "https://schema.org", "@type": "Recipe", "identifier": self.recipe_id,
+            "name": self.recipe_id, "recipeYield": f"{self.servings} servings",
+            "recipeIngredient": [line.text for line in self.lines],
+            "nutrition": {"@type": "NutritionInformation", **said},
+        }  # fmt: skip
 
 
-def life(foods: Foods, seed: str, count: int, odd: bool) -> list[Made]:
-    """``count`` recipes of one half.
+def life(of: Table, foods: Foods, seed: str, count: int) -> list[Made]:
+    """Up to ``count`` recipes: those of kitchens in which a slip cannot be made are left out.
 
     Args:
+        of: of ``drawn_kitchen.table``.
         foods: of ``load_foods``.
         seed: any text.
         count: how many.
-        odd: the half kept apart.
     """
     out: list[Made] = []
-    number = int(odd)
-    while len(out) < count:
-        made = _one(foods, random.Random(f"{seed}|life|{number}"), f"life-{number}")
-        if made is not None:
-            out.append(made)
-        number += 2
+    for number in range(count):
+        if number % _A_KITCHEN == 0:
+            kitchen = drawn_kitchen.kitchen(of, f"{seed}|{number}", masses=False)
+        rng = random.Random(f"{seed}|life|{number}")
+        causes = _drawn(rng)  # before the dish: what fits few dishes comes as often as it should
+        tries = (_one(foods, kitchen, rng, causes, f"{seed}-{number}") for _ in range(_TRIES))
+        made = next((one for one in tries if one is not None), None)
+        out += [made] if made is not None else []
     return out
 
 
-def _one(foods: Foods, rng: random.Random, recipe_id: str) -> Made | None:
-    lines, servings = dish(rng)
-    at = [foods.variants.at[f"sr28:{line.code}"] for line in lines]
-    per_100g = np.nan_to_num(foods.values[at])
+def _dish(rng: random.Random, kitchen: Pool) -> tuple[list[Line], int]:
+    """3 to 12 lines of different foods, and servings."""
+    servings = rng.choice(_SERVINGS)
+    many = min(round(rng.triangular(3, 12, 7)), len(kitchen.ingredients))
+    some = rng.sample(kitchen.ingredients, many)
+    return [line_of(one, rng, servings) for one in some], servings
+
+
+def _one(
+    foods: Foods, kitchen: Pool, rng: random.Random, causes: list[str], recipe_id: str
+) -> Made | None:  # fmt: skip
+    lines, servings = _dish(rng, kitchen)
+    creator = rng.choices(_CREATORS, [c.share for c in _CREATORS])[0]
+    per_100g = np.nan_to_num(foods.values[[foods.variants.at[f"sr28:{x.code}"] for x in lines]])
     grams = np.array([line.grams for line in lines])
     true = (grams[:, None] * per_100g / 100).sum(axis=0) / servings
-    ours, theirs = [], grams.copy()
-    for n, line in enumerate(lines):
-        sd = GRAMS_SD[line.unit]
-        ours.append((line.grams * math.exp(rng.gauss(0, 0.7 * sd)), 2.2 * sd))
-        theirs[n] *= math.exp(rng.gauss(0, 0.7 * sd))
-    values = _another_table(per_100g, rng)
-    slips = _drawn(rng)
-    values, theirs, whole, done = _made(foods, lines, at, per_100g, values, theirs, slips, rng)
-    if done is None:
-        return None
-    numbers = (theirs[:, None] * values / 100).sum(axis=0) / servings * whole(servings, grams)
-    finished = _finished(numbers, done, rng)
+    book = _Book(
+        foods, kitchen, rng, lines, servings, _another_table(per_100g, creator, rng),
+        np.array([
+            line.grams * math.exp(rng.gauss(0, creator.grams * GRAMS_SD.get(line.unit, OTHER_SD)))
+            for line in lines
+        ]),
+    )  # fmt: skip
+    for cause in causes:
+        if not book.slip(cause):
+            return None
     given = _given(rng)
-    if finished is None or (slips and not _visible(finished, true, given)):
+    numbers = book.finished()
+    if numbers is None:
         return None
-    stated = np.where(given, _rounded(finished, rng), np.nan)
-    stated, done = _typed(stated, done, rng)
-    if done is None or (slips and not _visible(stated, true, given)):
+    if not book.done and rng.random() < 0.3:  # energy counted from the macros
+        numbers[KCAL] = float(_ATWATER @ numbers)
+    stated = book.typed(np.where(given, _rounded(numbers, rng), np.nan))
+    if stated is None or (book.done and not _visible(stated, true, given)):
         return None
-    return Made(recipe_id, float(servings), lines, done, stated, true, ours)
+    return Made(recipe_id, servings, lines, book.done, stated, true)
 
 
-def _another_table(per_100g: Vector, rng: random.Random) -> Vector:
-    """The same foods in another table: macros moved line by line, energy with them."""
+def _another_table(per_100g: Vector, creator: _Creator, rng: random.Random) -> Vector:
+    """The same foods in the creator's table: macros moved line by line, energy with them."""
     out = per_100g.copy()
     for row in out:
-        wide = OTHER_BRAND_SD if rng.random() < OTHER_BRAND else 0.0
+        wide = creator.brand_sd if rng.random() < creator.brands else 0.0
         before = row.copy()
         for j, sd in enumerate(FOOD_SD):
-            row[j] *= math.exp(rng.gauss(0, max(sd, wide))) if sd else 1.0
+            row[j] *= math.exp(rng.gauss(0, max(creator.foods * sd, wide))) if sd else 1.0
         row[KCAL] = max(row[KCAL] + float(_ATWATER @ (row - before)), 0.0)
     return out
 
@@ -136,142 +228,193 @@ def _another_table(per_100g: Vector, rng: random.Random) -> Vector:
 def _drawn(rng: random.Random) -> list[str]:
     if rng.random() < HONEST_SHARE:
         return []
-    kinds, weights = list(SLIPS), list(SLIPS.values())
-    first = rng.choices(kinds, weights)[0]
-    if first in (*_LINE_SLIPS, "servings_slip") and rng.random() < TWO_SHARE:
-        pool = [k for k in _LINE_SLIPS if k != first]
-        return [first, rng.choices(pool, [SLIPS[k] for k in pool])[0]]
+    causes, weights = list(CAUSES), [c.share for c in CAUSES.values()]
+    first = rng.choices(causes, weights)[0]
+    if first in _WITH_ANOTHER and rng.random() < TWO_SHARE:
+        pool = [c for c in sorted(_ON_LINES) if c != first]
+        return [first, rng.choices(pool, [CAUSES[c].share for c in pool])[0]]
     return [first]
 
 
-def _made(
-    foods: Foods, lines: list[Line], at: list[int], per_100g: Vector, values: Vector, grams: Vector,
-    slips: list[str], rng: random.Random,
-) -> tuple[Vector, Vector, Callable[[float, Vector], float], Done | None]:  # fmt: skip
-    """Slips in the sums: values, grams, factor of the whole, (kind, line) of each; None: cannot be."""
-    values, grams = values.copy(), grams.copy()
-    done: Done = []
-    factor = 1.0
-    energy = grams * per_100g[:, KCAL]
-    used: set[int] = set()
-    for kind in slips:
-        if kind == "servings_slip":
-            factor *= rng.choice([0.5, 2.0, 4 / 3, 2 / 3, 1.5, 0.75, -1.0, -1.0])
-            done.append((kind, None))
-            continue
-        if kind == "per_100g_stated_as_serving":
-            factor = math.nan
-            done.append((kind, None))
-            continue
-        if kind not in _LINE_SLIPS:
-            done.append((kind, None))
-            continue
-        choice = _choices(foods, lines, at, kind, used)
+@dataclass
+class _Book:
+    """What the creator counts, and what goes wrong with it."""
+
+    foods: Foods
+    kitchen: Pool
+    rng: random.Random
+    lines: list[Line]
+    servings: int
+    values: Vector
+    grams: Vector
+    factor: float = 1.0
+    done: Done = field(default_factory=list)
+
+    def slip(self, cause: str) -> bool:
+        """Make it; False where it cannot be made."""
+        line = None
+        if cause in _ON_LINES:
+            line = self._on_line(cause)
+            if line is None:
+                return False
+        elif cause == "another count of servings":
+            self.factor *= self.servings / self._count()
+        elif cause == "the whole as one serving":
+            if self.servings == 1:
+                return False
+            self.factor *= self.servings
+        elif cause == "per 100 g":
+            cooked = 1.0 if self.rng.random() < 0.6 else self.rng.uniform(0.65, 0.98)
+            self.factor = 100 * self.servings / float(self.grams.sum() * cooked)
+        self.done.append((cause, line))
+        return True
+
+    def _count(self) -> int:
+        """A count of servings that is not the right one."""
+        n = self.servings
+        usual = [n - 1, n + 1, 2 * n, 2 * n, *([n // 2] * 2 if n % 2 == 0 else [])]
+        usual += [k for k in _USUAL_COUNTS if n / 3 <= k <= 3 * n] + [n - 2, n + 2]
+        return self.rng.choice([k for k in usual if k > 0 and k != n])
+
+    def _on_line(self, cause: str) -> int | None:
+        choice = self._choices(cause)
         if not choice:
-            return values, grams, lambda servings, weights: 1.0, None
+            return None
+        energy = self.grams * self.values[:, KCAL]
         weight = [max(float(energy[n]), 1.0) ** 0.5 for n, _ in choice]
-        n, how = rng.choices(choice, weight)[0]
-        used.add(n)
+        n, how = self.rng.choices(choice, weight)[0]
         if isinstance(how, float):
-            grams[n] *= how
+            self.grams[n] *= how
         else:
-            values[n] = np.nan_to_num(foods.values[how[0]])
-        done.append((kind, n + 1))
-    servings_factor = factor
+            self.values[n] = np.nan_to_num(self.foods.values[how])
+        return n + 1
 
-    def whole(servings: float, weights: Vector) -> float:
-        if math.isnan(servings_factor):
-            return 100 * servings / float(weights.sum())
-        if servings_factor < 0:
-            return float(servings)  # the whole recipe as one serving
-        return servings_factor
+    def _choices(self, cause: str) -> list[tuple[int, float | int]]:
+        """Lines on which it may be done, with a factor on the grams or the row of another food."""
+        used = {line for _, line in self.done}
+        out: list[tuple[int, float | int]] = []
+        for n, line in enumerate(self.lines):
+            if n + 1 not in used:
+                out += [(n, how) for how in self._ways(cause, line)]
+        return out
 
-    return values, grams, whole, done
+    def _ways(self, cause: str, line: Line) -> list[float | int]:
+        by_mass = line.unit in ("g", "ml")
+        if cause == "left out":
+            return [0.0]
+        if cause == "doubled":
+            return [2.0]
+        if cause == "another spoon or cup":
+            ways = {"tbsp": [1 / 3, 1 / 3, 16.0], "tsp": [3.0], "cup": [1 / 16, 0.5]}
+            return [*ways.get(line.unit, [])]
+        if cause == "another weight":
+            far = 0.15 + abs(self.rng.gauss(0, 0.5))
+            return [] if by_mass else [math.exp(far), math.exp(-far)]
+        if cause == "drained or not":
+            tinned = "canned" in line.text or "pickled" in line.text
+            return [0.6, 1.6] if tinned else []
+        if cause == "a decimal of an amount":
+            return [0.1, 10.0] if by_mass else []
+        kind = CAUSES[cause].kinds[0]
+        other = [o for code, k, o in self.kitchen.alternates if code == line.code and k == kind]
+        at = self.foods.variants.at
+        return [at[f"sr28:{o}"] for o in other if f"sr28:{o}" in at]
 
+    def finished(self) -> Vector | None:
+        """The numbers of a serving with the slips made on them; None where one cannot be made."""
+        out: Vector = (self.grams[:, None] * self.values / 100).sum(axis=0) / self.servings
+        out *= self.factor
+        rng = self.rng
+        for cause, _ in self.done:
+            if cause == "net carbohydrate":
+                if out[FIBRE] < 4:
+                    return None
+                out[CARBS] -= out[FIBRE]
+                out[KCAL] -= rng.choice([0.0, 0.0, 2.0, 4.0]) * out[FIBRE]
+            elif cause == "two macros exchanged":
+                a, b = rng.sample(list(MACROS), 2)
+                out[[a, b]] = out[[b, a]]
+            elif cause == "kilojoules":
+                out[KCAL] *= 4.184
+            elif cause == "stale energy":
+                out[KCAL] *= rng.choice([0.6, 0.7, 0.8, 1.25, 1.4, 1.7])
+            elif cause == "one stale macro":
+                out[rng.choice(MACROS)] *= rng.choice([0.3, 0.5, 0.65, 1.5, 1.8, 2.5])
+            elif cause == "of another recipe":
+                out = self._older() if rng.random() < 0.5 else self._other()
+        return out
 
-def _choices(
-    foods: Foods, lines: list[Line], at: list[int], kind: str, used: set[int]
-) -> list[tuple[int, float | tuple[int]]]:
-    """Lines on which a slip may be made, with a factor on the grams or the row of another food."""
-    out: list[tuple[int, float | tuple[int]]] = []
-    for n, line in enumerate(lines):
-        if n in used:
-            continue
-        if kind == "line_left_out":
-            out.append((n, 0.0))
-        elif kind == "line_doubled":
-            out.append((n, 2.0))
-        elif kind == "unit_slip" and line.unit in ("tbsp", "tsp"):
-            out.append((n, 1 / 3 if line.unit == "tbsp" else 3.0))
-        elif kind == "amount_slip" and line.unit not in ("g", "ml"):
-            out.extend((n, f) for f in (0.3, 0.45, 0.55, 1.7, 2.3, 3.0))
-        elif kind in ("raw_cooked_slip", "product_variant"):
-            named = [o for code, k, o in ALTERNATES if code == line.code and k == kind]
-            rows = [foods.variants.at[f"sr28:{o}"] for o in named]
-            # life does not keep to a list: any neighbour of the food
-            rows += [v.index for v in foods.variants.of(at[n]) if v.kind == kind][:4]
-            out.extend((n, (row,)) for row in rows)
-    return out
+    def _other(self) -> Vector:
+        """The numbers of another dish of the same kitchen."""
+        lines, servings = _dish(self.rng, self.kitchen)
+        rows = [self.foods.variants.at[f"sr28:{x.code}"] for x in lines]
+        each = np.nan_to_num(self.foods.values[rows])
+        weights = np.array([x.grams for x in lines])
+        return np.asarray((weights[:, None] * each / 100).sum(axis=0) / servings)
 
+    def _older(self) -> Vector:
+        """The numbers of an older version: other amounts of half of the lines, some not there yet."""
+        kept = [
+            1.0 if self.rng.random() < 0.5
+            else 0.0 if self.rng.random() < 0.3 else math.exp(self.rng.gauss(0, 0.6))
+            for _ in self.lines
+        ]  # fmt: skip
+        weights = self.grams * np.array(kept)
+        return np.asarray((weights[:, None] * self.values / 100).sum(axis=0) / self.servings)
 
-def _finished(numbers: Vector, done: Done, rng: random.Random) -> Vector | None:
-    """Slips on the finished numbers."""
-    out = numbers.copy()
-    for kind, _ in done:
-        if kind == "net_carbs_stated":
-            if out[FIBRE] < 4:
+    def typed(self, stated: Vector) -> Vector | None:
+        """The stated numbers with a slip of the fingers in one; None where none can be made."""
+        causes = {cause for cause, _ in self.done}
+        out = stated.copy()
+        if "digits of a number" in causes:
+            places = [j for j in (KCAL, *MACROS) if stated[j] >= 10]
+            at = self.rng.choice(places) if places else KCAL
+            wrong = _mistyped(stated[at], self.rng) if places else None
+            if wrong is None:
                 return None
-            out[MACROS[1]] -= out[FIBRE]
-        elif kind == "macros_swapped":
-            a, b = rng.sample(list(MACROS), 2)
-            out[[a, b]] = out[[b, a]]
-        elif kind == "kilojoules_as_kcal":
-            out[KCAL] *= 4.184
-        elif kind == "energy_not_following_macros":
-            out[KCAL] *= rng.choice([0.6, 0.7, 0.8, 1.25, 1.4, 1.7])
-        elif kind == "none_found":
-            common = math.exp(rng.gauss(0, 0.5))
-            out = out * common * np.array([math.exp(rng.gauss(0, 0.4)) for _ in TAGS])
-            out[KCAL] = 4 * out[1] + 4 * out[2] + 9 * out[3]
-    return out
+            out[at] = wrong
+        if "a decimal of a number" in causes:
+            places = [j for j in (KCAL, *MACROS) if stated[j] >= 1]
+            at = self.rng.choice(places) if places else KCAL
+            # what stood there before it was rounded: "9.3" without its point, "93" with one
+            exact = stated[at] + (0.1 * self.rng.randint(-4, 5) if at in MACROS else 0.0)
+            out[at] = exact * 10 if self.rng.random() < 0.6 else round(exact / 10, 1)
+        return out
+
+
+def _mistyped(number: float, rng: random.Random) -> float | None:
+    """With two neighbours exchanged, a digit lost, or one typed twice."""
+    s = f"{number:g}".partition(".")[0]
+    options = [s[:i] + s[i + 1] + s[i] + s[i + 2 :] for i in range(len(s) - 1)] * 2
+    options += [s[:i] + s[i + 1 :] for i in range(len(s)) if len(s) > 1]
+    options += [s[: i + 1] + s[i] + s[i + 1 :] for i in range(len(s)) if len(s) > 2]
+    options = [o for o in options if o and o[0] != "0" and o != s]
+    return float(rng.choice(options)) + (number - int(number)) if options else None
 
 
 def _given(rng: random.Random) -> Vector:
-    """What is stated: energy alone, four numbers, or as on public pages nearly all."""
+    """What is stated: energy alone, four numbers, five, or as on public pages nearly all."""
     out = np.zeros(len(TAGS), dtype=bool)
     style = rng.random()
     out[KCAL] = True
-    if style > 0.08:
+    if style > 0.06:
         out[list(MACROS)] = True
-    if style > 0.30:
-        out[FIBRE:] = True
+    if style > 0.45:
+        out[FIBRE] = True
+    if style > 0.65:
         for n in range(FIBRE, len(TAGS)):
-            out[n] &= rng.random() < 0.93
+            out[n] = rng.random() < 0.93
     return out
 
 
 def _rounded(numbers: Vector, rng: random.Random) -> Vector:
-    out = np.floor(numbers + 0.5)
-    if rng.random() < 0.2:
+    style = rng.random()
+    step = 0.1 if style < 0.15 else 1.0
+    out: Vector = np.round(np.floor(numbers / step + 0.5) * step, 1)
+    out[KCAL] = math.floor(numbers[KCAL] + 0.5)
+    if style > 0.85:
         out[KCAL] = 5 * math.floor(numbers[KCAL] / 5 + 0.5)
     return out
-
-
-def _typed(stated: Vector, done: Done, rng: random.Random) -> tuple[Vector, Done | None]:
-    from invented import _typed_wrong
-
-    if ("digits_transposed", None) not in done:
-        return stated, done
-    places = [j for j in (KCAL, *MACROS) if stated[j] >= 10]
-    if not places:
-        return stated, None
-    at = rng.choice(places)
-    wrong = _typed_wrong(int(stated[at]), rng)
-    if wrong is None:
-        return stated, None
-    out = stated.copy()
-    out[at] = wrong
-    return out, done
 
 
 def _visible(numbers: Vector, true: Vector, given: Vector) -> bool:

@@ -17,11 +17,12 @@ from pipeline.reconcile.line_slips import food_slips, honest, line_slips
 from pipeline.reconcile.model import DATABASE_SD, KCAL, PROTEIN, Matrix, Vector
 from pipeline.reconcile.number_slips import (
     digit_slips,
-    energy_slips,
     fibre_slips,
     kilojoule_slips,
+    point_slips,
     scale_slips,
     sodium_slips,
+    stale_slips,
     swap_slips,
 )
 from pipeline.reconcile.slips import CODE, HONEST, Slips, predicted
@@ -35,6 +36,11 @@ if TYPE_CHECKING:
 #: and half a step, no more: what it predicts has to lie nearer to what is stated than the lines do.
 _AWAY_SD = 2.0
 
+#: Slips that explain one number and leave the others as they are.
+_ONE_NUMBER = [
+    CODE[k] for k in ("digits_transposed", "energy_not_following_macros", "macro_not_following")
+]
+
 
 def candidates(cases: Cases, foods: Foods) -> tuple[Slips, Ints]:
     """Every single slip of every recipe that can be seen, and the rows that point the right way.
@@ -45,7 +51,8 @@ def candidates(cases: Cases, foods: Foods) -> tuple[Slips, Ints]:
     """
     made = Slips.together([
         *line_slips(cases), food_slips(cases, foods), *scale_slips(cases), *swap_slips(cases),
-        kilojoule_slips(cases), energy_slips(cases), *fibre_slips(cases), digit_slips(cases),
+        kilojoule_slips(cases), *stale_slips(cases), *fibre_slips(cases), digit_slips(cases),
+        point_slips(cases),
         *sodium_slips(cases), *honest(cases, foods),
     ])  # fmt: skip
     right = towards(cases, predicted(cases, made), made.recipe, made.kind) | (made.kind == HONEST)
@@ -55,13 +62,13 @@ def candidates(cases: Cases, foods: Foods) -> tuple[Slips, Ints]:
 def towards(cases: Cases, mean: Matrix, recipe: Ints, kind: Ints) -> Bools:
     """Whether each prediction moves no stated number away from what is stated, noise apart.
 
-    Typing slips and energy that follows nothing explain one number and move none.
+    Typing slips and numbers that follow nothing explain one number and move none.
     """
     stated, base = cases.stated[recipe], cases.mean[recipe]
     away = np.abs(stated - mean) - np.abs(stated - base)
     room = _sd(cases) * np.maximum(np.abs(base), np.abs(mean)) + cases.step[recipe]
     room[:, KCAL] += _AWAY_SD * DATABASE_SD[PROTEIN] * base[:, KCAL]
-    still = np.isin(kind, [CODE["digits_transposed"], CODE["energy_not_following_macros"]])
+    still = np.isin(kind, _ONE_NUMBER)
     fits = (away <= room) | ~cases.given[recipe]
     return np.asarray(fits.all(axis=1) | still, dtype=np.bool_)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -10,7 +11,16 @@ import numpy as np
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.reconcile.arrays import rows_with
-from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, MACROS, SODIUM, TAGS
+from pipeline.reconcile.model import (
+    CARBS,
+    FAT,
+    FIBRE,
+    KCAL,
+    MACROS,
+    SODIUM,
+    TAGS,
+    table_spread,
+)
 from pipeline.tables import RUNNER_UP, STATED, require
 
 if TYPE_CHECKING:
@@ -32,6 +42,9 @@ LEAST_AMOUNT = np.array([6.0, 0.7, 0.7, 0.7, 0.7, 0.7, 0.4, 60.0])
 
 #: Variance of a one-sided normal whose 95 % point is twice 1: (1 - 2/pi) (2/1.645)^2.
 ONE_SIDED = 0.537
+
+#: A weight among the words of a line.
+_WEIGHT = re.compile(r"\d\s*(?:g|kg|oz|lb)\b", re.IGNORECASE)
 
 _N = len(TAGS)
 
@@ -94,6 +107,7 @@ class Cases:
         amount: (recipes, tags), the sums as they are shown.
         mean: (recipes, tags), the same with the lopsidedness of the grams and what is not counted.
         cov: (recipes, tags, tags).
+        sd: (recipes, tags), relative, of the sums between two tables.
         lines: of all recipes.
     """
 
@@ -111,6 +125,7 @@ class Cases:
     amount: Matrix
     mean: Matrix
     cov: NDArray[np.float64]
+    sd: Matrix
     lines: Lines
 
     def __len__(self) -> int:
@@ -178,6 +193,7 @@ def read_cases(
         amount=amount,
         mean=mean,
         cov=cov,
+        sd=table_spread(lines.values, lines.recipe, len(ids)),
         lines=lines,
     )
 
@@ -298,11 +314,18 @@ def _lines(
         mean=values * (1 + column_of(table, "rel_shift", 0.0))[:, None],
         cov=cov,
         grams_var=grams_var,
-        by_mass=(table["basis"] == "mass").to_numpy(dtype=np.bool_),
+        by_mass=_says_weight(table),
         runner_line=runner_line,
         runner_food=runner_food,
         runner_p=runner_p,
     )
+
+
+def _says_weight(table: pd.DataFrame) -> Bools:
+    """Lines that are weighed, and packages whose weight stands on the line."""
+    basis = table["basis"]
+    on_line = table["text"].where(basis == "package", "").str.contains(_WEIGHT)
+    return np.asarray((basis == "mass") | on_line, dtype=np.bool_)
 
 
 def _take_fibre(values: Matrix, net: Bools) -> None:

@@ -21,7 +21,6 @@ from pipeline.nutrients import BY_TAG
 from pipeline.reconcile.candidates import candidates
 from pipeline.reconcile.cases import Cases, read_cases
 from pipeline.reconcile.foods import Foods, load_foods
-from pipeline.reconcile.model import KCAL
 from pipeline.reconcile.pairs import pairs_of
 from pipeline.reconcile.score import Beliefs, believe, score
 from pipeline.reconcile.sentences import none_found, sentence
@@ -40,7 +39,7 @@ TOGETHER = 256
 
 #: Pairs are tried where no single slip is believed more than this, or its misfit a number given is
 #: larger than that.
-_SURE, _PART_ONLY = 0.5, 4.0
+_SURE, _PART_ONLY = 0.5, 2.5
 
 _NUMBERS = ("kcal", "protein_g", "carbs_g", "fat_g", "fiber_g")
 
@@ -52,7 +51,8 @@ class Diagnosis:
     Attributes:
         explanation: EXPLANATION, then ``basis`` and ``misfit``: the likeliest slips of each recipe
             that does not agree, one row a (recipe_id, kind, line_no), best first, ``rank`` from 1;
-            ``probability`` over the candidates (sums to 1 before the cut), ``detail`` one sentence
+            ``probability`` over the candidates (before the cut, they and an honest sum of these
+            lines come to 1), ``detail`` one sentence
             with the numbers, then what the slip would have published, per the stated basis;
             ``line_no`` is missing for kinds without a line.
         honest: recipe_id, honest: belief that the stated numbers, all together, are an honest sum
@@ -222,6 +222,7 @@ def _rows(cases: Cases, foods: Foods, found: _Found, top: int, least: float) -> 
     recipe = np.concatenate([singles.recipe[at[start]], np.arange(len(cases))])
     candidate = np.concatenate([best, none])
     probability = np.concatenate([summed, found.beliefs.free])
+    probability *= 1 - found.beliefs.honest[recipe]
     order = np.lexsort((np.arange(len(recipe)), -probability, recipe))
     recipe, candidate, probability = recipe[order], candidate[order], probability[order]
     rank = np.arange(len(recipe)) - np.searchsorted(recipe, recipe) + 1
@@ -261,7 +262,8 @@ def _published(cases: Cases, singles: Slips, first: Ints, second: Ints) -> Matri
     before = np.maximum(scale * cases.amount[one.recipe] + change, 0.0)
     shown = transformed(before, one.transform)
     stated = cases.stated[one.recipe]
-    shown[one.no_energy, KCAL] = stated[one.no_energy, KCAL]
+    aside = np.flatnonzero(one.aside >= 0)
+    shown[aside, one.aside[aside]] = stated[aside, one.aside[aside]]
     typed = np.flatnonzero(one.typed_at >= 0)
     shown[typed, one.typed_at[typed]] = stated[typed, one.typed_at[typed]]
     return shown

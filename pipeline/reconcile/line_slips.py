@@ -11,22 +11,29 @@ import numpy as np
 
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, UnitSlip, priors, unit_slips
 from pipeline.reconcile.shares import shared, visible
-from pipeline.reconcile.slips import CODE, Slips, slips
+from pipeline.reconcile.slips import CODE, GENERAL_FACTORS, Slips, slips
 
 if TYPE_CHECKING:
     from pipeline.reconcile.arrays import Bools, Ints, Matrix, Vector
     from pipeline.reconcile.cases import Cases
     from pipeline.reconcile.foods import Foods
 
-#: A line that is not weighed may be taken for another weight: factors, and belief in each by a
-#: normal on their logarithm (a piece, a cup or a tin is seldom read more than three times off; twice
-#: is a line counted twice).
+#: A line that is not weighed may be taken for another weight: factors (a piece, a cup or a tin is
+#: seldom read more than three times off; twice is a line counted twice), each for the weights around
+#: it: a band of this width on the logarithm.
 _AMOUNTS = np.array([0.25, 0.4, 0.55, 0.7, 1.4, 1.7, 2.4, 3.2])
-_AMOUNT_SPREAD = 0.7
+_BANDS = np.array([0.5, 0.4, 0.28, 0.28, 0.22, 0.2, 0.3, 0.3])
+#: Another cook's weight by a Laplace on the logarithm, the wider the less our own is known: spread of
+#: a weight that everybody knows, so many times our own beside it, and the usual of both.
+_KNOWN_SPREAD, _TIMES_OURS, _USUAL_SPREAD = 0.18, 3.0, 0.5
 
 #: Likeness of profiles that a runner-up needs to be offered as another product of a line's food.
 #: Words alone are not enough: garlic is no garlic soup.
 _NEAR = 0.4
+
+#: Belief that energy is counted with 4, 4 and 9 kcal a gram, of a creator whose table is ours.
+#: Common practice.
+_BY_FACTORS = 0.2
 
 _SPOON = {
     "tbsp": re.compile(r"\b(?:tbsp|tbs|tablespoons?)\b", re.IGNORECASE),
@@ -45,7 +52,6 @@ def line_slips(cases: Cases) -> list[Slips]:
         ("line_left_out", every, 0 * ones, ones, np.full(len(every), -1)),
         ("line_doubled", every, 2 * ones, ones, np.full(len(every), -1)),
         ("unit_slip", unit_line, unit_factor, unit_weight, unit_slip),
-        ("amount_slip", *_amount_readings(cases)),
     ):
         change = (factor - 1)[:, None] * lines.mean[line]
         seen = visible(cases, lines.recipe[line], change)
@@ -57,18 +63,32 @@ def line_slips(cases: Cases) -> list[Slips]:
                 line_cov=factor**2 - 1, parameter=factor, other=other[seen],
             )
         )  # fmt: skip
-    return out
+    return [*out, _amount_slips(cases)]
 
 
-def _amount_readings(cases: Cases) -> tuple[Ints, Vector, Vector, Ints]:
-    """Line, factor and weight of lines by the piece, cup or tin taken for another weight."""
-    open_ = np.flatnonzero(~cases.lines.by_mass & (np.nan_to_num(cases.lines.grams) > 0))
-    belief = np.exp(-0.5 * (np.log(_AMOUNTS) / _AMOUNT_SPREAD) ** 2)
-    belief /= belief.sum()
-    line = np.repeat(open_, len(_AMOUNTS))
-    return (
-        line, np.tile(_AMOUNTS, len(open_)), np.tile(belief, len(open_)), np.full(len(line), -1),
+def _amount_slips(cases: Cases) -> Slips:
+    """Lines by the piece, cup or tin taken for another weight; what we think of it plays no part."""
+    lines = cases.lines
+    open_ = np.flatnonzero(~lines.by_mass & (np.nan_to_num(lines.grams) > 0))
+    spread = np.sqrt(_KNOWN_SPREAD**2 + _TIMES_OURS**2 * lines.grams_var[open_])
+    belief = _share_off(spread)
+    belief /= _share_off(np.array([_USUAL_SPREAD])).sum()
+    line, factor = np.repeat(open_, len(_AMOUNTS)), np.tile(_AMOUNTS, len(open_))
+    width = np.tile(_BANDS, len(open_))
+    change = (factor - 1)[:, None] * lines.mean[line]
+    seen = visible(cases, lines.recipe[line], change)
+    line, factor, recipe = line[seen], factor[seen], lines.recipe[line[seen]]
+    return slips(
+        cases, recipe, "amount_slip", shared(cases, recipe, belief.ravel()[seen], "amount_slip"),
+        line=line, change=change[seen], line_cov=np.full(len(line), -1.0),
+        value=factor[:, None] * lines.mean[line], value_var=width[seen] ** 2 / 12, parameter=factor,
     )  # fmt: skip
+
+
+def _share_off(spread: Vector) -> Matrix:
+    """Share of cooks whose weight is off by about each factor, (lines, factors), not yet scaled."""
+    off = math.sqrt(2) * np.abs(np.log(_AMOUNTS)) / spread[:, None]
+    return np.asarray(np.exp(-off) * _BANDS / spread[:, None], dtype=np.float64)
 
 
 #: A volume in millilitres whose number was counted as grams.
@@ -194,7 +214,7 @@ def _as_foods(cases: Cases, foods: Foods, line: Ints, other: Ints) -> tuple[Ints
 
 
 def honest(cases: Cases, foods: Foods) -> list[Slips]:
-    """No slip: the lines as matched, or one of them meaning a runner-up of its match."""
+    """No slip: the lines as matched, energy by the general factors, or a runner-up of a match meant."""
     lines = cases.lines
     seen, value, change = _as_foods(cases, foods, lines.runner_line, lines.runner_food)
     line = lines.runner_line[seen]
@@ -204,4 +224,8 @@ def honest(cases: Cases, foods: Foods) -> list[Slips]:
         other=lines.runner_food[seen],
     )  # fmt: skip
     every = np.arange(len(cases))
-    return [as_runner, slips(cases, every, "honest", np.ones(len(cases)))]
+    by_factors = slips(
+        cases, every, "honest", np.full(len(cases), _BY_FACTORS),
+        transform=np.full(len(cases), GENERAL_FACTORS),
+    )  # fmt: skip
+    return [as_runner, by_factors, slips(cases, every, "honest", np.ones(len(cases)))]

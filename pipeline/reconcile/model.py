@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.reconcile.arrays import Ints
 from pipeline.reconcile.arrays import Matrix as Matrix
 from pipeline.reconcile.arrays import Vector as Vector
 from pipeline.resources import shared_rows
@@ -38,6 +39,10 @@ ATWATER = np.array([0.0, 4.0, 4.0, 9.0, 0.0, 0.0, 0.0, 0.0])
 #: a few per cent on mixed dishes (SR28: 4.5 % and 4.0 % on the two worked recipes of the tests).
 #: Fibre, sugars and saturates differ more between tables. Common practice.
 DATABASE_SD = np.array([0.015, 0.025, 0.025, 0.025, 0.11, 0.13, 0.12, 0.25])
+
+#: What the same is of single foods, of another table or brand, as a multiple of the above: of a dish
+#: whose fat is one bottle of oil the fat is as doubtful as that bottle. Fitted with the priors.
+LINE_SCALE = 2.6
 
 #: Share of honest recipes that are noisier than that, and how much more.
 TAIL_SHARE, TAIL_SCALE = 0.12, 2.6
@@ -70,18 +75,19 @@ def unit_slips() -> dict[str, tuple[UnitSlip, ...]]:
     return {unit: tuple(slips) for unit, slips in out.items()}
 
 
-def noise(mean: Matrix) -> Matrix:
+def noise(mean: Matrix, sd: Matrix = DATABASE_SD) -> Matrix:
     """Covariance of database noise around predicted numbers.
 
     Args:
         mean: (n, tags) predicted numbers in the order of ``TAGS``.
+        sd: relative, (tags or more,) or (n, tags).
 
     Returns:
         (n, tags, tags): macros independent, each by ``DATABASE_SD`` of itself; energy moves with them by
         the Atwater factors and has its own part.
     """
     tags = mean.shape[-1]
-    own = (DATABASE_SD[:tags] * np.abs(mean)) ** 2
+    own = (sd[..., :tags] * np.abs(mean)) ** 2
     cov = np.zeros((*mean.shape, tags))
     at = np.arange(tags)
     cov[:, at, at] = own
@@ -92,10 +98,27 @@ def noise(mean: Matrix) -> Matrix:
     return cov
 
 
-def noise_variance(mean: Matrix) -> Matrix:
+def table_spread(values: Matrix, recipe: Ints, count: int) -> Matrix:
+    """Relative spread of the sums of recipes between two tables, (recipes, tags).
+
+    Args:
+        values: (lines, tags), what each line brings.
+        recipe: (lines,), ascending.
+        count: of recipes.
+    """
+    total, square = np.zeros((count, values.shape[1])), np.zeros((count, values.shape[1]))
+    np.add.at(total, recipe, values)
+    np.add.at(square, recipe, values**2)
+    alike = square / np.maximum(total**2, 1e-12)  # 1 where one line brings all of it
+    scale = np.sqrt(1 + LINE_SCALE**2 * np.minimum(alike, 1.0))
+    scale[:, KCAL] = 1.0  # follows the macros
+    return np.asarray(DATABASE_SD[: values.shape[1]] * scale, dtype=np.float64)
+
+
+def noise_variance(mean: Matrix, sd: Matrix = DATABASE_SD) -> Matrix:
     """The diagonal of ``noise``, (n, tags)."""
     tags = mean.shape[-1]
-    own = (DATABASE_SD[:tags] * np.abs(mean)) ** 2
+    own = (sd[..., :tags] * np.abs(mean)) ** 2
     own[:, KCAL] += (own * ATWATER[:tags] ** 2).sum(axis=1)
     return np.asarray(own, dtype=np.float64)
 

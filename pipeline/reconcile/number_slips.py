@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pipeline.reconcile.digits import chance_of, may_be_meant
+from pipeline.reconcile.cases import LEAST_AMOUNT
+from pipeline.reconcile.digits import SHARES, WAYS, chance_of, may_be_meant
 from pipeline.reconcile.model import (
+    ATWATER,
     CARBS,
     FIBRE,
     KCAL,
@@ -37,11 +39,16 @@ _COUNTS = np.array([*range(1, 13), 14, 15, 16, 18, 20, 24], dtype=np.float64)
 
 _USUAL_COUNTS = (2, 4, 6, 8, 10, 12, 16, 24)
 
-#: Weight of a serving when the yield is not given: raw weight, or less after cooking.
-_COOKED_SHARE = ((1.0, 0.8), (0.85, 0.12), (0.7, 0.08))
+#: Weight of a serving when the yield is not given, as a share of the raw weight: share, its relative
+#: spread, belief. Either nothing is lost, or what a dish loses in cooking (common practice).
+_COOKED_SHARE = ((1.0, 0.005, 0.6), (0.82, 0.1, 0.4))
 
-#: Energy that follows nothing: scale of a Laplace on the log ratio, beyond what noise explains.
-_ENERGY_SCALE, _ENERGY_LEAST = 0.30, 0.06
+#: A way of typing; a number is whole when it is so near one; a number further from the sum than this
+#: share of it was not meant.
+_POINT, _WHOLE, _POINT_FAR = "the decimal point shifted", 1e-6, 1.0
+
+#: A number that follows nothing: scale of a Laplace on the log ratio, beyond what noise explains.
+_STALE_SCALE, _STALE_LEAST = 0.40, 0.06
 
 
 def scale_slips(cases: Cases) -> list[Slips]:
@@ -72,18 +79,19 @@ def scale_slips(cases: Cases) -> list[Slips]:
     prior = np.full(len(whole), priors()["servings_slip"])
     out.append(slips(cases, whole, "servings_slip", prior, scale=1 / servings[whole]))
     # numbers of 100 g
-    for share, belief_share in _COOKED_SHARE:
+    for share, sd, belief_share in _COOKED_SHARE:
         weight = cases.weight_g * np.where(cases.yield_known, 1.0, share)
         belief_of = np.where(cases.yield_known, float(share == 1.0), belief_share)
         mine = every[(basis != "per_100g") & (np.nan_to_num(weight) > 0) & (belief_of > 0)]
         factor = 100 / weight[mine]
         mine_seen = visible(cases, mine, (factor - 1)[:, None] * cases.mean[mine])
         mine, factor = mine[mine_seen], factor[mine_seen]
+        value = factor[:, None] * cases.mean[mine]  # moves with the weight of a serving
         out.append(
             slips(
                 cases, mine, "per_100g_stated_as_serving",
                 priors()["per_100g_stated_as_serving"] * belief_of[mine], scale=factor,
-                parameter=100 / factor,
+                parameter=100 / factor, value=value, value_var=np.full(len(mine), sd**2),
             )
         )  # fmt: skip
     return out
@@ -156,24 +164,36 @@ def sodium_slips(cases: Cases) -> list[Slips]:
     ]
 
 
-def energy_slips(cases: Cases) -> Slips:
-    """The macros fit and the energy follows nothing; its density is part of the prior."""
-    others = cases.given.copy()
-    others[:, KCAL] = False
-    stated, mean = cases.stated[:, KCAL], cases.mean[:, KCAL]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        off = np.abs(np.log(stated / mean))
-    mine = np.flatnonzero(
-        cases.given[:, KCAL] & others[:, list(MACROS)].any(axis=1) & (off > _ENERGY_LEAST)
-        & np.isfinite(off)
-    )  # fmt: skip
-    density = np.exp(-(off[mine] - _ENERGY_LEAST) / _ENERGY_SCALE) / (
-        2 * _ENERGY_SCALE * stated[mine]
+def stale_slips(cases: Cases) -> list[Slips]:
+    """One number follows nothing and the others fit; its density is part of the prior."""
+    return [
+        _stale(cases, "energy_not_following_macros", KCAL, 1.0),
+        *(_stale(cases, "macro_not_following", tag, 1 / len(MACROS)) for tag in MACROS),
+    ]
+
+
+def _stale(cases: Cases, kind: str, tag: int, share: float) -> Slips:
+    core = (KCAL, *MACROS)
+    others = cases.given[:, [t for t in core if t != tag]].sum(axis=1)
+    # next to nothing may have been anything below what is worth telling
+    stated, mean = (
+        np.maximum(side[:, tag], LEAST_AMOUNT[tag]) for side in (cases.stated, cases.mean)
     )
-    return slips(
-        cases, mine, "energy_not_following_macros", priors()["energy_not_following_macros"] * density,
-        no_energy=np.ones(len(mine), dtype=np.bool_),
-    )  # fmt: skip
+    off = np.abs(np.log(stated / mean))
+    may = cases.given[:, tag] & (others >= (1 if tag == KCAL else 2)) & (off > _STALE_LEAST)
+    if tag == KCAL:
+        may &= ~_follows_macros(cases)
+    mine = np.flatnonzero(may)
+    density = np.exp(-(off[mine] - _STALE_LEAST) / _STALE_SCALE) / (2 * _STALE_SCALE * stated[mine])
+    return slips(cases, mine, kind, priors()[kind] * share * density, aside=np.full(len(mine), tag))
+
+
+def _follows_macros(cases: Cases) -> Bools:
+    """Whether the stated energy is that of the stated macros by the general factors, (recipes,)."""
+    factors = ATWATER[: cases.stated.shape[1]]
+    off = np.abs(cases.stated[:, KCAL] - cases.stated @ factors)
+    room = cases.step[:, KCAL] + cases.step @ factors
+    return np.asarray(cases.given[:, list(MACROS)].all(axis=1) & (off <= room), dtype=np.bool_)
 
 
 def fibre_slips(cases: Cases) -> list[Slips]:
@@ -202,7 +222,7 @@ def digit_slips(cases: Cases) -> Slips:
     step = np.where(step > 0, step, 1.0)
     shown = np.rint(cases.stated[recipe, at] / step).astype(np.int64)
     values = may_be_meant(shown)
-    base = np.einsum("nii->ni", cases.cov) + noise_variance(cases.mean)
+    base = np.einsum("nii->ni", cases.cov) + noise_variance(cases.mean, cases.sd)
     off = np.abs(values * step[:, None] - cases.mean[recipe, at][:, None])
     near = off <= (4 * np.sqrt(base[recipe, at]) + step)[:, None]
     of, column = np.nonzero(near & (values > 0))
@@ -220,4 +240,25 @@ def digit_slips(cases: Cases) -> Slips:
     return slips(
         cases, recipe, "digits_transposed", priors()["digits_transposed"] * chance / numbers[recipe],
         typed_at=at[seen], typed=typed[seen], other=way.astype(np.int64),
+    )  # fmt: skip
+
+
+def point_slips(cases: Cases) -> Slips:
+    """One number written ten times too large: the decimal point of 9.3 left out.
+
+    A number ten times too small, or large by a nought, is a slip of its digits.
+    """
+    places = np.array((KCAL, *MACROS))
+    step = np.where(cases.step > 0, cases.step, 1.0)[:, places]
+    may = cases.given[:, places] & (cases.stated[:, places] > 0)
+    typed = cases.stated[:, places] / 10
+    of_digits = np.abs(np.rint(typed / step) - typed / step) < _WHOLE
+    far = np.abs(typed - cases.mean[:, places]) > _POINT_FAR * typed
+    recipe, column = np.nonzero(may & ~of_digits & ~far)
+    # the tenth is as sharp as the number: a tenth of its density
+    chance = SHARES[_POINT] / 10 / np.maximum(may.sum(axis=1), 1)
+    return slips(
+        cases, recipe, "digits_transposed", priors()["digits_transposed"] * chance[recipe],
+        typed_at=places[column], typed=typed[recipe, column],
+        other=np.full(len(recipe), WAYS.index(_POINT)),
     )  # fmt: skip

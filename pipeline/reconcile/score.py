@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -16,6 +16,7 @@ from pipeline.reconcile.model import (
     Matrix,
     Vector,
     log_likelihood,
+    noise,
     noise_variance,
     priors,
 )
@@ -23,30 +24,39 @@ from pipeline.reconcile.slips import (
     HONEST,
     PLAIN,
     Slips,
-    add_noise,
+    finish,
     predicted_sums,
     spread,
     transformed,
 )
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from pipeline.reconcile.arrays import Bools, Ints
     from pipeline.reconcile.cases import Cases
 
 #: Spread of numbers that follow from nothing we know, as scales of Laplace distributions of log
 #: ratios: all numbers together (another portion, another dish), and each by itself about that.
-_FREE_COMMON, _FREE_SCALE = 0.5, 0.40
+_FREE_COMMON, _FREE_SCALE = 0.5, 0.35
 _COMMON = np.linspace(-4.0, 4.0, 33)
 
 #: Likelihood counts to this power: lines and tables are not as independent as the model takes them.
 #: Fitted with the priors.
 TEMPER = 0.87
 
+#: Share of creators who count with our table; of those who share our weights too, and how close
+#: their sums then come: what remains is rounding and this share of the number. Fitted with the priors.
+SAME_TABLE, EXACT_SHARE, EXACT_SD = 0.50, 0.20, 0.004
+
+#: Squared deviations a number beyond which sums are not of our table.
+_CLOSE = 4.0
+
 #: A slip that leaves more than this many squared deviations a number is no explanation.
-_FITS = 20.0
+_FITS = 18.0
 
 #: Belief that a second slip was made when one was. Common practice.
-SECOND_SLIP = 0.18
+SECOND_SLIP = 0.3
 
 #: Candidates that are scored together; each needs about 1 kB.
 _AT_ONCE = 20_000
@@ -92,28 +102,83 @@ def _scored(cases: Cases, found: Slips, first: Ints, second: Ints | None) -> Sco
     stated, given = cases.stated[recipe], cases.given[recipe]
     typed = np.flatnonzero(found.typed_at[first] >= 0)
     stated[typed, found.typed_at[first[typed]]] = found.typed[first[typed]]
-    given[found.no_energy[first], KCAL] = False
+    aside = np.flatnonzero(found.aside[first] >= 0)
+    given[aside, found.aside[first[aside]]] = False
     most = _FITS * np.maximum(given.sum(axis=1), 2)
     rounded = rounding(cases.stated, cases.given, cases.step)[recipe]
     at = np.arange(mean.shape[1])
+    sd = cases.sd[recipe]
     # a number by itself lies no further off than all together: most are excluded by one of them
-    alone = spread(cases, found, first, second, at, at) + noise_variance(mean)
+    alone = spread(cases, found, first, second, at, at) + noise_variance(mean, sd)
     off = (stated - mean) ** 2 / _with_floor(alone, mean, rounded)
     near = np.where(given, off, 0.0).max(axis=1) <= most * _SLACK
     rows = np.flatnonzero(near | (found.transform[first] != PLAIN) | (kind == HONEST))
     first, second = first[rows], None if second is None else second[rows]
-    mean, stated, given, rounded = mean[rows], stated[rows], given[rows], rounded[rows]
+    given = given[rows]
+    sums = _Sums.of(cases, found, first, second, mean[rows], stated[rows], rounded[rows])
+    another, misfit = log_likelihood(sums.stated, sums.shown, sums.cov(sd[rows]), given)
+    fit = math.log(1 - SAME_TABLE - EXACT_SHARE) + another
+    close = np.flatnonzero(misfit <= _CLOSE * np.maximum(given.sum(axis=1), 2))
+    ours = sums.take(close)
+    same, _ = log_likelihood(ours.stated, ours.shown, ours.cov(), given[close])
+    fit[close] = np.logaddexp(fit[close], math.log(SAME_TABLE) + same)
+    exact = _same_sums(ours.stated, ours.shown, ours.rounded, given[close])
+    fit[close] = np.logaddexp(fit[close], math.log(EXACT_SHARE) + exact)
+    fits = (misfit <= most[rows]) | (kind[rows] == HONEST)
+    log, off_by = np.full(len(recipe), -np.inf), np.full(len(recipe), np.inf)
+    log[rows] = np.where(fits, TEMPER * fit + log_prior[rows], -np.inf)
+    off_by[rows] = misfit
+    return Scores(log, off_by)
 
-    i, j = (pair.ravel() for pair in np.meshgrid(at, at, indexing="ij"))
-    cov = spread(cases, found, first, second, i, j).reshape(*mean.shape, len(at))
-    add_noise(cov, mean, found.transform[first])
-    mean = transformed(mean, found.transform[first])
-    cov[:, at, at] = _with_floor(np.einsum("nii->ni", cov), mean, rounded)
-    fit, off = log_likelihood(stated, mean, cov, given)
-    fits = (off <= most[rows]) | (kind[rows] == HONEST)
-    log, misfit = np.full(len(recipe), -np.inf), np.full(len(recipe), np.inf)
-    log[rows], misfit[rows] = np.where(fits, TEMPER * fit + log_prior[rows], -np.inf), off
-    return Scores(log, misfit)
+
+@dataclass(slots=True)
+class _Sums:
+    """What some candidates predict, with the spread of the weights and foods behind it.
+
+    Attributes:
+        stated, rounded: (n, tags), what is stated and the variance of its rounding.
+        before, shown: (n, tags), the sums, and what would be in print.
+        spread: (n, tags, tags), of the sums.
+        transform: (n,), what happens to the finished numbers.
+    """
+
+    stated: Matrix
+    rounded: Matrix
+    before: Matrix
+    shown: Matrix
+    spread: NDArray[np.float64]
+    transform: Ints
+
+    @classmethod
+    def of(
+        cls, cases: Cases, found: Slips, first: Ints, second: Ints | None, mean: Matrix,
+        stated: Matrix, rounded: Matrix,
+    ) -> _Sums:  # fmt: skip
+        at = np.arange(mean.shape[1])
+        i, j = (pair.ravel() for pair in np.meshgrid(at, at, indexing="ij"))
+        every = spread(cases, found, first, second, i, j).reshape(*mean.shape, len(at))
+        transform = found.transform[first]
+        return cls(stated, rounded, mean, transformed(mean, transform), every, transform)
+
+    def take(self, rows: Ints) -> _Sums:
+        return _Sums(*(getattr(self, f.name)[rows] for f in fields(self)))
+
+    def cov(self, sd: Matrix | None = None) -> NDArray[np.float64]:
+        """Covariance of what would be in print, counted with our table, or with others of this spread."""
+        cov = self.spread.copy()
+        if sd is not None:
+            cov += noise(self.before, sd)
+        finish(cov, self.before, self.transform)
+        at = np.arange(self.before.shape[1])
+        cov[:, at, at] = _with_floor(np.einsum("nii->ni", cov), self.shown, self.rounded)
+        return cov
+
+
+def _same_sums(stated: Matrix, mean: Matrix, rounded: Matrix, given: Bools) -> Vector:
+    """Log density of the stated numbers when both sides count alike."""
+    variance = rounded + (EXACT_SD * mean) ** 2 + 1e-6
+    each = -0.5 * ((stated - mean) ** 2 / variance + np.log(2 * math.pi * variance))
+    return np.asarray(np.where(given, each, 0.0).sum(axis=1), dtype=np.float64)
 
 
 def _with_floor(variance: Matrix, mean: Matrix, rounded: Matrix) -> Matrix:

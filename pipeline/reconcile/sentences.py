@@ -84,6 +84,14 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
             f"The macros fit the lines and the energy does not: the lines give "
             f"{mean[KCAL]:.0f} kcal, stated are {cases.stated[recipe, KCAL]:.0f} kcal."
         )
+    if kind == "macro_not_following":
+        at = int(found.aside[row])
+        unit, _, name = WORDS[at].partition(" ")
+        return (
+            f"The other numbers fit the lines and the {name} does not: the lines give "
+            f"{mean[at]:.{0 if mean[at] >= 10 else 1}f} {unit}, stated are "
+            f"{cases.stated[recipe, at]:g} {unit}."
+        )
     net = kind == "net_carbs_stated"
     without, with_, other = (
         ("without", "with it", "without") if net else ("with", "without it", "with it")

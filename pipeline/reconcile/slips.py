@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.reconcile.model import (
+    ATWATER,
     CARBS,
     FAT,
     FIBRE,
@@ -19,7 +20,6 @@ from pipeline.reconcile.model import (
     TAGS,
     Matrix,
     Vector,
-    noise,
 )
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from pipeline.reconcile.arrays import Bools, Ints
+    from pipeline.reconcile.arrays import Ints
     from pipeline.reconcile.cases import Cases
 
 #: Kinds by their code in the table of candidates; ``honest`` is no slip.
@@ -35,7 +35,7 @@ KINDS = (
     "honest", "line_left_out", "line_doubled", "unit_slip", "amount_slip", "raw_cooked_slip",
     "product_variant",
     "servings_slip", "per_100g_stated_as_serving", "macros_swapped", "kilojoules_as_kcal",
-    "energy_not_following_macros", "net_carbs_stated", "fibre_in_carbs", "digits_transposed",
+    "energy_not_following_macros", "macro_not_following", "net_carbs_stated", "fibre_in_carbs", "digits_transposed",
     "sodium_unit_slip",
 )  # fmt: skip
 CODE = {kind: n for n, kind in enumerate(KINDS)}
@@ -50,8 +50,8 @@ SCALE_KINDS = tuple(CODE[k] for k in ("servings_slip", "per_100g_stated_as_servi
 #: What happens to the finished numbers, by code; each is a matrix on (tags,) in ``transforms``.
 (
     PLAIN, SWAP_PC, SWAP_CF, SWAP_PF, KILOJOULES, LESS_FIBRE, LESS_FIBRE_2, LESS_FIBRE_4, MORE_FIBRE,
-    SODIUM_GRAMS, SALT_GRAMS, SALT,
-) = range(12)  # fmt: skip
+    SODIUM_GRAMS, SALT_GRAMS, SALT, GENERAL_FACTORS,
+) = range(13)  # fmt: skip
 #: Sodium in another unit or as salt: what stands there of 1 mg sodium, and belief in each. Salt is
 #: sodium times 2.5 (Regulation (EU) No 1169/2011, Annex I).
 SODIUM_WAYS = ((SODIUM_GRAMS, 0.001, 0.45), (SALT_GRAMS, 0.0025, 0.35), (SALT, 2.5, 0.2))
@@ -80,7 +80,7 @@ class Slips:
         value_var: ... and its relative variance.
         transform: what happens to the finished numbers, see ``transforms``.
         typed_at, typed: index of the number that was mistyped, and what was meant; -1 for none.
-        no_energy: the energy follows nothing and is not part of the comparison.
+        aside: index of the number that follows nothing and is not compared; -1 for none.
         parameter, other: what the sentence names: factor, count or share; a row of foods, a unit
             slip or a way of typing.
     """
@@ -97,7 +97,7 @@ class Slips:
     transform: Ints
     typed_at: Ints
     typed: Vector
-    no_energy: Bools
+    aside: Ints
     parameter: Vector
     other: Ints
 
@@ -125,7 +125,7 @@ def slips(
         "line": np.full(n, -1, dtype=np.int64), "scale": np.ones(n), "change": nothing,
         "line_cov": np.zeros(n), "value": nothing, "value_var": np.zeros(n),
         "transform": np.full(n, PLAIN, dtype=np.int64), "typed_at": np.full(n, -1, dtype=np.int64),
-        "typed": np.zeros(n), "no_energy": np.zeros(n, dtype=np.bool_), "parameter": np.zeros(n),
+        "typed": np.zeros(n), "aside": np.full(n, -1, dtype=np.int64), "parameter": np.zeros(n),
         "other": np.full(n, -1, dtype=np.int64), **columns,
     }  # fmt: skip
     log_prior = np.log(np.maximum(prior, 1e-300))
@@ -134,8 +134,9 @@ def slips(
 
 @cache
 def transforms() -> NDArray[np.float64]:
-    """(12, tags, tags): what each transform does to the numbers."""
-    out = np.tile(np.eye(len(TAGS)), (12, 1, 1))
+    """(13, tags, tags): what each transform does to the numbers."""
+    out = np.tile(np.eye(len(TAGS)), (13, 1, 1))
+    out[GENERAL_FACTORS, KCAL] = ATWATER
     for code, factor, _ in SODIUM_WAYS:
         out[code, SODIUM, SODIUM] = factor
     for code, a, b in SWAPS:
@@ -200,15 +201,14 @@ def spread(
     return np.asarray(out, dtype=np.float64)
 
 
-def add_noise(cov: NDArray[np.float64], mean: Matrix, transform: Ints) -> None:
-    """Add the noise between two tables to ``cov``, then what happens to the finished numbers.
+def finish(cov: NDArray[np.float64], mean: Matrix, transform: Ints) -> None:
+    """Let ``cov`` undergo what happens to the finished numbers.
 
     Args:
         cov: (n, tags, tags) of the sums; changed.
         mean: (n, tags) of the sums, before the transform.
         transform: (n,).
     """
-    cov += noise(mean)
     rows = np.flatnonzero(transform != PLAIN)
     take = _transforms(transform[rows], mean)
     cov[rows] = take @ cov[rows] @ take.transpose(0, 2, 1)
