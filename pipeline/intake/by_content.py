@@ -18,7 +18,7 @@ _SHARE = 0.6
 _LONGEST = 200
 
 
-def _mostly_lines(texts: Sequence[str]) -> bool:
+def mostly_lines(texts: Sequence[str]) -> bool:
     """Whether the lines stage reads an amount and a name, not always the same, in most texts."""
     from pipeline.lines import parse_many  # here: few files are asked for what they hold
 
@@ -47,31 +47,19 @@ def holds_lines(value: Any) -> bool:
         one if isinstance(one, str) else next((v for v in one.values() if isinstance(v, str)), "")
         for one in value if isinstance(one, (str, Mapping))
     ]  # fmt: skip
-    return len(texts) == len(value) and _mostly_lines(texts)
+    return len(texts) == len(value) and mostly_lines(texts)
 
 
-def column_of_lines(columns: Sequence[Sequence[str]]) -> int | None:
-    """Position of the column most of whose cells hold a list of ingredients; None for none."""
-    for at, cells in enumerate(columns):
-        filled = [cell for cell in cells if cell.strip()]
-        if filled and sum(map(holds_lines, filled)) > len(filled) / 2:
-            return at
-    return None
+def may_be_title(value: Any) -> bool:
+    """Whether a value is a short text of words, on one line."""
+    return (
+        isinstance(value, str)
+        and len(value) <= 100
+        and "\n" not in value
+        and re.search(r"[^\W\d]{3}", value) is not None
+    )
 
 
-def column_of_names(columns: Sequence[Sequence[str]]) -> int | None:
-    """Position of the first column whose cells are short, differ, and are no numbers."""
-    for at, cells in enumerate(columns):
-        filled = [cell.strip() for cell in cells if cell.strip()]
-        if (
-            filled
-            and len(set(filled)) == len(filled)
-            and all(len(c) <= 100 and "\n" not in c and re.search(r"[^\W\d]{3}", c) for c in filled)
-        ):
-            return at
-    return None
-
-
-def read_by_content(name: str) -> Problem:
-    """The note that the ingredients stand under a name that is in no table."""
-    return input_problem("read-by-content", name=cut(name, 40))
+def read_by_content(name: str, field: str = "ingredients") -> Problem:
+    """The note that a field stands under a name that is in no table."""
+    return input_problem("read-by-content", name=cut(name, 40), field=field)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
 from pipeline.intake.model import Basis
@@ -104,6 +104,8 @@ def fields_of(form: str) -> dict[str, str]:
     }  # fmt: skip
 
 
+#: Alone they may name the size of one serving.
+_ONE_SERVED = frozenset(("serving", "serve", "portion"))
 #: Words beside that of a serving in a name that asks how many there are.
 _HOW_MANY = frozenset(("number", "no", "nr", "count", "how", "many", "of", "total", "the", "num"))
 
@@ -122,13 +124,13 @@ def field_of(name: str, form: str) -> str | None:
     served = {w for row in shared_rows("yield_words.csv") if row["kind"] == "serving"
               for w in row["words"].split(";")}  # fmt: skip
     asking = {w for w in _head_words("makes") | _head_words("serves") if w.endswith("s")}
-    counted = words & asking or (len(words) > 1 and words & served)
+    counted = words & asking or (name not in _ONE_SERVED and words & served)
     if counted and words <= served | asking | _HOW_MANY:
         return "servings"
     for row in shared_rows("card_words.csv"):
         if row["role"] in ("ingredients", "method") and name in map(plain, row["words"].split(";")):
             return row["role"]
-    if basis_of(name) is not None and form == "key":
+    if basis_of(name) is not None:
         rest = re.sub(r"_?per_.*$", "", name)
         announced = fields.get(rest) == "stated" or rest in _head_words("announce")
         return "stated" if rest and announced else None
@@ -210,7 +212,20 @@ def nutrient_column(name: str) -> NutrientColumn | None:
     if joined == "kj":
         unit = "kj"
     known = nutrient_named(joined) or _named(name)
-    return None if known is None else NutrientColumn(known[0], unit or _unit(name), known[1], basis)
+    if known is None:
+        return None if basis else _column_for_one(plain(name))
+    return NutrientColumn(known[0], unit or _unit(name), known[1], basis)
+
+
+def _column_for_one(words: str) -> NutrientColumn | None:
+    """A nutrient and what it is for, without a "per" between them: "kcal_portion"."""
+    (first, _, behind), (before, _, last) = words.partition("_"), words.rpartition("_")
+    for rest, one in ((before, last), (behind, first)):
+        basis = basis_of(one)
+        column = nutrient_column(rest) if rest and basis else None
+        if column is not None:
+            return replace(column, basis=column.basis or basis)
+    return None
 
 
 def _named(name: str) -> tuple[str, bool] | None:

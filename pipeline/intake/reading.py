@@ -145,6 +145,7 @@ def _refused(
 def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
     """Choose the reader by content first, by ending where the content leaves it open."""
     from pipeline.intake.tables import table
+    from pipeline.intake.tables.layout import named_delimiter
 
     ending = file.path.suffix.lower()
     start = text.lstrip()
@@ -170,7 +171,7 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
 
         return read_script(text, file.source, kind=script)
     if ending in _TABLE_ENDINGS or (
-        ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and table.sniff_delimiter(text[:65536])
+        ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and named_delimiter(text[:65536])
     ):
         return table.read_csv(_lines_of(file, text, data), text[:65536], file.source)
     from pipeline.intake.text.markdown import front_matter, read_markdown

@@ -6,9 +6,10 @@ import json
 
 import pytest
 
-from pipeline.intake.by_content import column_of_lines, column_of_names, holds_lines
+from pipeline.intake.by_content import holds_lines
 from pipeline.intake.columns import field_of, nutrient_column
 from pipeline.intake.structured.documents import read_json, read_yaml
+from pipeline.intake.tables.layout import sniff_delimiter, table_form
 from pipeline.intake.tables.table import read_csv
 
 SHEET = (
@@ -26,8 +27,9 @@ def test_a_sheet_with_odd_headings_is_read_and_said_to_be() -> None:
     assert {(s.nutrient, s.amount, s.basis) for s in read.recipes[0].stated} == {
         ("ENERC_KCAL", 410, "per_serving"), ("PROCNT", 31, "per_serving"),
     }  # fmt: skip
-    assert [p.code for p in read.problems] == ["read-by-content"]
-    assert "Bits that go in" in read.problems[0].what
+    assert [p.what for p in read.problems] == [
+        '"Bits that go in" was read as the ingredients', '"What we cook" was read as the title',
+    ]  # fmt: skip
 
 
 def test_a_sheet_without_ingredients_stays_unread() -> None:
@@ -86,13 +88,77 @@ def test_what_is_a_list_of_ingredients(value: object, expected: bool) -> None:
     assert holds_lines(value) is expected
 
 
-def test_which_column_is_which() -> None:
-    columns = [["1", "2"], ["Stew", "Slaw"], ["2 eggs\n1 onion", "3 figs\n5 g salt"]]
-    assert (column_of_names(columns), column_of_lines(columns)) == (1, 2)
-    assert column_of_lines(columns[:2]) is None
+@pytest.mark.parametrize(
+    ("header", "rows", "names"),
+    [
+        (
+            "Nr;Dish served;Bits",
+            ["1;Stew;2 eggs|1 onion", "2;Slaw;3 figs|5 g salt"],
+            "Nr;title;ingredients",
+        ),
+        (
+            "Dish;Zeug;Wieviel",
+            ["Stew;rice;200 g", "Stew;onion;1", "Stew;lard;2 tbsp"],
+            "Dish;ingredient;amount",
+        ),
+        ("What;Which bit", ["Stew;200 g rice", "Stew;1 onion", "Slaw;2 carrots"], "title;line"),
+        ("Recipe;Ingredients;Amount", ["Stew;rice;200 g", ";onion;1"], "Recipe;ingredient;Amount"),
+        ("Recipe;Ingredients", ["Stew;200 g rice", "Stew;1 onion", "Slaw;2 figs"], "Recipe;line"),
+        ("Recipe;Ingredients", ["Stew;200 g rice", "Slaw;2 figs"], "Recipe;Ingredients"),
+        ("Who;What;When", ["Ann;Buy lamps;Monday", "Bo;Sweep;Friday", "Cy;Cook;Sunday"], None),
+    ],
+)
+def test_which_column_is_which(header: str, rows: list[str], names: str | None) -> None:
+    form = table_form(header.split(";"), [row.split(";") for row in rows])
+    assert (form and ";".join(form.names)) == names
 
 
-@pytest.mark.parametrize("name", ["feeds", "feeds_how_many", "how_many_servings"])
+BLOCKS = {
+    "titles in a column of their own": (
+        "Dish;What goes in;Weight g;\nHarbour pie (6 plates);;;\n;cod;600;\n;potatoes;1200;\n"
+        ";pepper, a pinch;;\nPER PLATE;kcal 410;P 30 C 40 F 12;\n;;;\nPlum bake (4 plates);;;\n"
+        ";plums;500;\n;flour;200;\nPER PLATE;kcal 305;P 6 C 62 F 3;\n"
+    ),
+    "titles above the foods, with the numbers": (
+        "Item;Amount;Note;kcal;P;C;F\nHARBOUR PIE - serves 6;;;410;30;40;12\ncod;600 g;;;;;\n"
+        "potatoes;1200 g;;;;;\npepper;a pinch;;;;;\n;;;;;;\nPLUM BAKE - serves 4;;;305;6;62;3\n"
+        "plums;500 g;;;;;\nflour;200 g;;;;;\n"
+    ),
+}
+
+
+@pytest.mark.parametrize("text", BLOCKS.values(), ids=list(BLOCKS))
+def test_a_table_of_blocks_is_a_recipe_a_block(text: str) -> None:
+    read = read_csv(text.splitlines(), text, "week.csv")
+    assert sniff_delimiter(text) is None  # it is not read by its columns alone, nor cut by them
+    assert [r.title.upper() for r in read.recipes] == ["HARBOUR PIE", "PLUM BAKE"]
+    assert [r.servings for r in read.recipes] == [6, 4]
+    assert [len(r.lines) for r in read.recipes] == [3, 2]
+    assert [{s.nutrient: s.amount for s in r.stated} for r in read.recipes] == [
+        {"ENERC_KCAL": 410, "PROCNT": 30, "CHOCDF": 40, "FAT": 12},
+        {"ENERC_KCAL": 305, "PROCNT": 6, "CHOCDF": 62, "FAT": 3},
+    ]
+    assert all(line.source_line for r in read.recipes for line in r.lines)
+
+
+def test_an_export_without_a_word_that_is_known() -> None:
+    dish = {"ref": "a91", "label": "Bean pot", "feeds": 4, "stuff": [{"t": "250 g beans"},
+            {"t": "1 onion"}], "how": ["Cook."], "numbers": {"basis": "portion",
+            "energy_kcal": 300, "prot": 15, "carb": 40, "fat": 5}}  # fmt: skip
+    (recipe,) = read_json(json.dumps({"v": 3, "shelf": [dish]}), "export.json").recipes
+    assert (recipe.title, recipe.servings, len(recipe.lines)) == ("Bean pot", 4, 2)
+    assert {(s.nutrient, s.basis) for s in recipe.stated} == {
+        (tag, "per_serving") for tag in ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")
+    }
+
+
+@pytest.mark.parametrize("name", ["kcal_portion", "Portion kcal", "energy per slice"])
+def test_a_number_and_what_it_is_for_in_one_name(name: str) -> None:
+    assert (column := nutrient_column(name)) is not None
+    assert (column.tag, column.basis) == ("ENERC_KCAL", "per_serving")
+
+
+@pytest.mark.parametrize("name", ["feeds", "feeds_how_many", "how_many_servings", "people"])
 def test_a_name_that_asks_how_many(name: str) -> None:
     assert field_of(name, "column") == "servings"
 

@@ -309,7 +309,8 @@ def _bands(rows: Sequence[Sequence[Cell]]) -> Iterator[list[Sequence[Cell]]]:
 
 def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
     """Rows of data as a line each: ingredients by their columns, numbers under their names."""
-    from pipeline.intake.tables.table import layout_of, read_rows
+    from pipeline.intake.tables.layout import layout_of
+    from pipeline.intake.tables.table import read_rows
 
     blocks = [[b for cell in row for b in cell] for row in band]
     numbers = [next((b.no for b in row if b.text), row[0].no if row else 0) for row in blocks]
@@ -362,6 +363,6 @@ def _by_basis(rows: Sequence[Sequence[str]], numbers: Sequence[int]) -> Iterator
 
 def row_text(cells: Sequence[str]) -> str:
     """Cells of a row as one line: "Serves | 4" is "Serves 4", "Oats | 40 | g" is "40 g Oats"."""
-    from pipeline.intake.tables.sheet import joined
+    from pipeline.intake.tables.card_rows import joined
 
     return joined(list(cells))

@@ -14,7 +14,7 @@ from functools import cache, lru_cache
 from typing import Any
 
 from pipeline.intake.amounts import read_amount
-from pipeline.intake.by_content import holds_lines, read_by_content
+from pipeline.intake.by_content import holds_lines, may_be_title, read_by_content
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
@@ -141,6 +141,18 @@ def _list_of_lines(node: Mapping[str, Any]) -> str | None:
     )  # fmt: skip
 
 
+def _name_by_content(node: Mapping[str, Any]) -> str | None:
+    """The first key of an unknown name under which a text stands that may be a title."""
+    return next(
+        (
+            key for key, value in node.items()
+            if may_be_title(value) and not _key(str(key)).known
+            and _key(str(key)).target == _key(str(key)).name and not _key(str(key)).tag
+        ),
+        None,
+    )  # fmt: skip
+
+
 def read_own(
     node: Mapping[str, Any],
     *,
@@ -171,6 +183,9 @@ def read_own(
     if "ingredients" not in given and (listed := _list_of_lines(node)) is not None:
         given["ingredients"] = node[listed]
         recipe.problems.append(read_by_content(listed))
+    if "title" not in given and (named := _name_by_content(node)) is not None:
+        given["title"] = node[named]
+        recipe.problems.append(read_by_content(named, "title"))
     recipe.title = title_of(_scalar(given.get("title")))
     if find_line is not None and recipe.title:
         recipe.source_line = peek(find_line)(str(given.get("title"))) or recipe.source_line
@@ -188,6 +203,9 @@ def read_own(
     recipe.problems.extend(entries.problems)
     for basis, value in stated:
         _read_stated(recipe, value, basis)
+    if not stated:  # under a name that says nothing
+        unnamed = (v for k, v in node.items() if not _key(str(k)).known and isinstance(v, Mapping))
+        _read_stated(recipe, next((v for v in unnamed if flat_numbers(v)), None), None)
     if flat and not recipe.stated:
         _read_stated(recipe, flat, None)
     _check_texts(recipe, given)

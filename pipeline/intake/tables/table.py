@@ -15,25 +15,17 @@ Columns are known by name, in any order, any case, with spaces or underscores:
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import cached_property, partial
-from itertools import groupby, islice, zip_longest
+from itertools import groupby, starmap, zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import csv_rows
 from pipeline.intake.amounts import read_amount
-from pipeline.intake.by_content import column_of_lines, column_of_names, read_by_content
-from pipeline.intake.columns import (
-    NutrientColumn,
-    basis_of,
-    column_among,
-    field_of,
-    plain,
-    speaks_of_nutrition,
-)
+from pipeline.intake.by_content import read_by_content
+from pipeline.intake.columns import basis_of
 from pipeline.intake.entries import Entries, are_plain, clean, render
 from pipeline.intake.model import RawLine, RawRecipe, Read, cut, guarded, unreadable
 from pipeline.intake.pages.schema_org import (
@@ -43,76 +35,15 @@ from pipeline.intake.pages.schema_org import (
     set_yield,
     settle_servings,
 )
+from pipeline.intake.tables.card_rows import block_lines
+from pipeline.intake.tables.layout import MAX_COLUMNS, Layout, form_of
+from pipeline.intake.tables.layout import layout_of as layout_of
+from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
+from pipeline.intake.text.card import read_cards
 from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
     import duckdb
-
-MAX_COLUMNS = 500
-_BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
-_NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
-
-
-@dataclass(slots=True)
-class Layout:
-    """Which column holds what.
-
-    Attributes:
-        kind: ``tidy`` or ``wide``.
-        roles: role to column position.
-        nutrients: column position to what it states.
-        numbered: positions of ``ingredient 1``, ``ingredient 2`` ... in their order.
-        unread: headers that speak of nutrition and are not understood.
-    """
-
-    kind: str
-    roles: dict[str, int]
-    nutrients: dict[int, NutrientColumn] = field(default_factory=dict)
-    numbered: list[int] = field(default_factory=list)
-    unread: list[str] = field(default_factory=list)
-
-
-def layout_of(header: Sequence[object]) -> Layout | None:
-    """Layout of a header row; None when it names no ingredients."""
-    roles: dict[str, int] = {}
-    nutrients: dict[int, NutrientColumn] = {}
-    numbered: list[tuple[int, int]] = []
-    unread: list[str] = []
-    for at, name in enumerate(header[:MAX_COLUMNS]):
-        key = plain(name if name is not None else "")
-        if not key:
-            continue
-        if field_of(key, "column") is None:  # "Ingredients (one per line)"
-            key = plain(_BRACKETS.sub(" ", str(name))) or key
-        found = _NUMBERED.match(key)
-        if found:
-            numbered.append((int(found[1]), at))
-        elif (role := field_of(key, "column")) and role not in roles:
-            roles[role] = at
-        else:
-            column = column_among(str(name).strip(), header)
-            if column is not None:
-                nutrients[at] = column
-            elif speaks_of_nutrition(str(name)):
-                unread.append(str(name))
-    if "grams" in roles and "ingredient" not in roles:
-        del roles["grams"]
-    positions = [at for _, at in sorted(numbered)]
-    if "ingredients" in roles or positions:
-        return Layout("wide", roles, nutrients, positions, unread)
-    if "line" in roles or "ingredient" in roles:
-        return Layout("tidy", roles, nutrients, [], unread)
-    return None
-
-
-def sniff_delimiter(head: str) -> str | None:
-    """Delimiter of a CSV text by its header line; None when that line names no recipe columns."""
-    header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
-    for delimiter in sorted(",;\t|", key=lambda d: -header.count(d)):
-        cells = [c.strip().strip('"') for c in header.split(delimiter)]
-        if len(cells) > 1 and layout_of(cells) is not None:
-            return delimiter
-    return None
 
 
 def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
@@ -126,74 +57,33 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
         head: its decoded beginning.
         source: its name in messages.
     """
-    delimiter = sniff_delimiter(head)
-    guessed = _by_content(head) if delimiter is None else None
-    if guessed is not None:
-        delimiter = guessed[0]
-    if delimiter is None:
+    form = form_of(head)
+    if form is None:
         return _unknown_columns(head, source)
-    items = csv_rows.rows(lines, delimiter)
+    items = csv_rows.rows(lines, form.delimiter)
     header = next(items, None)
     if not isinstance(header, csv_rows.Row):
         return _unknown_columns(head, source)
-    names = header.cells[:MAX_COLUMNS] if guessed is None else guessed[1]
+    names = form.names
     faults: list[csv_rows.Fault] = []
     kept: list[list[str]] = []
     starts: list[int] = []
     for item in items:
         if isinstance(item, csv_rows.Fault):
             faults.append(item)
-            kept.append(stand_in(item, names, delimiter))
+            kept.append(stand_in(item, names, form.delimiter))
         else:
             kept.append(item.cells)
         starts.append(item.line)
-    columns = columns_of(kept, len(names))[: len(names)]
-    read = read_columns(names, columns, starts, format="csv")
+    if form.blocks:
+        rows = list(zip(starts, kept, strict=True))
+        read = read_cards(list(block_lines(names, rows)), source, format="csv")
+    else:
+        columns = columns_of(kept, len(names))[: len(names)]
+        read = read_columns(names, columns, starts, format="csv")
     read.problems.extend(csv_rows.problems_of(faults, source))
-    if guessed is not None:
-        read.problems.append(read_by_content(guessed[2]))
+    read.problems.extend(starmap(read_by_content, form.renamed))
     return read
-
-
-def _by_content(head: str) -> tuple[str, list[str], str] | None:
-    """Delimiter, names of columns and the written name of the one with ingredients, by content.
-
-    For a table whose header does not say which it is: it is then called "ingredients", and the
-    first column of names "title". None where the first rows hold no lists of ingredients.
-    """
-    head = head[:65536]
-    header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
-    for delimiter in sorted(",;\t|", key=lambda d: -header.count(d))[:2]:
-        items = csv_rows.rows(csv_rows.split_lines(head), delimiter)
-        rows = [item.cells for item in islice(items, 100) if isinstance(item, csv_rows.Row)]
-        if len(rows) < 2 or not 1 < len(rows[0]) <= MAX_COLUMNS:
-            continue
-        names, *cells = rows
-        columns = [
-            ["" if cell is None else cell for cell in column]
-            for column in columns_of(cells, len(names))[: len(names)]
-        ]
-        at = column_of_lines(columns)
-        if at is None:
-            continue
-        written = names[at]
-        names = [*names[:at], "ingredients", *names[at + 1 :]]
-        layout = layout_of(names)
-        if layout is not None and "title" not in layout.roles:
-            _name_the_titles(names, columns)
-        return delimiter, names, written
-    return None
-
-
-def _name_the_titles(names: list[str], columns: Sequence[Sequence[str]]) -> None:
-    """Call the first column of names "title", among those whose header says nothing known."""
-    free = [
-        at for at, name in enumerate(names)
-        if field_of(plain(name), "column") is None and column_among(name, names) is None
-    ]  # fmt: skip
-    found = column_of_names([columns[at] for at in free])
-    if found is not None:
-        names[free[found]] = "title"
 
 
 def stand_in(fault: csv_rows.Fault, header: Sequence[str], delimiter: str) -> list[str]:

@@ -265,7 +265,7 @@ class _Chunk:
 
     def _begins_card(self, card: _Card, at: int, text: str, blank_before: bool) -> bool:
         level = self._lines[at].level
-        if at in self._heads:
+        if at in self._heads or self._lines[at].begins:
             return bool(card.recipe.lines or card.recipe.title)
         if not card.recipe.lines:
             # a page title above the recipes' own headings
@@ -617,16 +617,13 @@ class _Chunk:
             else:
                 self._heading(card, bare, line.no)
             return
-        if not bullet and card.recipe.lines and self._is_prose(card, bare, blank_before):
-            card.state = "method"
-            return
         shout = bare.isupper() and len(bare) <= 40 and not re.search(r"\d", bare)
         follows = blank_before or any(looks_like_ingredient(t) for t in self._next_texts(at, 1))
         if not bullet and shout and len(bare) > 2 and follows:
             self._heading(card, bare, line.no)
             return
-        if card.inline and blank_before and not looks_like_ingredient(bare):
-            card.state = "method"  # the list stood on one line
+        if self._is_prose(card, bare, bullet, blank_before):
+            card.state = "method"
             return
         if not bullet and blank_before and card.recipe.lines:
             following = self._next_texts(at, 1)
@@ -647,8 +644,12 @@ class _Chunk:
         card.bulleted += bullet
         self._add(card, bare, line.no)
 
-    def _is_prose(self, card: _Card, bare: str, blank_before: bool) -> bool:
-        """Whether a line below the list tells what to do, in a sentence or after the numbers."""
+    def _is_prose(self, card: _Card, bare: str, bullet: bool, blank_before: bool) -> bool:
+        """Whether a line below the list is none of it: a sentence, or what follows its numbers."""
+        if card.inline and blank_before and not looks_like_ingredient(bare):
+            return True  # the list stood on one line
+        if bullet or not card.recipe.lines:
+            return False
         timed = f"{DIGITS} to? time"
         if pattern("verb_start").match(bare) and (". " in bare or Roles(bare).search(timed)):
             return True

@@ -11,10 +11,10 @@ class CardLine:
 
     Attributes:
         level: level of a markup heading, 0 for none.
-        cells: cells of a table row, when the text came from one.
+        begins: a recipe begins here, whatever stands around it.
     """
 
     no: int
     text: str
     level: int = 0
-    cells: tuple[str, ...] = ()
+    begins: bool = False

@@ -1,0 +1,261 @@
+"""What the columns of a table hold: by their names, and by their cells where those say nothing."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import islice
+from typing import Any
+
+from pipeline import csv_rows
+from pipeline.intake.by_content import holds_lines, may_be_title, mostly_lines
+from pipeline.intake.columns import (
+    NutrientColumn,
+    column_among,
+    field_of,
+    plain,
+    speaks_of_nutrition,
+)  # fmt: skip
+from pipeline.intake.patterns import pattern
+from pipeline.intake.stated_line import read_stated_line
+
+MAX_COLUMNS = 500
+_BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
+_NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
+_LIST_MARKS = ("\n", "|", ";")
+#: Rows that are looked at to learn what the columns hold.
+_ROWS = 100
+#: Share of titles that differ, beyond which each row is a recipe of its own.
+_DIFFERENT = 0.8
+
+
+@dataclass(slots=True)
+class Layout:
+    """Which column holds what.
+
+    Attributes:
+        kind: ``tidy`` or ``wide``.
+        roles: role to column position.
+        nutrients: column position to what it states.
+        numbered: positions of ``ingredient 1``, ``ingredient 2`` ... in their order.
+        unread: headers that speak of nutrition and are not understood.
+    """
+
+    kind: str
+    roles: dict[str, int]
+    nutrients: dict[int, NutrientColumn] = field(default_factory=dict)
+    numbered: list[int] = field(default_factory=list)
+    unread: list[str] = field(default_factory=list)
+
+
+def layout_of(header: Sequence[object]) -> Layout | None:
+    """Layout of a header row; None when it names no ingredients."""
+    roles: dict[str, int] = {}
+    nutrients: dict[int, NutrientColumn] = {}
+    numbered: list[tuple[int, int]] = []
+    unread: list[str] = []
+    for at, name in enumerate(header[:MAX_COLUMNS]):
+        key = plain(name if name is not None else "")
+        if not key:
+            continue
+        if field_of(key, "column") is None:  # "Ingredients (one per line)"
+            key = plain(_BRACKETS.sub(" ", str(name))) or key
+        found = _NUMBERED.match(key)
+        if found:
+            numbered.append((int(found[1]), at))
+        elif (role := field_of(key, "column")) and role not in roles:
+            roles[role] = at
+        else:
+            column = column_among(str(name).strip(), header)
+            if column is not None:
+                nutrients[at] = column
+            elif speaks_of_nutrition(str(name)):
+                unread.append(str(name))
+    if "grams" in roles and "ingredient" not in roles:
+        del roles["grams"]
+    positions = [at for _, at in sorted(numbered)]
+    if "ingredients" in roles or positions:
+        return Layout("wide", roles, nutrients, positions, unread)
+    if "line" in roles or "ingredient" in roles:
+        return Layout("tidy", roles, nutrients, [], unread)
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """How a table is read.
+
+    Attributes:
+        names: of its columns, those that its cells tell in place of what is written.
+        renamed: written name and field of each of these.
+        blocks: its recipes are blocks of rows below a row of their title.
+        delimiter: of a CSV.
+    """
+
+    names: list[str]
+    renamed: tuple[tuple[str, str], ...] = ()
+    blocks: bool = False
+    delimiter: str = ""
+
+
+def named_delimiter(head: str) -> str | None:
+    """Delimiter of a CSV text by its header line; None when that line names no recipe columns."""
+    header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
+    for delimiter in _delimiters(header):
+        cells = [c.strip().strip('"') for c in header.split(delimiter)]
+        if len(cells) > 1 and layout_of(cells) is not None:
+            return delimiter
+    return None
+
+
+def sniff_delimiter(head: str) -> str | None:
+    """Delimiter of a CSV whose header alone says how it is read, None for any other text.
+
+    Args:
+        head: its decoded beginning.
+    """
+    form = form_of(head) if named_delimiter(head) else None
+    return None if form is None or form.blocks or form.renamed else form.delimiter
+
+
+def form_of(head: str) -> Form | None:
+    """How a CSV text is read, None for one that is no table of recipes."""
+    head = head[:65536]
+    header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
+    named = named_delimiter(head)
+    for delimiter in [named] if named else _delimiters(header)[:2]:
+        items = csv_rows.rows(csv_rows.split_lines(head), delimiter)
+        rows = [item.cells for item in islice(items, _ROWS) if isinstance(item, csv_rows.Row)]
+        if rows and len(rows[0]) > 1 and (named or len(rows[0]) <= MAX_COLUMNS):
+            form = table_form(rows[0][:MAX_COLUMNS], rows[1:])
+            if form is not None:
+                return Form(form.names, form.renamed, form.blocks, delimiter)
+    return None
+
+
+def _delimiters(header: str) -> list[str]:
+    return sorted(",;\t|", key=lambda d: -header.count(d))
+
+
+def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form | None:
+    """How a table with this header and these first rows is read; None when it is none of recipes.
+
+    A name that is known stands, but for one: "Ingredients" over cells of one ingredient each. Where
+    no name says which column holds the ingredients, the cells do, with the titles beside them.
+    """
+    names = ["" if name is None else str(name) for name in header]
+    texts = [_filled(row, len(names)) for row in rows[:_ROWS]]
+    columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
+    layout = layout_of(names)
+    fields = _single(layout, columns) if layout is not None else _fields_by_content(names, columns)
+    renamed = tuple((names[at], name) for at, name in fields.items() if layout is None)
+    for at, name in fields.items():
+        names[at] = name
+    if layout is None and not fields:
+        return None
+    layout = layout_of(names)
+    return None if layout is None else Form(names, renamed, _in_blocks(layout, texts))
+
+
+def _filled(row: Sequence[Any], width: int) -> list[str]:
+    cells = ["" if cell is None else str(cell).strip() for cell in row[:width]]
+    return cells + [""] * (width - len(cells))
+
+
+def _single(layout: Layout, columns: Sequence[Sequence[str]]) -> dict[int, str]:
+    """The column of ingredients by its position, when it holds one a row and not all of a recipe."""
+    at = layout.roles.get("ingredients")
+    cells = [cell for cell in columns[at] if cell] if at is not None else []
+    if at is None or len(cells) < 2 or any(m in cell for cell in cells for m in _LIST_MARKS):
+        return {}
+    titles = (
+        [cell for cell in columns[layout.roles["title"]] if cell] if "title" in layout.roles else []
+    )
+    if len(set(titles)) > _DIFFERENT * len(cells):
+        return {}
+    parts = layout.roles.keys() & {"amount", "unit"}
+    return {at: "ingredient" if parts or not mostly_lines(cells) else "line"}
+
+
+def _fields_by_content(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dict[int, str]:
+    """Fields by position of a table whose names do not say where the ingredients are."""
+    free = [
+        at for at, name in enumerate(names)
+        if field_of(plain(name), "column") is None and column_among(name, names) is None
+    ]  # fmt: skip
+    if not columns or len(columns[0]) < 1:
+        return {}
+    found: dict[int, str] = {}
+    lists = next((at for at in range(len(columns)) if _mostly(columns[at], holds_lines)), None)
+    if lists is not None:
+        found[lists] = "ingredients"
+    else:
+        found = _rows_of_lines(free, columns)
+    titled = any(field_of(plain(name), "column") == "title" for name in names)
+    if found and not titled:
+        titles = (
+            at for at in free
+            if at not in found and _mostly(columns[at], may_be_title)
+            and (lists is None or len(set(columns[at])) == len(columns[at]))
+        )  # fmt: skip
+        if (title := next(titles, None)) is not None:
+            found[title] = "title"
+    return found if lists is not None or "title" in found.values() or titled else {}
+
+
+def _rows_of_lines(free: Sequence[int], columns: Sequence[Sequence[str]]) -> dict[int, str]:
+    """The column of whole lines, or those of foods and their amounts, of a table with a row each."""
+    texts = [at for at in free if len({c for c in columns[at] if c}) > 2]
+    for at in texts:
+        if mostly_lines([cell for cell in columns[at] if cell]):
+            return {at: "line"}
+    amounts = [at for at in free if _mostly(columns[at], pattern("amount_alone").match)]
+    for amount in amounts:
+        for at in texts:
+            pairs = list(zip(columns[amount], columns[at], strict=True))
+            said = [f"{number} {food}" for number, food in pairs if number and food]
+            if at != amount and mostly_lines(said):
+                return {amount: "amount", at: "ingredient"}
+    return {}
+
+
+def _mostly(cells: Sequence[str], holds: Any) -> bool:
+    filled = [cell for cell in cells if cell]
+    return bool(filled) and sum(bool(holds(cell)) for cell in filled) > len(filled) / 2
+
+
+def food_column(layout: Layout) -> int:
+    """Position of the column with the ingredient of a row of a tidy table."""
+    return layout.roles.get("line", layout.roles.get("ingredient", 0))
+
+
+def is_head(layout: Layout, row: Sequence[str]) -> bool:
+    """Whether a row holds the title of a recipe, and no ingredient."""
+    roles, food = layout.roles, row[food_column(layout)]
+    if "title" in roles:
+        return bool(row[roles["title"]]) and not food and not states_numbers(row)
+    measured = any(row[roles[r]] for r in ("amount", "unit", "grams") if r in roles)
+    return bool(food) and not measured and any(row[at] for at in layout.nutrients)
+
+
+def states_numbers(row: Sequence[str]) -> bool:
+    """Whether the cells of a row together are stated numbers and what they are for."""
+    read = read_stated_line(" ".join(cell for cell in row if cell))
+    return read.certain and read.basis is not None
+
+
+def _in_blocks(layout: Layout, rows: Sequence[Sequence[str]]) -> bool:
+    """Whether rows of titles stand above the rows of their ingredients, from the first row on."""
+    filled = [row for row in rows if any(row)]
+    if (
+        layout.kind != "tidy"
+        or "id" in layout.roles
+        or not filled
+        or not is_head(layout, filled[0])
+    ):
+        return False
+    below = [row for row in filled if not is_head(layout, row)]
+    if "title" in layout.roles:
+        return all(not row[layout.roles["title"]] or states_numbers(row) for row in below)
+    return not any(row[at] for row in below for at in layout.nutrients)
