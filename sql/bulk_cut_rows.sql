@@ -1,33 +1,19 @@
--- sql/bulk_cut_rows.sql: rows that are recipes (wide tables, JSON lines), cut into parts.
+-- sql/bulk_cut_rows.sql: rows that are recipes (wide tables, JSON lines); bulk_cut_parts.sql follows.
 -- in      raw(row_no, c0, c1 ...): row_no from 0, in the order of the file
--- out     one row a row: part, recipe_no (place of the recipe), source_line, row_no, the cells
--- params  $recipes_a_part, $chars_a_part: a part ends at the first that is reached;
+-- out     keyed, one row a row: row_no, source_line, recipe_no (place of the recipe), by_size
+-- params  $chars, $chars_a_part: characters of a row, and at most of a part;
 --         $filled: whether a row holds anything (an empty one is no recipe);
---         $above: line of the first row; $breaks: line breaks in the cells; $first: first part
+--         $source_line: line of a row in the file
 with placed as (
     select
         raw.row_no,
-        raw.row_no + $above
-            + coalesce(sum($breaks) over (order by raw.row_no rows between unbounded preceding
-                                          and 1 preceding), 0)::bigint as source_line,
+        $source_line as source_line,
         sum($chars) over (order by raw.row_no) // $chars_a_part as by_size,
         $filled as filled
     from raw
 ),
-counted as (
-    select *, row_number() over (order by row_no) - 1 as recipe_no
+keyed as (
+    select row_no, source_line, row_number() over (order by row_no) - 1 as recipe_no, by_size
     from placed
     where filled
-),
-numbered as (
-    select
-        row_no,
-        recipe_no,
-        source_line,
-        dense_rank() over (order by recipe_no // $recipes_a_part, by_size) - 1 + $first as part
-    from counted
 )
-select numbered.part, numbered.recipe_no, numbered.source_line, raw.row_no, $columns
-from numbered
-join raw using (row_no)
-order by numbered.part, raw.row_no

@@ -1,21 +1,18 @@
--- sql/bulk_cut_tidy.sql: rows that are ingredient lines, gathered by recipe and cut into parts.
+-- sql/bulk_cut_tidy.sql: rows that are ingredient lines, by recipe; bulk_cut_parts.sql follows.
 -- A row that leaves id and title empty belongs to the recipe above it; rows of one recipe may
 -- stand apart. Recipes keep the order of their first rows.
 -- in      raw(row_no, c0, c1 ...): row_no from 0, in the order of the file
--- out     one row a row: part, recipe_no, source_line, row_no, the cells
--- params  $key: the recipe a row names, NULL for none; $recipes_a_part, $lines_a_part: a part ends
---         at the first that is reached; $above: line of the first row; $breaks: line breaks in the
---         cells; $first: number of the first part
+-- out     keyed, one row a row: row_no, source_line, recipe_no, by_size
+-- params  $key: the recipe a row names, NULL for none; $lines_a_part: lines of a part at most;
+--         $source_line: line of a row in the file
 with named as (
     select
         raw.row_no,
-        raw.row_no + $above
-            + coalesce(sum($breaks) over (order by raw.row_no rows between unbounded preceding
-                                          and 1 preceding), 0)::bigint as source_line,
+        $source_line as source_line,
         $key as own_key
     from raw
 ),
-keyed as (
+owned as (
     select
         row_no,
         source_line,
@@ -24,25 +21,18 @@ keyed as (
 ),
 recipe as (
     select key, min(row_no) as first_row, count(*) as lines
-    from keyed
+    from owned
     group by key
 ),
 numbered as (
     select
         key,
         row_number() over (order by first_row) - 1 as recipe_no,
-        (sum(lines) over (order by first_row) - lines) // $lines_a_part as by_lines
+        (sum(lines) over (order by first_row) - lines) // $lines_a_part as by_size
     from recipe
 ),
-parted as (
-    select
-        key,
-        recipe_no,
-        dense_rank() over (order by recipe_no // $recipes_a_part, by_lines) - 1 + $first as part
-    from numbered
+keyed as (
+    select owned.row_no, owned.source_line, numbered.recipe_no, numbered.by_size
+    from owned
+    join numbered using (key)
 )
-select parted.part, parted.recipe_no, keyed.source_line, raw.row_no, $columns
-from keyed
-join parted using (key)
-join raw using (row_no)
-order by parted.part, raw.row_no

@@ -82,14 +82,13 @@ def _cut_source(
     key = key_query(source)
     columns = ", ".join(f"raw.c{at}" for at in range(len(source.columns)))
     texts = " + ".join(f"coalesce(length(c{at}::varchar), 0)" for at in range(len(source.columns)))
-    query = sql("bulk_cut_rows" if not key else "bulk_cut_tidy")
+    query = sql("bulk_cut_tidy" if key else "bulk_cut_rows") + sql("bulk_cut_parts")
     lines_a_part = part_recipes * LINES_A_RECIPE
     values = {
         "$key": key, "$columns": columns, "$chars": texts, "$first": str(first),
         "$recipes_a_part": str(part_recipes), "$lines_a_part": str(lines_a_part),
         "$chars_a_part": str(lines_a_part * CHARS_A_LINE),
-        "$above": str({"csv": source.lead + 2, "jsonl": 1}.get(source.kind, 0)),
-        "$breaks": _breaks(con, source), "$filled": _filled(source),
+        "$source_line": _source_line(con, source), "$filled": _filled(source),
     }  # fmt: skip
     for word in sorted(values, key=len, reverse=True):
         query = query.replace(word, values[word])
@@ -118,6 +117,14 @@ def _filled(source: Source) -> str:
         return "true"
     cells = (f"trim(coalesce(c{at}::varchar, '')) <> ''" for at in range(len(source.columns)))
     return f"({' or '.join(cells)})"
+
+
+def _source_line(con: duckdb.DuckDBPyConnection, source: Source) -> str:
+    """SQL for the line of the file in which a row begins, from 1; of a Parquet file from 0."""
+    above = {"csv": source.lead + 2, "jsonl": 1}.get(source.kind, 0)
+    before = "rows between unbounded preceding and 1 preceding"
+    breaks = f"sum({_breaks(con, source)}) over (order by raw.row_no {before})"
+    return f"raw.row_no + {above} + coalesce({breaks}, 0)::bigint"
 
 
 def _breaks(con: duckdb.DuckDBPyConnection, source: Source) -> str:

@@ -55,7 +55,11 @@ def read_epub(path: Path, source: str) -> Read:
         with Archive(path, KIND, source) as archive:
             names = _spine(archive, read)
             if len(names) > MAX_CHAPTERS:
-                read.problems.append(_too_many(len(names), source))
+                why = f"only the first {MAX_CHAPTERS:,} were read"
+                what = f"the e-book has {len(names):,} chapters"
+                read.problems.append(
+                    Problem("epub-too-long", what, why, "split the book", source=source)
+                )
                 names = names[:MAX_CHAPTERS]
             _refuse_locked(archive, names)
             for chapter in _joined(_chapters(archive, names, source, read)):
@@ -64,16 +68,6 @@ def read_epub(path: Path, source: str) -> Read:
     except RefusedError as refused:
         read.problems.append(refused.problem)
     return read
-
-
-def _too_many(count: int, source: str) -> Problem:
-    return Problem(
-        "epub-too-long",
-        f"the e-book has {count:,} chapters",
-        f"only the first {MAX_CHAPTERS:,} were read",
-        "split the book",
-        source=source,
-    )
 
 
 def _own_ids(chapter: _Chapter, source: str) -> None:

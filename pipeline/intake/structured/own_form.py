@@ -228,16 +228,14 @@ def _set_yield_weight(recipe: RawRecipe, value: Any) -> None:
     if grams > 0:
         recipe.yield_g = grams
     else:
-        recipe.problems.append(
-            Problem(
-                "yield-invalid",
-                f'the weight of the whole "{cut(str(value), 40)}" is no positive number of grams',
-                "the yield stays open",
-                "write grams, such as yield_g: 1200",
-                source_line=getattr(value, "line", None),
-                severity="warning",
-            )
-        )
+        what = f'the weight of the whole "{cut(str(value), 40)}" is no positive number of grams'
+        fix = "write grams, such as yield_g: 1200"
+        _warn(recipe, value, "yield-invalid", what, "the yield stays open", fix)
+
+
+def _warn(recipe: RawRecipe, at: Any, code: str, what: str, why: str, fix: str) -> None:
+    line = getattr(at, "line", None)
+    recipe.problems.append(Problem(code, what, why, fix, source_line=line, severity="warning"))
 
 
 def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int = 0) -> None:
@@ -265,16 +263,10 @@ def _basis_of_object(
     if isinstance(written, str) and not is_null(written):
         known = basis_of(written)
         if known is None:
-            recipe.problems.append(
-                Problem(
-                    "basis-unknown",
-                    f'the basis "{cut(written, 40)}" is not known',
-                    "the numbers were read as per serving",
-                    "write per_serving, per_recipe or per_100g",
-                    source_line=getattr(written, "line", None),
-                    severity="warning",
-                )
-            )
+            what = f'the basis "{cut(written, 40)}" is not known'
+            why = "the numbers were read as per serving"
+            fix = "write per_serving, per_recipe or per_100g"
+            _warn(recipe, written, "basis-unknown", what, why, fix)
         basis = known or basis
     size = by_key.get("serving_size")
     if isinstance(size, (str, int, float)) and not is_null(size):
