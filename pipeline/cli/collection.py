@@ -17,6 +17,7 @@ from pipeline.cli.common import (
     paths_argument,
     progress_bar,
     say,
+    text_option,
 )
 from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import Problem, SteelyardError
@@ -145,11 +146,7 @@ def new(folder: Path) -> None:
 @paths_argument()
 @number_option("--port", 0, 65535, 0, "0 takes a free one.")
 @click.option("--no-browser", is_flag=True, help="Print the address only.")
-@click.option(
-    "--line",
-    default="",
-    help="Open at this line: its text, or its key as the report gives it.",
-)
+@text_option("--line", "Open at this line: its text, or its key as the report gives it.")
 @click.option(
     "--report",
     type=PATH,
@@ -176,7 +173,7 @@ def review(
 @click.command()
 @path_argument
 @click.argument("recipe", help="Title or id of a recipe.")
-@click.option("--reason", default="", help="Why the difference is right, in your words.")
+@text_option("--reason", "Why the difference is right, in your words.")
 @click.option("--forget", is_flag=True, help="Take an acceptance back.")
 def accept(path: Path, recipe: str, reason: str, forget: bool) -> None:
     """Keep a difference you know: it is shown as accepted and fails no check.

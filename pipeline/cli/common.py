@@ -39,6 +39,11 @@ def quiet_option(help: str) -> Callable[[FC], FC]:
     return click.option("--quiet", "-q", is_flag=True, help=help)
 
 
+def text_option(name: str, help: str) -> Callable[[FC], FC]:
+    """A text, "" unless given."""
+    return click.option(name, default="", help=help)
+
+
 def number_option(
     name: str, least: int, most: int | None, default: int, help: str
 ) -> Callable[[FC], FC]:

@@ -15,6 +15,7 @@ from pipeline.cli.common import (
     progress_bar,
     quiet_option,
     say,
+    text_option,
 )
 from pipeline.exit_codes import Exit
 
@@ -145,7 +146,7 @@ def snapshot_prune(keep: int) -> None:
     default="",
     help="A zip, a folder of CSV files, a mapping (.toml) or an https address.",
 )
-@click.option("--sha256", default="", help="Expected SHA-256 checksum of the archive of --from.")
+@text_option("--sha256", "Expected SHA-256 checksum of the archive of --from.")
 @click.option(
     "--only",
     is_flag=True,
@@ -202,7 +203,7 @@ def refresh(
 @click.command()
 @paths_argument("The collection, as for verify.")
 @click.option("--from", "from_", default="", help="Earlier snapshot; default the one live before.")
-@click.option("--to", default="", help="Later snapshot; default the live one.")
+@text_option("--to", "Later snapshot; default the live one.")
 @click.option("--out", type=PATH, help="Folder for drift.html and the CSV files.")
 @quiet_option("Silent when nothing moved.")
 def drift(paths: tuple[Path, ...], from_: str, to: str, out: Path | None, quiet: bool) -> None:

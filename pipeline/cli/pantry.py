@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.cli.common import EXIT_NOTHING, PATH, Group, number_option, say
+from pipeline.cli.common import EXIT_NOTHING, PATH, Group, number_option, say, text_option
 
 if TYPE_CHECKING:
     from click.decorators import FC
@@ -37,8 +37,8 @@ def _pack_options(command: FC) -> FC:
 @pantry_app.command("add")
 @click.argument("food_name", metavar="NAME", help="What your recipes call it.")
 @_pack_options
-@click.option("--serving-name", default="", help='e.g. "1 scoop".')
-@click.option("--aliases", default="", help="Other names, ; between.")
+@text_option("--serving-name", 'e.g. "1 scoop".')
+@text_option("--aliases", "Other names, ; between.")
 @click.option(
     "--to", type=PATH, default=Path("pantry.csv"), show_default=True, help="The pantry file."
 )

@@ -18,6 +18,7 @@ from pipeline.cli.common import (
     quiet_option,
     say,
     settings_with,
+    text_option,
 )
 from pipeline.problems import Problem, SteelyardError
 
@@ -91,11 +92,7 @@ class Options:
     "--bulk", is_flag=True, help="Read and write in parts; taken by itself for very large tables."
 )
 @click.option("--resume", is_flag=True, help="Go on with a bulk run that was stopped.")
-@click.option(
-    "--cluster",
-    default="",
-    help='Scheduler of a Dask cluster, or "local"; needs the extra "cluster".',
-)
+@text_option("--cluster", 'Scheduler of a Dask cluster, or "local"; needs the extra "cluster".')
 @click.option(
     "--show",
     type=click.IntRange(0),

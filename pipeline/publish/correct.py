@@ -100,13 +100,9 @@ def _write_one(
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(made)
     except OSError as fault:
-        return Problem(
-            "copy-not-written",
-            f'the corrected {"card" if notes else "copy"} of "{source}" cannot be saved',
-            fault.strerror or str(fault),
-            "name a folder you may write to",
-            source=source,
-        )
+        what = f'the corrected {"card" if notes else "copy"} of "{source}" cannot be saved'
+        why = fault.strerror or str(fault)
+        return Problem("copy-not-written", what, why, "name a folder you may write to", source)
     copies.paths.append(target)
     copies.problems += [*notes, *_read_back(target, source, wanted)]
     return None
@@ -132,13 +128,9 @@ def _copy(
         try:
             data = path.read_bytes()
         except OSError as fault:
-            return Problem(
-                "file-unreadable",
-                f'"{source}" cannot be opened again',
-                fault.strerror or str(fault),
-                "leave the files in place until the run is over",
-                source=source,
-            )
+            what, why = f'"{source}" cannot be opened again', fault.strerror or str(fault)
+            fix = "leave the files in place until the run is over"
+            return Problem("file-unreadable", what, why, fix, source)
     try:
         return _WRITERS[format](Original(data, path, source), wanted)
     except NotWritableError as fault:

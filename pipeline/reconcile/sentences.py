@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from pipeline.reconcile.digits import WAYS
 from pipeline.reconcile.line_slips import unit_readings
-from pipeline.reconcile.model import CARBS, KCAL, KJ_PER_KCAL, SODIUM, WORDS, Vector
+from pipeline.reconcile.model import CARBS, KCAL, KJ_PER_KCAL, WORDS, Vector
 from pipeline.reconcile.slips import (
     KINDS,
     LINE_KINDS,
@@ -32,6 +33,49 @@ _SODIUM = {
     SODIUM_GRAMS: "in grams and not in milligrams", SALT_GRAMS: "salt in grams", SALT: "salt",
 }  # fmt: skip
 
+#: ``other`` of a slip in words, for the kinds that use it.
+_WHICH: dict[str, Mapping[int, str] | Sequence[str]] = {
+    "macros_swapped": _SWAPPED, "digits_transposed": WAYS, "sodium_unit_slip": _SODIUM,
+}  # fmt: skip
+
+#: The sentence of each kind of slip in the numbers; the fields are those of :func:`sentence`.
+_OF_NUMBERS = {
+    "per_100g_stated_as_serving": (
+        "If the numbers were those of 100 g (at {parameter:.0f} g a serving){both}, "
+        "they would be {would_be}; {stated}."
+    ),
+    "macros_swapped": "With {which} exchanged, the lines give {would_be}; {stated}.",
+    "digits_transposed": (
+        "A typing slip: {typed:g} {typed_word} became {became:g}: {which}; the lines give {lines}."
+    ),
+    "kilojoules_as_kcal": (
+        "The energy is in kilojoules: the lines give {sums[kcal]:.0f} kcal, which are {kj:.0f} kJ; "
+        "stated are {was[kcal]:.0f} kcal."
+    ),
+    "sodium_unit_slip": (
+        "The sodium is {which}: the lines give {sums[mg sodium]:.0f} mg sodium, which would be "
+        "{would[mg sodium]:.3g} so; stated are {was[mg sodium]:g} mg."
+    ),
+    "energy_not_following_macros": (
+        "The macros fit the lines and the energy does not: the lines give {sums[kcal]:.0f} kcal, "
+        "stated are {was[kcal]:.0f} kcal."
+    ),
+    "macro_not_following": (
+        "The other numbers fit the lines and the {aside} does not: the lines give {aside_sum} "
+        "{aside_unit}, stated are {aside_was:g} {aside_unit}."
+    ),
+    "net_carbs_stated": (
+        "The carbohydrate is stated without its {parameter:.1f} g fibre: the lines give "
+        "{sums[g carbohydrate]:.0f} g with it and {would[g carbohydrate]:.0f} g without; "
+        "stated are {was[g carbohydrate]:g} g."
+    ),
+    "fibre_in_carbs": (
+        "The carbohydrate is stated with its {parameter:.1f} g fibre: the lines give "
+        "{sums[g carbohydrate]:.0f} g without it and {would[g carbohydrate]:.0f} g with it; "
+        "stated are {was[g carbohydrate]:g} g."
+    ),
+}
+
 #: Words of the numbers where carbohydrate is stated without fibre.
 _NET_WORDS = (*WORDS[:CARBS], "g net carbohydrate", *WORDS[CARBS + 1 :])
 
@@ -45,62 +89,26 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
         shown: (tags,), what would have been published.
     """
     recipe, kind = int(found.recipe[row]), KINDS[found.kind[row]]
-    stated = f"stated are {_numbers(cases, recipe, cases.stated[recipe])}"
-    would = f"{PER[cases.basis[recipe]]} would have {_numbers(cases, recipe, shown)}"
-    mean = cases.amount[recipe]
+    given, mean, at = cases.stated[recipe], cases.amount[recipe], int(found.typed_at[row])
+    stated = f"stated are {_numbers(cases, recipe, given)}"
     both = f", and {_clause(cases, foods, found, second)}" if second >= 0 else ""
+    would_be = _numbers(cases, recipe, shown)
     if found.kind[row] in LINE_KINDS or kind == "servings_slip":
-        return f"If {_clause(cases, foods, found, row)}{both}, {would}; {stated}."
-    if kind == "per_100g_stated_as_serving":
+        per = PER[cases.basis[recipe]]
         return (
-            f"If the numbers were those of 100 g (at {found.parameter[row]:.0f} g a serving){both}, "
-            f"they would be {_numbers(cases, recipe, shown)}; {stated}."
+            f"If {_clause(cases, foods, found, row)}{both}, {per} would have {would_be}; {stated}."
         )
-    if kind == "macros_swapped":
-        swapped = _SWAPPED[int(found.other[row])]
-        return (
-            f"With {swapped} exchanged, the lines give {_numbers(cases, recipe, shown)}; {stated}."
-        )
-    if kind == "digits_transposed":
-        at = int(found.typed_at[row])
-        how = WAYS[int(found.other[row])]
-        return (
-            f"A typing slip: {found.typed[row]:g} {WORDS[at]} became "
-            f"{cases.stated[recipe, at]:g}: {how}; the lines give {_numbers(cases, recipe, mean)}."
-        )
-    if kind == "kilojoules_as_kcal":
-        return (
-            f"The energy is in kilojoules: the lines give {mean[KCAL]:.0f} kcal, which are "
-            f"{mean[KCAL] * KJ_PER_KCAL:.0f} kJ; stated are {cases.stated[recipe, KCAL]:.0f} kcal."
-        )
-    if kind == "sodium_unit_slip":
-        unit = _SODIUM[int(found.other[row])]
-        return (
-            f"The sodium is {unit}: the lines give {mean[SODIUM]:.0f} mg sodium, which would be "
-            f"{shown[SODIUM]:.3g} so; stated are {cases.stated[recipe, SODIUM]:g} mg."
-        )
-    if kind == "energy_not_following_macros":
-        return (
-            f"The macros fit the lines and the energy does not: the lines give "
-            f"{mean[KCAL]:.0f} kcal, stated are {cases.stated[recipe, KCAL]:.0f} kcal."
-        )
-    if kind == "macro_not_following":
-        at = int(found.aside[row])
-        unit, _, name = WORDS[at].partition(" ")
-        return (
-            f"The other numbers fit the lines and the {name} does not: the lines give "
-            f"{mean[at]:.{0 if mean[at] >= 10 else 1}f} {unit}, stated are "
-            f"{cases.stated[recipe, at]:g} {unit}."
-        )
-    net = kind == "net_carbs_stated"
-    without, with_, other = (
-        ("without", "with it", "without") if net else ("with", "without it", "with it")
-    )
-    return (
-        f"The carbohydrate is stated {without} its {found.parameter[row]:.1f} g fibre: the lines "
-        f"give {mean[CARBS]:.0f} g {with_} and {shown[CARBS]:.0f} g {other}; stated are "
-        f"{cases.stated[recipe, CARBS]:g} g."
-    )
+    which = _WHICH[kind][int(found.other[row])] if kind in _WHICH else ""
+    aside = int(found.aside[row])
+    unit, _, name = WORDS[aside].partition(" ")
+    sums, would, was = (dict(zip(WORDS, v.tolist(), strict=False)) for v in (mean, shown, given))
+    return _OF_NUMBERS[kind].format(
+        both=both, stated=stated, would_be=would_be, lines=_numbers(cases, recipe, mean),
+        which=which, parameter=found.parameter[row], typed=found.typed[row], typed_word=WORDS[at],
+        became=given[at], sums=sums, would=would, was=was, kj=mean[KCAL] * KJ_PER_KCAL,
+        aside=name, aside_unit=unit, aside_was=given[aside],
+        aside_sum=f"{mean[aside]:.{0 if mean[aside] >= 10 else 1}f}",
+    )  # fmt: skip
 
 
 def none_found(cases: Cases, recipe: int) -> str:

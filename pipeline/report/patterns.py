@@ -19,10 +19,7 @@ if TYPE_CHECKING:
 
 #: A tilt to one side is a pattern when a fair coin would do it less often than this.
 _CHANCE = 0.01
-_LEAST_RECIPES = 3
-_LEAST_SHARE = 0.3
-_LEAST_TILT = 0.02
-_SURE = 0.5
+_LEAST_RECIPES, _LEAST_SHARE, _LEAST_TILT, _SURE = 3, 0.3, 0.02, 0.5
 
 
 @dataclass(frozen=True, slots=True)

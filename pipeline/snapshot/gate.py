@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import importlib
 import json
 import os
+import sys
 import threading
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from pipeline.exit_codes import Exit
@@ -83,9 +86,35 @@ class GateResult:
         return json.dumps(content, indent=2) + "\n"
 
 
+#: Libraries that Great Expectations imports for expectations which no suite here has: half of
+#: its import time.
+_UNUSED = ("altair", "scipy.stats")
+
+
+class _Later(ModuleType):
+    """Stands in for a library, and imports it when something of it is asked for after all."""
+
+    def __getattr__(self, name: str) -> Any:
+        if sys.modules.get(self.__name__) is self:
+            del sys.modules[self.__name__]
+        return getattr(importlib.import_module(self.__name__), name)
+
+
 def _modules() -> tuple[Any, Any, Any]:
     """Great Expectations, its expectations and severities; no analytics, no progress bars."""
     os.environ.setdefault("GX_ANALYTICS_ENABLED", "false")
+    first = "great_expectations" not in sys.modules
+    later = {name: _Later(name) for name in _UNUSED if first and name not in sys.modules}
+    sys.modules.update(later)
+    try:
+        return _imported_modules()
+    finally:
+        for name, module in later.items():
+            if sys.modules.get(name) is module:
+                del sys.modules[name]
+
+
+def _imported_modules() -> tuple[Any, Any, Any]:
     import great_expectations as gx
     import great_expectations.expectations as gxe
     from great_expectations.expectations.metadata_types import FailureSeverity

@@ -97,6 +97,14 @@ def press(page: Page, words: str) -> None:
     )
 
 
+def pick(page: Page, words: str) -> None:
+    """Select words of the script and open them for correction."""
+    select(page, words)
+    page.until(lambda: page.one("#pick").is_displayed())
+    page.one("#pick").click()
+    page.until(lambda: page.text("#fix h2") == f"“{words}”")
+
+
 def fill(page: Page, what: str, text: str) -> None:
     field = page.one(what)
     field.clear()
@@ -140,10 +148,7 @@ def test_no_ingredient_missed_words_a_total_and_a_new_recipe(page: Page) -> None
     assert "honey" not in card(page)
     page.until(lambda: "honey" in page.text(".script mark.k-left_out"))
 
-    select(page, "the big pan")
-    page.until(lambda: page.one("#pick").is_displayed())
-    page.one("#pick").click()
-    page.until(lambda: page.text("#fix h2") == "“the big pan”")
+    pick(page, "the big pan")
     fill(page, "#t-add", "1 tsp butter")
     press(page, "Add the line")
     page.until(lambda: "“1 tsp butter” is an ingredient" in page.text("#fix .n-done"))
@@ -153,10 +158,7 @@ def test_no_ingredient_missed_words_a_total_and_a_new_recipe(page: Page) -> None
         ".map(m => m.textContent).join('|')"
     )
 
-    select(page, "mind the step")
-    page.until(lambda: page.one("#pick").is_displayed())
-    page.one("#pick").click()
-    page.until(lambda: page.text("#fix h2") == "“mind the step”")
+    pick(page, "mind the step")
     fill(page, "#t-state", "Per serving: 455 kcal, protein 36 g")
     press(page, "Save the total")
     page.until(lambda: "states Per serving: 455 kcal" in page.text("#fix .n-done"))

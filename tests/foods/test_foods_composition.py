@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from cases import cases
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -25,18 +26,7 @@ def read(rows: list[Row]) -> dict[str, Profile]:
 
 
 #: A table whose words of state are of no language: "kuru" raw, "pisul" cooked, "seko" dried.
-FOREIGN: list[Row] = [
-    ("Ovo, kuru", 72, 20, 7, 0, 0, 0, 60), ("Ovo, pisul", 60, 28, 10, 0, 0, 0, 70),
-    ("Sego, kuru", 70, 21, 8, 0, 0, 0, 55), ("Sego, pisul", 58, 29, 11, 0, 0, 0, 66),
-    ("Paro, kuru", 74, 22, 2, 0, 0, 0, 50), ("Paro, pisul", 64, 30, 3, 0, 0, 0, 60),
-    ("Miro, kuru", 75, 19, 3, 0, 0, 0, 50), ("Miro, pisul", 66, 26, 4, 0, 0, 0, 60),
-    ("Luso, kuru", 12, 24, 1, 62, 2, 14, 6), ("Luso, pisul", 68, 9, 0.4, 22, 0.8, 5, 2),
-    ("Beto, kuru", 88, 1, 0, 10, 6, 3, 60), ("Beto, pisul", 88, 1, 0, 9, 6, 3, 60),
-    ("Apo, kuru", 86, 0.4, 0.1, 13, 11, 2, 1), ("Apo, seko", 25, 2, 0.4, 70, 58, 10, 5),
-    ("Piro, kuru", 84, 0.4, 0.1, 15, 10, 3, 1), ("Piro, seko", 27, 2, 0.6, 69, 60, 8, 6),
-    ("Fio, kuru", 79, 0.8, 0.3, 19, 16, 3, 1), ("Fio, seko", 30, 3, 0.9, 64, 48, 10, 10),
-    ("Uvo, kuru", 81, 0.7, 0.2, 18, 16, 1, 2), ("Uvo, seko", 15, 3, 0.5, 79, 65, 5, 20),
-]  # fmt: skip
+FOREIGN: list[Row] = cases(__file__, "foreign")
 
 
 @pytest.mark.parametrize(
@@ -61,26 +51,7 @@ def test_dry_seeds_are_dry_even_where_the_table_calls_them_raw() -> None:
 
 
 #: (name that says nothing, its values, the food beside it, state derived)
-BESIDE: list[tuple[Row, Row, str]] = [
-    (("Pears", 80, 0.3, 0, 19, 16, 2, 4), ("Pears, unsweetened", 86, 0.3, 0, 12, 9, 2, 4),
-     "sweetened"),
-    (("Carrots, boiled", 90, 0.7, 0.2, 8, 3, 3, 300),
-     ("Carrots, boiled, without salt", 90, 0.7, 0.2, 8, 3, 3, 60), "salted"),
-    (("Carrots, boiled", 90, 0.7, 0.2, 8, 3, 3, 60),
-     ("Carrots, boiled, with salt", 90, 0.7, 0.2, 8, 3, 3, 300), "unsalted"),
-    (("Tuna, canned", 60, 27, 10, 0, 0, 0, 350),
-     ("Tuna, canned in water", 74, 25, 1, 0, 0, 0, 350), "in_oil"),
-    (("Veal, shank", 58, 30, 8, 0, 0, 0, 70), ("Veal, shank, raw", 73, 20, 5, 0, 0, 0, 60),
-     "cooked"),
-    (("Veal, shank", 73, 20, 5, 0, 0, 0, 60), ("Veal, shank, braised", 58, 30, 8, 0, 0, 0, 70),
-     "raw"),
-    (("Rice, white", 12, 7, 0.6, 79, 0.1, 1, 5),
-     ("Rice, white, cooked", 68, 2.7, 0.3, 28, 0.1, 0.4, 1), "dry"),
-    (("Pasta", 62, 5.8, 0.9, 31, 0.6, 1.8, 1), ("Pasta, dry", 10, 13, 1.5, 75, 2.7, 3.2, 6),
-     "cooked"),
-    (("Apricots", 30, 3.4, 0.5, 63, 53, 7, 10), ("Apricots, raw", 86, 1.4, 0.4, 11, 9, 2, 1),
-     "dried"),
-]  # fmt: skip
+BESIDE: list[tuple[Row, Row, str]] = cases(__file__, "beside")
 
 
 @pytest.mark.parametrize(("silent", "beside", "state"), BESIDE, ids=[b[2] for b in BESIDE])

@@ -6,6 +6,7 @@ import random
 from typing import Any
 
 import pytest
+from cases import cases
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -88,20 +89,7 @@ def test_examples(description: str, said: dict[str, Any]) -> None:
 
 
 #: (description, state it must not have, why)
-NOT_SAID = [
-    ("Beans, baked, canned, with dried fruit", "dried", "the fruit is dried, not the beans"),
-    ("Corn, fried in dry skillet", "raw", "nothing says raw"),
-    ("Soup, made from dried peas", "dried", "the peas were"),
-    ("Fish, cod, cooked, dry heat", "dry", "dry heat is a way of cooking"),
-    ("Nuts, pecans, dry roasted", "dry", "dry roasted is a way of roasting"),
-    ("Turkey, light meat, cooked", "reduced_fat", "light is the colour of the meat"),
-    ("Spinach, canned, no salt added", "salted", "denied"),
-    ("Nuts, mixed, without salt added", "salted", "denied"),
-    ("Rice, white, parboiled, dry", "boiled", "parboiled rice is sold dry"),
-    ("Milk, dry, reconstituted", "dry", "it is no longer"),
-    ("Potatoes, not fried", "fried", "denied"),
-    ("Ice cream, frozen dessert", "raw", "nothing says raw"),
-]
+NOT_SAID = cases(__file__, "not_said")
 
 
 @pytest.mark.parametrize(("description", "state", "why"), NOT_SAID)
@@ -110,52 +98,13 @@ def test_states_that_belong_to_something_else(description: str, state: str, why:
 
 
 @pytest.mark.parametrize(
-    ("description", "topic", "there"),
-    [
-        ("Carrots, boiled, with salt", "salt_added", True),
-        ("Carrots, boiled, without salt", "salt_added", False),
-        ("Carrots, boiled, no added salt", "salt_added", False),
-        ("Potatoes, french fried, salt not added in processing", "salt_added", False),
-        ("Potatoes, french fried, salt added in processing", "salt_added", True),
-        ("Asparagus, cooked, fat not added in cooking", "fat_added", False),
-        ("Asparagus, cooked, fat added in cooking", "fat_added", True),
-        ("Asparagus, cooked, no added fat", "fat_added", False),
-        ("Chicken leg, roasted, skin not eaten", "skin", False),
-        ("Chicken leg, roasted, skin eaten", "skin", True),
-        ("Chicken with skin roasted", "skin", True),
-        ("Chicken leg, baked, skin / coating not eaten", "skin", False),
-        ("Beef, fried, NS as to fat eaten", "fat_added", None),
-        ("Sardines without skin and bones", "skin", False),
-        ("Sardines without skin and bones", "bone", False),
-        ("Applesauce, without added ascorbic acid", "vitamins_added", False),
-        ("Juice drink, with added vitamin C", "vitamins_added", True),
-        ("Cocoa, no sugar added", "sugar_added", False),
-        ("Salt, table", "salt_added", None),
-        ("Sugar, brown", "sugar_added", None),
-        ("Oil, olive", "fat_added", None),
-    ],
+    ("description", "topic", "there"), cases(__file__, "there_denied_or_unsaid")
 )
 def test_there_denied_or_unsaid(description: str, topic: str, there: bool | None) -> None:
     assert getattr(profile(description), topic) is there
 
 
-@pytest.mark.parametrize(
-    ("description", "fat", "lean", "cocoa"),
-    [
-        ("Beef, ground, 80% lean meat / 20% fat, raw", (20, 20), (80, 80), None),
-        ("Beef mince 93/7, raw", (7, 7), (93, 93), None),
-        ("Beef, ground, 95% lean", (5, 5), (95, 95), None),
-        ("Cheese, cottage, 2% milkfat", (2, 2), None, None),
-        ("Milk, reduced fat (2%)", (2, 2), None, None),
-        ("Milk 1.5-1.8% fat", (1.5, 1.8), None, None),
-        ("Yogurt, less than 3% fat", (0, 3), None, None),
-        ("Ham, 96% fat free", (4, 4), None, None),
-        ("Chocolate, dark, 70-85% cacao solids", None, None, (70, 85)),
-        ("Turkey ham, extra lean, 12% added water", None, None, None),
-        ("Wheat flour, 13% protein", None, None, None),
-        ("Syrup, 250% sure", None, None, None),
-    ],
-)
+@pytest.mark.parametrize(("description", "fat", "lean", "cocoa"), cases(__file__, "percentages"))
 def test_percentages(description: str, fat: Any, lean: Any, cocoa: Any) -> None:
     read = profile(description)
     assert (read.fat_pct, read.lean_pct, read.cocoa_pct) == (fat, lean, cocoa)
@@ -214,30 +163,7 @@ def test_any_text_is_read(description: str, maker: str) -> None:
     assert all(word for word in read.words)
 
 
-TOKENS = [
-    "with",
-    "without",
-    "no",
-    "not",
-    ",",
-    "(",
-    ")",
-    "/",
-    "skin",
-    "salt",
-    "raw",
-    "cooked",
-    "in",
-    "oil",
-    "and",
-    "or",
-    "added",
-    "free",
-    "beef",
-    "bean",
-    "5%",
-    "fat",
-]
+TOKENS = cases(__file__, "tokens")
 
 
 @given(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
+from cases import cases
 
 from pipeline.foods import profile, words
 from pipeline.foods.langual import eaten_of, rules
@@ -87,27 +88,7 @@ def test_no_rule_is_hidden_by_an_earlier_one() -> None:
 
 
 #: (description, facet, code): codes worked out by hand from the thesaurus' terms.
-CODED = [
-    ("Peas, canned in oil", "K", "K0021"),
-    ("Peaches, canned, heavy syrup pack, drained", "K", "K0012"),
-    ("Peaches, canned, juice pack", "K", "K0039"),
-    ("Trout, smoked", "H", "H0172"),
-    ("Chives, freeze-dried", "J", "J0130"),
-    ("Beef, ground, raw, frozen", "J", "J0136"),
-    ("Lamb, liver, braised", "C", "C0176"),
-    ("Lamb, liver, braised", "G", "G0019"),
-    ("Lamb, liver, braised", "F", "F0014"),
-    ("Lamb, loin, separable lean only, raw", "C", "C0270"),
-    ("Turkey, wing, meat and skin, roasted", "C", "C0267"),
-    ("Leeks, boiled, drained", "G", "G0015"),
-    ("Leeks, raw", "F", "F0003"),
-    ("Spinach, raw", "C", "C0200"),
-    ("Lemon peel, raw", "C", "C0294"),
-    ("Lemon juice, raw", "C", "C0300"),
-    ("Wheat flour, white, bleached", "E", "E0106"),
-    ("Onions, raw", "B", "B1300"),
-    ("Apples, raw", "A", "A0143"),
-]
+CODED = cases(__file__, "coded")
 
 
 @pytest.mark.parametrize(("description", "facet", "code"), CODED)

@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from cases import cases
+
 import pipeline
 from pipeline.run import Result
 
@@ -144,16 +146,7 @@ LIGHT: Values = {"kcal": 315.0, "protein": 28.0, "carbs": 2.0, "fat": 22.0, "fib
 
 def cheese_dishes() -> list[Dish]:
     """Eight dishes, six of them with cheddar."""
-    return [
-        dish(("cheddar cheese", 60), ("cooked quinoa", 180), ("raw broccoli", 120)),
-        dish(("cheddar cheese", 85), ("cooked chickpeas", 150), ("raw carrots", 90)),
-        dish(("rolled oats", 60), ("honey", 20), ("almonds", 25)),
-        dish(("cheddar cheese", 45), ("cooked brown rice", 200), ("raw spinach", 60)),
-        dish(("cheddar cheese", 100), ("dry couscous", 70), ("olive oil", 12)),
-        dish(("dried red lentils", 70), ("raw carrots", 80), ("olive oil", 10)),
-        dish(("cheddar cheese", 70), ("raw broccoli", 200), ("butter", 10)),
-        dish(("cheddar cheese", 55), ("dried red lentils", 60), ("raw spinach", 80)),
-    ]
+    return [dish(*items) for items in cases(__file__, "cheese")]
 
 
 def doubled(one: Dish, at: int) -> Dish:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 import pytest
+from cases import cases
 from hypothesis import given
 from hypothesis import strategies as st
 from kitchen import Dish, Item, Kitchen, Values, cheese_dishes, dish, lay_out
@@ -19,15 +20,16 @@ from pipeline.habits.model import ids_of
 from pipeline.habits.rounding import roundings, with_steps
 
 
+def dishes(name: str) -> list[Dish]:
+    """The dishes of that name, of (words, grams)."""
+    return [dish(*items) for items in cases(__file__, name)]
+
+
 def fish_dishes(words: str) -> list[Dish]:
     """Six dishes, five of them with fish."""
     return [
-        dish((words, 140), ("cooked quinoa", 150), ("raw broccoli", 120)),
-        dish((words, 120), ("cooked chickpeas", 120), ("raw carrots", 90)),
-        dish(("rolled oats", 60), ("honey", 20), ("almonds", 25)),
-        dish((words, 160), ("cooked brown rice", 180), ("raw spinach", 60)),
-        dish((words, 130), ("dry couscous", 60), ("olive oil", 8)),
-        dish((words, 150), ("raw broccoli", 200), ("butter", 8)),
+        dish(*((words if w == "fish" else w, g) for w, g in items))
+        for items in cases(__file__, "fish")
     ]
 
 
@@ -67,8 +69,8 @@ def test_a_product_outside_all_open_kinds_is_a_habit(kitchen: Kitchen) -> None:
 def test_a_reading_settles_one_creator_and_not_the_other(kitchen: Kitchen) -> None:
     words = "salmon, raw"
     folder = kitchen.lay_out(fish_dishes(words), {words: WILD})
-    dishes = [replace(d, creator="Bram Teller") for d in fish_dishes(words)]
-    other = replace(kitchen, folder=kitchen.folder / "../b").lay_out(dishes, {words: FARMED})
+    theirs = [replace(d, creator="Bram Teller") for d in fish_dishes(words)]
+    other = replace(kitchen, folder=kitchen.folder / "../b").lay_out(theirs, {words: FARMED})
     for path in other.iterdir():
         page = json.loads(path.read_text(encoding="utf-8"))
         page["identifier"] = page["identifier"].replace("d-", "e-")
@@ -155,24 +157,11 @@ def recipes(many: int) -> pd.DataFrame:
 # --- states of everything -----------------------------------------------------------------
 
 
-def dry_dishes() -> list[Dish]:
-    """Grain and pulses by their dry weight."""
-    return [
-        dish(("dry couscous", 70), ("raw broccoli", 120), ("olive oil", 8)),
-        dish(("dried red lentils", 60), ("raw carrots", 90), ("butter", 8)),
-        dish(("dry couscous", 55), ("raw spinach", 80), ("cheddar cheese", 30)),
-        dish(("dried red lentils", 75), ("raw spinach", 60), ("olive oil", 12)),
-        dish(("raisins", 50), ("honey", 15), ("almonds", 20)),
-        dish(("uncooked quinoa", 65), ("raw broccoli", 90), ("almonds", 15)),
-        dish(("uncooked quinoa", 80), ("raw carrots", 60), ("cheddar cheese", 25)),
-    ]
-
-
 COOKED = {"dry couscous": "20029", "dried red lentils": "16070", "uncooked quinoa": "20137"}
 
 
 def test_all_raw_weights_counted_as_cooked_are_one_question(kitchen: Kitchen) -> None:
-    result = kitchen.verify(dry_dishes(), COOKED)
+    result = kitchen.verify(dishes("dry"), COOKED)
     sure = result.habits[result.habits["probability"] >= 0.8]
     assert sure[["kind", "phrase"]].values.tolist() == [["state", "raw weights counted as cooked"]]
     row = sure.to_dict("records")[0]
@@ -188,7 +177,7 @@ def test_an_answer_about_everything_names_the_food_of_each_line(kitchen: Kitchen
     from pipeline.web.session import ReviewSession
     from pipeline.web.state import ReviewState
 
-    folder = kitchen.lay_out(dry_dishes(), COOKED)
+    folder = kitchen.lay_out(dishes("dry"), COOKED)
     session = ReviewSession(ReviewState(folder, snapshot=kitchen.snapshot))
     try:
         (card,) = habits.panel(session).cards
@@ -204,24 +193,16 @@ def test_an_answer_about_everything_names_the_food_of_each_line(kitchen: Kitchen
 
 def test_all_cooked_weights_counted_as_raw(kitchen: Kitchen) -> None:
     raw = {"cooked quinoa": "20035", "cooked chickpeas": "16056", "cooked brown rice": "20036"}
-    dishes = [
-        dish(("cooked quinoa", 150), ("raw broccoli", 120), ("olive oil", 8)),
-        dish(("cooked chickpeas", 130), ("raw carrots", 90), ("butter", 8)),
-        dish(("cooked brown rice", 180), ("raw spinach", 80), ("cheddar cheese", 30)),
-        dish(("cooked chickpeas", 110), ("raw spinach", 60), ("olive oil", 12)),
-        dish(("cooked quinoa", 170), ("honey", 15), ("almonds", 20)),
-        dish(("cooked brown rice", 160), ("raw broccoli", 90), ("almonds", 15)),
-    ]
-    result = kitchen.verify(dishes, raw)
+    result = kitchen.verify(dishes("cooked"), raw)
     sure = result.habits[result.habits["probability"] >= 0.8]
     assert sure[["kind", "phrase"]].values.tolist() == [["state", "cooked weights counted as raw"]]
 
 
 def test_one_food_of_another_state_is_a_habit_of_that_food(kitchen: Kitchen) -> None:
-    dishes = [
-        *dry_dishes(),
+    some = [
+        *dishes("dry"),
         Dish((Item("dried red lentils", 90), Item("raw broccoli", 80), Item("butter", 10))),
     ]
     counted_as = {"uncooked quinoa": "20035", "dried red lentils": "16070"}
-    found = kitchen.verify(dishes, counted_as).habits
+    found = kitchen.verify(some, counted_as).habits
     assert found["phrase"].tolist() == ["dried red lentils"]

@@ -6,10 +6,11 @@ import math
 from pathlib import Path
 
 import pytest
+from cases import cases
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.intake import read_collection
+from pipeline.intake import Collection, read_collection
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.stated_line import read_stated_line
@@ -26,50 +27,21 @@ def _read(folder: Path, head: str, title: str = "Lentil pasta") -> tuple[float, 
     return float(read.recipe["servings"].iloc[0]), stated
 
 
+def _collection(folder: Path, name: str, text: str) -> Collection:
+    """A folder with one file of that text, read."""
+    (folder / name).write_text(text, encoding="utf-8")
+    return read_collection([folder])
+
+
 @pytest.mark.parametrize(
     "head",
-    [
-        "Serves 4 · 512 kcal, 24 g protein, 71 g carbs, 13 g fat per serving",
-        "Serves 4 | 512 kcal | P24 C71 F13",
-        "4 servings, 512 kcal / 24P / 71C / 13F each",
-        "Serves: 4 — Calories: 512 — Protein: 24g — Carbs: 71g — Fat: 13g",
-        "Servings: 4; Energy 2142 kJ / 512 kcal; Protein 24 g; Carbohydrate 71 g; Fat 13 g",
-        "**Serves** 4  **Calories** 512  **Protein** 24 g  **Carbs** 71 g  **Fat** 13 g",
-        "Yield: 4 bowls (512 kcal, 24g P, 71g C, 13g F per bowl)",
-        "For 4 people. Each: 512 kcal, 24 g protein, 71 g carbohydrate, 13 g fat",
-        "Macros per serving (makes 4): 512 cal, 24p, 71c, 13f",
-        "Nutrition (per 1/4 recipe): 512 kcal, 24 g protein, 71 g carbs, 13 g fat",
-        "Per quarter of the cake: 512 kcal, 24 g protein, 71 g carbs, 13 g fat",
-        "⏱ 35 min | 🍽 4 servings | 🔥 512 kcal | 24 g protein | 71 g carbs | 13 g fat",
-    ],
+    cases(__file__, "one_line"),
 )
 def test_servings_and_numbers_of_one_line(tmp_path: Path, head: str) -> None:
     assert _read(tmp_path, head) == (4.0, _ALL)
 
 
-@pytest.mark.parametrize(
-    ("head", "servings"),
-    [
-        ("Serves 4 - 512kcal per serving", 4),
-        ("Serves 4-6, 512 kcal", 5),
-        ("Prep 10 min · Cook 25 min · Serves 4 · 512 kcal", 4),
-        ("Feeds 4. 512 cals a head.", 4),
-        ("Ready in 1 hr 20 mins. Serves 4 people\nPer serving: 512 kcal", 4),
-        ("Prep: 10 mins | Serves: 4 | Cook: 20 mins\nPer serving: 512 kcal", 4),
-        ("Makes 12 mini muffins, 512 kcal each", 12),
-        ("Enough for 4 hungry people, 512 kcal a portion", 4),
-        ("Family of four - 512 kcal each", 4),
-        ("512kcal x 4 servings", 4),
-        ("Batch makes 12 cookies • 512 cals/cookie", 12),
-        ("Dinner for two: 512 kcal each", 2),
-        ("Level: easy, 30 mins, 4 servings, 512 kcal/serving", 4),
-        ("Cuts into 9 squares, 512 kcal per square", 9),
-        ("Single serve - 512 kcal", 1),
-        ("NUTRITION (1 of 4 servings): 512 KCAL", 4),
-        ("Yields 4 x 350g portions, 512 kcal per portion", 4),
-        ("A ragu for the week that serves 4 and keeps.\n\nPer serving: 512 kcal", 4),
-    ],
-)
+@pytest.mark.parametrize(("head", "servings"), cases(__file__, "counts_of_servings"))
 def test_a_count_of_servings_is_never_an_amount(tmp_path: Path, head: str, servings: int) -> None:
     assert _read(tmp_path, head) == (servings, {"ENERC_KCAL": 512.0})
 
@@ -93,12 +65,12 @@ def test_a_title_of_a_page_may_say_the_servings(tmp_path: Path) -> None:
 
 
 def test_sections_between_rules_are_one_card(tmp_path: Path) -> None:
-    (tmp_path / "card.txt").write_text(
+    read = _collection(
+        tmp_path,
+        "card.txt",
         "Salmon bowl\nSERVES: 2    PREP: 10 MINS\n-----\nSalmon - 240g\nSushi rice (dry) - 120g\n"
         "Soy sauce: 2 tbsp\n-----\nPer serving: 545 calories / 36g protein / 55g carbs / 18g fat\n",
-        encoding="utf-8",
     )
-    read = read_collection([tmp_path])
     assert list(read.recipe["title"]) == ["Salmon bowl"]
     assert (read.recipe["servings"].iloc[0], read.recipe["serving_word"].iloc[0]) == (2, "servings")
     assert list(read.line["text"]) == [
@@ -110,13 +82,13 @@ def test_sections_between_rules_are_one_card(tmp_path: Path) -> None:
 
 
 def test_a_caption_of_a_video(tmp_path: Path) -> None:
-    (tmp_path / "caption.txt").write_text(
+    read = _collection(
+        tmp_path,
+        "caption.txt",
         "KCAL 158 | PROTEIN 15 | CARBS 11 | FAT 6\nCheesecake slices (8 slices)\n0:00 intro\n"
         "0:45 the base\n\nBASE\n▪️ 100g biscuits\n▪️ 30g melted butter\n\n"
         "Nutrition (8 slices) per slice:\nFibre 2g\n\nFollow: https://example.org\n#cheesecake #bake\n",
-        encoding="utf-8",
     )
-    read = read_collection([tmp_path])
     assert [t for t in read.line["text"] if not t.endswith(":")] == [
         "100g biscuits",
         "30g melted butter",
@@ -179,24 +151,24 @@ def test_headers_as_people_write_them(header: str, tag: str, unit: str, basis: s
 
 
 def test_a_nutrition_column_that_is_not_understood_is_told(tmp_path: Path) -> None:
-    (tmp_path / "r.csv").write_text(
+    read = _collection(
+        tmp_path,
+        "r.csv",
         "title,serves,Ingredients (one per line),Protein quality,cholesterol mg,kcal/portion\n"
         'Rice,2,"100 g rice",A,3,180\n',
-        encoding="utf-8",
     )
-    read = read_collection([tmp_path])
     assert list(read.stated["amount"]) == [180]
     told = [p for p in read.problems if p.code == "columns-unread"]
     assert ['"Protein quality"' in p.what and "cholesterol" not in p.what for p in told] == [True]
 
 
 def test_macros_by_their_letters(tmp_path: Path) -> None:
-    (tmp_path / "r.json").write_text(
+    read = _collection(
+        tmp_path,
+        "r.json",
         '{"title": "Rice", "serves": 2, "ingredients": ["100 g rice"],'
         ' "macros": {"cal": "180", "p": "4", "c": 40, "f": "0.5", "vibe": 3}}',
-        encoding="utf-8",
     )
-    read = read_collection([tmp_path])
     assert dict(zip(read.stated["nutrient"], read.stated["amount"], strict=True)) == {
         "ENERC_KCAL": 180, "PROCNT": 4, "CHOCDF": 40, "FAT": 0.5,
     }  # fmt: skip

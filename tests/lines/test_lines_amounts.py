@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from cases import cases
 
 from pipeline.lines import Measure, parse
 
@@ -66,16 +67,7 @@ def test_vague_numbers_keep_a_likely_value() -> None:
     assert "vague" in few.flags
 
 
-@pytest.mark.parametrize(
-    ("text", "code", "marked"),
-    [
-        ("1 1/2-2 cups lentils", "amount-ambiguous", "1 1/2-2 cups"),
-        ("3-2 cups lentils", "amount-ambiguous", "3-2 cups"),
-        ("100/150 g lentils", "amount-ambiguous", "100/150 g"),
-        ("0 g lentils", "amount-zero", "0 g"),
-        ("2 flurbs of lentils", "unit-unknown", "2 flurbs of"),
-    ],
-)
+@pytest.mark.parametrize(("text", "code", "marked"), cases(__file__, "doubtful"))
 def test_doubtful_amount_is_said_and_can_be_pointed_at(text: str, code: str, marked: str) -> None:
     line = parse(text)
     assert line.problems == (code,)
@@ -83,17 +75,7 @@ def test_doubtful_amount_is_said_and_can_be_pointed_at(text: str, code: str, mar
     assert text[start:end] == marked
 
 
-@pytest.mark.parametrize(
-    ("text", "code"),
-    [
-        ("-200 g lentils", "amount-negative"),
-        ("−200 g lentils", "amount-negative"),
-        ("∞ g lentils", "amount-not-a-number"),
-        ("NaN g lentils", "amount-not-a-number"),
-        ("1/0 cup lentils", "amount-not-a-number"),
-        ("9" * 40 + " g lentils", "amount-not-a-number"),
-    ],
-)
+@pytest.mark.parametrize(("text", "code"), cases(__file__, "impossible"))
 def test_impossible_amount_is_no_amount_and_no_zero(text: str, code: str) -> None:
     line = parse(text)
     assert code in line.problems
@@ -112,27 +94,8 @@ def test_place_in_the_text_holds_when_typography_is_made_plain() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "amount", "unit", "each_amount", "each_unit"),
-    [
-        ("2 x 400 g tins peas", 2, "tin", 400, "g"),
-        ("2 × 400g tins peas", 2, "tin", 400, "g"),
-        ("2x400g tins peas", 2, "tin", 400, "g"),
-        ("2 400g tins peas", 2, "tin", 400, "g"),
-        ("2-400g tins peas", 2, "tin", 400, "g"),
-        ("two 400-g tins peas", 2, "tin", 400, "g"),
-        ("a 400g tin of peas", 1, "tin", 400, "g"),
-        ("400g tin peas", 1, "tin", 400, "g"),
-        ("½ x 400g tin peas", 0.5, "tin", 400, "g"),
-        ("2 (14.5-oz.) cans peas", 2, "tin", 14.5, "oz"),
-        ("2 cans (14.5 oz) peas", 2, "tin", 14.5, "oz"),
-        ("1 tin (400 g / 14 oz) peas", 1, "tin", 400, "g"),
-        ("3 pouches rice (250 g each)", 3, "pouch", 250, "g"),
-        ("4 x 150 g chicken breasts", 4, "breast", 150, "g"),
-        ("4 chicken breasts, about 150 g each", 4, "breast", 150, "g"),
-        ("2 x 100 g butter", 2, "piece", 100, "g"),
-        ("1 pack of 200 g feta", 1, "packet", 200, "g"),
-    ],
-)  # fmt: skip
+    ("text", "amount", "unit", "each_amount", "each_unit"), cases(__file__, "what_one_holds")
+)
 def test_what_one_holds(
     text: str, amount: float, unit: str, each_amount: float, each_unit: str
 ) -> None:
@@ -142,19 +105,7 @@ def test_what_one_holds(
     assert (measure.each.amount, measure.each.unit) == (each_amount, each_unit)
 
 
-@pytest.mark.parametrize(
-    ("text", "measures"),
-    [
-        ("40 g (½ cup) oats", [(40, "g"), (0.5, "cup")]),
-        ("1 cup / 240 ml milk", [(1, "cup"), (240, "ml")]),
-        ("115g/4oz butter", [(115, "g"), (4, "oz")]),
-        ("1 cup (240 ml/8 fl oz) milk", [(1, "cup"), (240, "ml"), (8, "fl_oz")]),
-        ("2 trout fillets (about 300 g)", [(2, "fillet"), (300, "g")]),
-        ("2 cans of tuna, drained (240 g)", [(2, "tin"), (240, "g")]),
-        ("1 lb 4 oz mince", [(1.25, "lb")]),
-        ("1 kg 200 g flour", [(1.2, "kg")]),
-    ],
-)
+@pytest.mark.parametrize(("text", "measures"), cases(__file__, "said_twice"))
 def test_same_amount_said_twice(text: str, measures: list[tuple[float, str]]) -> None:
     assert [(m.amount, m.unit) for m in parse(text).measures] == measures
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from cases import cases
 
 from pipeline.doubts import parts_in
 from pipeline.lines import parse
@@ -16,33 +17,19 @@ def tools() -> Tools:
     return load_tools(open_snapshot())
 
 
-@pytest.mark.parametrize(
-    ("text", "alternatives"),
-    [
-        ("1 cup plant drink (such as oat or soy)", ("oat drink", "soy drink")),
-        ("200 g beans (black or pinto)", ("black beans", "pinto beans")),
-        ("1 tbsp vinegar, such as apple cider", ("apple cider vinegar",)),
-        ("80 g cheese (such as gouda or feta)", ("gouda", "feta")),  # foods by themselves
-        ("1 cup fig, quince or apricot jam", ("quince jam", "apricot jam")),
-    ],
-)
-def test_kinds_beside_a_name_take_its_head(text: str, alternatives: tuple[str, ...]) -> None:
-    assert parse(text).alternatives == alternatives
+@pytest.mark.parametrize(("text", "alternatives"), cases(__file__, "kinds_beside_a_name"))
+def test_kinds_beside_a_name_take_its_head(text: str, alternatives: list[str]) -> None:
+    assert list(parse(text).alternatives) == alternatives
 
 
 @pytest.mark.parametrize(
     ("text", "has", "has_not"),
     [
-        ("1 cup plant-based milk (such as oat or soy)", "milk", "sauce"),
-        ("1 cup dairy-free milk such as soy or oat", "milk", "sauce"),
-        ("200 g beans (black or pinto), drained", "beans", "pepper"),
-        ("2 tbsp plum, cherry or raspberry jam", "jam", "raw"),
-        ("150 g udon or thin ramen noodles", "noodle", "sauce"),
-        ("½ tsp coriander", "coriander seed", "leaves"),
-        ("1 tsp fresh coriander", "leaves", "seed"),
+        *cases(__file__, "the_food_stays_the_food"),
+        *cases(__file__, "a_word_or_an_amount_tells_which"),
     ],
 )
-def test_the_food_stays_the_food(tools: Tools, text: str, has: str, has_not: str) -> None:
+def test_the_food_of_a_line(tools: Tools, text: str, has: str, has_not: str) -> None:
     found = read_lines([text], tools)[0].match.description.lower()
     assert has in found
     assert has_not not in found
@@ -152,24 +139,6 @@ def test_unknown_words_before_a_known_name_leave_it_counted(
 @pytest.mark.parametrize("text", ["1 jackfruit steak", "50 g dark chocolate wavy skarrows"])
 def test_a_known_name_before_an_unknown_one_is_not(tools: Tools, text: str) -> None:
     assert read_lines([text], tools)[0].match.status == "unmatched"
-
-
-@pytest.mark.parametrize(
-    ("text", "has", "has_not"),
-    [
-        ("1½ cups tomato puree", "puree", "paste"),
-        ("2 tbsp tomato puree", "paste", "puree"),
-        ("1 cup tomato paste", "paste", "puree"),
-        ("½ cup gluten-free white chocolate chips", "white chocolate", "pasta"),
-        ("200 g gluten-free pasta", "gluten", "chocolate"),
-        ("4 half-ripe or ripe plantains", "plantain", "milk"),
-        ("500 g farmer's cheese", "ricotta", "cheddar"),
-    ],
-)
-def test_a_word_or_an_amount_tells_which(tools: Tools, text: str, has: str, has_not: str) -> None:
-    found = read_lines([text], tools)[0].match.description.lower()
-    assert has in found
-    assert has_not not in found
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from cases import cases
 from selectolax.lexbor import LexborHTMLParser
 
 import pipeline
@@ -17,15 +18,7 @@ from pipeline.report.terminal import recipes_table
 from pipeline.run import Result
 
 #: Energy, protein, carbohydrate, fat of the lines below, a serving, and what is stated instead.
-CARDS = {
-    "Harbour light bowl": ("kcal 0", "salt to taste"),
-    "Low tide bowl": ("kcal +26", ""),
-    "High tide bowl": ("kcal +9", ""),
-    "Slack water bowl": ("fat +18", "1 handful of something unheard of"),
-    "Brine bowl": ("sodium 900", "salt to taste"),
-    "Bilge bowl": ("sodium 900", ""),
-    "Empty bowl": ("", ""),
-}
+CARDS = cases(__file__, "cards")
 LINES = [
     "200 g cooked brown rice",
     "120 g chicken breast, raw",

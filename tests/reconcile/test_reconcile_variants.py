@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from cases import cases
 
 from pipeline.foods.profile import profile
 from pipeline.reconcile.variants import state_of
@@ -25,18 +26,8 @@ def test_state(description, state):
 
 
 #: Pairs of the table that a cook may confuse; codes of SR28.
-RAW_COOKED = [
-    ("20028", "20029"), ("20031", "20032"), ("20041", "20040"), ("20010", "20009"),
-    ("16042", "16043"), ("16049", "16050"), ("16145", "16032"), ("05096", "05098"),
-    ("23572", "23575"), ("15076", "15209"), ("10219", "10220"), ("11352", "11367"),
-    ("01123", "01128"), ("05305", "05306"),
-]  # fmt: skip
-PRODUCTS = [
-    ("01079", "01077"), ("01117", "01116"), ("01287", "01293"), ("01026", "01028"),
-    ("01016", "01012"), ("15119", "15121"), ("05096", "05091"), ("04639", "04640"),
-    ("16098", "16150"), ("09020", "09019"), ("23572", "23557"), ("01053", "01049"),
-    ("01056", "01180"), ("12117", "14171"),
-]  # fmt: skip
+RAW_COOKED = cases(__file__, "raw_cooked")
+PRODUCTS = cases(__file__, "products")
 
 
 @pytest.mark.parametrize(("code", "other"), RAW_COOKED)

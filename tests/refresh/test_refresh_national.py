@@ -7,6 +7,7 @@ from pathlib import Path
 
 import duckdb
 import pytest
+from cases import cases
 
 from pipeline.problems import SteelyardError
 from pipeline.refresh.national import read_mapping
@@ -109,23 +110,7 @@ def test_carbohydrate_by_difference_and_its_energy(mapping: Path) -> None:
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("old", "new", "says"),
-    [
-        ('source = "example"', 'source = "Example!"', "calls the source"),
-        ('source = "example"', 'source = "sr28"', "taken"),
-        ('source = "example"', "", "lacks source"),
-        ('file = "example.csv"', 'file = "nowhere.csv"', "no such file"),
-        ('encoding = "utf-8"', 'encoding = "ebcdic"', "encoding"),
-        ('per = "100 g"', 'per = "serving"', "100 g"),
-        ("PROCNT = {", "PROTEIN = {", "unknown tagname"),
-        ('unit = "mg" }', 'unit = "mmol" }', "mmol"),
-        ("source = ", "source == ", "cannot be read"),
-        ('code = "Code"', 'code = "Schlüssel"', "no column"),
-        ('decimal = ","', 'decimal = "."', "is no number"),
-        ('trace = ["Sp.", "tr", "Tr", "trace"]', "trace = []", '"Sp." in column'),
-    ],
-)
+@pytest.mark.parametrize(("old", "new", "says"), cases(__file__, "wrong_mappings"))
 def test_a_wrong_mapping_is_told_in_words(mapping: Path, old: str, new: str, says: str) -> None:
     edit(mapping, old, new)
     with pytest.raises(SteelyardError) as fault:

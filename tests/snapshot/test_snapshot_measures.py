@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
+from cases import cases
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -10,41 +13,12 @@ from pipeline.snapshot.measures import inner_volume, read_measure
 
 
 @pytest.mark.parametrize(
-    ("text", "description", "parts"),
-    [
-        (".25 cup", "", (0.25, "cup", "", "")),
-        ("1 pat,  (1\" sq, 1/3\" high)", "Butter", (1, "pat", '1" sq, 1/3" high', "")),
-        ('1 fruit,  (2-1/8" dia)', "Lemons, raw", (1, "piece", '2-1/8" dia', "")),
-        ("1 large", "Egg, whole", (1, "piece", "", "large")),
-        ('1 potato, large (3" to 4-1/4" dia)', "Potatoes, raw",
-         (1, "piece", 'potato, large (3" to 4-1/4" dia)', "large")),
-        ("1 head, medium (about 5\" dia)", "Cabbage", (1, "head", 'medium (about 5" dia)', "medium")),
-        ("1 cup,  (8 fl oz)", "", (1, "cup", "8 fl oz", "")),
-        (".75 cup,  (1 NLEA serving)", "", (0.75, "cup", "1 NLEA serving", "")),
-        ("8 fl oz", "", (8, "fl_oz", "", "")),
-        ("1 NLEA serving", "", (1, "portion", "", "")),
-        ("2 Tbsp", "", (2, "tbsp", "", "")),
-        ("1 can, drained solids", "", (1, "tin", "drained solids", "")),
-        ("1 mini bagel,  (2-1/2\" dia)", "Bagels, plain", (1, "piece", 'bagel, 2-1/2" dia', "mini")),
-        ("1 piece,  (1/8 of 9\" dia)", "Pie, apple", (1, "slice", '1/8 of 9" dia', "")),
-        ("1 piece, cooked, excluding refuse (yield from 1 lb raw meat with refuse)", "Beef",
-         (1, "lb_raw", "cooked, excluding refuse (yield from 1 lb raw meat with refuse)", "")),
-        ("1 jigger,  (1.5 fl oz)", "Rum", (1, "jigger", "1.5 fl oz", "")),
-        ("10 nuts", "Nuts, pine nuts", (10, "piece", "", "")),
-        ("1 pepper", "Peppers, sweet, raw", (1, "piece", "pepper", "")),
-        ("1 Potato large (3\" dia)", "Potatoes, raw", (1, "piece", 'Potato large, 3" dia', "large")),
-        ("3 hotcakes 5.3 oz", "Hotcakes, plain", (3, "piece", "hotcakes 5.3 oz", "")),
-        ("2 leaves", "Basil", (2, "leaf", "", "")),
-        ("1/2 cup, sliced", "", (0.5, "cup", "sliced", "")),
-        ("1 1/2 cups", "", (1.5, "cup", "", "")),
-    ],
-)  # fmt: skip
-def test_the_tables_own_wording(
-    text: str, description: str, parts: tuple[float, str, str, str]
-) -> None:
+    ("text", "description", "parts"), cases(__file__, "the_tables_own_wording")
+)
+def test_the_tables_own_wording(text: str, description: str, parts: list[Any]) -> None:
     read = read_measure(text, description=description)
     assert read is not None
-    assert (read.amount, read.unit, read.qualifier, read.size) == parts
+    assert [read.amount, read.unit, read.qualifier, read.size] == parts
 
 
 def test_an_amount_told_apart_is_not_looked_for_in_the_text() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+from cases import cases
 
 from pipeline.lines import parse
 from pipeline.resources import shared_rows
@@ -17,76 +18,16 @@ from pipeline.weigh.tables import weigh_tables
 Weigh = Callable[[str, str | None], Weight]
 
 #: A kind that the line names weighs what that kind weighs, not the food's medium piece.
-NAMED_KINDS = [
-    ("5 ripe roma tomatoes", "11529", 310),
-    ("5 ripe plum tomatoes", "11529", 310),
-    ("12 grape tomatoes, halved", "11529", 108),
-    ("9 baby plum tomatoes", "11529", 117),
-    ("2 tomatoes", "11529", 246),
-    ("5 mini sweet peppers", "11821", 150),
-    ("2 sweet red peppers", "11821", 238),
-    ("1 poblano pepper, seeded", "11333", 90),
-    ("1 japanese eggplant, sliced", "11209", 140),
-    ("1 baby cauliflower", "11135", 200),
-    ("3 lambs' kidneys", "17195", 195),
-    ("1 whole trout, gutted and cleaned", "15115", 165),
-    ("1 large mango, diced", "09176", 290),
-    ("flesh of 1 large mango", "09176", 290),
-    ("2 large egg whites", "01124", 66),
-    ("2 medium egg whites", "01124", 58),
-    ("2 large egg yolks", "01125", 34),
-]
+NAMED_KINDS = cases(__file__, "named_kinds")
 
 #: Sizes of wraps: by the dish they are for, or by their width.
-WRAPS = [
-    ("2 burrito size flour tortillas", "18364", 144),
-    ("2 burrito-sized wraps", "18364", 144),
-    ("2 taco size flour tortillas", "18364", 60),
-    ("2 fajita size tortillas", "18364", 90),
-    ("5 street taco tortillas", "18364", 90),
-    ("2 (10-inch) flour tortillas", "18364", 144),
-    ("2 20cm flour tortillas", "18364", 98),
-    ("2 flour tortillas, cut into 1-inch strips", "18364", 110),
-]
+WRAPS = cases(__file__, "wraps")
 
 #: Packages of different markets, and what is left once drained.
-PACKAGES = [
-    ("1 tin black beans, drained (240 g)", "16015", 240),  # the weight is of a drained tin
-    ("1 can tuna, drained (145 g)", "15121", 104),  # and here of a full one
-    ("1 can (15 oz) whole kernel corn, drained", "11172", 272),
-    ("1 x 198 g tin sweetcorn, drained", "11172", 164),
-    ("1 can mandarin oranges, drained", "09383", 177),
-    ("2.25 oz can ripe olives, drained", "09193", 64),
-    ("1 x 340 g tin green olives, drained", "09195", 170),
-    ("5 oz can chunk chicken, drained", "05277", 106),
-    ("3.75 oz can sardines, drained", "15088", 92),
-    ("1 x 120 g tin sardines, drained", "15088", 88),
-    ("1 can green peas, drained", "11308", 313),
-    ("1 tin ackee, drained", None, 248),
-    ("1 envelope plain gelatin", "19177", 7),
-    ("1 sachet gelatine", "19177", 12),
-    ("1 packet lime jelly crystals", "19172", 85),
-    ("1 block orange jelly", "19172", 135),
-    ("1 box chocolate cake mix", "18101", 430),
-    ("1 small bag of crisps", "19411", 25),
-    ("1 bouillon cube", "06081", 4.8),
-    ("1 vegetable stock cube", "06081", 10),
-    ("1 sheet puff pastry", "18337", 280),
-    ("1 sheet frozen puff pastry, thawed", "18337", 245),
-    ("1 ready-rolled sheet of puff pastry", "18337", 320),
-    ("1 tin corned beef", "13348", 340),
-    ("2 sleeves graham crackers", "18173", 270),
-]
+PACKAGES = cases(__file__, "packages")
 
 #: Volumes and dashes.
-POURED = [
-    ("250 ml whipping cream, whipped", "01053", 251.5),
-    ("1 cup heavy cream (whipped)", "01053", 238),
-    ("1 cup whipped heavy cream", "01053", 120),
-    ("1 tbsp gravy granules", "06957", 9),
-    ("4 dashes hot sauce", "06168", 2.3),
-    ("a dash of soy sauce", "16123", 2.7),
-]
+POURED = cases(__file__, "poured")
 
 
 @pytest.mark.parametrize(("text", "code", "grams"), [*NAMED_KINDS, *WRAPS, *PACKAGES, *POURED])

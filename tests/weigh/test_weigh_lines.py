@@ -6,6 +6,7 @@ from collections.abc import Callable
 from types import SimpleNamespace
 
 import pytest
+from cases import cases
 from weigh_by_hand import line, measure
 
 from pipeline.lines import parse
@@ -16,61 +17,7 @@ from pipeline.weigh import Weigher, Weight
 Weigh = Callable[[str, str | None], Weight]
 
 #: line, SR28 number, grams, basis; grams are the table's own row or the shared table's.
-KNOWN = [
-    ("150 g chicken breast, diced", "05062", 150, "mass"),
-    ("1 lb ground pork", "10219", 453.59, "mass"),
-    ("2 large eggs", "01123", 100, "count_weight"),
-    ("2 medium eggs", "01123", 88, "count_weight"),
-    ("3 eggs", "01123", 150, "count_weight"),
-    ("2 egg whites", "01124", 66, "count_weight"),
-    ("1½ cups cooked brown rice", "20037", 303, "household_measure"),
-    ("half a medium apple", "09003", 91, "count_weight"),
-    ("1 cup whole milk", "01077", 244, "household_measure"),
-    ("200 ml whole milk", "01077", 206.3, "density"),
-    ("2 tbsp olive oil", "04053", 27, "household_measure"),
-    ("1 cup almond flour", "12062", 96, "density"),
-    ("1 cup flaked almonds", "12061", 92, "density"),
-    ("1 cup whole almonds", "12061", 143, "household_measure"),
-    ("½ cup packed brown sugar", "19334", 110, "household_measure"),
-    ("1 cup panko", "18079", 55, "density"),
-    ("1 cup grated carrot", "11124", 110, "household_measure"),
-    ("1 stick butter", "01001", 113, "count_weight"),
-    ("1 stick celery", "11143", 40, "count_weight"),
-    ("1 cinnamon stick", "02010", 2.6, "count_weight"),
-    ("4 whole cloves", "02011", 0.4, "count_weight"),
-    ("2 cloves garlic", "11215", 6, "count_weight"),
-    ("juice of 1 lemon", "09152", 48, "count_weight"),
-    ("juice of 2 limes", "09160", 88, "count_weight"),
-    ("zest of 2 limes", "09156", 4, "count_weight"),
-    ("a pinch of salt", "02047", 0.4, "trade_measure"),
-    ("a knob of butter", "01001", 10, "trade_measure"),
-    ("1 knob of ginger", "11216", 15, "count_weight"),
-    ("handful of almonds", "12061", 30, "trade_measure"),
-    ("2 scoops whey protein", "14066", 60, "trade_measure"),
-    ("6 rashers streaky bacon", "10123", 120, "count_weight"),
-    ("4 chicken breasts", "05062", 700, "count_weight"),
-    ("6 cherry tomatoes", "11529", 102, "count_weight"),
-    ("2 small bananas", "09040", 202, "count_weight"),
-    ("2 green peppers, cut in strips", "11333", 238, "count_weight"),  # not two strips
-    ("1 tsp black pepper", "02030", 2.3, "household_measure"),  # ground, not peppercorns
-    ("1 tsp dried oregano", "02027", 1.0, "density"),  # leaves, not ground
-    ("4 thick slices white bread, crusts off", "18069", 150.8, "count_weight"),
-    ("2 large potatoes", "11352", 738, "count_weight"),  # "Potato large (3 to 4-1/4 in dia)"
-    ("1 medium orange", "09200", 131, "count_weight"),  # weighs between the small and the large
-    ("2 large Asian pears", "09340", 550, "count_weight"),  # sizes told by dimensions alone
-    ("1 ball mozzarella", "01026", 125, "count_weight"),
-    ("2 inch piece of ginger", "11216", 16, "count_weight"),
-    ("1 x 400 g tin chickpeas, drained", "16057", 240, "package"),
-    ("2 x 145g tins tuna in water, drained", "15184", 208.8, "package"),
-    ("1 x 400g tin chopped tomatoes", "11531", 400, "package"),
-    ("1 tin kidney beans, drained", "16033", 240, "package"),
-    ("1 x 400 g tin chickpeas (240 g drained)", "16057", 240, "package"),
-    ("4 lamb loin chops (around 100g each)", "17236", 312, "mass"),
-    ("1 onion (only use half)", "11282", 55, "count_weight"),
-    ("1 tsp each ground cumin and coriander", "02014", 4.2, "household_measure"),
-    ("1 turkey (5 kg)", "05165", 3550, "mass"),
-    ("2 tbsp sunflower seeds", "12036", 17.5, "household_measure"),
-]
+KNOWN = cases(__file__, "known")
 
 
 @pytest.mark.parametrize(("text", "code", "grams", "basis"), KNOWN)
@@ -86,38 +33,7 @@ def test_known_lines(weigh: Weigh, text: str, code: str, grams: float, basis: st
 
 
 #: What is bought and what is eaten: line, number, share of the stated grams.
-REFUSE = [
-    ("600 g floury potatoes, peeled and cut into chunks", "11352", 600, 0.80),
-    ("600 g peeled potatoes", "11352", 600, 1.0),
-    ("600 g potatoes, scrubbed", "11352", 600, 1.0),
-    ("1.5kg butternut squash, peeled, deseeded and cubed", "11485", 1500, 0.84),
-    ("1 kg chicken wings", "05100", 1000, 0.62),
-    ("1 whole chicken (about 2 kg)", "05006", 2000, 0.68),
-    ("500 g boneless pork shoulder", "10080", 500, 1.0),
-    ("500 g pork shoulder, bone in", "10080", 500, 0.76),
-    ("1 medium banana (about 120g peeled)", "09040", 120, 1.0),
-    ("1 medium banana, 118 g", "09040", 118, 1.0),
-    ("400 g shell-on prawns", "15149", 400, 0.87),
-    ("400 g peeled prawns", "15149", 400, 1.0),
-    ("300 g frozen mango", "09176", 300, 1.0),
-    ("300 g mango, peeled and diced", "09176", 300, 0.71),
-    ("140g baby spinach", "11457", 140, 1.0),
-    ("500 g raw shrimp, peeled and deveined", "15270", 500, 1.0),
-    ("500 g raw king prawns, peeled", "15270", 500, 1.0),
-    ("500 g shell-on shrimp", "15270", 500, 0.87),
-    ("200 g walnuts, shelled", "12155", 200, 1.0),
-    ("300 g leftover roast turkey, chopped", "05168", 300, 1.0),
-    ("300 g cooked chopped turkey", "05168", 300, 1.0),
-    ("300 g shredded duck", "05142", 300, 1.0),
-    ("300 g leftover roast chicken, shredded", "05013", 300, 1.0),
-    ("300 g chicken", "05011", 300, 1.0),
-    ("1 free-range chicken, about 1.6 kg", "05011", 1600, 0.68),
-    ("1.6 kg chicken, jointed", "05011", 1600, 0.68),
-    ("1 kg bone-in, skin-on chicken thighs", "05091", 1000, 0.80),
-    ("1 kg chicken thighs", "05091", 1000, 1.0),
-    ("1.2 kg potatoes, peeled", "11352", 1200, 0.80),
-    ("500 g parsnips, peeled", "11298", 500, 0.85),
-]
+REFUSE = cases(__file__, "refuse")
 
 
 @pytest.mark.parametrize(("text", "code", "stated", "share"), REFUSE)
