@@ -74,7 +74,7 @@ class Problem:
 
 
 #: What the numbers of lines count in files that have no lines of text.
-_COUNTED = {".pdf": "page", ".docx": "paragraph", ".odt": "paragraph"}
+_COUNTED = {".pdf": "page", ".docx": "paragraph", ".odt": "paragraph", ".rtf": "paragraph"}
 
 
 def place(source: str, line: int | None, recipe_id: str = "") -> str:

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from pipeline.intake.documents.rich_text import read_rich_text
 from pipeline.intake.reading import read_text
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import all_found
@@ -95,6 +96,10 @@ def _on_disk(name: str, text: str, read: Callable[[Path], object]) -> Callable[[
     return one
 
 
+def _rich(path: Path) -> object:
+    return read_rich_text(path, path.name)
+
+
 def _settings(path: Path) -> object:
     try:
         return load_settings(path.parent)
@@ -121,6 +126,7 @@ READERS: dict[str, Callable[[str], object]] = {
     "JSON": _file("a.json", '{"title": "Soup", "servings": "4 {}", "ingredients": ["100 g rice {}"]}'),
     "JSON, after it": _file("a.json", '{"title": "Soup", "ingredients": ["100 g rice"]}{}'),
     "JSON lines": _file("a.jsonl", '{"title": "Soup", "ingredients": ["1 egg"]}\n{}\n'),
+    "rich text": _on_disk("a.rtf", "{\\rtf1 Soup\\par Serves 4\\par 100 g rice {}\\par 1 egg}", _rich),
     "page": _file("a.html", PAGE),
     "page, within a script": _file("a.html", PAGE.replace('"Soup"', '"Soup {}"', 1).replace("Soup</p>{}", "Soup</p>")),
     "captions (srt)": _file("a.srt", "1\n00:00:01,000 --> 00:00:09,000\n" + TALK + "\n"),

@@ -32,6 +32,9 @@ def _document(path: Path) -> Path:
         return made.open_text(path, "".join(f"<text:p>{t}</text:p>" for t in texts))
     if path.suffix == ".epub":
         return made.epub(path, ["".join(f"<p>{t}</p>" for t in texts)])
+    if path.suffix == ".rtf":
+        path.write_text("{\\rtf1 " + "\\par ".join(texts) + "}")
+        return path
     return made.pdf(path, [made.column(50, 800, texts)])
 
 
@@ -48,13 +51,13 @@ def _spoiled_inside(path: Path, dice: random.Random) -> bytes:
     return data
 
 
-@pytest.mark.parametrize("ending", ["docx", "odt", "epub", "pdf"])
+@pytest.mark.parametrize("ending", ["docx", "odt", "epub", "pdf", "rtf"])
 def test_spoiled_documents_cost_themselves_alone(tmp_path, ending):
     dice = random.Random(f"documents {ending}")
     whole = _document(tmp_path / f"whole.{ending}")
     data = whole.read_bytes()
     for way in range(WAYS):
-        inside = way % 2 and ending != "pdf"
+        inside = way % 2 and ending not in ("pdf", "rtf")
         spoiled = _spoiled_inside(whole, dice) if inside else spoiled_bytes(data, dice)
         (tmp_path / f"spoiled{way}.{ending}").write_bytes(spoiled)
     (tmp_path / "good.txt").write_text(CARD)

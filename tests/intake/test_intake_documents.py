@@ -317,7 +317,8 @@ def only(tmp_path: Path, name: str, data: bytes | None = None):
         ("a.pdf", b"%PDF-1.7\n1 0 obj\n<</Type/Catalog/Pages 1 0 R>>\nendobj\ntrailer<</Root 1 0 R>>", "document-damaged"),
         ("a.docx", b"\xd0\xcf\x11\xe0" + b"\0" * 99 + "EncryptedPackage".encode("utf-16-le"), "document-locked"),
         ("a.docx", b"\xd0\xcf\x11\xe0" + b"\0" * 99, "document-old"),
-        ("a.txt", b"{\\rtf1 Pot}", "document-old"),
+        ("a.txt", b"{\\rtf1 Pot}", "no-recipe"),
+        ("a.rtf", b"{\\rtf1 " + b"{" * 9999, "document-too-deep"),
         ("a.pdf", bytes(range(256)) * 9, "file-binary"),
         ("a.docx", b"", "file-empty"),
     ],
@@ -587,3 +588,41 @@ def test_documents_are_exported_as_cards(tmp_path):
     collection = read_collection(epub(tmp_path / "galley.epub", [LAYOUTS["list"]]))
     write_cards(collection, tmp_path / "cards")
     assert recipes(read_collection(tmp_path / "cards")) == ONE
+
+
+# --- rich text --------------------------------------------------------------------------------
+
+RICH = (
+    "{\\rtf1\\ansi\\ansicpg1252{\\fonttbl{\\f0 Georgia;}}{\\*\\generator x;}\\fs24\n"
+    "{\\b\\fs32 Tidewater lentil pot}\\par Serves 4\\par\\par\n"
+)
+RICH_LISTS = {
+    "paragraphs": "250 g red lentils\\par 1 onion, chopped\\par 2 tbsp olive oil\\par ",
+    "bullets": "".join(f"{{\\listtext\\'b7\\tab}}{line}\\par " for line in POT),
+    "a table": "".join(
+        f"\\trowd {amount}\\cell {food}\\cell\\row "
+        for amount, food in (("250 g", "red lentils"), ("1", "onion, chopped"), ("2 tbsp", "olive oil"))
+    ) + "\\pard ",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", RICH_LISTS)
+def test_a_rich_text_is_read(tmp_path, name):
+    (tmp_path / "pot.rtf").write_text(
+        f"{RICH}{RICH_LISTS[name]}\\par Simmer it all.\\par {NUMBERS}}}"
+    )
+    collection = read_collection(tmp_path)
+    assert recipes(collection) == ONE
+    assert [p for p in collection.problems if p.severity != "note"] == []
+    assert set(collection.recipe["format"]) == {"rtf"}
+
+
+def test_signs_of_a_rich_text(tmp_path):
+    (tmp_path / "tart.rtf").write_text(
+        "{\\rtf1\\ansi{\\b Cr\\'eape tart}\\par Serves 2\\par\\par "
+        "\\u189?  cup cr\\u232\\'e8me fra\\'eeche\\par 2 eggs\\par {\\v hidden}\\par 100 kcal each}"
+    )
+    collection = read_collection(tmp_path)
+    (title, _, lines, _), *_ = recipes(collection)
+    assert title == "Crêpe tart"
+    assert lines == ["½ cup crème fraîche", "2 eggs"]

@@ -13,7 +13,7 @@ from pipeline.intake.model import Read
 from pipeline.problems import input_problem
 
 #: Formats of recipes that are read from documents and are not written into them.
-FORMATS = frozenset({"html-text", "epub", "docx", "odt", "pdf"})
+FORMATS = frozenset({"html-text", "epub", "docx", "odt", "pdf", "rtf"})
 _ZIP = b"PK\x03\x04"
 _OLD_OFFICE = b"\xd0\xcf\x11\xe0"
 _ENCRYPTED_PACKAGE = "EncryptedPackage".encode("utf-16-le")
@@ -78,12 +78,15 @@ def read_document(path: Path, source: str, kind: str) -> Read:
         from pipeline.intake.documents.open_text import read_open_text
 
         return read_open_text(path, source)
+    if kind == "rtf":
+        from pipeline.intake.documents.rich_text import read_rich_text
+
+        return read_rich_text(path, source)
     if kind == "locked":
         from pipeline.intake.documents.archive import locked
 
         return Read(problems=[locked("Office document", source)])
-    name = {"old": "an Office document of before 2007", "rtf": "a rich-text document (RTF)"}[kind]
-    return Read(problems=[input_problem("document-old", source=source, file=path.name, kind=name)])
+    return Read(problems=[input_problem("document-old", source=source, file=path.name)])
 
 
 def read_page_text(text: str, source: str) -> Read:

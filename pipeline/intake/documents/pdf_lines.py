@@ -446,6 +446,8 @@ def _runs_on(
     text = piece.text
     if BULLET.match(text) or pattern("step").match(text):
         return False
+    if pattern("open_numbers").search(before.text) and read_stated_line(before.text).certain:
+        return True
     hangs = piece.x0 > lines[0].x0 + 3 and lines[0].x0 <= left + 20
     small = text[:1].islower() or text[:1] in "(&+" or bool(pattern("open_end").search(before.text))
     if not hangs and not small:

@@ -76,6 +76,7 @@ _WHITE = re.compile(r"\s{2,}")
 #: "* Lamb soup * makes 6": the signs are around words, not in front of a line of a list.
 _EMPHASIS = re.compile(r"^\s*[*_]{1,3}\s*([^*_]+?)\s*[*_]{1,3}(?=\s|$)")
 _SIGNS_OF_A_LIST = 3
+_STEP_WORDS = 4
 
 
 def card_lines(text: str) -> list[CardLine]:
@@ -524,13 +525,13 @@ class _Chunk:
             follow = self._next_texts(at, 1)
             titled = not follow or not measured or not looks_like_ingredient(follow[0])
             if not bullet and titled:
-                title, told = titled_yield(bare)
+                title, told = titled_yield(pattern("title_lead").sub("", bare))
                 recipe.title = clean(title).strip(": ")[:300]
                 recipe.source_line = line.no
                 self._yields(card, [told] if told else [], line.no)
                 return
         step = pattern("step").match(text)
-        if step and pattern("verb_start").match(text[step.end() :]):
+        if step and _tells(text[step.end() :]):
             card.state = "method"
             return
         if quantity and step:
@@ -693,6 +694,14 @@ def _all_numbers(read: StatedLine, text: str) -> bool:
     spans = sum(found.span[1] - found.span[0] for found in read.found)
     beside = len(re.sub(r"[\W_]", "", text)) - spans
     return read.certain and len(read.found) > 1 and beside < 4
+
+
+def _tells(step: str) -> bool:
+    """Whether a numbered line tells what to do: a sentence, rather than an amount and a food."""
+    sentence = step.endswith((".", "!")) and len(step.split()) > _STEP_WORDS
+    return bool(pattern("verb_start").match(step)) or (
+        sentence and not pattern("quantity").match(step)
+    )
 
 
 def _inline_list(text: str) -> list[str]:

@@ -44,6 +44,8 @@ def recipe_heads(lines: Sequence[CardLine], below_blank: Sequence[bool]) -> froz
         if kind == "title" and not anchored:
             if title is None or line.level or not lines[title].level:
                 title = at
+        elif kind == "head" and not anchored:
+            title, anchored = at, True
         elif kind == "yield":
             anchored = title is not None
         elif kind == "list":
@@ -66,7 +68,8 @@ def _kind(line: CardLine, below_blank: bool) -> str:
         return "numbers"
     if yield_line(bare) or (pattern("ingredients").match(bare) and len(bare) < _MAX_TITLE_CHARS):
         return "yield"
-    headed = below_blank and titled_yield(bare)[1] is not None
+    counts = pattern("quantity").match(bare) is not None
+    headed = below_blank and not counts and titled_yield(bare)[1] is not None
     if not line.level and not headed and looks_like_ingredient(text):
         return "list"
     facts = find_facts(bare)
@@ -80,4 +83,4 @@ def _kind(line: CardLine, below_blank: bool) -> str:
         and not (begins_section(bare) or GENERIC.match(bare) or IGNORED_KEY.match(bare))
         and not (is_heading(bare) or pattern("step").match(text) or pattern("caption").search(text))
     )
-    return "title" if titled else ""
+    return ("head" if headed else "title") if titled else ""
