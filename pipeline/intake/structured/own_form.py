@@ -25,7 +25,7 @@ from pipeline.intake.columns import (
     nutrient_column,
     plain,
 )
-from pipeline.intake.entries import Entries, FindLine, clean
+from pipeline.intake.entries import Entries, FindLine, clean, render
 from pipeline.intake.model import Basis, RawRecipe, cut
 from pipeline.intake.pages.schema_org import (
     MAX_DEPTH,
@@ -43,6 +43,7 @@ from pipeline.intake.pages.schema_org import (
     title_of,
 )
 from pipeline.intake.servings import read_serving_size
+from pipeline.intake.structured.entry_parts import ingredient_entries, leaves
 from pipeline.intake.structured.yaml_tree import is_null
 from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.problems import input_problem
@@ -134,11 +135,20 @@ def _list_of_lines(node: Mapping[str, Any]) -> str | None:
     return next(
         (
             key for key, value in node.items()
-            if isinstance(value, list) and holds_lines(value)
+            if isinstance(value, (list, Mapping)) and holds_lines(_texts_of(value))
             and not _key(str(key)).known and _key(str(key)).target == _key(str(key)).name
         ),
         None,
     )  # fmt: skip
+
+
+def _texts_of(value: Any) -> list[Any]:
+    """Texts of what may be a list of ingredients; entries in parts as one text each."""
+    return [
+        render({str(k).lower(): v for k, v in leaf.items()}) or leaf
+        if isinstance(leaf, Mapping) else leaf
+        for leaf in leaves(ingredient_entries(value))
+    ]  # fmt: skip
 
 
 def _name_by_content(node: Mapping[str, Any]) -> str | None:
@@ -151,6 +161,21 @@ def _name_by_content(node: Mapping[str, Any]) -> str | None:
         ),
         None,
     )  # fmt: skip
+
+
+#: A number beyond this is no count of servings or pieces of a recipe.
+_MOST_SERVINGS = 100
+
+
+def _count_by_content(node: Mapping[str, Any]) -> str | None:
+    """The one key of an unknown name that holds a small whole number; None for none or several."""
+    found = [
+        key for key, value in node.items()
+        if isinstance(value, int) and not isinstance(value, bool) and 0 < value <= _MOST_SERVINGS
+        and not _key(str(key)).known and not _key(str(key)).tag
+        and _key(str(key)).target == _key(str(key)).name
+    ]  # fmt: skip
+    return found[0] if len(found) == 1 else None
 
 
 def read_own(
@@ -186,6 +211,9 @@ def read_own(
     if "title" not in given and (named := _name_by_content(node)) is not None:
         given["title"] = node[named]
         recipe.problems.append(read_by_content(named, "title"))
+    if "servings" not in given and (counted := _count_by_content(node)) is not None:
+        given["servings"] = node[counted]
+        recipe.problems.append(read_by_content(counted, "servings"))
     recipe.title = title_of(_scalar(given.get("title")))
     if find_line is not None and recipe.title:
         recipe.source_line = peek(find_line)(str(given.get("title"))) or recipe.source_line
@@ -198,7 +226,7 @@ def read_own(
     _set_yield_weight(recipe, given.get("yield_g"))
     recipe.method = "" if is_null(method) else method_of(method)
     entries = Entries(find_line)
-    entries.add(given.get("ingredients"))
+    entries.add(ingredient_entries(given.get("ingredients")))
     recipe.lines = entries.lines
     recipe.problems.extend(entries.problems)
     for basis, value in stated:
