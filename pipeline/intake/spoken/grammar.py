@@ -394,7 +394,10 @@ class Talk:
         if end >= self.n or self.words[end].breaks != WEAK:
             return end
         for stop in range(min(end + 3, self.n), end, -1):
-            if any(self.words[i].breaks or self.words[i].value is not None for i in range(end + 1, stop)):
+            if any(
+                self.words[i].breaks or self.words[i].value is not None
+                for i in range(end + 1, stop)
+            ):
                 continue
             if (*self.folded[end:stop], *self.folded[begin:end]) in self.known.food_set:
                 return stop

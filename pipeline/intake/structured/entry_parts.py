@@ -91,7 +91,9 @@ def _named(entries: Sequence[Mapping[str, Any]]) -> Sequence[Mapping[str, Any]]:
         made = copy.copy(one) if isinstance(one, dict) else {}
         made.clear()
         notes = [str(v) for k, v in one.items() if parts.get(str(k)) == "note" and v]
-        made.update({parts[str(k)]: v for k, v in one.items() if parts.get(str(k), "note") != "note"})
+        made.update(
+            {parts[str(k)]: v for k, v in one.items() if parts.get(str(k), "note") != "note"}
+        )
         if notes:
             made["note"] = ", ".join(notes)
         named.append(made)

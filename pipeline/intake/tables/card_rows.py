@@ -86,7 +86,31 @@ def joined(cells: Sequence[Any]) -> str:
         if food and len(unit) <= _MAX_UNIT and not _NO_FOOD.search(texts[0]):
             line = " ".join(part for part in (texts[1], unit, texts[0]) if part)
             return f"{line}, {note}" if note else line
+    if len(texts) == 2 and nutrient_column(texts[0]) is None and not _NO_FOOD.search(texts[0]):
+        return _food_and_amount(*texts)
     return " ".join(texts)
+
+
+def _food_and_amount(food: str, amount: str) -> str:
+    """Two cells in the order in which the line reader finds most amounts and the same food.
+
+    >>> _food_and_amount("lentils, dry", "250 g"), _food_and_amount("onions", "4 big ones (700g)")
+    ('250 g lentils, dry', 'onions (4 big ones (700g))')
+    """
+    as_written = f"{food} {amount}"
+    if not any(c.isnumeric() for c in amount) or any(c.isnumeric() for c in food):
+        return as_written
+    from pipeline.lines import parse  # here: few sheets hold a food and an amount in two cells
+
+    name = parse(food).name
+
+    def read(text: str) -> int:
+        line = parse(text)
+        return len(line.measures) if line.name == name else 0
+
+    ways = (f"{amount} {food}", f"{food} ({amount})", as_written)
+    best = max(ways, key=read)
+    return best if read(best) else as_written
 
 
 def shown_cell(cell: Any) -> str:

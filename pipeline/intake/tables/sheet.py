@@ -15,6 +15,7 @@ from pipeline.intake.model import Read, cut
 from pipeline.intake.tables.card_rows import Row, block_lines, joined, list_lines, spaced
 from pipeline.intake.tables.card_rows import shown_cell as shown_cell
 from pipeline.intake.tables.layout import Form, layout_of, table_form
+from pipeline.intake.tables.panels import beside_blocks, is_panel, strips
 from pipeline.intake.tables.table import columns_of, read_columns
 from pipeline.intake.text.card import CardLine, read_cards
 from pipeline.problems import Problem, input_problem
@@ -93,8 +94,31 @@ def sheet_rows(sheet: Any) -> Iterator[Row]:
 
 
 def read_sheet_rows(rows: list[Row], name: str, source: str, read: Read) -> None:
-    """Add the recipes of a sheet: a table, a card above a small table, or a card in cells."""
+    """Add the recipes of a sheet: those of its strips, and numbers beside them to their own."""
+    parts = strips(rows)
+    while parts:
+        strip = parts.pop(0)
+        beside = []
+        while parts and is_panel(parts[0]):
+            beside.append(parts.pop(0))
+        _read_strip(strip, beside, name, source, read)
+
+
+def _read_strip(
+    rows: list[Row], panels: list[list[Row]], name: str, source: str, read: Read
+) -> None:
+    """Add the recipes of a table, of a card above a small table, or of a card in cells."""
     found = _header(rows)
+    layout = layout_of(found[1].names) if found is not None else None
+    if found is not None and layout is not None and not found[1].blocks and "title" in layout.roles:
+        for strip in panels:
+            rows = beside_blocks(rows, found[0], layout.roles["title"], strip)
+        if panels:
+            found = _header(rows)
+    else:
+        last = rows[-1][0] if rows else 0
+        for strip in panels:
+            rows = [*rows, *((no + last + 2, cells) for no, cells in strip)]
     if found is None:
         lines = [CardLine(no, joined(cells)) for no, cells in spaced(rows)]
         take(read, read_cards(lines, source, format="xlsx"))
