@@ -148,8 +148,10 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     texts = [_filled(row, len(names)) for row in rows[:_ROWS]]
     columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
     layout = layout_of(names)
-    fields = _single(layout, columns) if layout is not None else _fields_by_content(names, columns)
-    renamed = tuple((names[at], name) for at, name in fields.items() if layout is None)
+    fields = _single(layout, columns) if layout is not None else {}
+    told = {} if fields else _fields_by_content(names, columns, layout)
+    renamed = tuple((names[at], name) for at, name in told.items())
+    fields |= told
     for at, name in fields.items():
         names[at] = name
     if layout is None and not fields:
@@ -178,30 +180,30 @@ def _single(layout: Layout, columns: Sequence[Sequence[str]]) -> dict[int, str]:
     return {at: "ingredient" if parts or not mostly_lines(cells) else "line"}
 
 
-def _fields_by_content(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dict[int, str]:
-    """Fields by position of a table whose names do not say where the ingredients are."""
+def _fields_by_content(
+    names: Sequence[str], columns: Sequence[Sequence[str]], layout: Layout | None
+) -> dict[int, str]:
+    """Fields by position of a table whose names do not say where ingredients or titles are."""
     free = [
         at for at, name in enumerate(names)
         if field_of(plain(name), "column") is None and column_among(name, names) is None
     ]  # fmt: skip
-    if not columns or len(columns[0]) < 1:
+    fields = [field_of(plain(name), "column") for name in names]
+    if not columns or not columns[0] or (layout and (layout.kind == "wide" or "id" in fields)):
         return {}
     found: dict[int, str] = {}
     lists = next((at for at in range(len(columns)) if _mostly(columns[at], holds_lines)), None)
-    if lists is not None:
-        found[lists] = "ingredients"
-    else:
-        found = _rows_of_lines(free, columns)
-    titled = any(field_of(plain(name), "column") == "title" for name in names)
-    if found and not titled:
+    if layout is None:
+        found = _rows_of_lines(free, columns) if lists is None else {lists: "ingredients"}
+    if (found or layout) and "title" not in fields:
         titles = (
             at for at in free
             if at not in found and _mostly(columns[at], may_be_title)
-            and (lists is None or len(set(columns[at])) == len(columns[at]))
+            and (len(set(columns[at])) == len(columns[at])) == (lists is not None)
         )  # fmt: skip
         if (title := next(titles, None)) is not None:
             found[title] = "title"
-    return found if lists is not None or "title" in found.values() or titled else {}
+    return found if lists is not None or "title" in [*found.values(), *fields] else {}
 
 
 def _rows_of_lines(free: Sequence[int], columns: Sequence[Sequence[str]]) -> dict[int, str]:
