@@ -123,7 +123,7 @@ def field_of(name: str, form: str) -> str | None:
     words = set(name.split("_"))
     served = {w for row in shared_rows("yield_words.csv") if row["kind"] == "serving"
               for w in row["words"].split(";")}  # fmt: skip
-    asking = {w for w in _head_words("makes") | _head_words("serves") if w.endswith("s")}
+    asking = {w for w in head_words("makes") | head_words("serves") if w.endswith("s")}
     counted = words & asking or (name not in _ONE_SERVED and words & served)
     if counted and words <= served | asking | _HOW_MANY:
         return "servings"
@@ -132,13 +132,13 @@ def field_of(name: str, form: str) -> str | None:
             return row["role"]
     if basis_of(name) is not None:
         rest = re.sub(r"_?per_.*$", "", name)
-        announced = fields.get(rest) == "stated" or rest in _head_words("announce")
+        announced = fields.get(rest) == "stated" or rest in head_words("announce")
         return "stated" if rest and announced else None
     return None
 
 
 @cache
-def _head_words(role: str) -> frozenset[str]:
+def head_words(role: str) -> frozenset[str]:
     """Words of a role of ``shared/head_words.csv``, in the form of ``plain``."""
     rows = (row for row in shared_rows("head_words.csv") if row["role"] == role)
     return frozenset(plain(word) for row in rows for word in row["words"].split(";"))
@@ -274,7 +274,9 @@ def basis_of(text: str) -> Basis | None:
     for pattern, meant in _BASES:
         if re.search(pattern, joined):
             return meant
-    if joined in ("serving", "portion", "serve", "slice", "piece", "person"):
+    if joined in ("serving", "portion", "serve", "slice", "piece", "person") or re.match(
+        r"per_[a-z]", plain(text)
+    ):
         return "per_serving"
     if joined in ("recipe", "batch", "dish"):
         return "per_recipe"

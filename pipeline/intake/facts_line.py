@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
+from pipeline.foods.words import singular
 from pipeline.intake.numbers import DIGITS, Roles, words_of
 
 #: A number that carries its own unit of energy, mass or share is no count.
@@ -180,6 +181,14 @@ def _tails() -> re.Pattern[str]:
     )
 
 
+def _counts_the_title(tail: str, title: str) -> bool:
+    """Whether a text counts what a title names: "30 crackers" behind "Seed crackers"."""
+    line = Roles(tail)
+    if not line.search(f"^ {_COUNT} {_THING} $"):
+        return False
+    return singular(line.words[-1]) in map(singular, title.lower().split())
+
+
 def titled_yield(text: str) -> tuple[str, str | None]:
     """A title without the yield behind it, and that yield; the text and None where there is none.
 
@@ -189,7 +198,8 @@ def titled_yield(text: str) -> tuple[str, str | None]:
     if not re.search(r"\d", text) and not _may().search(text):
         return text, None
     for found in reversed(list(_tails().finditer(text, 1))[:20]):
-        told = yield_line(text[found.end() :].strip(" )]*_-–—"))
+        tail = text[found.end() :].strip(" )]*_-–—")
+        told = yield_line(tail) or (tail if _counts_the_title(tail, text[: found.start()]) else "")
         if told:
             return text[: found.start()].strip(" *_-–—"), told
     return text, None

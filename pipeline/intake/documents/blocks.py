@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.numbers import DIGITS, Roles
+from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card import CardLine, bounded
 from pipeline.intake.text.line_kinds import BULLET, looks_like_ingredient
@@ -36,6 +37,7 @@ class Block:
         style: what names its kind; neighbours of one kind belong together.
         item: what a list puts before it ("- ", "3. "), "" outside a list.
         strong: all of it is set in bold or larger type.
+        begins: a recipe begins here, whatever stands around it.
     """
 
     no: int
@@ -44,6 +46,7 @@ class Block:
     style: str = ""
     item: str = ""
     strong: bool = False
+    begins: bool = False
 
 
 def squeezed(text: str) -> str:
@@ -69,7 +72,8 @@ def card_lines(blocks: Sequence[Block]) -> list[CardLine]:
         if before is not None and _apart(before, block):
             out.append(CardLine(block.no, ""))
         for at, line in enumerate(_lines_of(block)):
-            out.append(CardLine(block.no, bounded(line), 0 if at else block.level))
+            level, begins = (0, False) if at else (block.level, block.begins)
+            out.append(CardLine(block.no, bounded(line), level, begins))
         before = block
     return _paired(out)
 
@@ -189,7 +193,7 @@ _FACT = "^ (?: [makes serves servings portion] | [timing total in]+ ) colon? $"
 def _lines_of(block: Block) -> Iterator[str]:
     first, *more = [_plain_bullet(line) for line in block.text.split("\n") if line.strip()]
     if 0 < block.level < STANDS_OUT:
-        first = _ENUMERATED.sub("", first)
+        first = pattern("title_lead").sub("", first)
     if not block.item:
         yield from (first, *more)
         return
@@ -223,8 +227,6 @@ def _plain_bullet(line: str) -> str:
 
 
 _NO_BULLETS = "©®™°"
-#: The number of a recipe in its book, before its title.
-_ENUMERATED = re.compile(r"^(?:no\.?\s*)?\d{1,3}\s*[.):]\s+(?=\S)", re.IGNORECASE)
 
 
 def _levelled(blocks: Sequence[Block]) -> Iterator[Block]:
@@ -280,7 +282,9 @@ def table_blocks(rows: Sequence[Sequence[Cell]], no: int) -> list[Block]:
     out: list[Block] = [Block(no, "")]
     for band in _bands([row for row in rows if any(_filled(cell) for cell in row)]):
         width = len(band[0])
-        if width == 1 or any(len(_filled(c)) >= _LAYOUT_LINES for row in band for c in row):
+        if recipes := list(_recipes(band)):
+            out.extend(recipes)
+        elif width == 1 or any(len(_filled(c)) >= _LAYOUT_LINES for row in band for c in row):
             for at in range(width):
                 for row in band:
                     out.extend(row[at])
@@ -342,6 +346,34 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
         return
     for at, cells in zip(numbers, rows, strict=True):
         yield Block(at, row_text(cells), style="row")
+
+
+def _recipes(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
+    """A table of recipes, their titles in a column: each as its lines; nothing for another table."""
+    from pipeline.intake.tables.layout import table_form
+    from pipeline.intake.tables.table import columns_of, layout_of, read_rows, recipe_rows
+
+    numbers = [next((b.no for cell in row for b in cell if b.text), 0) for row in band]
+    header, *rows = [["\n".join(_filled(cell)) for cell in row] for row in band]
+    form = table_form(header, rows) if rows else None
+    layout = layout_of(form.names) if form is not None and not form.blocks else None
+    if form is None or layout is None or "title" not in layout.roles:
+        return
+    for mine in recipe_rows(layout, columns_of(rows, len(header))):
+        recipe, no = (
+            read_rows(form.names, [rows[at] for at in mine], format="table").recipes[0],
+            numbers[mine[0] + 1],
+        )
+        first = rows[mine[0]]
+        yield Block(no, "")
+        yield Block(no, recipe.title, STANDS_OUT, begins=True)
+        if (servings := layout.roles.get("servings")) is not None and first[servings]:
+            yield Block(no, f"Serves: {first[servings]}")
+        yield from (Block(no, line.text, style="row", item="- ") for line in recipe.lines)
+        stated = [f"{header[at]} {first[at]}" for at in layout.nutrients if first[at]]
+        if (text := layout.roles.get("stated")) is not None:
+            stated.append(first[text])
+        yield Block(no, ", ".join(stated))
 
 
 def _nutrients(names: Sequence[str]) -> int:

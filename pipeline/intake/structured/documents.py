@@ -51,10 +51,13 @@ def recipes_of(
         read_one = partial(schema_org.read_recipe, nodes=schema_org.by_id(tree))
     format = schema_format if of_schema_org else own_format
     found = []
+    names = {} if of_schema_org else own_form.keys_of(tree)
     for at, node in enumerate(objects, start=position):
         if finder is not None:
             finder.begin()
         read = partial(read_one, node, format=format, position=at, find_line=finder)
+        if name := names.get(id(node)):
+            read = partial(read, name=name)
         found.append(guarded(read, format, at))
     return found
 

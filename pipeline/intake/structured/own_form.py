@@ -21,6 +21,7 @@ from pipeline.intake.columns import (
     column_among,
     field_of,
     fields_of,
+    head_words,
     is_not_judged,
     nutrient_column,
     plain,
@@ -42,7 +43,8 @@ from pipeline.intake.pages.schema_org import (
     text_of,
     title_of,
 )
-from pipeline.intake.servings import read_serving_size
+from pipeline.intake.servings import read_serving_size, read_yield
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.structured.entry_parts import ingredient_entries, leaves
 from pipeline.intake.structured.yaml_tree import is_null
 from pipeline.nutrients import NET_CARBS_TAG
@@ -85,7 +87,11 @@ class _Key:
     known: bool
 
     def holds_stated(self, value: Any) -> bool:
-        return self.target == "stated" or (self.per_one and isinstance(value, Mapping))
+        one = self.per_one and (
+            isinstance(value, Mapping)
+            or (isinstance(value, str) and read_stated_line(value).certain)
+        )
+        return self.target == "stated" or one
 
 
 @lru_cache(maxsize=4096)
@@ -125,7 +131,7 @@ def looks_own(node: Mapping[str, Any]) -> bool:
     if "ingredients" in keys:
         return True
     close = difflib.get_close_matches("ingredients", [k for k in keys if len(k) < 20], 1, 0.8)
-    if "title" not in keys:
+    if "title" not in keys and _name_by_content(node) is None:
         return False
     return bool(close) or bool(keys & {"stated", "servings"}) or _list_of_lines(node) is not None
 
@@ -156,8 +162,8 @@ def _name_by_content(node: Mapping[str, Any]) -> str | None:
     return next(
         (
             key for key, value in node.items()
-            if may_be_title(value) and not _key(str(key)).known
-            and _key(str(key)).target == _key(str(key)).name and not _key(str(key)).tag
+            if may_be_title(value) and not (k := _key(str(key))).known and k.target == k.name
+            and not k.tag and k.basis is None and not read_stated_line(value).certain
         ),
         None,
     )  # fmt: skip
@@ -168,7 +174,10 @@ _MOST_SERVINGS = 100
 
 
 def _count_by_content(node: Mapping[str, Any]) -> str | None:
-    """The one key of an unknown name that holds a small whole number; None for none or several."""
+    """ "for" with a number of servings, or the one key of an unknown name with a small whole number."""
+    for key, value in node.items():
+        if plain(str(key)) in head_words("for") and isinstance(value, (str, int)):
+            return None if math.isnan(read_yield(value).servings) else key
     found = [
         key for key, value in node.items()
         if isinstance(value, int) and not isinstance(value, bool) and 0 < value <= _MOST_SERVINGS
@@ -178,14 +187,34 @@ def _count_by_content(node: Mapping[str, Any]) -> str | None:
     return found[0] if len(found) == 1 else None
 
 
+def keys_of(tree: Any) -> dict[int, str]:
+    """The key that each object of a tree stands under, by the object's ``id``."""
+    found: dict[int, str] = {}
+    pending, depth = [tree], 0
+    while pending and depth < _MAX_LEVELS:
+        for node in pending:
+            if isinstance(node, dict):
+                found |= {id(v): str(key) for key, v in node.items() if isinstance(v, dict)}
+        pending = [
+            v for node in pending
+            for v in (node.values() if isinstance(node, dict) else node) if isinstance(v, (dict, list))
+        ]  # fmt: skip
+        depth += 1
+    return found
+
+
 def read_own(
     node: Mapping[str, Any],
     *,
     format: str,
     position: int,
     find_line: FindLine | None = None,
+    name: str = "",
 ) -> RawRecipe:
-    """One recipe of our form; total: what is wrong is a problem, what is right is kept."""
+    """One recipe of our form; total: what is wrong is a problem, what is right is kept.
+
+    ``name`` is the key that it stands under, its title where it has none of its own.
+    """
     given: dict[str, Any] = {}
     stated: list[tuple[Basis | None, Any]] = []
     flat = flat_numbers(node)
@@ -208,7 +237,9 @@ def read_own(
     if "ingredients" not in given and (listed := _list_of_lines(node)) is not None:
         given["ingredients"] = node[listed]
         recipe.problems.append(read_by_content(listed))
-    if "title" not in given and (named := _name_by_content(node)) is not None:
+    if "title" not in given and may_be_title(name):
+        given["title"] = name
+    elif "title" not in given and (named := _name_by_content(node)) is not None:
         given["title"] = node[named]
         recipe.problems.append(read_by_content(named, "title"))
     if "servings" not in given and (counted := _count_by_content(node)) is not None:
@@ -220,8 +251,8 @@ def read_own(
     recipe.own_id = identifier(_scalar(given.get("id")))
     recipe.creator = names(_scalar(given.get("creator")))
     recipe.description = clean(text_of(_scalar(given.get("description"))))
-    if not is_null(given.get("servings")):
-        value = given["servings"]
+    value = given.get("servings")
+    if not is_null(value):
         set_yield(recipe, value, getattr(value, "line", None))
     _set_yield_weight(recipe, given.get("yield_g"))
     recipe.method = "" if is_null(method) else method_of(method)
@@ -268,8 +299,6 @@ def _set_yield_weight(recipe: RawRecipe, value: Any) -> None:
     read = read_amount(value, "WATER", unit="g")  # any mass in grams
     grams = read.amount if not isinstance(read, str) else math.nan
     if isinstance(value, str) and "kg" in value.lower():
-        from pipeline.intake.servings import read_yield
-
         grams = read_yield(value).yield_g
     if grams > 0:
         recipe.yield_g = grams

@@ -108,7 +108,7 @@ def _food_and_amount(food: str, amount: str) -> str:
         line = parse(text)
         return len(line.measures) if line.name == name else 0
 
-    ways = (f"{amount} {food}", f"{food} ({amount})", as_written)
+    ways = (as_written, f"{amount} {food}", f"{food} ({amount})")
     best = max(ways, key=read)
     return best if read(best) else as_written
 

@@ -23,6 +23,8 @@ from pipeline.intake.stated_line import read_stated_line
 MAX_COLUMNS = 500
 _BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
+#: A column that gives its values in grams.
+_IN_GRAMS = re.compile(r"(?:[(\[/]|\bin)\s*(?:g|grams?)\s*[)\]]?\s*$", re.IGNORECASE)
 _LIST_MARKS = ("\n", "|", ";")
 #: Rows that are looked at to learn what the columns hold.
 _ROWS = 100
@@ -55,12 +57,13 @@ def layout_of(header: Sequence[object]) -> Layout | None:
     nutrients: dict[int, NutrientColumn] = {}
     numbered: list[tuple[int, int]] = []
     unread: list[str] = []
+    in_grams: list[int] = []
     for at, name in enumerate(header[:MAX_COLUMNS]):
         key = plain(name if name is not None else "")
         if not key:
             continue
-        if field_of(key, "column") is None:  # "Ingredients (one per line)"
-            key = plain(_BRACKETS.sub(" ", str(name))) or key
+        if field_of(key, "column") is None and not _IN_GRAMS.search(str(name)):
+            key = plain(_BRACKETS.sub(" ", str(name))) or key  # "Ingredients (one per line)"
         found = _NUMBERED.match(key)
         if found:
             numbered.append((int(found[1]), at))
@@ -70,8 +73,12 @@ def layout_of(header: Sequence[object]) -> Layout | None:
             column = column_among(str(name).strip(), header)
             if column is not None:
                 nutrients[at] = column
+            elif _IN_GRAMS.search(str(name)):
+                in_grams.append(at)
             elif speaks_of_nutrition(str(name)):
                 unread.append(str(name))
+    if len(in_grams) == 1:  # "Used (g)"
+        roles.setdefault("grams", in_grams[0])
     if "grams" in roles and "ingredient" not in roles:
         del roles["grams"]
     positions = [at for _, at in sorted(numbered)]
@@ -148,8 +155,10 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     texts = [_filled(row, len(names)) for row in rows[:_ROWS]]
     columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
     layout = layout_of(names)
-    fields = _single(layout, columns) if layout is not None else _fields_by_content(names, columns)
-    renamed = tuple((names[at], name) for at, name in fields.items() if layout is None)
+    fields = _single(layout, columns) if layout is not None else {}
+    told = {} if fields else _fields_by_content(names, columns, layout)
+    renamed = tuple((names[at], name) for at, name in told.items())
+    fields |= told
     for at, name in fields.items():
         names[at] = name
     if layout is None and not fields:
@@ -178,30 +187,30 @@ def _single(layout: Layout, columns: Sequence[Sequence[str]]) -> dict[int, str]:
     return {at: "ingredient" if parts or not mostly_lines(cells) else "line"}
 
 
-def _fields_by_content(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dict[int, str]:
-    """Fields by position of a table whose names do not say where the ingredients are."""
+def _fields_by_content(
+    names: Sequence[str], columns: Sequence[Sequence[str]], layout: Layout | None
+) -> dict[int, str]:
+    """Fields by position of a table whose names do not say where ingredients or titles are."""
     free = [
         at for at, name in enumerate(names)
         if field_of(plain(name), "column") is None and column_among(name, names) is None
     ]  # fmt: skip
-    if not columns or len(columns[0]) < 1:
+    fields = [field_of(plain(name), "column") for name in names]
+    if not columns or not columns[0] or (layout and (layout.kind == "wide" or "id" in fields)):
         return {}
     found: dict[int, str] = {}
     lists = next((at for at in range(len(columns)) if _mostly(columns[at], holds_lines)), None)
-    if lists is not None:
-        found[lists] = "ingredients"
-    else:
-        found = _rows_of_lines(free, columns)
-    titled = any(field_of(plain(name), "column") == "title" for name in names)
-    if found and not titled:
+    if layout is None:
+        found = _rows_of_lines(free, columns) if lists is None else {lists: "ingredients"}
+    if (found or layout) and "title" not in fields:
         titles = (
             at for at in free
             if at not in found and _mostly(columns[at], may_be_title)
-            and (lists is None or len(set(columns[at])) == len(columns[at]))
+            and (len(set(columns[at])) == len(columns[at])) == (lists is not None)
         )  # fmt: skip
         if (title := next(titles, None)) is not None:
             found[title] = "title"
-    return found if lists is not None or "title" in found.values() or titled else {}
+    return found if lists is not None or "title" in [*found.values(), *fields] else {}
 
 
 def _rows_of_lines(free: Sequence[int], columns: Sequence[Sequence[str]]) -> dict[int, str]:

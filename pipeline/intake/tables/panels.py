@@ -6,12 +6,16 @@ stands left of it; any other strip is read by itself.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
+from pipeline.foods.words import singular
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.tables.card_rows import Row
 
+#: What numbers are for: "kcal / box", "protein per bar".
+_PER = re.compile(r"(?:/|\bper\b)\s*([^\W\d]+)\s*$")
 #: Rows that a strip has at least.
 _LEAST_ROWS = 2
 
@@ -19,7 +23,8 @@ _LEAST_ROWS = 2
 def strips(rows: Sequence[Row]) -> list[list[Row]]:
     """The parts of a sheet between empty columns, from the left; one where nothing parts it.
 
-    A row with a single cell is a heading over them all and parts nothing; at the top it is left out.
+    Rows of a single cell at the top are headings over them all: they part nothing, and stay with
+    the first strip where the others are panels beside it.
     """
     filled = [
         (no, cells, [at for at, c in enumerate(cells) if not _empty(c)]) for no, cells in rows
@@ -29,8 +34,9 @@ def strips(rows: Sequence[Row]) -> list[list[Row]]:
     gaps = sorted(set(range(min(body, default=0), width)) - set(body))
     starts = [0, *(at + 1 for at in gaps if at + 1 not in gaps)]
     ends = [*(at for at in gaps if at - 1 not in gaps), width]
+    above: list[Row] = []
     while len(starts) > 1 and filled and len(filled[0][2]) < 2:
-        filled.pop(0)
+        above.append(filled.pop(0)[:2])
     found = [
         [
             (no, trimmed)
@@ -41,7 +47,35 @@ def strips(rows: Sequence[Row]) -> list[list[Row]]:
     ]  # fmt: skip
     if len(found) < 2 or any(len(strip) < _LEAST_ROWS for strip in found):
         return [list(rows)]
-    return found
+    if all(is_panel(strip) for strip in found[1:]):
+        found[0] = [*above, *found[0]]
+    return [_with_yield(strip) for strip in found]
+
+
+def _with_yield(strip: list[Row]) -> list[Row]:
+    """A strip whose row of a word and a count says what numbers further down are for: "kcal / box".
+
+    That row then says what the recipe makes.
+    """
+    counted = {
+        word
+        for _, cells in strip
+        if len(cells) > 1 and isinstance(cells[0], str)
+        for word in _PER.findall(cells[0].lower())
+    }
+    return [
+        (no, [f"makes {cells[1]} {cells[0]}"] if _counts(cells, counted) else cells)
+        for no, cells in strip
+    ]
+
+
+def _counts(cells: Sequence[Any], counted: set[str]) -> bool:
+    return (
+        len(cells) == 2
+        and isinstance(cells[0], str)
+        and isinstance(cells[1], int)
+        and singular(cells[0].strip().lower()) in counted
+    )
 
 
 def is_panel(strip: Sequence[Row]) -> bool:

@@ -27,6 +27,7 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.by_content import read_by_content
 from pipeline.intake.columns import basis_of
 from pipeline.intake.entries import Entries, are_plain, clean, render
+from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.model import RawLine, RawRecipe, Read, cut, guarded, unreadable
 from pipeline.intake.pages.schema_org import (
     add_stated,
@@ -359,9 +360,10 @@ class _Table:
     def _recipe(self, position: int, at: int) -> RawRecipe:
         """What a row says of its recipe, its lines and numbers apart."""
         line = self._lines[at]
-        recipe = RawRecipe(
-            clean(self._cell("title", at))[:300], self._format, position, source_line=line
-        )
+        title, told = clean(self._cell("title", at))[:300], None
+        if not self._cell("servings", at):
+            title, told = titled_yield(title)
+        recipe = RawRecipe(title, self._format, position, source_line=line)
         recipe.own_id = " ".join(self._cell("id", at).split())[:200]
         if creator := self._cell("creator", at):
             recipe.creator = clean(creator)[:200]
@@ -369,7 +371,7 @@ class _Table:
             recipe.description = clean(description)[:5000]
         if method := self._cell("method", at):
             recipe.method = method_of(method)
-        if servings := self._cell("servings", at):
+        if servings := self._cell("servings", at) or told:
             set_yield(recipe, servings, line)
             word = self._cell("serving_word", at)
             if word and recipe.serving_word == "servings":

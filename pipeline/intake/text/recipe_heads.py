@@ -48,8 +48,8 @@ def recipe_heads(lines: Sequence[CardLine], below_blank: Sequence[bool]) -> froz
             title, anchored = at, True
         elif kind == "yield":
             anchored = title is not None
-        elif kind == "list":
-            listed += 1
+        elif kind in ("list", "whole list"):
+            listed += 1 if kind == "list" else _LIST
             anchored = title is not None and listed >= _LIST
         elif kind == "numbers":
             if listed >= _LIST and title is not None:
@@ -66,8 +66,12 @@ def _kind(line: CardLine, below_blank: bool) -> str:
     bare = text.strip("*_# ")
     if MAYBE_STATED.search(bare) and states(bare):
         return "numbers"
-    if yield_line(bare) or (pattern("ingredients").match(bare) and len(bare) < _MAX_TITLE_CHARS):
+    section = pattern("ingredients").match(bare)
+    if section and section["rest"] and section["colon"]:
+        return "whole list"
+    if yield_line(bare) or (section and len(bare) < _MAX_TITLE_CHARS):
         return "yield"
+    bare = pattern("title_lead").sub("", bare)
     counts = pattern("quantity").match(bare) is not None
     headed = below_blank and not counts and titled_yield(bare)[1] is not None
     if not line.level and not headed and looks_like_ingredient(text):
@@ -81,6 +85,7 @@ def _kind(line: CardLine, below_blank: bool) -> str:
         and not bare.endswith((".", ":", ",", ";"))
         and any(c.isalpha() for c in bare)
         and not (begins_section(bare) or GENERIC.match(bare) or IGNORED_KEY.match(bare))
-        and not (is_heading(bare) or pattern("step").match(text) or pattern("caption").search(text))
+        and not (is_heading(bare) or (pattern("step").match(text) and not headed))
+        and not pattern("caption").search(text)
     )
     return ("head" if headed else "title") if titled else ""
