@@ -98,11 +98,14 @@ def _food_and_amount(food: str, amount: str) -> str:
     ('250 g lentils, dry', 'onions (4 big ones (700g))')
     """
     as_written = f"{food} {amount}"
-    if not any(c.isnumeric() for c in amount) or any(c.isnumeric() for c in food):
+    if not any(c.isnumeric() for c in amount):
         return as_written
     from pipeline.lines import parse  # here: few sheets hold a food and an amount in two cells
 
-    name = parse(food).name
+    read_alone = parse(food)
+    if read_alone.measures:
+        return as_written
+    name = read_alone.name
 
     def read(text: str) -> int:
         line = parse(text)

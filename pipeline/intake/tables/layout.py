@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import islice
 from typing import Any
 
@@ -98,12 +98,20 @@ class Form:
         renamed: written name and field of each of these.
         blocks: its recipes are blocks of rows below a row of their title.
         delimiter: of a CSV.
+        foods: columns that hold amounts of one food each, with the name of that food.
     """
 
     names: list[str]
     renamed: tuple[tuple[str, str], ...] = ()
     blocks: bool = False
     delimiter: str = ""
+    foods: Mapping[int, str] = field(default_factory=dict)
+
+    def lined(self, columns: list[Sequence[Any]]) -> list[Sequence[Any]]:
+        """The columns, with amounts of a food as lines: 60 below "Oats (g)" is "60 g Oats"."""
+        for at, food in self.foods.items():
+            columns[at] = [_food_line(food, cell) for cell in columns[at]]
+        return columns
 
 
 def named_delimiter(head: str) -> str | None:
@@ -137,7 +145,7 @@ def form_of(head: str) -> Form | None:
         if rows and len(rows[0]) > 1 and (named or len(rows[0]) <= MAX_COLUMNS):
             form = table_form(rows[0][:MAX_COLUMNS], rows[1:])
             if form is not None:
-                return Form(form.names, form.renamed, form.blocks, delimiter)
+                return replace(form, delimiter=delimiter)
     return None
 
 
@@ -155,6 +163,12 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     texts = [_filled(row, len(names)) for row in rows[:_ROWS]]
     columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
     layout = layout_of(names)
+    if layout is None and (foods := _food_columns(names, columns)):
+        written = {at: names[at] for at in foods}
+        for number, at in enumerate(foods, start=1):
+            names[at] = f"ingredient {number}"
+        renamed = tuple((name, "an ingredient") for name in written.values())
+        return Form(names, renamed, foods=written)
     fields = _single(layout, columns) if layout is not None else {}
     told = {} if fields else _fields_by_content(names, columns, layout)
     renamed = tuple((names[at], name) for at, name in told.items())
@@ -165,6 +179,45 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
         return None
     layout = layout_of(names)
     return None if layout is None else Form(names, renamed, _in_blocks(layout, texts))
+
+
+#: Unit behind the name of a food in a header: "Oats (g)", "Milk ml".
+_UNIT_BEHIND = re.compile(r"^(.*?\S)\s*(?:[(\[]\s*([^\W\d]{1,8})\s*[)\]]|[\s,/]([^\W\d]{1,8}))\s*$")
+#: Foods that a table has columns of, at least.
+_LEAST_FOODS = 3
+
+
+def _food_columns(names: Sequence[str], columns: Sequence[Sequence[str]]) -> list[int]:
+    """Columns of numbers under the name of a food with its unit, in a table that states energy.
+
+    [] for fewer than three of them: a table of one or two may be anything.
+    """
+    if not any((c := column_among(n, names)) is not None and c.tag == "ENERC_KCAL" for n in names):
+        return []
+    found = [
+        at for at, name in enumerate(names)
+        if field_of(plain(name), "column") is None and column_among(name, names) is None
+        and _mostly(columns[at], pattern("amount_alone").match) and _names_food(name)
+    ]  # fmt: skip
+    return found if len(found) >= _LEAST_FOODS else []
+
+
+def _names_food(name: str) -> bool:
+    from pipeline.lines import parse  # here: few tables have columns of foods
+
+    behind = _UNIT_BEHIND.match(name)
+    if behind is None:
+        return False
+    line = parse(f"2 {behind[2] or behind[3]} {behind[1]}")
+    return any(m.kind in ("mass", "volume") for m in line.measures) and bool(line.name)
+
+
+def _food_line(name: str, cell: Any) -> str:
+    amount = "" if cell is None else str(cell).strip()
+    behind = _UNIT_BEHIND.match(name)
+    if not amount or amount in ("-", "–", "0", "0.0") or behind is None:
+        return ""
+    return f"{amount} {behind[2] or behind[3]} {behind[1]}"
 
 
 def _filled(row: Sequence[Any], width: int) -> list[str]:

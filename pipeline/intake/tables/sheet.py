@@ -131,7 +131,10 @@ def _read_strip(
         take(
             read,
             read_columns(
-                form.names, columns[: len(form.names)], [no for no, _ in body], format="xlsx"
+                form.names,
+                form.lined(columns[: len(form.names)]),
+                [no for no, _ in body],
+                format="xlsx",
             ),
         )
     else:

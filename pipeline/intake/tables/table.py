@@ -80,7 +80,7 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
         rows = list(zip(starts, kept, strict=True))
         read = read_cards(list(block_lines(names, rows)), source, format="csv")
     else:
-        columns = columns_of(kept, len(names))[: len(names)]
+        columns = form.lined(columns_of(kept, len(names))[: len(names)])
         read = read_columns(names, columns, starts, format="csv")
     read.problems.extend(csv_rows.problems_of(faults, source))
     read.problems.extend(starmap(read_by_content, form.renamed))
@@ -184,9 +184,9 @@ def read_rows(
     return read_columns(header, columns_of(rows, len(header)), lines, format=format)
 
 
-def columns_of(rows: Sequence[Sequence[Any]], width: int) -> list[tuple[Any, ...]]:
+def columns_of(rows: Sequence[Sequence[Any]], width: int) -> list[Sequence[Any]]:
     """The columns of rows, at least ``width``; where a row is short, its cells are None."""
-    columns = list(zip_longest(*rows))
+    columns: list[Sequence[Any]] = list(zip_longest(*rows))
     return columns + [(None,) * len(rows)] * (width - len(columns))
 
 
