@@ -268,7 +268,10 @@ def _fields_by_content(
 
 def _rows_of_lines(free: Sequence[int], columns: Sequence[Sequence[str]]) -> dict[int, str]:
     """The column of whole lines, or those of foods and their amounts, of a table with a row each."""
-    texts = [at for at in free if len({c for c in columns[at] if c}) > 2]
+    texts = [
+        at for at in free
+        if len({c for c in columns[at] if c}) > 2 and _mostly(columns[at], _has_a_word)
+    ]  # fmt: skip
     for at in texts:
         if mostly_lines([cell for cell in columns[at] if cell]):
             return {at: "line"}
@@ -280,6 +283,10 @@ def _rows_of_lines(free: Sequence[int], columns: Sequence[Sequence[str]]) -> dic
             if at != amount and mostly_lines(said):
                 return {amount: "amount", at: "ingredient"}
     return {}
+
+
+def _has_a_word(cell: str) -> bool:
+    return re.search(r"[^\W\d]{2}", cell) is not None
 
 
 def _mostly(cells: Sequence[str], holds: Any) -> bool:

@@ -36,11 +36,13 @@ from pipeline.intake.pages.schema_org import (
     set_yield,
     settle_servings,
 )
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.card_rows import block_lines
 from pipeline.intake.tables.layout import MAX_COLUMNS, Layout, form_of
 from pipeline.intake.tables.layout import layout_of as layout_of
 from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
 from pipeline.intake.text.card import read_cards
+from pipeline.intake.text.line_kinds import states
 from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
@@ -310,6 +312,7 @@ class _Table:
             self._state(recipe, at)
             if recipe.stated:
                 break
+        rows = rows if recipe.stated else self._stated_rows(recipe, rows)
         ingredients = [
             (self._texts[at], self._sections[at].rstrip(": ") if self._sections else "", at)
             for at in sorted(rows, key=self._orders.__getitem__) if self._texts[at]
@@ -331,6 +334,18 @@ class _Table:
         recipe.lines = entries.lines
         recipe.problems.extend(entries.problems)
         return recipe
+
+    def _stated_rows(self, recipe: RawRecipe, rows: Sequence[int]) -> list[int]:
+        """Take the numbers from rows that state them where the others name a food; the other rows."""
+        stating = [at for at in rows if states(self._texts[at])]
+        for at in stating:
+            text = self._texts[at]
+            before = len(recipe.stated)
+            read_nutrition_text(recipe, text, self._lines[at])
+            told = basis_of(text) or read_stated_line(text).basis
+            for one in recipe.stated[before:]:
+                one.basis = told or one.basis
+        return [at for at in rows if at not in stating]
 
     @cached_property
     def _texts(self) -> list[str]:
