@@ -87,7 +87,21 @@ def card_lines(text: str) -> list[CardLine]:
     for at, line in enumerate(lines):
         if line[:1] in bullets and not BULLET.match(line):
             lines[at] = "- " + line[1:].lstrip("\ufe0f ")
-    return [CardLine(no, line) for no, line in enumerate(lines, start=1)]
+    return [
+        CardLine(no, one)
+        for no, line in enumerate(lines, start=1)
+        for one in (_cells(line) if "\t" in line.strip() else (line,))
+    ]
+
+
+def _cells(line: str) -> list[str]:
+    """The lines that a row pasted from a sheet makes: a title and its yield are two."""
+    from pipeline.intake.tables.card_rows import joined  # here: it imports the reading of tables
+
+    cells = [cell.strip() for cell in line.split("\t") if cell.strip()]
+    if len(cells) == 2 and yield_line(cells[1]) and not math.isnan(read_yield(cells[1]).servings):
+        return cells
+    return [joined(cells)]
 
 
 def bounded(line: str) -> str:
