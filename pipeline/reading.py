@@ -7,7 +7,7 @@ says it, and lines that name another recipe of the collection come to mean that 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ import pandas as pd
 
 from pipeline.kept import without_collecting
 from pipeline.problems import Problem, is_of_the_input, line_problem
+from pipeline.progress import Progress, no_progress
 from pipeline.resources import sql
 from pipeline.settings import Settings
 from pipeline.tables import LINE_RESULT
@@ -30,13 +31,6 @@ if TYPE_CHECKING:
     from pipeline.snapshot import Snapshot
     from pipeline.weigh import Weigher
     from pipeline.weigh.weight import Weight
-
-#: Called with a stage's name, how much is done and how much there is.
-Progress = Callable[[str, int, int], None]
-
-
-def no_progress(stage: str, done: int, total: int) -> None:
-    """No progress shown."""
 
 
 @dataclass(slots=True)

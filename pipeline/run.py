@@ -6,7 +6,6 @@ snapshot, and returns a ``Result`` of pandas frames; writing is the report stage
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,7 +16,8 @@ import pandas as pd
 from pipeline.compute.convention import TABLE, Convention
 from pipeline.copies import find_copies, recipes_of, with_copies, without_copies
 from pipeline.problems import Problem, SteelyardError, is_of_the_input
-from pipeline.reading import Progress, Tools, load_tools, no_progress, read_all, with_cells
+from pipeline.progress import Clock, Progress, no_progress
+from pipeline.reading import Tools, load_tools, read_all, with_cells
 from pipeline.result import Result as Result
 from pipeline.result import no_habits
 from pipeline.settings import Settings, load_settings
@@ -138,20 +138,6 @@ Agreed = Callable[[Callable[[], Convention]], Convention]
 
 def _its_own(own: Callable[[], Convention]) -> Convention:
     return own()
-
-
-class Clock:
-    """Wall-clock seconds by step."""
-
-    def __init__(self) -> None:
-        self._last = time.perf_counter()
-        self.laps: dict[str, float] = {}
-
-    def lap(self, name: str) -> None:
-        """End of a step."""
-        now = time.perf_counter()
-        self.laps[name] = round(self.laps.get(name, 0.0) + now - self._last, 4)
-        self._last = now
 
 
 def judge_read(

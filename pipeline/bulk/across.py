@@ -9,7 +9,6 @@ from pipeline.bulk.files import part_name, table_at, write_frame, write_problems
 from pipeline.bulk.source import even
 from pipeline.bulk.store import Store
 from pipeline.problems import Problem
-from pipeline.reading import find_uses
 from pipeline.resources import sql
 from pipeline.tables import Table
 
@@ -49,6 +48,8 @@ def distinct_texts(con: duckdb.DuckDBPyConnection, work: Store) -> tuple[list[in
 
 def across_parts(con: duckdb.DuckDBPyConnection, work: Store) -> None:
     """Ids used twice, and lines that name another recipe of the collection."""
+    from pipeline.reading import find_uses
+
     if work.exists("across.done"):
         return
     if work.names("in/recipe"):

@@ -13,15 +13,21 @@ import os
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline.bulk.cluster import cluster_workers
 from pipeline.bulk.steps import AHEAD, Step, Workers
 from pipeline.bulk.tasks import Job, forget_jobs
 from pipeline.problems import Problem, SteelyardError
 
+if TYPE_CHECKING:
+    from concurrent.futures import ProcessPoolExecutor
+
 #: The stages make many small objects and no cycles; looking for cycles all the time costs a fifth.
 SELDOM = (200_000, 20, 50)
+#: Steps after which a worker is replaced before the next kind of step begins: what it has kept of
+#: texts is of no use for sums.
+MOST_STEPS = 12
 #: glibc's mallopt: M_MMAP_THRESHOLD, and the bytes from which memory goes back when it is freed.
 #: Left to itself it raises the limit to 32 MB, and a worker keeps the gaps of arrays long gone.
 _MMAP_THRESHOLD, _LARGE = -3, 1 << 20
@@ -45,10 +51,14 @@ class Processes:
     """
 
     def __init__(self, count: int) -> None:
+        self.count = count
+        self._done = 0
+        self._pool = self._started()
+
+    def _started(self) -> ProcessPoolExecutor:
         from concurrent.futures import ProcessPoolExecutor
 
-        self.count = count
-        self._pool = ProcessPoolExecutor(count, mp_context=_starting(), initializer=_begin)
+        return ProcessPoolExecutor(self.count, mp_context=_starting(), initializer=_begin)
 
     def run(self, step: Step[Any], job: Job, items: Sequence[Any]) -> Iterator[Any]:
         """Results as they come.
@@ -59,6 +69,10 @@ class Processes:
         from concurrent.futures import FIRST_COMPLETED, Future, wait
         from concurrent.futures.process import BrokenProcessPool
 
+        if self._done > self.count * MOST_STEPS:
+            self.close()
+            self._pool, self._done = self._started(), 0
+        self._done += len(items)
         waiting = iter(items)
         flying: set[Future[Any]] = set()
         try:

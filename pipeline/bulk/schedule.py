@@ -32,9 +32,8 @@ from pipeline.bulk.tasks import (
     read_texts,
 )
 from pipeline.problems import Problem, SteelyardError
-from pipeline.reading import Progress, no_progress
+from pipeline.progress import Clock, Progress, no_progress
 from pipeline.resources import ROOT
-from pipeline.run import Clock
 from pipeline.settings import Settings
 
 if TYPE_CHECKING:

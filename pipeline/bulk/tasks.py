@@ -8,13 +8,14 @@ bytes as the outcome.
 from __future__ import annotations
 
 import atexit
+import ctypes
 import json
 import shutil
 import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from functools import cache, partial
@@ -111,16 +112,26 @@ class _Loaded:
         self._decisions: Decisions | None = None
         self._sources: list[Source] | None = None
         self._open = ExitStack()
+        self._mine = ExitStack()
         self._con: duckdb.DuckDBPyConnection | None = None
 
     def cursor(self) -> duckdb.DuckDBPyConnection:
-        """A cursor of the worker's one database; its temporary tables end with it."""
+        """A cursor of the worker's database; its temporary tables end with it."""
         if self._con is None:
-            self._con = self._open.enter_context(connection(self.job.work, self.job.memory_mb, 1))
+            self._con = self._mine.enter_context(connection(self.job.work, self.job.memory_mb, 1))
         return self._con.cursor()
+
+    def give_back(self, *, database: bool) -> None:
+        """Return memory that a step has freed; a database keeps its own until it is closed."""
+        if database:
+            self._mine.close()
+            self._con = None
+        with suppress(AttributeError, OSError, TypeError):  # a C library of another kind
+            ctypes.CDLL(None).malloc_trim(0)
 
     def close(self) -> None:
         """Close the databases."""
+        self._mine.close()
         self._open.close()
 
     @property
@@ -181,8 +192,13 @@ def _fetched_snapshot(work: Store, snapshot_id: str) -> Path:
 
 
 @contextmanager
-def _at(job: Job) -> Iterator[tuple[_Loaded, duckdb.DuckDBPyConnection]]:
-    """What this process has loaded for a job, and a database; one step at a time uses them."""
+def _at(job: Job, *, large: bool = False) -> Iterator[tuple[_Loaded, duckdb.DuckDBPyConnection]]:
+    """What this process has loaded for a job, and a database; one step at a time uses them.
+
+    Args:
+        job: the run.
+        large: the step fills the database.
+    """
     with _loaded_lock:
         loaded = _loaded.get(job)
         if loaded is None:
@@ -191,6 +207,7 @@ def _at(job: Job) -> Iterator[tuple[_Loaded, duckdb.DuckDBPyConnection]]:
         with loaded.cursor() as con:
             con.execute("set enable_progress_bar = false")
             yield loaded, con
+        loaded.give_back(database=large)
 
 
 def forget_jobs() -> None:
@@ -408,7 +425,7 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
     group, first, end = item
     work = job.work
     parts = range(first, end)
-    with _at(job) as (_, con):
+    with _at(job, large=True) as (_, con):
         lines = ", ".join(f"'{quoted(work.root)}/{part_name('in/line', p)}'" for p in parts)
         query = sql("bulk_join").replace("$lines", f"read_parquet([{lines}])")
         query = query.replace("$matched", table_at(work, "read/matched/*.parquet"))
@@ -446,7 +463,7 @@ def judge_part(job: Job, part: int) -> dict[str, Any] | None:
     from pipeline.run import frames_together, judge_read
 
     work = job.work
-    with _at(job) as (loaded, con):
+    with _at(job, large=True) as (loaded, con):
         _forget(loaded.tools)  # nothing is matched any more
         tables_of = PartTables(con, job, part, loaded.settings.spoons)
         collection, lines, runners = tables_of.load()

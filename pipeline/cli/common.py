@@ -17,7 +17,7 @@ from pipeline.problems import Problem, SteelyardError
 if TYPE_CHECKING:
     from click.decorators import FC
 
-    from pipeline.reading import Progress
+    from pipeline.progress import Progress
     from pipeline.settings import Settings
     from pipeline.snapshot import Snapshot
 

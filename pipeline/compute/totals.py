@@ -310,13 +310,13 @@ def _collect(
     )
     lines = db.execute(sql("compute_line_wide").replace("$values", values)).df()
     doubt = db.execute(sql("compute_doubt"), {"z": Z90, **_ROUGH}).df()
-    rows = zip(doubt.pop("name"), doubt["share"], doubt["cause"], strict=True)
+    said = [doubt.pop("name").tolist(), doubt["share"].tolist(), doubt["cause"].tolist()]
     return Computation(
         computed=require(total, COMPUTED, "computed"),
         total=total,
         recipe=db.execute(sql("compute_recipe"), {"salty_mg": SALTY_MG}).df(),
         line_value=lines,
-        doubt=doubt.assign(advice=[_advice(*row) for row in rows]).astype({"share": "float64"}),
+        doubt=doubt.assign(advice=list(map(_advice, *said))).astype({"share": "float64"}),
         problems=problems,
         convention=convention,
     )
