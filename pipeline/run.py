@@ -512,15 +512,14 @@ def _to_review(lines: pd.DataFrame, runners_up: pd.DataFrame) -> pd.DataFrame:
     from pipeline.tables import TO_REVIEW
 
     food = lines["names_food"].astype(bool) & (lines["use"] != "made")
-    unweighed = food & lines["grams"].isna() & ~lines["basis"].isin(["open", "recipe"])
-    ask = food & (lines["status"] != "accepted")
-    picked = lines[ask | unweighed].copy()
+    unweighed = lines["grams"].isna() & ~lines["basis"].isin(["open", "recipe"])
+    asked = food & ((lines["status"] != "accepted") | unweighed)
+    picked = lines.loc[asked, ["reason", "weigh_reason", *(c for c in TO_REVIEW if c != "why")]]
     why = picked["reason"].fillna("")
-    not_weighed = picked["grams"].isna() & ~picked["basis"].isin(["open", "recipe"])
-    picked["why"] = why.where(~not_weighed, why + "; " + picked["weigh_reason"].fillna(""))
+    both = why + "; " + picked["weigh_reason"].fillna("")
     order = picked["kcal"].fillna(picked["kcal"].max() + 1 if len(picked) else 0)
     return (
-        picked.assign(_order=order)
+        picked.assign(why=why.where(~unweighed[asked], both), _order=order)
         .sort_values(["_order", "recipe_id", "line_no"], ascending=[False, True, True])
         .loc[:, TO_REVIEW]
         .reset_index(drop=True)

@@ -73,13 +73,14 @@ def find_habits(known: Known, asked: pd.DataFrame, refused: frozenset[str]) -> l
 
     found = [h for h in roundings(known.stated, asked) if h.key not in refused]
     least = int(constants()["least_recipes"])
+    foods = known.foods
     evidence = read_evidence(
-        known.computation, with_steps(known.stated, found), asked, known.runner_up, known.foods, least
-    )  # fmt: skip
+        known.computation, with_steps(known.stated, found), asked, known.runner_up, foods, least
+    )
     if evidence is not None:
         from pipeline.habits.search import Search
 
-        found += Search(*evidence, known.foods, refused).habits()
+        found += Search(*evidence, foods, refused).habits()
     return sorted(
         found,
         key=lambda h: (h.kind == READING, -h.probability, -len(h.recipe_ids), h.creator, h.key),

@@ -46,13 +46,15 @@ def roundings(stated: pd.DataFrame, recipe: pd.DataFrame) -> list[Habit]:
     out: list[Habit] = []
     for unit, tags in _GROUPS.items():
         mine = numbers[numbers["nutrient"].isin(tags)]
-        for creator, part in mine.groupby(who[mine.index], sort=True):
-            ids = sorted(set(part["recipe_id"]))
+        amounts, recipes = mine["amount"].to_numpy(dtype=float), mine["recipe_id"].to_numpy()
+        even = np.column_stack([_even(amounts, step) for step in STEPS])
+        for creator, at in sorted(mine.groupby(who[mine.index]).indices.items()):
+            ids = sorted(set(recipes[at]))
             if len(ids) < k["least_recipes"]:
                 continue
-            amounts = part["amount"].to_numpy(dtype=float)
-            step, p = _likeliest(amounts)
-            if p >= k["least_probability"] and step / 2 >= _TELLS * float(np.median(amounts)):
+            step, p = _likeliest(len(at), even[at].sum(axis=0))
+            tells = step / 2 >= _TELLS * float(np.median(amounts[at]))
+            if p >= k["least_probability"] and tells:
                 phrase = f"{_WORDS[unit]} in steps of {step:g} {unit}"
                 out.append(
                     Habit(READING, phrase, str(creator), p, ids, measure=unit, grams=step)
@@ -60,18 +62,23 @@ def roundings(stated: pd.DataFrame, recipe: pd.DataFrame) -> list[Habit]:
     return out
 
 
-def _likeliest(amounts: np.ndarray) -> tuple[float, float]:
-    """The likeliest step of a creator's numbers, and the belief in it."""
+def _even(amounts: np.ndarray, step: float) -> np.ndarray:
+    """Which amounts are multiples of a step."""
+    return np.isclose(amounts / step, np.round(amounts / step), atol=1e-6)
+
+
+def _likeliest(count: int, even: np.ndarray) -> tuple[float, float]:
+    """The likeliest step of a creator's numbers, and the belief in it.
+
+    Args:
+        count: of the numbers; ``even``: how many of them are multiples of each of ``STEPS``.
+    """
     prior = math.log(constants()["rounding"] / len(STEPS))
-    odds = []
-    for step in STEPS:
-        even = np.isclose(amounts / step, np.round(amounts / step), atol=1e-6)
-        chance = 1 / step
-        yes = math.log(1 - _UNROUNDED + _UNROUNDED * chance) - math.log(chance)
-        odds.append(prior + even.sum() * yes + (~even).sum() * math.log(_UNROUNDED))
+    chance = 1 / np.array(STEPS)
+    yes = np.log(1 - _UNROUNDED + _UNROUNDED * chance) - np.log(chance)
+    odds = prior + even * yes + (count - even) * math.log(_UNROUNDED)
     best = int(np.argmax(odds))
-    every = np.logaddexp.reduce([*odds, 0.0])
-    return STEPS[best], float(np.exp(odds[best] - every))
+    return STEPS[best], float(np.exp(odds[best] - np.logaddexp.reduce([*odds, 0.0])))
 
 
 def with_steps(stated: pd.DataFrame, habits: Sequence[Habit]) -> pd.DataFrame:
@@ -90,7 +97,6 @@ def with_steps(stated: pd.DataFrame, habits: Sequence[Habit]) -> pd.DataFrame:
         mine = stated["recipe_id"].isin(one.recipe_ids) & stated["nutrient"].isin(
             _GROUPS[one.measure]
         )
-        even = np.isclose(amount / one.grams, np.round(amount / one.grams), atol=1e-6)
-        at = mine.to_numpy() & even
+        at = mine.to_numpy() & _even(amount, one.grams)
         step[at] = np.fmax(step[at], one.grams)
     return stated.assign(step=step)

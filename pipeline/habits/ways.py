@@ -72,7 +72,6 @@ class Ways:
     lines: Lines
     foods: Foods
     least: int
-    _pairs: dict[int, int] = field(default_factory=dict)
 
     def of(self, recipe: Ints, rows: Ints) -> list[Way]:
         """The ways that move enough recipes of one creator.
@@ -148,16 +147,17 @@ class Ways:
 
     def _pair(self, food: int) -> int:
         """The food in the other state, differing by water alone; -1 for none."""
-        if food not in self._pairs:
+        known = self.foods.by_water
+        if food not in known:
             mine = self.foods.values[food, : FAT + 1] * KCAL_PARTS
-            self._pairs[food] = next(
+            known[food] = next(
                 (
                     int(other) for other in self.foods.variants.in_other_states(food)
                     if _same_matter(mine, self.foods.values[other, : FAT + 1] * KCAL_PARTS)
                 ),
                 -1,
             )  # fmt: skip
-        return self._pairs[food]
+        return known[food]
 
 
 def _same_matter(one: Matrix, other: Matrix) -> bool:

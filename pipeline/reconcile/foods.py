@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,11 +30,13 @@ class Foods:
         variants: index by name.
         values: (foods, tags) per 100 g in the order of ``model.TAGS``; NaN where missing.
         alcohol: (foods of the snapshot,) g per 100 g; the creator's own foods stand behind them.
+        by_water: food → the one it differs from by water alone, -1 for none; filled when asked for.
     """
 
     variants: Variants
     values: Matrix
     alcohol: Vector
+    by_water: dict[int, int] = field(default_factory=dict)
 
     def rows_of(self, food_ids: pd.Series) -> Ints:
         """Rows of foods by food_id, -1 for none."""

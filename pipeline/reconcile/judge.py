@@ -105,10 +105,10 @@ def recipe_table(
     out = out.merge(verdict[["recipe_id", "verdict"]], on="recipe_id", how="left")
     out["verdict"] = out["verdict"].fillna("not_judged")
     ids = out["recipe_id"]
-    servings = ids.map(base["servings"]).to_numpy(dtype=float)
-    out["coverage"] = ids.map(base["coverage"]).to_numpy(dtype=float)
-    out["servings"] = servings
-    facts = base.reindex(stated["recipe_id"])
+    facts = base[["servings", "coverage"]].reindex(ids)
+    out["coverage"] = facts["coverage"].to_numpy(dtype=float)
+    out["servings"] = servings = facts["servings"].to_numpy(dtype=float)
+    facts = base[["servings", "weight_g"]].reindex(stated["recipe_id"])
     units = np.select(
         [stated["basis"] == "per_serving", stated["basis"] == "per_100g"],
         [np.ones(len(stated)),
@@ -119,12 +119,17 @@ def recipe_table(
     known = known.dropna(subset=["per_serving"]).assign(
         first=lambda f: f["basis"] != "per_serving"
     ).sort_values("first", kind="stable").drop_duplicates(["recipe_id", "nutrient"])  # fmt: skip
-    wide_stated = known.pivot(index="recipe_id", columns="nutrient", values="per_serving")
-    wide = computation.computed.pivot(index="recipe_id", columns="nutrient", values="amount")
     tag_of = {n.column: n.tag for n in BY_TAG.values()}
-    for column in columns:
-        tag = tag_of[column]
-        for name, table, divide in (("stated", wide_stated, 1.0), ("computed", wide, servings)):
-            values = ids.map(table[tag]) if tag in table else ids.map({})
-            out[f"{column}_{name}"] = values.to_numpy(dtype=float) / divide
-    return out
+    tags = [tag_of[column] for column in columns]
+    for name, table, values, divide in (
+        ("stated", known, "per_serving", 1.0),
+        ("computed", computation.computed, "amount", servings),
+    ):
+        wide = table[table["nutrient"].isin(tags)].pivot(
+            index="recipe_id", columns="nutrient", values=values
+        )
+        wide = wide.reindex(index=ids, columns=tags)
+        for column, tag in zip(columns, tags, strict=True):
+            out[f"{column}_{name}"] = wide[tag].to_numpy(dtype=float) / divide
+    order = [f"{column}_{name}" for column in columns for name in ("stated", "computed")]
+    return out[[*out.columns[: -len(order)], *order]]

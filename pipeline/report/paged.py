@@ -184,7 +184,7 @@ def _chunks(con: duckdb.DuckDBPyConnection) -> Iterator[tuple[str, str]]:
     total = _one(con, "select count(*) from report_order")
     for kind, size, table, order in (
         ("index", ROWS_A_CHUNK, "report_list", "n"),
-        ("recipes", RECIPES_A_CHUNK, "report_piece", "n, place"),
+        ("recipes", RECIPES_A_CHUNK, "report_piece", "n, kind, place"),
     ):
         query = (
             f"select n // $size, string_agg(row, ',\n' order by {order}) from {table}"

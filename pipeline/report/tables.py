@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 Kind = Literal["text", "int", "float", "bool"]
 
+#: What a column of numbers is in a table.
+_DTYPES: dict[Kind, str] = {"int": "Int64", "float": "float64", "bool": "boolean"}
+
 #: Columns that are no text wherever they stand; of what is not named here the dtype decides.
 _KINDS: dict[str, Kind] = {
     "line_no": "int", "part_of": "int", "source_line": "int", "rank": "int", "position": "int",
@@ -92,6 +95,7 @@ def laid(name: str, frame: pd.DataFrame, kinds: dict[str, Kind]) -> Table:
     """``frame`` with the columns of ``kinds``, each of its kind; absent ones come out missing."""
     import pandas as pd
 
+    frame = frame.reset_index(drop=True)
     out = {c: _column(frame, c, kind) for c, kind in kinds.items()}
     made = pd.DataFrame(out, index=range(len(frame)), columns=list(kinds), copy=False)
     return Table(name, made, kinds)
@@ -121,9 +125,10 @@ def _column(frame: pd.DataFrame, column: str, kind: Kind) -> pd.Series[Any]:
     import pandas as pd
 
     if column not in frame.columns:
-        values: pd.Series[Any] = pd.Series([None] * len(frame), dtype="object")
-    else:
-        values = frame[column].reset_index(drop=True)
+        frame = pd.DataFrame({column: [None] * len(frame)}, dtype="object")
+    values = frame[column]
+    if str(values.dtype) == _DTYPES.get(kind):
+        return values
     if kind == "int":
         return pd.to_numeric(values, errors="coerce").round().astype("Int64")
     if kind == "float":
@@ -142,12 +147,15 @@ def writable(values: list[Any]) -> list[str | None]:
     Half a surrogate pair, which JSON files can smuggle in, becomes U+FFFD, and so does NUL.
     """
     texts: list[str | None] = values
-    if not set(map(type, values)) <= {str, type(None)}:
+    try:
+        distinct = set(texts) - {None}
+        whole = "".join(distinct)  # type: ignore[arg-type]
+    except TypeError:  # not all of it is text
         texts = [
             None if v is None or v != v else v if isinstance(v, str) else str(v) for v in values
         ]
-    distinct = {t for t in set(texts) if t}
-    whole = "".join(distinct)
+        distinct = set(texts) - {None}
+        whole = "".join(distinct)  # type: ignore[arg-type]
     if "\0" not in whole and not _has_halves(whole):
         return texts
     clean: dict[str | None, str] = {
@@ -155,6 +163,7 @@ def writable(values: list[Any]) -> list[str | None]:
         .decode("utf-16-le", "replace")
         .replace("\0", "\ufffd")
         for t in distinct
+        if t
     }
     return [clean.get(t, t) for t in texts]
 
