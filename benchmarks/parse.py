@@ -18,13 +18,17 @@ import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from pipeline.lines import parse
 from pipeline.lines.clean import clean
+from pipeline.lines.grammar import read_together
+from pipeline.lines.model import ParsedLine
 from pipeline.resources import data_path
 
-#: The reader without its memory of lines read before.
-_read = parse.__wrapped__
 _WORDS = re.compile(r"\w+")
+
+
+def _read(text: str) -> ParsedLine:
+    """One line, as if it had not been read before."""
+    return read_together([text])[0]
 
 
 def distinct_lines(paths: Sequence[Path]) -> list[str]:

@@ -299,13 +299,13 @@ def _said(read: Read, refers: str) -> tuple[str, str, bool, str, float, str, boo
 def split_as_read(line: pd.DataFrame, tools: Tools) -> pd.DataFrame:
     """LINE with a row for each food of a line that holds several and is not decided as a whole."""
     from pipeline.doubts import parts_in
-    from pipeline.lines import parse, split_lines
+    from pipeline.lines import split_lines
 
     with without_collecting():
         return split_lines(
             line,
             lambda text: decided_whole(text, tools.decisions),
-            lambda text: parts_in(parse(text), tools.matcher),
+            lambda read: parts_in(read, tools.matcher),
         )
 
 

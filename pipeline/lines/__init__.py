@@ -7,9 +7,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
-from pipeline.lines.grammar import parse
+from pipeline.lines.grammar import parse, parse_many
 from pipeline.lines.model import LineKind, Measure, ParsedLine, UnitKind
 from pipeline.lines.render import render_measure
 from pipeline.lines.split import split_lines
@@ -19,8 +17,3 @@ __all__ = [
     "STATES", "LineKind", "Measure", "ParsedLine", "UnitKind", "parse",
     "parse_many", "render_measure", "split_lines",
 ]  # fmt: skip
-
-
-def parse_many(texts: Iterable[str]) -> list[ParsedLine]:
-    """Read lines in order; equal texts are read once and share one ``ParsedLine``."""
-    return [parse(text) for text in texts]

@@ -247,7 +247,7 @@ def _comma_inside(d: Draft, i: int) -> int:
         return i + 1
     if not _name_begun(d, into, i + 1):
         return i + 1
-    stop = or_list(d, i + 1) if d.name else 0
+    stop = or_list(d, i + 1) if d.name and "or" in t.word else 0
     if not stop or (t.word[stop] == "," and names_food(t, i + 1, t.count)):
         return -1
     begun = len(d.alternatives)

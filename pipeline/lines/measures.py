@@ -26,7 +26,7 @@ _LENGTHS_OF = group("length_of")
 _MOST_PIECES = 50
 _LESS = ("minus", "less")
 #: Words behind a unit with which the amount goes on: "1 cup minus 1 tbsp", "2 cups worth of".
-_GOES_ON = (*_LESS, "worth", "ish", "more")
+_GOES_ON = frozenset({*_LESS, "worth", "ish", "more"})
 #: How far an amount may be off that is "or so" (common practice).
 _OR_SO = 0.1
 #: How a spoon or a cup is filled; other sizes behind a volume describe the food.

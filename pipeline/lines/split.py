@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.lines.clean import clean
 from pipeline.lines.further import SEASONINGS
-from pipeline.lines.grammar import parse
+from pipeline.lines.grammar import parse_many
 from pipeline.lines.measures import BARE_UNITS
 from pipeline.lines.several import MIXTURE
 from pipeline.lines.tokens import VULGAR
@@ -21,6 +21,8 @@ from pipeline.lines.vocabulary import LEXICON, meant_unit
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from pipeline.lines.model import ParsedLine
 
 
 _SIGNS = "".join(VULGAR)
@@ -85,15 +87,15 @@ def may_hold_several(text: str) -> bool:
 def split_lines(
     line: pd.DataFrame,
     is_whole: Callable[[str], bool] | None = None,
-    parts_of: Callable[[str], tuple[str, ...]] | None = None,
+    parts_of: Callable[[ParsedLine], tuple[str, ...]] | None = None,
 ) -> pd.DataFrame:
     """Add the rows of the foods that lines hold together.
 
     Args:
         line: rows of ``tables.LINE``, those of a recipe together and in order.
         is_whole: tells of a text that a person has decided it means one food.
-        parts_of: the text of each food a line holds, () for one; what its wording alone says where
-            not given.
+        parts_of: the text of each food that a line holds, () for one; what its wording alone says
+            where not given.
 
     Returns:
         The rows, then ``part_of``: NA on written lines, and on the rows added behind one its
@@ -110,12 +112,10 @@ def split_lines(
     import pandas as pd
 
     parts = {}
-    for text in line["text"].unique():
-        if not may_hold_several(text):
-            continue
-        found = parts_of(text) if parts_of is not None else parse(text).parts
-        if found and not (is_whole is not None and is_whole(text)):
-            parts[text] = found
+    for read in parse_many(filter(may_hold_several, line["text"].unique())):
+        found = parts_of(read) if parts_of is not None else read.parts
+        if found and not (is_whole is not None and is_whole(read.text)):
+            parts[read.text] = found
     frame = line.assign(part_of=pd.array([pd.NA] * len(line), dtype="Int64"))
     if not parts:
         return frame

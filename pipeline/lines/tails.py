@@ -55,8 +55,13 @@ def inside(d: Draft, i: int) -> int:
     i += 1
     word = d.t.word
     plain = d.t.kind[i] == WORD and word[i] not in LEXICON and "or" not in word[i:end]
-    if i < end and (plain or not any(rule(d, i, end) for rule in _INSIDE)):
-        _tails(d, i, end)
+    if i >= end:
+        return after
+    if not plain:
+        for rule in _INSIDE:
+            if rule(d, i, end):
+                return after
+    _tails(d, i, end)
     return after
 
 

@@ -34,7 +34,7 @@ _WORD = (
     rf"|[^\W\d_{_SIGNS}]+(?:['&-][^\W\d_{_SIGNS}]+)*"
 )
 #: Most words and numbers are told by what follows them, before the longer patterns are tried.
-_SHORT = r"[a-z]+(?![^ ,)])|\d+(?![^ ])(?! ?/)"
+_SHORT = r"[a-z]++(?![^ ,)])|\d++(?![^ ])(?! ?/)"
 _TOKEN = re.compile(rf"({_SHORT}|{_WORD}|{_NUMBER}|{_FRACTION}|\S)")
 _KIND = re.compile(rf"({_NUMBER})|({_FRACTION})|({_WORD})|(\S)")
 _KEPT = 20_000

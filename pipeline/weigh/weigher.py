@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.units import SYSTEMS
 from pipeline.weigh.case import Case, Kitchen
-from pipeline.weigh.choose import choose, holds_added
+from pipeline.weigh.choose import Chosen, choose, holds_added
 from pipeline.weigh.estimate import Estimate, as_written, figure
 from pipeline.weigh.food import Foods
 from pipeline.weigh.kinds import line_words
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from pipeline.snapshot import Snapshot
 
 _SEASONING = "Spices and Herbs"
+#: Lines weighed together, each step for all of them: see ``lines.grammar``.
+_TOGETHER = 64
 _OPEN = Weight(
     None, None, None, "open",
     "no amount is written; the line counts as open, 0 g of it are in the totals",
@@ -86,10 +88,14 @@ class Weigher:
         """
         if len(parsed) != len(matches):
             raise ValueError(f"{len(parsed)} lines but {len(matches)} matches")
-        return [
-            self.weigh_one(line, match.food_id, match.description, match.reference_id)
-            for line, match in zip(parsed, matches, strict=True)
-        ]
+        like = sorted(range(len(parsed)), key=lambda at: _kind_and_food(parsed[at], matches[at]))
+        weights: dict[int, Weight] = {}
+        for start in range(0, len(like), _TOGETHER):
+            together = like[start : start + _TOGETHER]
+            pairs = [(parsed[at], matches[at]) for at in together]
+            cases = [self._case(p, m.food_id, m.description, m.reference_id) for p, m in pairs]
+            weights.update(zip(together, _weights(cases), strict=True))
+        return [weights[at] for at in range(len(parsed))]
 
     def weigh_one(
         self,
@@ -109,6 +115,12 @@ class Weigher:
                 and food group fill in for those the food lacks; default: ``food.reference_id`` of
                 the snapshot.
         """
+        return _weights([self._case(parsed, food_id, description, reference_id)])[0]
+
+    def _case(
+        self, parsed: ParsedLine, food_id: str | None, description: str, reference_id: str | None
+    ) -> Case | Weight:
+        """The line with its food; its weight where there is nothing to weigh."""
         if parsed.kind != "food":
             return _none("the line names no food")
         if not parsed.measures:
@@ -119,11 +131,7 @@ class Weigher:
         foods = self._kitchen.foods
         reference = foods.reference_of(food_id, reference_id)
         food = foods.food(food_id, description, reference)
-        case = Case(self._kitchen, parsed, food_id, food, reference)
-        measure, found, problems = choose(case)
-        if found is None:
-            return _none(_why_not(case, measure), measure.unit, measure.amount)
-        return _finished(case, measure, found, problems)
+        return Case(self._kitchen, parsed, food_id, food, reference)
 
     def energies(self, food_ids: Iterable[str]) -> dict[str, float]:
         """kcal per 100 g of foods of the snapshot, those without a value left out."""
@@ -132,6 +140,25 @@ class Weigher:
     def group_of(self, food_id: str | None, reference_id: str | None = None) -> str:
         """Food group of a food in the reference table, else in its own; "" when not known."""
         return self._kitchen.foods.group_of(food_id, reference_id)
+
+
+def _kind_and_food(parsed: ParsedLine, match: Match) -> tuple[str, str]:
+    """Lines that are alike in both are weighed one after the other."""
+    measures = parsed.measures
+    return measures[0].kind if measures else "", match.food_id or ""
+
+
+def _weights(cases: Sequence[Case | Weight]) -> list[Weight]:
+    """Weigh some lines, step by step."""
+    chosen = [(case, choose(case)) if isinstance(case, Case) else case for case in cases]
+    return [one if isinstance(one, Weight) else _weight(*one) for one in chosen]
+
+
+def _weight(case: Case, chosen: Chosen) -> Weight:
+    measure, found, problems = chosen
+    if found is None:
+        return _none(_why_not(case, measure), measure.unit, measure.amount)
+    return _finished(case, measure, found, problems)
 
 
 def _none(why: str, unit: str = "", amount: float | None = None) -> Weight:

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.lines import STATES, Measure, ParsedLine, parse, parse_many, render_measure
+from pipeline.lines.grammar import _KEPT, _READ, _TOGETHER, read_together
 from pipeline.lines.vocabulary import LEXICON, UNIT_WORD, UNITS
 
 WORDS = sorted(LEXICON)
@@ -202,3 +203,17 @@ def test_parse_many_keeps_order_and_reads_equal_texts_once() -> None:
     lines = parse_many(["2 eggs", "", "2 eggs"])
     assert [line.text for line in lines] == ["2 eggs", "", "2 eggs"]
     assert lines[0] is lines[2]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(any_text, min_size=2, max_size=90, unique=True))
+def test_a_line_reads_the_same_whatever_lines_are_read_beside_it(texts: list[str]) -> None:
+    assert read_together(texts) == [read_together([text])[0] for text in texts]
+    assert parse_many(reversed(texts)) == [parse(text) for text in reversed(texts)]
+
+
+def test_lines_beyond_those_kept_are_read_all_the_same() -> None:
+    texts = [f"{n} g oats" for n in range(_KEPT + 200)]
+    assert [line.measures[0].amount for line in parse_many(texts)[1:]] == list(range(1, len(texts)))
+    parse("1 egg")
+    assert len(_READ) <= _KEPT + _TOGETHER

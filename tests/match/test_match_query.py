@@ -27,6 +27,15 @@ def test_case_and_spaces_ask_nothing_else(index: Index, text: str, gap: str) -> 
     assert asked(f"{amount} {rest.title()}", index) == plain
 
 
+@settings(max_examples=30)
+@given(food=st.sampled_from(FOODS), note=st.sampled_from(["rinsed", "patted dry", "chilled"]))
+def test_work_that_no_food_of_a_table_shows_asks_nothing_else(
+    index: Index, food: str, note: str
+) -> None:
+    assert parse(f"100 g {food}, {note}").states != parse(f"100 g {food}").states
+    assert asked(f"100 g {food}, {note}", index) == asked(f"100 g {food}", index)
+
+
 @settings(max_examples=40)
 @given(
     food=st.sampled_from(FOODS),

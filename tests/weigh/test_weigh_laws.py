@@ -11,6 +11,7 @@ from weigh_by_hand import line, measure
 
 from pipeline.lines import parse
 from pipeline.lines.model import Measure, ParsedLine
+from pipeline.match.model import Match
 from pipeline.weigh import Weigher
 from pipeline.weigh.words import SIZE_FACTOR
 
@@ -62,6 +63,16 @@ lines = st.builds(
     st.sets(st.sampled_from(STATES), max_size=3),
     st.sets(st.sampled_from(FLAGS), max_size=2),
 )
+
+
+@given(st.lists(st.tuples(lines, st.sampled_from(FOODS)), max_size=90))
+@settings(LAWS, max_examples=20)
+def test_a_line_weighs_the_same_whatever_lines_stand_beside_it(
+    weigher: Weigher, pairs: list[tuple[ParsedLine, str | None]]
+) -> None:
+    parsed = [line for line, _ in pairs]
+    matches = [Match("", food, "", 1.0, "accepted", "table", "") for _, food in pairs]
+    assert weigher.weigh(parsed, matches) == [weigher.weigh_one(*pair) for pair in pairs]
 
 
 @given(lines, st.sampled_from(FOODS))
