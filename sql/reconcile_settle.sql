@@ -3,7 +3,8 @@
 --         outside: distance of the computed number from what is allowed, in half widths of its
 --         range; wide: that range is too wide to vouch for a number
 --         recipe_in(recipe_id, coverage)
---         honest_in(recipe_id, honest)   belief in an honest sum, all numbers together; may be empty
+--         honest_in(recipe_id, honest, as_net)   belief in an honest sum, all numbers together, and
+--         the same where carbohydrate may be given without fibre; may be empty
 -- out     one row a finding: row_no, verdict
 --         One core number off (energy, protein, carbohydrate, fat) while an honest sum is the
 --         likelier reading of all: uncertain. None off for certain, and all together no honest sum:
@@ -22,7 +23,7 @@ with core as (
     group by recipe_id
 ), ranked as (
     select
-        core.*, whole.off, whole.other_off, honest_in.honest, recipe_in.coverage,
+        core.*, whole.off, whole.other_off, honest_in.honest, honest_in.as_net, recipe_in.coverage,
         row_number() over (
             partition by core.recipe_id
             order by (core.core and core.verdict = 'uncertain') desc, core.outside desc, core.row_no
@@ -37,9 +38,9 @@ select
     case
         when not core or honest is null then verdict
         when verdict = 'disagrees' and not other_off and honest > 0.5 then 'uncertain'
-        when verdict = 'uncertain' and not off and furthest = 1 and honest < case
+        when verdict = 'uncertain' and not off and furthest = 1 and as_net < case
             when coverage < 0.95 then $open_below_unknown else $open_below end then 'disagrees'
-        when verdict = 'uncertain' and not off and not wide and honest > $open_above then 'agrees'
+        when verdict = 'uncertain' and not off and not wide and as_net > $open_above then 'agrees'
         else verdict
     end as verdict
 from ranked

@@ -55,8 +55,9 @@ class Diagnosis:
             lines come to 1), ``detail`` one sentence
             with the numbers, then what the slip would have published, per the stated basis;
             ``line_no`` is missing for kinds without a line.
-        honest: recipe_id, honest: belief that the stated numbers, all together, are an honest sum
-            of these lines, with even odds before they are seen.
+        honest: recipe_id, honest, as_net: belief that the stated numbers, all together, are an
+            honest sum of these lines, with even odds before they are seen; and the same where
+            carbohydrate may be given without its fibre.
     """
 
     explanation: pd.DataFrame
@@ -106,6 +107,7 @@ def diagnose(
             found.append(_rows(cases, foods, some, top, least))
             honest.append(pd.DataFrame({
                 "recipe_id": cases.recipe_id, "honest": some.beliefs.honest,
+                "as_net": some.beliefs.as_net,
             }))  # fmt: skip
     nothing = pd.DataFrame(columns=[*EXPLANATION, "basis", "misfit"])
     frame = pd.concat(found, ignore_index=True) if found else nothing
@@ -113,7 +115,7 @@ def diagnose(
     return Diagnosis(
         frame.astype(types),
         pd.concat(honest, ignore_index=True) if honest
-        else pd.DataFrame(columns=["recipe_id", "honest"]),
+        else pd.DataFrame(columns=["recipe_id", "honest", "as_net"]),
     )  # fmt: skip
 
 

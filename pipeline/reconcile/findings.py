@@ -154,9 +154,10 @@ def settle(
     """Let all numbers of a recipe together decide what single ones leave open.
 
     Of a recipe whose numbers are at most uncertain, the one furthest outside disagrees when an
-    honest sum of the lines is less likely than ``OPEN_BELOW``, and all agree when it is likelier
-    than ``OPEN_ABOVE``, save one whose range is too wide to vouch for anything (``TOO_WIDE``);
-    numbers that are off while all together an honest sum is the likelier reading are uncertain.
+    honest sum of the lines, carbohydrate with or without its fibre, is less likely than
+    ``OPEN_BELOW``, and all agree when it is likelier than ``OPEN_ABOVE``, save one whose range is
+    too wide to vouch for anything (``TOO_WIDE``); numbers that are off while all together an honest
+    sum is the likelier reading are uncertain.
     Sodium is uncertain at most where salt stands on a line without an amount. The recipe's verdict
     follows from these, so that table, sentence and verdict agree.
 
@@ -164,7 +165,7 @@ def settle(
         con: any DuckDB connection.
         finding: as ``findings`` gives it.
         recipe: has recipe_id; coverage and salt_open, when known.
-        honest: recipe_id, honest, of ``explain.diagnose``; may be empty.
+        honest: recipe_id, honest, as_net, of ``explain.diagnose``; may be empty.
 
     Returns:
         The same rows; ``verdict`` settled, ``alone`` the verdict each number has by itself.
