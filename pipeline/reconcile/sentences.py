@@ -36,16 +36,23 @@ _SODIUM = {
 _NET_WORDS = (*WORDS[:CARBS], "g net carbohydrate", *WORDS[CARBS + 1 :])
 
 
-def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, shown: Vector) -> str:
+def stated_words(cases: Cases, recipe: int) -> str:
+    """What a recipe states, as the sentences about it end."""
+    return f"stated are {_numbers(cases, recipe, cases.stated[recipe])}"
+
+
+def sentence(
+    cases: Cases, foods: Foods, found: Slips, row: int, second: int, shown: Vector, stated: str
+) -> str:
     """One explanation in one sentence.
 
     Args:
         row: row of ``found``.
         second: row of a slip made beside it, -1 for none.
         shown: (tags,), what would have been published.
+        stated: of ``stated_words``.
     """
     recipe, kind = int(found.recipe[row]), KINDS[found.kind[row]]
-    stated = f"stated are {_numbers(cases, recipe, cases.stated[recipe])}"
     would = f"{PER[cases.basis[recipe]]} would have {_numbers(cases, recipe, shown)}"
     mean = cases.amount[recipe]
     both = f", and {_clause(cases, foods, found, second)}" if second >= 0 else ""
@@ -103,12 +110,10 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
     )
 
 
-def none_found(cases: Cases, recipe: int) -> str:
+def none_found(cases: Cases, recipe: int, stated: str) -> str:
     """That no slip fits, with both sides."""
-    lines, stated = (
-        _numbers(cases, recipe, values) for values in (cases.amount[recipe], cases.stated[recipe])
-    )
-    return f"No single slip fits: the lines give {lines}; stated are {stated}."
+    lines = _numbers(cases, recipe, cases.amount[recipe])
+    return f"No single slip fits: the lines give {lines}; {stated}."
 
 
 def _numbers(cases: Cases, recipe: int, values: Vector) -> str:
