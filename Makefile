@@ -89,7 +89,7 @@ bench-pages: $(VENV)/.dev  ## computed beside stated energy over recipes of publ
 	@$(BIN)/python benchmarks/pages.py $(PAGES)
 
 bench-slips: $(VENV)/.dev  ## explanations on life-like slips, and whether they are as sure as they say
-	@$(BIN)/python benchmarks/slips.py --recipes 500 --seeds one two --misses
+	@$(BIN)/python benchmarks/slips.py --recipes 600 --seeds kept-3 kept-4 --kinds
 
 bench-habits: $(VENV)/.dev  ## habits found and slips named given them: own collections, then those in GOLD
 	@$(BIN)/python benchmarks/habits.py $(GOLD)/habits

@@ -166,7 +166,8 @@ def read_cases(
         recipe_ids: which recipes.
     """
     facts = computation.recipe[computation.recipe["recipe_id"].isin(recipe_ids)]
-    table = counted_lines(computation.line_value, facts["recipe_id"].tolist())
+    every = facts["recipe_id"].tolist()
+    table = counted_lines(computation.line_value, every)
     facts = facts[facts["recipe_id"].isin(table["recipe_id"])]
     numbers = numbers_stated(stated, facts, computation.convention.available)
     facts, net = facts[numbers.known], numbers.net
@@ -176,7 +177,9 @@ def read_cases(
         given[:, SODIUM] &= ~facts["salt_open"].to_numpy(dtype=np.bool_)
     tags = _N if given[:, FIBRE + 1 :].any() else FIBRE + 1  # fibre may be part of carbohydrate
     given = given[:, :tags]
-    lines = _lines(counted_lines(table, ids), numbers.unit, net, runner_up, foods, tags)
+    if ids != every:
+        table = counted_lines(table, ids)
+    lines = _lines(table, numbers.unit, net, runner_up, foods, tags)
     amount, mean, cov = _sums(computation.total, ids, numbers.unit, net, lines)
     return Cases(
         recipe_id=ids,
@@ -323,9 +326,11 @@ def _lines(
 
 def _says_weight(table: pd.DataFrame) -> Bools:
     """Lines that are weighed, and packages whose weight stands on the line."""
-    basis = table["basis"]
-    on_line = table["text"].where(basis == "package", "").str.contains(_WEIGHT)
-    return np.asarray((basis == "mass") | on_line, dtype=np.bool_)
+    basis, text = table["basis"].to_numpy(dtype=object), table["text"].to_numpy(dtype=object)
+    out = np.asarray(basis == "mass", dtype=np.bool_)
+    packages = np.flatnonzero(basis == "package")
+    out[packages] = [_WEIGHT.search(line) is not None for line in text[packages]]
+    return out
 
 
 def _take_fibre(values: Matrix, net: Bools) -> None:

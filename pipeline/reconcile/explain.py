@@ -23,7 +23,7 @@ from pipeline.reconcile.cases import Cases, read_cases
 from pipeline.reconcile.foods import Foods, load_foods
 from pipeline.reconcile.pairs import pairs_of
 from pipeline.reconcile.score import Beliefs, believe, score
-from pipeline.reconcile.sentences import none_found, sentence
+from pipeline.reconcile.sentences import none_found, sentence, stated_words
 from pipeline.reconcile.slips import KINDS, Slips, transformed
 from pipeline.tables import EXPLANATION
 
@@ -55,8 +55,9 @@ class Diagnosis:
             lines come to 1), ``detail`` one sentence
             with the numbers, then what the slip would have published, per the stated basis;
             ``line_no`` is missing for kinds without a line.
-        honest: recipe_id, honest: belief that the stated numbers, all together, are an honest sum
-            of these lines, with even odds before they are seen.
+        honest: recipe_id, honest, as_net: belief that the stated numbers, all together, are an
+            honest sum of these lines, with even odds before they are seen; and the same where
+            carbohydrate may be given without its fibre.
     """
 
     explanation: pd.DataFrame
@@ -106,6 +107,7 @@ def diagnose(
             found.append(_rows(cases, foods, some, top, least))
             honest.append(pd.DataFrame({
                 "recipe_id": cases.recipe_id, "honest": some.beliefs.honest,
+                "as_net": some.beliefs.as_net,
             }))  # fmt: skip
     nothing = pd.DataFrame(columns=[*EXPLANATION, "basis", "misfit"])
     frame = pd.concat(found, ignore_index=True) if found else nothing
@@ -113,7 +115,7 @@ def diagnose(
     return Diagnosis(
         frame.astype(types),
         pd.concat(honest, ignore_index=True) if honest
-        else pd.DataFrame(columns=["recipe_id", "honest"]),
+        else pd.DataFrame(columns=["recipe_id", "honest", "as_net"]),
     )  # fmt: skip
 
 
@@ -233,6 +235,7 @@ def _rows(cases: Cases, foods: Foods, found: _Found, top: int, least: float) -> 
     line = np.where(first >= 0, singles.line[first], -1)
     numbers = np.full((len(recipe), cases.mean.shape[1]), math.nan)
     numbers[first >= 0] = _published(cases, singles, first[first >= 0], second[first >= 0])
+    stated = {n: stated_words(cases, n) for n in set(recipe.tolist())}
     slip = [*zip(recipe.tolist(), first.tolist(), second.tolist(), numbers, strict=True)]
     return pd.DataFrame({
         "recipe_id": [cases.recipe_id[n] for n in recipe.tolist()],
@@ -242,7 +245,8 @@ def _rows(cases: Cases, foods: Foods, found: _Found, top: int, least: float) -> 
                             dtype="Int64"),
         "probability": probability[shown],
         "detail": [
-            none_found(cases, n) if one < 0 else sentence(cases, foods, singles, one, two, values)
+            none_found(cases, n, stated[n]) if one < 0
+            else sentence(cases, foods, singles, one, two, values, stated[n])
             for n, one, two, values in slip
         ],
         **{name: numbers[:, n] for n, name in enumerate(_NUMBERS)},

@@ -154,17 +154,17 @@ def settle(finding: pd.DataFrame, recipe: pd.DataFrame, honest: pd.DataFrame) ->
     """Let all numbers of a recipe together decide what single ones leave open.
 
     Of a recipe whose numbers are at most uncertain, the one furthest outside disagrees when an
-    honest sum of the lines is less likely than ``OPEN_BELOW``, and all agree when it is likelier
-    than ``OPEN_ABOVE``, save one whose range is too wide to vouch for anything (``TOO_WIDE``);
-    numbers that are off while all together an honest sum is the likelier reading are uncertain.
-    Only energy, protein, carbohydrate and fat decide so; what else is stated keeps its verdict, but
-    sodium is uncertain at most where salt stands on a line without an amount. The recipe's verdict
+    honest sum of the lines, carbohydrate with or without its fibre, is less likely than
+    ``OPEN_BELOW``, and all agree when it is likelier than ``OPEN_ABOVE``, save one whose range is
+    too wide to vouch for anything (``TOO_WIDE``); numbers that are off while all together an honest
+    sum is the likelier reading are uncertain.
+    Sodium is uncertain at most where salt stands on a line without an amount. The recipe's verdict
     follows from these, so that table, sentence and verdict agree.
 
     Args:
         finding: as ``findings`` gives it.
         recipe: has recipe_id; coverage and salt_open, when known.
-        honest: recipe_id, honest, of ``explain.diagnose``; may be empty.
+        honest: recipe_id, honest, as_net, of ``explain.diagnose``; may be empty.
 
     Returns:
         The same rows; ``verdict`` settled, ``alone`` the verdict each number has by itself.
@@ -192,14 +192,16 @@ def settle(finding: pd.DataFrame, recipe: pd.DataFrame, honest: pd.DataFrame) ->
     asked = by_distance[(core & open_)[by_distance]]
     furthest[asked[np.unique(at[asked], return_index=True)[1]]] = True
     known = recipe.set_index("recipe_id")
-    belief = ids.map(honest.set_index("recipe_id")["honest"]).to_numpy(dtype=float)
+    beliefs = honest.set_index("recipe_id")
+    belief = ids.map(beliefs["honest"]).to_numpy(dtype=float)
+    as_net = ids.map(beliefs["as_net"]).to_numpy(dtype=float)
     coverage = ids.map(known["coverage"]).to_numpy(dtype=float) if "coverage" in known else 1.0
     below = np.where(coverage < 0.95, OPEN_BELOW_UNKNOWN, OPEN_BELOW)
     whole = core & np.isfinite(belief)
     none_off = whole & open_ & ~any_of(off)
     verdict = np.select(
-        [whole & off & ~any_of(off & ~core) & (belief > 0.5), none_off & furthest & (belief < below),
-         none_off & ~(reach > TOO_WIDE * allowed) & (belief > OPEN_ABOVE), open_],
+        [whole & off & ~any_of(off & ~core) & (belief > 0.5), none_off & furthest & (as_net < below),
+         none_off & ~(reach > TOO_WIDE * allowed) & (as_net > OPEN_ABOVE), open_],
         ["uncertain", "disagrees", "agrees", "uncertain"], alone,
     )  # fmt: skip
     return finding.assign(verdict=verdict.astype(object), alone=alone)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from pipeline.nutrients import BY_TAG, REPORTED
-from pipeline.reconcile.explain import Foods, diagnose
-from pipeline.reconcile.findings import findings, settle, verdicts
+from pipeline.reconcile.explain import Diagnosis, Foods, diagnose
+from pipeline.reconcile.findings import OPEN_ABOVE, findings, settle, verdicts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,7 +26,8 @@ class Judgement:
         finding: see ``findings`` and ``settle``; one row a stated number.
         verdict: recipe_id, verdict, honest (belief that the numbers together are an honest sum of
             the lines; NaN for recipes that agree number by number).
-        explanation: see ``explanations``; recipes that disagree or are uncertain.
+        explanation: see ``explanations``; recipes that disagree or are uncertain, and one row of
+            kind net_carbs_stated of those that agree as carbohydrate without fibre.
     """
 
     finding: pd.DataFrame
@@ -71,12 +72,29 @@ def judge(
     finding = settle(finding, computation.recipe, found.honest)
     last = verdicts(finding, computation.recipe)
     open_ = set(last.loc[last["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"].tolist())
-    explanation = found.explanation
     return Judgement(
         finding=finding,
-        verdict=last.merge(found.honest, on="recipe_id", how="left"),
-        explanation=explanation[explanation["recipe_id"].isin(open_)].reset_index(drop=True),
+        verdict=last.merge(found.honest[["recipe_id", "honest"]], on="recipe_id", how="left"),
+        explanation=_of_these(found, open_),
     )
+
+
+def _of_these(found: Diagnosis, open_: set[str]) -> pd.DataFrame:
+    """The explanations of open recipes, and of those that agree as carbohydrate without fibre."""
+    import pandas as pd
+
+    explanation, honest = found.explanation, found.honest
+    net = honest[(honest["as_net"] > OPEN_ABOVE) & (honest["honest"] <= OPEN_ABOVE)]
+    agree = set(net["recipe_id"]) - open_
+    remark = explanation[
+        explanation["recipe_id"].isin(agree) & (explanation["kind"] == "net_carbs_stated")
+    ]
+    belief = net.set_index("recipe_id")["as_net"].reindex(remark["recipe_id"]).to_numpy()
+    kept = explanation[explanation["recipe_id"].isin(open_)]
+    if remark.empty:
+        return kept.reset_index(drop=True)
+    both = pd.concat([kept, remark.assign(rank=1, probability=belief)])
+    return both.sort_index(kind="stable").reset_index(drop=True)
 
 
 def recipe_table(

@@ -25,7 +25,7 @@ _AMOUNTS = np.array([0.25, 0.4, 0.55, 0.7, 1.4, 1.7, 2.4, 3.2])
 _BANDS = np.array([0.5, 0.4, 0.28, 0.28, 0.22, 0.2, 0.3, 0.3])
 #: Another cook's weight by a Laplace on the logarithm, the wider the less our own is known: spread of
 #: a weight that everybody knows, so many times our own beside it, and the usual of both.
-_KNOWN_SPREAD, _TIMES_OURS, _USUAL_SPREAD = 0.18, 3.0, 0.5
+_KNOWN_SPREAD, _TIMES_OURS, _USUAL_SPREAD = 0.25, 2.5, 0.5
 
 #: Likeness of profiles that a runner-up needs to be offered as another product of a line's food.
 #: Words alone are not enough: garlic is no garlic soup.

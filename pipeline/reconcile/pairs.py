@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pipeline.reconcile.cases import Cases
 
 #: Candidates a recipe that may be one of two, and pairs a recipe that are scored in full.
-_SINGLES, _PAIRS = 240, 150
+_SINGLES, _PAIRS = 120, 60
 
 #: Width of the rough look at pairs, as a share of what they predict.
 _ROUGH = 0.04

@@ -80,17 +80,24 @@ _OF_NUMBERS = {
 _NET_WORDS = (*WORDS[:CARBS], "g net carbohydrate", *WORDS[CARBS + 1 :])
 
 
-def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, shown: Vector) -> str:
+def stated_words(cases: Cases, recipe: int) -> str:
+    """What a recipe states, as the sentences about it end."""
+    return f"stated are {_numbers(cases, recipe, cases.stated[recipe])}"
+
+
+def sentence(
+    cases: Cases, foods: Foods, found: Slips, row: int, second: int, shown: Vector, stated: str
+) -> str:
     """One explanation in one sentence.
 
     Args:
         row: row of ``found``.
         second: row of a slip made beside it, -1 for none.
         shown: (tags,), what would have been published.
+        stated: of ``stated_words``.
     """
     recipe, kind = int(found.recipe[row]), KINDS[found.kind[row]]
     given, mean, at = cases.stated[recipe], cases.amount[recipe], int(found.typed_at[row])
-    stated = f"stated are {_numbers(cases, recipe, given)}"
     both = f", and {_clause(cases, foods, found, second)}" if second >= 0 else ""
     would_be = _numbers(cases, recipe, shown)
     if found.kind[row] in LINE_KINDS or kind == "servings_slip":
@@ -111,12 +118,10 @@ def sentence(cases: Cases, foods: Foods, found: Slips, row: int, second: int, sh
     )  # fmt: skip
 
 
-def none_found(cases: Cases, recipe: int) -> str:
+def none_found(cases: Cases, recipe: int, stated: str) -> str:
     """That no slip fits, with both sides."""
-    lines, stated = (
-        _numbers(cases, recipe, values) for values in (cases.amount[recipe], cases.stated[recipe])
-    )
-    return f"No single slip fits: the lines give {lines}; stated are {stated}."
+    lines = _numbers(cases, recipe, cases.amount[recipe])
+    return f"No single slip fits: the lines give {lines}; {stated}."
 
 
 def _numbers(cases: Cases, recipe: int, values: Vector) -> str:

@@ -187,8 +187,9 @@ def spread(
     Args:
         first, second: as in ``predicted_sums``.
     """
-    every = first if second is None else np.concatenate([first, second])
-    used, place = np.unique(every, return_inverse=True)
+    used, place = first, np.arange(len(first))
+    if second is not None:  # a slip is one of many pairs
+        used, place = np.unique(np.concatenate([first, second]), return_inverse=True)
     value = found.value[used]
     change = found.value_var[used, None] * value[:, i] * value[:, j]
     change += found.line_cov[used, None] * cases.lines.cov[:, i, j][found.line[used]]

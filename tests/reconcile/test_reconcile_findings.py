@@ -126,9 +126,10 @@ def finding(*rows):
     )  # fmt: skip
 
 
-def together(found, honest, **facts):
+def together(found, honest, as_net=None, **facts):
     recipe = pd.DataFrame([{"recipe_id": "a", "coverage": 1.0, "salt_open": False, **facts}])
-    belief = pd.DataFrame({"recipe_id": ["a"], "honest": [honest]}).dropna()
+    net = honest if as_net is None else as_net
+    belief = pd.DataFrame({"recipe_id": ["a"], "honest": [honest], "as_net": [net]}).dropna()
     settled = settle(found, recipe, belief)
     return settled["verdict"].tolist(), verdicts(settled, recipe)["verdict"].item()
 
@@ -166,6 +167,21 @@ def test_salt_without_an_amount_leaves_sodium_open():
     )
     assert together(found, math.nan, salt_open=True) == (["agrees", "uncertain"], "agrees")
     assert together(found, math.nan) == (["agrees", "disagrees"], "disagrees")
+
+
+@pytest.mark.parametrize(
+    ("worst", "honest", "as_net", "wanted"),
+    [
+        ("uncertain", 0.5, 0.9, "agrees"),
+        ("uncertain", 0.1, 0.9, "agrees"),
+        ("uncertain", 0.1, 0.5, "uncertain"),
+        ("uncertain", 0.1, 0.1, "disagrees"),
+        ("disagrees", 0.1, 0.9, "disagrees"),  # more than the doubt allows: to be said as net
+    ],
+)
+def test_what_is_in_doubt_agrees_as_carbohydrate_without_fibre(worst, honest, as_net, wanted):
+    _, recipe = together(finding(("a", "CHOCDF", worst, 10, 14, 4, 2)), honest, as_net)
+    assert recipe == wanted
 
 
 @given(

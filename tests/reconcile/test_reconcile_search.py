@@ -58,9 +58,7 @@ def test_no_explanation_moves_a_number_away_from_what_is_stated(con, foods, stew
 @given(factors=SCALED)
 def test_beliefs_are_shares(con, foods, stew, factors):
     numbers = {c: v * f for (c, v), f in zip(stew.true.items(), factors, strict=True)}
-    both = diagnose(
-        con, stew.computation, OPEN, stated(numbers), foods=foods, top=1000, least=0.0
-    )
+    both = diagnose(con, stew.computation, OPEN, stated(numbers), foods=foods, top=1000, least=0.0)
     found = both.explanation
     every = found["probability"].sum() + both.honest["honest"].item()
     assert every == pytest.approx(1.0)
