@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zipfile
 from collections.abc import Iterator
-from itertools import starmap
+from itertools import pairwise, starmap
 from pathlib import Path
 from typing import Any
 
@@ -97,19 +97,14 @@ def read_sheet_rows(rows: list[Row], name: str, source: str, read: Read) -> None
     found = _header(rows)
     if found is None:
         lines = [CardLine(no, joined(cells)) for no, cells in spaced(rows)]
-        take(read, read_cards(lines, source, format="xlsx"))
+        take(read, _side_by_side(rows) or read_cards(lines, source, format="xlsx"))
         return
     at, form = found
     layout = layout_of(form.names)
     if not form.blocks and layout is not None and layout.roles.keys() & {"title", "id"}:
-        body = rows[at + 1 :]
-        columns = columns_of([cells for _, cells in body], len(form.names))
-        take(
-            read,
-            read_columns(
-                form.names, columns[: len(form.names)], [no for no, _ in body], format="xlsx"
-            ),
-        )
+        columns = columns_of([cells for _, cells in rows[at + 1 :]], len(form.names))
+        numbers = [no for no, _ in rows[at + 1 :]]
+        take(read, read_columns(form.names, columns[: len(form.names)], numbers, format="xlsx"))
     else:
         head = [CardLine(no, joined(cells)) for no, cells in spaced(rows[:at])]
         below = list(spaced(rows[at:]))[1:]
@@ -120,6 +115,27 @@ def read_sheet_rows(rows: list[Row], name: str, source: str, read: Read) -> None
             lines = [*head, *list_lines(form.names, rows[at][0], below)]
         take(read, read_cards(lines, source, format="xlsx"))
     read.problems.extend(starmap(read_by_content, form.renamed))
+
+
+def _side_by_side(rows: list[Row]) -> Read | None:
+    """The cards of a sheet that stand beside each other, each with its title in the first row.
+
+    Their numbers get no row: a row is several recipes', and is not corrected.
+    """
+    first = rows[0][1] if rows else []
+    starts = [at for at, cell in enumerate(first) if cell is not None]
+    if len(starts) < 2 or min(b - a for a, b in pairwise(starts)) < 2:
+        return None
+    out = Read()
+    for a, b in pairwise([*starts, None]):
+        lines = [CardLine(no, joined(cells[a:b])) for no, cells in spaced(rows)]
+        found = read_cards(lines, "", format="xlsx")
+        if len(found.recipes) != 1 or len(found.recipes[0].lines) < 2:
+            return None
+        for one in found.recipes[0].stated:
+            one.source_line = None
+        take(out, found)
+    return out
 
 
 def _header(rows: list[Row]) -> tuple[int, Form] | None:
