@@ -64,7 +64,8 @@ class Read:
             con: a connection to the snapshot of ``tools``.
         """
         from pipeline.intake import read_collection
-        from pipeline.reading import no_progress, read_all
+        from pipeline.progress import no_progress
+        from pipeline.reading import read_all
         from pipeline.run import add_up
         from pipeline.settings import Settings
 

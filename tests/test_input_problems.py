@@ -16,7 +16,9 @@ from pipeline.resources import shared_rows
 
 ROWS = {row["code"]: row for row in shared_rows("input_problems.csv")}
 #: Arguments of ``input_problem`` that are no values of a row.
-OWN = {"source", "source_line", "recipe_id", "line_no", "severity", "text"}
+OWN = {"source", "source_line", "recipe_id", "line_no", "severity", "text", "extra"}
+#: What takes the code of a row and its values.
+TAKERS = {"input_problem", "RefusedError", "YamlRefusedError", "JsonRefusedError"}
 
 
 def names_in(row: dict[str, str]) -> set[str]:
@@ -27,7 +29,7 @@ def names_in(row: dict[str, str]) -> set[str]:
 def calls() -> Iterator[tuple[str, ast.Call]]:
     for path in sorted(Path(pipeline.__file__).parent.rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "input_problem":
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") in TAKERS:
                 yield f"{path.name}:{node.lineno}", node
 
 

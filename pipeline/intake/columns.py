@@ -16,8 +16,11 @@ _TAGS = {n.tag.lower(): n.tag for n in NUTRIENTS} | {NET_CARBS_TAG.lower(): NET_
 _SCHEMA = {n.schema_org.lower(): n.tag for n in NUTRIENTS if n.schema_org}
 _BASES: tuple[tuple[str, Basis], ...] = (
     (r"per100(?:g|grams?|ml)?|100g", "per_100g"),
-    (r"per(?:recipe|batch|total)|whole(?:recipe|batch)?|total(?!fat|carb|sugar)", "per_recipe"),
-    (r"per(?:serving|serve|portion|person|slice|piece)|each", "per_serving"),
+    (
+        r"per(?:recipe|batch|total)|whole(?:recipe|batch)?|total(?!fat|carb|sugar)|gesamt",
+        "per_recipe",
+    ),
+    (r"(?:per|pro)(?:serving|serve|portion|person|slice|piece)|each", "per_serving"),
 )
 
 
@@ -124,8 +127,10 @@ def field_of(name: str, form: str) -> str | None:
     served = {w for row in shared_rows("yield_words.csv") if row["kind"] == "serving"
               for w in row["words"].split(";")}  # fmt: skip
     asking = {w for w in head_words("makes") | head_words("serves") if w.endswith("s")}
-    counted = words & asking or (name not in _ONE_SERVED and words & served)
-    if counted and words <= served | asking | _HOW_MANY:
+    counted = (
+        words & asking or words >= {"how", "many"} or (name not in _ONE_SERVED and words & served)
+    )
+    if counted and words <= served | asking | head_words("for") | _HOW_MANY:
         return "servings"
     for row in shared_rows("card_words.csv"):
         if row["role"] in ("ingredients", "method") and name in map(plain, row["words"].split(";")):

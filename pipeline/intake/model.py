@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from pipeline.problems import Problem, input_problem, is_of_the_input
 
@@ -146,6 +146,19 @@ def guarded(read: Callable[[], RawRecipe], format: str, position: int) -> RawRec
         )  # fmt: skip
         made.lines.append(RawLine(unreadable(f"recipe {position + 1} of the file")))
         return made
+
+
+class RefusedError(Exception):
+    """A file, or a part of it, that is not read; carries the problem that says why.
+
+    Args:
+        code, values: as of ``problems.input_problem``.
+    """
+
+    def __init__(self, code: str, **values: Any) -> None:
+        self.problem = input_problem(code, **values)
+        self.what = self.problem.what
+        super().__init__(self.what)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
+import openpyxl
 import pytest
 
+from pipeline.intake import read_collection
 from pipeline.intake.by_content import holds_lines
 from pipeline.intake.columns import field_of, nutrient_column
 from pipeline.intake.structured.documents import read_json, read_yaml
@@ -166,3 +169,76 @@ def test_a_name_that_asks_how_many(name: str) -> None:
 def test_pp_is_per_person() -> None:
     assert (column := nutrient_column("Prot pp (g)")) is not None
     assert (column.tag, column.unit, column.basis) == ("PROCNT", "g", "per_serving")
+
+
+#: Name and content of a file (rows of a sheet, or a text): what strangers make of two recipes.
+TWO = {
+    "titles as keys": ("wk.yaml",
+        "Bean pot:\n  for: 4\n  stuff: [400 g beans, 1 onion]\n  per head: 310 kcal, P 18\n"
+        "Rice bowl:\n  for: 2\n  stuff: [150 g rice, 1 avocado]\n  per head: 480 kcal, P 14\n"),
+    "keys of no known word": ("list.json", json.dumps([
+        {"Was": "Bean pot", "für": "4 Personen", "rein": ["400 g beans", "1 onion"],
+         "macros": "310 kcal, 18P"},
+        {"Was": "Rice bowl", "für": "2 Personen", "rein": ["150 g rice", "1 avocado"],
+         "macros": "480 kcal, 14P"}])),
+    "a table in a page": ("week.html",
+        "<h1>Our week</h1><table><tr><th>Meal</th><th>For</th><th>Ingredients</th><th>kcal</th>"
+        "<th>Protein</th></tr><tr><td>Bean pot</td><td>4</td><td>400 g beans<br>1 onion</td><td>310"
+        "</td><td>18</td></tr><tr><td>Rice bowl</td><td>2</td><td>150 g rice<br>1 avocado</td>"
+        "<td>480</td><td>14</td></tr></table>"),
+    "numbered heads, lists on a line": ("c.txt",
+        "1) Bean pot | 4 portions\ningredients: 400 g beans; 1 onion\nnumbers: 310 kcal / 18 P\n\n"
+        "2) Rice bowl | 2 portions\ningredients: 150 g rice; 1 avocado\nnumbers: 480 kcal / 14 P\n"),
+    "a line above the header": ("e.csv",
+        "# exported in May\ntitle,for how many,ingredients,kcal,protein\n"
+        "Bean pot,4,400 g beans|1 onion,310,18\nRice bowl,2,150 g rice|1 avocado,480,14\n"),
+    "names of columns in another language": ("g.csv",
+        "Gericht;Portionen;Zutat;Menge;kcal pro Portion;Eiweiß\nBean pot;4;beans;400 g;310;18\n"
+        "Bean pot;4;onion;1;310;18\nRice bowl;2;rice;150 g;480;14\nRice bowl;2;avocado;1;480;14\n"),
+    "a sheet with titles above their rows": ("p.xlsx", [
+        ["Item", "Qty"], ["Bean pot (4 portions)"], ["beans", "400 g"], ["onion", 1],
+        ["per portion: 310 kcal, P 18"], [], ["Rice bowl (2 portions)"], ["rice", "150 g"],
+        ["avocado", 1], ["per portion: 480 kcal, P 14"]]),
+    "cards beside each other": ("s.xlsx", [
+        ["Bean pot", None, None, "Rice bowl"], ["serves 4", None, None, "serves 2"],
+        ["beans", 400, "g", "rice", 150, "g"], ["onion", 1, None, "avocado", 1, None],
+        ["kcal", 310, None, "kcal", 480], ["protein", 18, None, "protein", 14]]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "content"), TWO.values(), ids=list(TWO))
+def test_two_recipes_in_many_forms(tmp_path: Path, name: str, content: str | list) -> None:
+    if isinstance(content, str):
+        (tmp_path / name).write_text(content, encoding="utf-8")
+    else:
+        book = openpyxl.Workbook()
+        for row in content:
+            book.active.append(row)
+        book.save(tmp_path / name)
+    read = read_collection([tmp_path / name])
+    stated = read.stated.pivot_table(index="recipe_id", columns="nutrient", values="amount")
+    lines = read.line.groupby("recipe_id")["text"].agg(list)
+    assert [
+        (row.title, row.servings, lines[row.recipe_id], *stated.loc[row.recipe_id])
+        for row in read.recipe.itertuples(index=False)
+    ] == [
+        ("Bean pot", 4, ["400 g beans", "1 onion"], 310, 18),
+        ("Rice bowl", 2, ["150 g rice", "1 avocado"], 480, 14),
+    ]
+    assert not [p for p in read.problems if p.severity != "note"]
+
+
+def test_a_table_of_ingredients_that_ends_in_its_numbers(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for row in (
+        ["Harbour chili"], ["Serves 4"], [], ["Ingredient", "Amount", "kcal", "Protein"],
+        ["Beef mince", "500 g", 1250, 90], ["Beans", "400 g", 400, 28], ["Total", None, 1650, 118],
+        ["Per serving", None, 413, 29.5],
+    ):  # fmt: skip
+        book.active.append(row)
+    book.save(tmp_path / "chili.xlsx")
+    read = read_collection([tmp_path])
+    assert read.line["text"].tolist() == ["500 g Beef mince", "400 g Beans"]
+    assert set(zip(read.stated["nutrient"], read.stated["amount"], strict=True)) == {
+        ("ENERC_KCAL", 413), ("PROCNT", 29.5),
+    }  # fmt: skip

@@ -83,9 +83,9 @@ def read_document(path: Path, source: str, kind: str) -> Read:
 
         return read_rich_text(path, source)
     if kind == "locked":
-        from pipeline.intake.documents.archive import locked
-
-        return Read(problems=[locked("Office document", source)])
+        return Read(
+            problems=[input_problem("document-locked", source=source, kind="Office document")]
+        )
     return Read(problems=[input_problem("document-old", source=source, file=path.name)])
 
 

@@ -9,8 +9,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING
 
 from pipeline.intake.files import MIB
-from pipeline.intake.model import cut
-from pipeline.problems import Problem, input_problem
+from pipeline.intake.model import RefusedError, cut
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -22,29 +21,6 @@ MAX_PART = 32 * MIB
 MAX_READ = 128 * MIB
 #: Elements within elements.
 MAX_DEPTH = 400
-
-
-class RefusedError(Exception):
-    """A document that is not read; carries the problem that says why."""
-
-    def __init__(self, problem: Problem) -> None:
-        super().__init__(problem.what)
-        self.problem = problem
-
-
-def damaged(kind: str, source: str, why: str) -> Problem:
-    """The problem of a document that cannot be opened."""
-    return input_problem("document-damaged", source=source, kind=kind, why=cut(why, 160))
-
-
-def locked(kind: str, source: str, why: str = "it is protected by a password") -> Problem:
-    """The problem of a document that only opens with a key."""
-    return input_problem("document-locked", source=source, kind=kind, why=why)
-
-
-def too_deep(kind: str, source: str) -> Problem:
-    """The problem of a document whose elements nest deeper than is read."""
-    return input_problem("document-too-deep", source=source, kind=kind, levels=MAX_DEPTH)
 
 
 class Archive:
@@ -60,12 +36,14 @@ class Archive:
         self._left = MAX_READ
         try:
             if path.stat().st_size > MAX_BYTES:
-                raise RefusedError(self._too_large(path.stat().st_size))
+                raise self._too_large(path.stat().st_size)
             self._zip = zipfile.ZipFile(path)
         except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as fault:
-            raise RefusedError(damaged(kind, source, str(fault))) from fault
+            raise RefusedError(
+                "document-damaged", source=source, kind=kind, why=cut(str(fault), 160)
+            ) from fault
         if len(self._zip.namelist()) > MAX_ENTRIES:
-            raise RefusedError(self._too_large(0))
+            raise self._too_large(0)
         self._names = set(self._zip.namelist())
 
     def __enter__(self) -> Archive:
@@ -95,15 +73,15 @@ class Archive:
             with self._zip.open(name) as part:
                 data = part.read(min(MAX_PART, self._left) + 1)
         except KeyError as fault:
-            raise RefusedError(damaged(self.kind, self.source, f'"{name}" is missing')) from fault
+            raise self._damaged(f'"{name}" is missing') from fault
         except RuntimeError as fault:  # how zipfile says that a part is encrypted
-            raise RefusedError(locked(self.kind, self.source)) from fault
+            raise RefusedError("document-locked", source=self.source, kind=self.kind) from fault
         except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError,
                 NotImplementedError) as fault:  # fmt: skip
             why = f'"{name}": {fault}'
-            raise RefusedError(damaged(self.kind, self.source, why)) from fault
+            raise self._damaged(why) from fault
         if len(data) > min(MAX_PART, self._left):
-            raise RefusedError(self._too_large(len(data)))
+            raise self._too_large(len(data))
         self._left -= len(data)
         return data
 
@@ -120,15 +98,19 @@ class Archive:
         try:
             root: Element = ElementTree.fromstring(data)
         except defusedxml.DefusedXmlException as fault:
-            problem = input_problem(
+            raise RefusedError(
                 "document-entities", source=self.source, kind=self.kind, name=name
-            )
-            raise RefusedError(problem) from fault
+            ) from fault
         except (ElementTree.ParseError, ValueError, LookupError) as fault:
             why = f'"{name}" is not XML: {fault}'
-            raise RefusedError(damaged(self.kind, self.source, why)) from fault
+            raise self._damaged(why) from fault
         return root
 
-    def _too_large(self, size: int) -> Problem:
+    def _damaged(self, why: str) -> RefusedError:
+        return RefusedError(
+            "document-damaged", source=self.source, kind=self.kind, why=cut(why, 160)
+        )
+
+    def _too_large(self, size: int) -> RefusedError:
         said = f"to more than {size / MIB:,.0f} MB" if size > MIB else "to too many parts"
-        return input_problem("document-bomb", source=self.source, kind=self.kind, to=said)
+        return RefusedError("document-bomb", source=self.source, kind=self.kind, to=said)

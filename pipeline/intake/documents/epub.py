@@ -14,12 +14,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import unquote, urlsplit
 
-from pipeline.intake.documents.archive import Archive, RefusedError, locked
+from pipeline.intake.documents.archive import Archive
 from pipeline.intake.documents.blocks import card_lines
 from pipeline.intake.documents.places import take, untitled
 from pipeline.intake.documents.web_text import MAX_CSS, page_blocks
 from pipeline.intake.files import decode
-from pipeline.intake.model import Read
+from pipeline.intake.model import Read, RefusedError
 from pipeline.intake.pages.page import MAX_DEPTH, too_deep
 from pipeline.intake.text.card import CardLine, read_cards
 from pipeline.intake.text.line_kinds import begins_section
@@ -129,8 +129,7 @@ def _refuse_locked(archive: Archive, names: list[str]) -> None:
         for one in _all(archive.xml(_ENCRYPTION), "CipherReference")
     }
     if hidden & set(names):
-        why = "its chapters are encrypted (copy protection)"
-        raise RefusedError(locked(KIND, archive.source, why))
+        raise RefusedError("document-locked/chapters", source=archive.source, kind=KIND)
 
 
 # --- chapters -------------------------------------------------------------------------------------

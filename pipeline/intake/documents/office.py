@@ -6,11 +6,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
 
-from pipeline.intake.documents.archive import Archive, RefusedError, too_deep
+from pipeline.intake.documents.archive import MAX_DEPTH, Archive
 from pipeline.intake.documents.blocks import Block, card_lines
 from pipeline.intake.documents.places import text_boxes
-from pipeline.intake.model import Read
+from pipeline.intake.model import Read, RefusedError
 from pipeline.intake.text.card import read_cards
+from pipeline.problems import input_problem
 
 
 class Body(Protocol):
@@ -42,7 +43,9 @@ def read_office(
     except RefusedError as refused:
         found.problems.append(refused.problem)
     except RecursionError:
-        found.problems.append(too_deep(kind, source))
+        found.problems.append(
+            input_problem("document-too-deep", source=source, kind=kind, levels=MAX_DEPTH)
+        )
     else:
         found = read_cards(card_lines(blocks), source, format=format)
         found.problems[:0] = text_boxes(body.boxes, source)

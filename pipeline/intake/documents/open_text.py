@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.intake.documents.archive import MAX_DEPTH, Archive, RefusedError, locked
+from pipeline.intake.documents.archive import MAX_DEPTH, Archive
 from pipeline.intake.documents.blocks import Block, Cell, squeezed, table_blocks
 from pipeline.intake.documents.office import read_office
-from pipeline.intake.model import Read
+from pipeline.intake.model import Read, RefusedError
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -48,7 +48,7 @@ def _opened(archive: Archive) -> _Body:
     if "META-INF/manifest.xml" in archive:
         manifest = archive.xml("META-INF/manifest.xml")
         if any(str(one.tag).endswith("}encryption-data") for one in manifest.iter()):
-            raise RefusedError(locked(KIND, archive.source))
+            raise RefusedError("document-locked", source=archive.source, kind=KIND)
     content = archive.xml("content.xml")
     parts = [archive.xml("styles.xml")] if "styles.xml" in archive else []
     parts.append(content)

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
-from pipeline.intake.documents.archive import RefusedError, damaged, locked
 from pipeline.intake.documents.blocks import card_lines
 from pipeline.intake.documents.pdf_lines import (
     Char,
@@ -19,7 +18,7 @@ from pipeline.intake.documents.pdf_lines import (
 )
 from pipeline.intake.documents.places import renumber
 from pipeline.intake.files import MIB
-from pipeline.intake.model import Read
+from pipeline.intake.model import Read, RefusedError, cut
 from pipeline.intake.text.card import read_cards
 from pipeline.problems import Problem, input_problem, is_of_the_input
 
@@ -54,7 +53,9 @@ def _pages(path: Path, source: str, read: Read) -> list[Page]:
     """
     size = path.stat().st_size
     if size > MAX_BYTES:
-        raise RefusedError(_bomb(source, f"the PDF holds {size / MIB:,.0f} MB"))
+        raise RefusedError(
+            "document-bomb/pdf", source=source, what=f"the PDF holds {size / MIB:,.0f} MB"
+        )
     from pipeline.intake.documents.pdf_chars import LockedError, TooMuchError, characters
 
     chars: list[tuple[int, float, list[Char]]] = []
@@ -68,26 +69,23 @@ def _pages(path: Path, source: str, read: Read) -> list[Page]:
                 else:
                     empty.append(no)
     except LockedError as fault:
-        raise RefusedError(locked(KIND, source)) from fault
+        raise RefusedError("document-locked", source=source, kind=KIND) from fault
     except TooMuchError as fault:
-        raise RefusedError(_bomb(source, str(fault))) from fault
+        raise RefusedError("document-bomb/pdf", source=source, what=str(fault)) from fault
     except Exception as fault:  # pdfminer raises whatever a broken object makes it trip over
         if not is_of_the_input(fault) and not isinstance(fault, (OSError, RecursionError)):
             raise
-        raise RefusedError(damaged(KIND, source, f"{type(fault).__name__}: {fault}")) from fault
+        why = cut(f"{type(fault).__name__}: {fault}", 160)
+        raise RefusedError("document-damaged", source=source, kind=KIND, why=why) from fault
     read.problems.extend(_told(failed, empty, source, some=bool(chars)))
     if not chars:
         if not empty and not failed:
-            raise RefusedError(damaged(KIND, source, "it has no pages"))
+            raise RefusedError("document-damaged", source=source, kind=KIND, why="it has no pages")
         return []
     _refuse_unknown(chars, source)
     sizes: Counter[float] = Counter(round(c.size * 2) / 2 for *_, some in chars for c in some)
     usual = usual_size(sizes)
     return [Page(no, height, regions(pieces(some), usual)) for no, height, some in chars]
-
-
-def _bomb(source: str, what: str) -> Problem:
-    return input_problem("document-bomb/pdf", source=source, what=what)
 
 
 def _told(failed: Sequence[int], empty: Sequence[int], source: str, *, some: bool) -> list[Problem]:
@@ -116,6 +114,4 @@ def _refuse_unknown(chars: Sequence[tuple[int, float, list[Char]]], source: str)
     total = sum(len(found) for *_, found in chars)
     unknown = sum(c.text == "\ufffd" for *_, found in chars for c in found)
     if unknown > _UNKNOWN * total:
-        raise RefusedError(
-            input_problem("pdf-letters-unknown", source=source, share=unknown / total)
-        )
+        raise RefusedError("pdf-letters-unknown", source=source, share=unknown / total)

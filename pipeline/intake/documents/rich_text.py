@@ -11,7 +11,7 @@ from collections import Counter
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from pipeline.intake.documents.archive import MAX_DEPTH, too_deep
+from pipeline.intake.documents.archive import MAX_DEPTH
 from pipeline.intake.documents.blocks import Block, Cell, card_lines, squeezed, table_blocks
 from pipeline.intake.files import MAX_TEXT_BYTES, MIB
 from pipeline.intake.model import Read
@@ -146,7 +146,8 @@ def read_rich_text(path: Path, source: str) -> Read:
     try:
         blocks = blocks_of(path.read_bytes().decode("latin-1"))
     except RecursionError:
-        return Read(problems=[too_deep(KIND, source)], found=f"a {KIND}")
+        problem = input_problem("document-too-deep", source=source, kind=KIND, levels=MAX_DEPTH)
+        return Read(problems=[problem], found=f"a {KIND}")
     read = read_cards(card_lines(blocks), source, format="rtf")
     read.found = f"a {KIND}"
     return read

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -62,17 +63,13 @@ def read_page(text: str, source: str) -> Read:
         except JsonRefusedError as fault:
             line = text.count("\n", 0, at) + max(fault.line, 1)
             faults.append(
-                Problem(
-                    fault.code,
-                    fault.what.replace("the file is", "a script of the page is", 1),
-                    "that script was not read",
-                    "save the page again, or fix the script",
-                    source=source,
-                    source_line=line,
+                replace(
+                    fault.problem, source=source, source_line=line, text=cut(raw[:200]),
+                    what=fault.what.replace("the file is", "a script of the page is", 1),
+                    why="that script was not read", fix="save the page again, or fix the script",
                     severity="error" if "recipe" in raw.lower() else "warning",
-                    text=cut(raw[:200]),
                 )
-            )
+            )  # fmt: skip
             continue
         read.recipes.extend(
             recipes_of(parsed, text, schema_format="html", own_format="html", start=at,

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from json.encoder import encode_basestring, encode_basestring_ascii
 from typing import Any
 
 from pipeline.intake.amounts import Written
 from pipeline.intake.files import LineIndex
-from pipeline.intake.model import RawRecipe, Read, cut, guarded
+from pipeline.intake.model import RawRecipe, Read, RefusedError, cut, guarded
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form, yaml_tree
 from pipeline.problems import Problem
@@ -23,15 +24,7 @@ def read_json(text: str, source: str, *, json_lines: bool = True) -> Read:
     except JsonRefusedError as fault:
         lines = _json_lines(text) if (json_lines and fault.line > 1) or fault.extra else None
         if lines is None:
-            problem = Problem(
-                fault.code,
-                fault.what,
-                "the file was not read",
-                fault.fix,
-                source=source,
-                source_line=fault.line or None,
-                text=cut(_line_of(text, fault.line)),
-            )
+            problem = replace(fault.problem, source=source, text=cut(_line_of(text, fault.line)))
             return Read(problems=[problem], found="JSON")
         trees = lines
     read = Read(found="JSON")
@@ -116,12 +109,13 @@ class Finder:
         return None
 
 
-class JsonRefusedError(Exception):
-    """The text is no JSON that is read here."""
+class JsonRefusedError(RefusedError):
+    """The text is no JSON that is read here; ``extra``: something stands behind it."""
 
-    def __init__(self, code: str, what: str, fix: str, line: int, *, extra: bool = False) -> None:
-        super().__init__(what)
-        self.code, self.what, self.fix, self.line, self.extra = code, what, fix, line, extra
+    def __init__(self, code: str, line: int, *, extra: bool = False, **values: Any) -> None:
+        super().__init__(code, source_line=line or None, **values)
+        self.code, self.fix = self.problem.code, self.problem.fix
+        self.line, self.extra = line, extra
 
 
 def loads(text: str) -> Any:
@@ -133,26 +127,15 @@ def loads(text: str) -> Any:
     try:
         return json.JSONDecoder(strict=False, parse_float=Written).decode(text)
     except json.JSONDecodeError as fault:
+        said = f"{fault.msg[0].lower()}{fault.msg[1:]}"
         raise JsonRefusedError(
-            "json-invalid",
-            f"the file is not valid JSON: {fault.msg[0].lower()}{fault.msg[1:]} "
-            f"(line {fault.lineno}, column {fault.colno})",
-            "fix that line; a missing or trailing comma, or an unclosed quote, is likeliest",
-            fault.lineno,
-            extra=fault.msg == "Extra data",
-        ) from None
-    except RecursionError:
-        raise JsonRefusedError(
-            "json-too-deep",
-            "the JSON is nested deeper than can be read",
-            "no recipe is: check what wrote the file",
-            1,
-        ) from None
-    except ValueError as fault:  # a whole number of more digits than Python turns into one
-        raise JsonRefusedError(
-            "json-invalid", f"the file holds a number that cannot be read: {cut(str(fault), 60)}",
-            "correct the number", 0,
+            "json-invalid", fault.lineno, extra=fault.msg == "Extra data", said=said,
+            no=fault.lineno, column=fault.colno,
         ) from None  # fmt: skip
+    except RecursionError:
+        raise JsonRefusedError("json-too-deep", 1) from None
+    except ValueError as fault:  # a whole number of more digits than Python turns into one
+        raise JsonRefusedError("json-invalid/number", 0, said=cut(str(fault), 60)) from None
 
 
 def _json_lines(text: str) -> list[Any] | None:
@@ -184,15 +167,8 @@ def read_yaml(text: str, source: str) -> Read:
 
 def yaml_problem(fault: yaml_tree.YamlRefusedError, source: str, text: str) -> Problem:
     """The problem of a YAML text that was refused."""
-    return Problem(
-        fault.code,
-        fault.what,
-        fault.why,
-        fault.fix,
-        source=source,
-        source_line=fault.line,
-        text=cut(_line_of(text, fault.line or 0)),
-    )
+    line = fault.problem.source_line
+    return replace(fault.problem, source=source, text=cut(_line_of(text, line or 0)))
 
 
 def _line_of(text: str, line: int) -> str:

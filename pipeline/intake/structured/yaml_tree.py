@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from pipeline.intake.model import RefusedError
+
 MAX_NODES = 200_000
 MAX_DEPTH = 40
 _CORE = "tag:yaml.org,2002:"
@@ -36,16 +38,11 @@ class Mapping(dict[str, Any]):
     key_text: dict[str, Text]
 
 
-_FIX = "check the indentation, and put text that holds ': ' or '#' in quotes"
+class YamlRefusedError(RefusedError):
+    """The text is no YAML, or YAML that is not read here, and where."""
 
-
-class YamlRefusedError(Exception):
-    """The text is no YAML, or YAML that is not read here: what, why, what to do, and the line."""
-
-    def __init__(self, code: str, what: str, why: str, mark: Any, fix: str = _FIX) -> None:
-        super().__init__(what)
-        self.code, self.what, self.why, self.fix = code, what, why, fix
-        self.line: int | None = None if mark is None else mark.line + 1
+    def __init__(self, code: str, mark: Any, **values: Any) -> None:
+        super().__init__(code, source_line=None if mark is None else mark.line + 1, **values)
 
 
 @dataclass(slots=True)
@@ -72,12 +69,9 @@ def load_documents(text: str) -> list[Any]:
             builder.take(event)
     except (yaml.YAMLError, RecursionError, ValueError, OverflowError) as fault:
         reasons = (getattr(fault, "context", None), getattr(fault, "problem", None))
-        raise YamlRefusedError(
-            "yaml-invalid",
-            "the file is not valid YAML",
-            " ".join(filter(None, reasons)) or str(fault),
-            getattr(fault, "problem_mark", None),
-        ) from None
+        why = " ".join(filter(None, reasons)) or str(fault)
+        mark = getattr(fault, "problem_mark", None)
+        raise YamlRefusedError("yaml-invalid", mark, why=why) from None
     return builder.documents
 
 
@@ -96,13 +90,7 @@ class _Builder:
         kind = type(event).__name__
         tag = getattr(event, "tag", None)
         if tag is not None and tag not in ("!", "?") and tag not in _HARMLESS:
-            raise YamlRefusedError(
-                "yaml-tag",
-                f'the YAML holds the tag "{tag[:60]}"',
-                "tags can make a reader build objects; files with tags are not read",
-                mark,
-                "take the tags (words that begin with !) out of the file",
-            )
+            raise YamlRefusedError("yaml-tag", mark, tag=tag[:60])
         if kind == "ScalarEvent":
             self._scalar(event, mark)
         elif kind in ("SequenceStartEvent", "MappingStartEvent"):
@@ -111,12 +99,7 @@ class _Builder:
             self._end(event, mark)
         elif kind == "AliasEvent":
             if event.anchor not in self._anchors:
-                raise YamlRefusedError(
-                    "yaml-invalid",
-                    f'the alias "*{event.anchor[:60]}" names nothing before it',
-                    "the file cannot be read as YAML",
-                    mark,
-                )
+                raise YamlRefusedError("yaml-invalid/alias", mark, alias=event.anchor[:60])
             self._put(*self._anchors[event.anchor], mark)
 
     def _scalar(self, event: Any, mark: Any) -> None:
@@ -130,13 +113,7 @@ class _Builder:
 
     def _begin(self, event: Any, mark: Any) -> None:
         if len(self._open) >= MAX_DEPTH:
-            raise YamlRefusedError(
-                "yaml-too-deep",
-                f"the YAML is nested deeper than {MAX_DEPTH} levels",
-                "no recipe is; it was not read",
-                mark,
-                "see shared/recipe.schema.json for the form",
-            )
+            raise YamlRefusedError("yaml-too-deep", mark, levels=MAX_DEPTH)
         node: Any = []
         if type(event).__name__ == "MappingStartEvent":
             node = Mapping()
@@ -162,13 +139,7 @@ class _Builder:
         """Put a finished node into what is open, or among the documents."""
         self._total += size
         if self._total > MAX_NODES:
-            raise YamlRefusedError(
-                "yaml-bomb",
-                "the YAML unfolds to more than a recipe collection can hold",
-                f"more than {MAX_NODES:,} nodes once its aliases are expanded; it was not read",
-                mark,
-                "write the repeated parts out, or split the file",
-            )
+            raise YamlRefusedError("yaml-bomb", mark, most=MAX_NODES)
         if not self._open:
             self.documents.append(node)
             return

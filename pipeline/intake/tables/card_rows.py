@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pipeline.intake.columns import nutrient_column
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.layout import food_column, is_head, layout_of, states_numbers
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import names_a_fact
@@ -39,8 +40,27 @@ def list_lines(header: Sequence[str], no: int, rows: Sequence[Row]) -> Iterator[
     inside = True
     for at, cells in rows:
         inside = inside and bool(cells)
+        if inside and (stated := _numbers(header, cells)):
+            yield CardLine(at, stated)
+            continue
         text = _ingredient(header, cells) if inside else joined(cells)
         yield CardLine(at, text if len(cells) == 1 or not inside else f"- {text}")
+
+
+def _numbers(header: Sequence[str], cells: Sequence[Any]) -> str:
+    """A row that says what its numbers are for, under the names of nutrients; "" for any other."""
+    layout = layout_of(header)
+    texts = _texts(header, cells)
+    name = texts[food_column(layout)] if layout is not None else ""
+    if layout is None or not name or read_stated_line(f"{name}: 1").basis is None:
+        return ""
+    stated = [f"{header[at]} {texts[at]}" for at in layout.nutrients if texts[at]]
+    return f"{name}: {', '.join(stated)}" if stated else ""
+
+
+def _texts(header: Sequence[str], cells: Sequence[Any]) -> list[str]:
+    texts = ["" if cell is None else str(cell).strip() for cell in cells]
+    return texts + [""] * (len(header) - len(texts))
 
 
 def block_lines(header: Sequence[str], rows: Sequence[Row]) -> Iterator[CardLine]:
@@ -51,8 +71,7 @@ def block_lines(header: Sequence[str], rows: Sequence[Row]) -> Iterator[CardLine
     layout = layout_of(header)
     assert layout is not None
     for no, cells in rows:
-        texts = ["" if cell is None else str(cell).strip() for cell in cells]
-        texts += [""] * (len(header) - len(texts))
+        texts = _texts(header, cells)
         if is_head(layout, texts):
             title = layout.roles.get("title", food_column(layout))
             yield CardLine(no, "")

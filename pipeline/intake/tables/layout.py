@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -14,10 +15,13 @@ from pipeline.intake.columns import (
     NutrientColumn,
     column_among,
     field_of,
+    head_words,
     plain,
     speaks_of_nutrition,
 )  # fmt: skip
+from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.patterns import pattern
+from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
 
 MAX_COLUMNS = 500
@@ -26,6 +30,7 @@ _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 #: A column that gives its values in grams.
 _IN_GRAMS = re.compile(r"(?:[(\[/]|\bin)\s*(?:g|grams?)\s*[)\]]?\s*$", re.IGNORECASE)
 _LIST_MARKS = ("\n", "|", ";")
+_MAX_LEAD = 6
 #: Rows that are looked at to learn what the columns hold.
 _ROWS = 100
 #: Share of titles that differ, beyond which each row is a recipe of its own.
@@ -99,12 +104,14 @@ class Form:
         blocks: its recipes are blocks of rows below a row of their title.
         delimiter: of a CSV.
         foods: columns that hold amounts of one food each, with the name of that food.
+        lead: lines of a CSV above its header.
     """
 
     names: list[str]
     renamed: tuple[tuple[str, str], ...] = ()
     blocks: bool = False
     delimiter: str = ""
+    lead: int = 0
     foods: Mapping[int, str] = field(default_factory=dict)
 
     def lined(self, columns: list[Sequence[Any]]) -> list[Sequence[Any]]:
@@ -131,21 +138,27 @@ def sniff_delimiter(head: str) -> str | None:
         head: its decoded beginning.
     """
     form = form_of(head) if named_delimiter(head) else None
-    return None if form is None or form.blocks or form.renamed else form.delimiter
+    plain_form = form is not None and not (form.blocks or form.renamed or form.lead)
+    return form.delimiter if form is not None and plain_form else None
 
 
 def form_of(head: str) -> Form | None:
     """How a CSV text is read, None for one that is no table of recipes."""
     head = head[:65536]
+    lines = head.split("\n")
+    tops = ("\n".join(lines[at:]) for at in range(min(_MAX_LEAD, len(lines))))
+    lead, named = next(
+        ((at, d) for at, top in enumerate(tops) if (d := named_delimiter(top))), (0, None)
+    )
+    head = "\n".join(lines[lead:])
     header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
-    named = named_delimiter(head)
     for delimiter in [named] if named else _delimiters(header)[:2]:
         items = csv_rows.rows(csv_rows.split_lines(head), delimiter)
         rows = [item.cells for item in islice(items, _ROWS) if isinstance(item, csv_rows.Row)]
         if rows and len(rows[0]) > 1 and (named or len(rows[0]) <= MAX_COLUMNS):
             form = table_form(rows[0][:MAX_COLUMNS], rows[1:])
             if form is not None:
-                return replace(form, delimiter=delimiter)
+                return replace(form, delimiter=delimiter, lead=lead)
     return None
 
 
@@ -249,21 +262,29 @@ def _fields_by_content(
         if field_of(plain(name), "column") is None and column_among(name, names) is None
     ]  # fmt: skip
     fields = [field_of(plain(name), "column") for name in names]
-    if not columns or not columns[0] or (layout and (layout.kind == "wide" or "id" in fields)):
+    if not columns or not columns[0] or (layout and "id" in fields):
         return {}
     found: dict[int, str] = {}
     lists = next((at for at in range(len(columns)) if _mostly(columns[at], holds_lines)), None)
     if layout is None:
         found = _rows_of_lines(free, columns) if lists is None else {lists: "ingredients"}
+    wide = lists is not None if layout is None else layout.kind == "wide"
     if (found or layout) and "title" not in fields:
         titles = (
             at for at in free
             if at not in found and _mostly(columns[at], may_be_title)
-            and (len(set(columns[at])) == len(columns[at])) == (lists is not None)
+            and (len(set(columns[at])) == len(columns[at])) == wide
         )  # fmt: skip
         if (title := next(titles, None)) is not None:
             found[title] = "title"
+    for at in free:
+        if plain(names[at]) in head_words("for") and _mostly(columns[at], _counts) and found:
+            found[at] = "servings"
     return found if lists is not None or "title" in [*found.values(), *fields] else {}
+
+
+def _counts(cell: str) -> bool:
+    return not math.isnan(read_yield(cell).servings)
 
 
 def _rows_of_lines(free: Sequence[int], columns: Sequence[Sequence[str]]) -> dict[int, str]:
@@ -305,7 +326,8 @@ def is_head(layout: Layout, row: Sequence[str]) -> bool:
     if "title" in roles:
         return bool(row[roles["title"]]) and not food and not states_numbers(row)
     measured = any(row[roles[r]] for r in ("amount", "unit", "grams") if r in roles)
-    return bool(food) and not measured and any(row[at] for at in layout.nutrients)
+    numbers = any(row[at] for at in layout.nutrients)
+    return bool(food) and not measured and (numbers or titled_yield(food)[1] is not None)
 
 
 def states_numbers(row: Sequence[str]) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zipfile
 from collections.abc import Iterator
-from itertools import starmap
+from itertools import pairwise, starmap
 from pathlib import Path
 from typing import Any
 
@@ -94,14 +94,21 @@ def sheet_rows(sheet: Any) -> Iterator[Row]:
 
 
 def read_sheet_rows(rows: list[Row], name: str, source: str, read: Read) -> None:
-    """Add the recipes of a sheet: those of its strips, and numbers beside them to their own."""
-    parts = strips(rows)
+    """Add the recipes of a sheet: those of its strips, and numbers beside them to their own.
+
+    Where it has several strips, the numbers get no row, as no row is one recipe's: they are not
+    corrected in a copy.
+    """
+    parts, first = strips(rows), len(read.recipes)
+    alone = len(parts) == 1
     while parts:
         strip = parts.pop(0)
         beside = []
         while parts and is_panel(parts[0]):
             beside.append(parts.pop(0))
         _read_strip(strip, beside, name, source, read)
+    for one in (s for recipe in read.recipes[first:] if not alone for s in recipe.stated):
+        one.source_line = None
 
 
 def _read_strip(
@@ -121,20 +128,17 @@ def _read_strip(
             rows = [*rows, *((no + last + 2, cells) for no, cells in strip)]
     if found is None:
         lines = [CardLine(no, joined(cells)) for no, cells in spaced(rows)]
-        take(read, read_cards(lines, source, format="xlsx"))
+        take(read, _side_by_side(rows) or read_cards(lines, source, format="xlsx"))
         return
     at, form = found
     layout = layout_of(form.names)
     if not form.blocks and layout is not None and layout.roles.keys() & {"title", "id"}:
-        body = rows[at + 1 :]
-        columns = columns_of([cells for _, cells in body], len(form.names))
+        columns = columns_of([cells for _, cells in rows[at + 1 :]], len(form.names))
+        numbers = [no for no, _ in rows[at + 1 :]]
         take(
             read,
             read_columns(
-                form.names,
-                form.lined(columns[: len(form.names)]),
-                [no for no, _ in body],
-                format="xlsx",
+                form.names, form.lined(columns[: len(form.names)]), numbers, format="xlsx"
             ),
         )
     else:
@@ -147,6 +151,27 @@ def _read_strip(
             lines = [*head, *list_lines(form.names, rows[at][0], below)]
         take(read, read_cards(lines, source, format="xlsx"))
     read.problems.extend(starmap(read_by_content, form.renamed))
+
+
+def _side_by_side(rows: list[Row]) -> Read | None:
+    """The cards of a sheet that stand beside each other, each with its title in the first row.
+
+    Their numbers get no row: a row is several recipes', and is not corrected.
+    """
+    first = rows[0][1] if rows else []
+    starts = [at for at, cell in enumerate(first) if cell is not None]
+    if len(starts) < 2 or min(b - a for a, b in pairwise(starts)) < 2:
+        return None
+    out = Read()
+    for a, b in pairwise([*starts, None]):
+        lines = [CardLine(no, joined(cells[a:b])) for no, cells in spaced(rows)]
+        found = read_cards(lines, "", format="xlsx")
+        if len(found.recipes) != 1 or len(found.recipes[0].lines) < 2:
+            return None
+        for one in found.recipes[0].stated:
+            one.source_line = None
+        take(out, found)
+    return out
 
 
 def _header(rows: list[Row]) -> tuple[int, Form] | None:

@@ -63,7 +63,8 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     form = form_of(head)
     if form is None:
         return _unknown_columns(head, source)
-    items = csv_rows.rows(lines, form.delimiter)
+    kept_lines = ("" if at < form.lead else line for at, line in enumerate(lines))
+    items = csv_rows.rows(kept_lines, form.delimiter)
     header = next(items, None)
     if not isinstance(header, csv_rows.Row):
         return _unknown_columns(head, source)

@@ -8,6 +8,7 @@ they are; the title is the last line that can be one above the list.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
@@ -36,6 +37,9 @@ def recipe_heads(lines: Sequence[CardLine], below_blank: Sequence[bool]) -> froz
         lines: those that hold something.
         below_blank: whether a blank line stands above each.
     """
+    numbers = [at for at, line in enumerate(lines) if _states(line)]
+    if not any(b - a > _LIST for a, b in pairwise(numbers)):
+        return frozenset()
     heads: list[int] = []
     title: int | None = None
     listed, anchored = 0, False
@@ -61,10 +65,15 @@ def recipe_heads(lines: Sequence[CardLine], below_blank: Sequence[bool]) -> froz
     return frozenset(heads) if len(heads) > 1 else frozenset()
 
 
+def _states(line: CardLine) -> bool:
+    bare = line.text.strip("*_# ")
+    return MAYBE_STATED.search(bare) is not None and states(bare)
+
+
 def _kind(line: CardLine, below_blank: bool) -> str:
     text = line.text.strip()
     bare = text.strip("*_# ")
-    if MAYBE_STATED.search(bare) and states(bare):
+    if _states(line):
         return "numbers"
     section = pattern("ingredients").match(bare)
     if section and section["rest"] and section["colon"]:
