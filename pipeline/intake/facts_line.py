@@ -202,4 +202,9 @@ def titled_yield(text: str) -> tuple[str, str | None]:
         told = yield_line(tail) or (tail if _counts_the_title(tail, text[: found.start()]) else "")
         if told:
             return text[: found.start()].strip(" *_-–—"), told
+    facts = find_facts(text)
+    if len(facts.yields) == 1 and text.rstrip().endswith(facts.yields[0]):  # "LENTIL SOUP for six"
+        title = text.rstrip()[: -len(facts.yields[0])].strip(" *_-–—,")
+        if sum(c.isalpha() for c in title) > 2:
+            return title, facts.yields[0]
     return text, None

@@ -65,7 +65,7 @@ from pipeline.intake.text.line_kinds import (
     looks_like_ingredient,
     states,
 )  # fmt: skip
-from pipeline.intake.text.recipe_heads import recipe_heads
+from pipeline.intake.text.recipe_heads import recipe_heads, title_before_numbers
 from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
@@ -76,12 +76,19 @@ _WHITE = re.compile(r"\s{2,}")
 #: "* Lamb soup * makes 6": the signs are around words, not in front of a line of a list.
 _EMPHASIS = re.compile(r"^\s*[*_]{1,3}\s*([^*_]+?)\s*[*_]{1,3}(?=\s|$)")
 _SIGNS_OF_A_LIST = 3
+#: "[02/03/2026, 18:04:11] Priti: " or "02.03.26, 18:04 - Priti: ", as chats are exported.
+_MESSAGE = re.compile(
+    r"^\W{0,2}\d{1,4}[./-]\d{1,2}[./-]\d{2,4},?\s+\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?:\s*[ap]m)?\]?"
+    r"\s*(?:[-–]\s*)?[^:\n]{1,40}:\s",
+    re.IGNORECASE,
+)
+_QUOTED = re.compile(r"^(?:>\s?)+")
 _STEP_WORDS = 4
 
 
 def card_lines(text: str) -> list[CardLine]:
     """Lines of a plain text, numbered from 1; a sign that begins several of them is a bullet."""
-    lines = [_EMPHASIS.sub(r"\1", bounded(line)) for line in text.split("\n")]
+    lines = [_EMPHASIS.sub(r"\1", bounded(line)) for line in messages(text).split("\n")]
     signs = Counter(line[0] for line in lines if line and unicodedata.category(line[0]) == "So")
     bullets = [sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST]
     for at, line in enumerate(lines):
@@ -92,6 +99,19 @@ def card_lines(text: str) -> list[CardLine]:
         for no, line in enumerate(lines, start=1)
         for one in (_cells(line) if "\t" in line.strip() else (line,))
     ]
+
+
+def messages(text: str) -> str:
+    """A chat without the times and names in front of its messages, a thread without its quote marks.
+
+    The lines keep their numbers; text of another kind is returned as it is.
+    """
+    lines = text.split("\n")
+    if sum(1 for line in lines if _MESSAGE.match(line)) >= _SIGNS_OF_A_LIST:
+        return "\n".join(_MESSAGE.sub("", line) for line in lines)
+    if sum(1 for line in lines if line.startswith(">")) >= _SIGNS_OF_A_LIST:
+        return "\n".join(_QUOTED.sub("", line) for line in lines)
+    return text
 
 
 def _cells(line: str) -> list[str]:
@@ -267,6 +287,21 @@ class _Chunk:
             self._below_blank.append(blank)
             blank = False
         self._heads = recipe_heads(self._lines, self._below_blank)
+        self._part_heads()
+
+    def _part_heads(self) -> None:
+        """Let a title that stands in the line of its numbers be a line of its own."""
+        lines: list[CardLine] = []
+        blank: list[bool] = []
+        heads: set[int] = set()
+        for at, line in enumerate(self._lines):
+            head = at in self._heads
+            if head:
+                heads.add(len(lines))
+            parts = title_before_numbers(line.text) if head else []
+            lines += [CardLine(line.no, part, line.level) for part in parts] or [line]
+            blank += [self._below_blank[at], *[False] * (len(parts) - 1)]
+        self._lines, self._below_blank, self._heads = lines, blank, frozenset(heads)
 
     def cards(self, format: str) -> list[_Card]:
         cards = [_Card(RawRecipe("", format, 0))]

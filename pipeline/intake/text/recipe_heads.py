@@ -7,6 +7,7 @@ they are; the title is the last line that can be one above the list.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -26,12 +27,16 @@ from pipeline.intake.text.line_kinds import (
 #: Lines of a list from which on it is one; a single amount may stand anywhere.
 _LIST = 2
 _MAX_TITLE_CHARS = 90
+#: Lines between a title and its numbers, and between these and the list, at most.
+_NEAR = 4
+#: What parts a title, its yield and its numbers in one line.
+_PARTED = re.compile(r"\s*(?:→|⇒|\|)\s*|\s+[•·–—-]\s+|\.\s+(?=\d)|\s*\.\.\.\s*")
 
 
 def recipe_heads(lines: Sequence[CardLine], below_blank: Sequence[bool]) -> frozenset[int]:
-    """Positions of the titles of a text of several recipes that each end in their numbers.
+    """Positions of the titles of a text of several recipes that each end or begin in their numbers.
 
-    Empty unless at least two recipes have that shape, and where numbers stand before their list.
+    Empty unless at least two recipes have that shape.
 
     Args:
         lines: those that hold something.
@@ -40,11 +45,14 @@ def recipe_heads(lines: Sequence[CardLine], below_blank: Sequence[bool]) -> froz
     numbers = [at for at, line in enumerate(lines) if _states(line)]
     if not any(b - a > _LIST for a, b in pairwise(numbers)):
         return frozenset()
+    kinds = [_kind(line, below) for line, below in zip(lines, below_blank, strict=True)]
+    if not {"list", "whole list"} & set(kinds[: numbers[0]]):
+        return _above_lists(lines, kinds)
     heads: list[int] = []
     title: int | None = None
     listed, anchored = 0, False
     for at, line in enumerate(lines):
-        kind = _kind(line, below_blank[at])
+        kind = kinds[at]
         if kind == "title" and not anchored:
             if title is None or line.level or not lines[title].level:
                 title = at
@@ -63,6 +71,48 @@ def recipe_heads(lines: Sequence[CardLine], below_blank: Sequence[bool]) -> froz
                 return frozenset()
             listed, anchored = 0, False
     return frozenset(heads) if len(heads) > 1 else frozenset()
+
+
+def _above_lists(lines: Sequence[CardLine], kinds: Sequence[str]) -> frozenset[int]:
+    """Titles where the numbers of each recipe stand above its list, or in the line of its title."""
+    heads: list[int] = []
+    open_ = 0  # where the recipe above has surely ended
+    for at, kind in enumerate(kinds):
+        if kind in ("list", "whole list"):
+            open_ = at + 1
+        if kind != "numbers" or not {"list", "whole list"} & set(kinds[at + 1 : at + 1 + _NEAR]):
+            continue
+        if title_before_numbers(lines[at].text):
+            heads.append(at)
+            continue
+        above = range(at - 1, max(open_, at - _NEAR) - 1, -1)
+        titles = [n for n in above if kinds[n] in ("title", "head")]
+        plain = [n for n in above if kinds[n] == "" and _short(lines[n].text)]
+        if titles or plain:
+            heads.append(max(titles) if titles else max(plain))
+    return frozenset(heads) if len(heads) > 1 else frozenset()
+
+
+def title_before_numbers(text: str) -> list[str]:
+    """The title that a line of numbers begins with, and what else it says; [] for no title.
+
+    >>> title_before_numbers("pea soup → 4 tubs → 244 kcal a tub (C 38, F 6, P 12)")
+    ['pea soup', '4 tubs', '244 kcal a tub (C 38, F 6, P 12)']
+    """
+    parts = [part for part in _PARTED.split(text.strip()) if part.strip()]
+    named = len(parts) > 1 and not any(c.isnumeric() for c in parts[0]) and _short(parts[0])
+    if not named or begins_section(parts[0]) or states(parts[0]) or MAYBE_STATED.search(parts[0]):
+        return []
+    return parts if any(c.isalpha() for c in parts[0]) else []
+
+
+def _short(text: str) -> bool:
+    bare = text.strip("*_# ")
+    return (
+        0 < len(bare) <= _MAX_TITLE_CHARS
+        and sum(c.isalpha() for c in bare) > 2
+        and not bare.endswith((".", ":", ",", ";"))
+    )
 
 
 def _states(line: CardLine) -> bool:
