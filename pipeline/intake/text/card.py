@@ -65,7 +65,7 @@ from pipeline.intake.text.line_kinds import (
     looks_like_ingredient,
     states,
 )  # fmt: skip
-from pipeline.intake.text.recipe_heads import recipe_heads, title_before_numbers
+from pipeline.intake.text.recipe_heads import labelled_pieces, recipe_heads, title_before_numbers
 from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
@@ -88,7 +88,8 @@ _STEP_WORDS = 4
 
 def card_lines(text: str) -> list[CardLine]:
     """Lines of a plain text, numbered from 1; a sign that begins several of them is a bullet."""
-    lines = [_EMPHASIS.sub(r"\1", bounded(line)) for line in messages(text).split("\n")]
+    said, begins = messages(text)
+    lines = [_EMPHASIS.sub(r"\1", bounded(line)) for line in said]
     signs = Counter(line[0] for line in lines if line and unicodedata.category(line[0]) == "So")
     bullets = [sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST]
     for at, line in enumerate(lines):
@@ -97,21 +98,25 @@ def card_lines(text: str) -> list[CardLine]:
     return [
         CardLine(no, one)
         for no, line in enumerate(lines, start=1)
-        for one in (_cells(line) if "\t" in line.strip() else (line,))
+        for one in (
+            *([""] if no - 1 in begins else ()),
+            *(_cells(line) if "\t" in line.strip() else (line,)),
+        )
     ]
 
 
-def messages(text: str) -> str:
-    """A chat without the times and names in front of its messages, a thread without its quote marks.
+def messages(text: str) -> tuple[list[str], frozenset[int]]:
+    """Lines of a chat without times and names, of a thread without quote marks; of others as they are.
 
-    The lines keep their numbers; text of another kind is returned as it is.
+    Also positions of the lines that begin a message.
     """
     lines = text.split("\n")
-    if sum(1 for line in lines if _MESSAGE.match(line)) >= _SIGNS_OF_A_LIST:
-        return "\n".join(_MESSAGE.sub("", line) for line in lines)
+    begins = frozenset(at for at, line in enumerate(lines) if _MESSAGE.match(line))
+    if len(begins) >= _SIGNS_OF_A_LIST:
+        return [_MESSAGE.sub("", line) for line in lines], begins
     if sum(1 for line in lines if line.startswith(">")) >= _SIGNS_OF_A_LIST:
-        return "\n".join(_QUOTED.sub("", line) for line in lines)
-    return text
+        return [_QUOTED.sub("", line) for line in lines], frozenset()
+    return lines, frozenset()
 
 
 def _cells(line: str) -> list[str]:
@@ -298,7 +303,7 @@ class _Chunk:
             head = at in self._heads
             if head:
                 heads.add(len(lines))
-            parts = title_before_numbers(line.text) if head else []
+            parts = title_before_numbers(line.text) if head else labelled_pieces(line.text)
             lines += [CardLine(line.no, part, line.level) for part in parts] or [line]
             blank += [self._below_blank[at], *[False] * (len(parts) - 1)]
         self._lines, self._below_blank, self._heads = lines, blank, frozenset(heads)
@@ -389,6 +394,8 @@ class _Chunk:
             return
         if bullet is None and self._word_or_key(card, at, line, bare):
             return
+        if bare.endswith(":") and not card.said_yield and (yields := find_facts(bare).yields):
+            self._yields(card, yields, line.no)  # "What you need for two:"
         if card.state == "preamble":
             self._preamble(card, at, line, text, bare, bullet is not None)
         elif card.state == "ingredients":

@@ -14,6 +14,7 @@ from itertools import pairwise
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
 from pipeline.intake.patterns import pattern
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import (
     GENERIC,
@@ -27,6 +28,9 @@ from pipeline.intake.text.line_kinds import (
 #: Lines of a list from which on it is one; a single amount may stand anywhere.
 _LIST = 2
 _MAX_TITLE_CHARS = 90
+_MAX_LABEL = 40
+#: What numbers of a whole recipe hold at least.
+_WHOLE = frozenset(("ENERC_KCAL", "PROCNT", "FAT"))
 #: Lines between a title and its numbers, and between these and the list, at most.
 _NEAR = 4
 #: What parts a title, its yield and its numbers in one line.
@@ -43,11 +47,13 @@ def recipe_heads(lines: Sequence[CardLine], below_blank: Sequence[bool]) -> froz
         below_blank: whether a blank line stands above each.
     """
     numbers = [at for at, line in enumerate(lines) if _states(line)]
-    if not any(b - a > _LIST for a, b in pairwise(numbers)):
+    if not numbers:
         return frozenset()
     kinds = [_kind(line, below) for line, below in zip(lines, below_blank, strict=True)]
-    if not {"list", "whole list"} & set(kinds[: numbers[0]]):
+    if sum(kind in ("list", "whole list") for kind in kinds[: numbers[0]]) < _LIST:
         return _above_lists(lines, kinds)
+    if not any(b - a > _LIST for a, b in pairwise(numbers)):
+        return frozenset()
     heads: list[int] = []
     title: int | None = None
     listed, anchored = 0, False
@@ -90,20 +96,51 @@ def _above_lists(lines: Sequence[CardLine], kinds: Sequence[str]) -> frozenset[i
         plain = [n for n in above if kinds[n] == "" and _short(lines[n].text)]
         if titles or plain:
             heads.append(max(titles) if titles else max(plain))
-    return frozenset(heads) if len(heads) > 1 else frozenset()
+    told = len(heads) > 1 or any(title_before_numbers(lines[at].text) for at in heads)
+    return frozenset(heads) if told else frozenset()
 
 
 def title_before_numbers(text: str) -> list[str]:
     """The title that a line of numbers begins with, and what else it says; [] for no title.
 
     >>> title_before_numbers("pea soup → 4 tubs → 244 kcal a tub (C 38, F 6, P 12)")
-    ['pea soup', '4 tubs', '244 kcal a tub (C 38, F 6, P 12)']
+    ['pea soup', 'Makes 4 tubs', '244 kcal a tub (C 38, F 6, P 12)']
     """
     parts = [part for part in _PARTED.split(text.strip()) if part.strip()]
     named = len(parts) > 1 and not any(c.isnumeric() for c in parts[0]) and _short(parts[0])
     if not named or begins_section(parts[0]) or states(parts[0]) or MAYBE_STATED.search(parts[0]):
         return []
-    return parts if any(c.isalpha() for c in parts[0]) else []
+    return [
+        f"Makes {part}"
+        if pattern("quantity").match(part) and not MAYBE_STATED.search(part)
+        else part
+        for part in parts
+    ]
+
+
+def _labelled(text: str) -> bool:
+    """Whether amounts stand behind a label: "from the fridge: 80 g feta"."""
+    label, colon, rest = text.partition(":")
+    return (
+        bool(colon and rest)
+        and not any(c.isnumeric() for c in label)
+        and len(label) <= _MAX_LABEL
+        and not (MAYBE_STATED.search(text) or yield_line(text) or begins_section(label))
+        and all(map(looks_like_ingredient, (part.strip() for part in rest.split(" + "))))
+    )
+
+
+def labelled_pieces(text: str) -> list[str]:
+    """The heading and the ingredients of a line of several behind a label; [] for any other line.
+
+    >>> labelled_pieces("from the fridge: 80 g feta + 1 spring onion")
+    ['from the fridge:', '- 80 g feta', '- 1 spring onion']
+    """
+    label, _, rest = text.partition(":")
+    pieces = [part.strip() for part in rest.split(" + ")]
+    if len(pieces) < _LIST or not _labelled(text):
+        return []
+    return [f"{label}:", *(f"- {piece}" for piece in pieces)]
 
 
 def _short(text: str) -> bool:
@@ -117,7 +154,10 @@ def _short(text: str) -> bool:
 
 def _states(line: CardLine) -> bool:
     bare = line.text.strip("*_# ")
-    return MAYBE_STATED.search(bare) is not None and states(bare)
+    if MAYBE_STATED.search(bare) is None:
+        return False
+    read = read_stated_line(bare)
+    return read.certain or read.heading or {one.tag for one in read.found} >= _WHOLE
 
 
 def _kind(line: CardLine, below_blank: bool) -> str:
@@ -133,7 +173,7 @@ def _kind(line: CardLine, below_blank: bool) -> str:
     bare = pattern("title_lead").sub("", bare)
     counts = pattern("quantity").match(bare) is not None
     headed = below_blank and not counts and titled_yield(bare)[1] is not None
-    if not line.level and not headed and looks_like_ingredient(text):
+    if not line.level and not headed and (looks_like_ingredient(text) or _labelled(bare)):
         return "list"
     facts = find_facts(bare)
     if facts.only and facts.yields:
