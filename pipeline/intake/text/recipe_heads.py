@@ -50,7 +50,8 @@ def recipe_heads(lines: Sequence[CardLine], below_blank: Sequence[bool]) -> froz
     if not numbers:
         return frozenset()
     kinds = [_kind(line, below) for line, below in zip(lines, below_blank, strict=True)]
-    if sum(kind in ("list", "whole list") for kind in kinds[: numbers[0]]) < _LIST:
+    before = kinds[: numbers[0]]
+    if before.count("list") < _LIST and "whole list" not in before:
         return _above_lists(lines, kinds)
     if not any(b - a > _LIST for a, b in pairwise(numbers)):
         return frozenset()
@@ -86,7 +87,10 @@ def _above_lists(lines: Sequence[CardLine], kinds: Sequence[str]) -> frozenset[i
     for at, kind in enumerate(kinds):
         if kind in ("list", "whole list"):
             open_ = at + 1
-        if kind != "numbers" or not {"list", "whole list"} & set(kinds[at + 1 : at + 1 + _NEAR]):
+        if kind != "numbers" or kinds[at - 1 : at] == ["numbers"]:
+            continue
+        below = [k for k in kinds[at + 1 : at + 1 + 2 * _NEAR] if k != "numbers"]
+        if not {"list", "whole list"} & set(below[:_NEAR]):
             continue
         if title_before_numbers(lines[at].text):
             heads.append(at)
