@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.intake.facts_line import find_facts, titled_yield
+from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
 from pipeline.intake.pages.schema_org import set_yield
 from pipeline.problems import Problem, input_problem
@@ -150,7 +150,8 @@ def _servings_in_text(raw: RawRecipe) -> None:
     for place, text in (("title", raw.title), ("description", raw.description)):
         found = next((y for y in find_facts(text).yields if _SERVED.search(y)), None)
         found = found or ((one := _FOR_ONE.search(text)) and one[0])
-        found = found or (titled_yield(text)[1] if place == "title" else None)
+        inside = re.findall(r"\(([^()]*)\)", text) if place == "title" else []
+        found = found or next((one for one in inside if one.isdigit() or yield_line(one)), "")
         if not found:
             continue
         set_yield(raw, "1 serving" if _FOR_ONE.search(found) else found, raw.source_line)

@@ -20,7 +20,8 @@ free text, ingredient lines, a method that is kept as text, and stated numbers::
 Several cards in a file: parted by a line of three or more ``-``, ``=``, ``*`` or ``_``; or a card
 that already has ingredients ends at a blank line followed by a title line, when a yield line, a
 "by" line or the word "Ingredients" follows that title before any ingredient does; or a line
-``Title:`` or ``Recipe:`` begins the next.
+``Title:`` or ``Recipe:`` begins the next; or the recipes of the text have one shape
+(``recipe_heads``).
 """
 
 from __future__ import annotations
