@@ -8,10 +8,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.intake.facts_line import find_facts
+from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
 from pipeline.intake.pages.schema_org import set_yield
-from pipeline.intake.servings import counts_pieces
 from pipeline.problems import Problem, input_problem
 from pipeline.tables import LINE, RECIPE, STATED
 
@@ -151,7 +150,8 @@ def _servings_in_text(raw: RawRecipe) -> None:
     for place, text in (("title", raw.title), ("description", raw.description)):
         found = next((y for y in find_facts(text).yields if _SERVED.search(y)), None)
         found = found or ((one := _FOR_ONE.search(text)) and one[0])
-        found = found or (_cut_into(text) if place == "title" else "")
+        inside = re.findall(r"\(([^()]*)\)", text) if place == "title" else []
+        found = found or next((one for one in inside if one.isdigit() or yield_line(one)), "")
         if not found:
             continue
         set_yield(raw, "1 serving" if _FOR_ONE.search(found) else found, raw.source_line)
@@ -163,12 +163,6 @@ def _servings_in_text(raw: RawRecipe) -> None:
                 )
             )  # fmt: skip
             return
-
-
-def _cut_into(title: str) -> str:
-    """The pieces in brackets of a title, "Brownies (16 squares)"; "" when it counts none."""
-    inside = (found[1] for found in re.finditer(r"\((\d[^()]*)\)", title))
-    return next((found for found in inside if counts_pieces(found)), "")
 
 
 #: Words that make a count one of servings, whatever else a text counts.

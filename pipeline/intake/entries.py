@@ -120,14 +120,7 @@ class Entries:
             if not text:
                 continue
             at = line + offset if line is not None else found
-            if len(text) > MAX_LINE_CHARS:
-                self.problems.append(
-                    input_problem(
-                        "line-too-long", source_line=at, line_no=len(self.lines) + 1,
-                        text=cut(text), length=len(text), most=MAX_LINE_CHARS,
-                    )
-                )  # fmt: skip
-                text = text[:MAX_LINE_CHARS]
+            text = not_too_long(text, self.problems, self.lines, at)
             if heads:
                 self._section = text.rstrip(": ")
             self._append(text, "" if heads else self._section, at)
@@ -192,6 +185,18 @@ def _unwrapped(entries: Sequence[Any]) -> Sequence[Any]:
         return entries
     texts = [one[key[0]] for one in entries]
     return texts if all(isinstance(text, str) and text.strip() for text in texts) else entries
+
+
+def not_too_long(text: str, problems: list[Problem], lines: list[RawLine], at: int | None) -> str:
+    """As much of the next line of a recipe as is read; what is left out becomes a problem."""
+    if len(text) > MAX_LINE_CHARS:
+        problems.append(
+            input_problem(
+                "line-too-long", source_line=at, line_no=len(lines) + 1, text=cut(text),
+                length=len(text), most=MAX_LINE_CHARS,
+            )
+        )  # fmt: skip
+    return text[:MAX_LINE_CHARS]
 
 
 def too_many_lines(problems: list[Problem], lines: list[RawLine], at: int | None = None) -> None:

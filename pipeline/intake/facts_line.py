@@ -90,8 +90,9 @@ class Facts:
 @cache
 def _may() -> re.Pattern[str]:
     """What a line that says a yield or a time holds; nothing else is looked through."""
+    served, serves = words_of("yield_words.csv", "serving"), words_of("head_words.csv", "serves")
     return re.compile(
-        rf"\b(?:{words_of('yield_words.csv', 'serving')})\b|feed|make|yield|nutrition|macro|serv|into|based|\bof\b"
+        rf"\b(?:{served})\b|{serves}|feed|make|yield|nutrition|macro|serv|into|based|\bof\b"
         r"|\b(?:per|for|in)\s|\d\s?-?(?:h|m|sec|day)",
         re.IGNORECASE,
     )
@@ -163,7 +164,9 @@ def yield_line(text: str) -> str | None:
     said = text[slice(*line.span(match, group))]
     if group != "yield":
         return said
-    counted = said.strip(" )]").isdigit() or line.search("[portion servings serving] | enough for")
+    counted = said.strip(" )]").isdigit() or line.search(
+        f"[portion servings serving] | enough for | for [hedge limit]* {_COUNT} word {{1,2}} [dot mark]* $"
+    )
     if len(said.split()) > _YIELD_WORDS or (
         line.role_at(match.start("key")) == "for" and not counted
     ):

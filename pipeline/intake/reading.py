@@ -15,7 +15,7 @@ from pipeline.intake.model import Read, cut
 from pipeline.intake.spoken import cards as script_cards
 from pipeline.intake.text.card import card_lines, read_cards
 from pipeline.intake.text.line_kinds import looks_like_ingredient
-from pipeline.problems import Problem, Severity, input_problem, is_of_the_input
+from pipeline.problems import Problem, input_problem, is_of_the_input
 
 _JSON_ENDINGS = frozenset({".json", ".jsonld", ".jsonl", ".ndjson"})
 _YAML_ENDINGS = frozenset({".yaml", ".yml"})
@@ -44,10 +44,11 @@ def read_file(file: SourceFile) -> Read:
                 return refused
             data = head if size <= len(head) else head + handle.read(files.MAX_JSON_BYTES)
     except OSError as fault:
-        return _refused(
-            file, "file-unreadable", "cannot be opened", fault.strerror or str(fault),
-            "give yourself the right to read it, or leave it out",
-        )  # fmt: skip
+        why = fault.strerror or str(fault)
+        problem = input_problem(
+            "file-unreadable/open", source=file.source, file=file.path.name, why=why
+        )
+        return Read(problems=[problem])
     read, _ = read_data(file, data)
     if file.source.endswith(script_cards.ENDING):
         script_cards.own_ids(read, file.source)
@@ -106,10 +107,8 @@ def _too_large(file: SourceFile, head: bytes, size: int) -> Read | None:
 def by_ending(file: SourceFile, head: bytes) -> Read | None:
     """Files that are no text: empty, Parquet, a spreadsheet, or unreadable."""
     if not head.strip():
-        return _refused(
-            file, "file-empty", "is empty", "there was nothing to read",
-            "write a recipe into it, or take it out of the folder", severity="warning",
-        )  # fmt: skip
+        problem = input_problem("file-empty", source=file.source, file=file.path.name)
+        return Read(problems=[problem])
     read: Read | None = None
     if head.startswith(b"PAR1"):
         from pipeline.intake.tables.table import read_parquet
@@ -127,19 +126,11 @@ def by_ending(file: SourceFile, head: bytes) -> Read | None:
     if read is not None:
         nothing_found(read, file, "")
     elif kind := files.binary_kind(head):
-        return _refused(
-            file, "file-binary", f"is {kind}, not a recipe text",
-            "it was not read", "save the recipe as text, JSON, YAML, CSV, Markdown or a web page",
-        )  # fmt: skip
+        name = file.path.name
+        return Read(
+            problems=[input_problem("file-binary", source=file.source, file=name, kind=kind)]
+        )
     return read
-
-
-def _refused(
-    file: SourceFile, code: str, what: str, why: str, fix: str, severity: Severity = "error"
-) -> Read:
-    """What a file gives that is not read, and why."""
-    what = f'the file "{file.path.name}" {what}'
-    return Read(problems=[Problem(code, what, why, fix, source=file.source, severity=severity)])
 
 
 def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:

@@ -105,12 +105,6 @@ def read_yield(value: object) -> Yield:
     return _read_text(" ".join(str(value).split())[:300])
 
 
-def counts_pieces(text: str) -> bool:
-    """Whether a text says no more than a number of servings or of things one is cut into."""
-    read = read_yield(text)
-    return not math.isnan(read.servings) and _kind(read.word) in ("serving", "slice")
-
-
 def told_together(first: Yield, second: Yield) -> Yield:
     """What two statements of one recipe say ("Serves 6", then "Cooked weight: 1.2 kg").
 

@@ -108,6 +108,16 @@ def test_what_is_a_list_of_ingredients(value: object, expected: bool) -> None:
         ("Recipe;Ingredients;Amount", ["Stew;rice;200 g", ";onion;1"], "Recipe;ingredient;Amount"),
         ("Recipe;Ingredients", ["Stew;200 g rice", "Stew;1 onion", "Slaw;2 figs"], "Recipe;line"),
         ("Recipe;Ingredients", ["Stew;200 g rice", "Slaw;2 figs"], "Recipe;Ingredients"),
+        (
+            "Ingredient;Amount;How",
+            ["rice;200 g;rinsed", "onion;1;", "egg;2;"],
+            "Ingredient;Amount;How",
+        ),
+        (
+            "Ingredient;Amount;Aisle",
+            ["rice;200 g;dry", "egg;2;cold", "oats;9 g;dry"],
+            "Ingredient;Amount;Aisle",
+        ),
         ("Who;What;When", ["Ann;Buy lamps;Monday", "Bo;Sweep;Friday", "Cy;Cook;Sunday"], None),
     ],
 )

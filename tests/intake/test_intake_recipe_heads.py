@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.intake import Collection, read_collection
-from pipeline.intake.facts_line import titled_yield
+from pipeline.intake.facts_line import titled_yield, yield_line
 from pipeline.intake.text.card import card_lines
 from pipeline.lines import parse_many
 
@@ -94,3 +94,15 @@ def test_a_sign_that_begins_several_lines_is_a_bullet() -> None:
     assert [line.text for line in card_lines(text)] == [
         "🍤 PRAWNS 🍤", "- 200 g prawns", "- 1 lime", "- salt", "🔥 200 kcal",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("For 5 lunches", "5 lunches"), ("👥 4", "4"), ("Does 6", "6"), ("Fills 3 jars", "3 jars"),
+        ("Enough for six with a salad.", "six with a salad"), ("1 flatbread = 1 portion", "1 portion"),
+        ("12 helpings", "12 helpings"), ("For 20 minutes", None), ("For the sauce", None),
+    ],
+)  # fmt: skip
+def test_a_line_that_says_a_yield_in_its_own_words(line: str, told: str | None) -> None:
+    assert yield_line(line) == told

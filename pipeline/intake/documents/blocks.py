@@ -355,7 +355,7 @@ def _recipes(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
 
     numbers = [next((b.no for cell in row for b in cell if b.text), 0) for row in band]
     header, *rows = [["\n".join(_filled(cell)) for cell in row] for row in band]
-    form = table_form(header, rows) if rows else None
+    form = table_form(header, rows) if rows and layout_of(header) is not None else None
     layout = layout_of(form.names) if form is not None and not form.blocks else None
     if form is None or layout is None or "title" not in layout.roles:
         return

@@ -225,6 +225,19 @@ def set_yield(recipe: RawRecipe, value: Any, line: int | None = None) -> None:
         )  # fmt: skip
 
 
+def set_yield_weight(recipe: RawRecipe, value: Any, line: int | None = None) -> None:
+    """Read the weight of the whole dish, a bare number as grams; what is none is a problem."""
+    read = read_amount(value, "WATER", unit="g")  # any mass in grams
+    grams = read.amount if isinstance(read, Amount) else math.nan
+    if isinstance(value, str) and "kg" in value.lower():
+        grams = read_yield(value).yield_g
+    if grams > 0:
+        recipe.yield_g = grams
+    else:
+        written = cut(str(value), 40)
+        recipe.problems.append(input_problem("yield-invalid", source_line=line, written=written))
+
+
 #: Longer methods are cut: what is looked for stands in the steps, not in their comments.
 MAX_METHOD = 20_000
 

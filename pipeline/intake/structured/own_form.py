@@ -40,6 +40,7 @@ from pipeline.intake.pages.schema_org import (
     peek,
     read_nutrition_text,
     set_yield,
+    set_yield_weight,
     text_of,
     title_of,
 )
@@ -254,7 +255,8 @@ def read_own(
     value = given.get("servings")
     if not is_null(value):
         set_yield(recipe, value, getattr(value, "line", None))
-    _set_yield_weight(recipe, given.get("yield_g"))
+    if not is_null(given.get("yield_g")):
+        set_yield_weight(recipe, given["yield_g"], getattr(given["yield_g"], "line", None))
     recipe.method = "" if is_null(method) else method_of(method)
     entries = Entries(find_line)
     entries.add(ingredient_entries(given.get("ingredients")))
@@ -291,24 +293,6 @@ _MACROS = frozenset(("ENERC_KCAL", "PROCNT", "CHOCDF", NET_CARBS_TAG, "FAT"))
 
 def _scalar(value: Any) -> Any:
     return None if is_null(value) else value
-
-
-def _set_yield_weight(recipe: RawRecipe, value: Any) -> None:
-    if is_null(value):
-        return
-    read = read_amount(value, "WATER", unit="g")  # any mass in grams
-    grams = read.amount if not isinstance(read, str) else math.nan
-    if isinstance(value, str) and "kg" in value.lower():
-        grams = read_yield(value).yield_g
-    if grams > 0:
-        recipe.yield_g = grams
-    else:
-        recipe.problems.append(
-            input_problem(
-                "yield-invalid", source_line=getattr(value, "line", None),
-                written=cut(str(value), 40),
-            )
-        )  # fmt: skip
 
 
 def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int = 0) -> None:

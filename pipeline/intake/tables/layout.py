@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import islice
+from itertools import groupby, islice
 from typing import Any
 
 from pipeline import csv_rows
@@ -273,7 +273,7 @@ def _fields_by_content(
         titles = (
             at for at in free
             if at not in found and _mostly(columns[at], may_be_title)
-            and (len(set(columns[at])) == len(columns[at])) == wide
+            and (len(set(columns[at])) == len(columns[at]) if wide else _groups(columns[at]))
         )  # fmt: skip
         if (title := next(titles, None)) is not None:
             found[title] = "title"
@@ -281,6 +281,11 @@ def _fields_by_content(
         if plain(names[at]) in head_words("for") and _mostly(columns[at], _counts) and found:
             found[at] = "servings"
     return found if lists is not None or "title" in [*found.values(), *fields] else {}
+
+
+def _groups(cells: Sequence[str]) -> bool:
+    """Whether cells name what their rows belong to: each is filled, and equal ones stand together."""
+    return all(cells) and len(list(groupby(cells))) == len(set(cells)) < len(cells)
 
 
 def _counts(cell: str) -> bool:

@@ -34,6 +34,7 @@ from pipeline.intake.pages.schema_org import (
     method_of,
     read_nutrition_text,
     set_yield,
+    set_yield_weight,
     settle_servings,
 )
 from pipeline.intake.stated_line import read_stated_line
@@ -394,9 +395,7 @@ class _Table:
                 recipe.told = replace(recipe.told, word=word)
                 settle_servings(recipe)
         if weight := self._cell("yield_g", at):
-            grams = read_amount(weight, "WATER", unit="g")
-            if not isinstance(grams, str) and grams.amount > 0:
-                recipe.yield_g = grams.amount
+            set_yield_weight(recipe, weight, line)
         return recipe
 
     def _state(self, recipe: RawRecipe, at: int) -> None:

@@ -20,7 +20,8 @@ free text, ingredient lines, a method that is kept as text, and stated numbers::
 Several cards in a file: parted by a line of three or more ``-``, ``=``, ``*`` or ``_``; or a card
 that already has ingredients ends at a blank line followed by a title line, when a yield line, a
 "by" line or the word "Ingredients" follows that title before any ingredient does; or a line
-``Title:`` or ``Recipe:`` begins the next.
+``Title:`` or ``Recipe:`` begins the next; or the recipes of the text have one shape
+(``recipe_heads``).
 """
 
 from __future__ import annotations
@@ -34,10 +35,10 @@ from dataclasses import dataclass, field
 
 from pipeline.intake.amounts import Amount
 from pipeline.intake.entries import (
-    MAX_LINE_CHARS,
     MAX_LINES,
     clean,
     is_heading,
+    not_too_long,
     too_many_lines,
 )
 from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
@@ -735,14 +736,8 @@ class _Chunk:
             return
         if pattern("amount").search(text):
             card.units_seen += 1
-        if len(text) > MAX_LINE_CHARS:
-            card.recipe.problems.append(
-                input_problem(
-                    "line-too-long", source_line=no, line_no=len(card.recipe.lines) + 1,
-                    text=cut(text), length=len(text), most=MAX_LINE_CHARS,
-                )
-            )  # fmt: skip
-        card.recipe.lines.append(RawLine(text[:MAX_LINE_CHARS], card.section, no))
+        text = not_too_long(text, card.recipe.problems, card.recipe.lines, no)
+        card.recipe.lines.append(RawLine(text, card.section, no))
 
 
 def _all_numbers(read: StatedLine, text: str) -> bool:
