@@ -89,11 +89,11 @@ def _lines(result: Result) -> pd.DataFrame:
     role = result.lines["role"].where(result.lines["role"].isin(ROLE), "")
     seen = (role != "") | (lines["status"] != "accepted")
     chosen = lines[seen].assign(role=role[seen])
-    runners = result.runners_up
-    chosen = chosen[(chosen["role"] != "") | chosen["text"].isin(runners["text"])]
+    runners = result.runners_up[["text", "rank", "description"]]
+    runners = runners[runners["text"].isin(set(chosen["text"]))].sort_values("rank", kind="stable")
+    chosen = chosen[(chosen["role"] != "") | chosen["text"].isin(set(runners["text"]))]
     others: dict[str, list[str]] = {}
-    wanted = runners[runners["text"].isin(set(chosen["text"]))].sort_values("rank", kind="stable")
-    for text, food in zip(wanted["text"], wanted["description"].fillna(""), strict=True):
+    for text, food in zip(runners["text"], runners["description"].fillna(""), strict=True):
         if food:
             others.setdefault(text, []).append(str(food).replace("\n", " "))
     names = ["\n".join(others.get(text, [])) for text in chosen["text"]]

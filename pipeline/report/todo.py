@@ -102,7 +102,7 @@ def to_do(result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -
         titles: recipe_id to title.
         hrefs: recipe_id to the recipe's own page.
     """
-    made = _Maker(result, titles, hrefs)
+    made = _Maker(result, result.recipes_by_size(), titles, hrefs)
     groups = [made.fix(), made.answer(), made.weigh(), made.correct()]
     return [g for g in groups if g.tasks or g.trivial]
 
@@ -141,7 +141,7 @@ def _share(kcal: float, whole: float | None) -> float:
 
 def advice(result: Result) -> dict[str, tuple[str, str]]:
     """Why each recipe that disagrees or is uncertain does, and the other possibility, in words."""
-    made = _Maker(result, {}, {})
+    made = _Maker(result, result.recipes, {}, {})
     words = {recipe_id: made.reason(recipe_id) for recipe_id in made.of("disagrees")}
     opened = {recipe_id: made.open_line(recipe_id) for recipe_id in made.of("uncertain")}
     return words | {recipe_id: found[1:] for recipe_id, found in opened.items() if found}
@@ -209,12 +209,14 @@ def collection_path(result: Result) -> str:
 
 
 class _Maker:
-    """What all groups need, worked out once."""
+    """What all groups need, worked out once; ``ordered``: the recipes in the order of the tasks."""
 
-    def __init__(self, result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -> None:
+    def __init__(
+        self, result: Result, ordered: pd.DataFrame, titles: Mapping[str, str],
+        hrefs: Mapping[str, str],
+    ) -> None:  # fmt: skip
         self.result, self.titles, self.hrefs = result, titles, hrefs
         accepted = result.accepted()
-        ordered = result.recipes_by_size()
         self._of: dict[str, list[str]] = {}
         for recipe_id, verdict in zip(ordered["recipe_id"], ordered["verdict"], strict=True):
             if recipe_id not in accepted:
@@ -223,7 +225,7 @@ class _Maker:
         self.best = first_explanations(result)
 
     def of(self, verdict: str) -> list[str]:
-        """Recipes of a verdict that are not accepted, the largest difference first."""
+        """Recipes of a verdict that are not accepted."""
         return self._of.get(verdict, [])
 
     def title(self, recipe_id: str) -> str:
