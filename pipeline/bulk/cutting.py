@@ -84,11 +84,12 @@ def _cut_source(
     texts = " + ".join(f"coalesce(length(c{at}::varchar), 0)" for at in range(len(source.columns)))
     query = sql("bulk_cut_tidy" if key else "bulk_cut_rows") + sql("bulk_cut_parts")
     lines_a_part = part_recipes * LINES_A_RECIPE
+    above = {"csv": source.lead + 2, "jsonl": 1}.get(source.kind, 0)
     values = {
         "$key": key, "$columns": columns, "$chars": texts, "$first": str(first),
         "$recipes_a_part": str(part_recipes), "$lines_a_part": str(lines_a_part),
         "$chars_a_part": str(lines_a_part * CHARS_A_LINE),
-        "$source_line": _source_line(con, source), "$filled": _filled(source),
+        "$source_line": source_line(above, _breaks(con, source)), "$filled": _filled(source),
     }  # fmt: skip
     for word in sorted(values, key=len, reverse=True):
         query = query.replace(word, values[word])
@@ -119,12 +120,18 @@ def _filled(source: Source) -> str:
     return f"({' or '.join(cells)})"
 
 
-def _source_line(con: duckdb.DuckDBPyConnection, source: Source) -> str:
-    """SQL for the line of the file in which a row begins, from 1; of a Parquet file from 0."""
-    above = {"csv": source.lead + 2, "jsonl": 1}.get(source.kind, 0)
+def source_line(above: int, breaks: str) -> str:
+    """SQL for the line of the file in which a row begins.
+
+    Args:
+        above: line of the first row; 0 for Parquet.
+        breaks: SQL for the line breaks inside a row's cells.
+    """
     before = "rows between unbounded preceding and 1 preceding"
-    breaks = f"sum({_breaks(con, source)}) over (order by raw.row_no {before})"
-    return f"raw.row_no + {above} + coalesce({breaks}, 0)::bigint"
+    return (
+        f"raw.row_no + {above}"
+        f" + coalesce(sum({breaks}) over (order by raw.row_no {before}), 0)::bigint"
+    )
 
 
 def _breaks(con: duckdb.DuckDBPyConnection, source: Source) -> str:

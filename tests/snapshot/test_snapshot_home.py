@@ -89,6 +89,7 @@ def test_a_damaged_home_is_built_again(
     assert [n.code for n in found.notes] == ([] if damage == "schema" else ["snapshot-broken"])
 
 
+@pytest.mark.usefixtures("no_gate")
 def test_force_builds_beside_the_live_one(own_home: Path) -> None:
     before = live(own_home)
     with before.connect() as reader:
