@@ -146,7 +146,7 @@ def build(
     built_at = datetime.now(UTC).replace(microsecond=0)
     facts = _write_file(path, sources, snapshot_id, inputs, built_at, tell)
     tell("checking the tables", len(sources) / (len(sources) + 1))
-    result = gate.check_file(path, docs=folder / "docs", previous=previous)
+    result = gate.check_file(path, previous=previous)
     if also is not None:
         result = gate.GateResult([*result.checks, *also(path)])
     (folder / "checks.json").write_text(result.to_json(), encoding="utf-8")

@@ -241,7 +241,7 @@ class _Gate:
             "class_name": "SiteBuilder",
             "site_index_builder": {"class_name": "DefaultSiteIndexBuilder"},
             "store_backend": {
-                "class_name": "TupleFilesystemStoreBackend", "base_directory": str(self.docs)},
+                "class_name": "TupleFilesystemStoreBackend", "base_directory": str(self.docs.absolute())},
         })  # fmt: skip
         self.context.build_data_docs(site_names=["docs"])
 

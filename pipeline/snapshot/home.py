@@ -8,7 +8,6 @@ Layout, below ``STEELYARD_HOME`` or the platform's data directory::
     snapshots/ID/snapshot.duckdb the data; never changed once published
     snapshots/ID/manifest.json   what it was built from, and when
     snapshots/ID/checks.json     the result of its checks
-    snapshots/ID/docs/           the same as pages
     building/                    half-built snapshots; swept by the next builder
     broken/                      what could not be read any more, set aside
     downloads/                   archives fetched by refresh

@@ -275,16 +275,16 @@ def facts_of(snapshot: Snapshot) -> dict[str, Any]:
             "failed": sum(not c["success"] and c["severity"] == "critical" for c in checks),
             "warned": sum(not c["success"] and c["severity"] != "critical" for c in checks),
         },
-        "docs": str(snapshot.folder / "docs" / "index.html"),
     }
 
 
-def check(home: Path | None = None, snapshot_id: str = "") -> GateResult:
-    """Sum a published snapshot's file and run the gate over it again; changes nothing.
+def check(home: Path | None = None, snapshot_id: str = "", pages: Path | None = None) -> GateResult:
+    """Sum a published snapshot's file and run the gate over it again; changes nothing of it.
 
     Args:
         home: the data directory.
         snapshot_id: the live one by default.
+        pages: folder for the result as pages, None for none.
 
     Raises:
         SteelyardError: the file is not what was written (exit code 65).
@@ -294,7 +294,7 @@ def check(home: Path | None = None, snapshot_id: str = "") -> GateResult:
     found, why = homes.state(place, snapshot.snapshot_id, full=True)
     if found is None:
         raise _choose(place, f'the nutrient table "{snapshot.snapshot_id}" is broken', why)
-    return check_file(snapshot.path)
+    return check_file(snapshot.path, docs=pages)
 
 
 def named(snapshot_id: str, home: Path | None = None) -> Snapshot:

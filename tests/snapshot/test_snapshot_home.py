@@ -185,7 +185,6 @@ def test_show_tells_what_the_snapshot_is(own_home: Path) -> None:
     assert told["foods"] == 8789
     assert told["checks"] == {"passed": 42, "failed": 0, "warned": 0}
     assert told["sources"][0]["licence"].startswith("Public domain")
-    assert Path(told["docs"]).is_file()
 
 
 def test_show_of_an_empty_home_says_what_to_do(tmp_path: Path) -> None:
