@@ -7,7 +7,7 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -224,6 +224,29 @@ def _weights_read_once() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(pipeline.weigh, "Weigher", weigher)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _profiles_read_once() -> Iterator[None]:
+    """Builds of one table share the profiles of its foods, which follow from its rows alone.
+
+    A run of the suite builds some fifty tables, nearly all with the foods of SR28 among them, and
+    reading their names is a third of what each costs.
+    """
+    from pipeline.snapshot import food_profile
+
+    made: dict[tuple[object, ...], dict[str, Any]] = {}
+    read = food_profile.profile_columns
+
+    def columns(rows: list[tuple[str, ...]], composition: dict[str, Any]) -> dict[str, Any]:
+        key = (tuple(rows), *(values.tobytes() for values in composition.values()))
+        if key not in made:
+            made[key] = read(rows, composition)
+        return made[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(food_profile, "profile_columns", columns)
         yield
 
 

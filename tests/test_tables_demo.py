@@ -69,20 +69,14 @@ def test_a_national_table_answers_the_demo(
 
 def _matcher(snapshot: Snapshot) -> Matcher:
     with snapshot.connect() as con:
-        return Matcher(load_index(con))
+        return Matcher(load_index(con, snapshot.folder))
 
 
-def test_a_code_that_is_another_foods_in_sr28_means_nothing(tmp_path: Path) -> None:
-    mapping = write_table(tmp_path / "table", codes={"Olive oil": "09040"})
-    matcher = _matcher(load_table(tmp_path / "home", mapping))
-    bananas = matcher.match_one(parse("2 medium bananas"))
-    assert "banana" in bananas.description.lower()
-    oil = matcher.match_one(parse("1 tbsp olive oil"))
-    assert oil.food_id == "harbour:09040"
-
-
-def test_a_food_that_only_the_national_table_has_is_found(tmp_path: Path) -> None:
-    mapping = write_table(tmp_path / "table")
+@pytest.fixture(scope="module")
+def odd_table(tmp_path_factory: pytest.TempPathFactory) -> Matcher:
+    """The national table with a food under the number of another one in SR28, and one of its own."""
+    folder = tmp_path_factory.mktemp("odd")
+    mapping = write_table(folder / "table", codes={"Olive oil": "09040"})
     path = mapping.with_suffix(".csv")
     with path.open(encoding="utf-8", newline="") as handle:
         rows = list(csv.DictReader(handle))
@@ -92,7 +86,18 @@ def test_a_food_that_only_the_national_table_has_is_found(tmp_path: Path) -> Non
         writer = csv.DictWriter(handle, list(rows[0]), lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
-    found = _matcher(load_table(tmp_path / "home", mapping)).match_one(parse("100 g halloumi"))
+    return _matcher(load_table(folder / "home", mapping))
+
+
+def test_a_code_that_is_another_foods_in_sr28_means_nothing(odd_table: Matcher) -> None:
+    bananas = odd_table.match_one(parse("2 medium bananas"))
+    assert "banana" in bananas.description.lower()
+    oil = odd_table.match_one(parse("1 tbsp olive oil"))
+    assert oil.food_id == "harbour:09040"
+
+
+def test_a_food_that_only_the_national_table_has_is_found(odd_table: Matcher) -> None:
+    found = odd_table.match_one(parse("100 g halloumi"))
     assert found.food_id == "harbour:H99-01"
     assert found.status == "accepted"
 

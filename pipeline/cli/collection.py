@@ -20,7 +20,7 @@ from pipeline.cli.common import (
     text_option,
 )
 from pipeline.nutrients import BY_COLUMN
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError
 
 
 @click.command()
@@ -69,13 +69,11 @@ def _wanted(text: str) -> tuple[str, float]:
     except ValueError:
         number = 0.0
     if not found or not name.strip() or not number > 0:
-        raise SteelyardError(
-            Problem(
-                "option-invalid",
-                f'--make "{text}" cannot be read',
-                "nothing was planned",
-                'write it as "title or id = servings", e.g. "Lentil soup = 6"',
-            )
+        raise SteelyardError.of(
+            "option-invalid",
+            f'--make "{text}" cannot be read',
+            "nothing was planned",
+            'write it as "title or id = servings", e.g. "Lentil soup = 6"',
         )
     return name.strip(), number
 

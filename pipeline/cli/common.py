@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError
 
 if TYPE_CHECKING:
     from click.decorators import FC
@@ -95,21 +95,19 @@ def settings_with(base: Settings | None = None, **changes: object) -> Settings:
     except InvalidSettings as fault:
         name, why = fault.faults[0]
         what = f'--{name.replace("_", "-")} "{changes.get(name)}" cannot be used'
-        raise SteelyardError(
-            Problem("option-invalid", what, why, "see steelyard COMMAND --help")
+        raise SteelyardError.of(
+            "option-invalid", what, why, "see steelyard COMMAND --help"
         ) from None
 
 
 def must_exist(path: Path | None, what: str) -> None:
     if path is not None and not path.is_file():
-        raise SteelyardError(
-            Problem(
-                "file-missing",
-                f'the {what} file "{path}" does not exist',
-                "nothing was run",
-                "check the path",
-                source=str(path),
-            )
+        raise SteelyardError.of(
+            "file-missing",
+            f'the {what} file "{path}" does not exist',
+            "nothing was run",
+            "check the path",
+            source=str(path),
         )
 
 

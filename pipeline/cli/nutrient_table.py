@@ -62,7 +62,8 @@ def snapshot_show() -> None:
 
 
 @snapshot_app.command("check")
-def snapshot_check() -> None:
+@click.option("--pages", type=PATH, help="Folder for the result of every check as pages.")
+def snapshot_check(pages: Path | None) -> None:
     """Compare the live table with its checksum and run its checks again.
 
     Exit codes: 4 when a check fails, 65 when the file is broken.
@@ -71,10 +72,12 @@ def snapshot_check() -> None:
     """
     from pipeline.snapshot import check
 
-    result = check()
+    result = check(pages=pages)
     click.echo(f"{len(result.checks)} checks, {len(result.broken)} broken")
     for broken in result.broken:
         click.echo(f"  {broken}")
+    if pages is not None:
+        click.echo(f"Pages: {pages / 'index.html'}")
     if not result.passed:
         raise click.exceptions.Exit(Exit.REFUSED)
 

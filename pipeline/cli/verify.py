@@ -20,7 +20,7 @@ from pipeline.cli.common import (
     settings_with,
     text_option,
 )
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError
 
 if TYPE_CHECKING:
     from pipeline.bulk import BulkSummary
@@ -176,13 +176,11 @@ def _in_parts(options: Options, settings: Settings) -> None:
     from pipeline.bulk import verify_bulk
 
     if options.out is None:
-        raise SteelyardError(
-            Problem(
-                "option-missing",
-                "a run in parts needs --out",
-                "its results are files, one a part",
-                "add --out FOLDER",
-            )
+        raise SteelyardError.of(
+            "option-missing",
+            "a run in parts needs --out",
+            "its results are files, one a part",
+            "add --out FOLDER",
         )
     with progress_bar(options.quiet) as progress:
         done = verify_bulk(

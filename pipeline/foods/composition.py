@@ -16,6 +16,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
 from pipeline.foods.vocabulary import LISTS
@@ -23,6 +24,9 @@ from pipeline.foods.vocabulary import LISTS
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+#: Two words of names → states of two foods that differ in them, and the head of both.
+_Votes = dict[tuple[str, str], list[tuple[str, str, tuple[str, ...]]]]
 
 #: Ways of cooking; any of them makes a food cooked.
 COOKED = LISTS["cooked"]
@@ -272,7 +276,18 @@ def _words_of_another_language(
     table: _Table, families: Mapping[tuple[str, ...], list[int]]
 ) -> None:
     """Words that mark the wetter or the drier of two names that are otherwise equal."""
-    votes: dict[tuple[str, str], list[tuple[str, str, tuple[str, ...]]]] = defaultdict(list)
+    learned = _learned(_votes(table, families))
+    for at, n in enumerate(table.names):
+        if n.states & _HEAT_SAID:
+            continue
+        for word in n.kind:
+            if word in learned:
+                _tell_learned(table, at, learned[word])
+
+
+def _votes(table: _Table, families: Mapping[tuple[str, ...], list[int]]) -> _Votes:
+    """For two words, the states of each two foods whose names differ in them alone."""
+    votes: _Votes = defaultdict(list)
     for head, family in families.items():
         by_rest: dict[tuple[object, ...], list[tuple[str, int]]] = defaultdict(list)
         for at in family:
@@ -282,15 +297,20 @@ def _words_of_another_language(
             for word in set(n.kind):
                 rest = frozenset(w for w in n.kind if w != word)
                 by_rest[(rest, n.part, n.form, n.skin, n.lean_only)].append((word, at))
-        for same in by_rest.values():
-            if not 2 <= len(same) <= 12:
-                continue
-            for word, at in same:
-                for other_word, other in same:
-                    if word < other_word:
-                        apart = _told_apart(table, at, other)
-                        if apart is not None:
-                            votes[word, other_word].append((*apart, head))
+        pairs = (
+            (one, other)
+            for same in by_rest.values() if 2 <= len(same) <= 12
+            for one, other in product(same, same) if one[0] < other[0]
+        )  # fmt: skip
+        for (word, at), (other_word, other) in pairs:
+            apart = _told_apart(table, at, other)
+            if apart is not None:
+                votes[word, other_word].append((*apart, head))
+    return votes
+
+
+def _learned(votes: _Votes) -> dict[str, dict[str, int]]:
+    """Word → how often each state, of the words whose foods agree well enough."""
     learned: dict[str, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     for (word, other_word), cast in votes.items():
         heads = {head for _, _, head in cast}
@@ -305,19 +325,18 @@ def _words_of_another_language(
                 if (a in _UNCOOKED) == (2 * first_raw > len(said)):
                     learned[word][a] += 1
                     learned[other_word][b] += 1
-    for at, n in enumerate(table.names):
-        if n.states & _HEAT_SAID or not n.kind:
-            continue
-        for word in n.kind:
-            if word in learned:
-                told = learned[word]
-                state = max(told, key=lambda s: told[s])
-                if state == "dry" and 5 * told.get("raw", 0) >= told["dry"]:
-                    state = "raw"  # the same word of meat and of rice
-                if table.water[at] <= _WATER_AT_MOST.get(state, 100.0):
-                    table.tell(at, state)
-                if state == "raw" and table.dry_seed(at):
-                    table.tell(at, "dry")
+    return learned
+
+
+def _tell_learned(table: _Table, at: int, told: Mapping[str, int]) -> None:
+    """What a word that was learned says of a food."""
+    state = max(told, key=lambda s: told[s])
+    if state == "dry" and 5 * told.get("raw", 0) >= told["dry"]:
+        state = "raw"  # the same word of meat and of rice
+    if table.water[at] <= _WATER_AT_MOST.get(state, 100.0):
+        table.tell(at, state)
+    if state == "raw" and table.dry_seed(at):
+        table.tell(at, "dry")
 
 
 def _told_apart(table: _Table, one: int, other: int) -> tuple[str, str] | None:

@@ -127,8 +127,8 @@ def _found(scan: _Scan, at: int) -> Sequence[Meaning]:
     return whole or found
 
 
-def _topic(scan: _Scan, topic: str, stop: int) -> bool | None:
-    """Whether a topic (salt, skin ...) is there, gone, or only mentioned (None)."""
+def _topic(scan: _Scan, stop: int) -> bool | None:
+    """Whether the topic before a word (salt, skin ...) is there, gone, or only mentioned (None)."""
     following = scan.words[stop : stop + 4]
     nxt = following[0] if following else ""
     if any(a in NOT and b in _SETTLED for a, b in pairwise(following)):
@@ -154,7 +154,7 @@ def _apply(scan: _Scan, found: Sequence[Meaning], at: int) -> None:
     if scan.topic_met and not topics and (not at or scan.words[at - 1] not in JOINS):
         scan.clause, scan.topic_met = "", False  # "with skin roasted": the clause was "with skin"
     if topics:
-        there = _topic(scan, topics[0], stop)
+        there = _topic(scan, stop)
         if there is not None:
             scan.says.append((topics[0], "yes" if there else "no"))
             scan.topic_met = True

@@ -44,12 +44,12 @@ class Meaning:
 
     phrase: tuple[str, ...]
     says: tuple[tuple[str, str], ...]
-    place: str
-    not_before: frozenset[tuple[str, ...]]
-    not_after: frozenset[str]
-    head: frozenset[str]
-    unless: frozenset[str]
-    noun: bool
+    place: str = ""
+    not_before: frozenset[tuple[str, ...]] = frozenset()
+    not_after: frozenset[str] = frozenset()
+    head: frozenset[str] = frozenset()
+    unless: frozenset[str] = frozenset()
+    noun: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,6 @@ class Vocabulary:
 
     meanings: dict[str, tuple[Meaning, ...]]
     headings: frozenset[tuple[str, ...]]
-    topics: frozenset[str]
 
 
 def _phrases(cell: str) -> list[tuple[str, ...]]:
@@ -101,18 +100,8 @@ def _of_lines() -> list[Meaning]:
         for phrase in _phrases(row["words"]):
             if phrase[0] in WITH | WITHOUT | NOT:
                 continue  # the grammar of clauses reads these, and knows their scope
-            found.append(
-                Meaning(
-                    phrase,
-                    (("state", row["state"]),),
-                    "",
-                    frozenset(_phrases(row["not_before"])),
-                    frozenset(),
-                    frozenset(),
-                    frozenset(),
-                    False,
-                )
-            )
+            not_before = frozenset(_phrases(row["not_before"]))
+            found.append(Meaning(phrase, (("state", row["state"]),), not_before=not_before))
     return found
 
 
@@ -121,7 +110,6 @@ def vocabulary() -> Vocabulary:
     """Read the tables once. A phrase of ``food_words.csv`` replaces that of ``states.csv``."""
     own: dict[tuple[str, ...], list[Meaning]] = {}
     headings: set[tuple[str, ...]] = set()
-    topics: set[str] = set()
     for row in shared_rows("food_words.csv"):
         for phrase in _phrases(row["words"]):
             meaning = _meaning(phrase, row)
@@ -129,15 +117,11 @@ def vocabulary() -> Vocabulary:
                 headings.add(phrase)
                 continue
             own.setdefault(phrase, []).append(meaning)
-            topics.update(value for key, value in meaning.says if key == "topic")
     for meaning in _of_lines():
         if meaning.phrase not in own:
             own[meaning.phrase] = [meaning]
     by_word: dict[str, list[Meaning]] = {}
     for phrase in sorted(own, key=len, reverse=True):
         by_word.setdefault(phrase[0], []).extend(own[phrase])
-    return Vocabulary(
-        {word: tuple(found) for word, found in by_word.items()},
-        frozenset(headings),
-        frozenset(topics),
-    )
+    meanings = {word: tuple(found) for word, found in by_word.items()}
+    return Vocabulary(meanings, frozenset(headings))

@@ -124,18 +124,14 @@ def acceptance(recipes: pd.DataFrame, findings: pd.DataFrame, name: str, reason:
         fix = f"did you mean {' or '.join(close)}?" if close else "use the recipe_id of recipes.csv"
         if len(hit) > 1:
             fix = f"use one of the ids {', '.join(hit['recipe_id'])}"
-        raise SteelyardError(
-            Problem("recipe-unknown", f'"{name}" names no single recipe', why, fix)
-        )
+        raise SteelyardError.of("recipe-unknown", f'"{name}" names no single recipe', why, fix)
     row = hit.iloc[0]
     if row["verdict"] not in _OFF:
-        raise SteelyardError(
-            Problem(
-                "nothing-to-accept",
-                f'"{row["title"]}" has no difference to accept',
-                f"its verdict is {str(row['verdict']).replace('_', ' ')}",
-                "accept recipes that disagree or are uncertain",
-            )
+        raise SteelyardError.of(
+            "nothing-to-accept",
+            f'"{row["title"]}" has no difference to accept',
+            f"its verdict is {str(row['verdict']).replace('_', ' ')}",
+            "accept recipes that disagree or are uncertain",
         )
     numbers = numbers_text(off_numbers(findings[findings["recipe_id"] == row["recipe_id"]]))
     return Decision(

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.memory.files import locked
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError
 from pipeline.safe_files import write_atomically
 
 _HEADER = re.compile(r"^\s*\[")
@@ -90,7 +90,9 @@ def _parsed(text: str) -> dict[str, Any]:
 
 
 def _cannot(why: str) -> SteelyardError:
-    return SteelyardError(
-        Problem("settings-not-written", "the convention was not written to steelyard.toml", why,
-                'add the line by hand, such as carbohydrate = "available"')
-    )  # fmt: skip
+    return SteelyardError.of(
+        "settings-not-written",
+        "the convention was not written to steelyard.toml",
+        why,
+        'add the line by hand, such as carbohydrate = "available"',
+    )

@@ -183,14 +183,12 @@ def replace_row(
         OSError: the file cannot be written.
     """
     if path.suffix.lower() in {".yaml", ".yml"}:
-        raise SteelyardError(
-            Problem(
-                "not-written-to-yaml",
-                f'"{path.name}" is YAML, which is read but not written',
-                "writing it would lose its comments and order",
-                f"add the entry by hand, or keep it as {path.stem}.csv",
-                source=path.name,
-            )
+        raise SteelyardError.of(
+            "not-written-to-yaml",
+            f'"{path.name}" is YAML, which is read but not written',
+            "writing it would lose its comments and order",
+            f"add the entry by hand, or keep it as {path.stem}.csv",
+            source=path.name,
         )
     with locked(path):
         found, problems = read_rows(path, list_key) if path.is_file() else ([], [])

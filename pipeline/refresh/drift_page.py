@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
@@ -30,25 +32,14 @@ def drift_page(found: Drift) -> str:
     hrefs = page_names(now) if now is not None else {}
     stated, captions = _published(found)
     counts = found.summary()
-    sections = [
-        _section("moved", "Totals that moved", "Computed a serving; the largest change first.",
-                 "drift_recipes.csv", _moved(records(found.recipes), hrefs, stated)),
-        _section("foods", "Foods that changed", "In 100 g; only foods that the collection uses.",
-                 "drift_foods.csv", _foods(records(found.foods))),
-        _section("lines", "Lines that mean another food",
-                 "The words are the same; the table offers another food or another measure.",
-                 "drift_lines.csv", _lines(records(found.lines), hrefs)),
-        _section("decisions", "Remembered answers to renew",
-                 "They point to foods that the new table lacks: answer these lines again.",
-                 "drift_decisions.csv", _decisions(records(found.decisions))),
-    ]  # fmt: skip
+    shown = [_section(found, part, hrefs, stated) for part in _PARTS]
     return templates().get_template("drift.html.j2").render(
         told=counts,
         before_release=found.before.release,
         after_release=found.after.release,
         nothing=found.nothing,
         flips=_flips(records(found.recipes), hrefs, stated, captions),
-        sections=[s for s in sections if s["rows"]],
+        sections=[s for s in shown if s["rows"]],
         report="report.html" if now is not None else "",
         style=Markup(asset("report.css")),
     )  # fmt: skip
@@ -108,66 +99,36 @@ def _flips(
     return list(out.values())
 
 
-def _section(id_: str, title: str, says: str, file: str, table: tuple[Any, list[Row]]) -> Row:
-    heads, rows = table
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """A table of the page: its name in addresses, the table of ``Drift``, its words, its columns.
+
+    A column is its heading, "n" for numbers, and the cell it shows of a row; ``keeps`` says which
+    rows are shown.
+    """
+
+    id: str
+    table: str
+    title: str
+    says: str
+    columns: tuple[tuple[str, str, Callable[[Row], object]], ...]
+    keeps: Callable[[Row], bool] = lambda _row: True
+
+
+def _section(
+    found: Drift, part: _Part, hrefs: dict[str, str], stated: dict[tuple[str, str], str]
+) -> Row:
+    rows = []
+    for row in filter(part.keeps, records(getattr(found, part.table))):
+        name = (str(row.get("recipe_id")), str(row.get("nutrient")))
+        row["stated"] = stated.get(name, "–")
+        cells = [str(cell(row)) for _, _, cell in part.columns]
+        rows.append({"cells": cells, "href": hrefs.get(row.get("recipe_id", ""), "")})
     return {
-        "id": id_, "title": title, "says": says, "file": file, "heads": heads,
+        "id": part.id, "title": part.title, "says": part.says, "file": f"drift_{part.table}.csv",
+        "heads": [column[:2] for column in part.columns],
         "rows": rows[:_MOST], "more": max(len(rows) - _MOST, 0),
     }  # fmt: skip
-
-
-def _cells(*cells: Any, href: str = "") -> Row:
-    return {"cells": [str(c) for c in cells], "href": href}
-
-
-def _moved(
-    rows: list[Row], hrefs: dict[str, str], stated: dict[tuple[str, str], str]
-) -> tuple[Any, list[Row]]:
-    heads = [("Recipe", ""), ("Number", ""), ("Stated", "n"), ("Computed before", "n"),
-             ("Computed now", "n"), ("Change", "n")]  # fmt: skip
-    return heads, [
-        _cells(
-            r["title"] or r["recipe_id"], nutrient_word(r["nutrient"]).capitalize(),
-            stated.get((r["recipe_id"], r["nutrient"]), "–"), amount(r["before"], r["nutrient"]),
-            amount(r["after"], r["nutrient"]), _share(r), href=hrefs.get(r["recipe_id"], ""),
-        )
-        for r in rows
-        if r["nutrient"] and known(r["change"])
-    ]  # fmt: skip
-
-
-def _foods(rows: list[Row]) -> tuple[Any, list[Row]]:
-    heads = [("Food", ""), ("Table", ""), ("Value", ""), ("Before", "n"), ("Now", "n"),
-             ("Change", "n"), ("Lines", "n"), ("What happened", "")]  # fmt: skip
-    return heads, [
-        _cells(
-            r["description"], r["food_source"], nutrient_word(r["nutrient"]).capitalize(),
-            _value(r["before"], r["nutrient"]), _value(r["after"], r["nutrient"]), _share(r),
-            int(r["lines"]) if known(r["lines"]) else "–",
-            f"{_STATE.get(str(r['state']), str(r['state']).replace('_', ' '))} {r['replaces']}".strip(),
-        )
-        for r in rows
-    ]  # fmt: skip
-
-
-def _lines(rows: list[Row], hrefs: dict[str, str]) -> tuple[Any, list[Row]]:
-    heads = [("Line", ""), ("Counted before as", ""), ("Grams", "n"), ("Counted now as", ""),
-             ("Grams", "n")]  # fmt: skip
-    return heads, [
-        _cells(
-            r["text"], _from(r["description_before"], r["source_before"]),
-            number(r["grams_before"]), _from(r["description_after"], r["source_after"]),
-            number(r["grams_after"]), href=hrefs.get(r["recipe_id"], ""),
-        )
-        for r in rows
-    ]  # fmt: skip
-
-
-def _decisions(rows: list[Row]) -> tuple[Any, list[Row]]:
-    heads = [("Answer about", ""), ("Food it meant", ""), ("Table", "")]
-    return heads, [
-        _cells(r["text"], f"{r['description']} ({r['food_id']})", r["food_source"]) for r in rows
-    ]
 
 
 def _from(description: str, source: str) -> str:
@@ -185,8 +146,49 @@ def _value(value: float, column: str) -> str:
     )
 
 
+def _happened(row: Row) -> str:
+    state = str(row["state"])
+    return f"{_STATE.get(state, state.replace('_', ' '))} {row['replaces']}".strip()
+
+
 def _share(row: Row) -> str:
     share = row["change_pct"]
     if not known(share):
         return "–"
     return f"{'+' if share > 0 else '−'}{percent(abs(share) / 100)}"
+
+
+_PARTS = (
+    _Part("moved", "recipes", "Totals that moved", "Computed a serving; the largest change first.", (
+        ("Recipe", "", lambda r: r["title"] or r["recipe_id"]),
+        ("Number", "", lambda r: nutrient_word(r["nutrient"]).capitalize()),
+        ("Stated", "n", lambda r: r["stated"]),
+        ("Computed before", "n", lambda r: amount(r["before"], r["nutrient"])),
+        ("Computed now", "n", lambda r: amount(r["after"], r["nutrient"])),
+        ("Change", "n", _share),
+    ), lambda r: bool(r["nutrient"]) and known(r["change"])),
+    _Part("foods", "foods", "Foods that changed", "In 100 g; only foods that the collection uses.", (
+        ("Food", "", lambda r: r["description"]),
+        ("Table", "", lambda r: r["food_source"]),
+        ("Value", "", lambda r: nutrient_word(r["nutrient"]).capitalize()),
+        ("Before", "n", lambda r: _value(r["before"], r["nutrient"])),
+        ("Now", "n", lambda r: _value(r["after"], r["nutrient"])),
+        ("Change", "n", _share),
+        ("Lines", "n", lambda r: int(r["lines"]) if known(r["lines"]) else "–"),
+        ("What happened", "", _happened),
+    )),
+    _Part("lines", "lines", "Lines that mean another food",
+          "The words are the same; the table offers another food or another measure.", (
+        ("Line", "", lambda r: r["text"]),
+        ("Counted before as", "", lambda r: _from(r["description_before"], r["source_before"])),
+        ("Grams", "n", lambda r: number(r["grams_before"])),
+        ("Counted now as", "", lambda r: _from(r["description_after"], r["source_after"])),
+        ("Grams", "n", lambda r: number(r["grams_after"])),
+    )),
+    _Part("decisions", "decisions", "Remembered answers to renew",
+          "They point to foods that the new table lacks: answer these lines again.", (
+        ("Answer about", "", lambda r: r["text"]),
+        ("Food it meant", "", lambda r: f"{r['description']} ({r['food_id']})"),
+        ("Table", "", lambda r: r["food_source"]),
+    )),
+)  # fmt: skip

@@ -31,7 +31,7 @@ def unknown_source(name: str, known: Iterable[str]) -> SteelyardError:
     """Nobody knows a source of that name."""
     why = f"known ones: {', '.join(known)}"
     what = f'there is no source "{name}"'
-    return SteelyardError(Problem("source-unknown", what, why, "see shared/sources.toml"))
+    return SteelyardError.of("source-unknown", what, why, "see shared/sources.toml")
 
 
 def wrong_sum(name: str, found: str, expected: str, source: str) -> SteelyardError:

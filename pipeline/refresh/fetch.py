@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urljoin, urlsplit
 
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError
 from pipeline.refresh import faults
 from pipeline.safe_files import write_atomically
 from pipeline.snapshot.sources import sha256_of
@@ -90,13 +90,11 @@ def check_url(url: str) -> str:
         here = host == "localhost"
     if (parts.scheme == "https" and host) or (parts.scheme == "http" and here):
         return url
-    raise SteelyardError(
-        Problem(
-            "source-url-refused",
-            f'"{url}" is not an https address',
-            "releases are only fetched over https",
-            "give an https address or a local file",
-        )
+    raise SteelyardError.of(
+        "source-url-refused",
+        f'"{url}" is not an https address',
+        "releases are only fetched over https",
+        "give an https address or a local file",
     )
 
 
@@ -107,18 +105,26 @@ def follow_only_https(response: requests.Response, **_: object) -> requests.Resp
     return response
 
 
-def page_session(cache: Path, patience: Patience) -> CachedSession:
-    """Ask every time, download what changed, fall back to the last good answer for 90 days."""
-    from requests.adapters import HTTPAdapter
+def cached_session(cache: Path, **options: Any) -> CachedSession:
+    """A session that falls back to the last good answer for 90 days, and asks only over https."""
     from requests_cache import CachedSession
     from requests_cache.backends.filesystem import FileCache
-    from urllib3.util.retry import Retry
 
     session = CachedSession(
         backend=FileCache(cache),  # JSON files; nothing on disk is ever unpickled
-        always_revalidate=True,
         stale_if_error=int(timedelta(days=90).total_seconds()),
+        **options,
     )
+    session.hooks["response"].append(follow_only_https)
+    return session
+
+
+def page_session(cache: Path, patience: Patience) -> CachedSession:
+    """Ask every time, and download what changed."""
+    from requests.adapters import HTTPAdapter
+    from urllib3.util.retry import Retry
+
+    session = cached_session(cache, always_revalidate=True)
     retry = Retry(
         total=patience.tries - 1,
         backoff_factor=patience.backoff_s,
@@ -172,7 +178,7 @@ def newest_release(
         return response
 
     session = page_session(cache, patience)
-    session.hooks["response"] += [follow_only_https, must_name_a_release]
+    session.hooks["response"].append(must_name_a_release)
     try:
         answer = session.get(page, timeout=(patience.connect_s, patience.read_s))
         answer.raise_for_status()

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.nutrients import BY_TAG
 from pipeline.problems import Problem
-from pipeline.refresh.fetch import Patience, check_url, follow_only_https, one_line
+from pipeline.refresh.fetch import Patience, cached_session, check_url, one_line
 from pipeline.resources import shared_rows
 from pipeline.snapshot.home import home_dir
 
@@ -87,8 +87,6 @@ def look_up(
         so, with foods of an earlier answer when the cache has one. Never raises for these.
     """
     import requests
-    from requests_cache import CachedSession
-    from requests_cache.backends.filesystem import FileCache
 
     patience = patience or Patience()
     secret = api_key(key)
@@ -100,14 +98,13 @@ def look_up(
             f"get one at https://fdc.nal.usda.gov/api-key-signup and set {KEY_VARIABLES[0]}",
         ))  # fmt: skip
     check_url(api)
-    session = CachedSession(
-        backend=FileCache(home_dir(home) / "lookup-cache"),
+    session = cached_session(
+        home_dir(home) / "lookup-cache",
         expire_after=_FRESH,
-        stale_if_error=int(timedelta(days=90).total_seconds()),
         ignored_parameters=[_KEY_HEADER, "api_key", "Authorization", "Cookie"],
         allowable_codes=(200,),
     )
-    session.hooks["response"] += [follow_only_https, _must_be_foods]
+    session.hooks["response"].append(_must_be_foods)
     kinds = "Branded" if branded else "Foundation,SR Legacy,Survey (FNDDS)"
     parameters = {"query": query[:200], "dataType": kinds, "pageSize": str(max(1, min(most, 50)))}
     timeout = (patience.connect_s, patience.read_s)

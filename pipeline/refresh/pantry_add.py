@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from pipeline.memory.pantry import PantryFood, check_values, save_pantry_food
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError
 
 
 def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = False) -> PantryFood:
@@ -29,7 +29,7 @@ def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = Fal
     food = f'"{row.get("food_name", "the food")}"'
 
     def fault(code: str, what: str, why: object, fix: str, source: str = "") -> SteelyardError:
-        return SteelyardError(Problem(code, what, str(why), fix, source=source or path.name))
+        return SteelyardError.of(code, what, str(why), fix, source=source or path.name)
 
     try:
         serving = float(row.get("serving_g", "nan").replace(",", "."))

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError
 from pipeline.refresh import archive as archives
 from pipeline.refresh import fetch
 from pipeline.refresh.everyday import everyday_checks
@@ -27,7 +27,7 @@ from pipeline.refresh.fdc import FILE_NAMES, KINDS, FdcBundle, load_order, relea
 from pipeline.refresh.national import NationalTable, read_mapping
 from pipeline.resources import shared_path
 from pipeline.snapshot import home as homes
-from pipeline.snapshot.builder import Progress, build, inputs_sha256
+from pipeline.snapshot.builder import Progress, build, inputs_sha256, quiet
 from pipeline.snapshot.manage import prune_locked
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import Source, Sr28, sha256_of
@@ -119,10 +119,6 @@ class RefreshResult:
         return self.status == "published"
 
 
-def _quiet(_what: str, _share: float) -> None:
-    return None
-
-
 def refresh(
     sources: Sequence[str] = (),
     from_: str = "",
@@ -161,7 +157,7 @@ def refresh(
     """
     started = time.monotonic()
     place = homes.home_dir(home)
-    tell = progress or _quiet
+    tell = progress or quiet
     config = config or load_config()
     for key in sources:
         if key not in config.sources and not from_:
@@ -371,14 +367,12 @@ class _Work:
 
     def _copied(self, path: Path, sha256: str) -> fetch.Archive:
         if not path.is_file():
-            raise SteelyardError(
-                Problem(
-                    "source-file-missing",
-                    f'there is no file "{path}"',
-                    "--from takes a zip, a folder of CSV files, a mapping .toml or an https address",
-                    "check the path",
-                    source=str(path),
-                )
+            raise SteelyardError.of(
+                "source-file-missing",
+                f'there is no file "{path}"',
+                "--from takes a zip, a folder of CSV files, a mapping .toml or an https address",
+                "check the path",
+                source=str(path),
             )
         found = sha256_of(path)
         if sha256 and found != sha256.lower():

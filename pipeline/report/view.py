@@ -37,10 +37,6 @@ if TYPE_CHECKING:
 MOST_PAGES = 300
 #: Folder of those pages, beside the report.
 PAGES = REPORT_PAGES
-#: Rows of lines to review and of problems.
-MOST_REVIEW, MOST_PROBLEMS = 40, 100
-#: Scripts shown whole, and how much text they may hold together; the others are counted.
-MOST_SCRIPTS, MOST_SCRIPT_CHARS = 60, 3_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +82,12 @@ class View:
     scripts_left_out: int
     numbers: dict[str, int] = field(default_factory=dict)
     paged: str = ""  # of a large collection: JSON that its scripts read; index holds the first page
+
+
+#: Rows of lines to review and of problems.
+MOST_REVIEW, MOST_PROBLEMS = 40, 100
+#: Scripts shown whole, and how much text they may hold together; the others are counted.
+MOST_SCRIPTS, MOST_SCRIPT_CHARS = 60, 3_000_000
 
 
 def view(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -36,7 +36,7 @@ Progress = Callable[[str, float], None]
 _CODE = ("measures.py", "measure_rows.py", "food_profile.py")
 
 
-def _quiet(_what: str, _share: float) -> None:
+def quiet(_what: str, _share: float) -> None:
     return None
 
 
@@ -65,7 +65,7 @@ def inputs_sha256(sources: Sequence[Source]) -> str:
 
 
 def load_tables(
-    con: duckdb.DuckDBPyConnection, sources: Sequence[Source], progress: Progress = _quiet
+    con: duckdb.DuckDBPyConnection, sources: Sequence[Source], progress: Progress = quiet
 ) -> list[SourceFacts]:
     """Create the tables in ``con`` and load the sources in order of preference.
 
@@ -89,15 +89,9 @@ def load_tables(
             "$licence, $sha256, $url, $foods, $reference, $measures)",
             {
                 "preference": place,
-                **{
-                    key: getattr(facts[-1], key)
-                    for key in (
-                        "source", "title", "publisher", "release", "licence", "sha256", "url",
-                        "foods", "reference", "measures",
-                    )
-                },
+                **{k: v for k, v in asdict(facts[-1]).items() if k != "release_id"},
             },
-        )  # fmt: skip
+        )
     # A later source may have taken the place of an incomplete food of an earlier one.
     con.execute(
         "update source set foods = (select count(*) from food "
@@ -139,7 +133,7 @@ def build(
     Raises:
         SteelyardError: a source is damaged, or a check failed; nothing is published.
     """
-    tell = progress or _quiet
+    tell = progress or quiet
     started = time.monotonic()
     gate.warm_up()
     inputs = inputs_sha256(sources)
@@ -152,7 +146,7 @@ def build(
     built_at = datetime.now(UTC).replace(microsecond=0)
     facts = _write_file(path, sources, snapshot_id, inputs, built_at, tell)
     tell("checking the tables", len(sources) / (len(sources) + 1))
-    result = gate.check_file(path, docs=folder / "docs", previous=previous)
+    result = gate.check_file(path, previous=previous)
     if also is not None:
         result = gate.GateResult([*result.checks, *also(path)])
     (folder / "checks.json").write_text(result.to_json(), encoding="utf-8")
@@ -170,9 +164,7 @@ def build(
             schema_version=SCHEMA_VERSION,
             input_sha256=inputs,
             source_sha256=facts[0].sha256,
-            sources=[
-                {name: getattr(f, name) for name in SourceFacts.__dataclass_fields__} for f in facts
-            ],
+            sources=[asdict(f) for f in facts],
             recipe=recipe or {},
             seconds=round(time.monotonic() - started, 3),
             foods=sum(f.foods for f in facts if not f.reference),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +11,8 @@ from pipeline.snapshot.sources import run_script
 
 if TYPE_CHECKING:
     import duckdb
+    import numpy as np
+    from numpy.typing import NDArray
 
 #: Sources that are not profiled: millions of labels, named by their makers and found by those names.
 NOT_PROFILED = ("branded",)
@@ -50,25 +52,30 @@ def fill_profiles(con: duckdb.DuckDBPyConnection) -> None:
             "where food.source = $source order by food_id",
             {"source": source},
         ).fetchnumpy()
-        ids, descriptions, makers, categories = zip(*rows, strict=True)
-        read = profiles(
-            descriptions,
-            manufacturers=makers,
-            categories=categories,
-            composition={
-                name: np.ma.filled(np.ma.asarray(amounts[name], dtype=np.float64), np.nan)
-                for name in _COMPOSITION
-            },
-        )
-        con.register("profile_read", pd.DataFrame(_columns(ids, read)))
+        composition = {
+            name: np.ma.filled(np.ma.asarray(amounts[name], dtype=np.float64), np.nan)
+            for name in _COMPOSITION
+        }
+        con.register("profile_read", pd.DataFrame(profile_columns(rows, composition)))
         run_script(con, "snapshot_profile")
         con.unregister("profile_read")
 
 
-def _columns(ids: Sequence[str], read: Sequence[Profile]) -> dict[str, Any]:
-    """Columns of ``profile_read``; see ``sql/snapshot_profile.sql``."""
+def profile_columns(
+    rows: Sequence[tuple[str, ...]], composition: Mapping[str, NDArray[np.float64]]
+) -> dict[str, Any]:
+    """Columns of ``profile_read``; see ``sql/snapshot_profile.sql``.
+
+    Args:
+        rows: food_id, description, manufacturer and category of every food of one source.
+        composition: as in :func:`pipeline.foods.profile.profiles`.
+    """
     import pandas as pd
 
+    ids, descriptions, makers, categories = zip(*rows, strict=True)
+    read = profiles(
+        descriptions, manufacturers=makers, categories=categories, composition=composition
+    )
     columns: dict[str, Any] = {"food_id": list(ids)}
     for name in _LISTS:
         columns[name] = [";".join(getattr(p, name)) for p in read]

@@ -19,7 +19,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError
 from pipeline.resources import data_path, shared_rows, sql
 
 if TYPE_CHECKING:
@@ -241,7 +241,7 @@ class _Gate:
             "class_name": "SiteBuilder",
             "site_index_builder": {"class_name": "DefaultSiteIndexBuilder"},
             "store_backend": {
-                "class_name": "TupleFilesystemStoreBackend", "base_directory": str(self.docs)},
+                "class_name": "TupleFilesystemStoreBackend", "base_directory": str(self.docs.absolute())},
         })  # fmt: skip
         self.context.build_data_docs(site_names=["docs"])
 
@@ -391,12 +391,10 @@ def refuse_if_broken(result: GateResult) -> None:
         rows = f"; first rows: {', '.join(check.rows[:5])}" if check.rows else ""
         lines.append(f"{check.table}: {check.says} [{check.check}] {check.found}{rows}")
     more = f"; and {len(critical) - 6} more" if len(critical) > 6 else ""
-    raise SteelyardError(
-        Problem(
-            "snapshot-gate-failed",
-            f'the nutrient table failed the check "{first.says}" ({first.table})',
-            "; ".join(lines) + more + ". Nothing was published; what was live stays live",
-            "look at the rows named; take another release, or report them to the publisher",
-        ),
+    raise SteelyardError.of(
+        "snapshot-gate-failed",
+        f'the nutrient table failed the check "{first.says}" ({first.table})',
+        "; ".join(lines) + more + ". Nothing was published; what was live stays live",
+        "look at the rows named; take another release, or report them to the publisher",
         exit_code=Exit.REFUSED,
     )

@@ -8,7 +8,6 @@ Layout, below ``STEELYARD_HOME`` or the platform's data directory::
     snapshots/ID/snapshot.duckdb the data; never changed once published
     snapshots/ID/manifest.json   what it was built from, and when
     snapshots/ID/checks.json     the result of its checks
-    snapshots/ID/docs/           the same as pages
     building/                    half-built snapshots; swept by the next builder
     broken/                      what could not be read any more, set aside
     downloads/                   archives fetched by refresh
@@ -335,14 +334,12 @@ def disk_faults(home: Path) -> Iterator[None]:
 
 
 def _not_written(home: Path, why: str) -> SteelyardError:
-    return SteelyardError(
-        Problem(
-            "snapshot-write-failed",
-            f'the data directory "{home}" could not be written',
-            f"{why}. What was live stays live",
-            "free disk space, or set STEELYARD_HOME to another folder, and run it again",
-            source=str(home),
-        ),
+    return SteelyardError.of(
+        "snapshot-write-failed",
+        f'the data directory "{home}" could not be written',
+        f"{why}. What was live stays live",
+        "free disk space, or set STEELYARD_HOME to another folder, and run it again",
+        source=str(home),
         exit_code=Exit.DISK,
     )
 
@@ -395,16 +392,11 @@ def make_home(home: Path) -> None:
         with tempfile.TemporaryFile(dir=home):
             pass
     except OSError as fault:
-        raise SteelyardError(
-            Problem(
-                "snapshot-home-unwritable",
-                f'the data directory "{home}" cannot be written',
-                f"{fault.strerror or fault}; the nutrient snapshot is kept there",
-                "set STEELYARD_HOME to a folder you may write to, or free the disk",
-                source=str(home),
-            ),
-            exit_code=Exit.DISK,
-        ) from fault
+        what = f'the data directory "{home}" cannot be written'
+        why = f"{fault.strerror or fault}; the nutrient snapshot is kept there"
+        fix = "set STEELYARD_HOME to a folder you may write to, or free the disk"
+        code = "snapshot-home-unwritable"
+        raise SteelyardError.of(code, what, why, fix, str(home), exit_code=Exit.DISK) from fault
 
 
 @contextmanager
@@ -437,13 +429,11 @@ def locked(
 
 
 def _busy(lock: Path, wait_s: float) -> SteelyardError:
-    return SteelyardError(
-        Problem(
-            "snapshot-locked",
-            "another run is building or switching the nutrient snapshot",
-            f"its lock on {lock} was still held after {wait_s:g} s",
-            "wait for it to end, then run the command again",
-            source=str(lock),
-        ),
+    return SteelyardError.of(
+        "snapshot-locked",
+        "another run is building or switching the nutrient snapshot",
+        f"its lock on {lock} was still held after {wait_s:g} s",
+        "wait for it to end, then run the command again",
+        source=str(lock),
         exit_code=Exit.BUSY,
     )

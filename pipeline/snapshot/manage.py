@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -88,7 +87,7 @@ def _repaired(place: Path, progress: Progress | None) -> Snapshot:
     elif pointer.instead_of:
         stands_in = {"instead_of": pointer.instead_of, "why": pointer.why}
     built = build_embedded(place, progress, live.recipe or None, **stands_in)
-    return _with_notes(built, [*notes, *_standing_in(homes.pointer(place))])
+    return replace(built, notes=(*notes, *_standing_in(homes.pointer(place))))
 
 
 def _in_place_of(
@@ -116,7 +115,7 @@ def _in_place_of(
         "nothing, if the numbers are as expected; else steelyard snapshot list",
         severity="warning",
     )
-    return _with_notes(made, [*notes, note])
+    return replace(made, notes=(*notes, note))
 
 
 def _without_pointer(place: Path, fault: str, progress: Progress | None) -> Snapshot:
@@ -133,7 +132,7 @@ def _without_pointer(place: Path, fault: str, progress: Progress | None) -> Snap
         made = homes.as_snapshot(place, usable[0])
     else:
         made = build_embedded(place, progress)
-    return _with_notes(made, [_pointer_unreadable(homes.Pointer(fault=fault))] if fault else [])
+    return replace(made, notes=(_pointer_unreadable(homes.Pointer(fault=fault)),) if fault else ())
 
 
 def _refreshed_before(place: Path) -> bool:
@@ -145,15 +144,13 @@ def _refreshed_before(place: Path) -> bool:
 
 def _choose(place: Path, what: str, why: str) -> SteelyardError:
     ids = ", ".join(m.snapshot_id for m in homes.manifests(place)) or "none"
-    return SteelyardError(
-        Problem(
-            "snapshot-none-of-the-same",
-            what,
-            f"{why}. No other table is taken in its place unasked; whole ones: {ids}",
-            "choose one: steelyard snapshot use ID; or fetch the tables again: steelyard refresh; "
-            "or build the embedded one: steelyard snapshot build --force",
-            source=str(place),
-        ),
+    return SteelyardError.of(
+        "snapshot-none-of-the-same",
+        what,
+        f"{why}. No other table is taken in its place unasked; whole ones: {ids}",
+        "choose one: steelyard snapshot use ID; or fetch the tables again: steelyard refresh; "
+        "or build the embedded one: steelyard snapshot build --force",
+        source=str(place),
         exit_code=Exit.BROKEN_TABLE,
     )
 
@@ -185,10 +182,6 @@ def _standing_in(pointer: homes.Pointer) -> tuple[Problem, ...]:
     )
 
 
-def _with_notes(snapshot: Snapshot, notes: Iterable[Problem]) -> Snapshot:
-    return replace(snapshot, notes=tuple(notes))
-
-
 def build(
     force: bool = False, home: Path | None = None, *, progress: Progress | None = None
 ) -> Snapshot:
@@ -213,22 +206,20 @@ def live(home: Path | None = None) -> Snapshot:
         what = f'the nutrient table "{pointer.snapshot_id}" cannot be used'
         if not pointer.snapshot_id:
             what, why = "it is not known which nutrient table is live", pointer.fault
-        raise SteelyardError(
-            Problem(
-                "snapshot-broken", what, f"{why}; nothing was changed",
-                "any command that needs the table repairs what can be repaired: steelyard foods oats",
-                source=str(place),
-            ),
+        raise SteelyardError.of(
+            "snapshot-broken",
+            what,
+            f"{why}; nothing was changed",
+            "any command that needs the table repairs what can be repaired: steelyard foods oats",
+            source=str(place),
             exit_code=Exit.BROKEN_TABLE,
-        )  # fmt: skip
+        )
     if found is None:
-        raise SteelyardError(
-            Problem(
-                "snapshot-none",
-                "there is no nutrient snapshot yet",
-                f"none is published in {place}",
-                "run: steelyard snapshot build",
-            ),
+        raise SteelyardError.of(
+            "snapshot-none",
+            "there is no nutrient snapshot yet",
+            f"none is published in {place}",
+            "run: steelyard snapshot build",
             exit_code=Exit.NOTHING,
         )
     return homes.as_snapshot(place, found)
@@ -250,13 +241,11 @@ def facts_of(snapshot: Snapshot) -> dict[str, Any]:
     """Facts of an opened snapshot, wherever it lies; see :func:`show`."""
     found, _ = homes.manifest_alone(snapshot.folder.parents[1], snapshot.snapshot_id)
     if found is None:
-        raise SteelyardError(
-            Problem(
-                "snapshot-gone",
-                f'the snapshot "{snapshot.snapshot_id}" is no longer there',
-                f"{snapshot.folder} was removed while it was in use",
-                "run the command again",
-            )
+        raise SteelyardError.of(
+            "snapshot-gone",
+            f'the snapshot "{snapshot.snapshot_id}" is no longer there',
+            f"{snapshot.folder} was removed while it was in use",
+            "run the command again",
         )
     with snapshot.connect() as con:
         counts = con.sql(
@@ -286,16 +275,16 @@ def facts_of(snapshot: Snapshot) -> dict[str, Any]:
             "failed": sum(not c["success"] and c["severity"] == "critical" for c in checks),
             "warned": sum(not c["success"] and c["severity"] != "critical" for c in checks),
         },
-        "docs": str(snapshot.folder / "docs" / "index.html"),
     }
 
 
-def check(home: Path | None = None, snapshot_id: str = "") -> GateResult:
-    """Sum a published snapshot's file and run the gate over it again; changes nothing.
+def check(home: Path | None = None, snapshot_id: str = "", pages: Path | None = None) -> GateResult:
+    """Sum a published snapshot's file and run the gate over it again; changes nothing of it.
 
     Args:
         home: the data directory.
         snapshot_id: the live one by default.
+        pages: folder for the result as pages, None for none.
 
     Raises:
         SteelyardError: the file is not what was written (exit code 65).
@@ -305,7 +294,7 @@ def check(home: Path | None = None, snapshot_id: str = "") -> GateResult:
     found, why = homes.state(place, snapshot.snapshot_id, full=True)
     if found is None:
         raise _choose(place, f'the nutrient table "{snapshot.snapshot_id}" is broken', why)
-    return check_file(snapshot.path)
+    return check_file(snapshot.path, docs=pages)
 
 
 def named(snapshot_id: str, home: Path | None = None) -> Snapshot:
@@ -321,13 +310,11 @@ def named(snapshot_id: str, home: Path | None = None) -> Snapshot:
     if len(begun) == 1:
         return homes.as_snapshot(place, begun[0])
     ids = ", ".join(m.snapshot_id for m in (begun or known)) or "none"
-    raise SteelyardError(
-        Problem(
-            "snapshot-unknown",
-            f'no single snapshot is called "{snapshot_id}"',
-            f"{'these begin so' if begun else 'published ones'}: {ids}",
-            "run: steelyard snapshot list",
-        )
+    raise SteelyardError.of(
+        "snapshot-unknown",
+        f'no single snapshot is called "{snapshot_id}"',
+        f"{'these begin so' if begun else 'published ones'}: {ids}",
+        "run: steelyard snapshot list",
     )
 
 
@@ -386,13 +373,11 @@ def readable(place: Path, snapshot_id: str, fix: str) -> homes.Manifest:
     """
     found = homes.manifest(place, snapshot_id)
     if found is None or found.schema_version != SCHEMA_VERSION:
-        raise SteelyardError(
-            Problem(
-                "snapshot-other-schema",
-                f'the snapshot "{snapshot_id}" was built by another version',
-                "its tables differ from what this program reads",
-                fix,
-            )
+        raise SteelyardError.of(
+            "snapshot-other-schema",
+            f'the snapshot "{snapshot_id}" was built by another version',
+            "its tables differ from what this program reads",
+            fix,
         )
     return found
 
@@ -413,13 +398,11 @@ def rollback(home: Path | None = None) -> Snapshot:
         older = ids[ids.index(pointer.snapshot_id) + 1 :]
         if older:
             return use(older[0], place)
-    raise SteelyardError(
-        Problem(
-            "snapshot-nothing-before",
-            "there is no earlier snapshot to go back to",
-            f"published: {', '.join(m.snapshot_id for m in known) or 'none'}",
-            "run: steelyard snapshot list",
-        )
+    raise SteelyardError.of(
+        "snapshot-nothing-before",
+        "there is no earlier snapshot to go back to",
+        f"published: {', '.join(m.snapshot_id for m in known) or 'none'}",
+        "run: steelyard snapshot list",
     )
 
 
@@ -434,13 +417,11 @@ def prune(keep: int = 3, home: Path | None = None) -> list[str]:
         Ids of the snapshots removed. Archives that no remaining snapshot was built from go too.
     """
     if keep < 1:
-        raise SteelyardError(
-            Problem(
-                "snapshot-keep-none",
-                f'cannot keep "{keep}" snapshots',
-                "the live one always stays",
-                "give 1 or more",
-            )
+        raise SteelyardError.of(
+            "snapshot-keep-none",
+            f'cannot keep "{keep}" snapshots',
+            "the live one always stays",
+            "give 1 or more",
         )
     place = homes.home_dir(home)
     with homes.locked(place):

@@ -56,14 +56,12 @@ class Snapshot:
         try:
             con = duckdb.connect(str(self.path), read_only=True)
         except duckdb.Error as fault:
-            raise SteelyardError(
-                Problem(
-                    "snapshot-broken",
-                    f'the nutrient table "{self.snapshot_id}" cannot be opened',
-                    str(fault).partition("\n")[0][:200],
-                    "run: steelyard snapshot check",
-                    source=str(self.path),
-                ),
+            raise SteelyardError.of(
+                "snapshot-broken",
+                f'the nutrient table "{self.snapshot_id}" cannot be opened',
+                str(fault).partition("\n")[0][:200],
+                "run: steelyard snapshot check",
+                source=str(self.path),
                 exit_code=Exit.BROKEN_TABLE,
             ) from fault
         con.execute("set enable_progress_bar = false")  # it would be drawn on standard output

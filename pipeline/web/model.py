@@ -175,9 +175,8 @@ class Script:
         return self.recipe_ids.index(recipe_id) if recipe_id in self.recipe_ids else None
 
 
-def line_key(text: str) -> str:
-    """The name of a text in addresses: equal for texts that differ in case and spacing alone."""
-    return text_key(text)
+#: The name of a text in addresses: equal for texts that differ in case and spacing alone.
+line_key = text_key
 
 
 def recipe_key(recipe_id: str) -> str:

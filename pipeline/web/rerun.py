@@ -9,21 +9,16 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.compute.convention import TABLE, Convention
-from pipeline.reading import load_tools, read_all, read_lines, split_as_read
+from pipeline.reading import read_all
 from pipeline.run import judge_read
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import pandas as pd
 
     from pipeline.intake import Collection
-    from pipeline.memory.decisions import Decisions
-    from pipeline.memory.pantry import Pantry
-    from pipeline.reading import Read, Tools
+    from pipeline.reading import Tools
     from pipeline.run import Result
     from pipeline.settings import Settings
-    from pipeline.snapshot import Snapshot
 
 Row = dict[str, Any]
 
@@ -68,23 +63,6 @@ class RecipeNow:
     def line(self, line_no: int) -> Row | None:
         """One of its lines, as it is counted now."""
         return next((row for row in self.lines if int(row["line_no"]) == line_no), None)
-
-
-def tools_for(
-    snapshot: Snapshot, pantry: Pantry, decisions: Decisions, settings: Settings
-) -> Tools:
-    """What reads lines, loaded once."""
-    return load_tools(snapshot, pantry=pantry, decisions=decisions, settings=settings)
-
-
-def read_texts(texts: Sequence[str], tools: Tools) -> list[Read]:
-    """Distinct line texts as a run reads them, in order."""
-    return read_lines(texts, tools)
-
-
-def lines_as_counted(line: pd.DataFrame, tools: Tools) -> pd.DataFrame:
-    """LINE with a row for each food of a line that holds several, as a run counts them."""
-    return split_as_read(line, tools)
 
 
 def run_all(

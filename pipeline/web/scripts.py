@@ -19,12 +19,6 @@ if TYPE_CHECKING:
     from pipeline.web.pages import Note
     from pipeline.web.state import ReviewState
 
-#: Lines of one mark that are shown for correction; a base may stand in many recipes.
-LINES_SHOWN = 12
-#: More words than these are no ingredient and no total.
-MOST_WORDS = 120
-_PLACE = re.compile(r"(\d{1,9})-(\d{1,9})(?:-([a-z_]{1,20}))?")
-
 
 @dataclass(frozen=True, slots=True)
 class LineFix:
@@ -119,6 +113,13 @@ class ScriptPanel:
     @property
     def address(self) -> str:
         return f"/script/{self.key}" + (f"?at={self.fix.at}" if self.fix.at else "")
+
+
+#: Lines of one mark that are shown for correction; a base may stand in many recipes.
+LINES_SHOWN = 12
+#: More words than these are no ingredient and no total.
+MOST_WORDS = 120
+_PLACE = re.compile(r"(\d{1,9})-(\d{1,9})(?:-([a-z_]{1,20}))?")
 
 
 def panel(state: ReviewState, script: Script, asked: Mapping[str, str]) -> ScriptPanel:
@@ -252,13 +253,8 @@ def _recipe_before(script: Script, shown: ScriptView, start: int) -> int | None:
 
 def _add_lines(state: ReviewState, script: Script, made: Fix, mark: Mark) -> None:
     lines = [t for t in mark.targets if t.line_no is not None]
-    span = (mark.start, mark.end)
-    shared = [  # a line of a base stands in other recipes with the same place
-        (at, no)
-        for at, card in enumerate(script.cards.recipes)
-        for no, entry in enumerate(card.lines)
-        if mark.kind in ("ingredient", "base") and entry.place.span == span
-    ]
+    shares = mark.kind in ("ingredient", "base")
+    shared = _lines_at(script, (mark.start, mark.end)) if shares else []
     first = [
         (place, no) for t in lines
         if t.line_no is not None and (place := script.place_of(t.recipe_id)) is not None
@@ -372,6 +368,11 @@ class _Job:
     place: Place
     typed: Mapping[str, str]
 
+    @property
+    def plain(self) -> str:
+        """What was typed, with single spaces."""
+        return " ".join(self.text.split())
+
     def index(self, name: str, below: int) -> int:
         found = _index(self.typed.get(name, ""), below)
         if found is None:
@@ -386,19 +387,30 @@ def _index(text: str, below: int | None = None) -> int | None:
     return value if below is None or value < below else None
 
 
-def _same(script: Script, job: _Job) -> list[tuple[int, int]]:
-    """The line meant, and with ``all`` its copies in other recipes; the last of a recipe first."""
-    no = job.index("line", len(script.cards.recipes[job.recipe].lines))
-    entry = script.cards.recipes[job.recipe].lines[no]
+def _same(script: Script, job: _Job) -> tuple[list[tuple[int, int]], str, str]:
+    """The line meant and, with ``all``, its copies in other recipes, the last of a recipe first.
+
+    Returns:
+        Places; the line's text; " in “Stew” and 2 more" for the sentence.
+    """
+    card = script.cards.recipes[job.recipe]
+    no = job.index("line", len(card.lines))
+    entry = card.lines[no]
     found = [(job.recipe, no)]
     if job.typed.get("all") and entry.place.span:
-        found += [
-            (at, other)
-            for at, card in enumerate(script.cards.recipes)
-            for other, one in enumerate(card.lines)
-            if one.place.span == entry.place.span and (at, other) != (job.recipe, no)
-        ]
-    return sorted(found, reverse=True)
+        found += [place for place in _lines_at(script, entry.place.span) if place not in found]
+    more = f" and {len(found) - 1} more" if len(found) > 1 else ""
+    return sorted(found, reverse=True), entry.text, f"{_in(script, job.recipe)}{more}"
+
+
+def _lines_at(script: Script, span: tuple[int, int]) -> list[tuple[int, int]]:
+    """Lines of the cards that were said at a place: one of a base stands in several recipes."""
+    return [
+        (at, no)
+        for at, card in enumerate(script.cards.recipes)
+        for no, entry in enumerate(card.lines)
+        if entry.place.span == span
+    ]
 
 
 def _in(script: Script, at: int) -> str:
@@ -406,21 +418,17 @@ def _in(script: Script, at: int) -> str:
 
 
 def _change(script: Script, job: _Job) -> str:
-    places = _same(script, job)
-    old = script.cards.recipes[job.recipe].lines[int(job.typed["line"])].text
+    places, old, where = _same(script, job)
     for at, no in places:
         script.cards.change_line(at, no, job.text)
-    more = f" and {len(places) - 1} more" if len(places) > 1 else ""
-    return f"“{old}” in {_in(script, job.recipe)}{more} now reads “{' '.join(job.text.split())}”"
+    return f"“{old}” in {where} now reads “{job.plain}”"
 
 
 def _drop(script: Script, job: _Job) -> str:
-    places = _same(script, job)
-    text = script.cards.recipes[job.recipe].lines[int(job.typed["line"])].text
+    places, text, where = _same(script, job)
     for at, no in places:
         script.cards.drop_line(at, no)
-    more = f" and {len(places) - 1} more" if len(places) > 1 else ""
-    return f"“{text}” is no ingredient of {_in(script, job.recipe)}{more}"
+    return f"“{text}” is no ingredient of {where}"
 
 
 def _move(script: Script, job: _Job) -> str:
@@ -436,7 +444,7 @@ def _move(script: Script, job: _Job) -> str:
 def _add(script: Script, job: _Job) -> str:
     _drop_marked(script, job)
     script.cards.add_line(job.recipe, job.text, job.place)
-    return f"“{' '.join(job.text.split())}” is an ingredient of {_in(script, job.recipe)}"
+    return f"“{job.plain}” is an ingredient of {_in(script, job.recipe)}"
 
 
 def _state(script: Script, job: _Job) -> str:
@@ -444,7 +452,7 @@ def _state(script: Script, job: _Job) -> str:
     at = _index(job.typed.get("stated", ""), len(script.cards.recipes[job.recipe].stated))
     place = job.place if at is None else script.cards.recipes[job.recipe].stated[at].place
     script.cards.state(job.recipe, job.text, place, at)
-    return f"{_in(script, job.recipe)} states {' '.join(job.text.split())}"
+    return f"{_in(script, job.recipe)} states {job.plain}"
 
 
 def _drop_stated(script: Script, job: _Job) -> str:
@@ -471,16 +479,16 @@ def _begin(script: Script, job: _Job) -> str:
         raise CannotChange("Choose the words it begins with.")
     was = _in(script, job.recipe)
     script.cards.begin(job.recipe, job.text, job.place)
-    return f"“{' '.join(job.text.split())}” is a recipe of its own, behind {was}"
+    return f"“{job.plain}” is a recipe of its own, behind {was}"
 
 
 def _rename(script: Script, job: _Job) -> str:
     old = script.cards.recipes[job.recipe].title
     keep = job.typed.get("keep_place")
     script.cards.rename(job.recipe, job.text, None if keep else job.place)
-    if " ".join(job.text.split()) == old:
+    if job.plain == old:
         return f"These words are the title of “{old}”"
-    return f"“{old}” is called “{' '.join(job.text.split())}”"
+    return f"“{old}” is called “{job.plain}”"
 
 
 def _join(script: Script, job: _Job) -> str:

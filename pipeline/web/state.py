@@ -17,18 +17,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import Problem, SteelyardError
+from pipeline.reading import load_tools, read_lines, split_as_read
 from pipeline.web.idle import IdleWorker
 from pipeline.web.line_index import LineIndex
 from pipeline.web.model import Reading, RecipeChange, recipe_key
 from pipeline.web.reread import with_files_read_again
-from pipeline.web.rerun import (
-    RecipeNow,
-    lines_as_counted,
-    read_texts,
-    run_again,
-    run_all,
-    tools_for,
-)
+from pipeline.web.rerun import RecipeNow, run_again, run_all
 from pipeline.web.touched import recipes_accepted, texts_answered, texts_of_pantry
 
 if TYPE_CHECKING:
@@ -138,10 +132,12 @@ class ReviewState:
         own = read_own_files(self.collection, self.settings)
         if before != (self.settings, own.stamps):
             self.own: OwnFiles = own
-            self.tools: Tools = tools_for(self.snapshot, own.pantry, own.decisions, self.settings)
+            self.tools: Tools = load_tools(
+                self.snapshot, pantry=own.pantry, decisions=own.decisions, settings=self.settings
+            )
             self._renew_foods()
         self._stamps = self._file_stamps()
-        self.lines = LineIndex(lines_as_counted(self.collection.line, self.tools))
+        self.lines = LineIndex(split_as_read(self.collection.line, self.tools))
         self._recipe_of = {recipe_key(str(r)): str(r) for r in self.collection.recipe["recipe_id"]}
         self._seeks_habits = enough_recipes(self.collection.recipe, self.collection.stated)
         at_once = len(self.collection.recipe) <= HABITS_AT_ONCE
@@ -166,13 +162,11 @@ class ReviewState:
         try:
             settings = self._given_settings or load_settings(collection_root(self.paths))
             if settings.profile not in profiles():
-                raise SteelyardError(
-                    Problem(
-                        "profile-unknown",
-                        f'tolerance profile "{settings.profile}" is not known',
-                        "nothing was checked",
-                        "use one of: " + ", ".join(profiles()),
-                    )
+                raise SteelyardError.of(
+                    "profile-unknown",
+                    f'tolerance profile "{settings.profile}" is not known',
+                    "nothing was checked",
+                    "use one of: " + ", ".join(profiles()),
                 )
             return settings
         except SteelyardError as fault:
@@ -281,7 +275,7 @@ class ReviewState:
     def _index_again(self, recipes: set[str]) -> None:
         line = self.collection.line
         mine = line[line["recipe_id"].isin(recipes)]
-        self.lines.replace(recipes, lines_as_counted(mine, self.tools))
+        self.lines.replace(recipes, split_as_read(mine, self.tools))
 
     def _changed(self, *, habits_outdated: bool) -> None:
         """Something is new; habits are about all recipes of a creator and are looked for later."""
@@ -306,7 +300,7 @@ class ReviewState:
             return
         self.pending.update(dict.fromkeys(recipes))
         keys = [key for key in texts if key in self.lines.texts]
-        read = read_texts([self.lines.texts[key] for key in keys], self.tools)
+        read = read_lines([self.lines.texts[key] for key in keys], self.tools)
         for key, one in zip(keys, read, strict=True):
             reading = Reading(one.parsed, one.match, one.weight)
             for recipe_id, line_no in self.lines.places(key):

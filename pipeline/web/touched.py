@@ -57,7 +57,7 @@ def texts_of_pantry(
         recipes: as judged with ``before``.
         tools: with ``after``.
     """
-    from pipeline.web.rerun import read_texts
+    from pipeline.reading import read_lines
 
     foods = {
         food_id
@@ -82,7 +82,7 @@ def texts_of_pantry(
              or not words.isdisjoint(tools.matcher.words_in(parsed)))
     ]  # fmt: skip
     touched = set()
-    for key, read in zip(keys, read_texts([lines.texts[k] for k in keys], tools), strict=True):
+    for key, read in zip(keys, read_lines([lines.texts[k] for k in keys], tools), strict=True):
         line = was.get(key)
         if (  # a line that is not there yet has nothing to compare
             line is None

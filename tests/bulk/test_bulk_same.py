@@ -16,6 +16,7 @@ from pipeline.bulk import schedule, should_stream, source, tasks, verify_bulk
 from pipeline.bulk.pool import SELDOM, workers
 from pipeline.bulk.store import Store
 from pipeline.compute.convention import Convention
+from pipeline.intake import read_collection
 from pipeline.report.tables import LAYOUT, tables
 from pipeline.resources import ROOT
 from pipeline.run import verify
@@ -144,11 +145,10 @@ def test_results_beside_the_recipes_are_not_taken_for_recipes(tmp_path, snapshot
     for _ in range(2):
         done = verify_bulk(tmp_path, tmp_path / "checked", workers=1)
         assert done.recipes == 4
-    assert len(verify(tmp_path).recipes) == 4
+    assert len(read_collection(tmp_path).recipe) == 4
 
 
 def test_cards_beside_a_spoken_script_stand_for_it(tmp_path, snapshot):
-    from pipeline.intake import read_collection
     from pipeline.intake.spoken.cards import cards_path
     from pipeline.publish.script_cards import write_out
 
@@ -158,10 +158,10 @@ def test_cards_beside_a_spoken_script_stand_for_it(tmp_path, snapshot):
     script.write_bytes((ROOT / "tests" / "intake" / "scripts" / "muffins.srt").read_bytes())
     cards = write_out(read_collection(folder), script.name)
     cards_path(script).write_text(cards, encoding="utf-8")
-    whole = verify(folder)
+    whole = read_collection(folder)
     done = verify_bulk(folder, tmp_path / "out", workers=1)
     found = in_bulk(Path(done.folder), "recipes")
-    assert sorted(found["recipe_id"]) == sorted(whole.recipes["recipe_id"])
+    assert sorted(found["recipe_id"]) == sorted(whole.recipe["recipe_id"])
     assert set(found["source"]) == {cards_path(script).name}
     assert "talk.srt" in set(found["recipe_id"])
 

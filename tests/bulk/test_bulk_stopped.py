@@ -11,6 +11,7 @@ import subprocess
 import sys
 import textwrap
 import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import psutil
@@ -20,31 +21,43 @@ from bulk_cases import digests, rows, write
 from pipeline.bulk import across, folder, pool, schedule, verify_bulk
 from pipeline.problems import SteelyardError
 
+Killed = Callable[..., list[int]]
+
 CHUNK = 6
 PART = 10  # recipes of a part: three parts, and one that waits for them
 RECIPES = 26  # 28 drawn; in a tidy table rows of one id are one recipe, and three share one
 
-#: A run in a process of its own that kills itself when the progress says a certain thing.
+#: Runs that kill themselves when the progress says a certain thing, each in a fork of a process that
+#: has the program loaded; a run a line of standard input.
 SCRIPT = """
-    import os, signal, sys
-    from pathlib import Path
-    if __name__ == "__main__":
-        import psutil
-        from pipeline.bulk import across, schedule
-        across.CHUNK = 6
-        schedule.program_digest = lambda: "one"
-        path, out, stage, after, workers, children = sys.argv[1:]
-        seen = 0
-        def progress(text, done, total):
-            global seen
-            if text.startswith(stage) and "," in text or text == stage:
-                seen += 1
-                if seen > int(after):
-                    living = psutil.Process().children(recursive=True)
-                    Path(children).write_text(" ".join(str(c.pid) for c in living))
-                    os.kill(os.getpid(), signal.SIGKILL)
-        schedule.verify_bulk(path, out, part_recipes=10, workers=int(workers), small_bytes=0,
-                        progress=progress)
+import json, os, signal, sys
+from pathlib import Path
+import psutil
+import pipeline.reading, pipeline.run
+from pipeline.bulk import across, schedule
+across.CHUNK = 6
+schedule.program_digest = lambda: "one"
+
+def run(path, out, stage, after, workers, children):
+    seen = 0
+    def progress(text, done, total):
+        nonlocal seen
+        if text.startswith(stage) and "," in text or text == stage:
+            seen += 1
+            if seen > after:
+                living = psutil.Process().children(recursive=True)
+                Path(children).write_text(" ".join(str(c.pid) for c in living))
+                os.kill(os.getpid(), signal.SIGKILL)
+    schedule.verify_bulk(path, out, part_recipes=10, workers=workers, small_bytes=0,
+                         progress=progress)
+
+if __name__ == "__main__":
+    for line in sys.stdin:
+        pid = os.fork()
+        if not pid:
+            run(**json.loads(line))
+            os._exit(0)
+        print(os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]), flush=True)
 """
 
 
@@ -91,16 +104,28 @@ def whole(first) -> dict[str, str]:
     return found
 
 
-def killed(collection: Path, out: Path, stage: str, after: int, workers: int = 1) -> list[int]:
-    """Start a run and let it kill itself; the worker processes it had."""
-    children = out.parent / "children"
-    done = subprocess.run(
-        [sys.executable, "-c", textwrap.dedent(SCRIPT), str(collection), str(out), stage,
-         str(after), str(workers), str(children)],
-        check=False, capture_output=True, text=True, timeout=120,
-    )  # fmt: skip
-    assert done.returncode == -signal.SIGKILL, done.stderr
-    return [int(pid) for pid in children.read_text().split()]
+@pytest.fixture(scope="module")
+def killed(snapshot: object) -> Iterator[Killed]:
+    """Starts a run and lets it kill itself; gives the worker processes it had."""
+    process = subprocess.Popen(
+        [sys.executable, "-c", SCRIPT], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    assert process.stdin is not None
+    assert process.stdout is not None
+    stdin, stdout = process.stdin, process.stdout
+
+    def kill(collection: Path, out: Path, stage: str, after: int, workers: int = 1) -> list[int]:
+        children = out.parent / "children"
+        asked = {"path": str(collection), "out": str(out), "stage": stage, "after": after,
+                 "workers": workers, "children": str(children)}  # fmt: skip
+        stdin.write(json.dumps(asked) + "\n")
+        stdin.flush()
+        assert stdout.readline().strip() == str(-signal.SIGKILL)
+        return [int(pid) for pid in children.read_text().split()]
+
+    yield kill
+    stdin.close()
+    assert process.wait(timeout=60) == 0
 
 
 def in_soak(*values: object) -> object:
@@ -114,7 +139,7 @@ def in_soak(*values: object) -> object:
      in_soak("summing up", 0)],
 )  # fmt: skip
 def test_killed_and_resumed_the_bytes_are_those_of_one_run(
-    collection, whole, tmp_path, stage, after
+    collection, killed, whole, tmp_path, stage, after
 ):
     out = tmp_path / "out"
     killed(collection, out, stage, after)
@@ -124,7 +149,7 @@ def test_killed_and_resumed_the_bytes_are_those_of_one_run(
     assert sorted(p.name for p in out.iterdir()) == [folder.LOCK, "bulk"]
 
 
-def test_finished_parts_are_not_done_again(collection, whole, tmp_path):
+def test_finished_parts_are_not_done_again(collection, killed, whole, tmp_path):
     out = tmp_path / "out"
     killed(collection, out, "adding up and judging", 2)
     assert not (out / "bulk").exists()
@@ -146,7 +171,7 @@ def _fails(_job, part):
     raise RuntimeError(f"new part {part}")
 
 
-def test_workers_end_with_a_killed_run_and_change_no_byte(collection, whole, tmp_path):
+def test_workers_end_with_a_killed_run_and_change_no_byte(collection, killed, whole, tmp_path):
     out = tmp_path / "out"
     workers = killed(collection, out, "adding up and judging", 1, workers=2)
     assert len(workers) >= 2
@@ -170,7 +195,9 @@ def _runs(pid: int) -> bool:
 @pytest.mark.parametrize(
     ("stage", "after"), [in_soak("adding up and judging", 2), ("summing up", 0)]
 )
-def test_old_results_stay_whole_until_new_ones_are(collection, whole, tmp_path, stage, after):
+def test_old_results_stay_whole_until_new_ones_are(
+    collection, killed, whole, tmp_path, stage, after
+):
     out = tmp_path / "out"
     other = write("tidy", rows(9, seed=8), tmp_path / "other")
     bulk(other, out)
@@ -208,7 +235,7 @@ def test_a_finished_run_is_not_done_again(collection, first, finished):
     assert (again.verdicts, again.biggest) == (first[1].verdicts, first[1].biggest)
 
 
-def test_resume_refuses_when_something_changed(collection, tmp_path):
+def test_resume_refuses_when_something_changed(collection, killed, tmp_path):
     out, copy = tmp_path / "out", tmp_path / "copy.csv"
     copy.write_bytes(collection.read_bytes())
     killed(copy, out, "adding up and judging", 1)
@@ -245,7 +272,7 @@ def test_a_second_run_on_the_same_output_is_refused(collection, tmp_path):
     assert bulk(collection, tmp_path, part_recipes=40).recipes == RECIPES
 
 
-def test_a_lock_left_by_a_killed_run_is_taken_over(collection, tmp_path):
+def test_a_lock_left_by_a_killed_run_is_taken_over(collection, killed, tmp_path):
     out = tmp_path / "out"
     killed(collection, out, "reading files", 0)
     assert (out / folder.LOCK).read_text().strip().isdigit()

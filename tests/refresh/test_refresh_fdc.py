@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import shutil
 from pathlib import Path
 
 import duckdb
@@ -36,10 +37,17 @@ def rewrite(path: Path, change) -> None:
         writer.writerows(kept)
 
 
+@pytest.fixture(scope="module")
+def fruit(published: Snapshot, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Fruit as a Foundation release."""
+    folder = tmp_path_factory.mktemp("fruit") / "b"
+    return write_bundle(published.path, folder, kinds=("foundation",), foods=FRUIT)
+
+
 @pytest.fixture
-def foundation(published: Snapshot, tmp_path: Path) -> Path:
-    """Fruit as a Foundation release, to edit."""
-    return write_bundle(published.path, tmp_path / "b", kinds=("foundation",), foods=FRUIT)
+def foundation(fruit: Path, tmp_path: Path) -> Path:
+    """A copy of it, to edit."""
+    return shutil.copytree(fruit, tmp_path / "b")
 
 
 def test_sr_legacy_comes_back_value_by_value(published: Snapshot, tmp_path: Path) -> None:

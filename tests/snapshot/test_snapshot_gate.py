@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import duckdb
 import pytest
 
@@ -20,9 +22,11 @@ def poison(con: duckdb.DuckDBPyConnection, statement: str) -> None:
     con.execute(sql("snapshot_views"))
 
 
-def test_the_embedded_table_passes(published: Snapshot) -> None:
-    result = check(published.folder.parents[1])
+def test_the_embedded_table_passes(published: Snapshot, tmp_path: Path) -> None:
+    result = check(published.folder.parents[1], pages=tmp_path / "pages")
     assert result.passed
+    page = (tmp_path / "pages" / "index.html").read_text(encoding="utf-8")
+    assert all(table in page for table in ("food", "nutrient", "source", "measure"))
     assert len(result.checks) == 42
     refuse_if_broken(result)
 

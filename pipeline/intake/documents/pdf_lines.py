@@ -20,23 +20,6 @@ from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.line_kinds import BULLET, MAYBE_STATED, looks_like_ingredient
 
-#: White between two characters, as a share of the size of their type, from which on a space is
-#: read, and from which on they belong to different columns or cells.
-_SPACE, _APART = 0.16, 1.0
-#: A baseline lower by more than this share of the size of type is of the next row.
-_HEIGHT_OF_ROW = 0.45
-#: White between columns, in points at least and as a share of the size of type.
-_GUTTER_PT, _GUTTER_SHARE = 8.0, 0.8
-#: Type larger than most by so much is a heading.
-_HEADING = 1.15
-_MOST_IN_HEADINGS = 0.25
-_MAX_HEADING_CHARS = 100
-#: Share of the page's height at its top and bottom in which running heads and page numbers stand.
-_MARGIN = 0.12
-#: A page of more pieces of text is read line by line.
-_MAX_PIECES = 1_000
-_MAX_CUTS, _MAX_GUTTERS = 30, 12
-
 
 @dataclass(frozen=True, slots=True)
 class Char:
@@ -69,6 +52,24 @@ class Page:
     no: int
     height: float
     regions: list[list[Piece]]
+
+
+#: White between two characters, as a share of the size of their type, from which on a space is
+#: read, and from which on they belong to different columns or cells.
+_SPACE, _APART = 0.16, 1.0
+#: A baseline lower by more than this share of the size of type is of the next row.
+_HEIGHT_OF_ROW = 0.45
+#: White between columns, in points at least and as a share of the size of type.
+_GUTTER_PT, _GUTTER_SHARE = 8.0, 0.8
+#: Type larger than most by so much is a heading.
+_HEADING = 1.15
+_MOST_IN_HEADINGS = 0.25
+_MAX_HEADING_CHARS = 100
+#: Share of the page's height at its top and bottom in which running heads and page numbers stand.
+_MARGIN = 0.12
+#: A page of more pieces of text is read line by line.
+_MAX_PIECES = 1_000
+_MAX_CUTS, _MAX_GUTTERS = 30, 12
 
 
 def pieces(chars: Sequence[Char]) -> list[Piece]:
