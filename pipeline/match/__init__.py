@@ -57,7 +57,7 @@ def matched_frames(matches: list[Match]) -> tuple[pd.DataFrame, pd.DataFrame]:
 
     from pipeline.tables import MATCHED, RUNNER_UP
 
-    matched = pd.DataFrame({c: list(map(attrgetter(c), matches)) for c in MATCHED})
+    matched = pd.DataFrame(list(map(attrgetter(*MATCHED), matches)), columns=MATCHED)
     matched = matched.astype({"text": object, "confidence": float})
     runners = pd.DataFrame(
         [
