@@ -15,7 +15,8 @@ import pandas as pd
 
 from pipeline.kept import without_collecting
 from pipeline.problems import Problem, is_of_the_input, line_problem
-from pipeline.progress import Progress, no_progress
+from pipeline.progress import Progress
+from pipeline.progress import no_progress as no_progress
 from pipeline.resources import sql
 from pipeline.settings import Settings
 from pipeline.tables import LINE_RESULT

@@ -96,7 +96,10 @@ class Processes:
 
 
 def get_ready(count: int | None, cluster: str) -> None:
-    """Begin to import what workers need, in a process beside this one, while nobody waits yet."""
+    """Begin to import what workers need, in a process beside this one, while nobody waits yet.
+
+    That process ends with this one; later runs use it again.
+    """
     if not cluster and _number(count) > 1 and _starting().get_start_method() == "forkserver":
         from multiprocessing import forkserver
 
@@ -108,7 +111,7 @@ def _starting() -> Any:
     if "forkserver" not in multiprocessing.get_all_start_methods():
         return multiprocessing.get_context("spawn")
     made = multiprocessing.get_context("forkserver")
-    made.set_forkserver_preload(["__main__", "pipeline.bulk.imported"])
+    made.set_forkserver_preload(["pipeline.bulk.imported"])
     return made
 
 
