@@ -4,7 +4,7 @@
 --         range; wide: that range is too wide to vouch for a number
 --         recipe_in(recipe_id, coverage)
 --         honest_in(recipe_id, honest, as_net)   belief in an honest sum, all numbers together, and
---         the same where carbohydrate may be given without fibre; may be empty
+--         the same of one with carbohydrate given without fibre; may be empty
 -- out     one row a finding: row_no, verdict
 --         One core number off (energy, protein, carbohydrate, fat) while an honest sum is the
 --         likelier reading of all: uncertain. None off for certain, and all together no honest sum:
@@ -38,9 +38,9 @@ select
     case
         when not core or honest is null then verdict
         when verdict = 'disagrees' and not other_off and honest > 0.5 then 'uncertain'
-        when verdict = 'uncertain' and not off and furthest = 1 and as_net < case
+        when verdict = 'uncertain' and not off and furthest = 1 and greatest(honest, as_net) < case
             when coverage < 0.95 then $open_below_unknown else $open_below end then 'disagrees'
-        when verdict = 'uncertain' and not off and not wide and as_net > $open_above then 'agrees'
+        when verdict = 'uncertain' and not off and not wide and greatest(honest, as_net) > $open_above then 'agrees'
         else verdict
     end as verdict
 from ranked
