@@ -56,8 +56,8 @@ class Diagnosis:
             with the numbers, then what the slip would have published, per the stated basis;
             ``line_no`` is missing for kinds without a line.
         honest: recipe_id, honest, as_net: belief that the stated numbers, all together, are an
-            honest sum of these lines, with even odds before they are seen; and the same where
-            carbohydrate may be given without its fibre.
+            honest sum of these lines, with even odds before they are seen; and the same of one
+            with carbohydrate given without its fibre.
     """
 
     explanation: pd.DataFrame

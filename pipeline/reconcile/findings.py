@@ -194,14 +194,14 @@ def settle(finding: pd.DataFrame, recipe: pd.DataFrame, honest: pd.DataFrame) ->
     known = recipe.set_index("recipe_id")
     beliefs = honest.set_index("recipe_id")
     belief = ids.map(beliefs["honest"]).to_numpy(dtype=float)
-    as_net = ids.map(beliefs["as_net"]).to_numpy(dtype=float)
+    either = np.fmax(belief, ids.map(beliefs["as_net"]).to_numpy(dtype=float))
     coverage = ids.map(known["coverage"]).to_numpy(dtype=float) if "coverage" in known else 1.0
     below = np.where(coverage < 0.95, OPEN_BELOW_UNKNOWN, OPEN_BELOW)
     whole = core & np.isfinite(belief)
     none_off = whole & open_ & ~any_of(off)
     verdict = np.select(
-        [whole & off & ~any_of(off & ~core) & (belief > 0.5), none_off & furthest & (as_net < below),
-         none_off & ~(reach > TOO_WIDE * allowed) & (as_net > OPEN_ABOVE), open_],
+        [whole & off & ~any_of(off & ~core) & (belief > 0.5), none_off & furthest & (either < below),
+         none_off & ~(reach > TOO_WIDE * allowed) & (either > OPEN_ABOVE), open_],
         ["uncertain", "disagrees", "agrees", "uncertain"], alone,
     )  # fmt: skip
     return finding.assign(verdict=verdict.astype(object), alone=alone)

@@ -101,11 +101,12 @@ def _count_belief(k: Matrix, n: Matrix) -> Matrix:
     """Belief in dividing by ``k`` when ``n`` is right, not yet scaled. Common practice."""
     near = np.abs(k - n)
     out = np.full(k.shape, 0.25)
-    out[near == 2] = 1.5
+    usual = np.isin(k, _USUAL_COUNTS)
+    out[usual & (k <= 3 * n) & (n <= 3 * k)] = 1.0  # what the creator's other recipes are for
+    out[near == 2] = np.where(usual[near == 2], 2.0, 1.5)
     out[(k == 2 * n) | (k == n / 2) | (near == 1)] = 2.0
     out[k == 1] = 4.0  # the whole recipe as one serving
-    usual = np.isin(k, _USUAL_COUNTS)  # a loaf or cake counted as one: any usual count
-    out[np.broadcast_to(n == 1, k.shape) & usual] = 2.0
+    out[np.broadcast_to(n == 1, k.shape) & usual] = 2.0  # a loaf or cake counted as one
     out[(k < 1) | (k == n)] = 0.0
     return out
 

@@ -240,7 +240,7 @@ class Beliefs:
             they sum to 1 a recipe; 0 for honest readings.
         free: (recipes,), belief that no slip fits.
         honest: (recipes,), belief in an honest sum, with even odds before.
-        as_net: (recipes,), the same where carbohydrate may be given without fibre.
+        as_net: (recipes,), the same of a sum with carbohydrate given without fibre.
     """
 
     belief: Vector
@@ -264,7 +264,7 @@ def believe(cases: Cases, recipe: Ints, kind: Ints, log_score: Vector) -> Belief
     belief = np.where(slipped, np.exp(log_score - fault[recipe]), 0.0)
     is_net = kind == CODE["net_carbs_stated"]
     weight = math.log(NET_SHARE) - math.log(priors()["net_carbs_stated"])
-    as_net = _log_sum(recipe[is_net], log_score[is_net] + weight, honest)
+    as_net = _log_sum(recipe[is_net], log_score[is_net] + weight, np.full(count, -np.inf))
     other = slipped & ~is_net
     without = _log_sum(recipe[other], log_score[other], free)
     return Beliefs(belief, np.exp(free - fault), _odds(honest, fault), _odds(as_net, without))
