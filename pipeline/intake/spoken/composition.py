@@ -38,9 +38,7 @@ def _tools(folder: str) -> Tools:
     return load_tools(open_snapshot())
 
 
-def _weighed(
-    folder: str, texts: Sequence[str]
-) -> tuple[dict[str, Macros | None], set[str]]:
+def _weighed(folder: str, texts: Sequence[str]) -> tuple[dict[str, Macros | None], set[str]]:
     """Macros of lines, and the lines of a known food that no weight is known for."""
     from pipeline.reading import read_lines
 

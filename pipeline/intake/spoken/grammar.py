@@ -393,8 +393,13 @@ class Talk:
         """End of what a name has behind a comma: "rice, long grain" is long grain rice."""
         if end >= self.n or self.words[end].breaks != WEAK:
             return end
+        if self.text[end] in self.known.prep or self.text[end] in self.known.manners:
+            return end  # a state, which is a note
         for stop in range(min(end + 3, self.n), end, -1):
-            if any(self.words[i].breaks or self.words[i].value is not None for i in range(end + 1, stop)):
+            if any(
+                self.words[i].breaks or self.words[i].value is not None
+                for i in range(end + 1, stop)
+            ):
                 continue
             if (*self.folded[end:stop], *self.folded[begin:end]) in self.known.food_set:
                 return stop

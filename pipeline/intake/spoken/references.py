@@ -23,6 +23,7 @@ _BACK = 20  # recipes that a speaker refers back over
 _NOTHING = 0.5  # nothing is taken, though some word points back
 _CHANGED = 0.5  # the dish is named again beside words of change
 _UNNAMED = 0.8  # the recipe before, which nothing names
+_PLAUSIBLE = 2.0  # most that numbers may say against lines that no name points to
 _FARTHER = 0.2  # one more recipe back
 
 
@@ -93,6 +94,8 @@ class References:
             if source.match is not None:
                 self._point(segment, source.match, f"the lines of {source.name}")
             reading, cost = self._read(segment, source, said, tail)
+            if source.match is not None and source.cost and cost > _PLAUSIBLE:
+                continue
             if best is None or cost + source.cost < best[0]:
                 reading.marks += [("reference", *span[:2], None, span[2]) for span in self._spans]
                 best = cost + source.cost, reading, source

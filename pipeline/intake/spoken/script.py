@@ -113,7 +113,8 @@ class Script:
         self.chunks = tiling(talk, blocked)
         self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
         self._by_start = {s.start: s for s in self.segments}
-        talk.common_servings = common_servings(talk)
+        first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
+        talk.common_servings = common_servings(talk, first)
         self.lines = Lines(talk, self.totals.figures)
 
     def recipes(self) -> list[RawRecipe]:
@@ -179,9 +180,8 @@ class Script:
         recipe = RawRecipe(title, "script", position, source_line=first.line)
         if segment.title:
             self._mark("title", *segment.title_span, position)
-        servings, word = servings_of(talk, segment, reading, self._said_after(segment))
-        if math.isnan(servings) and earlier is not None and reading.taken_from is not None:
-            servings, word = earlier.servings, earlier.serving_word
+        before = (earlier.servings, earlier.serving_word) if earlier is not None else (math.nan, "")
+        servings, word = servings_of(talk, segment, reading, self._said_after(segment), before)
         stated = said_last(segment.totals)
         if math.isnan(servings) and not any(p.basis == "per_serving" for p in stated):
             servings, word = 1.0, "serving"

@@ -169,7 +169,13 @@ def _fits(talk: Talk, amount: Amount, food: Food) -> float:
     unit = amount.unit
     pointed = food.determined in ("the", "that", "those", "these", "this") and not amount.of
     if unit is not None:
-        return (2.0 if pointed else _BEFORE) if food.known else 2.4 if amount.of or unit.weighs else 0.0
+        return (
+            (2.0 if pointed else _BEFORE)
+            if food.known
+            else 2.4
+            if amount.of or unit.weighs
+            else 0.0
+        )
     if not food.known or pointed:
         return 0.0
     if amount.article:
@@ -216,7 +222,8 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         if amount is not None and _fits_behind(talk, food, amount):
             served = amount.unit is not None and amount.unit.name in word_class("served_in")
             tool = amount.article and talk.word(gap - 1) in word_class("before_tools")
-            if not noise or (amount.measured and not served and not tool) or amount.of:
+            several = amount.of and amount.value >= 1
+            if not noise or (amount.measured and not served and not tool) or several:
                 yield from _behind(talk, food, amount, cost)
             return
         if amount is not None and not amount.article:
@@ -232,9 +239,9 @@ def _unknown(talk: Talk, at: int) -> Iterator[_Scored]:
     end = at
     while end < talk.n and end - at < 4 and (end == at or not talk.words[end].breaks):
         text = talk.text[end]
-        if talk.words[end].value is not None or talk._ends_name(end) and (
+        if talk.words[end].value is not None or (talk._ends_name(end) and (
             text not in talk.known.verbs or end > at
-        ) or text in word_class("talk"):  # fmt: skip
+        )) or text in word_class("talk"):  # fmt: skip
             break
         end += 1
     amount = talk.amount_at(end) if at < end < talk.n else None
