@@ -240,6 +240,9 @@ class Talk:
             ):  # fmt: skip
                 amount.value = amount.high = amount.value + part
                 amount.end += 2
+        elif not amount.article and amount.value >= 1 and self._measures(end):
+            amount.unit = Unit(self.text[end], "count", self.text[end])
+            amount.end = end + 1
         else:
             amount.end = end
             tail = self.words[amount.start].tail
@@ -247,6 +250,14 @@ class Talk:
                 amount.value = amount.high = tail  # nobody counts 452 peppers
         self._of(amount)
         return amount
+
+    def _measures(self, at: int) -> bool:
+        """A word of no table that stands where a unit does: "one branch of rosemary"."""
+        text = self.close(at)
+        plain = text and self.plain(at) and text not in self._ends and text not in self._talk
+        return bool(plain and self.close(at + 1) == "of" and self.close(at + 2)) and (
+            self.food_length(at + 2) > 0
+        )
 
     def _and_part(self, at: int) -> float:
         """The half of "and a half" behind a unit; 0 for none."""
@@ -452,6 +463,8 @@ class Talk:
     def _ends_name(self, at: int) -> bool:
         """A verb, a small word or the unit of another amount ends a name."""
         if self.text[at] in self._ends or self.text[at] in self.known.verbs:
+            return True
+        if self.text[at] in ("one", "ones"):
             return True
         unit, _ = self.known.unit_at(self.words, at)
         return unit is not None and (

@@ -311,7 +311,9 @@ class _SegmentLines:
             and (_same_unit(last.amount, amount) if amount.measured else amount.unit is None)
         )
         linked = self._links(last.end, amount.start, 9, back=bool(last.shared))
-        if not again and not linked and not self._weight_of(last, amount):
+        if not again and not linked and not self._weight_of(last, amount) and not (
+            self._exact_of(last, amount)
+        ):  # fmt: skip
             return False
         if amount.unit is None and not amount.article and corrected and last.amount is not None:
             if not 0.2 <= amount.value / max(last.amount.value, 1e-9) <= 5:
@@ -331,6 +333,17 @@ class _SegmentLines:
         closes = talk._boundary(end) or talk.food_length(end) > 0
         return otherwise and closes and len(between) <= 6 and all(
             talk.plain(at) and talk.words[at].breaks != STRONG for at in between
+        )  # fmt: skip
+
+    def _exact_of(self, last: Mention, amount: Amount) -> bool:
+        """ "a drop of milk, she doesn't say how much, so I used three tablespoons"."""
+        had, unit, talk = last.amount, amount.unit, self.talk
+        if had is None or had.unit is None or had.unit.kind != "trade" or not had.article:
+            return False
+        between = range(last.end, amount.start)
+        return unit is not None and unit.weighs and not amount.of and len(between) <= 20 and all(
+            not talk.counts(at) and not talk.food_length(at) and talk.words[at].breaks != STRONG
+            for at in between
         )  # fmt: skip
 
     def _package_again(self, had: Amount, at: int) -> bool:
@@ -421,7 +434,10 @@ class _SegmentLines:
         mention.amount_spans.append((chunk.start, chunk.end))
         mention.end = max(mention.end, chunk.end)
         had, unit = mention.amount, amount.unit
-        if had is None:
+        vague = had is not None and had.article and had.unit is not None and (
+            had.unit.kind == "trade" and unit is not None and unit.weighs
+        )  # fmt: skip
+        if had is None or vague:
             mention.amount = amount
             return
         same_unit = had.unit is not None and _same_unit(had, amount)
@@ -567,11 +583,11 @@ class _SegmentLines:
             had.food = food if len(food.name) >= len(had.food.name) else had.food
             had.amount_spans += mention.amount_spans
             return True
-        if had.shared:
-            if not _same_amount(old, amount) and anew:
-                self._change(had, mention, amount)
-            return _same_amount(old, amount) or anew
         more = _MORE.search(self.talk.said(amount.start - 2, food.start))
+        if had.shared:
+            if not _same_amount(old, amount) and (anew or not more):
+                self._change(had, mention, amount)
+            return _same_amount(old, amount) or anew or not more
         if _same_amount(old, amount) and not more:
             self.out.marks.append(("ingredient", mention.start, mention.end, had, ""))
             return True
@@ -623,7 +639,7 @@ class _SegmentLines:
             r"^(?:,? ?)(?:on top )?if (?:you|they)\b", after
         ):
             put_in = bool(vague or added.search(" ".join(lead.split()[-4:])))
-            if put_in and not phrases("other_choice").search(wide):
+            if put_in and not phrases("other_choice").search(wide) and not self._declined(mention):
                 mention.notes.append("optional")
                 self._add(mention)
                 return
@@ -638,6 +654,15 @@ class _SegmentLines:
                 self._add(mention)
                 return
         mention.vague = ""
+
+    def _declined(self, mention: Mention) -> bool:
+        """ "Some people add corned beef. Me, I don't": what is said next denies it."""
+        for at in range(mention.end, min(mention.end + 8, self.talk.n)):
+            if self.talk.counts(at) or self.talk.food_length(at):
+                return False
+            if self.talk.text[at] in word_class("negative"):
+                return self.talk._boundary(at + 1)
+        return False
 
     def _goes_in(self, mention: Mention, lead: str, after: str) -> bool:
         """ "peas in there", "salt and pepper", "and then basil"."""

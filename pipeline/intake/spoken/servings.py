@@ -27,16 +27,18 @@ _ANY = 3.5  # cost of a number that nothing makes a number of servings
 _ONE = 1.8  # cost of one serving where nothing says so
 _ENOUGH = 2.3  # most that servings cost when nothing is stated that they could be checked by
 _BOUND = 5.5  # most that they cost at all
+_SURE = 1.5  # what words cost at most that hold against all numbers
 _NEAR = 20  # words around the numbers in which the word for a share stands
 
 
 @dataclass(slots=True)
 class Servings:
-    """A number of servings, what they are called, and what speaks against it."""
+    """A number of servings, what they are called, and what words and numbers speak against it."""
 
     number: float
     word: str
-    cost: float
+    words: float
+    cost: float = 0.0
 
 
 def servings_of(
@@ -66,10 +68,11 @@ def servings_of(
         p.tag: p.value for p in said_last(segment.totals) if p.basis in (None, "per_serving")
     }  # fmt: skip
     for one in found:
-        one.cost += _FIT * fit(talk, reading, stated, one.number)
+        one.cost = one.words + _FIT * fit(talk, reading, stated, one.number)
     best = min(found, key=lambda s: s.cost, default=None)
     if best is None or best.cost > (_BOUND if stated else _ENOUGH):
-        return math.nan, ""
+        said = min(found, key=lambda s: s.words, default=None)
+        return (said.number, said.word) if said and said.words <= _SURE else (math.nan, "")
     return best.number, best.word
 
 
@@ -147,7 +150,7 @@ def _shares(talk: Talk, segment: Segment) -> set[str]:
                 and (word.value == 1 or word.text in ("per", "each", "every", "a"))
             ):
                 out.add(singular(talk.text[at]))
-    return out - word_class("function")
+    return out.difference(*map(word_class, ("function", "filler", "adverb", "talk", "link")))
 
 
 def _for_one(talk: Talk, segment: Segment, end: int) -> bool:

@@ -131,6 +131,7 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
             amount.of or (unit.name in ("tsp", "tbsp") and talk.word(amount.end) != "or")
         )  # fmt: skip
         food = talk.food_span(amount.end, measured=unit is not None, weighed=weighed)
+        food = food or _made_before(talk, amount)
         score = _fits(talk, amount, food) if food is not None else 0.0
         if food is not None and score:
             start, part = _part(talk, at)
@@ -146,6 +147,19 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
     elif talk.close(end) == "of" and talk.close(end + 1) in word_class("of_them") - {"these"}:
         end += 2
     yield _ALONE, Chunk(at, end, None, amount)
+
+
+def _made_before(talk: Talk, amount: Amount) -> Food | None:
+    """A dish named before of which portions are taken: "two portions of that soup"."""
+    unit, at = amount.unit, amount.end
+    if unit is None or not amount.of or unit.name not in word_class("served_in"):
+        return None
+    while talk.close(at) in word_class("pointing"):
+        at += 1
+    dish = talk.close(at)
+    if not dish or dish not in word_class("dish") or dish not in talk.text[: amount.start]:
+        return None
+    return Food(at, at + 1, [dish], (talk.folded[at],), True)
 
 
 def _twice(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
@@ -228,6 +242,9 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
             return
         if amount is not None and not amount.article:
             return
+        if talk.close(gap) == "like" and gap + 1 < talk.n and talk.food_length(gap + 1):
+            gap += 1 + talk.food_length(gap + 1)  # "short pasta like ditalini, 160 grams"
+            continue
         step, more = _link(talk, gap, first=gap == food.end, opens=opens)
         if not step or (more == _NOISE and apart):
             return
