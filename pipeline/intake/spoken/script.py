@@ -22,7 +22,7 @@ from pipeline.intake.spoken.references import References
 from pipeline.intake.spoken.segments import Cutter, Segment, closing_at
 from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import tiling
-from pipeline.intake.spoken.totals import ENERGY, Stated, Totals, said_last
+from pipeline.intake.spoken.totals import ENERGY, Stated, Total, Totals, said_last
 from pipeline.intake.spoken.words import words_of
 from pipeline.intake.spoken.written import quantity, written
 from pipeline.problems import Problem
@@ -69,6 +69,7 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     return read
 
 
+_OF_ONE_LINE = 14  # words between a food and its own energy
 _HEADINGS = {"topping": "Topping", "base": "Base"}
 
 
@@ -111,11 +112,25 @@ class Script:
                     end += 2  # "215 a square"
                 blocked[part.start : end] = [True] * (end - part.start)
         self.chunks = tiling(talk, blocked)
+        self.totals.found = [t for t in self.totals.found if not self._of_one_line(t)]
         self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
         self._by_start = {s.start: s for s in self.segments}
         first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
         talk.common_servings = common_servings(talk, first)
         self.lines = Lines(talk, self.totals.figures)
+
+    def _of_one_line(self, total: Total) -> bool:
+        """An energy alone that is about what the food just named has: "a tablespoon of oil, which
+        is 120 calories before you've even started"."""
+        if total.tags != {ENERGY} or len(total.parts) != 1:
+            return False
+        both = [c for c in self.chunks if c.kind == "both" and c.end <= total.start]
+        last = max((t.end for t in self.totals.found if t.end <= total.start), default=0)
+        if sum(c.start >= last for c in both) < 2 or total.start - both[-1].end > _OF_ONE_LINE:
+            return False
+        macros = self.talk.composition.of(written(both[-1].of, 1.0))
+        value = total.parts[0].value
+        return macros is not None and 0.5 * macros[0] <= value <= 2.0 * macros[0]
 
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""
