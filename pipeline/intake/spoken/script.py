@@ -14,6 +14,7 @@ import math
 
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
 from pipeline.intake.spoken.captions import pieces, speech
+from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading
@@ -69,6 +70,7 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     return read
 
 
+_DOUBTFUL = 2.0  # misfit that one recipe in twenty has of which every line was understood
 _OF_ONE_LINE = 14  # words between a food and its own energy
 _HEADINGS = {"topping": "Topping", "base": "Base"}
 
@@ -229,7 +231,29 @@ class Script:
             recipe.lines.append(RawLine(written(mention, servings), section, at.line, at.time))
         self._mark_lines("ingredient", reading, position, segment)
         self._state(recipe, stated, servings)
+        self._doubt(recipe, reading, stated)
         return recipe
+
+    def _doubt(self, recipe: RawRecipe, reading: Reading, stated: list[Stated]) -> None:
+        """Say so where the lines understood do not make the stated numbers plausible."""
+        whole = {p.tag: p.value for p in stated if p.basis == "per_recipe"}
+        share = {p.tag: p.value for p in stated if p.basis != "per_recipe"}
+        said, times = (share, recipe.servings) if ENERGY in share else (whole, 1.0)
+        texts = [written(m, recipe.servings) for m in reading.found]
+        lines = self.talk.composition.total(texts)
+        if ENERGY not in said or times != times or misfit(lines, said, times) < _DOUBTFUL:
+            return
+        recipe.problems.append(
+            Problem(
+                "spoken-doubtful",
+                f'the lines understood of "{cut(recipe.title, 60)}" come to about {lines[0] / times:.0f} kcal'
+                f" where {said[ENERGY]:g} are stated",
+                "they were kept as understood; one may be missing, misheard or of another recipe",
+                "compare them with the script and correct the card",
+                source_line=recipe.source_line,
+                severity="note",
+            )
+        )
 
     def _state(self, recipe: RawRecipe, stated: list[Stated], servings: float) -> None:
         talk = self.talk

@@ -371,7 +371,8 @@ class Cutter:
         servings = {1.0, *self._counts[lo:hi]}
         cost, n = min((misfit(lines, stated, n) + _SEVERAL * (n > 1), n) for n in servings)
         energy = stated.get(ENERGY)
-        short = energy is not None and lines[0] < energy * n  # lines may be taken from before
+        short = energy is not None and lines[0] < energy * n
+        short = short and self._weighs(0, start) >= 1.5  # lines may be taken from before
         return min(cost, _SHORT) if short else cost
 
     def _used_later(self, noun: str, start: int, end: int) -> bool:
