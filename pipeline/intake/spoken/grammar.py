@@ -103,7 +103,16 @@ class Talk:
             length += len(said) + 1
         self.flow = "".join(parts)
         self.common_servings = float("nan")
+        self.weighs_in_grams = any(
+            w.value is not None and i + 1 < len(words) and self._means_grams(words[i + 1].text)
+            and (w.value or 0.0) >= 5
+            for i, w in enumerate(words)
+        )  # fmt: skip
         self._lengths = [-1] * self.n
+
+    def _means_grams(self, text: str) -> bool:
+        unit = self.known.units.get((text,))
+        return unit is not None and unit.name == "g"
 
     # --- small looks ---------------------------------------------------------------------------
 

@@ -13,7 +13,7 @@ from pipeline.intake.spoken.lexicon import Unit
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.refusals import Case, why_not
 from pipeline.intake.spoken.segments import Segment
-from pipeline.intake.spoken.tiling import Chunk
+from pipeline.intake.spoken.tiling import _FEW, Chunk
 from pipeline.intake.spoken.totals import Figure
 from pipeline.intake.spoken.words import STRONG, Span
 
@@ -21,6 +21,8 @@ _BACK = word_class("told_again")
 _MORE = re.compile(r"\b(?:another|more|extra)\b")
 _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
+#: Why food is left out for sure, whatever the numbers say.
+_SURE = ("the speaker leaves it out", "offered as a choice", "said not to count")
 _FAR = 25  # words behind the numbers after which nothing is added
 
 
@@ -39,6 +41,7 @@ class Reading:
     left: list[Left] = field(default_factory=list)
     marks: list[tuple[str, int, int, Mention | None, str]] = field(default_factory=list)
     unclear: list[Amount] = field(default_factory=list)
+    doubted: list[Mention] = field(default_factory=list)  # left out by what words alone suggest
     servings: float = math.nan  # as the lines imply: "half a tin each, so one tin"
     taken_from: int | None = None  # place of the recipe whose lines were taken over
 
@@ -525,6 +528,8 @@ class _SegmentLines:
                 self._correct((same or other or last)[-1], mention, amount)
                 return
         if why:
+            if amount.measured and why not in _SURE:
+                self.out.doubted.append(mention)
             self._leave(mention, why)
             return
         anew = phrases("told_anew").search(lead) is not None or (
@@ -549,9 +554,10 @@ class _SegmentLines:
         """The amount of a mention; "175 grams of butter, 150 of sugar" leaves the unit out."""
         amount, last = mention.amount, self.out.last
         assert amount is not None
-        if amount.unit is None and amount.value >= _UNCOUNTED and not amount.size:
-            said = (c.amount.unit for c in self.segment.chunks if c.amount and c.amount.unit)
-            return replace(amount, unit=next((u for u in said if u.name == "g"), None))
+        behind = mention.food.end <= amount.start and amount.value > _FEW
+        if amount.unit is None and not amount.size and (behind or amount.value >= _UNCOUNTED):
+            grams = self.talk.known.units[("g",)] if self.talk.weighs_in_grams else None
+            return replace(amount, unit=grams)
         had = last.amount if last is not None and 0 <= mention.start - last.end <= 4 else None
         if amount.unit or not amount.of or amount.article or not had or not had.unit:
             return amount

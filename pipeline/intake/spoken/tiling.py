@@ -15,10 +15,13 @@ from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG, WEAK, Span
 
 _ALONE = 0.4  # an amount without a food of its own
+_AGAIN = 0.9  # one that is told again: "half a bag, which is 100 grams"
 _NAMED = 0.5  # a food without an amount
 _BEFORE = 4.0  # an amount and the food behind it
 _TURN = 0.4  # the order of amount and food changes
 _UNCOUNTED = 3.3  # a number and a food that nobody counts: "3 flour"
+_GRAMS = 2.8  # a number too large to be counted, of who weighs in grams: "110 sugar"
+_ODD = 2.0  # of who does not
 _BEHIND = 3.9  # a food and the amount behind it
 _COUNTED = 1.0  # a number stands before a food that takes the amount behind it
 _FREE = 0.05  # a word between them that tells an amount once more
@@ -146,7 +149,8 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
         end += 1
     elif talk.close(end) == "of" and talk.close(end + 1) in word_class("of_them") - {"these"}:
         end += 2
-    yield _ALONE, Chunk(at, end, None, amount)
+    again = unit is not None and unit.weighs and talk.close(at - 1) in ("is", "that's", "about")
+    yield _AGAIN if again else _ALONE, Chunk(at, end, None, amount)
 
 
 def _made_before(talk: Talk, amount: Amount) -> Food | None:
@@ -194,9 +198,10 @@ def _fits(talk: Talk, amount: Amount, food: Food) -> float:
         return 0.0
     if amount.article:
         return 2.0 if food.start - amount.end <= 1 else 0.0
+    many = _UNCOUNTED if amount.of else _GRAMS if talk.weighs_in_grams else _ODD
     if not talk.countable(food):
-        return _UNCOUNTED if amount.value <= _FEW or amount.of else 2.0
-    return _BEFORE if amount.value <= _MANY or amount.of else 2.0
+        return _UNCOUNTED if amount.value <= _FEW else many
+    return _BEFORE if amount.value <= _MANY else many
 
 
 def _counted_alone(talk: Talk, amount: Amount) -> bool:
@@ -323,7 +328,7 @@ def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Sc
     if talk.close(end) in ("each", "apiece"):
         score -= 1.5  # of several that were counted before
     elif amount.unit is None and end < talk.n and talk.food_length(end):
-        score -= 0.4
+        score -= 0.0 if _grams_alone(talk, amount) else 0.4
     if talk.words[amount.start].breaks == STRONG and talk._is_noun(end):
         score = 2.0  # "tattie scones. 500 grams mash, ..."
     yield score, Chunk(food.start, end, mention, amount)
@@ -338,6 +343,8 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
     if amount.of and talk.close(amount.end) in word_class("of_them") - {"that"}:
         return True
     whole = float(amount.value).is_integer() or talk.words[amount.start].share
+    if amount.start == food.end and _grams_alone(talk, amount):
+        return True
     if not whole or not (talk._boundary(amount.end) or talk.food_length(amount.end)):
         return False
     behind = amount.end >= talk.n or talk.words[amount.end].breaks
@@ -345,6 +352,18 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
     beside = amount.start == food.end and not talk.words[amount.start].breaks
     beside = beside and amount.value != 1 and amount.value <= _FEW
     return bool(apart and behind) or (beside and talk.countable(food))
+
+
+def _grams_alone(talk: Talk, amount: Amount) -> bool:
+    """ "quinoa 60 dry", of who weighs in grams: more than anybody counts, and nothing else behind."""
+    value, end = amount.value, amount.end
+    known = talk.known
+    if amount.unit is not None or amount.of or value <= _FEW or not talk.weighs_in_grams:
+        return False
+    if talk.words[amount.start].breaks or not value.is_integer():
+        return False
+    state = talk.close(end) in known.manners or talk.close(end) in known.prep
+    return state or talk._boundary(end) or talk.food_length(end) > 0
 
 
 def _listed(talk: Talk, food: Food, amount: Amount) -> bool:
