@@ -131,7 +131,8 @@ class _SegmentLines:
             behind = totals_end >= 0 and chunk.start > totals_end and len(before) >= 2
             self.late = behind or chunk.start >= self.tail
             if chunk.kind == "both":
-                self._both(chunk.of)
+                for mention in (chunk.of, *chunk.more):
+                    self._both(mention)
             elif chunk.kind == "food":
                 self._food(chunk, said_before)
             elif not self._gives_first_amount(chunk, segment.chunks[at + 1 : at + 2]):
@@ -304,10 +305,13 @@ class _SegmentLines:
         if last is None or placed or shares:  # "a teaspoon of spice. Twelve slices again"
             return False
         apart = amount.start - last.end
+        said = talk.said(last.end, amount.start)
         corrected = 0 <= apart <= _THOUGHT and bool(
-            phrases("corrects").search(talk.said(last.end, amount.start) + " ")
+            phrases("corrects").search(said + " ")
             or phrases("corrects_count").search(talk.lead(amount.start, min(apart, 4)))
-        )
+            or (amount.unit is None and said.endswith(" it") and not re.search(r"\bor\b", said)
+                and not talk.words[amount.start].breaks and talk._boundary(chunk.end))
+        )  # fmt: skip
         again = (
             corrected
             and last.amount is not None
@@ -517,6 +521,8 @@ class _SegmentLines:
         if why == "offered as a choice" and self._may_be_added(mention):
             why = ""
             mention.notes.append("optional")
+        if self._named_anew(mention, amount):
+            return
         same = [
             m for m in found
             if same_food(m.food, food) or (m.amount is None and named_again(m.food, food))
@@ -549,6 +555,28 @@ class _SegmentLines:
                 self._change(shorter, mention, amount)
                 return
         self._add(mention)
+
+    def _named_anew(self, mention: Mention, amount: Amount) -> bool:
+        """The food just named once more: "grated an onion into it, one brown onion", "lime juice,
+        60 mil, so two limes"."""
+        last = self.out.last
+        if last is None or last.shared or last.amount is None or amount.measured:
+            return False
+        if not 0 <= mention.start - last.end <= 5 or _MORE.search(
+            self.talk.said(last.end, mention.food.start)
+        ):  # fmt: skip
+            return False
+        old, new = _folded(last.food), _folded(mention.food)
+        between = self.talk.text[last.end : mention.start]
+        if old < new and last.amount.article and amount.value == last.amount.value == 1:
+            last.food, last.end = mention.food, mention.end
+            last.amount_spans += mention.amount_spans
+            return True
+        told = between[-1:] in (["so"], ["or"], ["that's"]) and bool(old & new)
+        if told and last.amount.measured and amount.unit is None:
+            self.out.marks.append(("ingredient", mention.start, mention.end, last, ""))
+            return True
+        return False
 
     def _with_unit(self, mention: Mention) -> Amount:
         """The amount of a mention; "175 grams of butter, 150 of sugar" leaves the unit out."""

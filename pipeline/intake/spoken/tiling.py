@@ -8,7 +8,7 @@ amount belongs to which food is decided for the whole run at once (Viterbi over 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from pipeline.intake.spoken.grammar import ADJECTIVES, PARTS, Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
@@ -37,6 +37,7 @@ class Chunk(Span):
 
     mention: Mention | None = None
     amount: Amount | None = None
+    more: list[Mention] = field(default_factory=list)  # other foods of the same amount
 
     @property
     def kind(self) -> str:
@@ -129,6 +130,8 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
     broken = amount.end < talk.n and talk.words[amount.end].breaks and not amount.of
     if broken and unit is not None:
         yield from _twice(talk, at, amount)
+    if talk.close(amount.end) == "each" and talk.close(amount.end + 1) == "of":
+        yield from _each_of(talk, at, amount)
     if amount.end < talk.n and not broken:
         weighed = unit is not None and unit.kind in ("mass", "volume", "trade") and (
             amount.of or (unit.name in ("tsp", "tbsp") and talk.word(amount.end) != "or")
@@ -164,6 +167,26 @@ def _made_before(talk: Talk, amount: Amount) -> Food | None:
     if not dish or dish not in word_class("dish") or dish not in talk.text[: amount.start]:
         return None
     return Food(at, at + 1, [dish], (talk.folded[at],), True)
+
+
+def _each_of(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
+    """ "a teaspoon each of cumin, coriander and mild paprika": one tile, a food for each."""
+    foods: list[Food] = []
+    next_at = amount.end + 2
+    while next_at < talk.n and talk.words[next_at].breaks != STRONG:
+        food = talk.food_span(next_at, measured=False)
+        if food is None or not food.known:
+            break
+        foods.append(food)
+        next_at = food.end + (talk.joined(food.end) == "and")
+    if len(foods) < 2:
+        return
+    told = replace(amount, article=False)
+    mentions = [Mention(food.start, food.end, food, replace(told)) for food in foods]
+    mentions[0].start = at
+    mentions[0].amount_spans = [(amount.start, amount.end)]
+    chunk = Chunk(at, foods[-1].end, mentions[0], amount, mentions[1:])
+    yield _BEFORE * len(foods), chunk
 
 
 def _twice(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
@@ -210,7 +233,10 @@ def _counted_alone(talk: Talk, amount: Amount) -> bool:
         return False
     if amount.of and talk.close(amount.end) in word_class("of_them"):
         return True
-    if talk._boundary(amount.end) and phrases("corrects_count").search(talk.lead(amount.start, 4)):
+    if talk._boundary(amount.end) and (
+        phrases("corrects_count").search(talk.lead(amount.start, 4))
+        or (talk.close(amount.start) and talk.word(amount.start - 1) == "it")  # "call it 100"
+    ):
         return True
     return talk.word(amount.start - 1) in ("remaining", "other") and talk.words[amount.start].share
 
