@@ -442,7 +442,7 @@ class _SegmentLines:
         mention.end = max(mention.end, chunk.end)
         had, unit = mention.amount, amount.unit
         vague = had is not None and had.article and had.unit is not None and (
-            had.unit.kind == "trade" and unit is not None and unit.weighs
+            had.unit.kind == "trade" and unit is not None and unit.kind == "volume"
         )  # fmt: skip
         if had is None or vague:
             mention.amount = amount

@@ -14,7 +14,7 @@ from pipeline.intake.spoken.grammar import ADJECTIVES, PARTS, Amount, Food, Ment
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG, WEAK, Span
 
-_ALONE = 0.4  # an amount without a food of its own
+_ALONE = 0.6  # an amount without a food of its own
 _AGAIN = 0.9  # one that is told again: "half a bag, which is 100 grams"
 _NAMED = 0.5  # a food without an amount
 _BEFORE = 4.0  # an amount and the food behind it
