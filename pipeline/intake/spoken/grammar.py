@@ -337,9 +337,14 @@ class Talk:
 
     # --- foods ---------------------------------------------------------------------------------
 
+    @staticmethod
+    def one_of(food: Food) -> str:
+        """A line of one piece of a food."""
+        return f"1 {' '.join(food.name)}"
+
     def countable(self, food: Food) -> bool:
         """A piece of the food has a weight, or it is not known: an egg, not flour."""
-        text = f"1 {' '.join(food.name)}"
+        text = self.one_of(food)
         return self.composition.of(text) is not None or text not in self.composition.unweighed
 
     def _limit(self, at: int) -> int:
@@ -496,7 +501,7 @@ class Talk:
 
     def _is_noun(self, at: int) -> bool:
         """A word that may be a verb elsewhere names a thing here: "300 grams of mash"."""
-        text = self.text[at]
+        text = self.word(at)
         if self.close(at + 1) in word_class("object"):
             return False
         return len(text) > 3 and text in self.known.verbs and text not in self._ends and (

@@ -69,6 +69,7 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     Who names the food before its amount goes on to do so: a change of order costs a little, so a
     path is known by its place and by the order of the last pair in it.
     """
+    _weigh_counted(talk)
     best: list[dict[str, float]] = [{} for _ in range(talk.n + 1)]
     back: list[dict[str, tuple[int, str, Chunk | None]]] = [{} for _ in range(talk.n + 1)]
     best[0][""] = 0.0
@@ -99,6 +100,17 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
         if ending is not None:
             out.append(ending)
     return out[::-1]
+
+
+def _weigh_counted(talk: Talk) -> None:
+    """Ask of all foods behind a bare number at once whether anybody counts them."""
+    counted: list[Food] = []
+    for at in range(talk.n):
+        amount = talk.amount_at(at) if talk.counts(at) else None
+        if amount is not None and amount.unit is None and amount.end < talk.n:
+            food = talk.food_span(amount.end, measured=False)
+            counted += [food] if food is not None else []
+    talk.composition.read(talk.one_of(food) for food in counted)
 
 
 def _chunks(talk: Talk, at: int) -> Iterator[_Scored]:
