@@ -145,7 +145,7 @@ class Cutter:
             title = title_after(talk, body)
             self._put(Place(at, title.end if title else body, 2.6, True, order, title))
         for match in phrases("base_opens").finditer(talk.flow):
-            noun = match["noun"] or match["noun4"]
+            noun = match["noun"] or match["noun3"] or match["noun4"]
             at, body = talk.at(match.start()), talk.from_offset(match.end())
             self._put(Place(at, body, 0.0, base=noun))
         begins = sorted(self._found)
@@ -161,14 +161,16 @@ class Cutter:
         return places
 
     def _mentioned(self, match: re.Match[str]) -> None:
-        """A dish or a meal is named."""
+        """A dish, a meal or a day is named."""
         talk = self.talk
         at, body = talk.at(match.start()), talk.from_offset(match.end())
         if talk.word(body) == "of":
             return  # "then comes of the sausage 150 grams"
         title = title_after(talk, body)
-        meal = match["meal"]
-        if meal and (title is None or not title.dish):
+        meal = match["meal"] or match["meal2"]
+        if match["weekday"] or match["weekday2"]:
+            self._put(Place(at, title.end if title else body, 1.2, title=title))
+        elif meal and (title is None or not title.dish):
             self._put(Place(at, body, 0.5, title=Title(at, body, meal.capitalize(), False)))
         elif title is not None and title.dish and not self._listed(at, title):
             self._put(Place(at, title.end, 0.2, title=title))
@@ -217,7 +219,7 @@ class Cutter:
         for match in phrases("announced").finditer(talk.flow):
             at = talk.at(match.start())
             order = int(match["n"]) if match["n"] else None
-            ordinal = match["ord"] or match["ord2"]
+            ordinal = match["ord"] or match["ord2"] or match["ord3"]
             if ordinal:
                 order = talk.known.ordinals.get(ordinal)
             if not self._refers(at):
@@ -354,7 +356,7 @@ class Cutter:
             recipe -= 4.5  # what comes before "number one" is talk
         out.append(("recipe", recipe))
         if place.base and not totals and weight >= 1.5:
-            used = 0.8 if self._used_later(place.base, end) else -3.0
+            used = 0.8 if self._used_later(place.base, start, end) else -3.0
             out.append(("base", 1.2 + max(place.score, 0.0) + used))
         return out
 
@@ -373,10 +375,14 @@ class Cutter:
         short = short and self._weighs(0, start) >= 1.5  # lines may be taken from before
         return min(cost, _SHORT) if short else cost
 
-    def _used_later(self, noun: str, end: int) -> bool:
+    def _used_later(self, noun: str, start: int, end: int) -> bool:
         talk = self.talk
         rest = talk.flow[talk.begins(end) : talk.begins(end + 3_000)]
-        return phrases("base_used_later", noun=noun).search(rest) is not None
+        own = talk.flow[talk.begins(start) : talk.begins(end)]
+        return (
+            phrases("base_used_later", noun=noun).search(rest) is not None
+            or phrases("base_for_all", noun=noun).search(own) is not None
+        )
 
     def _rivals(self, totals: list[Total]) -> float:
         """Cost of totals that cannot be of one recipe."""
