@@ -107,6 +107,8 @@ def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
             continue
         cost, word = _ANY, ""
         behind = [w for i in range(at + 1, at + 4) if (w := talk.close(i))]
+        if behind and behind[0] in ("if", "when", "until", "because", "and", "or"):
+            behind = []  # what is said next is another clause
         nouns = [w for w in behind if w in word_class("serving") or singular(w) in shares
                  or singular(w) in word_class("container") | word_class("dish")]  # fmt: skip
         if nouns or behind[:2] in (["of", "us"], ["of", "you"], ["of", "them"]):
