@@ -50,6 +50,8 @@ class Counts:
     not_said: int = 0
     totals: int = 0
     totals_right: int = 0
+    servings: int = 0
+    servings_right: int = 0
     whole: int = 0
     words: int = 0
     seconds: float = 0.0
@@ -72,6 +74,7 @@ class Counts:
             "foods": share(self.foods, self.lines),
             "not said": share(self.not_said, self.read),
             "totals": share(self.totals_right, self.totals),
+            "servings": share(self.servings_right, self.servings),
             "whole": share(self.whole, self.recipes),
         }
 
@@ -83,6 +86,7 @@ class Recipe:
     title: str
     lines: list[Line] = field(default_factory=list)
     stated: dict[str, float] = field(default_factory=dict)
+    servings: float = float("nan")
 
 
 def unit_of(unit: str | None) -> str:
@@ -257,6 +261,7 @@ def score(truth: list[dict[str, Any]], read: list[Recipe], detail: list[str]) ->
     good = 0
     for at, true in enumerate(truth):
         stated = stated_of(true)
+        out.servings += bool(true.get("servings"))
         out.lines += len(true["lines"])
         out.totals += len(stated)
         if at not in pairs:
@@ -269,6 +274,10 @@ def score(truth: list[dict[str, Any]], read: list[Recipe], detail: list[str]) ->
         out.with_amount += found.with_amount
         out.foods += found.foods
         out.totals_right += len(right)
+        if true.get("servings") and one.servings != true["servings"]:
+            detail.append(f"   servings {true['title']}: {true['servings']}, read {one.servings}")
+        elif true.get("servings"):
+            out.servings_right += 1
         whole = (
             found.with_amount == len(true["lines"])
             and len(found.used) == len(one.lines)  # an optional line may be missing
@@ -319,7 +328,7 @@ class Reader:
         for row in collection.recipe.to_dict("records"):
             mine = collection.line["recipe_id"] == row["recipe_id"]
             lines = [(t, amounts[t]) for t in collection.line.loc[mine, "text"]]
-            one = Recipe(row["title"], lines)
+            one = Recipe(row["title"], lines, servings=float(row["servings"]))
             said = collection.stated[collection.stated["recipe_id"] == row["recipe_id"]]
             for name, tag in NUTRIENTS.items():
                 hit = said[said["nutrient"] == tag]

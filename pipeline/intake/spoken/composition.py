@@ -27,6 +27,7 @@ TAGS = ("ENERC_KCAL", "PROCNT", "FAT", "CHOCDF")
 NOTHING: Macros = (0.0, 0.0, 0.0, 0.0)
 _SPREAD = 0.25  # of ln(lines / stated) for one nutrient
 _FLOOR = (30.0, 4.0, 4.0, 5.0)  # added to both sides: small numbers say little
+_KEPT = 50_000  # texts that are remembered
 _MOST = 4.0  # what one nutrient can say against a reading
 
 
@@ -79,16 +80,20 @@ class Composition:
     known: dict[str, Macros | None]
     unweighed: set[str]
 
-    @classmethod
-    def of_the_table_in_force(cls) -> Composition:
+    @staticmethod
+    def of_the_table_in_force() -> Composition:
         """That of the live snapshot."""
-        from pipeline.snapshot import open_snapshot
+        from pipeline.snapshot.home import home_dir, pointer
 
-        return cls(str(open_snapshot().folder), {}, set())
+        return _of(str(home_dir()), str(pointer(home_dir())))
 
     def read(self, texts: Iterable[str]) -> None:
         """Read many texts at once."""
         new = [t for t in dict.fromkeys(texts) if t not in self.known]
+        if len(self.known) > _KEPT:
+            self.known.clear()
+            self.unweighed.clear()
+            new = list(dict.fromkeys(texts))
         if new:
             found, unweighed = _weighed(self.folder, new)
             self.known.update(found)
@@ -104,6 +109,14 @@ class Composition:
         self.read(texts)
         rows = [row for t in texts if (row := self.known[t]) is not None]
         return added(rows)
+
+
+@lru_cache(maxsize=1)
+def _of(home: str, live: str) -> Composition:
+    """One for all scripts, until another table is live."""
+    from pipeline.snapshot import open_snapshot
+
+    return Composition(str(open_snapshot().folder), {}, set())
 
 
 def added(rows: Sequence[Macros]) -> Macros:

@@ -103,7 +103,16 @@ class Talk:
             length += len(said) + 1
         self.flow = "".join(parts)
         self.common_servings = float("nan")
+        self.weighs_in_grams = any(
+            w.value is not None and i + 1 < len(words) and self._means_grams(words[i + 1].text)
+            and (w.value or 0.0) >= 5
+            for i, w in enumerate(words)
+        )  # fmt: skip
         self._lengths = [-1] * self.n
+
+    def _means_grams(self, text: str) -> bool:
+        unit = self.known.units.get((text,))
+        return unit is not None and unit.name == "g"
 
     # --- small looks ---------------------------------------------------------------------------
 
@@ -240,6 +249,9 @@ class Talk:
             ):  # fmt: skip
                 amount.value = amount.high = amount.value + part
                 amount.end += 2
+        elif not amount.article and amount.value >= 1 and self._measures(end):
+            amount.unit = Unit(self.text[end], "count", self.text[end])
+            amount.end = end + 1
         else:
             amount.end = end
             tail = self.words[amount.start].tail
@@ -247,6 +259,14 @@ class Talk:
                 amount.value = amount.high = tail  # nobody counts 452 peppers
         self._of(amount)
         return amount
+
+    def _measures(self, at: int) -> bool:
+        """A word of no table that stands where a unit does: "one branch of rosemary"."""
+        text = self.close(at)
+        plain = text and self.plain(at) and text not in self._ends and text not in self._talk
+        return bool(plain and self.close(at + 1) == "of" and self.close(at + 2)) and (
+            self.food_length(at + 2) > 0
+        )
 
     def _and_part(self, at: int) -> float:
         """The half of "and a half" behind a unit; 0 for none."""
@@ -317,9 +337,14 @@ class Talk:
 
     # --- foods ---------------------------------------------------------------------------------
 
+    @staticmethod
+    def one_of(food: Food) -> str:
+        """A line of one piece of a food."""
+        return f"1 {' '.join(food.name)}"
+
     def countable(self, food: Food) -> bool:
         """A piece of the food has a weight, or it is not known: an egg, not flour."""
-        text = f"1 {' '.join(food.name)}"
+        text = self.one_of(food)
         return self.composition.of(text) is not None or text not in self.composition.unweighed
 
     def _limit(self, at: int) -> int:
@@ -393,6 +418,8 @@ class Talk:
         """End of what a name has behind a comma: "rice, long grain" is long grain rice."""
         if end >= self.n or self.words[end].breaks != WEAK:
             return end
+        if self.text[end] in self.known.prep or self.text[end] in self.known.manners:
+            return end  # a state, which is a note
         for stop in range(min(end + 3, self.n), end, -1):
             if any(
                 self.words[i].breaks or self.words[i].value is not None
@@ -451,6 +478,8 @@ class Talk:
         """A verb, a small word or the unit of another amount ends a name."""
         if self.text[at] in self._ends or self.text[at] in self.known.verbs:
             return True
+        if self.text[at] in ("one", "ones"):
+            return True
         unit, _ = self.known.unit_at(self.words, at)
         return unit is not None and (
             self.close(at + 1) == "of" or unit.kind in ("mass", "volume", "trade")
@@ -472,7 +501,7 @@ class Talk:
 
     def _is_noun(self, at: int) -> bool:
         """A word that may be a verb elsewhere names a thing here: "300 grams of mash"."""
-        text = self.text[at]
+        text = self.word(at)
         if self.close(at + 1) in word_class("object"):
             return False
         return len(text) > 3 and text in self.known.verbs and text not in self._ends and (

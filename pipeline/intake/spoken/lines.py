@@ -13,7 +13,7 @@ from pipeline.intake.spoken.lexicon import Unit
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.refusals import Case, why_not
 from pipeline.intake.spoken.segments import Segment
-from pipeline.intake.spoken.tiling import Chunk
+from pipeline.intake.spoken.tiling import _FEW, Chunk
 from pipeline.intake.spoken.totals import Figure
 from pipeline.intake.spoken.words import STRONG, Span
 
@@ -21,6 +21,8 @@ _BACK = word_class("told_again")
 _MORE = re.compile(r"\b(?:another|more|extra)\b")
 _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
+#: Why food is left out for sure, whatever the numbers say.
+_SURE = ("the speaker leaves it out", "offered as a choice", "said not to count")
 _FAR = 25  # words behind the numbers after which nothing is added
 
 
@@ -39,6 +41,7 @@ class Reading:
     left: list[Left] = field(default_factory=list)
     marks: list[tuple[str, int, int, Mention | None, str]] = field(default_factory=list)
     unclear: list[Amount] = field(default_factory=list)
+    doubted: list[Mention] = field(default_factory=list)  # left out by what words alone suggest
     servings: float = math.nan  # as the lines imply: "half a tin each, so one tin"
     taken_from: int | None = None  # place of the recipe whose lines were taken over
 
@@ -128,7 +131,8 @@ class _SegmentLines:
             behind = totals_end >= 0 and chunk.start > totals_end and len(before) >= 2
             self.late = behind or chunk.start >= self.tail
             if chunk.kind == "both":
-                self._both(chunk.of)
+                for mention in (chunk.of, *chunk.more):
+                    self._both(mention)
             elif chunk.kind == "food":
                 self._food(chunk, said_before)
             elif not self._gives_first_amount(chunk, segment.chunks[at + 1 : at + 2]):
@@ -301,17 +305,22 @@ class _SegmentLines:
         if last is None or placed or shares:  # "a teaspoon of spice. Twelve slices again"
             return False
         apart = amount.start - last.end
+        said = talk.said(last.end, amount.start)
         corrected = 0 <= apart <= _THOUGHT and bool(
-            phrases("corrects").search(talk.said(last.end, amount.start) + " ")
+            phrases("corrects").search(said + " ")
             or phrases("corrects_count").search(talk.lead(amount.start, min(apart, 4)))
-        )
+            or (amount.unit is None and said.endswith(" it") and not re.search(r"\bor\b", said)
+                and not talk.words[amount.start].breaks and talk._boundary(chunk.end))
+        )  # fmt: skip
         again = (
             corrected
             and last.amount is not None
             and (_same_unit(last.amount, amount) if amount.measured else amount.unit is None)
         )
         linked = self._links(last.end, amount.start, 9, back=bool(last.shared))
-        if not again and not linked and not self._weight_of(last, amount):
+        if not again and not linked and not self._weight_of(last, amount) and not (
+            self._exact_of(last, amount)
+        ):  # fmt: skip
             return False
         if amount.unit is None and not amount.article and corrected and last.amount is not None:
             if not 0.2 <= amount.value / max(last.amount.value, 1e-9) <= 5:
@@ -331,6 +340,17 @@ class _SegmentLines:
         closes = talk._boundary(end) or talk.food_length(end) > 0
         return otherwise and closes and len(between) <= 6 and all(
             talk.plain(at) and talk.words[at].breaks != STRONG for at in between
+        )  # fmt: skip
+
+    def _exact_of(self, last: Mention, amount: Amount) -> bool:
+        """ "a drop of milk, she doesn't say how much, so I used three tablespoons"."""
+        had, unit, talk = last.amount, amount.unit, self.talk
+        if had is None or had.unit is None or had.unit.kind != "trade" or not had.article:
+            return False
+        between = range(last.end, amount.start)
+        return unit is not None and unit.weighs and not amount.of and len(between) <= 20 and all(
+            not talk.counts(at) and not talk.food_length(at) and talk.words[at].breaks != STRONG
+            for at in between
         )  # fmt: skip
 
     def _package_again(self, had: Amount, at: int) -> bool:
@@ -421,7 +441,10 @@ class _SegmentLines:
         mention.amount_spans.append((chunk.start, chunk.end))
         mention.end = max(mention.end, chunk.end)
         had, unit = mention.amount, amount.unit
-        if had is None:
+        vague = had is not None and had.article and had.unit is not None and (
+            had.unit.kind == "trade" and unit is not None and unit.kind == "volume"
+        )  # fmt: skip
+        if had is None or vague:
             mention.amount = amount
             return
         same_unit = had.unit is not None and _same_unit(had, amount)
@@ -498,6 +521,8 @@ class _SegmentLines:
         if why == "offered as a choice" and self._may_be_added(mention):
             why = ""
             mention.notes.append("optional")
+        if self._named_anew(mention, amount):
+            return
         same = [
             m for m in found
             if same_food(m.food, food) or (m.amount is None and named_again(m.food, food))
@@ -509,6 +534,8 @@ class _SegmentLines:
                 self._correct((same or other or last)[-1], mention, amount)
                 return
         if why:
+            if amount.measured and why not in _SURE:
+                self.out.doubted.append(mention)
             self._leave(mention, why)
             return
         anew = phrases("told_anew").search(lead) is not None or (
@@ -529,13 +556,36 @@ class _SegmentLines:
                 return
         self._add(mention)
 
+    def _named_anew(self, mention: Mention, amount: Amount) -> bool:
+        """The food just named once more: "grated an onion into it, one brown onion", "lime juice,
+        60 mil, so two limes"."""
+        last = self.out.last
+        if last is None or last.shared or last.amount is None or amount.measured:
+            return False
+        if not 0 <= mention.start - last.end <= 5 or _MORE.search(
+            self.talk.said(last.end, mention.food.start)
+        ):  # fmt: skip
+            return False
+        old, new = _folded(last.food), _folded(mention.food)
+        between = self.talk.text[last.end : mention.start]
+        if old < new and last.amount.article and amount.value == last.amount.value == 1:
+            last.food, last.end = mention.food, mention.end
+            last.amount_spans += mention.amount_spans
+            return True
+        told = between[-1:] in (["so"], ["or"], ["that's"]) and bool(old & new)
+        if told and last.amount.measured and amount.unit is None:
+            self.out.marks.append(("ingredient", mention.start, mention.end, last, ""))
+            return True
+        return False
+
     def _with_unit(self, mention: Mention) -> Amount:
         """The amount of a mention; "175 grams of butter, 150 of sugar" leaves the unit out."""
         amount, last = mention.amount, self.out.last
         assert amount is not None
-        if amount.unit is None and amount.value >= _UNCOUNTED and not amount.size:
-            said = (c.amount.unit for c in self.segment.chunks if c.amount and c.amount.unit)
-            return replace(amount, unit=next((u for u in said if u.name == "g"), None))
+        behind = mention.food.end <= amount.start and amount.value > _FEW
+        if amount.unit is None and not amount.size and (behind or amount.value >= _UNCOUNTED):
+            grams = self.talk.known.units[("g",)] if self.talk.weighs_in_grams else None
+            return replace(amount, unit=grams)
         had = last.amount if last is not None and 0 <= mention.start - last.end <= 4 else None
         if amount.unit or not amount.of or amount.article or not had or not had.unit:
             return amount
@@ -567,11 +617,11 @@ class _SegmentLines:
             had.food = food if len(food.name) >= len(had.food.name) else had.food
             had.amount_spans += mention.amount_spans
             return True
-        if had.shared:
-            if not _same_amount(old, amount) and anew:
-                self._change(had, mention, amount)
-            return _same_amount(old, amount) or anew
         more = _MORE.search(self.talk.said(amount.start - 2, food.start))
+        if had.shared:
+            if not _same_amount(old, amount) and (anew or not more):
+                self._change(had, mention, amount)
+            return _same_amount(old, amount) or anew or not more
         if _same_amount(old, amount) and not more:
             self.out.marks.append(("ingredient", mention.start, mention.end, had, ""))
             return True
@@ -623,7 +673,7 @@ class _SegmentLines:
             r"^(?:,? ?)(?:on top )?if (?:you|they)\b", after
         ):
             put_in = bool(vague or added.search(" ".join(lead.split()[-4:])))
-            if put_in and not phrases("other_choice").search(wide):
+            if put_in and not phrases("other_choice").search(wide) and not self._declined(mention):
                 mention.notes.append("optional")
                 self._add(mention)
                 return
@@ -638,6 +688,15 @@ class _SegmentLines:
                 self._add(mention)
                 return
         mention.vague = ""
+
+    def _declined(self, mention: Mention) -> bool:
+        """ "Some people add corned beef. Me, I don't": what is said next denies it."""
+        for at in range(mention.end, min(mention.end + 8, self.talk.n)):
+            if self.talk.counts(at) or self.talk.food_length(at):
+                return False
+            if self.talk.text[at] in word_class("negative"):
+                return self.talk._boundary(at + 1)
+        return False
 
     def _goes_in(self, mention: Mention, lead: str, after: str) -> bool:
         """ "peas in there", "salt and pepper", "and then basil"."""

@@ -23,15 +23,18 @@ _BACK = 20  # recipes that a speaker refers back over
 _NOTHING = 0.5  # nothing is taken, though some word points back
 _CHANGED = 0.5  # the dish is named again beside words of change
 _UNNAMED = 0.8  # the recipe before, which nothing names
+_NEEDED = 0.5  # by which the numbers have to ask for a line that words speak against
+_PLAUSIBLE = 2.0  # most that numbers may say against lines that no name points to
 _FARTHER = 0.2  # one more recipe back
 
 
 @dataclass(slots=True)
 class _Earlier:
-    """A recipe read: its title in small letters, and its lines."""
+    """A recipe read: its title in small letters, its lines, and what may be its servings."""
 
     title: str
     found: list[Mention]
+    counts: set[float]
 
 
 @dataclass(slots=True)
@@ -93,13 +96,16 @@ class References:
             if source.match is not None:
                 self._point(segment, source.match, f"the lines of {source.name}")
             reading, cost = self._read(segment, source, said, tail)
+            if source.match is not None and source.cost and cost > _PLAUSIBLE:
+                continue
             if best is None or cost + source.cost < best[0]:
                 reading.marks += [("reference", *span[:2], None, span[2]) for span in self._spans]
                 best = cost + source.cost, reading, source
         assert best is not None
         _, reading, source = best
         reading.taken_from = source.place
-        self._before.append(_Earlier(segment.title.lower(), reading.found))
+        counts = self._counts(segment, source)
+        self._before.append(_Earlier(segment.title.lower(), reading.found, counts))
         return reading
 
     def _read(
@@ -118,12 +124,27 @@ class References:
         reading = self.lines.read(segment, taken, tail, self._again)
         self.lines.used = used
         stated = {p.tag: p.value for p in said_last(segment.totals)}
-        counts = [
-            w.value or 0.0 for at, w in enumerate(self.talk.words[segment.start : segment.end])
-            if self.talk.counts(segment.start + at) and 2 <= (w.value or 0.0) <= 36
-        ]  # fmt: skip
-        lines = self.talk.composition.total([written(m, 1.0) for m in reading.found])
-        return reading, min(misfit(lines, stated, n) for n in {1.0, *counts})
+        counts = self._counts(segment, source)
+
+        def cost(found: list[Mention]) -> float:
+            lines = self.talk.composition.total([written(m, 1.0) for m in found])
+            return min(misfit(lines, stated, n) for n in counts)
+
+        least = cost(reading.found)
+        for mention in reading.doubted if stated else []:
+            more = cost([*reading.found, mention])
+            if more < least - _NEEDED and not reading.names(mention.food):
+                least = more
+                reading.found.append(mention)
+                reading.left = [x for x in reading.left if x.start != mention.start]
+        return reading, least
+
+    def _counts(self, segment: Segment, source: _Source) -> set[float]:
+        """Numbers that may be the servings of a recipe: said in it, or in that of its source."""
+        words = self.talk.words[segment.start : segment.end]
+        said = {w.value for w in words if w.value and not w.article and 2 <= w.value <= 36}
+        earlier = set() if source.place is None else self._before[source.place].counts
+        return {1.0, *said, *earlier}
 
     # --- whole sets ----------------------------------------------------------------------------
 

@@ -14,6 +14,7 @@ import math
 
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
 from pipeline.intake.spoken.captions import pieces, speech
+from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading
@@ -22,7 +23,7 @@ from pipeline.intake.spoken.references import References
 from pipeline.intake.spoken.segments import Cutter, Segment, closing_at
 from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import tiling
-from pipeline.intake.spoken.totals import ENERGY, Stated, Totals, said_last
+from pipeline.intake.spoken.totals import ENERGY, Stated, Total, Totals, said_last
 from pipeline.intake.spoken.words import words_of
 from pipeline.intake.spoken.written import quantity, written
 from pipeline.problems import Problem
@@ -69,6 +70,8 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     return read
 
 
+_DOUBTFUL = 2.0  # misfit that one recipe in twenty has of which every line was understood
+_OF_ONE_LINE = 14  # words between a food and its own energy
 _HEADINGS = {"topping": "Topping", "base": "Base"}
 
 
@@ -111,10 +114,25 @@ class Script:
                     end += 2  # "215 a square"
                 blocked[part.start : end] = [True] * (end - part.start)
         self.chunks = tiling(talk, blocked)
+        self.totals.found = [t for t in self.totals.found if not self._of_one_line(t)]
         self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
         self._by_start = {s.start: s for s in self.segments}
-        talk.common_servings = common_servings(talk)
+        first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
+        talk.common_servings = common_servings(talk, first)
         self.lines = Lines(talk, self.totals.figures)
+
+    def _of_one_line(self, total: Total) -> bool:
+        """An energy alone that is about what the food just named has: "a tablespoon of oil, which
+        is 120 calories before you've even started"."""
+        if total.tags != {ENERGY} or len(total.parts) != 1:
+            return False
+        both = [c for c in self.chunks if c.kind == "both" and c.end <= total.start]
+        last = max((t.end for t in self.totals.found if t.end <= total.start), default=0)
+        if sum(c.start >= last for c in both) < 2 or total.start - both[-1].end > _OF_ONE_LINE:
+            return False
+        macros = self.talk.composition.of(written(both[-1].of, 1.0))
+        value = total.parts[0].value
+        return macros is not None and 0.5 * macros[0] <= value <= 2.0 * macros[0]
 
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""
@@ -179,9 +197,8 @@ class Script:
         recipe = RawRecipe(title, "script", position, source_line=first.line)
         if segment.title:
             self._mark("title", *segment.title_span, position)
-        servings, word = servings_of(talk, segment, reading, self._said_after(segment))
-        if math.isnan(servings) and earlier is not None and reading.taken_from is not None:
-            servings, word = earlier.servings, earlier.serving_word
+        before = (earlier.servings, earlier.serving_word) if earlier is not None else (math.nan, "")
+        servings, word = servings_of(talk, segment, reading, self._said_after(segment), before)
         stated = said_last(segment.totals)
         if math.isnan(servings) and not any(p.basis == "per_serving" for p in stated):
             servings, word = 1.0, "serving"
@@ -214,7 +231,29 @@ class Script:
             recipe.lines.append(RawLine(written(mention, servings), section, at.line, at.time))
         self._mark_lines("ingredient", reading, position, segment)
         self._state(recipe, stated, servings)
+        self._doubt(recipe, reading, stated)
         return recipe
+
+    def _doubt(self, recipe: RawRecipe, reading: Reading, stated: list[Stated]) -> None:
+        """Say so where the lines understood do not make the stated numbers plausible."""
+        whole = {p.tag: p.value for p in stated if p.basis == "per_recipe"}
+        share = {p.tag: p.value for p in stated if p.basis != "per_recipe"}
+        said, times = (share, recipe.servings) if ENERGY in share else (whole, 1.0)
+        texts = [written(m, recipe.servings) for m in reading.found]
+        lines = self.talk.composition.total(texts)
+        if ENERGY not in said or times != times or misfit(lines, said, times) < _DOUBTFUL:
+            return
+        recipe.problems.append(
+            Problem(
+                "spoken-doubtful",
+                f'the lines understood of "{cut(recipe.title, 60)}" come to about {lines[0] / times:.0f} kcal'
+                f" where {said[ENERGY]:g} are stated",
+                "they were kept as understood; one may be missing, misheard or of another recipe",
+                "compare them with the script and correct the card",
+                source_line=recipe.source_line,
+                severity="note",
+            )
+        )
 
     def _state(self, recipe: RawRecipe, stated: list[Stated], servings: float) -> None:
         talk = self.talk

@@ -24,6 +24,10 @@ from pipeline.intake.spoken.totals import ENERGY, Total, said_last
 from pipeline.intake.spoken.words import STRONG, Span
 from pipeline.intake.spoken.written import written
 
+_NUMBERS_FIRST = -1.2  # a recipe begins between the last ingredient and the next numbers
+_SEVERAL = 0.4  # any other number of servings than one
+_FIGURE = 1.0  # an energy alone beside full numbers
+_POOR = 1.0  # numbers that say less than those of the other recipes
 _UNSTATED = 3.0  # cost of a recipe without numbers where the others have theirs
 _SHORT = 2.0  # most that lines short of the numbers cost: others may be taken from before
 
@@ -72,6 +76,8 @@ class Cutter:
         macros = [talk.composition.known[text] or NOTHING for text in lines]
         self._macros = list(accumulate(macros, lambda a, b: added((a, b)), initial=NOTHING))
         self._states = len(self.complete) >= 2
+        tags = sorted(len(t.tags) for t in self.complete)
+        self._usual_tags = tags[len(tags) // 2] if tags else 0
         self._found: dict[int, Place] = {0: Place(0, 0, 0.0)}
         self.places = self._places()
         counted = [(at, w.value or 0.0) for at, w in enumerate(talk.words) if talk.counts(at)]
@@ -129,6 +135,10 @@ class Cutter:
             at = self._after(total)
             if at < talk.n:
                 self._put(Place(at, at, -1.0))
+        for before, total in pairwise(self.complete):
+            at = self._behind_lines(before.end, total.start)
+            if at and at not in self._found:
+                self._found[at] = Place(at, at, _NUMBERS_FIRST)
         for match in phrases("mentioned").finditer(talk.flow):
             self._mentioned(match)
         for at, body, order in self._announcements():
@@ -164,6 +174,11 @@ class Cutter:
             self._put(Place(at, body, 0.5, title=Title(at, body, meal.capitalize(), False)))
         elif title is not None and title.dish and not self._listed(at, title):
             self._put(Place(at, title.end, 0.2, title=title))
+
+    def _behind_lines(self, start: int, end: int) -> int:
+        """First word behind the last ingredient of a stretch, for who says the numbers first."""
+        lo, hi = _within(self._both_at, start, end)
+        return self.both[hi - 1].end if lo < hi and self.both[hi - 1].end < end else 0
 
     def _after(self, total: Total) -> int:
         """First word of the clause after a total."""
@@ -325,6 +340,8 @@ class Cutter:
         if totals:
             recipe += 2.0 + _step(weight, (0.7, -2.4), (1.5, 0.0), (0.0, 2.2))
             recipe -= self._misfit(totals, start, end)
+            if len({tag for t in totals for tag in t.tags}) < self._usual_tags - 1:
+                recipe -= _POOR
             recipe -= self._rivals(totals)
             recipe -= self._behind(totals, start, end)
         elif place.announced or (place.title is not None and place.title.dish):
@@ -352,9 +369,10 @@ class Cutter:
         stated = {p.tag: p.value for p in said_last(totals)}
         lo, hi = _within(self._counts_at, start, end)
         servings = {1.0, *self._counts[lo:hi]}
-        cost, n = min((misfit(lines, stated, n), n) for n in servings)
+        cost, n = min((misfit(lines, stated, n) + _SEVERAL * (n > 1), n) for n in servings)
         energy = stated.get(ENERGY)
-        short = energy is not None and lines[0] < energy * n  # lines may be taken from before
+        short = energy is not None and lines[0] < energy * n
+        short = short and self._weighs(0, start) >= 1.5  # lines may be taken from before
         return min(cost, _SHORT) if short else cost
 
     def _used_later(self, noun: str, start: int, end: int) -> bool:
@@ -376,6 +394,10 @@ class Cutter:
                 continue
             if _batch_and_share(before, after):
                 cost += 0.6 * between
+                continue
+            tags = sorted((len(before.tags), len(after.tags)))
+            if tags[0] == 1 and tags[1] >= 3:
+                cost += _FIGURE  # an energy alone may be that of one food
                 continue
             cost += 3.2 + 0.3 * min(between, 4.0)
         return cost

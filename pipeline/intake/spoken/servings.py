@@ -1,62 +1,192 @@
-"""How many servings a spoken recipe makes."""
+"""How many servings a spoken recipe makes: the number said that its lines and totals make plausible.
+
+Every whole number of a recipe that measures no food, time or money may be the servings. What stands
+beside it ("serves", "into", "slices", "of us") makes it more likely; which one it is, the energy and
+the macros of the lines decide against the stated numbers (``composition.misfit``).
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from dataclasses import dataclass
 
+from pipeline.foods.words import singular
+from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.lines import Reading
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.segments import Segment
+from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import ENERGY, said_last
+from pipeline.intake.spoken.written import written
 
-#: In order of trust.
-_SERVES = [f"serves_{n}" for n in range(1, 12)]
+_MOST = 60  # servings of one recipe
+_FIT = 1.2  # weight of what the numbers say beside what words say
+_ANY = 3.5  # cost of a number that nothing makes a number of servings
+_ONE = 1.8  # cost of one serving where nothing says so
+_ENOUGH = 2.3  # most that servings cost when nothing is stated that they could be checked by
+_BOUND = 5.5  # most that they cost at all
+_SURE = 1.5  # what words cost at most that hold against all numbers
+_NEAR = 20  # words around the numbers in which the word for a share stands
+
+
+@dataclass(slots=True)
+class Servings:
+    """A number of servings, what they are called, and what words and numbers speak against it."""
+
+    number: float
+    word: str
+    words: float
+    cost: float = 0.0
 
 
 def servings_of(
-    talk: Talk, segment: Segment, reading: Reading, end: int | None = None
-) -> tuple[float, str]:
-    """Servings of a recipe and what they are called; NaN when it is not said.
+    talk: Talk, segment: Segment, reading: Reading, end: int | None = None,
+    before: tuple[float, str] = (math.nan, ""),
+) -> tuple[float, str]:  # fmt: skip
+    """Servings of a recipe and what they are called; NaN when nothing says so.
 
-    What is said comes first; where a number for the whole and one for a share are given, their ratio
-    checks it, and stands in where nothing is said.
+    Args:
+        talk: all that is said.
+        segment: the recipe.
+        reading: its lines.
+        end: where what is said of the recipe ends.
+        before: servings of the recipe that the lines were taken from.
     """
-    said = talk.said(segment.start, segment.end if end is None else end)
-    ratio = _ratio(segment)
-    candidates: list[tuple[float, str]] = []
-    for name in _SERVES:
-        for match in phrases(name).finditer(said):
-            if 1 <= int(match["n"]) <= 200:
-                candidates.append((float(match["n"]), _word(match.groupdict().get("w") or "")))
-    if ratio is not None:
-        agreeing = next((c for c in candidates if c[0] == ratio), None)
-        if agreeing is not None:
-            return agreeing
-    if candidates:
-        return candidates[0]
+    found = list(_said(talk, segment, segment.end if end is None else end))
+    if before[0] == before[0]:
+        found.append(Servings(before[0], before[1], 1.0))
+    if talk.common_servings == talk.common_servings:
+        found.append(Servings(talk.common_servings, "servings", 1.5))
     if reading.servings == reading.servings:
-        return reading.servings, "servings"
+        found.append(Servings(reading.servings, "servings", 0.5))
+    ratio = _ratio(segment)
     if ratio is not None:
-        return ratio, "servings"
-    if phrases("serves_one").search(said):
-        return 1.0, "serving"
-    common = talk.common_servings
-    return (common, "servings") if common == common else (math.nan, "")
+        found.append(Servings(ratio, "servings", 0.0))
+    stated = {
+        p.tag: p.value for p in said_last(segment.totals) if p.basis in (None, "per_serving")
+    }  # fmt: skip
+    for one in found:
+        one.cost = one.words + _FIT * fit(talk, reading, stated, one.number)
+    best = min(found, key=lambda s: s.cost, default=None)
+    if best is None or best.cost > (_BOUND if stated else _ENOUGH):
+        said = min(found, key=lambda s: s.words, default=None)
+        return (said.number, said.word) if said and said.words <= _SURE else (math.nan, "")
+    return best.number, best.word
 
 
-def common_servings(talk: Talk) -> float:
-    """Servings that a script says of all its recipes at once; NaN when it does not."""
-    match = phrases("all_serve").search(talk.flow)
-    return float(match["n"]) if match else math.nan
+def fit(talk: Talk, reading: Reading, stated: dict[str, float], servings: float) -> float:
+    """What stated numbers of a serving say against so many of them."""
+    if not stated or not reading.found:
+        return 0.0
+    lines = talk.composition.total([written(m, servings) for m in reading.found])
+    return misfit(lines, stated, servings)
+
+
+def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
+    """The numbers that may be the servings."""
+    shares = _shares(talk, segment)
+    dish = phrases("beside_the_dish").split(segment.title.lower())[0].split()[-1:]
+    shares |= {singular(w) for w in dish}
+    amounts = {
+        at
+        for c in segment.chunks
+        if c.amount is not None and _of_a_food(c, shares)
+        for at in range(c.amount.start, c.amount.end)
+    }
+    totals = {at for t in segment.totals for p in t.parts for at in range(p.start, p.end)}
+    alone = _for_one(talk, segment, end)
+    if alone or any(p.basis != "per_recipe" for t in segment.totals for p in t.parts):
+        yield Servings(1.0, "serving", _ONE - 1.5 * alone)
+    for at in range(segment.start, end):
+        number = talk.words[at].value or 0.0
+        if at in amounts or at in totals or not talk.counts(at):
+            continue
+        if not (2 <= number <= _MOST and number.is_integer()) or _of_something_else(talk, at):
+            continue
+        cost, word = _ANY, ""
+        behind = [w for i in range(at + 1, at + 4) if (w := talk.close(i))]
+        if behind and behind[0] in ("if", "when", "until", "because", "and", "or"):
+            behind = []  # what is said next is another clause
+        nouns = [w for w in behind if w in word_class("serving") or singular(w) in shares
+                 or singular(w) in word_class("container") | word_class("dish")]  # fmt: skip
+        if nouns or behind[:2] in (["of", "us"], ["of", "you"], ["of", "them"]):
+            cost -= 1.5
+            word = nouns[0] if nouns else ""
+            cost -= 0.7 if nouns and singular(nouns[0]) in shares else 0.0
+        lead = talk.said(at - 3, at).split("|")[-1].replace(",", "").split()
+        cost -= 1.3 if not word_class("makes_servings").isdisjoint(lead) else 0.0
+        yield Servings(number, _word(word), cost)
+
+
+def _of_a_food(chunk: Chunk, shares: set[str]) -> bool:
+    """An amount of an ingredient, not the pieces that its numbers are stated for."""
+    unit = chunk.amount.unit if chunk.amount is not None else None
+    if chunk.kind != "both":
+        return unit is not None and unit.kind == "mass"
+    named = chunk.of.food.name[-1] if unit is None else unit.said
+    return singular(named) not in shares
+
+
+def _of_something_else(talk: Talk, at: int) -> bool:
+    """A number of minutes, degrees or pounds, one that counts dishes, or a weight."""
+    after, before = talk.close(at + 1), talk.word(at - 1)
+    unit, _ = talk.known.unit_at(talk.words, at + 1)
+    if after and unit is not None and unit.kind in ("mass", "length"):
+        return True
+    return after in (word_class("no_nutrient_unit") | {"percent"}) - word_class("serving") or (
+        before in word_class("numbered") and not talk.words[at].breaks
+    )
+
+
+def _shares(talk: Talk, segment: Segment) -> set[str]:
+    """Words for a share near the numbers: "a bowl", "per wrap", "each slice", "one scone"."""
+    out: set[str] = set()
+    for total in segment.totals:
+        for at in range(max(total.start - _NEAR, segment.start), min(total.end + 6, talk.n)):
+            word = talk.words[at - 1]
+            if (
+                talk.close(at)
+                and talk.close(at + 1) != "of"
+                and (word.value == 1 or word.text in ("per", "each", "every", "a"))
+            ):
+                out.add(singular(talk.text[at]))
+    return out.difference(*map(word_class, ("function", "filler", "adverb", "talk", "link")))
+
+
+def _for_one(talk: Talk, segment: Segment, end: int) -> bool:
+    """The speaker says that it is one serving, or for one alone."""
+    for at in range(segment.start, end):
+        if talk.text[at] in ("1", "one", "me", "myself") or talk.words[at].value == 1:
+            after, before = talk.close(at + 1), talk.said(at - 2, at)
+            if after in ("serving", "portion") and not before.endswith((" per", "per")):
+                return True
+            alone = before.split()[-1:] == ["for"] or before.endswith(("for just", "just"))
+            if alone and (not after or after in word_class("function") | {"person", "serving"}):
+                return True
+    return False
+
+
+def common_servings(talk: Talk, end: int) -> float:
+    """Servings that a script says of all its recipes, before the first of them; NaN when none."""
+    for at in range(end):
+        number = talk.words[at].value or 0.0
+        if talk.counts(at) and 2 <= number <= _MOST and number.is_integer():
+            behind = talk.said(at + 1, at + 3).split()
+            people = behind[:1] and behind[0] in word_class("serving")
+            every = {"all", "each", "every", "everything"} & set(talk.said(at - 8, at).split())
+            if every and (people or behind[:2] == ["of", "us"]):
+                return number
+    return math.nan
 
 
 def _word(word: str) -> str:
-    plain = not word or word in word_class("serving") or word.startswith("of ")
-    return "servings" if plain else word
+    return "servings" if not word or word in word_class("serving") else word
 
 
 def _ratio(segment: Segment) -> float | None:
+    """Energy of the whole by that of a serving."""
     energy = {p.basis: p.value for p in said_last(segment.totals) if p.tag == ENERGY}
     whole, share = energy.get("per_recipe"), energy.get("per_serving")
     if not whole or not share:

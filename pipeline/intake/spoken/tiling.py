@@ -8,17 +8,20 @@ amount belongs to which food is decided for the whole run at once (Viterbi over 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from pipeline.intake.spoken.grammar import ADJECTIVES, PARTS, Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG, WEAK, Span
 
-_ALONE = 0.4  # an amount without a food of its own
+_ALONE = 0.6  # an amount without a food of its own
+_AGAIN = 0.9  # one that is told again: "half a bag, which is 100 grams"
 _NAMED = 0.5  # a food without an amount
 _BEFORE = 4.0  # an amount and the food behind it
 _TURN = 0.4  # the order of amount and food changes
 _UNCOUNTED = 3.3  # a number and a food that nobody counts: "3 flour"
+_GRAMS = 2.8  # a number too large to be counted, of who weighs in grams: "110 sugar"
+_ODD = 2.0  # of who does not
 _BEHIND = 3.9  # a food and the amount behind it
 _COUNTED = 1.0  # a number stands before a food that takes the amount behind it
 _FREE = 0.05  # a word between them that tells an amount once more
@@ -34,6 +37,7 @@ class Chunk(Span):
 
     mention: Mention | None = None
     amount: Amount | None = None
+    more: list[Mention] = field(default_factory=list)  # other foods of the same amount
 
     @property
     def kind(self) -> str:
@@ -65,6 +69,7 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     Who names the food before its amount goes on to do so: a change of order costs a little, so a
     path is known by its place and by the order of the last pair in it.
     """
+    _weigh_counted(talk)
     best: list[dict[str, float]] = [{} for _ in range(talk.n + 1)]
     back: list[dict[str, tuple[int, str, Chunk | None]]] = [{} for _ in range(talk.n + 1)]
     best[0][""] = 0.0
@@ -97,6 +102,17 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
     return out[::-1]
 
 
+def _weigh_counted(talk: Talk) -> None:
+    """Ask of all foods behind a bare number at once whether anybody counts them."""
+    counted: list[Food] = []
+    for at in range(talk.n):
+        amount = talk.amount_at(at) if talk.counts(at) else None
+        if amount is not None and amount.unit is None and amount.end < talk.n:
+            food = talk.food_span(amount.end, measured=False)
+            counted += [food] if food is not None else []
+    talk.composition.read(talk.one_of(food) for food in counted)
+
+
 def _chunks(talk: Talk, at: int) -> Iterator[_Scored]:
     """The tiles that begin at a word, each with its score."""
     amount = talk.amount_at(at)
@@ -126,11 +142,14 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
     broken = amount.end < talk.n and talk.words[amount.end].breaks and not amount.of
     if broken and unit is not None:
         yield from _twice(talk, at, amount)
+    if talk.close(amount.end) == "each" and talk.close(amount.end + 1) == "of":
+        yield from _each_of(talk, at, amount)
     if amount.end < talk.n and not broken:
         weighed = unit is not None and unit.kind in ("mass", "volume", "trade") and (
             amount.of or (unit.name in ("tsp", "tbsp") and talk.word(amount.end) != "or")
         )  # fmt: skip
         food = talk.food_span(amount.end, measured=unit is not None, weighed=weighed)
+        food = food or _made_before(talk, amount)
         score = _fits(talk, amount, food) if food is not None else 0.0
         if food is not None and score:
             start, part = _part(talk, at)
@@ -145,7 +164,41 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
         end += 1
     elif talk.close(end) == "of" and talk.close(end + 1) in word_class("of_them") - {"these"}:
         end += 2
-    yield _ALONE, Chunk(at, end, None, amount)
+    again = unit is not None and unit.weighs and talk.close(at - 1) in ("is", "that's", "about")
+    yield _AGAIN if again else _ALONE, Chunk(at, end, None, amount)
+
+
+def _made_before(talk: Talk, amount: Amount) -> Food | None:
+    """A dish named before of which portions are taken: "two portions of that soup"."""
+    unit, at = amount.unit, amount.end
+    if unit is None or not amount.of or unit.name not in word_class("served_in"):
+        return None
+    while talk.close(at) in word_class("pointing"):
+        at += 1
+    dish = talk.close(at)
+    if not dish or dish not in word_class("dish") or dish not in talk.text[: amount.start]:
+        return None
+    return Food(at, at + 1, [dish], (talk.folded[at],), True)
+
+
+def _each_of(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
+    """ "a teaspoon each of cumin, coriander and mild paprika": one tile, a food for each."""
+    foods: list[Food] = []
+    next_at = amount.end + 2
+    while next_at < talk.n and talk.words[next_at].breaks != STRONG:
+        food = talk.food_span(next_at, measured=False)
+        if food is None or not food.known:
+            break
+        foods.append(food)
+        next_at = food.end + (talk.joined(food.end) == "and")
+    if len(foods) < 2:
+        return
+    told = replace(amount, article=False)
+    mentions = [Mention(food.start, food.end, food, replace(told)) for food in foods]
+    mentions[0].start = at
+    mentions[0].amount_spans = [(amount.start, amount.end)]
+    chunk = Chunk(at, foods[-1].end, mentions[0], amount, mentions[1:])
+    yield _BEFORE * len(foods), chunk
 
 
 def _twice(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
@@ -180,9 +233,10 @@ def _fits(talk: Talk, amount: Amount, food: Food) -> float:
         return 0.0
     if amount.article:
         return 2.0 if food.start - amount.end <= 1 else 0.0
+    many = _UNCOUNTED if amount.of else _GRAMS if talk.weighs_in_grams else _ODD
     if not talk.countable(food):
-        return _UNCOUNTED if amount.value <= _FEW or amount.of else 2.0
-    return _BEFORE if amount.value <= _MANY or amount.of else 2.0
+        return _UNCOUNTED if amount.value <= _FEW else many
+    return _BEFORE if amount.value <= _MANY else many
 
 
 def _counted_alone(talk: Talk, amount: Amount) -> bool:
@@ -191,7 +245,10 @@ def _counted_alone(talk: Talk, amount: Amount) -> bool:
         return False
     if amount.of and talk.close(amount.end) in word_class("of_them"):
         return True
-    if talk._boundary(amount.end) and phrases("corrects_count").search(talk.lead(amount.start, 4)):
+    if talk._boundary(amount.end) and (
+        phrases("corrects_count").search(talk.lead(amount.start, 4))
+        or (talk.close(amount.start) and talk.word(amount.start - 1) == "it")  # "call it 100"
+    ):
         return True
     return talk.word(amount.start - 1) in ("remaining", "other") and talk.words[amount.start].share
 
@@ -222,11 +279,15 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         if amount is not None and _fits_behind(talk, food, amount):
             served = amount.unit is not None and amount.unit.name in word_class("served_in")
             tool = amount.article and talk.word(gap - 1) in word_class("before_tools")
-            if not noise or (amount.measured and not served and not tool) or amount.of:
+            several = amount.of and amount.value >= 1
+            if not noise or (amount.measured and not served and not tool) or several:
                 yield from _behind(talk, food, amount, cost)
             return
         if amount is not None and not amount.article:
             return
+        if talk.close(gap) == "like" and gap + 1 < talk.n and talk.food_length(gap + 1):
+            gap += 1 + talk.food_length(gap + 1)  # "short pasta like ditalini, 160 grams"
+            continue
         step, more = _link(talk, gap, first=gap == food.end, opens=opens)
         if not step or (more == _NOISE and apart):
             return
@@ -305,7 +366,7 @@ def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Sc
     if talk.close(end) in ("each", "apiece"):
         score -= 1.5  # of several that were counted before
     elif amount.unit is None and end < talk.n and talk.food_length(end):
-        score -= 0.4
+        score -= 0.0 if _grams_alone(talk, amount) else 0.4
     if talk.words[amount.start].breaks == STRONG and talk._is_noun(end):
         score = 2.0  # "tattie scones. 500 grams mash, ..."
     yield score, Chunk(food.start, end, mention, amount)
@@ -320,6 +381,8 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
     if amount.of and talk.close(amount.end) in word_class("of_them") - {"that"}:
         return True
     whole = float(amount.value).is_integer() or talk.words[amount.start].share
+    if amount.start == food.end and _grams_alone(talk, amount):
+        return True
     if not whole or not (talk._boundary(amount.end) or talk.food_length(amount.end)):
         return False
     behind = amount.end >= talk.n or talk.words[amount.end].breaks
@@ -327,6 +390,18 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
     beside = amount.start == food.end and not talk.words[amount.start].breaks
     beside = beside and amount.value != 1 and amount.value <= _FEW
     return bool(apart and behind) or (beside and talk.countable(food))
+
+
+def _grams_alone(talk: Talk, amount: Amount) -> bool:
+    """ "quinoa 60 dry", of who weighs in grams: more than anybody counts, and nothing else behind."""
+    value, end = amount.value, amount.end
+    known = talk.known
+    if amount.unit is not None or amount.of or value <= _FEW or not talk.weighs_in_grams:
+        return False
+    if talk.words[amount.start].breaks or not value.is_integer():
+        return False
+    state = talk.close(end) in known.manners or talk.close(end) in known.prep
+    return state or talk._boundary(end) or talk.food_length(end) > 0
 
 
 def _listed(talk: Talk, food: Food, amount: Amount) -> bool:

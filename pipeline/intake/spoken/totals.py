@@ -492,7 +492,8 @@ class Totals:
         energies = [p for p in ordered if p.tag == ENERGY]
         for one in energies:
             for other in energies:
-                if one.basis == other.basis and _is_share(one.value, other.value):
+                follows = one.start < other.start and one.basis == other.basis
+                if follows and _is_share(one.value, other.value):
                     one.basis, other.basis = "per_recipe", "per_serving"
         said = {p.basis for p in ordered if p.basis is not None}
         if len(said) == 1:
