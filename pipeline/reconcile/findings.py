@@ -24,6 +24,8 @@ LEAST_COVERAGE = 0.75
 #: Profiles that also hold two sums over the same lines to the 'recipe' rows of tolerances.csv.
 NARROWED = ("eu",)
 
+#: A number this many times beyond its range is off, however honest the sum of all may be.
+FAR_OUTSIDE = 1.25
 #: Between these an honest sum is neither likely nor unlikely enough to decide a recipe.
 OPEN_BELOW, OPEN_ABOVE = 0.3, 0.85
 #: The same as the first when more than a twentieth of the energy is only a rough estimate: what an
@@ -157,7 +159,7 @@ def settle(finding: pd.DataFrame, recipe: pd.DataFrame, honest: pd.DataFrame) ->
     honest sum of the lines, carbohydrate with or without its fibre, is less likely than
     ``OPEN_BELOW``, and all agree when it is likelier than ``OPEN_ABOVE``, save one whose range is
     too wide to vouch for anything (``TOO_WIDE``); numbers that are off while all together an honest
-    sum is the likelier reading are uncertain.
+    sum is the likelier reading are uncertain, unless one lies far beyond its range (``FAR_OUTSIDE``).
     Sodium is uncertain at most where salt stands on a line without an amount. The recipe's verdict
     follows from these, so that table, sentence and verdict agree.
 
@@ -197,7 +199,10 @@ def settle(finding: pd.DataFrame, recipe: pd.DataFrame, honest: pd.DataFrame) ->
     either = np.fmax(belief, ids.map(beliefs["as_net"]).to_numpy(dtype=float))
     coverage = ids.map(known["coverage"]).to_numpy(dtype=float) if "coverage" in known else 1.0
     below = np.where(coverage < 0.95, OPEN_BELOW_UNKNOWN, OPEN_BELOW)
-    whole = core & np.isfinite(belief)
+    stated, low, high = (finding[c].to_numpy(dtype=float) for c in ("stated", "low", "high"))
+    far = core & (outside > 0) & ((stated < low / FAR_OUTSIDE) | (stated > high * FAR_OUTSIDE))
+    far &= finding["difference"].abs().to_numpy() > 2 * allowed
+    whole = core & np.isfinite(belief) & ~any_of(far)
     none_off = whole & open_ & ~any_of(off)
     verdict = np.select(
         [whole & off & ~any_of(off & ~core) & (belief > 0.5), none_off & furthest & (either < below),

@@ -69,6 +69,20 @@ def test_lists_under_headings_of_their_own() -> None:
     ]  # fmt: skip
 
 
+def test_headings_as_keys_stay() -> None:
+    dish = {
+        "title": "Pier pie",
+        "ingredients": [{"For the crust": ["200 g flour"]}, {"Top": ["3 apples"]}],
+    }
+    (recipe,) = read_json(json.dumps(dish), "x.json").recipes
+    assert [one.text for one in recipe.lines] == [
+        "For the crust:",
+        "200 g flour",
+        "Top:",
+        "3 apples",
+    ]
+
+
 json_values = st.recursive(
     st.none() | st.booleans() | st.integers(-5, 5000) | st.text(max_size=8),
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=5), inner, max_size=4),

@@ -72,7 +72,9 @@ def _list_key(entry: Mapping[str, Any]) -> str | None:
 def _group(entry: Mapping[str, Any], depth: int) -> dict[str, Any]:
     at = _list_key(entry)
     assert at is not None
-    heading = next((v for v in entry.values() if isinstance(v, str) and v.strip()), "")
+    alone = len(entry) == 1 and str(at).lower() not in entry_keys("group")  # "For the sauce": [...]
+    texts = (v for v in entry.values() if isinstance(v, str) and v.strip())
+    heading = str(at) if alone else next(texts, "")
     return {"heading": heading, "ingredients": ingredient_entries(entry[at], depth + 1)}
 
 
