@@ -56,18 +56,18 @@ def test_one_click_confirms_the_habit_and_the_verdicts_change(page: Page, axe_sc
     card = page.text("#main section.habit")
     assert "greek yogurt" in card
     assert "In 4 recipes" in card
-    assert "uncertain" in card
+    assert "disagrees" in card
     assert axe(page, axe_script) == []
 
     answered(page, "#main .habit button.main")
     receipt = page.text("#main .n-done")
     assert "Overboard berry cups" in receipt
     verdicts = page.texts("#main .n-done .moved .badge")
-    assert "uncertain" in verdicts
+    assert "disagrees" in verdicts
     assert verdicts[1] == "agrees"
     page.until(lambda: not page.all(".habit-link"))
     assert page.answers() == {**before, "greek yogurt": "sr28:01256"}
-    page.until(lambda: "was uncertain, now agrees" in page.text("#said"))
+    page.until(lambda: "was disagrees, now agrees" in page.text("#said"))
 
     page.one("#main .n-done form button").click()
     page.until(lambda: page.all("#main .n-back") and page.all("#main section.habit"))

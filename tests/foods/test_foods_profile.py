@@ -107,7 +107,8 @@ def test_there_denied_or_unsaid(description: str, topic: str, there: bool | None
 @pytest.mark.parametrize(("description", "fat", "lean", "cocoa"), cases(__file__, "percentages"))
 def test_percentages(description: str, fat: Any, lean: Any, cocoa: Any) -> None:
     read = profile(description)
-    assert (read.fat_pct, read.lean_pct, read.cocoa_pct) == (fat, lean, cocoa)
+    found = (read.fat_pct, read.lean_pct, read.cocoa_pct)
+    assert found == tuple(None if pair is None else tuple(pair) for pair in (fat, lean, cocoa))
 
 
 def test_a_number_with_its_word_is_no_part_of_the_name() -> None:

@@ -107,7 +107,7 @@ def test_what_one_holds(
 
 @pytest.mark.parametrize(("text", "measures"), cases(__file__, "said_twice"))
 def test_same_amount_said_twice(text: str, measures: list[tuple[float, str]]) -> None:
-    assert [(m.amount, m.unit) for m in parse(text).measures] == measures
+    assert [(m.amount, m.unit) for m in parse(text).measures] == [tuple(m) for m in measures]
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,7 @@ from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import ENERGY, said_last
 from pipeline.intake.spoken.written import written
+from pipeline.lines import parse
 
 _MOST = 60  # servings of one recipe
 _FIT = 1.2  # weight of what the numbers say beside what words say
@@ -73,7 +74,12 @@ def servings_of(
     if best is None or best.cost > (_BOUND if stated else _ENOUGH):
         said = min(found, key=lambda s: s.words, default=None)
         return (said.number, said.word) if said and said.words <= _SURE else (math.nan, "")
-    return best.number, best.word
+    return best.number, "servings" if _is_unit(best.word) else best.word
+
+
+def _is_unit(word: str) -> bool:
+    """Whether a word would be read as a unit in a yield: six egg cups are no six cups."""
+    return any(m.kind in ("volume", "mass") for m in parse(f"6 {word} of it").measures)
 
 
 def fit(talk: Talk, reading: Reading, stated: dict[str, float], servings: float) -> float:
