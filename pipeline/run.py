@@ -304,15 +304,13 @@ def _judge_read(
     from pipeline.snapshot import source_names
 
     tools, settings, runners_up = stages.tools, stages.settings, stages.runners_up
-    brief, habits = stages.brief, stages.habits
+    brief, habits, none = stages.brief, stages.habits, pd.DataFrame()
     own = pantry_nutrients(tools.pantry)
     collection = _as_meant(collection, settings)
     with tools.snapshot.connect() as con:
         con.execute("set threads = 1")  # sums of several threads differ in their last digit
-        sums = add_up(
-            con, collection, line_result, runners_up, tools, settings, stages.convention,
-            stages.agreed,
-        )  # fmt: skip
+        told = (stages.convention, stages.agreed)
+        sums = add_up(con, collection, line_result, runners_up, tools, settings, *told)
         computation, collection, line_result = sums.computation, sums.collection, sums.lines
         computation = _as_counted(computation, collection, settings)
         causes: list[Habit] = []
@@ -332,7 +330,6 @@ def _judge_read(
         if habits:
             found, explanation = _with_habits(known, causes, judged, settings)
         recipes = recipe_table(collection.recipe, computation, collection.stated, judged.verdict)
-        none = pd.DataFrame()
         checks = none if brief else internal_checks(con, collection.stated, computation.recipe)
     problems = [*problems, *computation.problems, *sums.notes]
     lines = _with_values(line_result, computation.line_value)
@@ -343,7 +340,7 @@ def _judge_read(
         lines=lines,
         computed=computation.computed,
         explanations=explanation,
-        to_review=pd.DataFrame(),
+        to_review=none,
         checks=checks,
         corrected=(
             none if brief else publish(computation, rule=settings.publish, stated=collection.stated)

@@ -235,17 +235,7 @@ def read_own(
             _unknown_key(recipe, str(written), key.name)
             if difflib.get_close_matches(key.name, ["ingredients"], 1, 0.8):
                 given.setdefault("ingredients", value)
-    if "ingredients" not in given and (listed := _list_of_lines(node)) is not None:
-        given["ingredients"] = node[listed]
-        recipe.problems.append(read_by_content(listed))
-    if "title" not in given and may_be_title(name):
-        given["title"] = name
-    elif "title" not in given and (named := _name_by_content(node)) is not None:
-        given["title"] = node[named]
-        recipe.problems.append(read_by_content(named, "title"))
-    if "servings" not in given and (counted := _count_by_content(node)) is not None:
-        given["servings"] = node[counted]
-        recipe.problems.append(read_by_content(counted, "servings"))
+    _told_by_content(recipe, node, given, name)
     recipe.title = title_of(_scalar(given.get("title")))
     if find_line is not None and recipe.title:
         recipe.source_line = peek(find_line)(str(given.get("title"))) or recipe.source_line
@@ -271,6 +261,20 @@ def read_own(
         _read_stated(recipe, flat, None)
     _check_texts(recipe, given)
     return recipe
+
+
+def _told_by_content(
+    recipe: RawRecipe, node: Mapping[str, Any], given: dict[str, Any], name: str
+) -> None:
+    """Add ingredients, title and servings that stand under names in no table, with a note of each."""
+    if "title" not in given and may_be_title(name):
+        given["title"] = name
+    for field, find in (
+        ("ingredients", _list_of_lines), ("title", _name_by_content), ("servings", _count_by_content),
+    ):  # fmt: skip
+        if field not in given and (key := find(node)) is not None:
+            given[field] = node[key]
+            recipe.problems.append(read_by_content(key, field))
 
 
 def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
