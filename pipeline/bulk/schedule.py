@@ -310,7 +310,7 @@ def _run(
         figures = [json.loads(work.read_text(_done(p))) for _, p, _, _ in parts]
         found = summarise(con, work, facts, figures)
         clock.say("writing the report")
-        report(con, work, _about(plan, work), alone=team.count == 1)
+        report(con, work, _about(plan, work))
         if csv:
             merged_csv(con, work)
     work.write_text("results/manifest.json", _text(manifest))

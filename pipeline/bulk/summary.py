@@ -79,16 +79,13 @@ def _rows(
     return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
 
 
-def report(
-    con: duckdb.DuckDBPyConnection, work: Store, about: About, *, alone: bool = True
-) -> None:
+def report(con: duckdb.DuckDBPyConnection, work: Store, about: About) -> None:
     """The report of a large collection among the results, from the tables of every part.
 
     Args:
         con: a connection that reads the store.
         work: results and rows for the pages stand in its folders ``results`` and ``pages``.
         about: what holds for the whole run.
-        alone: do one thing after the other.
     """
     from pipeline.report.page_rows import PAGE_ROWS
     from pipeline.report.paged import no_rows, write_paged
@@ -103,8 +100,7 @@ def report(
         for name, place in places.items()
     }
     if not work.remote:
-        beside = None if alone else con.cursor()
-        write_paged(con, at, about, work.path("results"), beside=beside)
+        write_paged(con, at, about, work.path("results"))
         return
     with tempfile.TemporaryDirectory(prefix="steelyard-") as name:
         folder = Path(name)

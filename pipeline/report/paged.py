@@ -88,7 +88,6 @@ class About:
 def write_paged(
     con: duckdb.DuckDBPyConnection, at: Mapping[str, str], about: About, folder: Path,
     *, pages: Mapping[str, str] | None = None, creator: str = "",
-    beside: duckdb.DuckDBPyConnection | None = None,
 ) -> None:  # fmt: skip
     """Write the report of a collection of any size.
 
@@ -99,7 +98,6 @@ def write_paged(
         folder: receives ``report.html``, ``report-recipe.html`` and ``report-data/``.
         pages: creator to the folder of their own report.
         creator: whose recipes these are, "" for everybody's.
-        beside: another connection to the same tables: the data are written over it meanwhile.
 
     Raises:
         OSError, duckdb.Error: a file cannot be written.
@@ -109,12 +107,12 @@ def write_paged(
     from pipeline.report.page import render_paged
 
     con.execute(f"create or replace table report_order as {_filled('report_order', at)}")
+    # what the page shows first is read before the data: both at once outgrow the memory of one run
+    shown, first = _view(con, at, about, pages, creator)
+    picture = _picture(con, at)
     with ThreadPoolExecutor(1) as other:
-        data = other.submit(_write_data, beside or con, at, folder / DATA)
-        if beside is None:
-            data.result()
-        shown, first = _view(con, at, about, pages, creator)
-        for name, text in render_paged(shown, first, _picture(con, at)):
+        data = other.submit(_write_data, con, at, folder / DATA)
+        for name, text in render_paged(shown, first, picture):
             (folder / name).write_text(text, encoding="utf-8", newline="\n", errors="replace")
         data.result()
 
