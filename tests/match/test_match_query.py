@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from sample_lines import FOODS, lines
 
@@ -32,6 +32,7 @@ def test_case_and_spaces_ask_nothing_else(index: Index, text: str, gap: str) -> 
 def test_work_that_no_food_of_a_table_shows_asks_nothing_else(
     index: Index, food: str, note: str
 ) -> None:
+    assume((*note.split(), food) not in index.names)  # "rinsed quinoa" is a name of its own
     assert parse(f"100 g {food}, {note}").states != parse(f"100 g {food}").states
     assert asked(f"100 g {food}, {note}", index) == asked(f"100 g {food}", index)
 
