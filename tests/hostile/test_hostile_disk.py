@@ -103,7 +103,7 @@ def test_results_on_a_full_disk_leave_the_old_ones_whole(disk, tmp_path, snapsho
     home = snapshot.folder.parents[1]
     assert run(home, "verify", str(folder), "--out", str(out / "r")).returncode == 0
     before = tree(out / "r")
-    for n in range(300):
+    for n in range(900):
         (folder / f"{n}.txt").write_text(CARD.replace("Soup", f"Soup {n}") + "lines\n" * 40)
     done = run(home, "verify", str(folder), "--out", str(out / "r"))
     assert done.returncode == Exit.DISK

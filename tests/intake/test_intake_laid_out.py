@@ -242,3 +242,12 @@ def test_messages_of_a_chat_stand_without_times_and_names() -> None:
 @pytest.mark.parametrize("text", ["Per serving. 320 kcal", "320 kcal", "Nutrition | 320 kcal", ""])
 def test_no_title_stands_before_these_numbers(text: str) -> None:
     assert title_before_numbers(text) == []
+
+
+def test_a_processing_instruction_on_a_page_is_passed_over(tmp_path: Path) -> None:
+    found = read(
+        tmp_path, "page.html",
+        "<html><?php echo 1 ?><body><h1>Spar soup</h1><p>Serves 2</p><ul><li>200 g peas</li><?x>"
+        "<li>1 onion</li></ul><p>Per serving: 120 kcal, protein 8 g, carbs 20 g, fat 1 g</p></body></html>",
+    )  # fmt: skip
+    assert lines_of(found) == [["200 g peas", "1 onion"]]

@@ -136,7 +136,7 @@ class _Flow:
             if not entering:
                 self._leave(node)
                 continue
-            tag = node.tag
+            tag = node.tag or "-"  # a processing instruction has none
             if tag == "-text":
                 self._text(node.text_content or "")
                 continue

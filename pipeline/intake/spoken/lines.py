@@ -19,6 +19,7 @@ from pipeline.intake.spoken.words import STRONG, Span
 
 _BACK = word_class("told_again")
 _MORE = re.compile(r"\b(?:another|more|extra)\b")
+_REMEMBERED = 60  # words that are looked back at for what an amount said again is for
 _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
 #: Why food is left out for sure, whatever the numbers say.
@@ -448,7 +449,7 @@ class _SegmentLines:
             mention.amount = amount
             return
         same_unit = had.unit is not None and _same_unit(had, amount)
-        said = self.talk.said(mention.food.end, amount.start)
+        said = self.talk.said(max(mention.food.end, amount.start - _REMEMBERED), amount.start)
         if same_unit and re.search(r"\b(?:each|per person|apiece)\b.*\bso\b", said):
             if had.value and (amount.value / had.value).is_integer() and amount.value > had.value:
                 self.out.servings = amount.value / had.value
