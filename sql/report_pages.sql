@@ -1,5 +1,5 @@
--- sql/report_pages.sql: what the pages of all recipes show, as JSON, a piece a row.
--- in      tables of a run and of its pages; report_order
+-- sql/report_pages.sql: what the pages of a stretch of recipes show, as JSON, a piece a row.
+-- in      tables of a run and of its pages; report_stretch, some rows of report_order
 -- out     one row a piece, those of a recipe together and in order: n of the recipe, kind, place, row:
 --         an array of the place in its file, the kind of piece and its cells, as paged.PIECES names them
 -- params  $size: recipes a file; $least: probability of an explanation that is shown
@@ -21,7 +21,7 @@ piece as (
         'recipe', title, verdict, accepted, round(coverage, 6), source, source_line, creator, servings,
         serving_word, servings_how, round(weight_g, 3), weight_basis, why, other
     )::varchar as cells
-    from report_order left join $page_fact using (recipe_id)
+    from report_stretch left join $page_fact using (recipe_id)
     union all
     select recipe_id, 1, row_number() over (), json_array(
         'findings', nutrient, stated, computed, low, high,
@@ -61,5 +61,5 @@ piece as (
     from $lines left join $page_line as more using (recipe_id, line_no)
 )
 select n, kind, place, '[' || n % $size || ',' || cells[2:] as row
-from piece join report_order using (recipe_id)
+from piece join report_stretch using (recipe_id)
 order by n, kind, place

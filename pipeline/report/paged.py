@@ -45,6 +45,8 @@ if TYPE_CHECKING:
 DATA = "report-data"
 #: Rows of the list on one page, recipes a file of the list, recipes a file of recipes.
 ROWS_A_PAGE, ROWS_A_CHUNK, RECIPES_A_CHUNK = 50, 1000, 100
+#: Recipes whose pieces are laid out at once; a multiple of those of a batch.
+STRETCH = 10_000
 #: Recipes whose JSON is made in one go.
 _BATCH = {"index": 2 * ROWS_A_CHUNK, "recipes": 10 * RECIPES_A_CHUNK}
 #: Tasks, lines to review, problems, kinds of slip and marks of a picture on the overview.
@@ -121,7 +123,7 @@ def _write_data(con: duckdb.DuckDBPyConnection, at: Mapping[str, str], folder: P
     """The files that the pages load."""
     _arrange(con, at)
     folder.mkdir(parents=True, exist_ok=True)
-    for name, text in _chunks(con):
+    for name, text in _chunks(con, at):
         (folder / f"{name}.js").write_text(text, encoding="utf-8", newline="\n", errors="replace")
 
 
@@ -156,8 +158,23 @@ def no_rows(name: str) -> str:
 
 
 def _arrange(con: duckdb.DuckDBPyConnection, at: Mapping[str, str]) -> None:
-    """Lay what is shown of the recipes in their order, so that a stretch is read at once."""
+    """Lay the list of the recipes in their order, so that a stretch is read at once."""
     _query(con, "report_list", at, "report_list")
+
+
+def _arrange_pieces(con: duckdb.DuckDBPyConnection, at: Mapping[str, str], first: int) -> None:
+    """Lay what the pages of a stretch of recipes show in their order; all at once is too much."""
+    total = _one(con, "select count(*) from report_order")
+    con.execute(
+        "create or replace temp table report_stretch as select * from report_order"
+        " where n >= $first and n < $last",
+        {"first": first, "last": first + STRETCH},
+    )
+    if total > STRETCH:
+        at = {
+            name: f"(select * from {table} semi join report_stretch using (recipe_id))"
+            for name, table in at.items()
+        }
     limits = {"size": RECIPES_A_CHUNK, "least": LEAST_SHOWN}
     _query(con, "report_pages", at, "report_piece", limits)
 
@@ -177,7 +194,7 @@ def _filled(name: str, at: Mapping[str, str]) -> str:
     return text
 
 
-def _chunks(con: duckdb.DuckDBPyConnection) -> Iterator[tuple[str, str]]:
+def _chunks(con: duckdb.DuckDBPyConnection, at: Mapping[str, str]) -> Iterator[tuple[str, str]]:
     """Name and text of every file of data."""
     total = _one(con, "select count(*) from report_order")
     for kind, size, table, order in (
@@ -189,6 +206,8 @@ def _chunks(con: duckdb.DuckDBPyConnection) -> Iterator[tuple[str, str]]:
             " where n >= $first and n < $last group by 1 order by 1"
         )
         for first in range(0, total, _BATCH[kind]):
+            if kind == "recipes" and first % STRETCH == 0:
+                _arrange_pieces(con, at, first)
             limits = {"first": first, "last": first + _BATCH[kind], "size": size}
             for number, rows in con.execute(query, limits).fetchall():
                 name = f"{kind}-{number:06d}"

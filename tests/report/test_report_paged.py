@@ -11,7 +11,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.report import write
+from pipeline.report import paged, write
 from pipeline.report.page_rows import PAGE_ROWS, page_rows
 from pipeline.report.paged import (
     DATA,
@@ -91,6 +91,15 @@ def test_chunks_are_of_the_size_that_the_pages_reckon_with(folder: Path) -> None
         "index": -(-1234 // ROWS_A_CHUNK),
         "recipes": -(-1234 // RECIPES_A_CHUNK),
     }
+
+
+def test_stretches_make_the_same_files(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(paged, "STRETCH", 1000)  # a whole one and a part of one
+    large.write(1234, tmp_path)
+    for kind in ("index", "recipes"):
+        assert chunks_of(tmp_path, kind) == chunks_of(folder, kind)
 
 
 def test_first_sight_does_not_grow_with_the_collection(folder: Path, tmp_path: Path) -> None:
