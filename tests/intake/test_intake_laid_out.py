@@ -7,6 +7,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from cases import cases
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -166,16 +167,6 @@ def test_strips_lose_no_cell_but_of_headings_above(rows: list[list[object]]) -> 
     assert all(isinstance(is_panel(part), bool) for part in parts)
 
 
-def test_foods_as_columns(tmp_path: Path) -> None:
-    found = read(
-        tmp_path, "grid.csv",
-        "Name,Makes,Milk ml,Oats (g),Banana g,kcal each,P\nFog,1,300,40,,330,15\nMist,2,200,,120,110,4\n",
-    )  # fmt: skip
-    assert lines_of(found) == [["300 ml Milk", "40 g Oats"], ["200 ml Milk", "120 g Banana"]]
-    assert energy(found) == [330, 110]
-    assert found.recipe["servings"].tolist() == [1, 2]
-
-
 def test_columns_of_prices_and_minutes_are_no_foods(tmp_path: Path) -> None:
     found = read(
         tmp_path, "grid.csv", "Name,Price,Minutes,Rating,kcal\nFog,3,20,5,330\nMist,4,30,4,110\n"
@@ -183,54 +174,17 @@ def test_columns_of_prices_and_minutes_are_no_foods(tmp_path: Path) -> None:
     assert found.line.empty
 
 
-def test_a_row_that_states_numbers_is_no_ingredient(tmp_path: Path) -> None:
-    found = read(
-        tmp_path, "rows.csv",
-        "Recipe;Serves;Amount;Unit;Ingredient\nSkiff stew;2;300;g;potatoes\nSkiff stew;2;1;;onion\n"
-        "Skiff stew;;;;per portion 140 kcal, 4 g protein, 30 g carbs, 1 g fat\n",
-    )  # fmt: skip
-    assert lines_of(found) == [["300 g potatoes", "1 onion"]]
-    assert energy(found) == [140]
+@pytest.mark.parametrize("name", list(cases(__file__, "files")))
+def test_files_of_one_layout_each(tmp_path: Path, name: str) -> None:
+    case = cases(__file__, "files")[name]
+    found = read(tmp_path, case["file"], case["text"])
+    assert found.recipe["title"].tolist() == case["titles"]
+    assert found.recipe["servings"].tolist() == case["servings"]
+    assert energy(found) == case["kcal"]
+    assert lines_of(found) == case["lines"]
 
 
 # --- texts ----------------------------------------------------------------------------------------
-
-
-def test_rows_pasted_from_a_sheet(tmp_path: Path) -> None:
-    found = read(
-        tmp_path, "paste.txt",
-        "Keel salad\t4 people\nlentils, dry\t250 g\nonions\t4 big ones (700g)\nolive oil\t5 tbsp\n"
-        "per person\tkcal 340\tP 17\tC 44\tF 11\n",
-    )  # fmt: skip
-    assert found.recipe["title"].tolist() == ["Keel salad"]
-    assert found.recipe["servings"].tolist() == [4]
-    assert lines_of(found) == [
-        ["250 g lentils, dry", "onions (4 big ones (700g))", "olive oil 5 tbsp"]
-    ]
-
-
-def test_recipes_that_begin_with_their_numbers(tmp_path: Path) -> None:
-    found = read(
-        tmp_path, "notes.txt",
-        "harbour soup → 4 tubs → 150 kcal a tub (c 20 / f 3 / p 9)\n- 500 g peas\n- 1 onion\n\n"
-        "anchor stew → 6 tubs → 310 kcal a tub (c 12 / f 15 / p 30)\n- 1 kg beef mince\n- 2 carrots\n",
-    )  # fmt: skip
-    assert found.recipe["title"].tolist() == ["harbour soup", "anchor stew"]
-    assert found.recipe["servings"].tolist() == [4, 6]
-    assert energy(found) == [150, 310]
-
-
-def test_lists_behind_labels(tmp_path: Path) -> None:
-    found = read(
-        tmp_path, "caption.txt",
-        "HATCH NOODLES\n548 cals / 48 protein / 68 carbs / 10 fat a bowl\nwhat you need for two:\n"
-        "from the shelf: 120g egg noodles + 3 tbsp soy sauce\nfrom the fridge: 300g sirloin steak\n\n"
-        "DECK POTATOES\n310 cals / 8 protein / 50 carbs / 9 fat a plate\nwhat you need for three:\n"
-        "from the shelf: 600g potatoes + 1 tbsp oil\nfrom the fridge: 100g feta\n",
-    )  # fmt: skip
-    assert found.recipe["title"].tolist() == ["HATCH NOODLES", "DECK POTATOES"]
-    assert found.recipe["servings"].tolist() == [2, 3]
-    assert "3 tbsp soy sauce" in lines_of(found)[0]
 
 
 def test_messages_of_a_chat_stand_without_times_and_names() -> None:
@@ -242,12 +196,3 @@ def test_messages_of_a_chat_stand_without_times_and_names() -> None:
 @pytest.mark.parametrize("text", ["Per serving. 320 kcal", "320 kcal", "Nutrition | 320 kcal", ""])
 def test_no_title_stands_before_these_numbers(text: str) -> None:
     assert title_before_numbers(text) == []
-
-
-def test_a_processing_instruction_on_a_page_is_passed_over(tmp_path: Path) -> None:
-    found = read(
-        tmp_path, "page.html",
-        "<html><?php echo 1 ?><body><h1>Spar soup</h1><p>Serves 2</p><ul><li>200 g peas</li><?x>"
-        "<li>1 onion</li></ul><p>Per serving: 120 kcal, protein 8 g, carbs 20 g, fat 1 g</p></body></html>",
-    )  # fmt: skip
-    assert lines_of(found) == [["200 g peas", "1 onion"]]
