@@ -82,14 +82,14 @@ def _cut_source(
     key = key_query(source)
     columns = ", ".join(f"raw.c{at}" for at in range(len(source.columns)))
     texts = " + ".join(f"coalesce(length(c{at}::varchar), 0)" for at in range(len(source.columns)))
-    query = sql("bulk_cut_rows" if not key else "bulk_cut_tidy")
+    query = sql("bulk_cut_tidy" if key else "bulk_cut_rows") + sql("bulk_cut_parts")
+    above = {"csv": source.lead + 2, "jsonl": 1}.get(source.kind, 0)
     lines_a_part = part_recipes * LINES_A_RECIPE
     values = {
         "$key": key, "$columns": columns, "$chars": texts, "$first": str(first),
-        "$recipes_a_part": str(part_recipes), "$lines_a_part": str(lines_a_part),
-        "$chars_a_part": str(lines_a_part * CHARS_A_LINE),
-        "$above": str({"csv": source.lead + 2, "jsonl": 1}.get(source.kind, 0)),
-        "$breaks": _breaks(con, source), "$filled": _filled(source),
+        "$recipes_a_part": str(part_recipes),
+        "$size_a_part": str(lines_a_part if key else lines_a_part * CHARS_A_LINE),
+        "$source_line": source_line(above, _breaks(con, source)), "$filled": _filled(source),
     }  # fmt: skip
     for word in sorted(values, key=len, reverse=True):
         query = query.replace(word, values[word])
@@ -118,6 +118,20 @@ def _filled(source: Source) -> str:
         return "true"
     cells = (f"trim(coalesce(c{at}::varchar, '')) <> ''" for at in range(len(source.columns)))
     return f"({' or '.join(cells)})"
+
+
+def source_line(above: int, breaks: str) -> str:
+    """SQL for the line of the file in which a row begins.
+
+    Args:
+        above: line of the first row; 0 for Parquet.
+        breaks: SQL for the line breaks inside a row's cells.
+    """
+    before = "rows between unbounded preceding and 1 preceding"
+    return (
+        f"raw.row_no + {above}"
+        f" + coalesce(sum({breaks}) over (order by raw.row_no {before}), 0)::bigint"
+    )
 
 
 def _breaks(con: duckdb.DuckDBPyConnection, source: Source) -> str:

@@ -181,6 +181,12 @@ def _plain(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "_", spaced.lower()).strip("_")
 
 
+#: What numbers are for, behind their name; a unit is no such thing.
+_FOR = re.compile(
+    r"(.+?)\s*(?:/|\bper\b)\s*(?!(?:m?g|kj|kcal|ml|oz)\b)([^\W\d][^/]*)$", re.IGNORECASE
+)
+
+
 @lru_cache(maxsize=4096)
 def nutrient_column(name: str) -> NutrientColumn | None:
     """What nutrient a column or key holds, in which unit and for what; None when it is none.
@@ -217,8 +223,14 @@ def nutrient_column(name: str) -> NutrientColumn | None:
     if joined == "kj":
         unit = "kj"
     known = nutrient_named(joined) or _named(name)
+    if known is None and not basis:
+        stem, behind = _apart(name)
+        column = nutrient_column(stem) if behind and nutrient_column(behind) is None else None
+        if column is not None:  # "kcal / box"
+            return replace(column, basis=column.basis or _basis_behind(name))
+        return _column_for_one(plain(name))
     if known is None:
-        return None if basis else _column_for_one(plain(name))
+        return None
     return NutrientColumn(known[0], unit or _unit(name), known[1], basis)
 
 
@@ -265,10 +277,23 @@ _MACRO_LETTERS = {"p": "protein", "c": "carbs", "f": "fat"}
 
 def column_among(name: str, names: Iterable[object]) -> NutrientColumn | None:
     """``nutrient_column`` of a key among others: "p", "c" and "f" tell each other what they are."""
-    letter = _MACRO_LETTERS.get(plain(name))
-    if letter is None or len(_MACRO_LETTERS.keys() & {plain(n) for n in names}) < 2:
+    stem, _ = _apart(name)
+    letter = _MACRO_LETTERS.get(plain(stem))
+    if letter is None or len(_MACRO_LETTERS.keys() & {plain(_apart(n)[0]) for n in names}) < 2:
         return nutrient_column(name)
-    return nutrient_column(letter)
+    column = nutrient_column(letter)
+    return column if stem == name or column is None else replace(column, basis=_basis_behind(name))
+
+
+def _apart(name: object) -> tuple[str, str]:
+    """A name without what it is for, and that: "P/portion", "kcal per box"."""
+    found = _FOR.match(str(name))
+    return (found[1], found[2]) if found else (str(name), "")
+
+
+def _basis_behind(name: str) -> Basis:
+    """What numbers are for by the end of their name; anything counted is a serving."""
+    return basis_of(_apart(name)[1]) or "per_serving"
 
 
 def basis_of(text: str) -> Basis | None:

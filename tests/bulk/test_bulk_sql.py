@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.bulk.cutting import source_line
 from pipeline.resources import sql
 
 
@@ -19,9 +20,9 @@ def con() -> Iterator[duckdb.DuckDBPyConnection]:
         yield made
 
 
-def filled(name: str, **words: object) -> str:
-    """``sql/NAME.sql`` with its ``$words`` put in."""
-    text = sql(name)
+def filled(*names: str, **words: object) -> str:
+    """``sql/NAME.sql``, or several that follow one another, with the ``$words`` put in."""
+    text = "".join(map(sql, names))
     for word in sorted(words, key=len, reverse=True):
         text = text.replace(f"${word}", str(words[word]))
     return text
@@ -29,8 +30,8 @@ def filled(name: str, **words: object) -> str:
 
 def cut(con: duckdb.DuckDBPyConnection, recipes_a_part: int, lines_a_part: int) -> list[tuple]:
     query = filled(
-        "bulk_cut_tidy", key="c0", columns="raw.c1", breaks="0", first=0, above=2,
-        recipes_a_part=recipes_a_part, lines_a_part=lines_a_part,
+        "bulk_cut_tidy", "bulk_cut_parts", key="c0", columns="raw.c1", first=0,
+        source_line=source_line(2, "0"), recipes_a_part=recipes_a_part, size_a_part=lines_a_part,
     )  # fmt: skip
     return con.execute(query).fetchall()
 
@@ -92,8 +93,9 @@ def test_an_empty_row_is_no_recipe_and_a_break_within_a_cell_moves_the_lines_bel
         "create table raw as select * from (values (0, 'a'), (1, ''), (2, 'b')) as t(row_no, c0)"
     )
     query = filled(
-        "bulk_cut_rows", columns="raw.c0", breaks="case c0 when 'a' then 2 else 0 end", first=3,
-        above=2, recipes_a_part=1, chars_a_part=10_000, chars="length(c0)", filled="c0 <> ''",
+        "bulk_cut_rows", "bulk_cut_parts", columns="raw.c0", first=3, recipes_a_part=1,
+        source_line=source_line(2, "case c0 when 'a' then 2 else 0 end"), size_a_part=10_000,
+        chars="length(c0)", filled="c0 <> ''",
     )  # fmt: skip
     assert con.execute(query).fetchall() == [(3, 0, 2, 0, "a"), (4, 1, 6, 2, "b")]
 

@@ -12,11 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.intake import Collection, read_collection
+from pipeline.intake.columns import column_among, nutrient_column
 from pipeline.intake.structured.documents import read_json
 from pipeline.intake.structured.entry_parts import ingredient_entries, leaves
 from pipeline.intake.tables.panels import is_panel, strips
 from pipeline.intake.text.card import messages
-from pipeline.intake.text.recipe_heads import title_before_numbers
+from pipeline.intake.text.recipe_heads import pieces_of, title_before_numbers
 
 
 def read(folder: Path, name: str, text: str) -> Collection:
@@ -196,3 +197,30 @@ def test_messages_of_a_chat_stand_without_times_and_names() -> None:
 @pytest.mark.parametrize("text", ["Per serving. 320 kcal", "320 kcal", "Nutrition | 320 kcal", ""])
 def test_no_title_stands_before_these_numbers(text: str) -> None:
     assert title_before_numbers(text) == []
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["1 cup / 240 ml milk", "4 x 150 g / 5 oz salmon fillets", "1 can (400 g / 14 oz) tomatoes",
+     "150 g butter / 2/3 cup butter", "2 large eggs, 1 beaten", "30 g butter + 1 tbsp oil",
+     "Prep 10 | Cook 40 | Feeds four", "Bake at 180 C / 350 F / gas 4", "salt / pepper"],
+)  # fmt: skip
+def test_one_food_said_in_several_ways_is_no_list(text: str) -> None:
+    assert pieces_of(text) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "basis"),
+    [("P/portion", "per_serving"), ("C per slice", "per_serving"), ("F", None)],
+)
+def test_letters_with_what_they_are_for(name: str, basis: str | None) -> None:
+    column = column_among(name, ["P/portion", "C per slice", "F"])
+    assert column is not None
+    assert column.basis == basis
+
+
+def test_energy_for_a_thing_of_any_name_and_never_for_a_unit() -> None:
+    box = nutrient_column("kcal / box")
+    assert (box.tag, box.basis) == ("ENERC_KCAL", "per_serving") if box else False
+    both = nutrient_column("kcal/kJ")
+    assert both is None or both.basis is None

@@ -156,6 +156,12 @@ def test_a_range_of_more_than_twice_the_tolerance_vouches_for_nothing(reach, ver
     assert together(found, 0.99) == ([verdict], verdict)
 
 
+@pytest.mark.parametrize(("stated", "verdict"), [(131, "disagrees"), (240, "uncertain")])
+def test_a_number_far_beyond_its_range_is_off_however_honest_the_sum(stated, verdict):
+    found = finding(("a", "ENERC_KCAL", "disagrees", stated, 334, 50, 30))  # 284 to 384
+    assert together(found, 0.9) == ([verdict], verdict)
+
+
 def test_a_partly_unknown_recipe_stays_open_longer():
     found = finding(("a", "FAT", "uncertain", 10, 14, 4, 2))
     assert together(found, 0.1, coverage=0.9)[1] == "uncertain"

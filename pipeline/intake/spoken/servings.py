@@ -74,12 +74,7 @@ def servings_of(
     if best is None or best.cost > (_BOUND if stated else _ENOUGH):
         said = min(found, key=lambda s: s.words, default=None)
         return (said.number, said.word) if said and said.words <= _SURE else (math.nan, "")
-    return best.number, "servings" if _is_unit(best.word) else best.word
-
-
-def _is_unit(word: str) -> bool:
-    """Whether a word would be read as a unit in a yield: six egg cups are no six cups."""
-    return any(m.kind in ("volume", "mass") for m in parse(f"6 {word} of it").measures)
+    return best.number, best.word
 
 
 def fit(talk: Talk, reading: Reading, stated: dict[str, float], servings: float) -> float:
@@ -188,7 +183,9 @@ def common_servings(talk: Talk, end: int) -> float:
 
 
 def _word(word: str) -> str:
-    return "servings" if not word or word in word_class("serving") else word
+    """What servings are called; never a unit, for six egg cups are no six cups."""
+    unit = any(m.kind in ("volume", "mass") for m in parse(f"6 {word} of it").measures)
+    return "servings" if not word or unit or word in word_class("serving") else word
 
 
 def _ratio(segment: Segment) -> float | None:

@@ -18,6 +18,7 @@ from pipeline.intake.patterns import pattern
 _MOST = 0.8
 _LONGEST_UNIT = 14
 _MAX_DEPTH = 4
+_PAIR = ("food", "amount")
 
 
 def ingredient_entries(value: Any, depth: int = 0) -> Any:
@@ -35,14 +36,43 @@ def ingredient_entries(value: Any, depth: int = 0) -> Any:
         return value
     if isinstance(value, Mapping):
         lists = [isinstance(one, list) for one in value.values()]
-        return _groups(value, depth) if len(lists) > 1 and all(lists) else value
+        if len(lists) > 1 and all(lists):
+            return _groups(value, depth)
+        known = {key for field in ("ingredient", "text", "group") for key in entry_keys(field)}
+        named = any(str(key).lower() in known for key in value)
+        return [_pair(*one) for one in value.items()] if not named and _are_pairs(value) else value
     if not isinstance(value, list) or not value:
         return value
+    if all(isinstance(one, (list, tuple)) and len(one) == len(_PAIR) for one in value):
+        pairs = dict(value) if all(isinstance(one[0], str) for one in value) else {}
+        return [_pair(*one) for one in value] if pairs and _are_pairs(pairs) else value
     if not all(isinstance(one, Mapping) for one in value):
         return value
+    if all(len(one) == 1 and not isinstance(next(iter(one.values())), list) for one in value):
+        return value  # YAML: "- tofu: 300 g"
     if all(_list_key(one) for one in value):
         return [_group(one, depth) for one in value]
     return _named(value)
+
+
+def _are_pairs(value: Mapping[Any, Any]) -> bool:
+    """Whether foods stand beside their amounts: {"red lentils": "200 g", "onion": 1}."""
+    amounts = [v for v in value.values() if v not in (None, "")]
+    return (
+        len(amounts) > 1
+        and all(isinstance(k, str) for k in value)
+        and not any(isinstance(v, (list, Mapping, bool)) for v in amounts)
+        and _mostly(amounts, lambda v: _is_amount(v) or str(v).strip()[:1].isnumeric())
+    )
+
+
+def _pair(food: Any, amount: Any) -> str:
+    """A food and its amount as a line.
+
+    >>> _pair("red lentils", "200 g"), _pair("salt", None)
+    ('200 g red lentils', 'salt')
+    """
+    return f"{amount} {food}" if amount not in (None, "") else str(food)
 
 
 def leaves(value: Any, depth: int = 0) -> list[Any]:

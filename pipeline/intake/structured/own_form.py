@@ -137,6 +137,16 @@ def looks_own(node: Mapping[str, Any]) -> bool:
     return bool(close) or bool(keys & {"stated", "servings"}) or _list_of_lines(node) is not None
 
 
+def _is_unnamed_recipe(node: Mapping[str, Any]) -> bool:
+    """Whether no key is known, and the values are a title, a list of ingredients and energy."""
+    stated = flat_numbers(node) or any(
+        (isinstance(v, str) and read_stated_line(f"{k}: {v}").certain)
+        or (isinstance(v, Mapping) and flat_numbers(v))
+        for k, v in node.items()
+    )
+    return bool(stated) and _name_by_content(node) is not None and _list_of_lines(node) is not None
+
+
 def _list_of_lines(node: Mapping[str, Any]) -> str | None:
     """The key of an unknown name under which ingredients with their amounts stand; None for none."""
     return next(
@@ -152,10 +162,15 @@ def _list_of_lines(node: Mapping[str, Any]) -> str | None:
 def _texts_of(value: Any) -> list[Any]:
     """Texts of what may be a list of ingredients; entries in parts as one text each."""
     return [
-        render({str(k).lower(): v for k, v in leaf.items()}) or leaf
-        if isinstance(leaf, Mapping) else leaf
+        _entry_text(leaf) if isinstance(leaf, Mapping) else leaf
         for leaf in leaves(ingredient_entries(value))
-    ]  # fmt: skip
+    ]
+
+
+def _entry_text(entry: Mapping[str, Any]) -> Any:
+    if len(entry) == 1:  # YAML: "- tofu: 300 g"
+        return " ".join(f"{amount} {food}" for food, amount in entry.items())
+    return render({str(k).lower(): v for k, v in entry.items()}) or entry
 
 
 def _name_by_content(node: Mapping[str, Any]) -> str | None:

@@ -176,12 +176,14 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     texts = [_filled(row, len(names)) for row in rows[:_ROWS]]
     columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
     layout = layout_of(names)
-    if layout is None and (foods := _food_columns(names, columns)):
-        written = {at: names[at] for at in foods}
-        for number, at in enumerate(foods, start=1):
+    foods = _food_columns(names, columns) if layout is None else []
+    lined = [] if foods or layout is not None else _numbered_columns(names, columns)
+    if foods or lined:
+        written = {at: names[at] for at in foods or lined}
+        for number, at in enumerate(written, start=1):
             names[at] = f"ingredient {number}"
         renamed = tuple((name, "an ingredient") for name in written.values())
-        return Form(names, renamed, foods=written)
+        return Form(names, renamed, foods=written if foods else {})
     fields = _single(layout, columns) if layout is not None else {}
     told = {} if fields else _fields_by_content(names, columns, layout)
     renamed = tuple((names[at], name) for at, name in told.items())
@@ -196,6 +198,7 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
 
 #: Unit behind the name of a food in a header: "Oats (g)", "Milk ml".
 _UNIT_BEHIND = re.compile(r"^(.*?\S)\s*(?:[(\[]\s*([^\W\d]{1,8})\s*[)\]]|[\s,/]([^\W\d]{1,8}))\s*$")
+_NUMBER_BEHIND = re.compile(r"^(.*?[^\W\d])[\s_.#-]*\d{1,3}$")
 #: Foods that a table has columns of, at least.
 _LEAST_FOODS = 3
 
@@ -213,6 +216,19 @@ def _food_columns(names: Sequence[str], columns: Sequence[Sequence[str]]) -> lis
         and _mostly(columns[at], pattern("amount_alone").match) and _names_food(name)
     ]  # fmt: skip
     return found if len(found) >= _LEAST_FOODS else []
+
+
+def _numbered_columns(names: Sequence[str], columns: Sequence[Sequence[str]]) -> list[int]:
+    """Columns of an ingredient each that differ by a number at their end: "ingr1", "ingr2"."""
+    stems: dict[str, list[int]] = {}
+    for at, name in enumerate(names):
+        if (found := _NUMBER_BEHIND.match(name.strip())) is not None:
+            stems.setdefault(found[1].lower(), []).append(at)
+    for found_at in stems.values():
+        cells = [cell for at in found_at for cell in columns[at] if cell]
+        if len(found_at) > 1 and cells and mostly_lines(cells):
+            return found_at
+    return []
 
 
 def _names_food(name: str) -> bool:
@@ -280,12 +296,20 @@ def _fields_by_content(
     for at in free:
         if plain(names[at]) in head_words("for") and _mostly(columns[at], _counts) and found:
             found[at] = "servings"
+    numbers = any(column_among(name, names) is not None for name in names)
+    if not numbers and "stated" not in fields and (found or layout):
+        stated = (at for at in free if at not in found and _mostly(columns[at], _states_numbers))
+        found |= dict.fromkeys(list(stated)[:1], "stated")
     return found if lists is not None or "title" in [*found.values(), *fields] else {}
 
 
 def _groups(cells: Sequence[str]) -> bool:
     """Whether cells name what their rows belong to: each is filled, and equal ones stand together."""
     return all(cells) and len(list(groupby(cells))) == len(set(cells)) < len(cells)
+
+
+def _states_numbers(cell: str) -> bool:
+    return read_stated_line(cell).certain
 
 
 def _counts(cell: str) -> bool:

@@ -116,19 +116,12 @@ def _read_strip(
 ) -> None:
     """Add the recipes of a table, of a card above a small table, or of a card in cells."""
     found = _header(rows)
-    layout = layout_of(found[1].names) if found is not None else None
-    if found is not None and layout is not None and not found[1].blocks and "title" in layout.roles:
-        for strip in panels:
-            rows = beside_blocks(rows, found[0], layout.roles["title"], strip)
-        if panels:
-            found = _header(rows)
-    else:
-        last = rows[-1][0] if rows else 0
-        for strip in panels:
-            rows = [*rows, *((no + last + 2, cells) for no, cells in strip)]
+    if panels:
+        rows = _with_panels(rows, panels, found)
+        found = _header(rows)
     if found is None:
         lines = [CardLine(no, joined(cells)) for no, cells in spaced(rows)]
-        take(read, _side_by_side(rows) or read_cards(lines, source, format="xlsx"))
+        take(read, _below_titles(rows) or read_cards(lines, source, format="xlsx"))
         return
     at, form = found
     layout = layout_of(form.names)
@@ -153,10 +146,10 @@ def _read_strip(
     read.problems.extend(starmap(read_by_content, form.renamed))
 
 
-def _side_by_side(rows: list[Row]) -> Read | None:
-    """The cards of a sheet that stand beside each other, each with its title in the first row.
+def _below_titles(rows: list[Row]) -> Read | None:
+    """Cards side by side that no empty column parts: each stands below its title in the first row.
 
-    Their numbers get no row: a row is several recipes', and is not corrected.
+    None unless each of them is a recipe. Their numbers get no row, as those of strips.
     """
     first = rows[0][1] if rows else []
     starts = [at for at, cell in enumerate(first) if cell is not None]
@@ -172,6 +165,20 @@ def _side_by_side(rows: list[Row]) -> Read | None:
             one.source_line = None
         take(out, found)
     return out
+
+
+def _with_panels(
+    rows: list[Row], panels: list[list[Row]], found: tuple[int, Form] | None
+) -> list[Row]:
+    """A strip with the numbers that stand beside it: as columns of a table, else below the card."""
+    layout = layout_of(found[1].names) if found is not None and not found[1].blocks else None
+    for panel in panels:
+        if found is not None and layout is not None and "title" in layout.roles:
+            rows = beside_blocks(rows, found[0], layout.roles["title"], panel)
+        else:
+            below = rows[-1][0] + 2 if rows else 0
+            rows = [*rows, *((no + below, cells) for no, cells in panel)]
+    return rows
 
 
 def _header(rows: list[Row]) -> tuple[int, Form] | None:

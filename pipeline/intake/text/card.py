@@ -64,9 +64,15 @@ from pipeline.intake.text.line_kinds import (
     TITLE_KEY,
     begins_section,
     looks_like_ingredient,
+    measures,
     states,
 )  # fmt: skip
-from pipeline.intake.text.recipe_heads import labelled_pieces, recipe_heads, title_before_numbers
+from pipeline.intake.text.recipe_heads import (
+    list_in_line,
+    pieces_of,
+    recipe_heads,
+    title_before_numbers,
+)
 from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
@@ -304,7 +310,7 @@ class _Chunk:
             head = at in self._heads
             if head:
                 heads.add(len(lines))
-            parts = title_before_numbers(line.text) if head else labelled_pieces(line.text)
+            parts = title_before_numbers(line.text) if head else pieces_of(line.text)
             lines += [CardLine(line.no, part, line.level) for part in parts] or [line]
             blank += [self._below_blank[at], *[False] * (len(parts) - 1)]
         self._lines, self._below_blank, self._heads = lines, blank, frozenset(heads)
@@ -632,7 +638,8 @@ class _Chunk:
         while card.described_at and card.described_at[-1] == no - 1 - len(above):
             text = card.description[-1]
             if (
-                not pattern("measure_word").search(text)
+                not (pattern("measure_word").search(text) or measures(text))
+                or find_facts(text).yields
                 or len(text.split()) > 10
                 or text.endswith((".", "!", "?"))
             ):
@@ -758,8 +765,8 @@ def _tells(step: str) -> bool:
 def _inline_list(text: str) -> list[str]:
     """Parts of "Ingredients: 200 g rice; 1 egg; salt"."""
     text = text.strip()
-    if not text:
-        return []
+    if not text or (parts := list_in_line(text)):
+        return parts if text else []
     if text.count(",") > 1 and text.endswith("."):
         text = text[:-1]
     if ";" in text or "|" in text:

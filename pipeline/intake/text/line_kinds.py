@@ -53,6 +53,14 @@ def looks_like_ingredient(text: str) -> bool:
     )
 
 
+def measures(text: str) -> bool:
+    """Whether the line reader finds a food and its amount, wherever the amount stands."""
+    from pipeline.lines import parse  # here: few lines are asked
+
+    line = parse(text)
+    return bool(line.measures and line.name)
+
+
 def states(text: str) -> bool:
     """Whether a text states numbers or announces them."""
     read = read_stated_line(text)

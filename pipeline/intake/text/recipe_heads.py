@@ -22,6 +22,7 @@ from pipeline.intake.text.line_kinds import (
     MAYBE_STATED,
     begins_section,
     looks_like_ingredient,
+    names_a_fact,
     states,
 )  # fmt: skip
 
@@ -29,6 +30,9 @@ from pipeline.intake.text.line_kinds import (
 _LIST = 2
 _MAX_TITLE_CHARS = 90
 _MAX_LABEL = 40
+_MAX_LIST = 600
+#: Share of the pieces of a list in one line that have an amount; the rest is "salt".
+_MOST = 0.6
 #: What numbers of a whole recipe hold at least.
 _WHOLE = frozenset(("ENERC_KCAL", "PROCNT", "FAT"))
 #: Lines between a title and its numbers, and between these and the list, at most.
@@ -122,29 +126,62 @@ def title_before_numbers(text: str) -> list[str]:
     ]
 
 
-def _labelled(text: str) -> bool:
-    """Whether amounts stand behind a label: "from the fridge: 80 g feta"."""
-    label, colon, rest = text.partition(":")
-    return (
-        bool(colon and rest)
-        and not any(c.isnumeric() for c in label)
-        and len(label) <= _MAX_LABEL
-        and not (MAYBE_STATED.search(text) or yield_line(text) or begins_section(label))
-        and all(map(looks_like_ingredient, (part.strip() for part in rest.split(" + "))))
-    )
+def _within_brackets(text: str, mark: str) -> bool:
+    """Whether a mark stands within brackets: "1 tin (400 g / 14 oz) tomatoes"."""
+    return any(mark in inside for inside in re.findall(r"\([^()]*\)", text))
 
 
-def labelled_pieces(text: str) -> list[str]:
-    """The heading and the ingredients of a line of several behind a label; [] for any other line.
+def list_in_line(text: str) -> list[str]:
+    """The ingredients of a line that holds several, each with its amount; [] for any other line.
 
-    >>> labelled_pieces("from the fridge: 80 g feta + 1 spring onion")
+    A comma parts them only where nothing else does, for it also parts a food from its note.
+
+    >>> list_in_line("500 g mince / 2 tins beans / 1 onion")
+    ['500 g mince', '2 tins beans', '1 onion']
+    """
+    from pipeline.lines import parse_many  # here: few lines hold a mark of a list
+
+    for mark in (" / ", " + ", " ... ", " … ", "; ", " | ", " · ", ", "):
+        if mark in text:
+            pieces = [piece for part in text.split(mark) if (piece := part.strip(" .;"))]
+            least = _LIST if mark != ", " else _LIST + 1
+            read = parse_many(pieces)
+            if any(line.measures and not line.name for line in read) or _within_brackets(
+                text, mark
+            ):
+                return []  # "1 cup / 240 ml milk" is one food
+            names = [line.name for line in read if line.measures]
+            most = _MOST if mark != ", " else 1.0
+            listed = len(names) >= max(least, most * len(pieces)) and len(set(names)) == len(names)
+            return pieces if listed else []
+    return []
+
+
+def pieces_of(text: str) -> list[str]:
+    """A line of several ingredients as a line each, below its label; [] for any other line.
+
+    >>> pieces_of("from the fridge: 80 g feta + 1 spring onion")
     ['from the fridge:', '- 80 g feta', '- 1 spring onion']
     """
-    label, _, rest = text.partition(":")
-    pieces = [part.strip() for part in rest.split(" + ")]
-    if len(pieces) < _LIST or not _labelled(text):
+    if len(text) > _MAX_LIST or pattern("verb_start").match(text):
         return []
-    return [f"{label}:", *(f"- {piece}" for piece in pieces)]
+    if states(text) or find_facts(text).yields:
+        return []
+    label, colon, rest = text.partition(":")
+    headed = bool(colon) and len(label) <= _MAX_LABEL and not any(c.isnumeric() for c in label)
+    if headed and (
+        begins_section(label) or names_a_fact(label) or pattern("ingredients").match(text)
+        or yield_line(text)
+    ):  # fmt: skip
+        return []
+    pieces = list_in_line(rest.strip() if headed else text.strip())
+    if not pieces and headed and ", " in rest:
+        pieces = [piece.strip() for piece in rest.split(", ")]
+        pieces = pieces if all(map(looks_like_ingredient, pieces)) else []
+    several = len(pieces) > _LIST and (", " not in text or len(pieces) != text.count(", ") + 1)
+    if not pieces or not (headed or several):
+        return []  # two foods, and commas alone, are for the line reader
+    return [*([f"{label.strip()}:"] if headed else []), *(f"- {piece}" for piece in pieces)]
 
 
 def _short(text: str) -> bool:
@@ -177,7 +214,12 @@ def _kind(line: CardLine, below_blank: bool) -> str:
     bare = pattern("title_lead").sub("", bare)
     counts = pattern("quantity").match(bare) is not None
     headed = below_blank and not counts and titled_yield(bare)[1] is not None
-    if not line.level and not headed and (looks_like_ingredient(text) or _labelled(bare)):
+    if not line.level and pieces_of(bare):
+        return "whole list"
+    label, _, rest = bare.partition(":")
+    if len(label) <= _MAX_LABEL and rest and looks_like_ingredient(rest.strip()):
+        return "list"
+    if not line.level and not headed and looks_like_ingredient(text):
         return "list"
     facts = find_facts(bare)
     if facts.only and facts.yields:
