@@ -303,3 +303,12 @@ def test_any_json_is_read_without_a_traceback(value, keys):
 
 def test_root_of_nothing_is_the_working_folder():
     assert collection_root([]).is_dir()
+
+
+@pytest.mark.parametrize("ending", ["json", "jsonl", "yaml"])
+@pytest.mark.parametrize("text", [" 24", "true", '"egg"', "null", "1.5", "[3]", "[]", "{}"])
+def test_a_document_that_is_one_value_is_a_problem(tmp_path, ending: str, text: str) -> None:
+    (tmp_path / f"x.{ending}").write_text(text)
+    read = read_collection(tmp_path)
+    assert [problem.source for problem in read.problems] == [f"x.{ending}"]
+    assert read.recipe.empty

@@ -206,7 +206,7 @@ def _count_by_content(node: Mapping[str, Any]) -> str | None:
 def keys_of(tree: Any) -> dict[int, str]:
     """The key that each object of a tree stands under, by the object's ``id``."""
     found: dict[int, str] = {}
-    pending, depth = [tree], 0
+    pending, depth = [tree] if isinstance(tree, (dict, list)) else [], 0
     while pending and depth < _MAX_LEVELS:
         for node in pending:
             if isinstance(node, dict):
