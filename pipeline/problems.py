@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal, cast
 
+from pipeline.exit_codes import Exit
 from pipeline.resources import shared_rows
 from pipeline.tables import PROBLEM
 
@@ -121,15 +122,17 @@ def input_problem(
     text: str = "",
     **values: object,
 ) -> Problem:
-    """A problem of a file or a recipe, in the words of ``shared/input_problems.csv``.
+    """A problem in the words of a table: ``shared/input_problems.csv`` for what readers say of files
+    and recipes, ``shared/command_problems.csv`` for what else a command says or ends with.
 
     Args:
-        code: row of the table; what stands behind a slash tells apart rows of one code.
+        code: row of a table; what stands behind a slash tells apart rows of one code.
         source, source_line, recipe_id, line_no, text: as in ``Problem``.
         severity: in place of the table's.
-        values: by the names in braces of the row.
+        values: by the names in braces of the row; ``source`` may be one of them.
     """
-    row = _input_problems()[code]
+    row = _told_problems()[code]
+    values["source"] = source
     what, why, fix = (row[part].format(**values) for part in ("what", "why", "fix"))
     return Problem(
         code.partition("/")[0], what, why, fix, source, source_line, recipe_id, line_no,
@@ -183,8 +186,9 @@ def _line_problems() -> dict[str, dict[str, str]]:
 
 
 @cache
-def _input_problems() -> dict[str, dict[str, str]]:
-    return {row["code"]: row for row in shared_rows("input_problems.csv")}
+def _told_problems() -> dict[str, dict[str, str]]:
+    files = ("input_problems.csv", "command_problems.csv")
+    return {row["code"]: row for name in files for row in shared_rows(name)}
 
 
 _OF_THE_MACHINE = frozenset(
@@ -238,3 +242,16 @@ class SteelyardError(Exception):
     ) -> SteelyardError:  # fmt: skip
         """A fault with its problem; the arguments are those of :class:`Problem`."""
         return cls(Problem(code, what, why, fix, source, source_line), exit_code)
+
+
+def failure(
+    code: str, *, source: str = "", source_line: int | None = None, **values: Any
+) -> SteelyardError:
+    """A fault that ends the command, in the words and with the exit code of its row.
+
+    Args:
+        code: row of ``shared/command_problems.csv``.
+        source, source_line, values: as in :func:`input_problem`.
+    """
+    problem = input_problem(code, source=source, source_line=source_line, **values)
+    return SteelyardError(problem, Exit[_told_problems()[code]["exit"] or "USAGE"])

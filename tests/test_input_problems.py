@@ -1,4 +1,4 @@
-"""Every problem of an input is a row of ``shared/input_problems.csv``, called with all its values."""
+"""Problems in the words of a table: every row is used, and called with all its values."""
 
 from __future__ import annotations
 
@@ -11,19 +11,23 @@ from typing import get_args
 import pytest
 
 import pipeline
-from pipeline.problems import Severity, input_problem
+from pipeline.exit_codes import Exit
+from pipeline.problems import Severity, failure, input_problem
 from pipeline.resources import shared_rows
 
-ROWS = {row["code"]: row for row in shared_rows("input_problems.csv")}
+INPUT = {row["code"]: row for row in shared_rows("input_problems.csv")}
+COMMAND = {row["code"]: row for row in shared_rows("command_problems.csv")}
+ROWS = INPUT | COMMAND
 #: Arguments of ``input_problem`` that are no values of a row.
 OWN = {"source", "source_line", "recipe_id", "line_no", "severity", "text", "extra"}
 #: What takes the code of a row and its values.
-TAKERS = {"input_problem", "RefusedError", "YamlRefusedError", "JsonRefusedError"}
+TAKERS = {"input_problem", "failure", "RefusedError", "YamlRefusedError", "JsonRefusedError"}
 
 
 def names_in(row: dict[str, str]) -> set[str]:
     texts = (row["what"], row["why"], row["fix"])
-    return {name for text in texts for _, name, _, _ in Formatter().parse(text) if name}
+    named = {name for text in texts for _, name, _, _ in Formatter().parse(text) if name}
+    return named - {"source"}
 
 
 def calls() -> Iterator[tuple[str, ast.Call]]:
@@ -41,12 +45,22 @@ def test_calls_give_the_values_their_row_asks_for() -> None:
         if isinstance(first, ast.Constant):  # else the code is chosen among several of one form
             assert names_in(ROWS[first.value]) == given, (place, first.value)
             found += 1
-    assert found > 50
+    assert found > 100
 
 
 def test_every_row_is_used() -> None:
+    assert not INPUT.keys() & COMMAND.keys()
     sources = "".join(p.read_text("utf-8") for p in Path(pipeline.__file__).parent.rglob("*.py"))
-    assert [code for code in ROWS if f'"{code}"' not in sources] == []
+    made = {"file-not-amended/line", "file-not-amended/servings", "file-not-amended/weight"}
+    assert [code for code in ROWS if f'"{code}"' not in sources and code not in made] == []
+
+
+@pytest.mark.parametrize("code", COMMAND)
+def test_a_failure_ends_with_the_exit_code_of_its_row(code: str) -> None:
+    row = COMMAND[code]
+    made = failure(code, source="a.txt", **dict.fromkeys(names_in(row), 7))
+    assert made.exit_code == Exit[row["exit"] or "USAGE"] not in (Exit.OK, Exit.FAIL_ON)
+    assert str(made) == made.problem.what
 
 
 @pytest.mark.parametrize("code", ROWS)

@@ -16,13 +16,12 @@ import click
 
 from pipeline.cli.collection import accept, export, new, plan, review, watch
 from pipeline.cli.common import Group, say
-from pipeline.cli.faults import problem_of
+from pipeline.cli.faults import failure_of
 from pipeline.cli.lines import foods, match
 from pipeline.cli.nutrient_table import drift, refresh, schedule, snapshot_app
 from pipeline.cli.pantry import pantry_app
 from pipeline.cli.verify import verify
 from pipeline.exit_codes import Exit
-from pipeline.problems import SteelyardError
 
 app = Group(
     "steelyard",
@@ -52,9 +51,6 @@ def main() -> None:
     except click.ClickException as fault:
         fault.show()
         raise SystemExit(fault.exit_code) from None
-    except SteelyardError as fault:
-        say(fault.problem.render())
-        raise SystemExit(int(fault.exit_code)) from None
     except (click.Abort, KeyboardInterrupt):
         say("Stopped.")
         raise SystemExit(int(Exit.STOPPED)) from None
@@ -62,6 +58,6 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise SystemExit(0) from None
     except Exception as fault:
-        problem, code = problem_of(fault)
-        say(problem.render())
-        raise SystemExit(int(code)) from None
+        failed = failure_of(fault)
+        say(failed.problem.render())
+        raise SystemExit(int(failed.exit_code)) from None

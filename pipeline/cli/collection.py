@@ -20,7 +20,7 @@ from pipeline.cli.common import (
     text_option,
 )
 from pipeline.nutrients import BY_COLUMN
-from pipeline.problems import SteelyardError
+from pipeline.problems import SteelyardError, failure
 
 
 @click.command()
@@ -69,12 +69,7 @@ def _wanted(text: str) -> tuple[str, float]:
     except ValueError:
         number = 0.0
     if not found or not name.strip() or not number > 0:
-        raise SteelyardError.of(
-            "option-invalid",
-            f'--make "{text}" cannot be read',
-            "nothing was planned",
-            'write it as "title or id = servings", e.g. "Lentil soup = 6"',
-        )
+        raise failure("option-invalid/make", text_given=text)
     return name.strip(), number
 
 

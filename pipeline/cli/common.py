@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline.exit_codes import Exit
-from pipeline.problems import SteelyardError
+from pipeline.problems import failure
 
 if TYPE_CHECKING:
     from click.decorators import FC
@@ -94,21 +94,14 @@ def settings_with(base: Settings | None = None, **changes: object) -> Settings:
         return checked({**asdict(base or Settings()), **changes})
     except InvalidSettings as fault:
         name, why = fault.faults[0]
-        what = f'--{name.replace("_", "-")} "{changes.get(name)}" cannot be used'
-        raise SteelyardError.of(
-            "option-invalid", what, why, "see steelyard COMMAND --help"
+        raise failure(
+            "option-invalid", name=name.replace("_", "-"), value=changes.get(name), why=why
         ) from None
 
 
 def must_exist(path: Path | None, what: str) -> None:
     if path is not None and not path.is_file():
-        raise SteelyardError.of(
-            "file-missing",
-            f'the {what} file "{path}" does not exist',
-            "nothing was run",
-            "check the path",
-            source=str(path),
-        )
+        raise failure("file-missing", source=str(path), kind=what, path=path)
 
 
 def load_memory(pantry: Path | None, decisions: Path | None) -> dict[str, Any]:

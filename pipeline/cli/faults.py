@@ -8,59 +8,44 @@ import tempfile
 import traceback
 
 from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, is_of_the_disk
-
-_NO_ROOM = (errno.ENOSPC, errno.EDQUOT)
+from pipeline.problems import Problem, SteelyardError, failure, is_of_the_disk
 
 
-def problem_of(fault: Exception) -> tuple[Problem, Exit]:
-    """The problem to print and the exit code to end with, for an exception that nobody caught."""
+def failure_of(fault: Exception) -> SteelyardError:
+    """What to print and the exit code to end with, for an exception that nobody caught."""
+    if isinstance(fault, SteelyardError):
+        return fault
     if isinstance(fault, TimeoutError):
-        return Problem("busy", str(fault), fix="try again later"), Exit.BUSY
+        problem = Problem("busy", str(fault), fix="try again later")
+        return SteelyardError(problem, Exit.BUSY)
     if isinstance(fault, OSError):
-        return _of_the_disk(fault), Exit.DISK
+        return _of_the_disk(fault)
     if isinstance(fault, MemoryError):
-        return Problem(
-            "memory-full", "there is not enough memory", "nothing was changed",
-            "run it in parts: --bulk --out FOLDER; or give it fewer recipes at a time",
-        ), Exit.DISK  # fmt: skip
+        return failure("memory-full")
     kinds = {base.__name__ for base in type(fault).__mro__}
+    said = str(fault).partition("\n")[0][:200]
     if is_of_the_disk(fault) and "OutOfMemoryException" not in kinds and "space" in str(fault):
-        return Problem(
-            "file-failed", "a file could not be written", str(fault).partition("\n")[0][:200],
-            "free some space",
-        ), Exit.DISK  # fmt: skip
+        return failure("file-failed/space", said=said)
     if kinds & {"IOException", "FatalException", "InternalException", "SerializationException"}:
-        return Problem(
-            "data-file-failed",
-            "a data file could not be read or written",
-            str(fault).partition("\n")[0][:200],
-            "check the nutrient table: steelyard snapshot check; and the space on the disk",
-        ), Exit.BROKEN_TABLE
+        return failure("data-file-failed", said=said)
     if "OutOfMemoryException" in kinds:
-        return Problem(
-            "memory-full", "there is not enough memory, or no space to put it aside",
-            str(fault).partition("\n")[0][:200], "free some space, or run it with --bulk",
-        ), Exit.DISK  # fmt: skip
-    return _of_the_program(fault), Exit.INTERNAL
+        return failure("memory-full/spilled", said=said)
+    return _of_the_program(fault)
 
 
-def _of_the_disk(fault: OSError) -> Problem:
-    name = f'"{fault.filename}"' if fault.filename else "a file"
+def _of_the_disk(fault: OSError) -> SteelyardError:
     fixes = {
         errno.EACCES: "give yourself the right to it, or name another place",
         errno.EROFS: "name a place that can be written to",
+        errno.ENOSPC: "free some space",
+        errno.EDQUOT: "free some space",
     }
-    fix = "free some space" if fault.errno in _NO_ROOM else fixes.get(fault.errno or 0, "")
-    return Problem(
-        "file-failed",
-        f"{name} could not be read or written",
-        f"{fault.strerror or fault}; what was there before is unchanged",
-        fix or "check the path and the disk, and run it again",
-    )
+    fix = fixes.get(fault.errno or 0, "check the path and the disk, and run it again")
+    name = f'"{fault.filename}"' if fault.filename else "a file"
+    return failure("file-failed", name=name, said=fault.strerror or fault, fix=fix)
 
 
-def _of_the_program(fault: Exception) -> Problem:
+def _of_the_program(fault: Exception) -> SteelyardError:
     if os.environ.get("STEELYARD_DEBUG"):
         traceback.print_exception(fault)
     try:
@@ -70,9 +55,5 @@ def _of_the_program(fault: Exception) -> Problem:
         where = f"what to report is in {name}"
     except OSError:
         where = "set STEELYARD_DEBUG=1 to see what to report"
-    return Problem(
-        "internal-fault",
-        f"internal error: {type(fault).__name__}",
-        f"{str(fault)[:160]}; nothing was changed",
-        where,
-    )
+    kind, said = type(fault).__name__, str(fault)[:160]
+    return failure("internal-fault", kind=kind, said=said, where=where)

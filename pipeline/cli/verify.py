@@ -20,7 +20,7 @@ from pipeline.cli.common import (
     settings_with,
     text_option,
 )
-from pipeline.problems import SteelyardError
+from pipeline.problems import failure
 
 if TYPE_CHECKING:
     from pipeline.bulk import BulkSummary
@@ -176,12 +176,7 @@ def _in_parts(options: Options, settings: Settings) -> None:
     from pipeline.bulk import verify_bulk
 
     if options.out is None:
-        raise SteelyardError.of(
-            "option-missing",
-            "a run in parts needs --out",
-            "its results are files, one a part",
-            "add --out FOLDER",
-        )
+        raise failure("option-missing")
     with progress_bar(options.quiet) as progress:
         done = verify_bulk(
             list(options.paths), options.out, settings=settings, resume=options.resume,

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.files import decode, is_utf8
 from pipeline.intake.model import RawLine, RawRecipe
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import SteelyardError, failure
 from pipeline.publish.table_cells import with_cells
 from pipeline.publish.yaml_text import apply_edits
 
@@ -82,14 +82,14 @@ def amend(collection: Collection, recipe_id: str, change: Amendment) -> Amended:
     binary = path.suffix.lower() in _BINARY or str(row["format"]) == "script"
     data = b"" if binary else path.read_bytes()
     if binary or not is_utf8(data):
-        raise SteelyardError(_by_hand(collection, recipe_id, source, change))
+        raise _by_hand(collection, recipe_id, source, change)
     text = decode(data, source)[0]
     before = _read(text, source)
     wanted = _wanted(before, position, change)
     for after in _candidates(text, before, position, change):
         if after != text and _content(_read(after, source)) == wanted:
             return Amended(path, _as_saved(text, data), _as_saved(after, data))
-    raise SteelyardError(_by_hand(collection, recipe_id, source, change))
+    raise _by_hand(collection, recipe_id, source, change)
 
 
 def _as_saved(text: str, data: bytes) -> str:
@@ -239,27 +239,19 @@ def _with(lines: list[str], at: int, new: list[str]) -> str:
     return "\n".join([*lines[:at], *new, *lines[at + 1 :]])
 
 
-def _by_hand(collection: Collection, recipe_id: str, source: str, change: Amendment) -> Problem:
-    row = collection.recipe[collection.recipe["recipe_id"] == recipe_id].iloc[0]
-    at = row["source_line"]
+def _by_hand(
+    collection: Collection, recipe_id: str, source: str, change: Amendment
+) -> SteelyardError:
+    rows = collection.recipe
     if change.line_no is not None:
-        what = f"line {change.line_no} of it cannot be split here"
-        fix = "write in that file, each on a line of its own: " + "; ".join(change.texts)
         line = collection.line
         mine = line[(line["recipe_id"] == recipe_id) & (line["line_no"] == change.line_no)]
-        at = mine["source_line"].iloc[0] if len(mine) else at
-    elif change.servings is not None:
-        what = "its servings cannot be changed here"
-        fix = f"write {change.servings:g} servings in that file"
-    else:
-        what = "its weight cannot be changed here"
-        fix = f"write the weight of the whole, {change.yield_g:g} g, in that file"
-    return Problem(
-        "file-not-amended",
-        f'"{source}" was left as it is: {what}',
-        "no change of its text would be read back as intended",
-        fix,
-        source=source,
+        rows = mine if len(mine) else rows
+    at = rows.loc[rows["recipe_id"] == recipe_id, "source_line"].iloc[0]
+    kind = "weight" if change.servings is None else "servings"
+    return failure(
+        f"file-not-amended/{kind if change.line_no is None else 'line'}", source=source,
         source_line=None if at is None or at != at or str(at) == "<NA>" else int(at),
-        recipe_id=recipe_id,
-    )
+        recipe_id=recipe_id, line_number=change.line_no, texts="; ".join(change.texts),
+        amount=change.yield_g if change.servings is None else change.servings,
+    )  # fmt: skip

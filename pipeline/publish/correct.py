@@ -18,7 +18,7 @@ from pipeline.intake.collect import Collection
 from pipeline.intake.files import SourceFile
 from pipeline.intake.reading import read_file
 from pipeline.nutrients import BY_TAG
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.publish import document_cards
 from pipeline.publish.card_text import edit_card
 from pipeline.publish.numbers import NotWritableError, Original, Wanted, numbers_in
@@ -100,9 +100,8 @@ def _write_one(
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(made)
     except OSError as fault:
-        what = f'the corrected {"card" if notes else "copy"} of "{source}" cannot be saved'
-        why = fault.strerror or str(fault)
-        return Problem("copy-not-written", what, why, "name a folder you may write to", source)
+        said, kind = fault.strerror or str(fault), "card" if notes else "copy"
+        return input_problem("copy-not-written/save", source=source, kind=kind, said=said)
     copies.paths.append(target)
     copies.problems += [*notes, *_read_back(target, source, wanted)]
     return None
@@ -118,29 +117,16 @@ def _copy(
         path = collection.files[source]
         same = os.path.realpath(target) == os.path.realpath(path)
         if same or not target.resolve().is_relative_to(out_dir.resolve()):
-            return Problem(
-                "copy-on-original",
-                f'the corrected copy of "{source}" would replace the original',
-                "originals are never touched; it was not written",
-                "name another folder for the copies",
-                source=source,
-            )
+            return input_problem("copy-on-original", source=source)
         try:
             data = path.read_bytes()
         except OSError as fault:
-            what, why = f'"{source}" cannot be opened again', fault.strerror or str(fault)
-            fix = "leave the files in place until the run is over"
-            return Problem("file-unreadable", what, why, fix, source)
+            said = fault.strerror or str(fault)
+            return input_problem("file-unreadable/again", source=source, said=said)
     try:
         return _WRITERS[format](Original(data, path, source), wanted)
     except NotWritableError as fault:
-        return Problem(
-            "copy-not-written",
-            f'no corrected copy of "{source}" could be written',
-            str(fault),
-            "put the numbers in by hand: they are in the report",
-            source=source,
-        )
+        return input_problem("copy-not-written", source=source, said=fault)
 
 
 def _read_back(target: Path, source: str, wanted: Wanted) -> list[Problem]:
@@ -156,12 +142,11 @@ def _read_back(target: Path, source: str, wanted: Wanted) -> list[Problem]:
             if one is None or abs(one.amount - value) > allowed:
                 label = BY_TAG[tag].label if tag in BY_TAG else "net carbohydrate"
                 problems.append(
-                    Problem(
+                    input_problem(
                         "correction-not-written",
-                        f"the corrected {label} ({shown(value)}) could not be put into the copy",
-                        "the way the file states it is not one that can be changed",
-                        "put it in by hand",
                         source=source,
+                        label=label,
+                        number=shown(value),
                         source_line=recipe.source_line if recipe is not None else None,
                     )
                 )

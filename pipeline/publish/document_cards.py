@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -66,13 +66,8 @@ def _with_numbers(stated: pd.DataFrame, numbers: Mapping[str, Mapping[str, float
 
 def note_of(source: str, target: Path, count: int) -> Problem:
     """The note that the corrected recipes of a document are in a card."""
-    recipes = "recipe" if count == 1 else f"{count} recipes"
-    return Problem(
-        "copy-as-card",
-        f'the corrected {recipes} of "{source}" stand{"s" if count == 1 else ""} in the text card'
-        f' "{target.name}"',
-        "documents of this kind are laid out by the program they come from and are not written into",
-        "copy the numbers from the card into the document",
-        source=source,
-        severity="note",
-    )
+    one = count == 1
+    return input_problem(
+        "copy-as-card", source=source, card=target.name,
+        recipes="recipe" if one else f"{count} recipes", stand="stands" if one else "stand",
+    )  # fmt: skip

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from pipeline.intake.collect import Collection
 from pipeline.nutrients import NET_CARBS_TAG, NUTRIENTS
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.publish.numbers import NET_CARBS_COLUMN, numbers_in
 from pipeline.publish.restate import shown, stated_sentence, with_unit
 from pipeline.settings import DESCRIPTIONS, FILE_NAME, Settings
@@ -149,16 +149,7 @@ def _write_new(path: Path, text: str, made: Made) -> None:
         with path.open("x", encoding="utf-8", newline="") as handle:
             handle.write(text)
     except FileExistsError:
-        made.problems.append(
-            Problem(
-                "file-exists",
-                f'"{path.name}" is there already',
-                "it was left as it is",
-                "move it away, or name another folder",
-                source=str(path),
-                severity="warning",
-            )
-        )
+        made.problems.append(input_problem("file-exists", source=str(path), name=path.name))
         return
     made.paths.append(path)
 

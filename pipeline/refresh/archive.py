@@ -10,8 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from pipeline.problems import SteelyardError
-from pipeline.refresh import faults
+from pipeline.problems import SteelyardError, failure
 
 _CHUNK = 1 << 20
 
@@ -33,10 +32,8 @@ class Limits:
 
 def refused(path: Path, what: str, why: str, fix: str = "") -> SteelyardError:
     """The archive is not used; nothing of it was unpacked outside its folder."""
-    why += ". Nothing was published; what was live stays live"
     fix = fix or "download it again from the publisher and compare its sha256"
-    what = f'the archive "{path.name}" {what}'
-    return faults.refused("archive-refused", what, why, fix, source=path.name)
+    return failure("archive-refused", source=path.name, name=path.name, what=what, why=why, fix=fix)
 
 
 def unpack(

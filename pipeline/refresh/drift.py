@@ -14,7 +14,7 @@ import duckdb
 import pandas as pd
 
 from pipeline.memory import load_decisions
-from pipeline.problems import SteelyardError
+from pipeline.problems import failure
 from pipeline.refresh.drift_model import DECISIONS, FOODS, LINES, Drift
 from pipeline.refresh.drift_page import drift_page
 from pipeline.report import write
@@ -104,12 +104,7 @@ def _before(place: Path, after: Snapshot) -> Snapshot:
         return named(previous, place)
     older = [m for m in homes.manifests(place) if m.snapshot_id != after.snapshot_id]
     if not older:
-        raise SteelyardError.of(
-            "drift-one-snapshot",
-            "there is only one nutrient snapshot, nothing to compare it with",
-            f"the live one is {after.snapshot_id}",
-            "run steelyard refresh first, or name two snapshots with --from and --to",
-        )
+        raise failure("drift-one-snapshot", live=after.snapshot_id)
     return named(older[0].snapshot_id, place)
 
 

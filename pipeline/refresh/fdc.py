@@ -14,7 +14,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.refresh.faults import refused, unknown_source
+from pipeline.problems import failure
+from pipeline.refresh.faults import unknown_source
 from pipeline.resources import data_path, shared_path, shared_rows
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables
 
@@ -172,12 +173,12 @@ class FdcBundle:
                 continue
             found[name] = _File(path, tuple(columns))
         if missing:
-            raise refused(
+            raise failure(
                 "fdc-files-incomplete",
-                f'the release in "{self.folder.name}" lacks what is needed: {missing[0]}',
-                "; ".join(missing) + ". Columns are read by name, in any order and case",
-                "download the CSV release again; if it changed its layout, load an older one",
                 source=str(self.folder),
+                folder=self.folder.name,
+                first=missing[0],
+                missing="; ".join(missing),
             )
         return found
 
@@ -201,13 +202,8 @@ def _header(path: Path) -> list[str]:
         with path.open(encoding="utf-8-sig", newline="") as handle:
             return [column.strip() for column in next(csv.reader(handle), [])]
     except (UnicodeDecodeError, csv.Error) as fault:
-        raise refused(
-            "fdc-file-unreadable",
-            f'"{path.name}" is not a CSV file in UTF-8',
-            str(fault),
-            "download the release again",
-            source=str(path),
-            line=1,
+        raise failure(
+            "fdc-file-unreadable", source=str(path), source_line=1, name=path.name, said=fault
         ) from fault
 
 
@@ -257,13 +253,12 @@ def _told_as_problems(folder: Path) -> Iterator[None]:
         line = re.search(r"on Line: (\d+)|Line:? (\d+)", text)
         file = re.search(r"file ?= ?(\S+)", text)
         name = Path(file[1]).name if file else folder.name
-        raise refused(
+        raise failure(
             "fdc-file-malformed",
-            f'"{name}" cannot be read as the CSV it should be',
-            " ".join(text.split())[:400],
-            "download the release again; if it stays so, report it to the publisher",
             source=name,
-            line=int(line[1] or line[2]) if line else None,
+            source_line=int(line[1] or line[2]) if line else None,
+            name=name,
+            said=" ".join(text.split())[:400],
         ) from fault
 
 

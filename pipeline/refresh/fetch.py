@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urljoin, urlsplit
 
-from pipeline.problems import SteelyardError
+from pipeline.problems import SteelyardError, failure
 from pipeline.refresh import faults
 from pipeline.safe_files import write_atomically
 from pipeline.snapshot.sources import sha256_of
@@ -90,12 +90,7 @@ def check_url(url: str) -> str:
         here = host == "localhost"
     if (parts.scheme == "https" and host) or (parts.scheme == "http" and here):
         return url
-    raise SteelyardError.of(
-        "source-url-refused",
-        f'"{url}" is not an https address',
-        "releases are only fetched over https",
-        "give an https address or a local file",
-    )
+    raise failure("source-url-refused", url=url)
 
 
 def follow_only_https(response: requests.Response, **_: object) -> requests.Response:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.nutrients import BY_TAG
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.refresh.fetch import Patience, cached_session, check_url, one_line
 from pipeline.resources import shared_rows
 from pipeline.snapshot.home import home_dir
@@ -91,12 +91,7 @@ def look_up(
     patience = patience or Patience()
     secret = api_key(key)
     if not secret:
-        return Lookup([], _warning(
-            "lookup-no-key",
-            "looking foods up needs a key of your own",
-            "FoodData Central gives keys for free; nothing was asked",
-            f"get one at https://fdc.nal.usda.gov/api-key-signup and set {KEY_VARIABLES[0]}",
-        ))  # fmt: skip
+        return Lookup([], input_problem("lookup-no-key", variable=KEY_VARIABLES[0]))  # fmt: skip
     check_url(api)
     session = cached_session(
         home_dir(home) / "lookup-cache",
@@ -133,44 +128,25 @@ def _must_be_foods(response: requests.Response, **_: object) -> requests.Respons
     return response
 
 
-def _warning(code: str, what: str, why: str, fix: str) -> Problem:
-    return Problem(code, what, why, fix, severity="warning")
-
-
 def _unanswered(why: str) -> Problem:
-    return _warning(
-        "lookup-offline",
-        "the food search cannot be reached",
-        f"{one_line(why)[:200]}; nothing was looked up",
-        "go on with the values on the pack: steelyard pantry add",
-    )
+    return input_problem("lookup-offline", said=one_line(why)[:200])
 
 
 def _refused(answer: Any) -> Problem:
     code = answer.status_code
     if code == 429:
         wait = answer.headers.get("Retry-After", "")
-        return _warning(
-            "lookup-limit",
-            "the food search wants a pause: the key's limit is used up",
-            f"the server answered 429{f' and asks to wait {wait} s' if wait else ''}",
-            "try again later; the limit counts by the hour",
-        )
+        return input_problem("lookup-limit", wait=f" and asks to wait {wait} s" if wait else "")
     if code not in (401, 403):
         return _unanswered(f"the server answered {code}")
-    what = "the food search does not accept the key"
-    why = f"the server answered {code}"
-    return _warning("lookup-key-refused", what, why, f"check {KEY_VARIABLES[0]}")
+    return input_problem("lookup-key-refused", status=code, variable=KEY_VARIABLES[0])
 
 
 def _old(answer: Any) -> Problem:
     since = getattr(answer, "created_at", None)
-    return Problem(
+    return input_problem(
         "lookup-from-cache",
-        "the food search does not answer; an earlier answer is shown",
-        f"it is of {since:%Y-%m-%d}" if since is not None else "its age is not known",
-        "compare the values with the pack",
-        severity="note",
+        age=f"it is of {since:%Y-%m-%d}" if since is not None else "its age is not known",
     )
 
 

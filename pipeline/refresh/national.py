@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.problems import SteelyardError
-from pipeline.refresh.faults import read_toml, refused
+from pipeline.problems import SteelyardError, failure
+from pipeline.refresh.faults import read_toml
 from pipeline.resources import shared_rows
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables, sha256_of
 
@@ -111,10 +111,10 @@ class NationalTable:
             line, tag, cell = unreadable[0]
             raise self._fault(
                 "national-cell-unreadable",
-                f'"{cell}" in column "{content["nutrients"][tag]["column"]}" is no number',
-                "; ".join(f'line {at}: {name} "{text}"' for at, name, text in unreadable),
-                "add the word to missing or trace in the mapping, or correct the cell",
-                line=int(line),
+                int(line),
+                cell=cell,
+                column=content["nutrients"][tag]["column"],
+                listed="; ".join(f'line {at}: {name} "{text}"' for at, name, text in unreadable),
             )
         return replace(self.facts, foods=cells["line"].nunique())
 
@@ -127,19 +127,19 @@ class NationalTable:
         if lacking:
             raise self._fault(
                 "national-column-missing",
-                f'"{self._file.name}" has no column "{lacking[0]}"',
-                f"missing: {', '.join(lacking)}; there are: {', '.join(map(str, wide.columns))}",
-                f"write the column names into {self.mapping.name} as they stand in the file",
+                column=lacking[0],
+                missing=", ".join(lacking),
+                there=", ".join(map(str, wide.columns)),
+                mapping=self.mapping.name,
             )
         code = _codes(wide[content["code"]])
         twice = code[code.duplicated() & (code != "")]
         if len(twice):
             raise self._fault(
                 "national-code-twice",
-                f'the food code "{twice.iloc[0]}" stands twice in "{self._file.name}"',
-                f"{len(twice)} codes stand more than once; a code must name one food",
-                "map the column that is unique, or remove the older rows",
-                line=int(twice.index[0]) + 2,
+                int(twice.index[0]) + 2,
+                food_code=twice.iloc[0],
+                count=len(twice),
             )
 
     def _cells(self, wide: pd.DataFrame) -> pd.DataFrame:
@@ -175,12 +175,7 @@ class NationalTable:
                 keep_default_na=False, na_filter=False,
             )  # fmt: skip
         except (UnicodeDecodeError, pd.errors.ParserError, OSError) as fault:
-            raise self._fault(
-                "national-file-unreadable",
-                f'"{path.name}" cannot be read as the mapping says',
-                str(fault),
-                "check file, encoding and delimiter in the mapping",
-            ) from fault
+            raise self._fault("national-file-unreadable", file=path.name, said=fault) from fault
 
     def _portions(self) -> pd.DataFrame:
         import pandas as pd
@@ -195,10 +190,10 @@ class NationalTable:
         lacking = [c for c in ("code", "text", "grams") if c not in frame.columns]
         if lacking:
             raise self._fault(
-                "national-column-missing",
-                f'"{path.name}" has no column "{lacking[0]}"',
-                f"portions need code, text and grams; there are: {', '.join(frame.columns)}",
-                "name the columns code, text and grams",
+                "national-column-missing/portions",
+                file=path.name,
+                column=lacking[0],
+                there=", ".join(frame.columns),
             )
         written = frame["grams"].str.strip()
         grams = pd.to_numeric(
@@ -207,18 +202,17 @@ class NationalTable:
         wrong = frame.index[grams.isna() & ~written.isin(self.content.get("missing", [""]))]
         if len(wrong):
             raise self._fault(
-                "national-cell-unreadable",
-                f'"{written[wrong[0]]}" in column "grams" of "{path.name}" is no number',
-                f"{len(wrong)} cells of the column are not",
-                "correct the cell, or add the word to missing in the mapping",
-                line=int(wrong[0]) + 2,
+                "national-cell-unreadable/portions",
+                int(wrong[0]) + 2,
+                cell=written[wrong[0]],
+                file=path.name,
+                count=len(wrong),
             )
         return pd.DataFrame({"code": _codes(frame["code"]), "text": frame["text"], "grams": grams})
 
-    def _fault(
-        self, code: str, what: str, why: str, fix: str, line: int | None = None
-    ) -> SteelyardError:
-        return refused(code, what, why, fix, source=self._file.name, line=line)
+    def _fault(self, code: str, line: int | None = None, **values: object) -> SteelyardError:
+        values = {"file": self._file.name, **values}
+        return failure(code, source=self._file.name, source_line=line, **values)
 
 
 def read_mapping(path: Path) -> NationalTable:
@@ -227,13 +221,7 @@ def read_mapping(path: Path) -> NationalTable:
     Raises:
         SteelyardError: it is no TOML, lacks a key, or names an unknown tagname or unit.
     """
-
-    content, fault = read_toml(
-        path,
-        "national-mapping-invalid",
-        "the mapping",
-        "compare it with shared/national/example.toml",
-    )
+    content, fault = read_toml(path, "national-mapping-invalid")
     lacking = [key for key in _NEEDED if not str(content.get(key, "")).strip()]
     if lacking:
         raise fault(f"lacks {', '.join(lacking)}", f"keys it has: {', '.join(content)}")

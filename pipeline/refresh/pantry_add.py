@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from pipeline.memory.pantry import PantryFood, check_values, save_pantry_food
-from pipeline.problems import SteelyardError
+from pipeline.problems import failure
 
 
 def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = False) -> PantryFood:
@@ -28,9 +28,6 @@ def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = Fal
     row = {name: str(value).strip() for name, value in values.items() if value not in (None, "")}
     food = f'"{row.get("food_name", "the food")}"'
 
-    def fault(code: str, what: str, why: object, fix: str, source: str = "") -> SteelyardError:
-        return SteelyardError.of(code, what, str(why), fix, source=source or path.name)
-
     try:
         serving = float(row.get("serving_g", "nan").replace(",", "."))
         numbers = {
@@ -39,27 +36,17 @@ def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = Fal
             if name not in ("food_name", "aliases", "serving_name", "serving_g")
         }
     except ValueError as wrong:
-        what = f"{food} has a value that is no number"
-        fix = "write plain numbers per serving, e.g. 30 or 6.5"
-        raise fault("pantry-value-unreadable", what, wrong, fix) from wrong
+        raise failure("pantry-value-unreadable", source=path.name, food=food, said=wrong) from wrong
     faults = check_values(numbers, serving) if serving > 0 else []
     if faults and not force:
-        raise fault(
-            "pantry-values-contradict",
-            f"the values of {food} contradict one another: {faults[0]}",
-            "; ".join(faults) + ". Nothing was written",
-            "compare them with the pack (per serving, not per 100 g?); --force keeps them",
-        )
+        raise failure(
+            "pantry-values-contradict", source=path.name, food=food, first=faults[0],
+            listed="; ".join(faults),
+        )  # fmt: skip
     try:
         return save_pantry_food(path, row)
     except ValueError as wrong:
-        what, fix = (
-            f"{food} cannot go into the pantry",
-            "food_name, serving_g and kcal per serving are needed",
-        )
-        raise fault("pantry-row-incomplete", what, wrong, fix) from wrong
+        raise failure("pantry-row-incomplete", source=path.name, food=food, said=wrong) from wrong
     except OSError as wrong:  # TimeoutError of the lock among them
-        what = f'"{path.name}" could not be written'
-        why = str(wrong) or "another program holds it"
-        fix = "close other programs that use it, or check its folder"
-        raise fault("pantry-unwritable", what, why, fix, str(path)) from wrong
+        said = str(wrong) or "another program holds it"
+        raise failure("pantry-unwritable", source=str(path), name=path.name, said=said) from wrong

@@ -18,11 +18,11 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from pipeline.problems import SteelyardError
+from pipeline.problems import SteelyardError, failure
 from pipeline.refresh import archive as archives
 from pipeline.refresh import fetch
 from pipeline.refresh.everyday import everyday_checks
-from pipeline.refresh.faults import read_toml, refused, unknown_source, unreachable, wrong_sum
+from pipeline.refresh.faults import read_toml, unknown_source, unreachable, wrong_sum
 from pipeline.refresh.fdc import FILE_NAMES, KINDS, FdcBundle, load_order, release_of
 from pipeline.refresh.national import NationalTable, read_mapping
 from pipeline.resources import shared_path
@@ -65,11 +65,7 @@ def load_config(path: Path | None = None) -> Config:
     """
     told_path = os.environ.get("STEELYARD_SOURCES", "")
     path = path or (Path(told_path) if told_path else shared_path("sources.toml"))
-
-    content, fault = read_toml(
-        path, "sources-invalid", "the sources file",
-        "compare it with the sources.toml that comes with the program",
-    )  # fmt: skip
+    content, fault = read_toml(path, "sources-invalid")
     known = SourceConfig.__dataclass_fields__
     sources = {}
     for key, row in content.items():
@@ -367,13 +363,7 @@ class _Work:
 
     def _copied(self, path: Path, sha256: str) -> fetch.Archive:
         if not path.is_file():
-            raise SteelyardError.of(
-                "source-file-missing",
-                f'there is no file "{path}"',
-                "--from takes a zip, a folder of CSV files, a mapping .toml or an https address",
-                "check the path",
-                source=str(path),
-            )
+            raise failure("source-file-missing", source=str(path), path=path)
         found = sha256_of(path)
         if sha256 and found != sha256.lower():
             raise wrong_sum(path.name, found, sha256, str(path))
@@ -466,12 +456,11 @@ class _Work:
         return read_mapping(folder / "mapping.toml")
 
     def _gone(self, entry: dict[str, Any]) -> SteelyardError:
-        return refused(
+        return failure(
             "source-archive-gone",
-            f'the file of the source "{entry["key"]}" is no longer kept',
-            f"{entry.get('folder') or entry['archive']} is needed to build with it again",
-            f"name it too: steelyard refresh --source {entry['key']}, or leave it out: --only",
             source=str(entry["url"]),
+            key=entry["key"],
+            file=entry.get("folder") or entry["archive"],
         )
 
     def _unpack(self, entries: list[dict[str, Any]], planned: list[Source]) -> list[Source]:

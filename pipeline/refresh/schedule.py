@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.sax.saxutils import escape
 
-from pipeline.problems import SteelyardError
+from pipeline.problems import SteelyardError, failure
 
 KINDS = ("systemd", "cron", "launchd", "github-actions")
 _DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -86,7 +86,7 @@ def _own_program() -> str:
 
 
 def _fault(what: str, why: str) -> SteelyardError:
-    return SteelyardError.of("schedule-invalid", what, why, "see steelyard schedule --help")
+    return failure("schedule-invalid", what=what, why=why)
 
 
 def unit(kind: str, schedule: Schedule | None = None) -> str:

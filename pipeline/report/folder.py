@@ -16,8 +16,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
-from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError, is_of_the_disk
+from pipeline.problems import SteelyardError, failure, is_of_the_disk
 from pipeline.safe_files import held
 
 #: Beginning of the names of staging folders; a bulk run has others in the same folder.
@@ -25,6 +24,15 @@ _STAGE = ".steelyard-new-"
 _LOCK = ".steelyard.lock"
 _WAIT_S = 30.0
 _YOUNG_S = 10.0
+#: Why a folder cannot be written: row of ``shared/command_problems.csv``, numbers of the system, and
+#: DuckDB's words for the same.
+_WHY: tuple[tuple[str, tuple[int, ...], str], ...] = (
+    ("output-disk-full", (errno.ENOSPC, errno.EDQUOT), "No space left"),
+    ("output-read-only", (errno.EROFS,), "Read-only file system"),
+    ("output-not-permitted", (errno.EACCES, errno.EPERM), "Permission denied"),
+    ("output-is-a-file", (errno.ENOTDIR, errno.EEXIST), ""),
+    ("output-name-taken", (errno.EISDIR, errno.ENOTEMPTY), ""),
+)
 
 
 @contextmanager
@@ -115,41 +123,15 @@ def _locked(out: Path) -> Iterator[None]:
         try:
             stack.enter_context(held(out / _LOCK, _WAIT_S, remove=True))
         except TimeoutError as fault:
-            raise SteelyardError(
-                Problem(
-                    "output-busy",
-                    f'another run is writing to "{out}"',
-                    f"waited {_WAIT_S:.0f} s; the results already there are left as they were",
-                    "wait until it has ended, or give another folder with --out",
-                    source=str(out),
-                ),
-                exit_code=Exit.BUSY,
-            ) from fault
+            raise failure("output-busy", source=str(out), out=out, seconds=_WAIT_S) from fault
         yield
 
 
 def cannot_write(out: Path, fault: Exception) -> SteelyardError:
     """The fault in the user's words; what stood in the folder before still stands there."""
-    number = fault.errno if isinstance(fault, OSError) else None
-    text = str(fault)
-    stays = "nothing was written; results that were there before are unchanged"
-    exit_code = Exit.DISK
-    if number == errno.ENOSPC or number == errno.EDQUOT or "No space left" in text:
-        code, what = "output-disk-full", f'no space left for the results in "{out}"'
-        fix = "free some space, or give a folder on another disk with --out"
-    elif number == errno.EROFS or "Read-only file system" in text:
-        code, what = "output-read-only", f'"{out}" is on a read-only disk'
-        fix = "give a folder that can be written with --out"
-    elif number in (errno.EACCES, errno.EPERM) or "Permission denied" in text:
-        code, what = "output-not-permitted", f'no permission to write in "{out}"'
-        fix = "give a folder of your own with --out, or change the folder's permissions"
-    elif number in (errno.ENOTDIR, errno.EEXIST):
-        code, what = "output-is-a-file", f'"{out}" is a file, or lies below one; a folder is needed'
-        fix, exit_code = "give another name with --out", Exit.USAGE
-    elif number in (errno.EISDIR, errno.ENOTEMPTY):
-        code, what = "output-name-taken", f'a folder in "{out}" has the name of a result file'
-        fix, exit_code = f"rename it, or give another folder with --out ({text})", Exit.USAGE
-    else:
-        code, what = "output-not-written", f'the results could not be written to "{out}"'
-        stays, fix = f"{text}; {stays}", "give another folder with --out"
-    return SteelyardError(Problem(code, what, stays, fix, source=str(out)), exit_code)
+    number, said = getattr(fault, "errno", None), str(fault)
+    code = next(
+        (code for code, numbers, words in _WHY if number in numbers or (words and words in said)),
+        "output-not-written",
+    )
+    return failure(code, source=str(out), out=out, said=said)

@@ -18,8 +18,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
-from pipeline.exit_codes import Exit
-from pipeline.problems import SteelyardError
+from pipeline.problems import failure
 from pipeline.resources import data_path, shared_rows, sql
 
 if TYPE_CHECKING:
@@ -391,10 +390,6 @@ def refuse_if_broken(result: GateResult) -> None:
         rows = f"; first rows: {', '.join(check.rows[:5])}" if check.rows else ""
         lines.append(f"{check.table}: {check.says} [{check.check}] {check.found}{rows}")
     more = f"; and {len(critical) - 6} more" if len(critical) > 6 else ""
-    raise SteelyardError.of(
-        "snapshot-gate-failed",
-        f'the nutrient table failed the check "{first.says}" ({first.table})',
-        "; ".join(lines) + more + ". Nothing was published; what was live stays live",
-        "look at the rows named; take another release, or report them to the publisher",
-        exit_code=Exit.REFUSED,
+    raise failure(
+        "snapshot-gate-failed", says=first.says, table=first.table, lines="; ".join(lines) + more
     )

@@ -28,8 +28,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError, is_of_the_disk
+from pipeline.problems import Problem, failure, is_of_the_disk
 from pipeline.safe_files import held, write_atomically
 from pipeline.snapshot.model import Snapshot
 
@@ -330,18 +329,7 @@ def disk_faults(home: Path) -> Iterator[None]:
         if not is_of_the_disk(fault):
             raise
         why = getattr(fault, "strerror", None) or str(fault).partition("\n")[0][:200]
-        raise _not_written(home, why) from fault
-
-
-def _not_written(home: Path, why: str) -> SteelyardError:
-    return SteelyardError.of(
-        "snapshot-write-failed",
-        f'the data directory "{home}" could not be written',
-        f"{why}. What was live stays live",
-        "free disk space, or set STEELYARD_HOME to another folder, and run it again",
-        source=str(home),
-        exit_code=Exit.DISK,
-    )
+        raise failure("snapshot-write-failed", source=str(home), home=home, said=why) from fault
 
 
 def publish(
@@ -392,11 +380,8 @@ def make_home(home: Path) -> None:
         with tempfile.TemporaryFile(dir=home):
             pass
     except OSError as fault:
-        what = f'the data directory "{home}" cannot be written'
-        why = f"{fault.strerror or fault}; the nutrient snapshot is kept there"
-        fix = "set STEELYARD_HOME to a folder you may write to, or free the disk"
-        code = "snapshot-home-unwritable"
-        raise SteelyardError.of(code, what, why, fix, str(home), exit_code=Exit.DISK) from fault
+        said = fault.strerror or fault
+        raise failure("snapshot-home-unwritable", source=str(home), home=home, said=said) from fault
 
 
 @contextmanager
@@ -424,16 +409,7 @@ def locked(
             try:
                 stack.enter_context(held(lock, wait_s))
             except TimeoutError as fault:
-                raise _busy(lock, wait_s) from fault
+                raise failure(
+                    "snapshot-locked", source=str(lock), lock=lock, seconds=wait_s
+                ) from fault
         yield
-
-
-def _busy(lock: Path, wait_s: float) -> SteelyardError:
-    return SteelyardError.of(
-        "snapshot-locked",
-        "another run is building or switching the nutrient snapshot",
-        f"its lock on {lock} was still held after {wait_s:g} s",
-        "wait for it to end, then run the command again",
-        source=str(lock),
-        exit_code=Exit.BUSY,
-    )

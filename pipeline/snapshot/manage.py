@@ -8,8 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem, SteelyardError, failure, input_problem
 from pipeline.snapshot import home as homes
 from pipeline.snapshot.builder import Progress, build_embedded, inputs_sha256
 from pipeline.snapshot.gate import GateResult, check_file
@@ -108,12 +107,8 @@ def _in_place_of(
     else:
         instead = "the embedded table was built again"
         made = build_embedded(place, progress)
-    note = Problem(
-        "snapshot-broken",
-        f'the nutrient table "{lost}" could not be used',
-        f"{why}{aside}; {instead}",
-        "nothing, if the numbers are as expected; else steelyard snapshot list",
-        severity="warning",
+    note = input_problem(
+        "snapshot-broken/replaced", lost=lost, why=why, aside=aside, instead=instead
     )
     return replace(made, notes=(*notes, note))
 
@@ -144,25 +139,13 @@ def _refreshed_before(place: Path) -> bool:
 
 def _choose(place: Path, what: str, why: str) -> SteelyardError:
     ids = ", ".join(m.snapshot_id for m in homes.manifests(place)) or "none"
-    return SteelyardError.of(
-        "snapshot-none-of-the-same",
-        what,
-        f"{why}. No other table is taken in its place unasked; whole ones: {ids}",
-        "choose one: steelyard snapshot use ID; or fetch the tables again: steelyard refresh; "
-        "or build the embedded one: steelyard snapshot build --force",
-        source=str(place),
-        exit_code=Exit.BROKEN_TABLE,
-    )
+    return failure("snapshot-none-of-the-same", source=str(place), what=what, why=why, ids=ids)
 
 
 def _pointer_unreadable(pointer: homes.Pointer) -> Problem:
     chosen = "its copy was used" if pointer.snapshot_id else "the newest whole snapshot is used"
-    return Problem(
-        "snapshot-pointer-unreadable",
-        f"{homes.POINTER} of the data directory could not be read",
-        f"{pointer.fault}; {chosen}, and it was written again",
-        "nothing, if the numbers are as expected; else steelyard snapshot list",
-        severity="warning",
+    return input_problem(
+        "snapshot-pointer-unreadable", file=homes.POINTER, why=pointer.fault, chosen=chosen
     )
 
 
@@ -171,13 +154,11 @@ def _standing_in(pointer: homes.Pointer) -> tuple[Problem, ...]:
     if not pointer.instead_of:
         return ()
     return (
-        Problem(
+        input_problem(
             "snapshot-stands-in",
-            f'the nutrient table "{pointer.snapshot_id}" stands in for "{pointer.instead_of}"',
-            pointer.why,
-            "run steelyard refresh, or make this one your choice: "
-            f"steelyard snapshot use {pointer.snapshot_id}",
-            severity="warning",
+            snapshot_id=pointer.snapshot_id,
+            instead_of=pointer.instead_of,
+            why=pointer.why,
         ),
     )
 
@@ -206,22 +187,9 @@ def live(home: Path | None = None) -> Snapshot:
         what = f'the nutrient table "{pointer.snapshot_id}" cannot be used'
         if not pointer.snapshot_id:
             what, why = "it is not known which nutrient table is live", pointer.fault
-        raise SteelyardError.of(
-            "snapshot-broken",
-            what,
-            f"{why}; nothing was changed",
-            "any command that needs the table repairs what can be repaired: steelyard foods oats",
-            source=str(place),
-            exit_code=Exit.BROKEN_TABLE,
-        )
+        raise failure("snapshot-broken", source=str(place), what=what, why=why)
     if found is None:
-        raise SteelyardError.of(
-            "snapshot-none",
-            "there is no nutrient snapshot yet",
-            f"none is published in {place}",
-            "run: steelyard snapshot build",
-            exit_code=Exit.NOTHING,
-        )
+        raise failure("snapshot-none", home=place)
     return homes.as_snapshot(place, found)
 
 
@@ -241,12 +209,7 @@ def facts_of(snapshot: Snapshot) -> dict[str, Any]:
     """Facts of an opened snapshot, wherever it lies; see :func:`show`."""
     found, _ = homes.manifest_alone(snapshot.folder.parents[1], snapshot.snapshot_id)
     if found is None:
-        raise SteelyardError.of(
-            "snapshot-gone",
-            f'the snapshot "{snapshot.snapshot_id}" is no longer there',
-            f"{snapshot.folder} was removed while it was in use",
-            "run the command again",
-        )
+        raise failure("snapshot-gone", snapshot_id=snapshot.snapshot_id, folder=snapshot.folder)
     with snapshot.connect() as con:
         counts = con.sql(
             "select (select count(*) from food where not reference), "
@@ -310,11 +273,11 @@ def named(snapshot_id: str, home: Path | None = None) -> Snapshot:
     if len(begun) == 1:
         return homes.as_snapshot(place, begun[0])
     ids = ", ".join(m.snapshot_id for m in (begun or known)) or "none"
-    raise SteelyardError.of(
+    raise failure(
         "snapshot-unknown",
-        f'no single snapshot is called "{snapshot_id}"',
-        f"{'these begin so' if begun else 'published ones'}: {ids}",
-        "run: steelyard snapshot list",
+        snapshot_id=snapshot_id,
+        which="these begin so" if begun else "published ones",
+        ids=ids,
     )
 
 
@@ -373,12 +336,7 @@ def readable(place: Path, snapshot_id: str, fix: str) -> homes.Manifest:
     """
     found = homes.manifest(place, snapshot_id)
     if found is None or found.schema_version != SCHEMA_VERSION:
-        raise SteelyardError.of(
-            "snapshot-other-schema",
-            f'the snapshot "{snapshot_id}" was built by another version',
-            "its tables differ from what this program reads",
-            fix,
-        )
+        raise failure("snapshot-other-schema", snapshot_id=snapshot_id, fix=fix)
     return found
 
 
@@ -398,12 +356,7 @@ def rollback(home: Path | None = None) -> Snapshot:
         older = ids[ids.index(pointer.snapshot_id) + 1 :]
         if older:
             return use(older[0], place)
-    raise SteelyardError.of(
-        "snapshot-nothing-before",
-        "there is no earlier snapshot to go back to",
-        f"published: {', '.join(m.snapshot_id for m in known) or 'none'}",
-        "run: steelyard snapshot list",
-    )
+    raise failure("snapshot-nothing-before", ids=", ".join(m.snapshot_id for m in known) or "none")
 
 
 def prune(keep: int = 3, home: Path | None = None) -> list[str]:
@@ -417,12 +370,7 @@ def prune(keep: int = 3, home: Path | None = None) -> list[str]:
         Ids of the snapshots removed. Archives that no remaining snapshot was built from go too.
     """
     if keep < 1:
-        raise SteelyardError.of(
-            "snapshot-keep-none",
-            f'cannot keep "{keep}" snapshots',
-            "the live one always stays",
-            "give 1 or more",
-        )
+        raise failure("snapshot-keep-none", keep=keep)
     place = homes.home_dir(home)
     with homes.locked(place):
         return prune_locked(place, keep)

@@ -7,8 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.exit_codes import Exit
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem, failure
 
 if TYPE_CHECKING:
     import duckdb
@@ -56,13 +55,11 @@ class Snapshot:
         try:
             con = duckdb.connect(str(self.path), read_only=True)
         except duckdb.Error as fault:
-            raise SteelyardError.of(
-                "snapshot-broken",
-                f'the nutrient table "{self.snapshot_id}" cannot be opened',
-                str(fault).partition("\n")[0][:200],
-                "run: steelyard snapshot check",
+            raise failure(
+                "snapshot-broken/open",
                 source=str(self.path),
-                exit_code=Exit.BROKEN_TABLE,
+                snapshot_id=self.snapshot_id,
+                said=str(fault).partition("\n")[0][:200],
             ) from fault
         con.execute("set enable_progress_bar = false")  # it would be drawn on standard output
         return con

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from pipeline.problems import SteelyardError
+from pipeline.problems import failure
 from pipeline.resources import data_path, sql
 
 if TYPE_CHECKING:
@@ -123,12 +123,12 @@ class Sr28:
             path = self._folder / file["name"]
             found = sha256_of(path) if path.is_file() else "no such file"
             if found != file["sha256"]:
-                raise SteelyardError.of(
+                raise failure(
                     "snapshot-source-damaged",
-                    f'the embedded nutrient table "{file["name"]}" is not the published one',
-                    f"its sha256 is {found}, PROVENANCE.toml says {file['sha256']}",
-                    "install the program again, or restore data/sr28/ from its repository",
                     source=str(path),
+                    name=file["name"],
+                    found=found,
+                    expected=file["sha256"],
                 )
 
     def load(self, con: duckdb.DuckDBPyConnection, preference: int) -> SourceFacts:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import failure
 from pipeline.publish.amend import Amendment
 from pipeline.web.file_changes import write_file
 from pipeline.web.model import Answer, FileChange
@@ -47,7 +47,7 @@ class RecipeEdits:
             self._state.refresh(now=True)
             text = self._state.lines.texts[key]
             if self._questions.part_of(key):
-                raise SteelyardError(_part_of_a_line(text))
+                raise failure("line-split-already", line=text)
             # from the last line up, so that the numbers of those before stay
             places = sorted(self._state.lines.places(key), key=lambda place: (place[0], -place[1]))
             changes = [(r, Amendment(line_no=no, texts=texts)) for r, no in places]
@@ -74,12 +74,3 @@ class RecipeEdits:
                 "", key, summary, summary, len(changes), tuple(made), moved, recipe_id=recipes[0]
             )
         )
-
-
-def _part_of_a_line(text: str) -> Problem:
-    return Problem(
-        "line-split-already",
-        f'"{text}" is one of the foods of a line that is counted in parts',
-        "its file holds it inside that line",
-        "answer each of its foods, or write the line anew in its file",
-    )

@@ -10,7 +10,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from pipeline.problems import SteelyardError
+from pipeline.problems import failure
 
 MAIN = "report.html"
 KINDS = {
@@ -43,12 +43,7 @@ class ReportRoutes:
 
     def __post_init__(self) -> None:
         if self.folder is not None and not (self.folder / MAIN).is_file():
-            raise SteelyardError.of(
-                "report-not-found",
-                f'there is no report in "{self.folder}"',
-                f"a file {MAIN} is looked for",
-                f"write one first: steelyard verify COLLECTION --out {self.folder}",
-            )
+            raise failure("report-not-found", folder=self.folder, main=MAIN)
 
     def file(self, request: Request) -> Response:
         """A file of the report; pages open lines here instead of copying a command."""

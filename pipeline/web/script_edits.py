@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import failure
 from pipeline.web.file_changes import fingerprint, read_decoded
 from pipeline.web.model import Answer, ChangedElsewhere, FileChange, RecipeChange, Script, line_key
 
@@ -75,9 +74,9 @@ class ScriptEdits:
             if seen is not None and seen != script.seen:
                 raise ChangedElsewhere
             if script.cards_path.exists() and not script.written:
-                raise SteelyardError(_unreadable(script.cards_path))
+                raise failure("cards-unreadable", source=script.cards_path.name)
             if not script.recipe_ids and not script.written:
-                raise SteelyardError(_cannot_write_out(script.source))
+                raise failure("cards-not-written-out", source=script.source)
             before = script.cards.text
             summary = change(script)
             after, path = script.cards.text, script.cards_path
@@ -210,23 +209,3 @@ def mark_rows(marks: pd.DataFrame) -> list[dict[str, Any]]:
     plain = marks.astype({"line_no": "object"})
     plain["line_no"] = plain["line_no"].where(plain["line_no"].notna(), None)
     return [{str(k): v for k, v in row.items()} for row in plain.to_dict("records")]
-
-
-def _unreadable(path: Path) -> Problem:
-    return Problem(
-        "cards-unreadable",
-        f'"{path.name}" is there, and no recipe can be read from it',
-        "corrections go into that file",
-        "correct it, or move it away",
-        source=path.name,
-    )
-
-
-def _cannot_write_out(source: str) -> Problem:
-    return Problem(
-        "cards-not-written-out",
-        f'the recipes of "{source}" cannot be written out as cards',
-        "a title or line of it would be read as something else",
-        "write the cards with steelyard export --form cards, and correct those",
-        source=source,
-    )

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.problems import SteelyardError
+from pipeline.problems import failure
 
 if TYPE_CHECKING:
     import uvicorn
@@ -93,12 +93,7 @@ def listen(host: str, port: int) -> socket.socket:
     except ValueError:
         address = None
     if address is None or not address.is_loopback:
-        raise SteelyardError.of(
-            "review-not-local",
-            f'the review page is not served on "{host}"',
-            "it can change files and is meant for the person at this machine alone",
-            "leave the host at 127.0.0.1",
-        )
+        raise failure("review-not-local", host=host)
     family = socket.AF_INET6 if address.version == 6 else socket.AF_INET
     listener = socket.socket(family, socket.SOCK_STREAM)
     try:
@@ -108,12 +103,7 @@ def listen(host: str, port: int) -> socket.socket:
         listener.listen(128)
     except (OSError, OverflowError) as fault:
         listener.close()
-        raise SteelyardError.of(
-            "port-not-free",
-            f"port {port} cannot be used",
-            str(fault),
-            "name another, or leave it out to take a free one",
-        ) from None
+        raise failure("port-not-free", port=port, said=fault) from None
     return listener
 
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem, SteelyardError, failure
 from pipeline.reading import load_tools, read_lines, split_as_read
 from pipeline.web.idle import IdleWorker
 from pipeline.web.line_index import LineIndex
@@ -94,7 +94,7 @@ class ReviewState:
 
         self.paths = [paths] if isinstance(paths, (str, Path)) else list(paths)
         if any(str(p) == "-" for p in self.paths):
-            raise SteelyardError(_NEEDS_FILES)
+            raise failure("review-needs-files")
         self._given_settings = settings
         self.snapshot = snapshot or open_snapshot()
         self.lock = threading.RLock()
@@ -155,20 +155,11 @@ class ReviewState:
     def _read_settings(self) -> Settings:
         """The settings in force; those read before when the file cannot be used any more."""
         from pipeline.intake import collection_root
-        from pipeline.reconcile import profiles
-        from pipeline.settings import load_settings
+        from pipeline.run import run_settings
 
         self._settings_problem: Problem | None = None
         try:
-            settings = self._given_settings or load_settings(collection_root(self.paths))
-            if settings.profile not in profiles():
-                raise SteelyardError.of(
-                    "profile-unknown",
-                    f'tolerance profile "{settings.profile}" is not known',
-                    "nothing was checked",
-                    "use one of: " + ", ".join(profiles()),
-                )
-            return settings
+            return run_settings(collection_root(self.paths), self._given_settings, None)
         except SteelyardError as fault:
             if not self._loaded:
                 raise
@@ -443,11 +434,3 @@ def _stamp(path: Path) -> Stamp:
     except OSError:
         return None
     return found.st_mtime_ns, found.st_size, found.st_ino
-
-
-_NEEDS_FILES = Problem(
-    "review-needs-files",
-    "standard input cannot be reviewed",
-    "answers are kept in decisions.csv beside the recipes",
-    "name a file or folder",
-)
