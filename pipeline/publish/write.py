@@ -32,13 +32,13 @@ class Made:
     problems: list[Problem] = field(default_factory=list)
 
 
-def slug(title: str) -> str:
-    """A file name from a title: lower case, hyphens, no path in it."""
+def slug(title: str, empty: str = "recipe") -> str:
+    """A file name from a title: lower case, hyphens, no path in it; ``empty`` where nothing is left."""
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode("ascii").lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60] or "recipe"
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60] or empty
 
 
-def _unused(name: str, used: set[str]) -> str:
+def unused(name: str, used: set[str]) -> str:
     """A name that no file has yet, which is then used."""
     unique, again = name, 1
     while unique in used:
@@ -74,7 +74,7 @@ def write_cards(collection: Collection, folder: Path) -> Made:
     folder.mkdir(parents=True, exist_ok=True)
     used: set[str] = set()
     for recipe, lines, stated in _records(collection):
-        unique = _unused(slug(recipe.title), used)
+        unique = unused(slug(recipe.title), used)
         text = _card(collection, recipe, lines, stated)
         _write_new(folder / f"{unique}.txt", text, made)
     return made
@@ -294,7 +294,7 @@ def _export_json_ld(
         values, basis = numbers.get(recipe.recipe_id, ({}, ""))
         if values:
             node["nutrition"] = _nutrition(values, basis)
-        path = folder / f"{_unused(slug(recipe.title), used)}.json"
+        path = folder / f"{unused(slug(recipe.title), used)}.json"
         path.write_text(json.dumps(node, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
         paths.append(path)
     return paths

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-import unicodedata
-from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 from pipeline.habits.model import ids_of
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pipeline.run import Result
 
 #: Folder of recipes that name no creator.
@@ -17,7 +18,7 @@ NOBODY = "no-creator-named"
 
 _TABLES = (
     "recipes", "findings", "lines", "computed", "explanations", "to_review", "checks",
-    "corrected", "claims", "doubt", "per_recipe",
+    "corrected", "claims", "doubt", "per_recipe", "problems",
 )  # fmt: skip
 
 
@@ -50,41 +51,35 @@ def by_creator(result: Result) -> list[Creator]:
 
 def only(result: Result, ids: set[str]) -> Result:
     """The result as if only these recipes had been in the collection."""
-    frames = {
-        name: frame[frame["recipe_id"].isin(ids)].reset_index(drop=True)
-        if "recipe_id" in (frame := getattr(result, name)).columns
-        else frame
-        for name in _TABLES
-        if name in {f.name for f in fields(result)}
-    }
+
+    def mine(frame: pd.DataFrame) -> pd.DataFrame:
+        if "recipe_id" not in frame.columns:
+            return frame
+        return frame[frame["recipe_id"].isin(ids)].reset_index(drop=True)
+
+    frames: dict[str, Any] = {name: mine(getattr(result, name)) for name in _TABLES}
     collection = result.collection
-    mine = {
-        name: frame[frame["recipe_id"].isin(ids)].reset_index(drop=True)
-        for name in ("recipe", "stated", "line")
-        if "recipe_id" in (frame := getattr(collection, name)).columns
+    read: dict[str, Any] = {
+        name: mine(getattr(collection, name)) for name in ("recipe", "stated", "line")
     }
     marks = collection.script_marks
     sources = set(marks.loc[marks["recipe_id"].isin(ids), "source"])
     wanted = marks["recipe_id"].isin(ids) | (marks["recipe_id"] == "")
-    mine["script_marks"] = marks[marks["source"].isin(sources) & wanted].reset_index(drop=True)
+    read["script_marks"] = marks[marks["source"].isin(sources) & wanted].reset_index(drop=True)
     scripts = collection.scripts
-    mine["scripts"] = scripts[scripts["source"].isin(sources)].reset_index(drop=True)
+    read["scripts"] = scripts[scripts["source"].isin(sources)].reset_index(drop=True)
     shared = [bool(ids & set(ids_of(cell))) for cell in result.habits["recipe_ids"]]
     frames["habits"] = result.habits.loc[shared].reset_index(drop=True)
-    problems = result.problems[result.problems["recipe_id"].isin(ids)].reset_index(drop=True)
-    return replace(result, **frames, problems=problems, collection=replace(collection, **mine))
+    return replace(result, **frames, collection=replace(collection, **read))
 
 
 def _folder(name: str, taken: set[str]) -> str:
     """Letters, digits and hyphens only, never empty, never twice (case ignored)."""
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    base = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60] or NOBODY
+    from pipeline.publish.write import slug, unused
+
+    base = slug(name, NOBODY)
     if name and base == NOBODY:
         base = "creator"
     if re.fullmatch(r"con|prn|aux|nul|com\d|lpt\d", base):
         base = f"{base}-creator"
-    folder, n = base, 2
-    while folder in taken:
-        folder, n = f"{base}-{n}", n + 1
-    taken.add(folder)
-    return folder
+    return unused(base, taken)

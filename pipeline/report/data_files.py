@@ -15,6 +15,8 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
+from pipeline.report.tables import SQL_TYPE
+
 if TYPE_CHECKING:
     import duckdb
     import pandas as pd
@@ -23,9 +25,6 @@ if TYPE_CHECKING:
 
 #: What a spreadsheet may run, full-width forms included; a lone sign is no formula.
 _FORMULA = r"^'*[=+\-@\t\r＝＋－＠](.|\n)"
-_SQL_TYPE: dict[Kind, str] = {
-    "text": "varchar", "int": "bigint", "float": "double", "bool": "boolean",
-}  # fmt: skip
 _DECIMALS = 4
 _CHUNK = 20_000
 
@@ -55,7 +54,7 @@ def csv_query(kinds: dict[str, Kind], source: str) -> str:
         elif kind == "float":
             cells.append(f"round(cast({name} as double), {_DECIMALS}) as {name}")
         else:
-            cells.append(f"cast({name} as {_SQL_TYPE[kind]}) as {name}")
+            cells.append(f"cast({name} as {SQL_TYPE[kind]}) as {name}")
     return f"select {', '.join(cells)} from {source}"
 
 
@@ -79,8 +78,7 @@ def write_parquet(
         OSError, duckdb.Error: the file cannot be written.
     """
     cells = ", ".join(
-        f"cast({_quoted(c)} as {_SQL_TYPE[kind]}) as {_quoted(c)}"
-        for c, kind in table.kinds.items()
+        f"cast({_quoted(c)} as {SQL_TYPE[kind]}) as {_quoted(c)}" for c, kind in table.kinds.items()
     )
     query = f"select {cells} from result_table"
     _copy(con, table.frame, query, path, f"format parquet, compression {packed}")

@@ -40,9 +40,13 @@ def facts(result: Result) -> dict[str, Any]:
 
 def source_title(result: Result) -> str:
     """The food table in force, as its publisher calls it, with its release."""
-    sources = result.snapshot.get("sources") or []
-    titles = [_titled(s) for s in sources if isinstance(s, dict) and not s.get("reference")]
+    titles = [_titled(source) for source in tables_in_force(result.snapshot)]
     return " and ".join(titles) or str(result.snapshot.get("snapshot_id", "the food table"))
+
+
+def tables_in_force(snapshot: dict[str, Any]) -> list[dict[str, Any]]:
+    """The sources of a snapshot whose foods may be answers; see ``snapshot.facts_of``."""
+    return [s for s in snapshot.get("sources") or [] if not s.get("reference")]
 
 
 def _titled(source: dict[str, Any]) -> str:

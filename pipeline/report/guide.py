@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.report.words import SPOONS, plural
+from pipeline.report.words import SPOONS, listing, plural
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -63,7 +63,7 @@ def next_steps(
         if waits[kind]
     ]
     if does:
-        steps.append((f"steelyard review {at}", f"{_listed(does)} on a local page"))
+        steps.append((f"steelyard review {at}", f"{listing(does)} on a local page"))
     if waits["fix"] and corrected is None:
         copies = plural(waits["fix"], "recipe")
         steps.append(
@@ -78,8 +78,3 @@ def next_steps(
             (f"steelyard verify {at} --fail-on disagrees", "keep it that way, in a pre-commit hook or CI")
         )  # fmt: skip
     return steps[:MOST_STEPS]
-
-
-def _listed(parts: list[str]) -> str:
-    """ "a", "a and b", "a, b and c"."""
-    return " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]

@@ -7,13 +7,14 @@ nor become a link, a picture or HTML.
 from __future__ import annotations
 
 import re
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 from pipeline.problems import place_of
 from pipeline.report import words
 from pipeline.report.habits import shown_habits
 from pipeline.report.todo import Task
-from pipeline.report.view import Entry, View, view
+from pipeline.report.view import View, view
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -109,7 +110,7 @@ def _table(shown: View) -> list[str]:
     return rows
 
 
-def _row(entry: Entry) -> str:
+def _row(entry: SimpleNamespace) -> str:
     cells = " | ".join(
         f"{stated} → {computed} {_MARK.get(verdict, '')}".strip()
         for _, stated, computed, verdict in entry.cells

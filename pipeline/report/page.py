@@ -20,7 +20,7 @@ from markupsafe import Markup
 from pipeline.report.habits import shown_habits, shown_readings
 from pipeline.report.html import asset, templates
 from pipeline.report.plots import Plot, plots
-from pipeline.report.recipe_view import Gauge
+from pipeline.report.recipe_view import gauge
 from pipeline.report.view import View, view
 
 if TYPE_CHECKING:
@@ -29,16 +29,16 @@ if TYPE_CHECKING:
     from pipeline.run import Result
 
 #: The beam that "how to read this" explains; invented.
-SAMPLE = Gauge(
-    column="kcal",
-    name="Energy",
-    per="per serving",
+SAMPLE = gauge(
+    "kcal",
+    "Energy",
+    "per serving",
+    "disagrees",
     stated_text="430 kcal",
     computed_text="520 kcal",
     range_text="between 488 and 552 kcal",
     allowed_text="from 380 to 480 kcal",
     difference="90 kcal (17 %) below the sum",
-    verdict="disagrees",
     ticks=[(20.0, "400"), (45.0, "450"), (70.0, "500"), (95.0, "550")],
     stated=35.0,
     computed=80.0,
@@ -62,7 +62,7 @@ def render_all(
     template = templates().get_template("recipe.html.j2")
     common = _common(shown)
     for recipe in shown.recipes:
-        yield recipe.href, template.render(r=recipe, **common)
+        yield str(recipe.href), template.render(r=recipe, **common)
 
 
 def render_paged(shown: View, first: Result, picture: pd.DataFrame) -> Iterator[tuple[str, str]]:
@@ -96,19 +96,15 @@ def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:
 def _common(shown: View) -> dict[str, Any]:
     """What both kinds of page are given."""
     script = asset("report.js") + (asset("paged.js") if shown.paged else "")
+    digest = hashlib.sha256(script.encode()).digest()
     return {
         "v": shown,
         "paged": Markup(shown.paged),
         "style": Markup(asset("report.css") + (asset("script.css") if shown.scripts else "")),
         "script": Markup(script),
-        "script_hash": _hash(script),
+        "script_hash": f"sha256-{base64.b64encode(digest).decode()}",
         "written": _today(),
     }
-
-
-def _hash(script: str) -> str:
-    digest = hashlib.sha256(script.encode()).digest()
-    return f"sha256-{base64.b64encode(digest).decode()}"
 
 
 def _today() -> str:

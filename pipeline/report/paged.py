@@ -17,11 +17,12 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import place_of
 from pipeline.report import words
+from pipeline.report.facts import tables_in_force
 from pipeline.report.frames import Row, records
 from pipeline.report.page_rows import PAGE_ROWS, page_rows
 from pipeline.report.patterns import Pattern, slip_advice
 from pipeline.report.recipe_view import LEAST_SHOWN, PUBLISHED
-from pipeline.report.tables import tables
+from pipeline.report.tables import LAYOUT, SQL_TYPE, kind_of, tables
 from pipeline.report.todo import (
     TRIVIAL_KCAL,
     TRIVIAL_SHARE,
@@ -29,8 +30,9 @@ from pipeline.report.todo import (
     Task,
     answer_group,
     answer_task,
+    trivial,
 )
-from pipeline.report.view import View, headline, paged_href, view
+from pipeline.report.view import View, headline, paged_href, review_row, view
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
@@ -121,7 +123,7 @@ def write_paged(
 
 def _write_data(con: duckdb.DuckDBPyConnection, at: Mapping[str, str], folder: Path) -> None:
     """The files that the pages load."""
-    _arrange(con, at)
+    _query(con, "report_list", at, "report_list")  # in its order, so that a stretch is read at once
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in _chunks(con, at):
         (folder / f"{name}.js").write_text(text, encoding="utf-8", newline="\n", errors="replace")
@@ -146,20 +148,12 @@ def write_paged_result(
 
 def no_rows(name: str) -> str:
     """A table of the run that has no row, as SQL."""
-    from pipeline.report.tables import LAYOUT, kind_of
-
-    kinds = {"int": "bigint", "float": "double", "bool": "boolean", "text": "varchar"}
     columns = PAGE_ROWS[name] if name in PAGE_ROWS else LAYOUT[name][0]
-    cells = ", ".join(f'null::{kinds[kind_of(c)]} as "{c}"' for c in columns)
+    cells = ", ".join(f'null::{SQL_TYPE[kind_of(c)]} as "{c}"' for c in columns)
     return f"(select {cells} limit 0)"
 
 
 # --- data ---------------------------------------------------------------------------------------------
-
-
-def _arrange(con: duckdb.DuckDBPyConnection, at: Mapping[str, str]) -> None:
-    """Lay the list of the recipes in their order, so that a stretch is read at once."""
-    _query(con, "report_list", at, "report_list")
 
 
 def _arrange_pieces(con: duckdb.DuckDBPyConnection, at: Mapping[str, str], first: int) -> None:
@@ -234,7 +228,7 @@ def _view(
     shown = view(first[0], pages=pages, creator=creator, numbers=numbers)
     total = sum(counts.values())
     index = sorted(shown.index, key=lambda entry: entry.number)[:ROWS_A_PAGE]
-    lines, texts, trivial = _review(con, at)
+    lines, texts, few = _review(con, at)
     problems = _rows(con, _filled("report_problems", at))
     made = replace(
         shown,
@@ -242,7 +236,7 @@ def _view(
         total=total,
         counts=counts,
         headline=headline(counts),
-        todo=_todo(shown.todo, counts, first[0], lines, texts, trivial, problems),
+        todo=_todo(shown.todo, counts, first[0], lines, texts, few, problems),
         accepted=[],
         unstated=_one(
             con,
@@ -250,7 +244,7 @@ def _view(
             f" (select recipe_id from {at['findings']} where recipe_id is not null)",
         ),
         patterns=_patterns(con, at),
-        review=lines,
+        review=[_review_row(row) for row in lines],
         review_total=_one(con, f"select count(*) from {at['to_review']}"),
         problems=[_example(p) for p in problems[:MOST_PROBLEMS]],
         problem_total=sum(int(p["n"]) for p in problems),
@@ -270,7 +264,7 @@ def _paged(total: int, counts: dict[str, int], about: About) -> str:
         "rows_a_page": ROWS_A_PAGE, "rows_a_chunk": ROWS_A_CHUNK,
         "recipes_a_chunk": RECIPES_A_CHUNK,
         "profile": about.settings.profile,
-        "several": sum(not s.get("reference") for s in about.snapshot.get("sources", [])) > 1,
+        "several": len(tables_in_force(about.snapshot)) > 1,
         "pieces": PIECES,
         "words": {
             "standing": words.STANDING, "kind": words.KIND, "basis": words.BASIS,
@@ -328,7 +322,7 @@ def _frame(con: duckdb.DuckDBPyConnection, relation: str) -> pd.DataFrame:
 
 def _todo(
     groups: list[Group], counts: dict[str, int], first: Result, lines: list[Row], texts: int,
-    trivial: int, problems: list[Row],
+    few: int, problems: list[Row],
 ) -> list[Group]:  # fmt: skip
     """The groups of the first recipes under counts of all; lines and problems of all."""
     made = {g.kind: g for g in groups}
@@ -341,14 +335,16 @@ def _todo(
             replace(fix, headline=f"Fix the numbers of {words.plural(n, 'recipe')}", tasks=tasks,
                     more=n - len(tasks))
         )  # fmt: skip
-    asked = [one for one in lines if not one["trivial"]]
-    if asked or trivial:
+    asked = [one for one in lines if not one["trivial_line"]]
+    if asked or few:
         tasks = [
-            answer_task(first, title, href, {**one, "food": one["counted_as"]})
+            answer_task(
+                first, one["title"], one["href"],
+                {**one, "food": one["food"] if one["food_id"] else ""},
+            )
             for one in asked[:MOST_TASKS]
-            for title, href in one["recipes"]
-        ]
-        out.append(answer_group(first, tasks, texts - trivial, trivial))
+        ]  # fmt: skip
+        out.append(answer_group(first, tasks, texts - few, few))
     if weigh and weigh.tasks:
         n = counts["uncertain"]
         tasks = weigh.tasks[:MOST_TASKS]
@@ -388,26 +384,21 @@ def _example(problem: Row) -> Row:
 
 
 def _review(con: duckdb.DuckDBPyConnection, at: Mapping[str, str]) -> tuple[list[Row], int, int]:
-    """Lines to look at, how many distinct ones there are, and how many move no number."""
-    query = _filled("report_review", at)
+    """Lines to look at, how many distinct ones there are, and how many move no number.
+
+    The rows are those of ``todo.open_texts`` with title and page of the first recipe.
+    """
     limits = {"most": MOST_LINES, "least_kcal": TRIVIAL_KCAL, "least_share": TRIVIAL_SHARE}
-    rows = _rows(con, query, limits)
+    rows = _rows(con, _filled("report_review", at), limits)
     for row in rows:
-        row["trivial_line"] = row["open_kcal"] < TRIVIAL_KCAL and row["share"] < TRIVIAL_SHARE
-    out = [
-        {
-            "text": row["text"], "food": row["food"] or "no food found",
-            "counted_as": row["food"] if row["food_id"] else "", "open": row["open_kcal"],
-            "confidence": words.percent(row["confidence"]) if row["food_id"] else "",
-            "why": row["why"] or "",
-            "open_text": words.amount(row["open_kcal"], "kcal"),
-            "share_text": words.percent(row["share"]) if row["share"] and row["whole"] else "",
-            "recipes": [(row["title"], paged_href(int(row["n"]) + 1))],
-            "more": int(row["recipes"]) - 1, "trivial": row["trivial_line"],
-        }
-        for row in rows
-    ]  # fmt: skip
-    return (out, int(rows[0]["texts"]), int(rows[0]["trivial"])) if rows else ([], 0, 0)
+        row.update(open=row["open_kcal"], more=int(row["recipes"]) - 1)
+        row.update(trivial_line=trivial(row), href=paged_href(int(row["n"]) + 1))
+    return (rows, int(rows[0]["texts"]), int(rows[0]["trivial"])) if rows else ([], 0, 0)
+
+
+def _review_row(row: Row) -> Row:
+    shown = {**row, "share": row["share"] if row["whole"] else 0.0}
+    return review_row(shown, [(row["title"], row["href"])], row["more"])
 
 
 def _patterns(

@@ -1,6 +1,8 @@
 """A recipe as its page shows it: gauges, explanations, lines and numbers to publish.
 
 Plain values worked out from the tables, for ``report.view``; no markup, nothing left to decide.
+What ``templates/recipe.html.j2`` and ``parts.html.j2`` name is made here and declared nowhere else: a
+template that misspells it fails.
 """
 
 from __future__ import annotations
@@ -8,11 +10,12 @@ from __future__ import annotations
 import contextlib
 import json
 import math
-from dataclasses import dataclass
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import place
 from pipeline.report import words
+from pipeline.report.facts import tables_in_force
 from pipeline.report.frames import Row, by_recipe, records, text_of
 from pipeline.report.todo import Task
 from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
@@ -28,126 +31,6 @@ LEAST_SHOWN = 0.02
 LEAST_DOUBT = 0.1
 
 
-@dataclass(frozen=True, slots=True)
-class Gauge:
-    """One stated number on its beam; places are per cent of the beam's length.
-
-    ``band`` and ``range`` are (left, width) or None; ``stated`` and ``computed`` places or None.
-    """
-
-    column: str
-    name: str
-    per: str
-    stated_text: str
-    computed_text: str
-    range_text: str
-    allowed_text: str
-    difference: str
-    verdict: str
-    ticks: list[tuple[float, str]]
-    stated: float | None = None
-    computed: float | None = None
-    band: tuple[float, float] | None = None
-    range: tuple[float, float] | None = None
-
-    @property
-    def alt(self) -> str:
-        """The picture in a sentence."""
-        parts = [f"{self.name}, {self.per}: stated {self.stated_text}"]
-        parts.append(f"the lines add up to {self.computed_text}")
-        if self.range_text:
-            parts.append(f"likely {self.range_text}")
-        if self.allowed_text:
-            parts.append(f"allowed {self.allowed_text}")
-        return f"{'; '.join(parts)}. {words.verdict_word(self.verdict).capitalize()}."
-
-
-@dataclass(frozen=True, slots=True)
-class Explanation:
-    """A slip that would give the stated numbers."""
-
-    kind: str
-    name: str
-    detail: str
-    probability: float
-    line_no: int | None
-
-    @property
-    def sure(self) -> str:
-        """How likely, "" where nothing was found that could be."""
-        return "" if self.kind == "none_found" else percent(self.probability)
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One ingredient line as it was counted."""
-
-    line_no: int
-    part_of: int | None  # line_no of the written line whose food this is, where it holds several
-    text: str
-    heading: bool
-    food: str
-    food_id: str
-    food_source: str  # the table it comes from, "" where only one is in use
-    grams: str
-    grams_range: str
-    basis: str
-    weigh_reason: str
-    sure: str
-    confidence: str
-    status: str
-    reason: str
-    kcal: str
-    share: float | None
-    share_text: str
-    note: str
-    others: str
-    anchor: str
-    said: str
-    said_anchor: str
-
-
-@dataclass(frozen=True, slots=True)
-class Publish:
-    """Numbers to publish on one basis."""
-
-    per: str
-    rule: str
-    caption: str
-    schema_org: str
-    note: str
-    cells: list[tuple[str, str, str]]  # label, text with unit, column
-
-
-@dataclass(frozen=True, slots=True)
-class Recipe:
-    """A recipe's page; ``href``: its address from the report."""
-
-    href: str
-    number: int
-    recipe_id: str
-    title: str
-    creator: str
-    where: str
-    servings: str
-    servings_how: str
-    weight: str
-    coverage: str
-    verdict: str
-    word: str
-    saying: str
-    gauges: list[Gauge]
-    explanations: list[Explanation]
-    checks: list[str]
-    publish: list[Publish]
-    claims: list[Row]
-    advice: list[str]
-    lines: list[Line]
-    problems: list[Row]
-    accepted: str = ""
-    task: Task | None = None
-
-
 def line_anchor(line_no: int) -> str:
     return f"l{line_no}"
 
@@ -159,7 +42,7 @@ def recipes_shown(
     hrefs: dict[str, str],
     said: dict[tuple[str, int], tuple[str, str]],
     tasks: dict[str, Task],
-) -> list[Recipe]:
+) -> list[SimpleNamespace]:
     """What the pages of recipes show.
 
     Args:
@@ -170,17 +53,14 @@ def recipes_shown(
         tasks: page of a recipe to what there is to do about its numbers.
     """
     ids = set(shown["recipe_id"])
-    group = {
-        name: _grouped(getattr(result, name), ids)
-        for name in (
-            "findings", "explanations", "checks", "corrected", "claims", "doubt", "lines",
-            "problems",
-        )
-    }  # fmt: skip
+    names = (
+        "findings", "explanations", "checks", "corrected", "claims", "doubt", "lines", "problems",
+    )  # fmt: skip
+    group = {name: by_recipe(_of(getattr(result, name), ids)) for name in names}
     facts_of = {r["recipe_id"]: r for r in records(_of(result.per_recipe, ids))}
     recipe_of = {r["recipe_id"]: r for r in records(_of(result.collection.recipe, ids))}
     runners = _runners(result, ids)
-    several = sum(not s.get("reference") for s in result.snapshot.get("sources", [])) > 1
+    several = len(tables_in_force(result.snapshot)) > 1
     out = []
     for row in records(shown):
         recipe_id, href = row["recipe_id"], hrefs[row["recipe_id"]]
@@ -194,18 +74,21 @@ def recipes_shown(
         about = _about(row, facts_of.get(recipe_id, {}), recipe_of.get(recipe_id, {}))
         judged = _judged(row, mine, result.settings.profile)
         place: Row = {"href": href, "number": numbers[recipe_id], "task": tasks.get(href)}
-        out.append(Recipe(**place, **about, **judged, lines=lines))
+        out.append(SimpleNamespace(**place, **about, **judged, lines=lines))
     return out
 
 
 def _about(row: Row, facts: Row, own: Row) -> Row:
     """What a recipe is called, where it stands, and what it makes."""
+    servings: Any = facts.get("servings")
     return {
         "recipe_id": row["recipe_id"],
         "title": text_of(row["title"]) or row["recipe_id"],
         "creator": text_of(own.get("creator")),
         "where": _where(row["source"], own.get("source_line"), str(row["recipe_id"])),
-        "servings": _servings(facts.get("servings"), text_of(own.get("serving_word"))),
+        "servings": words.servings_word(servings, text_of(own.get("serving_word")))
+        if known(servings)
+        else "servings not said",
         "servings_how": text_of(own.get("servings_how")),
         "weight": _weight(facts),
         "coverage": percent(row["coverage"]),
@@ -261,8 +144,12 @@ def _saying(verdict: str, findings: list[Row]) -> str:
     return sentences["open"].format(words.listing(open_, 9).capitalize() or "A number")
 
 
-def _gauge(finding: Row, profile: str) -> Gauge:
-    """Place one finding on a beam that holds all its marks with some air at the ends."""
+def _gauge(finding: Row, profile: str) -> SimpleNamespace:
+    """Place one finding on a beam that holds all its marks with some air at the ends.
+
+    Places are per cent of the beam's length; ``band`` and ``range`` are (left, width) or None,
+    ``stated`` and ``computed`` places or None.
+    """
     column = finding["nutrient"]
     stated, computed = finding["stated"], finding["computed"]
     low, high, allowed = finding["low"], finding["high"], finding["allowed"]
@@ -280,22 +167,34 @@ def _gauge(finding: Row, profile: str) -> Gauge:
 
     unit = unit_of(column)
     has_range = known(low) and known(high)
-    return Gauge(
-        column=column,
-        name=nutrient_word(column).capitalize(),
-        per=words.PER.get(str(finding.get("basis")), "as stated"),
+    return gauge(
+        column,
+        nutrient_word(column).capitalize(),
+        words.PER.get(str(finding.get("basis")), "as stated"),
+        finding["verdict"],
         stated_text=amount(stated, column),
         computed_text=amount(computed, column),
         range_text=f"between {number(low, unit)} and {amount(high, column)}" if has_range else "",
         allowed_text=_allowed_text(band, allowed, column),
         difference=words.difference_sentence(column, stated, computed),
-        verdict=finding["verdict"],
         ticks=[(place(t), number(t, unit)) for t in _ticks(start, end)],
         stated=place(stated) if known(stated) else None,
         computed=place(computed) if known(computed) else None,
         band=stretch(*band) if band else None,
         range=stretch(low, high) if has_range else None,
     )
+
+
+def gauge(column: str, name: str, per: str, verdict: str, **shown: Any) -> SimpleNamespace:
+    """A stated number on its beam; ``alt``: the picture in a sentence."""
+    parts = [
+        f"{name}, {per}: stated {shown['stated_text']}",
+        f"the lines add up to {shown['computed_text']}",
+        *(f"{word} {shown[f'{of}_text']}" for word, of in (("likely", "range"), ("allowed", "allowed"))
+          if shown[f"{of}_text"]),
+    ]  # fmt: skip
+    alt = f"{'; '.join(parts)}. {words.verdict_word(verdict).capitalize()}."
+    return SimpleNamespace(column=column, name=name, per=per, verdict=verdict, alt=alt, **shown)
 
 
 def _band(
@@ -329,13 +228,13 @@ def _ticks(start: float, end: float) -> list[float]:
     return []
 
 
-def _explanation(row: Row) -> Explanation:
-    return Explanation(
-        kind=row["kind"],
+def _explanation(row: Row) -> SimpleNamespace:
+    """A slip that would give the stated numbers; ``sure``: "" where none was found that could be."""
+    probability = row["probability"] if known(row["probability"]) else 0.0
+    return SimpleNamespace(
         name=words.KIND.get(row["kind"], text_of(row["kind"]).replace("_", " ")),
         detail=text_of(row["detail"]),
-        probability=row["probability"] if known(row["probability"]) else 0.0,
-        line_no=int(row["line_no"]) if known(row["line_no"]) else None,
+        sure="" if row["kind"] == "none_found" else percent(probability),
     )
 
 
@@ -344,7 +243,8 @@ PUBLISHED = (
 )  # fmt: skip
 
 
-def _publish(row: Row) -> Publish:
+def _publish(row: Row) -> SimpleNamespace:
+    """Numbers to publish on one basis; a cell is label, text with unit, column."""
     cells = [
         (nutrient_word(c).capitalize(), f"{text_of(row.get(c))} {unit_of(c)}", c)
         for c in PUBLISHED
@@ -355,9 +255,8 @@ def _publish(row: Row) -> Publish:
     schema = text_of(row.get("schema_org"))
     with contextlib.suppress(ValueError):
         schema = json.dumps(json.loads(schema), ensure_ascii=False, indent=2)
-    return Publish(
+    return SimpleNamespace(
         per=words.PER.get(text_of(row.get("basis")), ""),
-        rule=text_of(row.get("rule")),
         caption=text_of(row.get("caption")),
         schema_org=schema,
         note=". ".join(
@@ -373,43 +272,45 @@ def _publish(row: Row) -> Publish:
 
 
 def _line(
-    row: Row,
-    total_kcal: float,
-    runners: dict[str, list[str]],
-    several: bool,
+    row: Row, total_kcal: float, runners: dict[str, list[str]], several: bool,
     said: tuple[str, str],
-) -> Line:
-    kcal = _figure(row.get("kcal"))
+) -> SimpleNamespace:  # fmt: skip
+    """One ingredient line as it was counted.
+
+    ``part_of``: number of the written line whose food this is, where that holds several;
+    ``food_source``: the table it comes from, "" where only one is in use.
+    """
+
+    def text(name: str) -> str:
+        return text_of(row.get(name))
+
+    kcal, low, high = (_figure(row.get(c)) for c in ("kcal", "grams_low", "grams_high"))
     share = kcal / total_kcal if known(kcal) and total_kcal > 0 else None
     heading = not row.get("names_food", True)
     part_of: Any = row.get("part_of")
-    status = text_of(row.get("status"))
-    basis = text_of(row.get("basis"))
-    low, high = _figure(row.get("grams_low")), _figure(row.get("grams_high"))
+    status, basis, food_id = text("status"), text("basis"), text("food_id")
     spread = known(low) and known(high) and high - low >= 0.01 * max(high, 1e-9)
-    food_id = text_of(row.get("food_id"))
-    others = runners.get(text_of(row.get("text")), []) if status != "accepted" else []
-    return Line(
+    return SimpleNamespace(
         line_no=int(row["line_no"]),
         part_of=int(part_of) if known(part_of) else None,
-        text=text_of(row["text"]),
+        text=text("text"),
         heading=heading,
-        food=text_of(row.get("description")) or ("" if heading else "no food found"),
+        food=text("description") or ("" if heading else "no food found"),
         food_id=food_id,
-        food_source=text_of(row.get("food_source")) if several else "",
+        food_source=text("food_source") if several else "",
         grams=words.grams(_figure(row.get("grams"))),
         grams_range=f"{number(low)} to {words.grams(high)}" if spread else "",
         basis=words.BASIS.get(basis, basis.replace("_", " ")),
-        weigh_reason=text_of(row.get("weigh_reason")),
+        weigh_reason=text("weigh_reason"),
         sure="" if heading else words.sure(row.get("confidence"), status),
         confidence=percent(row.get("confidence")) if food_id and not heading else "",
         status=status,
-        reason=text_of(row.get("reason")),
+        reason=text("reason"),
         kcal=amount(kcal, "kcal"),
         share=None if share is None else round(100 * max(min(share, 1.0), 0.0), 1),
         share_text=percent(share) if share is not None else "–",
-        note=words.ROLE.get(text_of(row.get("role")), ""),
-        others=words.listing(others, 3),
+        note=words.ROLE.get(text("role"), ""),
+        others=words.listing(runners.get(text("text"), []) if status != "accepted" else [], 3),
         anchor=line_anchor(int(row["line_no"])),
         said=said[0],
         said_anchor=said[1],
@@ -427,12 +328,6 @@ def _runners(result: Result, ids: set[str]) -> dict[str, list[str]]:
         if text_of(row.get("description")):
             out.setdefault(row["text"], []).append(text_of(row["description"]))
     return out
-
-
-def _servings(servings: Any, word: str) -> str:
-    if not known(servings):
-        return "servings not said"
-    return words.servings_word(float(servings), word)
 
 
 def _weight(facts: Row) -> str:
@@ -454,10 +349,6 @@ def _where(source: Any, line: Any, recipe_id: str = "") -> str:
 
 def _of(frame: pd.DataFrame, ids: set[str]) -> pd.DataFrame:
     return frame[frame["recipe_id"].isin(ids)] if "recipe_id" in frame.columns else frame
-
-
-def _grouped(frame: pd.DataFrame, ids: set[str]) -> dict[str, list[Row]]:
-    return by_recipe(_of(frame, ids))
 
 
 def _sentence_case(text: str) -> str:

@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 
 Kind = Literal["text", "int", "float", "bool"]
 
-#: What a column of numbers is in a table.
+#: What a column is in SQL, and a column of numbers in a frame.
+SQL_TYPE: dict[Kind, str] = {
+    "text": "varchar", "int": "bigint", "float": "double", "bool": "boolean",
+}  # fmt: skip
 _DTYPES: dict[Kind, str] = {"int": "Int64", "float": "float64", "bool": "boolean"}
 
 #: Columns that are no text wherever they stand; of what is not named here the dtype decides.

@@ -134,11 +134,6 @@ def how_many(result: Result) -> dict[str, int]:
     }
 
 
-def _share(kcal: float, whole: float | None) -> float:
-    """Part of a recipe's energy that a line leaves open; all of it where that is not known."""
-    return kcal / whole if whole is not None and known(whole) and whole > 0 else 1.0
-
-
 def advice(result: Result) -> dict[str, tuple[str, str]]:
     """Why each recipe that disagrees or is uncertain does, and the other possibility, in words."""
     made = _Maker(result, result.recipes, {}, {})
@@ -170,13 +165,6 @@ def open_energy(result: Result) -> pd.DataFrame:
     share, kcal = (lines[c].to_numpy(dtype=float) for c in ("share", "kcal"))
     open_ = open_share(share, (high - low) / 2, kcal)
     return lines[["recipe_id", "line_no"]].assign(open_kcal=open_, whole_kcal=whole)
-
-
-def open_kcal(result: Result) -> dict[tuple[str, int], float]:
-    """``open_energy`` by recipe_id and line_no."""
-    found = open_energy(result)
-    keys = zip(found["recipe_id"].tolist(), found["line_no"].tolist(), strict=True)
-    return dict(zip(keys, found["open_kcal"].tolist(), strict=True))
 
 
 def open_share(share: ArrayLike, half_kcal: ArrayLike, kcal: ArrayLike) -> Vector:
@@ -375,17 +363,13 @@ class _Maker:
         return text, why, f"write its grams on line {no}, or enter them in the review"
 
     def correct(self) -> Group:
-        errors = [p for p in records(self.result.problems) if p["severity"] == "error"]
-        tasks = []
-        for p in errors:
-            recipe_id = str(p["recipe_id"] or "")
-            tasks.append(
-                Task(
-                    self.titles.get(recipe_id, ""), self.hrefs.get(recipe_id, ""), "", "",
-                    str(p["what"]),
-                    subject=place_of(p), other=str(p["fix"] or ""),
-                )
-            )  # fmt: skip
+        tasks = [
+            Task(
+                self.titles.get(p["recipe_id"], ""), self.hrefs.get(p["recipe_id"], ""), "", "",
+                str(p["what"]), subject=place_of(p), other=str(p["fix"] or ""),
+            )
+            for p in records(self.result.problems) if p["severity"] == "error"
+        ]  # fmt: skip
         return Group(
             "correct", f"Correct {plural(len(tasks), 'place')} that could not be read",
             "What could not be read was left out of the run.", tasks,
@@ -396,23 +380,35 @@ def open_texts(result: Result) -> list[Row]:
     """The distinct texts to review, those that leave most energy open first.
 
     Returns:
-        Of each: text, food (what it counts as until it is answered), open (kcal), share (the largest
-        of a recipe's energy), recipes (their ids, each once), more (all but one of them) and trivial.
+        Of each: text; food (what it counts as until it is answered), food_id, confidence and why, of
+        its first line; open (kcal), share (the largest of a recipe's energy, where that is known),
+        recipes (their ids, each once), more (all but one of them) and trivial.
     """
-    is_open, whole = open_kcal(result), energy_of(result)
+    review = result.to_review.astype({"recipe_id": object, "line_no": int})
     found: dict[str, Row] = {}
-    for row in records(result.to_review[["recipe_id", "line_no", "text", "description"]]):
-        text, recipe_id = str(row["text"]), str(row["recipe_id"])
-        new = {"text": text, "food": row["description"], "open": 0.0, "share": 0.0, "recipes": {}}
-        one = found.setdefault(text_key(text), new)
-        kcal = is_open.get((recipe_id, int(row["line_no"])), 0.0)
+    for row in records(review.merge(open_energy(result), on=["recipe_id", "line_no"], how="left")):
+        new = {
+            "text": str(row["text"]), "food": row["description"], "food_id": row["food_id"],
+            "confidence": row["confidence"], "why": row["why"], "open": 0.0, "share": 0.0,
+            "recipes": {}, "whole": True,
+        }  # fmt: skip
+        one = found.setdefault(text_key(new["text"]), new)
+        kcal, whole = row["open_kcal"], row["whole_kcal"]
         one["open"] += kcal
-        one["share"] = max(one["share"], _share(kcal, whole.get(recipe_id)))
-        one["recipes"][recipe_id] = None
+        if known(whole) and whole > 0:
+            one["share"] = max(one["share"], min(kcal / whole, 1.0))
+        else:
+            one["whole"] = False
+        one["recipes"][str(row["recipe_id"])] = None
     for one in found.values():
         one["recipes"], one["more"] = list(one["recipes"]), len(one["recipes"]) - 1
-        one["trivial"] = one["open"] < TRIVIAL_KCAL and one["share"] < TRIVIAL_SHARE
+        one["trivial"] = one["whole"] and trivial(one)
     return sorted(found.values(), key=lambda one: (-one["open"], one["text"]))
+
+
+def trivial(one: Row) -> bool:
+    """Whether the energy that a text leaves open moves no published number."""
+    return bool(one["open"] < TRIVIAL_KCAL and one["share"] < TRIVIAL_SHARE)
 
 
 def answer_task(result: Result, title: str, href: str, one: Row) -> Task:

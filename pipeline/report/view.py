@@ -6,15 +6,15 @@ Templates only lay out what stands here. Every text is the creator's or ours and
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 from pipeline.intake.files import REPORT_PAGES
-from pipeline.memory.decisions import text_key
 from pipeline.report import words
 from pipeline.report.facts import facts, source_title
 from pipeline.report.frames import Row, records, text_of
 from pipeline.report.patterns import Pattern, patterns
-from pipeline.report.recipe_view import Recipe, line_anchor, recipes_shown
+from pipeline.report.recipe_view import line_anchor, recipes_shown
 from pipeline.report.script import (
     Mark,
     ScriptView,
@@ -23,7 +23,7 @@ from pipeline.report.script import (
     script_view,
     short_time,
 )
-from pipeline.report.todo import Group, Task, energy_of, open_kcal, to_do
+from pipeline.report.todo import Group, Task, open_texts, to_do
 from pipeline.report.words import amount, known, number, percent, unit_of
 
 if TYPE_CHECKING:
@@ -37,22 +37,6 @@ if TYPE_CHECKING:
 MOST_PAGES = 300
 #: Folder of those pages, beside the report.
 PAGES = REPORT_PAGES
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """A recipe in the list of all; ``href``: its own page, "" when it has none."""
-
-    href: str
-    number: int
-    title: str
-    where: str
-    verdict: str
-    word: str
-    coverage: str
-    cells: list[tuple[str, str, str, str]]  # column, stated, computed, verdict
-    saying: str
-    accepted: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +60,8 @@ class View:
     review_total: int
     problems: list[Row]
     problem_total: int
-    index: list[Entry]
-    recipes: list[Recipe]
+    index: list[SimpleNamespace]
+    recipes: list[SimpleNamespace]
     scripts: list[tuple[str, ScriptView]]
     scripts_left_out: int
     numbers: dict[str, int] = field(default_factory=dict)
@@ -110,7 +94,7 @@ def view(
     titles = dict(zip(ordered["recipe_id"], ordered["title"].map(text_of), strict=True))
     if numbers is None:
         numbers = {str(r): i for i, r in enumerate(ordered["recipe_id"], start=1)}
-        shown, hrefs = ordered, _hrefs(ordered, titles)
+        shown, hrefs = ordered, _hrefs(ordered["recipe_id"], ordered["title"])
     else:
         shown, hrefs = ordered.head(0), {r: paged_href(n) for r, n in numbers.items()}
     scripts, said = _scripts(result, titles, hrefs)
@@ -156,9 +140,7 @@ def page_names(result: Result) -> dict[str, str]:
     ordered = result.recipes_by_size()
     if len(ordered) > MOST_PAGES:
         return {str(r): paged_href(n) for n, r in enumerate(ordered["recipe_id"], start=1)}
-    return _hrefs(
-        ordered, dict(zip(ordered["recipe_id"], ordered["title"].map(text_of), strict=True))
-    )
+    return _hrefs(ordered["recipe_id"], ordered["title"])
 
 
 def paged_href(number: int) -> str:
@@ -166,21 +148,13 @@ def paged_href(number: int) -> str:
     return f"report-recipe.html#{number}"
 
 
-def _hrefs(shown: pd.DataFrame, titles: dict[str, str]) -> dict[str, str]:
+def _hrefs(ids: pd.Series[str], of: pd.Series[str]) -> dict[str, str]:
     """Where the page of each recipe stands, by its title; stable while titles are."""
-    from pipeline.publish.write import slug
+    from pipeline.publish.write import slug, unused
 
-    out: dict[str, str] = {}
     taken: set[str] = set()
-    for recipe_id in sorted(str(r) for r in shown["recipe_id"]):
-        base = name = slug(titles.get(recipe_id) or recipe_id)
-        again = 1
-        while name in taken:
-            again += 1
-            name = f"{base}-{again}"
-        taken.add(name)
-        out[recipe_id] = f"{PAGES}/{name}.html"
-    return out
+    titles = sorted(zip(ids.astype(str), of.map(text_of), strict=True))
+    return {r: f"{PAGES}/{unused(slug(title or r), taken)}.html" for r, title in titles}
 
 
 def _fixes(todo: list[Group]) -> dict[str, Task]:
@@ -277,73 +251,51 @@ def _folded(result: Result, scripts: list[tuple[str, ScriptView]]) -> pd.DataFra
 
 def _review(result: Result, titles: dict[str, str], hrefs: dict[str, str]) -> list[Row]:
     """Lines to look at, equal texts together, by the energy that is really open; trivial ones last."""
-    is_open, whole = open_kcal(result), energy_of(result)
-    merged: dict[str, Row] = {}
-    for row in records(result.to_review):
-        text, recipe_id = text_of(row["text"]), row["recipe_id"]
-        entry = merged.setdefault(
-            text_key(text),
-            {
-                "text": text,
-                "food": text_of(row["description"]) or "no food found",
-                "confidence": percent(row["confidence"]) if row["food_id"] else "",
-                "why": text_of(row["why"]),
-                "open": 0.0,
-                "share": 0.0,
-                "recipes": [],
-            },
-        )
-        kcal, total = is_open.get((recipe_id, int(row["line_no"])), 0.0), whole.get(recipe_id)
-        entry["open"] += kcal
-        if total is not None and known(total) and total > 0:
-            entry["share"] = max(entry["share"], min(kcal / total, 1.0))
-        entry["recipes"].append((titles.get(recipe_id, recipe_id), hrefs.get(recipe_id, "")))
-    out = sorted(merged.values(), key=lambda e: (-e["open"], e["text"]))[:MOST_REVIEW]
-    for entry in out:
-        entry["open_text"] = amount(entry["open"], "kcal")
-        entry["share_text"] = percent(entry["share"]) if entry["share"] else ""
-        entry["recipes"] = list(dict.fromkeys(entry["recipes"]))
-        entry["more"] = max(len(entry["recipes"]) - 3, 0)
-        entry["recipes"] = entry["recipes"][:3]
+    out = []
+    for one in open_texts(result)[:MOST_REVIEW]:
+        links = [(titles.get(r, r), hrefs.get(r, "")) for r in one["recipes"]]
+        out.append(review_row(one, links[:3], max(len(links) - 3, 0)))
     return out
 
 
-_INDEXED = ("kcal", "protein_g", "carbs_g", "fat_g")
+def review_row(one: Row, recipes: list[tuple[str, str]], more: int) -> Row:
+    """A text of ``todo.open_texts`` in the table of lines to look at, with some of its recipes."""
+    return {
+        "text": one["text"],
+        "food": one["food"] or "no food found",
+        "confidence": percent(one["confidence"]) if one["food_id"] else "",
+        "why": one["why"] or "",
+        "open_text": amount(one["open"], "kcal"),
+        "share_text": percent(one["share"]) if one["share"] else "",
+        "recipes": recipes,
+        "more": more,
+    }
 
 
 def _index(
     result: Result, ordered: pd.DataFrame, numbers: dict[str, int], hrefs: dict[str, str]
-) -> list[Entry]:
-    verdict = {
-        (r, n): v
-        for r, n, v in zip(
-            result.findings["recipe_id"], result.findings["nutrient"], result.findings["verdict"],
-            strict=True,
-        )
-    }  # fmt: skip
-    net = {
-        r: (s, c)
-        for r, n, s, c in zip(
-            result.findings["recipe_id"], result.findings["nutrient"], result.findings["stated"],
-            result.findings["computed"], strict=True,
-        )
-        if n == words.NET_CARBS
-    }  # fmt: skip
+) -> list[SimpleNamespace]:
+    """The list of all recipes; ``href``: a recipe's own page, "" when it has none.
+
+    A cell is column, stated, computed, verdict.
+    """
+    found = {(f["recipe_id"], f["nutrient"]): f for f in records(result.findings)}
     best = result.best_explanations()
     out = []
     for row in records(ordered):
         recipe_id = row["recipe_id"]
         cells = []
-        for column in _INDEXED:
+        for column in words.MACROS:
             stated, computed = row[f"{column}_stated"], row[f"{column}_computed"]
-            judged = verdict.get((recipe_id, column), "")
-            if column == "carbs_g" and not known(stated) and recipe_id in net:
-                judged = verdict.get((recipe_id, words.NET_CARBS), "")
-                stated, computed = net[recipe_id]
+            judged = found.get((recipe_id, column))
+            if column == "carbs_g" and not known(stated) and (recipe_id, words.NET_CARBS) in found:
+                judged = found[recipe_id, words.NET_CARBS]
+                stated, computed = judged["stated"], judged["computed"]
             unit = unit_of(column)
-            cells.append((column, number(stated, unit), number(computed, unit), judged))
+            verdict = judged["verdict"] if judged else ""
+            cells.append((column, number(stated, unit), number(computed, unit), verdict))
         out.append(
-            Entry(
+            SimpleNamespace(
                 href=hrefs.get(recipe_id, ""),
                 number=numbers[recipe_id],
                 title=text_of(row["title"]) or recipe_id,

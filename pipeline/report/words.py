@@ -15,18 +15,18 @@ from pipeline.resources import shared_rows
 _ROWS = list(shared_rows("report_words.csv"))
 
 
-def _table(name: str) -> dict[str, str]:
-    """Key to word of one table of ``shared/report_words.csv``, in the order of the file."""
-    return {row["key"]: row["word"] for row in _ROWS if row["table"] == name}
+def _table(name: str, column: str = "word") -> dict[str, str]:
+    """Key to a word of one table of ``shared/report_words.csv``, in the order of the file.
+
+    The word stands in for a meaning that is left out.
+    """
+    return {row["key"]: row[column] or row["word"] for row in _ROWS if row["table"] == name}
 
 
 def _with_meaning(name: str) -> dict[str, tuple[str, str]]:
-    """Key to word and meaning; the word stands in for a meaning that is left out."""
-    return {
-        row["key"]: (row["word"], row["meaning"] or row["word"])
-        for row in _ROWS
-        if row["table"] == name
-    }
+    """Key to word and meaning."""
+    meanings = _table(name, "meaning")
+    return {key: (word, meanings[key]) for key, word in _table(name).items()}
 
 
 #: Verdict, or ``accepted`` for an accepted difference, to its word and its meaning in a sentence; in
@@ -38,7 +38,7 @@ _OF_SEVERAL = _table("verdict_of_several")
 BASIS, ROLE = _table("basis"), _table("role")
 #: A kind of slip: its name in headings and counts, and after the line that it is about.
 KIND = _table("slip")
-SLIP = {kind: short for kind, (_, short) in _with_meaning("slip").items()}
+SLIP = _table("slip", "meaning")
 #: What to do about a kind of slip that several recipes share.
 SLIP_ADVICE = {row["key"]: row["advice"] for row in _ROWS if row["table"] == "slip"}
 #: What a stated number refers to.
@@ -57,6 +57,8 @@ CAUTIONS = tuple(_table("caution").items())
 SCRIPT_KIND = _with_meaning("script_mark")
 
 NET_CARBS = "net_carbs_g"
+#: Numbers that have a column of their own in lists.
+MACROS = ("kcal", "protein_g", "carbs_g", "fat_g")
 
 
 def verdict_word(code: str) -> str:
@@ -142,11 +144,9 @@ def sure(confidence: float | None, status: str) -> str:
 
 def listing(items: list[str], most: int = 3) -> str:
     """ "a, b and c"; more than ``most`` are counted."""
-    shown = items[:most]
-    rest = len(items) - len(shown)
-    if rest > 0:
-        return f"{', '.join(shown)} and {rest} more"
-    return " and ".join([", ".join(shown[:-1]), shown[-1]]) if len(shown) > 1 else "".join(shown)
+    if len(items) > most:
+        items = [*items[:most], f"{len(items) - most} more"]
+    return " and ".join(filter(None, [", ".join(items[:-1]), *items[-1:]]))
 
 
 def plural(n: int, one: str, many: str = "") -> str:

@@ -17,7 +17,7 @@ from pipeline.problems import Problem
 from pipeline.report import words
 from pipeline.report.html import hide_energy
 from pipeline.report.page import render_all
-from pipeline.report.todo import alternative, open_kcal, to_do
+from pipeline.report.todo import alternative, open_energy, to_do
 from pipeline.report.view import View, view
 from pipeline.run import Result
 
@@ -352,7 +352,7 @@ def test_lines_come_by_the_energy_that_is_open_and_trivial_ones_last(
     ]
     result = make(spec, texts={f"r{n}": [f"{n} handful kelp"] for n in range(3)}, explanations=[])
     result.doubt = result.doubt.assign(share=[0.04, 0.9, 0.0])
-    is_open = open_kcal(result)
+    is_open = open_energy(result).set_index(["recipe_id", "line_no"])["open_kcal"]
     assert is_open["r1", 1] > is_open["r0", 1] > is_open["r2", 1] == 0
     answer = groups(result)["answer"]
     assert [t.subject for t in answer.tasks] == ["1 handful kelp", "0 handful kelp"]
@@ -366,7 +366,12 @@ def test_lines_come_by_the_energy_that_is_open_and_trivial_ones_last(
 
 def test_a_line_owns_no_more_than_it_brings(collection: Result) -> None:
     lines = collection.lines.set_index(["recipe_id", "line_no"])["kcal"]
-    for place, kcal in open_kcal(collection).items():
+    rows = open_energy(collection)
+    assert len(rows)
+    for recipe_id, line_no, kcal in zip(
+        rows["recipe_id"], rows["line_no"], rows["open_kcal"], strict=True
+    ):
+        place = (recipe_id, line_no)
         assert kcal <= lines[place] or lines[place] != lines[place]
 
 
