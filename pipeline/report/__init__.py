@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,9 @@ if TYPE_CHECKING:
 
 #: Every format ``write`` knows, and the files it makes.
 FORMATS = ("csv", "parquet", "json", "html", "markdown", "junit", "sarif")
+
+#: Formats of one text, each made by ``render`` of the module of its name, and their files.
+_TEXTS = {"markdown": "report.md", "junit": "report.junit.xml", "sarif": "report.sarif"}
 
 #: What is written unless asked otherwise.
 DEFAULT_FORMATS = ("csv", "parquet", "json", "html")
@@ -91,18 +95,10 @@ def _write_all(
         write_json([*made, *more], facts(result), folder / "report.json")
     if "html" in formats:
         _write_html(result, folder, pages, creator)
-    if "markdown" in formats:
-        from pipeline.report.markdown import render as render_markdown
-
-        _text(folder / "report.md", render_markdown(result))
-    if "junit" in formats:
-        from pipeline.report.junit import render as render_junit
-
-        _text(folder / "report.junit.xml", render_junit(result))
-    if "sarif" in formats:
-        from pipeline.report.sarif import render as render_sarif
-
-        _text(folder / "report.sarif", render_sarif(result))
+    for name, file in _TEXTS.items():
+        if name in formats:
+            render = import_module(f"pipeline.report.{name}").render
+            _text(folder / file, render(result))
 
 
 def _write_html(result: Result, folder: Path, pages: dict[str, str], creator: str) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pipeline.report.frames import Row, by_recipe, records, text_of
 from pipeline.report.words import amount, known, nutrient_word, verdict_word
 
 if TYPE_CHECKING:
@@ -43,47 +44,33 @@ class Case:
 
 def cases(result: Result) -> Iterator[Case]:
     """Every recipe, in the order of the collection."""
-    recipe = result.collection.recipe
+    recipe, line = result.collection.recipe, result.collection.line
     begins = dict(zip(recipe["recipe_id"], recipe["source_line"], strict=True))
-    lines = result.collection.line
-    places: dict[tuple[str, int], object] = {
-        (r, int(n)): at
-        for r, n, at in zip(lines["recipe_id"], lines["line_no"], lines["source_line"], strict=True)
-    }
-    off: dict[str, list[tuple[str, float, float, str]]] = {}
-    for r, nutrient, stated, computed, verdict in zip(
-        *(result.findings[c] for c in ("recipe_id", "nutrient", "stated", "computed", "verdict")),
-        strict=True,
-    ):
-        off.setdefault(r, []).append((nutrient, stated, computed, verdict))
-    best: dict[str, tuple[str, int | None]] = {}
-    if len(result.explanations):
-        first = result.explanations[result.explanations["rank"] == 1]
-        for r, detail, at in zip(
-            first["recipe_id"], first["detail"], first["line_no"].astype("object"), strict=True
-        ):
-            best[r] = (str(detail), _line(at))
-    table, accepted_ = result.recipes, result.accepted()
-    for r, title, source, verdict in zip(
-        *(table[c] for c in ("recipe_id", "title", "source", "verdict")), strict=True
-    ):
-        detail, line_no = best.get(r, ("", None))
-        place = places.get((r, line_no)) if line_no is not None else None
+    at = zip(line["recipe_id"], line["line_no"].astype(int), strict=True)
+    places = dict(zip(at, line["source_line"], strict=True))
+    off, first = by_recipe(result.findings), result.explanations
+    best = by_recipe(first[first["rank"] == 1] if len(first) else first)
+    accepted = result.accepted()
+    for row in records(result.recipes):
+        recipe_id, verdict = row["recipe_id"], str(row["verdict"])
+        slip = best.get(recipe_id, [{"detail": "", "line_no": None}])[-1]
+        line_no = line_of(slip["line_no"])
         yield Case(
-            recipe_id=str(r),
-            title="" if title != title or title is None else str(title),
-            source=str(source),
-            source_line=_line(begins.get(r)),
-            verdict=str(verdict),
-            message=_message(str(verdict), off.get(r, [])),
-            detail=detail,
+            recipe_id=str(recipe_id),
+            title=text_of(row["title"]),
+            source=str(row["source"]),
+            source_line=line_of(begins.get(recipe_id)),
+            verdict=verdict,
+            message=_message(verdict, off.get(recipe_id, [])),
+            detail=str(slip["detail"]),
             line_no=line_no,
-            line=_line(place),
-            accepted=accepted_.get(r, ""),
+            line=line_of(places.get((recipe_id, line_no))) if line_no is not None else None,
+            accepted=accepted.get(recipe_id, ""),
         )
 
 
-def _line(value: object) -> int | None:
+def line_of(value: object) -> int | None:
+    """The number of a line; None for what is missing or cannot be one."""
     try:
         number = float(value)  # type: ignore[arg-type]
     except (TypeError, ValueError):
@@ -91,15 +78,15 @@ def _line(value: object) -> int | None:
     return int(number) if known(number) and number >= 1 else None
 
 
-def _message(verdict: str, findings: list[tuple[str, float, float, str]]) -> str:
+def _message(verdict: str, findings: list[Row]) -> str:
     """ "disagrees: energy 412 kcal stated, 530 kcal computed; ..."."""
     if not findings:
         return f"{verdict_word(verdict)}: no number is stated"
-    named = [f for f in findings if f[3] == verdict] or findings
+    named = [f for f in findings if f["verdict"] == verdict] or findings
     numbers = [
-        f"{nutrient_word(nutrient)} {amount(stated, nutrient)} stated,"
-        f" {amount(computed, nutrient)} computed"
-        for nutrient, stated, computed, _ in named
+        f"{nutrient_word(f['nutrient'])} {amount(f['stated'], f['nutrient'])} stated,"
+        f" {amount(f['computed'], f['nutrient'])} computed"
+        for f in named
     ]
     rest = f"; and {len(numbers) - 4} more" if len(numbers) > 4 else ""
     return f"{verdict_word(verdict)}: {'; '.join(numbers[:4])}{rest}"

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from types import SimpleNamespace
+from typing import TYPE_CHECKING
 
 from pipeline.habits.model import READING, ids_of
+from pipeline.report.frames import records
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -16,53 +17,32 @@ SHOWN = 12
 SURE = 0.8
 
 
-@dataclass(frozen=True, slots=True)
-class ShownHabit:
-    """One habit.
-
-    Attributes:
-        phrase, question: in words.
-        creator: whose, "" where the page is about one creator.
-        probability: that the recipes share this cause.
-        sure: whether explanations rest on it.
-        recipes: verdict now and title of each recipe.
-    """
-
-    phrase: str
-    question: str
-    creator: str
-    probability: float
-    sure: bool
-    recipes: list[tuple[str, str, str]]
-
-
-def shown_habits(result: Result, creator: str = "") -> list[ShownHabit]:
+def shown_habits(result: Result, creator: str = "") -> list[SimpleNamespace]:
     """The habits of a result, the surest first.
 
     Args:
         result: of ``pipeline.verify``.
         creator: whose page it is, "" for a page of everybody.
+
+    Returns:
+        Of each: phrase and question in words; creator ("" where the page is about one); probability
+        that the recipes share this cause; sure: whether explanations rest on it; recipes: id, verdict
+        now and title.
     """
-    verdict = dict(zip(result.recipes["recipe_id"], result.recipes["verdict"], strict=True))
-    title = dict(zip(result.recipes["recipe_id"], result.recipes["title"], strict=True))
+    recipes = {row["recipe_id"]: row for row in records(result.recipes)}
     several = not creator and result.collection.recipe["creator"].fillna("").nunique() > 1
-    out: list[ShownHabit] = []
-    rows: list[dict[str, Any]] = [
-        {str(k): v for k, v in row.items()}
-        for row in result.habits.to_dict("records")
-        if row["kind"] != READING
-    ]
-    for row in rows:
-        ids = [r for r in ids_of(row["recipe_ids"]) if r in verdict]
-        if not ids or len(out) == SHOWN:
-            continue
-        out.append(
-            ShownHabit(
-                str(row["phrase"]), str(row["question"]), str(row["creator"]) if several else "",
-                float(row["probability"]), float(row["probability"]) >= SURE,
-                [(r, str(verdict[r]), str(title[r] or r)) for r in ids],
-            )
-        )  # fmt: skip
+    out: list[SimpleNamespace] = []
+    for row in records(result.habits[result.habits["kind"] != READING]):
+        named = [recipes[r] for r in ids_of(row["recipe_ids"]) if r in recipes]
+        if named and len(out) < SHOWN:
+            of = [(r["recipe_id"], r["verdict"], r["title"] or r["recipe_id"]) for r in named]
+            out.append(
+                SimpleNamespace(
+                    phrase=row["phrase"], question=row["question"], recipes=of,
+                    creator=row["creator"] if several else "", probability=row["probability"],
+                    sure=row["probability"] >= SURE,
+                )
+            )  # fmt: skip
     return out
 
 

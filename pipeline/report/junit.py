@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
 from pipeline.problems import Problem
-from pipeline.report.ci import cases, xml_text
+from pipeline.report.ci import cases, line_of, xml_text
+from pipeline.report.frames import records
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -51,19 +52,15 @@ def render(result: Result) -> str:
             ElementTree.SubElement(node, "skipped", message=message)
         elif case.verdict == "uncertain":
             ElementTree.SubElement(node, "system-out").text = f"{message}\n{detail}".strip()
-    problems = [_problem(row).render() for row in result.problems.to_dict("records")]
+    problems = [
+        Problem(
+            p["code"], p["what"], p["why"], p["fix"], p["source"], line_of(p["source_line"]),
+            text=p["text"],
+        ).render()
+        for p in records(result.problems)
+    ]  # fmt: skip
     if problems:
         ElementTree.SubElement(suite, "system-err").text = xml_text("\n".join(problems))
     ElementTree.indent(root)
-    return '<?xml version="1.0" encoding="UTF-8"?>\n' + ElementTree.tostring(
-        root, encoding="unicode"
-    ) + "\n"  # fmt: skip
-
-
-def _problem(row: dict[object, object]) -> Problem:
-    line = row["source_line"]
-    at = None if line is None or str(line) in ("<NA>", "nan") else int(str(line))
-    return Problem(
-        str(row["code"]), str(row["what"]), str(row["why"] or ""), str(row["fix"] or ""),
-        source=str(row["source"] or ""), source_line=at, text=str(row["text"] or ""),
-    )  # fmt: skip
+    text = ElementTree.tostring(root, encoding="unicode")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{text}\n'

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipeline.report.words import KIND, SLIP_ADVICE, listing, nutrient_word, plural
+from pipeline.report.words import KIND, SLIP_ADVICE, nutrient_word, plural
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -214,9 +214,3 @@ def _same_doubt(result: Result) -> list[Pattern]:
             "Give it in grams on the line and the verdict will be clear.", after=" open",
         )  # fmt: skip
     return out
-
-
-def sentence(pattern: Pattern, titles: dict[str, str]) -> str:
-    """A pattern as one paragraph of plain text."""
-    names = listing([titles.get(r, r) for r in pattern.recipe_ids], 4)
-    return f"{pattern.headline}. {pattern.advice} ({names})"

@@ -9,16 +9,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 from pipeline.report.frames import records
 from pipeline.report.html import templates
-from pipeline.report.words import amount, known, nutrient_word, plural, unit_of
+from pipeline.report.words import MACROS, amount, known, nutrient_word, plural, unit_of
 
 if TYPE_CHECKING:
     import pandas as pd
-
-PLOTTED = ("kcal", "protein_g", "carbs_g", "fat_g")
 
 _JUDGED = ("agrees", "uncertain", "disagrees")
 #: Marks in one picture; a larger collection is thinned, and its title says so.
@@ -56,7 +55,7 @@ def plots(
         of: where ``findings`` are some of many: how many recipes state each nutrient.
     """
     out = []
-    for column in PLOTTED:
+    for column in MACROS:
         rows = findings[
             (findings["nutrient"] == column)
             & findings["verdict"].isin(_JUDGED)
@@ -118,48 +117,13 @@ def _words(column: str, rows: pd.DataFrame) -> str:
 _LEFT, _RIGHT, _TOP, _BOTTOM = 52.0, 323.0, 8.0, 241.0
 
 
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """A round number and its places on the two scales."""
-
-    text: str
-    x: float
-    y: float
-
-
-@dataclass(frozen=True, slots=True)
-class Point:
-    """A recipe: the place of its mark, and where its likely range begins and ends."""
-
-    x: float
-    y: float
-    low: float
-    high: float
-    verdict: str
-    number: str
-    off: float
-
-
-@dataclass(frozen=True, slots=True)
-class Picture:
+def _picture(column: str, rows: pd.DataFrame, numbers: dict[str, int]) -> SimpleNamespace:
     """What the template draws; places are units of the picture.
 
-    Attributes:
-        strip: corners of the area in which the numbers differ by at most 10 %.
-        numbered: the points that get their number, those with the largest differences.
+    ``strip``: corners of the area in which the numbers differ by at most 10 %; ``numbered``: the
+    points that get their number. A point is the place of a recipe's mark, and where its likely range
+    begins and ends.
     """
-
-    ticks: list[Tick]
-    strip: list[tuple[float, float]]
-    points: list[Point]
-    numbered: list[Point]
-    left: float = _LEFT
-    right: float = _RIGHT
-    top: float = _TOP
-    bottom: float = _BOTTOM
-
-
-def _picture(column: str, rows: pd.DataFrame, numbers: dict[str, int]) -> Picture:
     floor = _FLOOR.get(column, 0.5)  # the scales are logarithmic; nothing lies below it
 
     def at_least(value: float, other: float) -> float:
@@ -183,26 +147,28 @@ def _picture(column: str, rows: pd.DataFrame, numbers: dict[str, int]) -> Pictur
         return round(_BOTTOM - (_BOTTOM - _TOP) * along(value), 1)
 
     points = [
-        Point(x(computed), y(stated), x(low), x(high), str(row["verdict"]),
-              str(numbers.get(str(row["recipe_id"]), "")), abs(stated - computed) / max(computed, floor))
+        SimpleNamespace(
+            x=x(computed), y=y(stated), low=x(low), high=x(high), verdict=str(row["verdict"]),
+            number=str(numbers.get(str(row["recipe_id"]), "")),
+            off=abs(stated - computed) / max(computed, floor),
+        )
         for row, stated, computed, low, high in found
     ]  # fmt: skip
     corners = [
         (least, least), (least, least * 1.1), (most / 1.1, most), (most, most), (most, most / 1.1),
         (least * 1.1, least),
     ]  # fmt: skip
-    return Picture(
-        [Tick(f"{t:g}", x(t), y(t)) for t in _ticks(least, most)],
-        [(x(a), y(b)) for a, b in corners],
-        points,
-        _numbered(points),
-    )
+    return SimpleNamespace(
+        ticks=[{"text": f"{t:g}", "x": x(t), "y": y(t)} for t in _ticks(least, most)],
+        strip=[(x(a), y(b)) for a, b in corners], points=points, numbered=_numbered(points),
+        left=_LEFT, right=_RIGHT, top=_TOP, bottom=_BOTTOM,
+    )  # fmt: skip
 
 
-def _numbered(points: list[Point]) -> list[Point]:
+def _numbered(points: list[SimpleNamespace]) -> list[SimpleNamespace]:
     """The largest differences, without those whose number would cover another."""
     off = sorted((p for p in points if p.verdict == "disagrees"), key=lambda p: -p.off)
-    chosen: list[Point] = []
+    chosen: list[SimpleNamespace] = []
     for point in off[: 3 * _NUMBERED]:
         if len(chosen) < _NUMBERED and not any(
             abs(point.x - other.x) < 19 and abs(point.y - other.y) < 10.5 for other in chosen

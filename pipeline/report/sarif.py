@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from pipeline.report.ci import Case, cases
+from pipeline.report.ci import Case, cases, line_of
 from pipeline.report.facts import facts
-from pipeline.report.words import known
+from pipeline.report.frames import Row, records
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -36,7 +36,6 @@ _RULES: dict[str, tuple[str, str, str]] = {
         "Weigh the line that owns most of the doubt, and give its grams.",
     ),
 }
-_SEVERITY = {"error": "error", "warning": "warning", "note": "note"}
 
 
 def render(result: Result) -> str:
@@ -44,10 +43,9 @@ def render(result: Result) -> str:
     base = _base(Path(result.collection.root))
     rules = dict(_RULES)
     results = [_of_case(case, base, result) for case in cases(result) if case.verdict in _LEVEL]
-    for row in result.problems.to_dict("records"):
-        code = str(row["code"])
-        rules.setdefault(code, (_pascal(code), str(row["what"]), str(row["fix"] or "")))
-        results.append(_of_problem({str(k): v for k, v in row.items()}, base, result))
+    for row in records(result.problems):
+        rules.setdefault(row["code"], (_pascal(row["code"]), row["what"], row["fix"]))
+        results.append(_of_problem(row, base, result))
     ids = list(rules)
     for one in results:
         one["ruleIndex"] = ids.index(one["ruleId"])
@@ -83,39 +81,32 @@ def _rule(code: str, name: str, what: str, fix: str) -> dict[str, Any]:
 
 def _of_case(case: Case, base: Path, result: Result) -> dict[str, Any]:
     text = f"{case.title or case.recipe_id} {case.message}."
-    if case.detail:
-        text += f" {case.detail}"
-    at = case.line or case.source_line
-    out: dict[str, Any] = {
-        "ruleId": f"stated-{case.verdict}",
-        "level": _LEVEL[case.verdict],
-        "message": {"text": text},
-        "partialFingerprints": {"recipe/v1": _print(case.recipe_id, case.verdict)},
-    }
-    place = _place(case.source, at, base, result)
-    if place:
-        out["locations"] = [place]
+    out = _result(
+        f"stated-{case.verdict}", _LEVEL[case.verdict], f"{text} {case.detail}".strip(),
+        {"recipe/v1": _print(case.recipe_id, case.verdict)},
+        _place(case.source, case.line or case.source_line, base, result),
+    )  # fmt: skip
     if case.accepted:
         out["suppressions"] = [{"kind": "external", "justification": case.accepted}]
     return out
 
 
-def _of_problem(row: dict[str, Any], base: Path, result: Result) -> dict[str, Any]:
-    parts = [str(row[k]) for k in ("what", "why", "fix") if row[k]]
-    line = row["source_line"]
-    at = None if line is None or str(line) in ("<NA>", "nan") else int(line)
-    out: dict[str, Any] = {
-        "ruleId": str(row["code"]),
-        "level": _SEVERITY.get(str(row["severity"]), "warning"),
-        "message": {"text": ". ".join(parts)},
-        "partialFingerprints": {
-            "problem/v1": _print(str(row["code"]), str(row["source"]), str(row["text"]))
-        },
-    }
-    place = _place(str(row["source"] or ""), at, base, result)
-    if place:
-        out["locations"] = [place]
-    return out
+def _of_problem(row: Row, base: Path, result: Result) -> dict[str, Any]:
+    return _result(
+        row["code"], row["severity"], ". ".join(filter(None, (row["what"], row["why"], row["fix"]))),
+        {"problem/v1": _print(row["code"], row["source"], row["text"])},
+        _place(row["source"], line_of(row["source_line"]), base, result),
+    )  # fmt: skip
+
+
+def _result(
+    rule: str, level: str, text: str, prints: dict[str, str], place: dict[str, Any] | None
+) -> dict[str, Any]:
+    located = {"locations": [place]} if place else {}
+    return {
+        "ruleId": rule, "level": level, "message": {"text": text}, "partialFingerprints": prints,
+        **located,
+    }  # fmt: skip
 
 
 def _place(source: str, line: int | None, base: Path, result: Result) -> dict[str, Any] | None:
@@ -127,7 +118,7 @@ def _place(source: str, line: int | None, base: Path, result: Result) -> dict[st
         artifact: dict[str, Any] = {"uri": uri, "uriBaseId": _BASE}
     except ValueError:  # a file given by a path outside the collection
         artifact = {"uri": path.absolute().as_uri()}
-    region = {"startLine": line if line is not None and known(line) and line > 0 else 1}
+    region = {"startLine": line or 1}
     return {"physicalLocation": {"artifactLocation": artifact, "region": region}}
 
 

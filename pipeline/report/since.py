@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from pipeline.report.frames import Row, records
 from pipeline.report.words import amount, plural, verdict_word
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ def what_moved(before: Result, after: Result) -> list[str]:
     Returns:
         One line a fact, "" never among them; empty when nothing moved.
     """
-    was, now = _recipes(before), _recipes(after)
+    was, now = ({r["recipe_id"]: r for r in records(one.recipes)} for one in (before, after))
     lines = [f"{_titled(was[r])}: no longer there" for r in was if r not in now]
     for recipe_id, row in now.items():
         if recipe_id not in was:
@@ -36,21 +37,16 @@ def what_moved(before: Result, after: Result) -> list[str]:
     return lines
 
 
-def _recipes(result: Result) -> dict[str, dict[str, Any]]:
-    rows = result.recipes.to_dict("records")
-    return {str(row["recipe_id"]): {str(k): v for k, v in row.items()} for row in rows}
-
-
-def _titled(row: dict[str, Any]) -> str:
+def _titled(row: Row) -> str:
     return str(row["title"] or row["recipe_id"])
 
 
-def _numbers(row: dict[str, Any]) -> str:
+def _numbers(row: Row) -> str:
     stated, computed = (amount(row[f"kcal_{side}"], "kcal") for side in ("stated", "computed"))
     return f"; {stated} stated, {computed} computed"
 
 
-def _moves(was: dict[str, Any], now: dict[str, Any]) -> list[str]:
+def _moves(was: Row, now: Row) -> list[str]:
     moves = []
     if was["verdict"] != now["verdict"]:
         moves.append(f"{verdict_word(was['verdict'])} → {verdict_word(now['verdict'])}")
@@ -72,5 +68,5 @@ def _counted(problems: pd.DataFrame) -> Counter[tuple[str, str]]:
     """Problems without their places in the file, which shift with every edit."""
     return Counter(
         (f"{row['source']}: " if row["source"] else "", f"{row['what']} [{row['code']}]")
-        for row in problems.to_dict("records")
+        for row in records(problems)
     )
