@@ -11,14 +11,19 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 
 
-def records(frame: pd.DataFrame) -> list[Row]:
-    """Rows as dicts of plain values; what pandas calls missing is NaN for numbers, "" for text."""
+def records(frame: pd.DataFrame, *missing: Any) -> list[Row]:
+    """Rows as dicts of plain values.
+
+    Args:
+        frame: any.
+        missing: what stands for a missing value; by default NaN among numbers and "" among texts.
+    """
     columns: dict[str, list[Any]] = {}
     for name in frame.columns:
         column = frame[name]
-        gap: Any = math.nan if column.dtype.kind in "iufb" else ""
         values = column.to_numpy(dtype=object, copy=True)
-        values[column.isna().to_numpy()] = gap
+        gap = missing or (math.nan if column.dtype.kind in "iufb" else "",)
+        values[column.isna().to_numpy()] = gap[0]
         columns[str(name)] = values.tolist()
     names = list(columns)
     return [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]

@@ -15,9 +15,11 @@ import hmac
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
-from urllib.parse import parse_qs
+
+from starlette.datastructures import Headers, MutableHeaders, QueryParams
+from starlette.requests import cookie_parser
+from starlette.responses import PlainTextResponse
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -121,45 +123,37 @@ class Guard:
 
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
-                present = {name for name, _ in message.get("headers", [])}
-                message.setdefault("headers", [])
-                message["headers"] = [
-                    *message["headers"],
-                    *(
-                        (name.encode(), value.encode())
-                        for name, value in HEADERS.items()
-                        if name.encode() not in present
-                    ),
-                ]
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers.setdefault(name, value)
             await send(message)
 
         refusal = self._refusal(scope)
         if refusal is not None:
-            await _answer(guarded, *refusal)
+            status, text = refusal
+            answer = PlainTextResponse(f"{text}\n", status, {"connection": "close"})
+            await answer(scope, receive, guarded)
             return
         await self.app(scope, _limited(receive), guarded)
 
     def _refusal(self, scope: Scope) -> tuple[int, str] | None:
         """Status and plain words for what is turned away, None for what may pass."""
-        headers: dict[bytes, list[bytes]] = {}
-        for name, value in scope["headers"]:
-            headers.setdefault(name.lower(), []).append(value)
+        headers = Headers(scope=scope)
 
-        def one(name: bytes) -> str | None:
-            values = headers.get(name, [])
-            return values[0].decode("latin-1") if len(values) == 1 else None
+        def one(name: str) -> str | None:
+            values = headers.getlist(name)
+            return values[0] if len(values) == 1 else None
 
-        if one(b"host") != self.key.host:
+        if one("host") != self.key.host:
             return 421, "This address is not served here."
-        if b"origin" in headers and one(b"origin") != self.key.origin:
+        if "origin" in headers and one("origin") != self.key.origin:
             return 403, "Only this page's own requests are answered."
         safe = scope["method"] in SAFE_METHODS
-        if not safe and b"origin" not in headers:
+        if not safe and "origin" not in headers:
             return 403, "A request that changes something has to say where it comes from."
-        site = one(b"sec-fetch-site")
-        if not safe and site not in (None, "same-origin"):
+        if not safe and one("sec-fetch-site") not in (None, "same-origin"):
             return 403, "Only this page's own requests are answered."
-        length = one(b"content-length")
+        length = one("content-length")
         if length is not None and (not length.isdigit() or int(length) > LARGEST_BODY):
             return 413, "That is more than any form of this page holds."
         if not self._known(scope, headers):
@@ -169,18 +163,14 @@ class Guard:
             )
         return None
 
-    def _known(self, scope: Scope, headers: dict[bytes, list[bytes]]) -> bool:
-        for raw in headers.get(b"cookie", []):
-            try:
-                morsel = SimpleCookie(raw.decode("latin-1")).get(self.key.cookie)
-            except CookieError:
-                continue
-            if morsel is not None and self.key.fits(morsel.value):
+    def _known(self, scope: Scope, headers: Headers) -> bool:
+        for cookies in map(cookie_parser, headers.getlist("cookie")):
+            if self.key.fits(cookies.get(self.key.cookie, "")):
                 return True
-        if scope["path"] != "/":
+        if scope["path"] != "/" or scope["method"] != "GET":
             return False
-        given = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("token", [])
-        if len(given) != 1 or scope["method"] != "GET" or not self.key.opens(given[0]):
+        given = QueryParams(scope.get("query_string", b"")).getlist("token")
+        if len(given) != 1 or not self.key.opens(given[0]):
             return False
         scope.setdefault("state", {})["way_in"] = True
         return True
@@ -200,14 +190,3 @@ def _limited(receive: Receive) -> Receive:
         return message
 
     return limited
-
-
-async def _answer(send: Send, status: int, text: str) -> None:
-    body = f"{text}\n".encode()
-    headers = [
-        (b"content-type", b"text/plain; charset=utf-8"),
-        (b"content-length", str(len(body)).encode()),
-        (b"connection", b"close"),
-    ]
-    await send({"type": "http.response.start", "status": status, "headers": headers})
-    await send({"type": "http.response.body", "body": body})

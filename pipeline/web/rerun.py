@@ -6,10 +6,11 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pipeline.compute.convention import TABLE, Convention
 from pipeline.reading import read_all
+from pipeline.report.frames import Row, records
 from pipeline.run import judge_read
 
 if TYPE_CHECKING:
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
     from pipeline.reading import Tools
     from pipeline.run import Result
     from pipeline.settings import Settings
-
-Row = dict[str, Any]
 
 
 @dataclass(slots=True)
@@ -71,7 +70,7 @@ def run_all(
     """Every recipe of a collection, by recipe_id, and the habits of its creators if wanted."""
     read, runners, _ = read_all(collection, tools)
     result = judge_read(collection, read, runners, tools, settings, [], brief=True, habits=habits)
-    return _by_recipe(result), _rows(result.habits)
+    return _by_recipe(result), records(result.habits, None)
 
 
 def run_again(
@@ -157,32 +156,14 @@ def _by_recipe(result: Result) -> dict[str, RecipeNow]:
         str(row["recipe_id"]): RecipeNow(
             row, uses=uses.get(str(row["recipe_id"]), frozenset()), convention=result.convention
         )
-        for row in _rows(result.recipes)
+        for row in records(result.recipes, None)
     }
-    for row in _rows(result.findings):
-        recipes[row["recipe_id"]].findings.append(row)
-    for row in _rows(result.lines):
-        recipes[row["recipe_id"]].lines.append(row)
-    for row in _rows(result.explanations):
-        recipes[row["recipe_id"]].explanations.append(row)
-    for row in _rows(result.doubt):
-        recipes[row["recipe_id"]].doubt.append(row)
+    for name in ("findings", "lines", "explanations", "doubt"):
+        for row in records(getattr(result, name), None):
+            getattr(recipes[row["recipe_id"]], name).append(row)
     energy = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
-    for recipe_id, low, high in zip(
-        energy["recipe_id"], energy["low"], energy["high"], strict=True
-    ):
-        recipes[recipe_id].half_kcal = float(high - low) / 2
-    for row in _rows(result.to_review):
+    for row in records(energy):
+        recipes[row["recipe_id"]].half_kcal = float(row["high"] - row["low"]) / 2
+    for row in records(result.to_review, None):
         recipes[row["recipe_id"]].asks[int(row["line_no"])] = row
     return recipes
-
-
-def _rows(frame: pd.DataFrame) -> list[Row]:
-    """Plain rows; what is missing is None."""
-    import pandas as pd
-
-    records = frame.to_dict("records")
-    return [
-        {str(k): None if v is None or v is pd.NA or v != v else v for k, v in row.items()}
-        for row in records
-    ]

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pipeline.problems import failure
+from pipeline.report.frames import records
 from pipeline.web.file_changes import fingerprint, read_decoded
 from pipeline.web.model import Answer, ChangedElsewhere, FileChange, RecipeChange, Script, line_key
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pipeline.intake.spoken.cards import WrittenRecipe
     from pipeline.web.history import History
     from pipeline.web.state import ReviewState
@@ -182,7 +181,7 @@ class ScriptEdits:
             key,
             source,
             words,
-            mark_rows(marks[marks["source"] == source]),
+            records(marks[marks["source"] == source], None),
             cards, file, written, stands, places,
             [self._line_nos(r, card) for r, card in zip(places, cards.recipes, strict=False)],
         )  # fmt: skip
@@ -202,10 +201,3 @@ class ScriptEdits:
             out.append(int(ahead[at][0]))
             del ahead[: at + 1]
         return out
-
-
-def mark_rows(marks: pd.DataFrame) -> list[dict[str, Any]]:
-    """Rows of marks; a line that is not there is None."""
-    plain = marks.astype({"line_no": "object"})
-    plain["line_no"] = plain["line_no"].where(plain["line_no"].notna(), None)
-    return [{str(k): v for k, v in row.items()} for row in plain.to_dict("records")]
