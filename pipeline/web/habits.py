@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.habits import confirm
@@ -13,10 +13,9 @@ from pipeline.habits.words import weight
 from pipeline.memory.decisions import Decision, change_decision
 from pipeline.nutrients import BY_TAG
 from pipeline.settings import FILE_NAME
-from pipeline.web.model import Answer, FileChange
+from pipeline.web.model import Answer, FileChange, recipe_key
 
 if TYPE_CHECKING:
-    from pipeline.web.pack import Pack
     from pipeline.web.pages import Note
     from pipeline.web.session import ReviewSession
     from pipeline.web.state import ReviewState
@@ -28,32 +27,10 @@ TITLES = 8
 
 
 @dataclass(slots=True)
-class HabitCard:
-    """One habit as the page asks about it.
-
-    Attributes:
-        key: its name in addresses.
-        row: its row of ``habits.HABIT``.
-        acts: the answers it can be given; see ``habits.confirm.acts``.
-        words: answer to the words of its button.
-        recipes: verdict and title of its recipes, some of them; ``more`` how many others.
-        pack: pack values typed and found wanting.
-    """
-
-    key: str
-    row: dict[str, Any]
-    acts: list[confirm.Act]
-    words: dict[str, str]
-    recipes: list[tuple[str, str]]
-    more: int
-    pack: Pack | None = None
-
-
-@dataclass(slots=True)
 class HabitPanel:
     """The page of habits."""
 
-    cards: list[HabitCard]
+    cards: list[SimpleNamespace]
     waiting: int
     one_creator: bool
     files: tuple[str, str]  # names of decisions and pantry
@@ -63,7 +40,7 @@ class HabitPanel:
 
 def habit_key(row: Mapping[str, Any]) -> str:
     """The name of a habit in addresses."""
-    return hashlib.sha256(str(row["key"]).encode("utf-8", "surrogatepass")).hexdigest()[:16]
+    return recipe_key(str(row["key"]))
 
 
 def panel(session: ReviewSession, note: Note | None = None) -> HabitPanel:
@@ -85,18 +62,17 @@ def questions(state: ReviewState) -> list[dict[str, Any]]:
     return [row for row in state.habits if row["kind"] != READING]
 
 
-def find(session: ReviewSession, key: str) -> dict[str, Any] | None:
-    """A habit by its key, None when it is no longer there."""
-    return next((row for row in session.state.habits if habit_key(row) == key), None)
+def _card(state: ReviewState, row: dict[str, Any]) -> SimpleNamespace:
+    """One habit as the page asks about it.
 
-
-def _card(state: ReviewState, row: dict[str, Any]) -> HabitCard:
-    ids = ids_of(row["recipe_ids"])
-    recipes = [state.recipes[r] for r in ids if r in state.recipes]
-    named = [(now.verdict, now.title) for now in recipes]
-    return HabitCard(
-        habit_key(row), row, confirm.acts(row), _words(row), named[:TITLES], len(named) - TITLES
-    )
+    ``acts``: the answers it can be given; ``words``: those of their buttons; ``recipes``: verdict and
+    title of some, ``more`` how many others; ``pack``: values typed and found wanting.
+    """
+    named = [state.recipes[r] for r in ids_of(row["recipe_ids"]) if r in state.recipes]
+    return SimpleNamespace(
+        key=habit_key(row), row=row, acts=confirm.acts(row), words=_words(row), pack=None,
+        recipes=[(now.verdict, now.title) for now in named[:TITLES]], more=len(named) - TITLES,
+    )  # fmt: skip
 
 
 def _words(row: Mapping[str, Any]) -> dict[str, str]:
@@ -130,7 +106,7 @@ def answer(
     """
     state = session.state
     with state.lock:
-        row = find(session, key)
+        row = next((row for row in state.habits if habit_key(row) == key), None)
         if row is None:
             raise KeyError(key)
         ids, food_id = set(ids_of(row["recipe_ids"])), str(row["table_food_id"] or "")

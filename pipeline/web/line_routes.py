@@ -69,7 +69,7 @@ class LineRoutes:
         queue = session.questions.queue()
         if not queue:
             return self.view.show(request, self.view.note(request), queue=queue)
-        return self.view.show(request, pages.panel(session, queue[0].key, queue), queue=queue)
+        return self.view.show(request, Panel(session, queue[0].key, queue), queue=queue)
 
     def line(self, request: Request) -> Response:
         """One line, with what the search box found when it was sent as a form."""
@@ -78,7 +78,7 @@ class LineRoutes:
         if session.state.lines.text(key) is None:
             return self.view.show(request, GONE, 404)
         queue = session.questions.queue()
-        panel = pages.panel(session, key, queue, self.view.note(request))
+        panel = Panel(session, key, queue, self.view.note(request))
         panel.query = request.query_params.get("q", "")[:200]
         if panel.query:
             panel.found = pages.found(session, key, panel.query)
@@ -90,7 +90,7 @@ class LineRoutes:
         if session.state.lines.text(key) is None:
             return HTMLResponse(self.view.render("gone.html.j2", said=GONE.title), 404)
         words = request.query_params.get("q", "")[:200]
-        panel = pages.panel(session, key, [])
+        panel = Panel(session, key, [])
         panel.found = pages.found(session, key, words) if words.strip() else None
         panel.query = words
         return HTMLResponse(self.view.render("found.html.j2", p=panel, alone=True))
@@ -254,7 +254,7 @@ class LineRoutes:
         if session.state.lines.text(key) is None:
             return self.view.show(request, note, status)
         queue = session.questions.queue()
-        panel = pages.panel(session, key, queue, note)
+        panel = Panel(session, key, queue, note)
         panel.pack = pack
         if typed:
             _keep_typed(panel, typed, status, split)

@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.lines.model import Measure, ParsedLine
-from pipeline.memory.decisions import Decision
 from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import Problem, SteelyardError
-from pipeline.report.words import BASIS, NET_CARBS, PER, nutrient_word, unit_of
+from pipeline.report.words import (
+    MACROS,
+    NET_CARBS,
+    PER,
+    number,
+    nutrient_word,
+    unit_of,
+    verdict_word,
+)
 from pipeline.web.model import (
     Answer,
     ChangedElsewhere,
@@ -24,6 +32,7 @@ from pipeline.web.model import (
 if TYPE_CHECKING:
     from pipeline.web.food_list import Food
     from pipeline.web.pack import Pack
+    from pipeline.web.rerun import RecipeNow
     from pipeline.web.session import ReviewSession
     from pipeline.weigh.weight import Weight
 
@@ -35,7 +44,6 @@ VERDICT_ORDER = {"disagrees": 0, "uncertain": 1, "not_judged": 2, "agrees": 3}
 #: Recipes of one text shown by name.
 RECIPES_SHOWN = 8
 RUNNERS_SHOWN = 5
-MAJOR = ("kcal", "protein_g", "carbs_g", "fat_g")
 #: The beam of the picture leans so many degrees for a difference as large as the sum itself.
 LEAN_DEGREES, MOST_DEGREES = 32.0, 8.0
 
@@ -87,131 +95,95 @@ class Choice:
         return None if value is None or grams is None else float(value) * grams / 100
 
 
-@dataclass(frozen=True, slots=True)
-class NumberRow:
-    """A number of a recipe: stated beside computed."""
-
-    label: str
-    column: str
-    stated: float | None
-    computed: float | None
-    low: float | None
-    high: float | None
-    verdict: str
-    per: str
-
-
-@dataclass(slots=True)
 class RecipeCard:
-    """A recipe as the page shows it; ``script``: address and file of what it was said in."""
+    """A recipe as the page shows it: its numbers, its verdict and its lines.
 
-    key: str
-    title: str
-    source: str
-    verdict: str
-    was: str
-    coverage: float
-    numbers: list[NumberRow]
-    lean: float | None
-    reason: str
-    lines: list[dict[str, Any]] = field(default_factory=list)
-    script: tuple[str, str] | None = None
-    servings: str = ""
-    yield_g: str = ""
-    accepted: str = ""
-    note: Note | None = None
-    fault: tuple[str, str] | None = None  # the form and what is wrong with what was typed
-    typed: str = ""
+    Attributes:
+        was: its verdict before, "" where that does not matter.
+        numbers: a row a number, stated beside computed.
+        lean: degrees the beam leans, None when there is nothing to compare.
+        script: address and file of what it was said in, None when it was not.
+        servings, yield_g: as the recipe says them, "" where it does not.
+        fault: the form and what is wrong with what was ``typed``.
+    """
 
-    @property
-    def address(self) -> str:
-        return f"/recipe/{self.key}"
+    def __init__(self, session: ReviewSession, recipe_id: str, was: str = "") -> None:
+        now, recipe = session.state.recipes[recipe_id], session.state.collection.recipe
+        row = recipe[recipe["recipe_id"] == recipe_id].iloc[0]
+        self.key = recipe_key(recipe_id)
+        self.title, self.verdict, self.was = now.title, now.verdict, was
+        self.source = str(now.about["source"] or "")
+        self.coverage = float(now.about.get("coverage") or 0.0)
+        self.numbers = _numbers(now)
+        self.lean = _lean(self.numbers)
+        self.reason = str((now.explanations[0]["detail"] if now.explanations else "") or "")
+        self.lines = _lines(session, recipe_id)
+        self.script = _script(session, self.source)
+        self.servings, self.yield_g = (
+            "" if v != v else f"{v:g}" for v in (row["servings"], row["yield_g"])
+        )
+        self.accepted = str(now.about.get("accepted") or "")
+        self.note: Note | None = None
+        self.fault: tuple[str, str] | None = None
+        self.typed = ""
+        self.address = f"/recipe/{self.key}"
 
 
-@dataclass(slots=True)
 class Panel:
-    """One line under review."""
+    """Everything about one text that some line reads.
 
-    key: str
-    text: str
-    item: Question | None
-    reading: Reading
-    now: dict[str, Any]
-    decided: Decision | None
-    decided_by_name: Decision | None
-    amount: str
-    states: str
-    choices: list[Choice]
-    lines: int
-    name_lines: int
-    name_texts: int
-    marks: dict[str, str]
-    cards: list[RecipeCard]
-    more_recipes: int
-    note: Note | None = None
-    query: str = ""
-    found: list[Choice] | None = None
-    pack: Pack | None = None
-    scope: str = "line"
-    grams_typed: str = ""
-    next_key: str = ""
-    grams_fault: str = ""
-    lacks: bool = False
-    halves: tuple[str, str] = ("", "")
-    split_fault: str = ""
-    parts: list[tuple[str, str]] = field(default_factory=list)  # keys and texts of its foods
-    part_of: str = ""
-    sources: list[str] = field(default_factory=list)
+    Attributes:
+        item: the question about it, None when it asks none.
+        now: a line of it as it is counted now.
+        lines, name_lines, name_texts: how many lines read so, and lines and texts of its food name.
+        marks: of the answers the person sees, by scope.
+        cards: its first recipes; ``more_recipes``: how many others.
+        halves: the line parted where it may name a second food.
+        parts: keys and texts of its foods, where it holds several.
+        query, found, pack, grams_typed, grams_fault, split_fault: what was typed, and what came of it.
+    """
 
-    @property
-    def address(self) -> str:
-        return f"/line/{self.key}"
-
-
-def panel(
-    session: ReviewSession, key: str, queue: list[Question], note: Note | None = None
-) -> Panel:
-    """Everything about one text that some line reads."""
-    state, questions = session.state, session.questions
-    reading, places = questions.reading(key), state.lines.places(key)
-    recipe_id, line_no = places[0]
-    recipes = list(dict.fromkeys(r for r, _ in places))
-    state.finish(recipes[:RECIPES_SHOWN])
-    now = state.line(recipe_id, line_no) or {}
-    decided, by_name = questions.answer_to(key, "line"), questions.answer_to(key, "name")
-    same_name = state.lines.same_name(key)
-    was = {m.recipe_id: m.was for m in note.moved if m.was != m.now} if note else {}
-    lacks = not decided and not by_name and questions.lacks(key)
-    cards = [card(session, r, was.get(r, "")) for r in recipes[:RECIPES_SHOWN]]
-    sources = {str(state.recipes[r].about["source"] or "") for r in recipes}
-    text = state.lines.texts[key]
-    return Panel(
-        key=key,
-        text=text,
-        item=next((question for question in queue if question.key == key), None),
-        reading=reading,
-        now=now,
-        decided=decided,
-        decided_by_name=by_name,
-        amount=_amount(reading.parsed),
-        states=", ".join(sorted(s.replace("_", " ") for s in reading.parsed.states)),
-        choices=_choices(session, key, reading, now, lacks),
-        lines=len(places),
-        name_lines=sum(len(state.lines.places(k)) for k in same_name),
-        name_texts=len(same_name),
-        marks={scope: session.answers.mark(key, scope) for scope in ("line", "name")},
-        cards=cards,
-        more_recipes=len(recipes) - len(cards),
-        note=note,
-        grams_typed=_figure(now.get("grams")),
-        next_key=_next(queue, key),
-        scope="name" if questions.same_food(key) else "line",
-        lacks=lacks,
-        halves=halves(text),
-        parts=[(k, state.lines.texts[k]) for k in questions.parts(key) if k in state.lines.texts],
-        part_of=questions.part_of(key),
-        sources=sorted(sources)[:3],
-    )
+    def __init__(
+        self, session: ReviewSession, key: str, queue: list[Question], note: Note | None = None
+    ) -> None:
+        state, questions = session.state, session.questions
+        places, same_name = state.lines.places(key), state.lines.same_name(key)
+        recipes = list(dict.fromkeys(r for r, _ in places))
+        state.finish(recipes[:RECIPES_SHOWN])
+        was = {m.recipe_id: m.was for m in note.moved if m.was != m.now} if note else {}
+        self.key, self.note = key, note
+        self.address = f"/line/{key}"
+        self.text = state.lines.texts[key]
+        self.item = next((question for question in queue if question.key == key), None)
+        self.reading = questions.reading(key)
+        self.now = state.line(*places[0]) or {}
+        self.decided = questions.answer_to(key, "line")
+        self.decided_by_name = questions.answer_to(key, "name")
+        self.lacks = not self.decided and not self.decided_by_name and questions.lacks(key)
+        self.amount = _amount(self.reading.parsed)
+        self.states = ", ".join(sorted(s.replace("_", " ") for s in self.reading.parsed.states))
+        self.choices = _choices(session, key, self.reading, self.now, self.lacks)
+        self.lines = len(places)
+        self.name_lines = sum(len(state.lines.places(k)) for k in same_name)
+        self.name_texts = len(same_name)
+        self.marks = {scope: session.answers.mark(key, scope) for scope in ("line", "name")}
+        self.cards = [RecipeCard(session, r, was.get(r, "")) for r in recipes[:RECIPES_SHOWN]]
+        self.more_recipes = len(recipes) - len(self.cards)
+        self.next_key = next((item.key for item in queue if item.key != key), "")
+        self.scope = "name" if questions.same_food(key) else "line"
+        self.halves = halves(self.text)
+        texts = state.lines.texts
+        self.parts = [(k, texts[k]) for k in questions.parts(key) if k in texts]
+        self.part_of = questions.part_of(key)
+        self.sources = sorted({str(state.recipes[r].about["source"] or "") for r in recipes})[:3]
+        self.query = ""
+        self.found: list[Choice] | None = None
+        self.pack: Pack | None = None
+        self.grams_typed, self.grams_fault, self.split_fault = (
+            _figure(self.now.get("grams")),
+            "",
+            "",
+        )
 
 
 _AND = re.compile(r"\s+(?:and|with|plus|&|und|mit)\s+|\s*[+/]\s*", re.I)
@@ -221,11 +193,6 @@ def halves(text: str) -> tuple[str, str]:
     """A line parted where it may name a second food, to be corrected by a person."""
     found = _AND.search(text)
     return (text, "") if found is None else (text[: found.start()], text[found.end() :])
-
-
-def _next(queue: list[Question], key: str) -> str:
-    """The line to go to after this one: the first open one that is another."""
-    return next((item.key for item in queue if item.key != key), "")
 
 
 def _figure(value: float | None) -> str:
@@ -275,45 +242,31 @@ def found(session: ReviewSession, key: str, words: str) -> list[Choice]:
     ]
 
 
-def card(session: ReviewSession, recipe_id: str, was: str = "") -> RecipeCard:
-    """A recipe: its numbers, its verdict and its lines."""
-    now = session.state.recipes[recipe_id]
-    numbers = [_number_row(row) for row in now.findings]
-    stated = {row.column for row in numbers}
-    missing = [c for c in MAJOR if c not in stated and not (c == "carbs_g" and NET_CARBS in stated)]
-    numbers += [
-        NumberRow(
-            nutrient_word(c), c, None, now.about.get(f"{c}_computed"), None, None, "",
-            PER["per_serving"],
+def _numbers(now: RecipeNow) -> list[SimpleNamespace]:
+    """Stated beside computed, the macros first and always."""
+
+    def row(column: str, verdict: str, per: str, **values: float | None) -> SimpleNamespace:
+        return SimpleNamespace(
+            label=nutrient_word(column), column=column, verdict=verdict, per=per, **values
         )
-        for c in missing
-    ]  # fmt: skip
-    order = [*MAJOR, NET_CARBS, *BY_COLUMN]
-    numbers.sort(key=lambda row: order.index(row.column) if row.column in order else len(order))
-    reason = now.explanations[0]["detail"] if now.explanations else ""
-    return RecipeCard(
-        recipe_key(recipe_id),
-        now.title,
-        str(now.about["source"] or ""),
-        now.verdict,
-        was,
-        float(now.about.get("coverage") or 0.0),
-        numbers,
-        _lean(numbers),
-        str(reason or ""),
-        _lines(session, recipe_id),
-        _script(session, str(now.about["source"] or "")),
-        *_makes(session, recipe_id),
-        accepted=str(now.about.get("accepted") or ""),
-    )
 
-
-def _makes(session: ReviewSession, recipe_id: str) -> tuple[str, str]:
-    """Servings and weight of the whole as the recipe says them, "" where it does not."""
-    recipe = session.state.collection.recipe
-    row = recipe[recipe["recipe_id"] == recipe_id].iloc[0]
-    servings, yield_g = ("" if v != v else f"{v:g}" for v in (row["servings"], row["yield_g"]))
-    return servings, yield_g
+    sides = ("stated", "computed", "low", "high")
+    rows = [
+        row(
+            f["nutrient"],
+            f["verdict"],
+            PER.get(str(f.get("basis")), ""),
+            **{s: f[s] for s in sides},
+        )
+        for f in now.findings
+    ]
+    stated = {row.column for row in rows}
+    for c in MACROS:
+        if c not in stated and not (c == "carbs_g" and NET_CARBS in stated):
+            values = {**dict.fromkeys(sides), "computed": now.about.get(f"{c}_computed")}
+            rows.append(row(c, "", PER["per_serving"], **values))
+    order = [*MACROS, NET_CARBS, *BY_COLUMN]
+    return sorted(rows, key=lambda r: order.index(r.column) if r.column in order else len(order))
 
 
 def _script(session: ReviewSession, source: str) -> tuple[str, str] | None:
@@ -324,20 +277,12 @@ def _script(session: ReviewSession, source: str) -> tuple[str, str] | None:
     return (f"/script/{key}", script) if (key, script) in session.scripts.sources() else None
 
 
-def _number_row(row: dict[str, Any]) -> NumberRow:
-    column = str(row["nutrient"])
-    return NumberRow(
-        nutrient_word(column), column, row["stated"], row["computed"], row["low"], row["high"],
-        str(row["verdict"]), PER.get(str(row.get("basis")), ""),
-    )  # fmt: skip
-
-
-def _lean(numbers: list[NumberRow]) -> float | None:
+def _lean(numbers: list[SimpleNamespace]) -> float | None:
     """Degrees the beam leans: more stated than computed goes down on the stated side."""
     energy = next((n for n in numbers if n.column == "kcal"), None)
     if energy is None or energy.stated is None or not energy.computed:
         return None
-    lean = LEAN_DEGREES * (energy.stated - energy.computed) / energy.computed
+    lean: float = LEAN_DEGREES * (energy.stated - energy.computed) / energy.computed
     return round(max(-MOST_DEGREES, min(MOST_DEGREES, lean)), 2)
 
 
@@ -379,11 +324,6 @@ def _line_status(row: dict[str, Any], asks: bool) -> str:
     return "counted"
 
 
-def basis_word(basis: str | None) -> str:
-    """How grams were found, in words."""
-    return BASIS.get(basis or "", basis or "")
-
-
 def shown_problems(session: ReviewSession) -> list[Problem]:
     """Problems of the files; many of one kind in one script share one entry."""
     from pipeline.problems import problems_frame
@@ -398,19 +338,11 @@ def shown_problems(session: ReviewSession) -> list[Problem]:
 
 def moved_sentence(moved: RecipeChange) -> str:
     """ "Fish pie: disagrees → agrees, 412 → 398 kcal a serving": what the live region says."""
-    from pipeline.report.words import number, verdict_word
-
-    verdict = (
-        f"was {verdict_word(moved.was)}, now {verdict_word(moved.now)}"
-        if moved.was != moved.now
-        else f"still {verdict_word(moved.now)}"
-    )
-    energy = f"{number(moved.kcal_now, 'kcal')} kcal a serving computed"
-    if moved.kcal_was is not None and moved.kcal_now is not None:
-        same = round(moved.kcal_was) == round(moved.kcal_now)
-        if not same:
-            energy = f"{number(moved.kcal_was, 'kcal')} to {energy}"
-    return f"{moved.title}: {verdict}; {energy}."
+    was, now = verdict_word(moved.was), verdict_word(moved.now)
+    verdict = f"was {was}, now {now}" if moved.was != moved.now else f"still {now}"
+    before, after = number(moved.kcal_was, "kcal"), number(moved.kcal_now, "kcal")
+    kcal = f"{before} to {after}" if before != after and "–" not in (before, after) else after
+    return f"{moved.title}: {verdict}; {kcal} kcal a serving computed."
 
 
 def note_sentence(note: Note) -> str:
@@ -435,8 +367,6 @@ def file_fault(fault: BaseException) -> str:
 
 def amount_text(value: float | None, column: str, *, unit: bool = True) -> str:
     """ "412 kcal", "9.5 g", "–"; without the unit where a heading says it."""
-    from pipeline.report.words import number
-
     measure = unit_of(column)
     text = number(value, measure)
     return text if text == "–" or not unit else f"{text} {measure}"

@@ -85,6 +85,6 @@ class RecipeRoutes:
     ) -> Response:  # fmt: skip
         """The recipe as it stands now."""
         self.view.session.state.finish([recipe_id])
-        card = pages.card(self.view.session, recipe_id)
+        card = pages.RecipeCard(self.view.session, recipe_id)
         card.note, card.fault, card.typed = note, fault, typed[:300]
         return self.view.show(request, card, status)

@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from pipeline.problems import SteelyardError
 from pipeline.report.html import TEMPLATES, environment
+from pipeline.report.words import BASIS, MACROS
 from pipeline.web import pages
 from pipeline.web.guard import Pass
 from pipeline.web.habits import HabitPanel, questions
@@ -169,11 +170,11 @@ def static_file(name: str) -> bytes:
 def _environment() -> Environment:
     made = environment([HERE / "templates", TEMPLATES])
     made.filters.update(
-        amount=pages.amount_text, basis=pages.basis_word, moved=pages.moved_sentence,
+        amount=pages.amount_text, basis=lambda basis: BASIS.get(basis or "", basis or ""), moved=pages.moved_sentence,
         recipe_key=recipe_key,
     )  # fmt: skip
     made.globals.update(
-        MACROS=pages.MAJOR,
+        MACROS=MACROS,
         MACRO_WORDS={"kcal": "kcal", "protein_g": "protein", "carbs_g": "carbs", "fat_g": "fat"},
     )
     return made
