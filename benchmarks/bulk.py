@@ -90,9 +90,10 @@ def plain_seconds(path: Path, lines: int) -> tuple[float, float]:
     """Wall and CPU seconds the plain approach would take for ``lines``, from a sample of them."""
     import duckdb
     import pandas as pd
+    from food_table import load_foods
     from rapidfuzz import fuzz, process, utils
 
-    from pipeline.snapshot import load_foods, open_snapshot
+    from pipeline.snapshot import open_snapshot
 
     with open_snapshot().connect() as con:
         foods = pd.Series(load_foods(con).description).str.lower().tolist()

@@ -113,7 +113,7 @@ def table(snapshot: Snapshot) -> Table:
     for name, at in names:
         first.setdefault(at, name)
         many[at] = many.get(at, 0) + 1
-    from pipeline.snapshot import load_foods
+    from food_table import load_foods
 
     with snapshot.connect() as con:
         by_row = {at: food_id for food_id, at in load_foods(con).index.items()}

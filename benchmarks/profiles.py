@@ -21,12 +21,13 @@ from collections import Counter, defaultdict
 from pathlib import Path
 
 import numpy as np
+from food_table import FoodTable, load_foods
 from langual_agreement import FACETS, Agreement, agrees, compare, kept_apart, kinds, read_codes
 from numpy.typing import NDArray
 
 from pipeline.foods import Profile, profiles
 from pipeline.foods.composition import COOKED
-from pipeline.snapshot import FoodTable, load_foods, open_snapshot
+from pipeline.snapshot import open_snapshot
 
 Columns = dict[str, NDArray[np.float64]]
 _COLUMNS = ("water_g", "protein_g", "fat_g", "carbs_g", "sugar_g", "fiber_g", "sodium_mg")

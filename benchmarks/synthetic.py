@@ -53,11 +53,12 @@ def food_words(index: Index) -> list[frozenset[str]]:
 
 def _foods(snapshot: Snapshot) -> tuple[list[tuple[str, int]], NDArray[Any], dict[int, list[Any]]]:
     """Names with their food's row, values per 100 g by row, and measures by row."""
+    from food_table import load_foods
+
     from pipeline.match import load_index
     from pipeline.match.concepts import Resolver
     from pipeline.match.knowledge import LACKING, Concept
     from pipeline.resources import shared_path
-    from pipeline.snapshot import load_foods
 
     with snapshot.connect() as con:
         foods = load_foods(con)

@@ -6,7 +6,6 @@ pandas and Great Expectations are imported when something is opened or built.
 
 from __future__ import annotations
 
-from pipeline.snapshot.foods import FoodTable, load_foods
 from pipeline.snapshot.manage import (
     build,
     check,
@@ -24,7 +23,7 @@ from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.names import SourceNames, source_names
 
 __all__ = [
-    "SCHEMA_VERSION", "FoodTable", "Snapshot", "SourceNames", "build", "check", "facts_of", "list_snapshots",
-    "live", "load_foods", "named", "open_snapshot", "prune", "rollback", "show",
+    "SCHEMA_VERSION", "Snapshot", "SourceNames", "build", "check", "facts_of", "list_snapshots",
+    "live", "named", "open_snapshot", "prune", "rollback", "show",
     "source_names", "use",
 ]  # fmt: skip

@@ -15,12 +15,12 @@ from pathlib import Path
 import pytest
 
 from pipeline.foods import profiles
-from pipeline.snapshot import load_foods
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 
 import langual_agreement as langual
 import profiles as bench
+from food_table import load_foods
 
 FULL = Path(
     os.environ.get(

@@ -40,8 +40,8 @@ def test_environment_names_the_home(own_home: Path, monkeypatch: pytest.MonkeyPa
 
 def test_opening_imports_nothing_heavy(own_home: Path) -> None:
     code = (
-        "import sys; from pathlib import Path; from pipeline.snapshot import open_snapshot, load_foods;"
-        f"load_foods(open_snapshot(Path({str(own_home)!r})).connect());"
+        "import sys; from pathlib import Path; from pipeline.snapshot import open_snapshot;"
+        f"open_snapshot(Path({str(own_home)!r})).connect();"
         "print([m for m in ('great_expectations','pint','matplotlib','scipy','requests') "
         "if m in sys.modules])"
     )

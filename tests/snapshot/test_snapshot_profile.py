@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import sys
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -10,10 +12,13 @@ from click.testing import CliRunner
 from pipeline.cli import app
 from pipeline.foods import profile, profiles
 from pipeline.foods.vocabulary import SHARED_TABLES
-from pipeline.snapshot import load_foods
 from pipeline.snapshot.builder import inputs_sha256
 from pipeline.snapshot.food_profile import load_profiles
 from pipeline.snapshot.sources import Sr28
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
+
+from food_table import load_foods
 
 
 @pytest.fixture(scope="module")

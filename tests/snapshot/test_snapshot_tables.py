@@ -5,7 +5,9 @@ from __future__ import annotations
 import csv
 import gzip
 import hashlib
+import sys
 import tomllib
+from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -13,9 +15,13 @@ import pytest
 
 from pipeline.nutrients import NUTRIENTS
 from pipeline.resources import data_path
-from pipeline.snapshot import Snapshot, load_foods
+from pipeline.snapshot import Snapshot
 from pipeline.snapshot.sources import Sr28
 from pipeline.tables import FOOD, FOOD_NUTRIENT, MEASURE
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
+
+from food_table import load_foods
 
 
 def rows(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:

@@ -1,4 +1,4 @@
-"""All foods of a snapshot in memory."""
+"""All foods of a snapshot in memory, for benchmarks and tests over whole tables."""
 
 from __future__ import annotations
 
