@@ -10,10 +10,9 @@ from pipeline.intake.stated_line import all_found
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 
 #: Words for a nutrient that a text did not state yet.
+_NAMED = ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT", "FIBTG", "SUGAR", "FASAT", "NA", "ALC")
 LABELS = {
-    "ENERC_KCAL": "energy", "PROCNT": "protein", "CHOCDF": "carbohydrate", "FAT": "fat",
-    "FIBTG": "fibre", "SUGAR": "sugars", "FASAT": "saturates", "NA": "sodium", "ALC": "alcohol",
-    NET_CARBS_TAG: "net carbs",
+    **{tag: BY_TAG[tag].label for tag in _NAMED}, "FASAT": "saturates", NET_CARBS_TAG: "net carbs",
 }  # fmt: skip
 
 
@@ -30,18 +29,26 @@ def unit_of(tag: str) -> str:
 
 def written_value(value: float, tag: str, unit: str, *, salt: bool = False) -> float:
     """``value`` of ``tag`` in the unit a text writes it in ("" is the tag's own)."""
-    unit = unit.lower()
     if tag == "ENERC_KCAL":
-        return value * KJ_PER_KCAL if unit.startswith(("kj", "kilo-j", "kiloj")) else value
+        return value * KJ_PER_KCAL if _in_kj(unit) else value
     if salt:
         value *= SALT_PER_SODIUM
-    wanted = "mg" if unit.startswith("m") else "g" if unit else ("g" if salt else unit_of(tag))
-    own = unit_of(tag)
+    own, unit = unit_of(tag), unit.lower()
+    wanted = "mg" if unit.startswith("m") else "g" if unit or salt else own
     if (own, wanted) == ("mg", "g"):
         return value / 1000
-    if (own, wanted) == ("g", "mg"):
-        return value * 1000
-    return value
+    return value * 1000 if (own, wanted) == ("g", "mg") else value
+
+
+def _in_kj(unit: str) -> bool:
+    return unit.lower().startswith(("kj", "kilo-j", "kiloj"))
+
+
+def _instead(old: str, value: float, tag: str, unit: str, salt: bool) -> str:
+    """The text of another number in the unit and with the decimal mark of an old one."""
+    comma = re.search(r"\d,\d{1,2}(?!\d)", old) is not None
+    number = written_value(value, tag, unit, salt=salt)
+    return shown(number, "kj" if _in_kj(unit) else "", comma=comma)
 
 
 def restate_amount(text: str, tag: str, value: float, *, salt: bool = False) -> str:
@@ -51,10 +58,7 @@ def restate_amount(text: str, tag: str, value: float, *, salt: bool = False) -> 
         return with_unit(value, tag)
     out, at = [], 0
     for start, end, unit in spans:
-        number = written_value(value, tag, unit, salt=salt)
-        comma = re.search(r"\d,\d{1,2}(?!\d)", text[start:end]) is not None
-        kj = "kj" if unit.lower().startswith(("kj", "kilo-j", "kiloj")) else ""
-        out += [text[at:start], shown(number, kj, comma=comma)]
+        out += [text[at:start], _instead(text[start:end], value, tag, unit, salt)]
         at = end
     return "".join([*out, text[at:]])
 
@@ -72,15 +76,9 @@ def restate_line(line: str, values: Mapping[str, float]) -> tuple[str, set[str]]
         start, end = found.number_span
         if found.tag not in values or start < at:
             continue
-        number = written_value(values[found.tag], found.tag, found.unit, salt=found.salt)
-        comma = re.search(r"\d,\d{1,2}(?!\d)", line[start:end]) is not None
-        kj = (
-            "kj"
-            if found.unit.lower().startswith(("kj", "kilo")) and "j" in found.unit.lower()
-            else ""
-        )
         lead = re.sub(r"(?:<|less\s+than)\s*$", "", line[at:start], flags=re.IGNORECASE)
-        out += [lead, shown(number, kj, comma=comma)]
+        value = values[found.tag]
+        out += [lead, _instead(line[start:end], value, found.tag, found.unit, found.salt)]
         at = end
         done.add(found.tag)
     return "".join([*out, line[at:]]), done

@@ -16,6 +16,7 @@ from pipeline.nutrients import NET_CARBS_TAG, NUTRIENTS
 from pipeline.problems import Problem, input_problem
 from pipeline.publish.numbers import NET_CARBS_COLUMN, numbers_in
 from pipeline.publish.restate import shown, stated_sentence, with_unit
+from pipeline.resources import data_path
 from pipeline.settings import DESCRIPTIONS, FILE_NAME, Settings
 
 if TYPE_CHECKING:
@@ -156,32 +157,8 @@ def _write_new(path: Path, text: str, made: Made) -> None:
 
 # --- a starter collection -----------------------------------------------------------------------
 
-_STARTER_CARD = """\
-Lemon lentil soup
-by Your Name
-Serves 4
-
-A card has a title, how much it makes, its ingredients one a line, and the numbers you publish.
-This text is its description: words such as "high in fibre" are looked at too.
-
-Ingredients
-- 250 g red lentils, rinsed
-- 1 onion, chopped
-- 2 carrots, diced
-- 1.2 litres vegetable stock
-For the topping:
-- 1 tbsp olive oil
-- juice of 1 lemon
-
-Method
-The method is not read.
-
-Per serving: 285 kcal, protein 16 g, carbohydrate 47 g, fat 5 g
-"""
-_STARTER_PANTRY = (
-    "Vanilla whey powder", "protein powder;whey;vanilla protein", "1 scoop", "30",
-    "118", "24", "2.1", "1.5", "0.3", "1.8", "0.9", "90",
-)  # fmt: skip
+#: Files of ``data/starter/`` that begin a collection.
+_STARTER = ("recipes/lemon-lentil-soup.txt", "pantry.csv", "decisions.csv")
 
 
 def new_collection(folder: Path) -> Made:
@@ -189,17 +166,10 @@ def new_collection(folder: Path) -> Made:
 
     Nothing that is there already is touched; what was left alone is reported.
     """
-    from pipeline.memory import decisions, pantry
-
     made = Made()
     (folder / "recipes").mkdir(parents=True, exist_ok=True)
-    _write_new(folder / "recipes" / "lemon-lentil-soup.txt", _STARTER_CARD, made)
-    row = dict(zip(pantry.COLUMNS, _STARTER_PANTRY, strict=False))
-    cells = (
-        ",".join(pantry.COLUMNS) + "\n" + ",".join(row.get(c, "") for c in pantry.COLUMNS) + "\n"
-    )
-    _write_new(folder / "pantry.csv", cells, made)
-    _write_new(folder / "decisions.csv", ",".join(decisions.COLUMNS) + "\n", made)
+    for name in _STARTER:
+        _write_new(folder / name, data_path(f"starter/{name}").read_text(encoding="utf-8"), made)
     _write_new(folder / FILE_NAME, _starter_settings(), made)
     return made
 

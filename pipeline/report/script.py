@@ -10,7 +10,7 @@ from __future__ import annotations
 import heapq
 import re
 from bisect import bisect_left, bisect_right
-from collections import defaultdict
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -86,15 +86,13 @@ class Node:
     handle: bool = False
     title: str = ""
 
-    def goals(self) -> set[tuple[str, int | None]]:
-        """Lines and recipes that the nodes inside lead to."""
-        found: set[tuple[str, int | None]] = set()
+    def all_inside(self) -> Iterator[Node]:
+        """The nodes inside it, at any depth."""
         ahead = list(self.inside)
         while ahead:
             node = ahead.pop()
-            found |= {(t.recipe_id, t.line_no) for t in node.mark.targets}
+            yield node
             ahead += node.inside
-        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,9 +183,7 @@ def script_view(
         paragraphs.append(
             Paragraph(start, _time(merged, start, end), recipe(here) if here else None, tokens)
         )
-    counts: defaultdict[str, int] = defaultdict(int)
-    for mark in merged:
-        counts[mark.kind] += 1
+    counts = Counter(mark.kind for mark in merged)
     words = [m.span() for m in re.finditer(r"\S+", text)]
     return ScriptView(
         source,
@@ -400,24 +396,16 @@ def _linked(
         node = ahead.pop()
         node.title = title(node.mark)
         node.href = link(node.mark)
-        own = {(t.recipe_id, t.line_no) for t in node.mark.targets}
-        elsewhere = {goal for goal in node.goals() if goal not in own and goal[1] is not None}
+        goals = (t for inner in node.all_inside() for t in inner.mark.targets)
+        elsewhere = any(t.line_no is not None and t not in node.mark.targets for t in goals)
         if elsewhere or not node.href:
             node.handle = handles and bool(node.href) and node.first
             if not node.handle:
                 node.href = ""
             ahead += node.inside
         else:
-            for inner in _all_inside(node):
+            for inner in node.all_inside():
                 inner.title = title(inner.mark)
-
-
-def _all_inside(node: Node) -> Iterator[Node]:
-    ahead = list(node.inside)
-    while ahead:
-        inner = ahead.pop()
-        yield inner
-        ahead += inner.inside
 
 
 def _tokens(text: str, start: int, end: int, roots: Sequence[Node]) -> list[Token]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from pipeline.report.words import (
+    MACROS,
     SLIP,
     STANDING,
     amount,
@@ -62,6 +63,19 @@ def plain_table(*columns: str) -> Table:
     return table
 
 
+def _add(table: Table, *cells: object) -> None:
+    """A row of texts as they stand; a cell of two is a style and its text."""
+    from rich.markup import escape
+
+    table.add_row(
+        *(f"[{c[0]}]{escape(c[1])}[/]" if isinstance(c, tuple) else escape(str(c)) for c in cells)
+    )
+
+
+def _styled(verdict: str) -> tuple[str, str]:
+    return _STYLE[verdict], STANDING[verdict]
+
+
 def figure(value: float | None, digits: int = 0) -> str:
     """A number for people; a missing one is a dash, never a zero."""
     if value is None or value != value:
@@ -76,8 +90,6 @@ def lines_table(read: Sequence[tuple[str, Read]], names: SourceNames | None = No
         read: lines in order.
         names: to say which table each food comes from; only where there are several.
     """
-    from rich.markup import escape
-
     several = names is not None and names.several
     table = plain_table(
         "line", "food", "id", *(["from"] if several else []), ">sure", "status", ">grams", ">range",
@@ -99,12 +111,12 @@ def lines_table(read: Sequence[tuple[str, Read]], names: SourceNames | None = No
         how = weight.reason or chosen.reason
         if one.parts or chosen.status != "accepted":
             how = f"{chosen.reason}; {weight.reason}"
-        table.add_row(
-            escape(text), escape(chosen.description), chosen.food_id or "–",
-            *([escape(names.of(chosen.food_id)) or "–"] if names is not None and several else []),
+        _add(
+            table, text, chosen.description, chosen.food_id or "–",
+            *([names.of(chosen.food_id) or "–"] if names is not None and several else []),
             f"{chosen.confidence:.0%}" if chosen.food_id else "–",
-            "–" if one.parts else f"[{_STYLE[chosen.status]}]{chosen.status}[/]",
-            figure(weight.grams, digits), span, escape(how),
+            "–" if one.parts else (_STYLE[chosen.status], chosen.status),
+            figure(weight.grams, digits), span, how,
         )  # fmt: skip
     return table
 
@@ -129,8 +141,6 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
         result: of ``pipeline.verify``.
         show: rows at most; None: all of a small collection, the first of a large one.
     """
-    from rich.markup import escape
-
     rows = result.recipes_by_size().head(shown_rows(len(result.recipes), show))
     ids = set(rows["recipe_id"])
     found = result.findings[result.findings["recipe_id"].isin(ids)]
@@ -143,18 +153,17 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
     table.columns[0].max_width = 44
     best = _likeliest(result, ids)
     for row in rows.to_dict("records"):
-        cells = []
-        for column in ("kcal", "protein_g", "carbs_g", "fat_g"):
+        cells: list[object] = []
+        for column in MACROS:
             stated, computed = row[f"{column}_stated"], row[f"{column}_computed"]
             digits = 0 if column == "kcal" else 1 if stated == stated and stated % 1 else 0
             text = f"{figure(stated, digits)} → {figure(computed, digits)}"
             style = _STYLE.get(judged.get((row["recipe_id"], column), ""), "")
-            cells.append(f"[{style}]{text}[/]" if style and style != "green" else text)
-        verdict = "accepted" if row.get("accepted") else row["verdict"]
-        table.add_row(
-            escape(str(row["title"])), f"[{_STYLE[verdict]}]{STANDING[verdict]}[/]",
+            cells.append((style, text) if style and style != "green" else text)
+        _add(
+            table, row["title"], _styled("accepted" if row.get("accepted") else row["verdict"]),
             *cells, f"{row['coverage']:.0%}" if row["coverage"] == row["coverage"] else "–",
-            escape(best.get(row["recipe_id"], "")),
+            best.get(row["recipe_id"], ""),
         )  # fmt: skip
     return table
 
@@ -180,15 +189,13 @@ def _likeliest(result: Result, ids: set[str]) -> dict[str, str]:
 
 def foods_table(found: Sequence[FoundFood], names: SourceNames | None = None) -> Table:
     """The answer of ``steelyard foods``: values per 100 g; ``names`` as for the lines."""
-    from rich.markup import escape
-
     several = names is not None and names.several
     macros = (f">{column}" for column in _MACROS)
     table = plain_table("id", "food", "group", *(["from"] if several else []), *macros)
     for food in found:
-        table.add_row(
-            food.food_id, escape(food.description), escape(food.category),
-            *([escape(names.of(food.food_id))] if names is not None and several else []),
+        _add(
+            table, food.food_id, food.description, food.category,
+            *([names.of(food.food_id)] if names is not None and several else []),
             figure(food.kcal),
             figure(food.protein_g, 1), figure(food.carb_g, 1), figure(food.fat_g, 1),
         )  # fmt: skip
@@ -197,8 +204,6 @@ def foods_table(found: Sequence[FoundFood], names: SourceNames | None = None) ->
 
 def shopping_table(needed: pd.DataFrame, titles: dict[str, str]) -> Table:
     """The shopping list of ``steelyard plan``; ``titles``: of the recipes."""
-    from rich.markup import escape
-
     table = plain_table("food", "buy", ">grams", "for")
     table.title = "To buy"
     for row in needed.to_dict("records"):
@@ -206,24 +211,19 @@ def shopping_table(needed: pd.DataFrame, titles: dict[str, str]) -> Table:
         if row["unweighed"]:
             grams = f"{grams} + {row['unweighed']} unweighed" if grams != "–" else "not weighed"
         names = ", ".join(titles.get(r, r) for r in row["recipes"])
-        table.add_row(escape(str(row["food"])), escape(str(row["buy"])), grams, escape(names))
+        _add(table, row["food"], row["buy"], grams, names)
     return table
 
 
 def scaled_table(lines: pd.DataFrame) -> Table:
     """The scaled lines of ``steelyard plan``, a block a recipe."""
-    from rich.markup import escape
-
     table = plain_table("recipe", "line as written", ">for this batch")
     last = ""
     for row in lines.to_dict("records"):
         title = f"{row['title']}, {servings_word(round(row['servings'], 2))}"
         weight = figure(row["grams"], 1)
-        table.add_row(
-            escape(title) if title != last else "",
-            escape(str(row["text"])),
-            escape(row["needs"]) or (weight if weight == "–" else f"{weight} g"),
-        )
+        need = row["needs"] or (weight if weight == "–" else f"{weight} g")
+        _add(table, title if title != last else "", row["text"], need)
         last = title
     return table
 
@@ -295,17 +295,14 @@ def biggest_table(rows: Sequence[dict[str, Any]]) -> Table:
     Args:
         rows: as ``bulk.BulkSummary.biggest`` gives them.
     """
-    from rich.markup import escape
-
     table = plain_table("recipe", "verdict", "worst number", ">stated → computed", "most likely")
     table.columns[0].max_width = 44
     for row in rows:
-        column, verdict = str(row["nutrient"]), str(row["verdict"])
-        table.add_row(
-            escape(str(row["title"] or row["recipe_id"])),
-            f"[{_STYLE[verdict]}]{STANDING[verdict]}[/]", nutrient_word(column),
+        column = str(row["nutrient"])
+        _add(
+            table, row["title"] or row["recipe_id"], _styled(row["verdict"]), nutrient_word(column),
             f"{amount(row['stated'], column)} → {amount(row['computed'], column)}",
-            escape(str(row["explanation"] or "")),
+            row["explanation"] or "",
         )  # fmt: skip
     return table
 
@@ -331,7 +328,6 @@ def print_result(
     import sys
 
     from rich.console import Console
-    from rich.markup import escape
 
     from pipeline.report.guide import next_steps
 
@@ -347,7 +343,7 @@ def print_result(
         console.print("\nNext:")
         width = max(len(command) for command, _ in steps)
         for command, does in steps:
-            console.print(f"  {escape(command.ljust(width))}  {escape(does)}", soft_wrap=True)
+            console.print(f"  {command.ljust(width)}  {does}", soft_wrap=True, markup=False)
         console.print()
     console.print(f"[dim]{CAUTION}[/]")
 

@@ -112,24 +112,11 @@ def how_many(result: Result) -> dict[str, int]:
 
     "settle": questions about habits that are sure enough to be asked first.
     """
-    recipes = result.recipes[~result.recipes["recipe_id"].isin(result.accepted())]
-    review = result.to_review
-    first = result.explanations[result.explanations["rank"] == 1]
-    by_habit = set(first.loc[first["kind"] == "habit", "recipe_id"])
-    open_recipes = set(recipes.loc[recipes["verdict"] == "uncertain", "recipe_id"]) - by_habit
-    asked = set(zip(review["recipe_id"], review["line_no"].astype(int), strict=True))
-    doubt = result.doubt[
-        result.doubt["recipe_id"].isin(open_recipes) & (result.doubt["advice"].fillna("") != "")
-    ]
-    named = {
-        r
-        for r, n in zip(doubt["recipe_id"], doubt["line_no"].astype(int), strict=True)
-        if (r, n) not in asked
-    }
+    made = _Maker(result, result.recipes, {}, {})
     return {
-        "fix": int((recipes["verdict"] == "disagrees").sum()),
+        "fix": len(made.of("disagrees")),
         "answer": sum(not one["trivial"] for one in open_texts(result)),
-        "weigh": len(named),
+        "weigh": sum(made.open_line(recipe_id) is not None for recipe_id in made.of("uncertain")),
         "settle": int((result.habits["probability"] >= SURE).sum()),
     }
 
