@@ -155,9 +155,10 @@ def script_view(
     source: str,
     text: str,
     marks: Iterable[Row],
+    titles: dict[str, str],
+    texts: dict[tuple[str, int], str],
     link: Callable[[Mark], str],
-    title: Callable[[Mark], str],
-    recipe: Callable[[str], tuple[str, str]],
+    page: Callable[[str], str],
     *,
     handles: bool = False,
 ) -> ScriptView:
@@ -168,21 +169,20 @@ def script_view(
         text: the spoken words, as in ``tables.SCRIPT``.
         marks: rows of ``tables.SCRIPT_MARK`` of this script, in any order. What lies outside the
             text, is empty or of an unknown kind is passed over.
+        titles: recipe_id → title; ``texts``: (recipe_id, line_no) → line.
         link: address a mark leads to, "" for none.
-        title: what a mark says when it is pointed at.
-        recipe: recipe_id → its title and its address, "" for none.
+        page: recipe_id → its address, "" for none.
         handles: give a mark that holds other links a small link of its own before its words.
     """
     merged = _merged(text, marks)
     paragraphs = []
     begins = _begins(merged)
     for start, end, roots in _laid(text, merged, [m.start for m in begins.values()]):
-        _linked(roots, link, title, handles)
+        _linked(roots, link, lambda mark: mark_title(mark, titles, texts), handles)
         tokens = _tokens(text, start, end, roots)
         here = next((r for r, m in begins.items() if start <= m.start < end), None)
-        paragraphs.append(
-            Paragraph(start, _time(merged, start, end), recipe(here) if here else None, tokens)
-        )
+        recipe = (titles.get(here, here), page(here)) if here else None
+        paragraphs.append(Paragraph(start, _time(merged, start, end), recipe, tokens))
     counts = Counter(mark.kind for mark in merged)
     words = [m.span() for m in re.finditer(r"\S+", text)]
     return ScriptView(
@@ -193,6 +193,13 @@ def script_view(
         [(k, *SCRIPT_KIND[k], counts[k]) for k in SCRIPT_KIND if counts[k]],
         merged,
         paragraphs,
+    )
+
+
+def line_texts(line: pd.DataFrame) -> dict[tuple[str, int], str]:
+    """(recipe_id, line_no) → text, of rows of ``tables.LINE``."""
+    return dict(
+        zip(zip(line["recipe_id"], line["line_no"], strict=True), line["text"], strict=True)
     )
 
 

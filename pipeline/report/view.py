@@ -19,7 +19,7 @@ from pipeline.report.script import (
     Mark,
     ScriptView,
     fold_alike,
-    mark_title,
+    line_texts,
     script_view,
     short_time,
 )
@@ -199,10 +199,7 @@ def _scripts(
     rows: dict[str, list[Row]] = {}
     for row in records(result.script_marks):
         rows.setdefault(row["source"], []).append(row)
-    line = result.collection.line
-    texts = dict(
-        zip(zip(line["recipe_id"], line["line_no"], strict=True), line["text"], strict=True)
-    )
+    texts = line_texts(result.collection.line)
 
     def link(mark: Mark) -> str:
         for target in mark.targets:
@@ -212,12 +209,6 @@ def _scripts(
                 return page if no is None else f"{page}#{line_anchor(no)}"
         return ""
 
-    def title(mark: Mark) -> str:
-        return mark_title(mark, titles, texts)
-
-    def recipe(recipe_id: str) -> tuple[str, str]:
-        return titles.get(recipe_id, recipe_id), hrefs.get(recipe_id, "")
-
     out: list[tuple[str, ScriptView]] = []
     said: dict[tuple[str, int], tuple[str, str]] = {}
     room = MOST_SCRIPT_CHARS
@@ -225,7 +216,8 @@ def _scripts(
         room -= len(text)
         if len(out) == MOST_SCRIPTS or (out and room < 0):
             break
-        shown = script_view(source, text, rows.get(source, []), link, title, recipe)
+        marks = rows.get(source, [])
+        shown = script_view(source, text, marks, titles, texts, link, lambda r: hrefs.get(r, ""))
         anchor = f"s-{len(out) + 1}"
         out.append((anchor, shown))
         for mark in sorted(shown.marks, key=lambda m: m.kind != "ingredient"):

@@ -5,52 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.spoken.captions import clock
 from pipeline.intake.spoken.cards import Place
 from pipeline.memory.files import number
 from pipeline.publish.script_cards import CannotChange
-from pipeline.report.script import Mark, ScriptView, mark_title, script_view, short_time
+from pipeline.report.script import Mark, ScriptView, line_texts, script_view, short_time
 from pipeline.report.words import SCRIPT_KIND
 from pipeline.web.model import Script, line_key, recipe_key
 
 if TYPE_CHECKING:
+    from pipeline.intake.spoken.cards import WrittenRecipe
+    from pipeline.publish.script_cards import CardEditor
     from pipeline.web.pages import Note
     from pipeline.web.state import ReviewState
-
-
-@dataclass(frozen=True, slots=True)
-class LineFix:
-    """A line that a mark became: recipe and line by their places in the cards."""
-
-    recipe: int
-    title: str
-    recipe_key: str
-    line: int
-    text: str
-    key: str
-    food: str
-    grams: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class StatedFix:
-    """A stated line that a mark became."""
-
-    recipe: int
-    title: str
-    at: int
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class TitleFix:
-    """A recipe whose title a mark is."""
-
-    recipe: int
-    title: str
-    servings: str
 
 
 @dataclass(slots=True)
@@ -62,7 +32,7 @@ class Fix:
         words: as said.
         time: "03:12", "" when the file has no times.
         kinds: names of the marks on them, with their reasons.
-        lines, stated, titles: what they became.
+        lines, stated, titles: what they became; ``recipe``, ``line`` and ``at`` are places in the cards.
         more_lines: lines beyond those shown.
         recipe: the recipe they most likely belong to, None when there is none before.
         line_text, total_text, title_text: what they may become.
@@ -77,10 +47,10 @@ class Fix:
     words: str = ""
     time: str = ""
     kinds: list[tuple[str, str, str]] = field(default_factory=list)
-    lines: list[LineFix] = field(default_factory=list)
+    lines: list[SimpleNamespace] = field(default_factory=list)
     more_lines: int = 0
-    stated: list[StatedFix] = field(default_factory=list)
-    titles: list[TitleFix] = field(default_factory=list)
+    stated: list[SimpleNamespace] = field(default_factory=list)
+    titles: list[SimpleNamespace] = field(default_factory=list)
     recipe: int | None = None
     line_text: str = ""
     total_text: str = ""
@@ -132,20 +102,10 @@ def panel(state: ReviewState, script: Script, asked: Mapping[str, str]) -> Scrip
             are the characters of a selection; ``words`` are looked for in the script.
     """
     titles = {r: now.title for r, now in state.recipes.items()}
-    line = state.collection.line
-    texts = dict(
-        zip(zip(line["recipe_id"], line["line_no"], strict=True), line["text"], strict=True)
-    )
-    address = f"/script/{script.key}"
-
-    def recipe(recipe_id: str) -> tuple[str, str]:
-        return titles.get(recipe_id, recipe_id), f"/recipe/{recipe_key(recipe_id)}"
-
     shown = script_view(
-        script.source, script.text, script.marks,
-        lambda mark: f"{address}?at={mark.key}",
-        lambda mark: mark_title(mark, titles, texts),
-        recipe, handles=True,
+        script.source, script.text, script.marks, titles, line_texts(state.collection.line),
+        lambda mark: f"/script/{script.key}?at={mark.key}",
+        lambda recipe_id: f"/recipe/{recipe_key(recipe_id)}", handles=True,
     )  # fmt: skip
     recipes = [
         (at, card.title, script.recipe_ids[at] if at < len(script.recipe_ids) else "")
@@ -181,11 +141,15 @@ def fix(state: ReviewState, script: Script, shown: ScriptView, asked: Mapping[st
     inner = [m for m in here if m.note and m not in exact] if exact else []
     made.kinds += [(m.kind, SCRIPT_KIND[m.kind][0], m.note) for m in inner]
     if outer is not None:
-        _add_lines(state, script, made, outer)
-        _add_stated(script, made, outer)
-        _add_title(script, made, outer)
-        home = [script.place_of(t.recipe_id) for t in outer.targets]
-        made.recipe = next((h for h in home if h is not None), made.recipe)
+        homes = [h for t in outer.targets if (h := script.place_of(t.recipe_id)) is not None]
+        made.recipe = next(iter(homes), made.recipe)
+        places = _lines_of(script, outer)
+        made.more_lines = max(len(places) - LINES_SHOWN, 0)
+        made.lines = [_line_fix(state, script, *place) for place in places[:LINES_SHOWN]]
+        if outer.kind == "total":
+            made.stated = [s for h in dict.fromkeys(homes) for s in _stated_fixes(script, h, outer)]
+        elif outer.kind == "title":
+            made.titles = [_title_fix(script, home) for home in homes]
     made.line_text, made.total_text = _as_read(words)
     made.title_text = words[:1].upper() + words[1:80]
     return made
@@ -251,60 +215,51 @@ def _recipe_before(script: Script, shown: ScriptView, start: int) -> int | None:
     return place
 
 
-def _add_lines(state: ReviewState, script: Script, made: Fix, mark: Mark) -> None:
-    lines = [t for t in mark.targets if t.line_no is not None]
-    shares = mark.kind in ("ingredient", "base")
-    shared = _lines_at(script, (mark.start, mark.end)) if shares else []
-    first = [
-        (place, no) for t in lines
-        if t.line_no is not None and (place := script.place_of(t.recipe_id)) is not None
-        and (no := script.card_line(place, t.line_no)) is not None
+def _lines_of(script: Script, mark: Mark) -> list[tuple[int, int]]:
+    """Places in the cards of the lines that a mark became, those of a shared base in every recipe."""
+    targets = ((script.place_of(t.recipe_id), t.line_no) for t in mark.targets)
+    own = (
+        (place, script.card_line(place, no))
+        for place, no in targets if place is not None and no is not None
+    )  # fmt: skip
+    shared = (
+        _lines_at(script, (mark.start, mark.end)) if mark.kind in ("ingredient", "base") else []
+    )
+    return list(dict.fromkeys([*((at, no) for at, no in own if no is not None), *shared]))
+
+
+def _line_fix(state: ReviewState, script: Script, place: int, no: int) -> SimpleNamespace:
+    """A line that a mark became, as it is counted now."""
+    card = script.cards.recipes[place]
+    recipe_id = script.recipe_ids[place] if place < len(script.recipe_ids) else ""
+    text = card.lines[no].text
+    line_no = script.line_nos[place][no] if place < len(script.line_nos) else None
+    known = line_no is not None and recipe_id in state.recipes
+    now = (state.line(recipe_id, line_no) or {}) if known and line_no is not None else {}
+    return SimpleNamespace(
+        recipe=place, title=card.title, line=no, text=text, key=line_key(text),
+        food=str(now.get("description") or ""), grams=now.get("grams"),
+    )  # fmt: skip
+
+
+def _stated_fixes(script: Script, place: int, mark: Mark) -> list[SimpleNamespace]:
+    """The stated lines of a card that hold a total; all of them where none is said to."""
+    card = script.cards.recipes[place]
+    held = [
+        at for at, entry in enumerate(card.stated)
+        if (span := entry.place.span) and span[0] <= mark.start and mark.end <= span[1]
     ]  # fmt: skip
-    places = list(dict.fromkeys([*first, *shared]))
-    made.more_lines = max(len(places) - LINES_SHOWN, 0)
-    for place, no in places[:LINES_SHOWN]:
-        card = script.cards.recipes[place]
-        recipe_id = script.recipe_ids[place] if place < len(script.recipe_ids) else ""
-        text = card.lines[no].text
-        line_no = script.line_nos[place][no] if place < len(script.line_nos) else None
-        known = line_no is not None and recipe_id in state.recipes
-        now = (state.line(recipe_id, line_no) or {}) if known and line_no is not None else {}
-        made.lines.append(
-            LineFix(
-                place, card.title, recipe_key(recipe_id), no, text, line_key(text),
-                str(now.get("description") or ""), now.get("grams"),
-            )
-        )  # fmt: skip
+    return [
+        SimpleNamespace(recipe=place, title=card.title, at=at, text=card.stated[at].text)
+        for at in held or range(len(card.stated))
+    ]
 
 
-def _add_stated(script: Script, made: Fix, mark: Mark) -> None:
-    if mark.kind != "total":
-        return
-    homes = [script.place_of(t.recipe_id) for t in mark.targets]
-    for place in dict.fromkeys(h for h in homes if h is not None):
-        card = script.cards.recipes[place]
-        held = [
-            at for at, entry in enumerate(card.stated)
-            if entry.place.span
-            and entry.place.span[0] <= mark.start and mark.end <= entry.place.span[1]
-        ]  # fmt: skip
-        for at in held or range(len(card.stated)):
-            made.stated.append(StatedFix(place, card.title, at, card.stated[at].text))
-
-
-def _add_title(script: Script, made: Fix, mark: Mark) -> None:
-    if mark.kind != "title":
-        return
-    for target in mark.targets:
-        place = script.place_of(target.recipe_id)
-        if place is not None:
-            made.titles.append(_title_fix(script, place))
-
-
-def _title_fix(script: Script, place: int) -> TitleFix:
+def _title_fix(script: Script, place: int) -> SimpleNamespace:
     card = script.cards.recipes[place]
     known = card.servings == card.servings
-    return TitleFix(place, card.title, f"{card.servings:g}" if known else "")
+    servings = f"{card.servings:g}" if known else ""
+    return SimpleNamespace(recipe=place, title=card.title, servings=servings)
 
 
 def _as_read(words: str) -> tuple[str, str]:
@@ -341,32 +296,38 @@ def correction(
     Raises:
         CannotChange: the form lacks something; the text says what.
     """
-    act = typed.get("act", "")
     recipe = _index(typed.get("recipe", ""), len(script.cards.recipes))
-    text = typed.get("text", "")
     start, end = _index(typed.get("start", "")), _index(typed.get("end", ""))
     span = (start, end) if start is not None and end is not None and start < end else None
     if span and span[1] > len(script.text):
         raise CannotChange("These words are no longer in the script.")
-    words = " ".join(script.text[span[0] : span[1]].split()) if span else ""
     place = Place(clock(_seconds(shown, span[0])) if span else "", span)
-    doing = _ACTS.get(act)
+    doing = _ACTS.get(typed.get("act", ""))
     if doing is None:
         raise CannotChange("Choose what is to be corrected.")
     if recipe is None:
         raise CannotChange("Choose the recipe it belongs to.")
     about = [script.recipe_ids[recipe]] if recipe < len(script.recipe_ids) else []
-    job = _Job(recipe, text, words, place, typed)
-    return (lambda now: doing(now, job)), about
+    return (lambda now: doing(_Job(now, recipe, typed.get("text", ""), place, typed))), about
 
 
 @dataclass(frozen=True, slots=True)
 class _Job:
+    """A correction of the cards of a script; ``place``: where the words were said."""
+
+    script: Script
     recipe: int
     text: str
-    words: str
     place: Place
     typed: Mapping[str, str]
+
+    @property
+    def cards(self) -> CardEditor:
+        return self.script.cards
+
+    @property
+    def card(self) -> WrittenRecipe:
+        return self.cards.recipes[self.recipe]
 
     @property
     def plain(self) -> str:
@@ -379,28 +340,38 @@ class _Job:
             raise CannotChange("This line is no longer in the card.")
         return found
 
+    def title(self, at: int | None = None) -> str:
+        """Title of a recipe, of its own unless another is named, in quotes."""
+        return f"“{self.cards.recipes[self.recipe if at is None else at].title}”"
+
+    def same(self) -> tuple[list[tuple[int, int]], str, str]:
+        """The line meant and, with ``all``, its copies in other recipes, the last of a recipe first.
+
+        Returns:
+            Places; the line's text; "“Stew” and 2 more" for the sentence.
+        """
+        no = self.index("line", len(self.card.lines))
+        entry, found = self.card.lines[no], [(self.recipe, no)]
+        if self.typed.get("all") and entry.place.span:
+            at = _lines_at(self.script, entry.place.span)
+            found += [place for place in at if place not in found]
+        more = f" and {len(found) - 1} more" if len(found) > 1 else ""
+        return sorted(found, reverse=True), entry.text, f"{self.title()}{more}"
+
+    def drop_marked(self) -> None:
+        """Words that become something else are no longer what they were."""
+        at = _index(self.typed.get("was_recipe", ""), len(self.cards.recipes))
+        if at is not None:
+            line = _index(self.typed.get("was_line", ""), len(self.cards.recipes[at].lines))
+            if line is not None:
+                self.cards.drop_line(at, line)
+
 
 def _index(text: str, below: int | None = None) -> int | None:
     if not text.isdecimal() or len(text) > 9:
         return None
     value = int(text)
     return value if below is None or value < below else None
-
-
-def _same(script: Script, job: _Job) -> tuple[list[tuple[int, int]], str, str]:
-    """The line meant and, with ``all``, its copies in other recipes, the last of a recipe first.
-
-    Returns:
-        Places; the line's text; " in “Stew” and 2 more" for the sentence.
-    """
-    card = script.cards.recipes[job.recipe]
-    no = job.index("line", len(card.lines))
-    entry = card.lines[no]
-    found = [(job.recipe, no)]
-    if job.typed.get("all") and entry.place.span:
-        found += [place for place in _lines_at(script, entry.place.span) if place not in found]
-    more = f" and {len(found) - 1} more" if len(found) > 1 else ""
-    return sorted(found, reverse=True), entry.text, f"{_in(script, job.recipe)}{more}"
 
 
 def _lines_at(script: Script, span: tuple[int, int]) -> list[tuple[int, int]]:
@@ -413,99 +384,82 @@ def _lines_at(script: Script, span: tuple[int, int]) -> list[tuple[int, int]]:
     ]
 
 
-def _in(script: Script, at: int) -> str:
-    return f"“{script.cards.recipes[at].title}”"
-
-
-def _change(script: Script, job: _Job) -> str:
-    places, old, where = _same(script, job)
+def _change(job: _Job) -> str:
+    places, old, where = job.same()
     for at, no in places:
-        script.cards.change_line(at, no, job.text)
+        job.cards.change_line(at, no, job.text)
     return f"“{old}” in {where} now reads “{job.plain}”"
 
 
-def _drop(script: Script, job: _Job) -> str:
-    places, text, where = _same(script, job)
+def _drop(job: _Job) -> str:
+    places, text, where = job.same()
     for at, no in places:
-        script.cards.drop_line(at, no)
+        job.cards.drop_line(at, no)
     return f"“{text}” is no ingredient of {where}"
 
 
-def _move(script: Script, job: _Job) -> str:
-    no = job.index("line", len(script.cards.recipes[job.recipe].lines))
-    to = job.index("to", len(script.cards.recipes))
-    text = script.cards.recipes[job.recipe].lines[no].text
+def _move(job: _Job) -> str:
+    no = job.index("line", len(job.card.lines))
+    to = job.index("to", len(job.cards.recipes))
+    text = job.card.lines[no].text
     if to == job.recipe:
         raise CannotChange("It is in this recipe already; choose another.")
-    script.cards.move_line(job.recipe, no, to)
-    return f"“{text}” moved from {_in(script, job.recipe)} to {_in(script, to)}"
+    job.cards.move_line(job.recipe, no, to)
+    return f"“{text}” moved from {job.title()} to {job.title(to)}"
 
 
-def _add(script: Script, job: _Job) -> str:
-    _drop_marked(script, job)
-    script.cards.add_line(job.recipe, job.text, job.place)
-    return f"“{job.plain}” is an ingredient of {_in(script, job.recipe)}"
+def _add(job: _Job) -> str:
+    job.drop_marked()
+    job.cards.add_line(job.recipe, job.text, job.place)
+    return f"“{job.plain}” is an ingredient of {job.title()}"
 
 
-def _state(script: Script, job: _Job) -> str:
-    _drop_marked(script, job)
-    at = _index(job.typed.get("stated", ""), len(script.cards.recipes[job.recipe].stated))
-    place = job.place if at is None else script.cards.recipes[job.recipe].stated[at].place
-    script.cards.state(job.recipe, job.text, place, at)
-    return f"{_in(script, job.recipe)} states {job.plain}"
+def _state(job: _Job) -> str:
+    job.drop_marked()
+    at = _index(job.typed.get("stated", ""), len(job.card.stated))
+    place = job.place if at is None else job.card.stated[at].place
+    job.cards.state(job.recipe, job.text, place, at)
+    return f"{job.title()} states {job.plain}"
 
 
-def _drop_stated(script: Script, job: _Job) -> str:
-    card = script.cards.recipes[job.recipe]
-    at = job.index("stated", len(card.stated))
-    text = card.stated[at].text
-    script.cards.drop_stated(job.recipe, at)
-    return f"“{text}” is no total of {_in(script, job.recipe)}"
+def _drop_stated(job: _Job) -> str:
+    at = job.index("stated", len(job.card.stated))
+    text = job.card.stated[at].text
+    job.cards.drop_stated(job.recipe, at)
+    return f"“{text}” is no total of {job.title()}"
 
 
-def _drop_marked(script: Script, job: _Job) -> None:
-    """Words that become something else are no longer what they were."""
-    card = script.cards.recipes
-    at = _index(job.typed.get("was_recipe", ""), len(card))
-    if at is None:
-        return
-    line = _index(job.typed.get("was_line", ""), len(card[at].lines))
-    if line is not None:
-        script.cards.drop_line(at, line)
-
-
-def _begin(script: Script, job: _Job) -> str:
+def _begin(job: _Job) -> str:
     if job.place.span is None:
         raise CannotChange("Choose the words it begins with.")
-    was = _in(script, job.recipe)
-    script.cards.begin(job.recipe, job.text, job.place)
+    was = job.title()
+    job.cards.begin(job.recipe, job.text, job.place)
     return f"“{job.plain}” is a recipe of its own, behind {was}"
 
 
-def _rename(script: Script, job: _Job) -> str:
-    old = script.cards.recipes[job.recipe].title
-    keep = job.typed.get("keep_place")
-    script.cards.rename(job.recipe, job.text, None if keep else job.place)
+def _rename(job: _Job) -> str:
+    old = job.card.title
+    job.cards.rename(job.recipe, job.text, None if job.typed.get("keep_place") else job.place)
     if job.plain == old:
         return f"These words are the title of “{old}”"
     return f"“{old}” is called “{job.plain}”"
 
 
-def _join(script: Script, job: _Job) -> str:
-    title = script.cards.recipes[job.recipe].title
-    script.cards.join(job.recipe)
-    return f"“{title}” is no recipe of its own; its lines went to {_in(script, job.recipe - 1)}"
+def _join(job: _Job) -> str:
+    title = job.title()
+    job.cards.join(job.recipe)
+    return f"{title} is no recipe of its own; its lines went to {job.title(job.recipe - 1)}"
 
 
-def _serve(script: Script, job: _Job) -> str:
+def _serve(job: _Job) -> str:
     count = number(job.text)
     if count is None or not 0 < count <= 10_000:
         raise CannotChange("Write the servings as a plain number, such as 4.")
-    script.cards.serve(job.recipe, count)
-    return f"{_in(script, job.recipe)} serves {count:g}"
+    job.cards.serve(job.recipe, count)
+    return f"{job.title()} serves {count:g}"
 
 
-_ACTS: dict[str, Callable[[Script, _Job], str]] = {
+_ACTS: dict[str, Callable[[_Job], str]] = {
     "change": _change, "drop": _drop, "move": _move, "add": _add, "state": _state,
     "drop_stated": _drop_stated, "begin": _begin, "rename": _rename, "join": _join,
     "serve": _serve,

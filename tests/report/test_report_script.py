@@ -62,7 +62,7 @@ def shown(marks: list[dict[str, Any]], text: str = TEXT, **more: Any) -> ScriptV
         return f"#{mark.key}" if more.get("every") or mark.targets else ""
 
     return script_view(
-        "talk.srt", text, marks, link, lambda m: m.label, lambda r: (r.title(), f"#{r}"),
+        "talk.srt", text, marks, {"dal": "Dal", "slaw": "Slaw"}, {}, link, lambda r: f"#{r}",
         handles=more.get("handles", False),
     )  # fmt: skip
 
