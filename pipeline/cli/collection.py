@@ -15,8 +15,9 @@ from pipeline.cli.common import (
     number_option,
     path_argument,
     paths_argument,
-    progress_bar,
+    run_on,
     say,
+    say_all,
     text_option,
 )
 from pipeline.nutrients import BY_COLUMN
@@ -39,11 +40,9 @@ def plan(path: Path, make: tuple[str, ...], out: Path | None) -> None:
     """
     from pipeline.prep import bases, scaled_lines, shopping_list
     from pipeline.report.terminal import bases_lines, print_table, scaled_table, shopping_table
-    from pipeline.run import verify
 
     wanted = dict(_wanted(text) for text in make)
-    with progress_bar(False) as progress:
-        result = verify(path, progress=progress)
+    result = run_on(path)
     needed = shopping_list(result, wanted)
     recipe = result.collection.recipe
     titles = dict(zip(recipe["recipe_id"], recipe["title"], strict=True))
@@ -87,7 +86,7 @@ def watch(paths: tuple[Path, ...], out: Path | None) -> None:
     from pipeline.report import write
     from pipeline.report.since import what_moved
     from pipeline.report.terminal import print_result
-    from pipeline.run import Result, verify
+    from pipeline.run import Result
 
     missing = [p for p in paths if not p.exists()]
     if missing:
@@ -101,8 +100,7 @@ def watch(paths: tuple[Path, ...], out: Path | None) -> None:
             more = f" and {len(names) - 3} more" if len(names) > 3 else ""
             click.echo(f"\n{', '.join(names[:3])}{more} changed")
         try:
-            with progress_bar(False) as progress:
-                result = verify(list(paths), progress=progress)
+            result = run_on(paths)
             written = write(result, out) if out is not None else []
         except SteelyardError as fault:  # a file being edited; the next check reads it whole
             say(fault.problem.render())
@@ -127,8 +125,7 @@ def new(folder: Path) -> None:
     from pipeline.publish.write import new_collection
 
     made = new_collection(folder)
-    for problem in made.problems:
-        say(problem.render())
+    say_all(made.problems)
     for path in made.paths:
         click.echo(f"made {path}")
     if made.paths:
@@ -178,13 +175,11 @@ def accept(path: Path, recipe: str, reason: str, forget: bool) -> None:
     from pipeline.intake import collection_root
     from pipeline.memory.accepted import acceptance
     from pipeline.memory.decisions import remove_decision, save_decision
-    from pipeline.run import verify
     from pipeline.settings import load_settings
 
     root = collection_root([path])
     file = root / (load_settings(root).decisions or "decisions.csv")
-    with progress_bar(False) as progress:
-        result = verify(path, progress=progress)
+    result = run_on(path)
     if forget:
         rows = result.recipes
         named = rows[(rows["title"] == recipe) | (rows["recipe_id"] == recipe)]
@@ -223,18 +218,14 @@ def export(
 
     from pipeline.publish.write import export as write
     from pipeline.publish.write import write_cards
-    from pipeline.run import verify
 
-    with progress_bar(False) as progress:
-        result = verify(path, progress=progress)
+    result = run_on(path)
     if result.recipes.empty:
-        for problem in result.collection.problems:
-            say(problem.render())
+        say_all(result.collection.problems)
         raise click.exceptions.Exit(EXIT_NOTHING)
     if form == "cards":
         made = write_cards(result.collection, to)
-        for problem in made.problems:
-            say(problem.render())
+        say_all(made.problems)
         written = made.paths
     else:
         verified = None

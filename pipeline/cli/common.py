@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,7 +17,9 @@ from pipeline.problems import failure
 if TYPE_CHECKING:
     from click.decorators import FC
 
+    from pipeline.problems import Problem
     from pipeline.progress import Progress
+    from pipeline.run import Result
     from pipeline.settings import Settings
     from pipeline.snapshot import Snapshot
 
@@ -72,13 +74,25 @@ def say(text: str) -> None:
     click.echo(text, err=True)
 
 
+def say_all(problems: Iterable[Problem]) -> None:
+    for problem in problems:
+        say(problem.render())
+
+
+def run_on(paths: Path | Sequence[Path]) -> Result:
+    """A collection run in memory, with a progress bar and nothing printed."""
+    from pipeline.run import verify
+
+    with progress_bar(False) as progress:
+        return verify(paths, progress=progress)
+
+
 def live_snapshot() -> Snapshot:
     from pipeline.snapshot import open_snapshot
 
-    with progress_bar(False) as progress:
-        found = open_snapshot(progress=lambda text, share: progress(text, int(100 * share), 100))
-    for note in found.notes:
-        say(note.render())
+    with share_bar(False) as progress:
+        found = open_snapshot(progress=progress)
+    say_all(found.notes)
     return found
 
 
@@ -111,8 +125,7 @@ def load_memory(pantry: Path | None, decisions: Path | None) -> dict[str, Any]:
     must_exist(decisions, "decisions")
     own, problems = load_pantry(pantry)
     answers, more = load_decisions(decisions)
-    for problem in (*problems, *more):
-        say(problem.render())
+    say_all([*problems, *more])
     return {"pantry": own, "decisions": answers}
 
 
@@ -137,3 +150,10 @@ def progress_bar(quiet: bool) -> Iterator[Progress]:
         yield lambda stage, done, total: bars.update(
             task, description=stage, completed=done, total=max(total, 1)
         )
+
+
+@contextlib.contextmanager
+def share_bar(quiet: bool) -> Iterator[Callable[[str, float], None]]:
+    """The same for work that tells what it does and which share of it is done, 0 to 1."""
+    with progress_bar(quiet) as progress:
+        yield lambda what, share: progress(what, int(100 * share), 100)

@@ -15,6 +15,7 @@ from pipeline.cli.common import (
     progress_bar,
     quiet_option,
     say,
+    share_bar,
     text_option,
 )
 from pipeline.exit_codes import Exit
@@ -31,10 +32,8 @@ def snapshot_build(force: bool) -> None:
     """
     from pipeline.snapshot import build
 
-    with progress_bar(False) as progress:
-        made = build(
-            force=force, progress=lambda text, share: progress(text, int(100 * share), 100)
-        )
+    with share_bar(False) as progress:
+        made = build(force=force, progress=progress)
     click.echo(
         f"{made.snapshot_id} ({made.release}) {'built' if made.just_built else 'is current'}: {made.path}"
     )
@@ -190,11 +189,10 @@ def refresh(
     """
     from pipeline.refresh import refresh as run
 
-    with progress_bar(quiet) as progress:
+    with share_bar(quiet) as progress:
         done = run(
-            source, from_, sha256=sha256, only=only, keep=keep, wait_s=wait,
-            progress=lambda what, share: progress(what, int(100 * share), 100),
-        )  # fmt: skip
+            source, from_, sha256=sha256, only=only, keep=keep, wait_s=wait, progress=progress
+        )
     if done.changed or not quiet:
         click.echo(done.message)
     for note in done.notes:

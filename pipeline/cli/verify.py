@@ -16,11 +16,12 @@ from pipeline.cli.common import (
     must_exist,
     progress_bar,
     quiet_option,
-    say,
+    say_all,
     settings_with,
     text_option,
 )
 from pipeline.problems import failure
+from pipeline.report import FORMATS
 
 if TYPE_CHECKING:
     from pipeline.bulk import BulkSummary
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from pipeline.settings import Settings
 
 _FAIL_ON = ("disagrees", "uncertain", "problems")
-_FORMATS = ("csv", "parquet", "json", "html", "markdown", "junit", "sarif")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ class Options:
 @click.option("--spoons", help="Cups and spoons: us, metric, uk or au.")
 @click.option(
     "--format",
-    type=click.Choice(_FORMATS),
+    type=click.Choice(FORMATS),
     multiple=True,
     help="What --out writes; may be repeated. Default: csv, parquet, json, html.",
 )
@@ -122,17 +122,15 @@ def verify(
     )
     must_exist(options.pantry, "pantry")
     must_exist(options.decisions, "decisions")
-    parts = options.bulk or options.resume or options.cluster
-    if parts or (options.out is not None and _large(options.paths)):
+    parts = bool(options.bulk or options.resume or options.cluster)
+    if options.out is not None and not parts:
+        from pipeline.bulk import should_stream  # here: a run without files never asks
+
+        parts = should_stream(list(options.paths))
+    if parts:
         _in_parts(options, settings)
     else:
         _at_once(options, settings)
-
-
-def _large(paths: tuple[str, ...]) -> bool:
-    from pipeline.bulk import should_stream
-
-    return should_stream(list(paths))
 
 
 def _at_once(options: Options, settings: Settings) -> None:
@@ -163,8 +161,7 @@ def _at_once(options: Options, settings: Settings) -> None:
             show=options.show,
         )  # fmt: skip
     if result.recipes.empty:
-        for problem in result.collection.problems[:20] if options.quiet else []:
-            say(problem.render())
+        say_all(result.collection.problems[:20] if options.quiet else [])
         raise click.exceptions.Exit(EXIT_NOTHING)
     counts = result.standing()  # accepted differences fail nothing
     errors = bool((result.problems["severity"] == "error").any())
@@ -225,8 +222,7 @@ def _write_copies(result: Result, folder: Path, quiet: bool) -> None:
     from pipeline.result import corrected_numbers
 
     copies = write_corrected(result.collection, corrected_numbers(result), folder)
-    for problem in copies.problems:
-        say(problem.render())
+    say_all(copies.problems)
     if not quiet:
         from pipeline.report.words import plural
 

@@ -6,6 +6,7 @@ empty table with its columns, so that a reader of the files never meets a missin
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 Kind = Literal["text", "int", "float", "bool"]
 
+#: What UTF-8 or DuckDB cannot hold: half a surrogate pair, and NUL.
+_BROKEN = re.compile("[\0\ud800-\udfff]")
 #: What a column is in SQL, and a column of numbers in a frame.
 SQL_TYPE: dict[Kind, str] = {
     "text": "varchar", "int": "bigint", "float": "double", "bool": "boolean",
@@ -154,26 +157,13 @@ def writable(values: list[Any]) -> list[str | None]:
         distinct = set(texts) - {None}
         whole = "".join(distinct)  # type: ignore[arg-type]
     except TypeError:  # not all of it is text
-        texts = [
-            None if v is None or v != v else v if isinstance(v, str) else str(v) for v in values
-        ]
-        distinct = set(texts) - {None}
-        whole = "".join(distinct)  # type: ignore[arg-type]
-    if "\0" not in whole and not _has_halves(whole):
+        return writable([None if v is None or v != v else str(v) for v in values])
+    if not _BROKEN.search(whole):
         return texts
-    clean: dict[str | None, str] = {
-        t: t.encode("utf-16-le", "surrogatepass")
-        .decode("utf-16-le", "replace")
-        .replace("\0", "\ufffd")
-        for t in distinct
-        if t
-    }
+    clean: dict[str | None, str] = {t: _BROKEN.sub("\ufffd", _whole(t)) for t in distinct if t}
     return [clean.get(t, t) for t in texts]
 
 
-def _has_halves(text: str) -> bool:
-    try:
-        text.encode("utf-8")
-    except UnicodeEncodeError:
-        return True
-    return False
+def _whole(text: str) -> str:
+    """The text with halves that belong together joined."""
+    return text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")

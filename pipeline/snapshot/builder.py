@@ -115,8 +115,7 @@ def build(
     progress: Progress | None = None,
     previous: Path | None = None,
     also: Callable[[Path], list[gate.Check]] | None = None,
-    instead_of: str = "",
-    why: str = "",
+    stands_in: tuple[str, str] = ("", ""),
 ) -> Snapshot:
     """Build, check and publish a snapshot. Hold the lock of ``home``.
 
@@ -128,7 +127,7 @@ def build(
         progress: called with (what, share done).
         previous: the live snapshot's file, for checks against it; None for none.
         also: further checks of the gate, given the file that was built.
-        instead_of, why: see ``home.point_to``.
+        stands_in: ``instead_of`` and ``why`` of ``home.point_to``.
 
     Raises:
         SteelyardError: a source is damaged, or a check failed; nothing is published.
@@ -169,8 +168,7 @@ def build(
             seconds=round(time.monotonic() - started, 3),
             foods=sum(f.foods for f in facts if not f.reference),
         ),
-        instead_of=instead_of,
-        why=why,
+        stands_in,
     )
 
 
@@ -217,23 +215,18 @@ def _write_file(
 
 
 def build_embedded(
-    home: Path,
-    progress: Progress | None = None,
-    recipe: dict[str, Any] | None = None,
-    *,
-    instead_of: str = "",
-    why: str = "",
-) -> Snapshot:
+    home: Path, progress: Progress | None = None, recipe: dict[str, Any] | None = None,
+    stands_in: tuple[str, str] = ("", ""),
+) -> Snapshot:  # fmt: skip
     """Build and publish the table that travels with the program. Hold the lock.
 
     Args:
         home: the data directory.
         progress: called with (what, share done).
         recipe: of the tables that this one stands in for, so that a refresh brings them back.
-        instead_of, why: see ``home.point_to``.
+        stands_in: ``instead_of`` and ``why`` of ``home.point_to``.
     """
     recipe = recipe or {"sources": ["sr28"]}
     return build(
-        home, [Sr28()], kind="embedded", recipe=recipe, progress=progress, instead_of=instead_of,
-        why=why,
-    )  # fmt: skip
+        home, [Sr28()], kind="embedded", recipe=recipe, progress=progress, stands_in=stands_in
+    )

@@ -332,13 +332,11 @@ def disk_faults(home: Path) -> Iterator[None]:
         raise failure("snapshot-write-failed", source=str(home), home=home, said=why) from fault
 
 
-def publish(
-    home: Path, built: Path, found: Manifest, *, instead_of: str = "", why: str = ""
-) -> Snapshot:
+def publish(home: Path, built: Path, found: Manifest, stands_in: tuple[str, str]) -> Snapshot:
     """Move a checked, half-built folder among the published ones and point to it.
 
     Two steps, each atomic: a stop between them leaves the old snapshot live and the new one
-    listed. Hold the lock. ``instead_of`` and ``why`` as in :func:`point_to`.
+    listed. Hold the lock. ``stands_in``: ``instead_of`` and ``why`` of :func:`point_to`.
     """
     size, whole, pages = digests(built / FILE_NAME)
     found = replace(found, file_size=size, file_digest=whole, pages_digest=pages)
@@ -346,7 +344,7 @@ def publish(
     target = snapshots_dir(home) / found.snapshot_id
     target.parent.mkdir(parents=True, exist_ok=True)
     os.rename(built, target)
-    point_to(home, found, instead_of=instead_of, why=why)
+    point_to(home, found, instead_of=stands_in[0], why=stands_in[1])
     return as_snapshot(home, found, just_built=True)
 
 

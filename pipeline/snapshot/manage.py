@@ -79,13 +79,11 @@ def _repaired(place: Path, progress: Progress | None) -> Snapshot:
         homes.point_to(place, live, pinned=pointer.pinned)
         return homes.as_snapshot(place, live, notes=tuple(notes))
     # Built by another version of the program. Refreshed tables: `refresh` builds them again.
-    stands_in: dict[str, str] = {}
+    stands_in = (pointer.instead_of, pointer.why)
     if live.kind != "embedded":
         why = "it was built by another version of the program; steelyard refresh builds it again"
-        stands_in = {"instead_of": live.snapshot_id, "why": why}
-    elif pointer.instead_of:
-        stands_in = {"instead_of": pointer.instead_of, "why": pointer.why}
-    built = build_embedded(place, progress, live.recipe or None, **stands_in)
+        stands_in = (live.snapshot_id, why)
+    built = build_embedded(place, progress, live.recipe or None, stands_in)
     return replace(built, notes=(*notes, *_standing_in(homes.pointer(place))))
 
 
@@ -211,11 +209,12 @@ def facts_of(snapshot: Snapshot) -> dict[str, Any]:
     if found is None:
         raise failure("snapshot-gone", snapshot_id=snapshot.snapshot_id, folder=snapshot.folder)
     with snapshot.connect() as con:
-        counts = con.sql(
-            "select (select count(*) from food where not reference), "
-            "(select count(*) from food_nutrient join food using (food_id) where not reference), "
-            "(select count(*) from measure), (select count(*) from nutrient)"
-        ).fetchall()[0]
+        counted = con.sql(
+            "select (select count(*) from food where not reference) as foods, (select count(*) "
+            "from food_nutrient join food using (food_id) where not reference) as amounts, "
+            "(select count(*) from measure) as measures, (select count(*) from nutrient) as nutrients"
+        )
+        counts = dict(zip(counted.columns, counted.fetchall()[0], strict=True))
     try:
         checks = json.loads((snapshot.folder / "checks.json").read_text(encoding="utf-8"))["checks"]
     except (OSError, ValueError, KeyError):
@@ -226,10 +225,7 @@ def facts_of(snapshot: Snapshot) -> dict[str, Any]:
         "kind": found.kind,
         "built_at": found.built_at,
         "release": found.release,
-        "foods": counts[0],
-        "amounts": counts[1],
-        "measures": counts[2],
-        "nutrients": counts[3],
+        **counts,
         "size_mb": round(snapshot.path.stat().st_size / 1e6, 1),
         "input_sha256": found.input_sha256,
         "sources": found.sources,
@@ -291,16 +287,12 @@ def list_snapshots(home: Path | None = None) -> list[dict[str, Any]]:
     """
     place = homes.home_dir(home)
     pointer = homes.pointer(place)
+    told = ("snapshot_id", "kind", "source", "release", "built_at", "foods")
     return [
         {
-            "snapshot_id": m.snapshot_id,
+            **{name: getattr(m, name) for name in told},
             "live": m.snapshot_id == pointer.snapshot_id,
             "pinned": m.snapshot_id == pointer.snapshot_id and pointer.pinned,
-            "kind": m.kind,
-            "source": m.source,
-            "release": m.release,
-            "built_at": m.built_at,
-            "foods": m.foods,
             "size_mb": round(homes.as_snapshot(place, m).path.stat().st_size / 1e6, 1),
             "usable": m.schema_version == SCHEMA_VERSION,
         }
