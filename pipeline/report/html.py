@@ -50,7 +50,7 @@ def environment(folders: Sequence[Path] = (TEMPLATES,)) -> Environment:
     made.filters.update(
         place=place_of, plural=words.plural, percent=words.percent, grams=words.grams,
         verdict=words.verdict_word, standing=words.standing_of, n=lambda value: f"{value:,d}", summary=summary,
-        clock=short_time, e_able=hide_energy,
+        clock=short_time, upper_first=words.upper_first, e_able=hide_energy,
     )  # fmt: skip
     made.globals.update(
         VERDICT=words.VERDICT, STANDING=words.STANDING, SPOONS=words.SPOONS, CAUTIONS=words.CAUTIONS,

@@ -114,7 +114,7 @@ def _judged(row: Row, mine: dict[str, list[Row]], profile: str) -> Row:
             {**c, "claim": text_of(c.get("claim")).replace("_", " ")} for c in mine["claims"]
         ],
         "advice": [
-            _sentence_case(text_of(d["advice"]))
+            words.upper_first(text_of(d["advice"]))
             for d in mine["doubt"][:3]
             if d.get("advice") and d["share"] >= LEAST_DOUBT
         ],
@@ -260,7 +260,7 @@ def _publish(row: Row) -> SimpleNamespace:
         caption=text_of(row.get("caption")),
         schema_org=schema,
         note=". ".join(
-            _sentence_case(n)
+            words.upper_first(n)
             for n in (
                 words.ENERGY_FROM.get(text_of(row.get("energy_from")), ""),
                 *text_of(row.get("note")).split("; "),
@@ -349,10 +349,6 @@ def _where(source: Any, line: Any, recipe_id: str = "") -> str:
 
 def _of(frame: pd.DataFrame, ids: set[str]) -> pd.DataFrame:
     return frame[frame["recipe_id"].isin(ids)] if "recipe_id" in frame.columns else frame
-
-
-def _sentence_case(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _figure(value: Any) -> float:

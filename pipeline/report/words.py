@@ -149,6 +149,11 @@ def listing(items: list[str], most: int = 3) -> str:
     return " and ".join(filter(None, [", ".join(items[:-1]), *items[-1:]]))
 
 
+def upper_first(text: str) -> str:
+    """The text as the beginning of a sentence."""
+    return text[:1].upper() + text[1:]
+
+
 def plural(n: int, one: str, many: str = "") -> str:
     """ "1 recipe", "3 recipes"."""
     return f"{n:,d} {one if n == 1 else many or one + 's'}"

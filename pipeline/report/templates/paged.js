@@ -413,7 +413,7 @@
     return el("section", { "class": "do", "aria-labelledby": "h-do" },
       el("h2", { id: "h-do" }, "What to do"),
       el("p", { "class": "changes" }, off.map(function (f) { return [change(f, shown), " "]; })),
-      el("p", {}, e(r.why), r.other ? ["; ", e(r.other)] : null, "."));
+      el("p", {}, e(upper(r.why)), r.other ? ["; ", e(r.other)] : null, "."));
   }
   function copy(id, text, label, pre) {
     var button = el("button", { type: "button", "data-copy": id, "aria-label": label }, "Copy");
