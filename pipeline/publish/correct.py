@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,21 +26,14 @@ from pipeline.publish.restate import shown
 from pipeline.publish.sheet import edit_sheet
 from pipeline.publish.table_cells import edit_csv, edit_parquet
 from pipeline.publish.tree import edit_json
+from pipeline.publish.write import Made
 from pipeline.publish.yaml_text import edit_yaml
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(slots=True)
-class Copies:
-    """The files written, and what could not be."""
-
-    paths: list[Path] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
-
-
-def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Path) -> Copies:
+def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Path) -> Made:
     """Write copies of the recipe files with corrected nutrition under ``out_dir``.
 
     Args:
@@ -56,7 +48,7 @@ def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Pa
     Returns:
         The paths written, in the order of the files; only files with a corrected recipe are.
     """
-    copies = Copies()
+    copies = Made()
     out_dir = Path(out_dir).absolute()
     now = collection.recipe
     place = {
@@ -79,7 +71,7 @@ def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Pa
 
 
 def _write_one(
-    collection: Collection, source: str, wanted: Wanted, out_dir: Path, copies: Copies
+    collection: Collection, source: str, wanted: Wanted, out_dir: Path, copies: Made
 ) -> Problem | None:
     """Write one copy, or say why it could not be written."""
     format = str(collection.recipe.loc[collection.recipe["source"] == source, "format"].iloc[0])

@@ -27,7 +27,7 @@ Form = Literal["json-ld", "parquet", "csv"]
 
 @dataclass(slots=True)
 class Made:
-    """Files written, and what was left alone because it was there already."""
+    """Files written, and what could not be, or was left alone because it was there already."""
 
     paths: list[Path] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)

@@ -6,11 +6,11 @@ import shutil
 import stat
 import zipfile
 import zlib
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from pipeline.problems import SteelyardError, failure
+from pipeline.snapshot.builder import Progress, quiet
 
 _CHUNK = 1 << 20
 
@@ -30,6 +30,9 @@ class Limits:
     ratio: float = 200.0
 
 
+_LIMITS = Limits()
+
+
 def refused(path: Path, what: str, why: str, fix: str = "") -> SteelyardError:
     """The archive is not used; nothing of it was unpacked outside its folder."""
     fix = fix or "download it again from the publisher and compare its sha256"
@@ -41,8 +44,8 @@ def unpack(
     folder: Path,
     wanted: frozenset[str],
     *,
-    limits: Limits | None = None,
-    progress: Callable[[str, float], None] | None = None,
+    limits: Limits = _LIMITS,
+    progress: Progress = quiet,
 ) -> Path:
     """Unpack the wanted files of a zip, flat, into ``folder``.
 
@@ -60,7 +63,6 @@ def unpack(
         SteelyardError: it is no whole zip; names a path outside, a link or a file twice; is
             encrypted; or would unpack to more than the limits allow.
     """
-    limits = limits or Limits()
     try:
         with zipfile.ZipFile(path) as packed:
             members = _checked(path, packed, wanted, limits)
@@ -75,8 +77,7 @@ def unpack(
             folder.mkdir(parents=True, exist_ok=True)
             written = 0
             for name, member in members.items():
-                if progress is not None:
-                    progress(f"unpacking {name}", written / max(total, 1))
+                progress(f"unpacking {name}", written / max(total, 1))
                 written += _copy(path, packed, member, folder / name)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as fault:
         raise refused(

@@ -11,7 +11,6 @@ import ipaddress
 import json
 import re
 import time
-from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -21,14 +20,12 @@ from urllib.parse import unquote, urljoin, urlsplit
 from pipeline.problems import SteelyardError, failure
 from pipeline.refresh import faults
 from pipeline.safe_files import write_atomically
+from pipeline.snapshot.builder import Progress, quiet
 from pipeline.snapshot.sources import sha256_of
 
 if TYPE_CHECKING:
     import requests
     from requests_cache import CachedSession
-
-#: Called with what is being done and how much of it is done, 0 to 1.
-Progress = Callable[[str, float], None]
 
 ZIP = b"PK\x03\x04"
 _CHUNK = 1 << 16  # a broken line loses no more than this of what came
@@ -49,6 +46,9 @@ class Patience:
     def pause(self, attempt: int) -> float:
         """Seconds before the next attempt: doubling, 30 s at most."""
         return float(min(self.backoff_s * 2**attempt, 30.0))
+
+
+_PATIENCE = Patience()
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ class Release:
 
 
 def newest_release(
-    page: str, pattern: str, base: str, cache: Path, patience: Patience | None = None
+    page: str, pattern: str, base: str, cache: Path, patience: Patience = _PATIENCE
 ) -> Release:
     """Find the newest release on a download page.
 
@@ -162,7 +162,6 @@ def newest_release(
     """
     import requests
 
-    patience = patience or Patience()
     check_url(page)
 
     def must_name_a_release(response: requests.Response, **_: object) -> requests.Response:
@@ -234,8 +233,8 @@ def download(
     folder: Path,
     *,
     sha256: str = "",
-    patience: Patience | None = None,
-    progress: Progress | None = None,
+    patience: Patience = _PATIENCE,
+    progress: Progress = quiet,
 ) -> Fetched:
     """Fetch an archive, or learn that the copy kept is still the current one.
 
@@ -249,7 +248,6 @@ def download(
     Raises:
         SteelyardError: unreachable (exit code 69), not a zip, too large, or of another sum.
     """
-    patience = patience or Patience()
     check_url(url)
     folder.mkdir(parents=True, exist_ok=True)
     known = known_archives(folder).get(url)
@@ -312,7 +310,7 @@ def _headers(part: Path, known: Archive | None) -> tuple[dict[str, str], int]:
 
 
 def _get(
-    url: str, part: Path, known: Archive | None, patience: Patience, progress: Progress | None
+    url: str, part: Path, known: Archive | None, patience: Patience, progress: Progress
 ) -> dict[str, str] | None:
     """Stream ``url`` into ``part``; None when the server says that it did not change."""
     import requests
@@ -363,7 +361,7 @@ def _stream(
     answer: requests.Response,
     begun: int,
     patience: Patience,
-    progress: Progress | None,
+    progress: Progress,
 ) -> dict[str, str]:
     resumed = answer.status_code == 206
     if resumed and not answer.headers.get("Content-Range", "").startswith(f"bytes {begun}-"):
@@ -391,8 +389,7 @@ def _stream(
             done += len(block)
             if done > patience.most_bytes:
                 raise _unreachable(url, f"more than {patience.most_bytes / 1e9:.1f} GB came")
-            if progress is not None:
-                progress(f"downloading {part.stem}", done / whole if whole else 0.0)
+            progress(f"downloading {part.stem}", done / whole if whole else 0.0)
     if whole and done != whole:
         raise OSError(f"{done} of {whole} bytes came")
     return marks

@@ -113,7 +113,8 @@ def write_paged(
     con.execute(f"create or replace table report_order as {_filled('report_order', at)}")
     # what the page shows first is read before the data: both at once outgrow the memory of one run
     shown, first = _view(con, at, about, pages, creator)
-    picture = _picture(con, at)
+    # the largest differences, and others spread evenly over the rest
+    picture = con.execute(_filled("report_picture", at), {"most": MOST_MARKS}).df()
     with ThreadPoolExecutor(1) as other:
         data = other.submit(_write_data, con, at, folder / DATA)
         for name, text in render_paged(shown, first, picture):
@@ -244,7 +245,14 @@ def _view(
             f" (select recipe_id from {at['findings']} where recipe_id is not null)",
         ),
         patterns=_patterns(con, at),
-        review=[_review_row(row) for row in lines],
+        review=[
+            review_row(
+                {**r, "share": r["share"] if r["whole"] else 0.0},
+                [(r["title"], r["href"])],
+                r["more"],
+            )
+            for r in lines
+        ],
         review_total=_one(con, f"select count(*) from {at['to_review']}"),
         problems=[_example(p) for p in problems[:MOST_PROBLEMS]],
         problem_total=sum(int(p["n"]) for p in problems),
@@ -396,11 +404,6 @@ def _review(con: duckdb.DuckDBPyConnection, at: Mapping[str, str]) -> tuple[list
     return (rows, int(rows[0]["texts"]), int(rows[0]["trivial"])) if rows else ([], 0, 0)
 
 
-def _review_row(row: Row) -> Row:
-    shown = {**row, "share": row["share"] if row["whole"] else 0.0}
-    return review_row(shown, [(row["title"], row["href"])], row["more"])
-
-
 def _patterns(
     con: duckdb.DuckDBPyConnection, at: Mapping[str, str]
 ) -> list[tuple[Pattern, list[tuple[str, str]]]]:
@@ -418,11 +421,6 @@ def _patterns(
         )
         for row in rows
     ]  # fmt: skip
-
-
-def _picture(con: duckdb.DuckDBPyConnection, at: Mapping[str, str]) -> pd.DataFrame:
-    """Findings for the picture: the largest differences, and others spread evenly over the rest."""
-    return con.execute(_filled("report_picture", at), {"most": MOST_MARKS}).df()
 
 
 def _rows(

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     from pipeline.run import Result
 
+#: Patterns shown.
+_MOST = 8
 #: A tilt to one side is a pattern when a fair coin would do it less often than this.
 _CHANCE = 0.01
 _LEAST_RECIPES, _LEAST_SHARE, _LEAST_TILT, _SURE = 3, 0.3, 0.02, 0.5
@@ -39,7 +41,7 @@ class Pattern:
     certainty: float = 1.0
 
 
-def patterns(result: Result, most: int = 8) -> list[Pattern]:
+def patterns(result: Result) -> list[Pattern]:
     """The patterns of a collection, those of most recipes first."""
     found = [
         *_one_sided(result),
@@ -49,7 +51,7 @@ def patterns(result: Result, most: int = 8) -> list[Pattern]:
         *_same_unknown(result),
         *_same_doubt(result),
     ]
-    return sorted(found, key=lambda p: -p.certainty * len(p.recipe_ids))[:most]
+    return sorted(found, key=lambda p: -p.certainty * len(p.recipe_ids))[:_MOST]
 
 
 def _one_sided(result: Result) -> list[Pattern]:

@@ -44,7 +44,9 @@ def render(result: Result) -> str:
     rules = dict(_RULES)
     results = [_of_case(case, base, result) for case in cases(result) if case.verdict in _LEVEL]
     for row in records(result.problems):
-        rules.setdefault(row["code"], (_pascal(row["code"]), row["what"], row["fix"]))
+        rules.setdefault(
+            row["code"], (row["code"].title().replace("-", ""), row["what"], row["fix"])
+        )
         results.append(_of_problem(row, base, result))
     ids = list(rules)
     for one in results:
@@ -134,7 +136,3 @@ def _base(root: Path) -> Path:
 
 def _print(*parts: str) -> str:
     return hashlib.sha256("\0".join(parts).encode("utf-8", "replace")).hexdigest()[:32]
-
-
-def _pascal(code: str) -> str:
-    return "".join(word.capitalize() for word in code.split("-"))

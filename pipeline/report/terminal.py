@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     import pandas as pd
+    from rich.console import Console
     from rich.table import Table
 
     from pipeline.match.search import FoundFood
@@ -36,15 +37,17 @@ _MACROS = ("kcal", "protein g", "carbohydrate g", "fat g")
 _UNBROKEN = frozenset({"status", "verdict", "worst number", "buy"})
 
 
-def print_table(table: Table, width: int | None = None) -> None:
+def print_table(table: Table) -> None:
     """Print to standard output; a pipe gets 160 columns and no colour."""
+    _console().print(table)
+
+
+def _console() -> Console:
     import sys
 
     from rich.console import Console
 
-    piped = not sys.stdout.isatty()
-    console = Console(width=width or (160 if piped else None), soft_wrap=False, highlight=False)
-    console.print(table)
+    return Console(width=None if sys.stdout.isatty() else 160, highlight=False)
 
 
 def plain_table(*columns: str) -> Table:
@@ -325,13 +328,9 @@ def print_result(
         corrected: folder of corrected copies that were written.
         show: recipes in the table; None: all of a small collection, the first of a large one.
     """
-    import sys
-
-    from rich.console import Console
-
     from pipeline.report.guide import next_steps
 
-    console = Console(width=None if sys.stdout.isatty() else 160, highlight=False)
+    console = _console()
     if len(result.recipes):
         console.print(recipes_table(result, show))
         for text in _summary(result, show, "recipes.csv" if out is not None else ""):

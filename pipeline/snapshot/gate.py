@@ -290,7 +290,6 @@ def check_connection(
     *,
     docs: Path | None = None,
     previous: Path | None = None,
-    expected: dict[str, int] | None = None,
 ) -> GateResult:
     """Run the gate over a snapshot's tables.
 
@@ -298,8 +297,6 @@ def check_connection(
         con: holds the tables of ``sql/snapshot_schema.sql``, filled.
         docs: where the pages of the result go; None for none.
         previous: the live snapshot's file, for checks against it.
-        expected: amounts per tagname of a release that never changes; default: the embedded
-            table's, when the snapshot holds nothing else.
 
     Returns:
         Every check with its outcome; ``passed`` says whether it may be published.
@@ -308,8 +305,7 @@ def check_connection(
         "select source, foods from source where not reference order by preference"
     ).fetchall()
     embedded = [row[0] for row in sources] == ["sr28"]
-    if expected is None:
-        expected = expected_amounts() if embedded else {}
+    expected = expected_amounts() if embedded else {}  # of a release that never changes
     count = sum(int(row[1]) for row in sources)
     one_in = max(1, round(count / ROW_LIMIT))
     food = con.execute(sql("snapshot_gate_food"), {"one_in": one_in}).df()

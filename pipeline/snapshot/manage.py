@@ -191,16 +191,15 @@ def live(home: Path | None = None) -> Snapshot:
     return homes.as_snapshot(place, found)
 
 
-def show(home: Path | None = None, snapshot_id: str = "") -> dict[str, Any]:
-    """Facts of one snapshot, the live one by default: what it holds and where it came from.
+def show(home: Path | None = None) -> dict[str, Any]:
+    """Facts of the live snapshot: what it holds and where it came from.
 
     Returns:
         ``snapshot_id``, ``path``, ``kind``, ``built_at``, ``release``, ``foods``, ``amounts``,
         ``measures``, ``nutrients``, ``size_mb``, ``input_sha256``, ``sources`` (one dict a
         composition table) and ``checks`` (passed, failed and warned counts).
     """
-    place = homes.home_dir(home)
-    return facts_of(named(snapshot_id, place) if snapshot_id else live(place))
+    return facts_of(live(home))
 
 
 def facts_of(snapshot: Snapshot) -> dict[str, Any]:
@@ -237,19 +236,18 @@ def facts_of(snapshot: Snapshot) -> dict[str, Any]:
     }
 
 
-def check(home: Path | None = None, snapshot_id: str = "", pages: Path | None = None) -> GateResult:
-    """Sum a published snapshot's file and run the gate over it again; changes nothing of it.
+def check(home: Path | None = None, pages: Path | None = None) -> GateResult:
+    """Sum the live snapshot's file and run the gate over it again; changes nothing of it.
 
     Args:
         home: the data directory.
-        snapshot_id: the live one by default.
         pages: folder for the result as pages, None for none.
 
     Raises:
         SteelyardError: the file is not what was written (exit code 65).
     """
     place = homes.home_dir(home)
-    snapshot = named(snapshot_id, place) if snapshot_id else live(place)
+    snapshot = live(place)
     found, why = homes.state(place, snapshot.snapshot_id, full=True)
     if found is None:
         raise _choose(place, f'the nutrient table "{snapshot.snapshot_id}" is broken', why)

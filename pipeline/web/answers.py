@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pipeline.memory.decisions import Decision, change_decision
@@ -16,6 +16,16 @@ if TYPE_CHECKING:
     from pipeline.web.state import ReviewState
 
 ChangeDecision = Callable[[Decision | None], Decision | None]
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """What a person said of a line: a food with its name, grams, or that the tool shall weigh it."""
+
+    food_id: str | None = None
+    name: str = ""
+    grams: float | None = None
+    forget_grams: bool = False
 
 
 class Answers:
@@ -56,11 +66,11 @@ class Answers:
             SteelyardError, TimeoutError, OSError: the file could not be written.
         """
         with self._state.lock:
-            name = self._name_of(food_id)
+            given = _Given(food_id, self._name_of(food_id), grams, forget_grams)
             named = self._questions.answer_to(key, "name")
-            scope, changes = self._write(key, food_id, grams, forget_grams, scope, seen, name)
+            scope, changes = self._write(key, given, scope, seen)
             text = changes[0].text
-            summary = _summary(text, scope, name, food_id, grams, forget_grams)
+            summary = _summary(text, scope, given)
             if food_id is None and grams is not None and named is not None:
                 summary += f", food as for every line of “{self._parsed_name(key)}”"
             return self._settle(key, text, scope, summary, changes)
@@ -91,10 +101,11 @@ class Answers:
                 self._state.own.pantry_path, food.food_id, lambda _: row
             )
             pantry = FileChange(food.name, "pantry", before, after, food.food_id)
-            scope, changes = self._write(key, food.food_id, None, False, scope, seen, food.name)
+            given = _Given(food.food_id, food.name)
+            scope, changes = self._write(key, given, scope, seen)
             text = changes[0].text
-            given = _summary(text, scope, food.name, food.food_id, None, False)
-            summary = f"“{food.name}” is in your pantry; {given[0].lower()}{given[1:]}"
+            said = _summary(text, scope, given)
+            summary = f"“{food.name}” is in your pantry; {said[0].lower()}{said[1:]}"
             return self._settle(key, text, scope, summary, [pantry, *changes])
 
     def accept(self, recipe_id: str, reason: str) -> Answer:
@@ -149,12 +160,11 @@ class Answers:
         return food.name
 
     def _write(
-        self, key: str, food_id: str | None, grams: float | None, forget_grams: bool, scope: str,
-        seen: str | None, name: str,
-    ) -> tuple[str, list[FileChange]]:  # fmt: skip
+        self, key: str, given: _Given, scope: str, seen: str | None
+    ) -> tuple[str, list[FileChange]]:
         """The scope in which the answer was written, and the changes, that of its text first."""
         parsed = self._state.lines.parsed[key]
-        if food_id is None or not parsed.name:
+        if given.food_id is None or not parsed.name:
             scope = "line"
         text = parsed.text if scope == "line" else parsed.name
 
@@ -162,14 +172,13 @@ class Answers:
             if seen is not None and _mark(old) != seen:
                 raise ChangedElsewhere(old)
             base = old or Decision(text, "", None, scope)
-            keeps = scope == "line" and not forget_grams
+            if given.food_id == NO_FOOD:
+                return Decision(text, NO_FOOD, None, scope)
+            kept = base.grams if scope == "line" and not given.forget_grams else None
             made = Decision(
-                text, base.food_id if food_id is None else food_id,
-                grams if grams is not None else base.grams if keeps else None, scope,
-                note=name or base.note,
+                text, base.food_id if given.food_id is None else given.food_id,
+                kept if given.grams is None else given.grams, scope, note=given.name or base.note,
             )  # fmt: skip
-            if food_id == NO_FOOD:
-                made = replace(made, grams=None, note="")
             return made if made.food_id or made.grams is not None else None
 
         changes = [self._change(text, scope, new)]
@@ -214,17 +223,15 @@ def _mark(answer: Decision | None) -> str:
     return hashlib.sha256(f"{answer.food_id}|{answer.grams}".encode()).hexdigest()[:12]
 
 
-def _summary(
-    text: str, scope: str, food: str, food_id: str | None, grams: float | None, forget: bool
-) -> str:
+def _summary(text: str, scope: str, given: _Given) -> str:
     subject = f"“{text}”" if scope == "line" else f"Every line of “{text}”"
-    if food_id == NO_FOOD:
+    if given.food_id == NO_FOOD:
         return f"{subject} is no food"
     parts = []
-    if food:
-        parts.append(f"is now {food}")
-    if grams is not None:
-        parts.append(f"weighs {grams:g} g")
-    if forget:
+    if given.name:
+        parts.append(f"is now {given.name}")
+    if given.grams is not None:
+        parts.append(f"weighs {given.grams:g} g")
+    if given.forget_grams:
         parts.append("is weighed by the tool again")
     return f"{subject} {', '.join(parts)}"

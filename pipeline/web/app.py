@@ -12,7 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
 from pipeline.web.guard import Guard, Pass
@@ -57,17 +57,17 @@ def create_app(
     reports = ReportRoutes(report)
     view = View(session, key, has_report=report is not None)
     recipes, scripts, habits = RecipeRoutes(view), ScriptRoutes(view), HabitRoutes(view)
-    lines = LineRoutes(view, recipes, scripts, habits)
+    lines = LineRoutes(view, recipes, scripts, habits, start)
 
     pages: dict[str, Handler] = {
-        "/": _home(view, lines, start),
+        "/": lines.home,
         "/line/{key}": lines.line,
         "/line/{key}/foods": lines.foods,
         "/recipe/{key}": recipes.recipe,
         "/script/{key}": scripts.script,
         "/habits": habits.habits,
         "/report/{name:path}": reports.file,
-        "/since/{version:int}": _since(view),
+        "/since/{version:int}": lines.since,
         "/static/{name}": _static,
     }
     forms: dict[str, FormHandler] = {
@@ -114,36 +114,6 @@ def _form(key: Pass, act: FormHandler) -> Callable[[Request], Any]:
         return await run_in_threadpool(act, request, typed)
 
     return handler
-
-
-def _home(view: View, lines: LineRoutes, start: str) -> Handler:
-    def home(request: Request) -> Response:
-        if not request.scope.get("state", {}).get("way_in"):
-            return lines.home(request)
-        # set the cookie and go on by a step of our own, which carries it; no redirect would
-        response = HTMLResponse(view.render("opening.html.j2", start=start))
-        response.set_cookie(
-            view.key.cookie, view.key.token, httponly=True, samesite="strict", path="/"
-        )
-        return response
-
-    return home
-
-
-def _since(view: View) -> Handler:
-    def since(request: Request) -> Response:
-        """What changed since a version of the state; nothing when nothing did."""
-        state, version = view.session.state, request.path_params["version"]
-        state.refresh()
-        if version == state.version:
-            return Response(status_code=204)
-        notice = ""
-        if version < state.changed_version:
-            notice = "The answers or recipes changed elsewhere; the list is up to date again."
-        around = view.around(view.session.questions.queue())
-        return HTMLResponse(view.render("since.html.j2", **around, said=notice))
-
-    return since
 
 
 def _static(request: Request) -> Response:

@@ -23,7 +23,9 @@ class HabitRoutes:
     def habits(self, request: Request) -> Response:
         """What the whole collection shows of its creators' habits, as questions."""
         self.view.session.state.refresh()
-        return self.view.show(request, habits.panel(self.view.session, self.view.note(request)))
+        return self.view.show(
+            request, habits.HabitPanel(self.view.session, self.view.note(request))
+        )
 
     def answer(self, request: Request, typed: dict[str, str]) -> Response:
         """An answer about a habit: one click, or the values of the pack."""
@@ -50,7 +52,7 @@ class HabitRoutes:
         """The habits as they stand now; by a redirect where there are no scripts."""
         if status == 200 and "hx-request" not in request.headers:
             return self.view.redirect(note, "/habits")
-        panel = habits.panel(self.view.session, note)
+        panel = habits.HabitPanel(self.view.session, note)
         for card in panel.cards:
             card.pack = pack if card.key == key else None
         return self.view.show(request, panel, status)

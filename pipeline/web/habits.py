@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
@@ -26,35 +26,28 @@ SHOWN = 12
 TITLES = 8
 
 
-@dataclass(slots=True)
-class HabitPanel:
-    """The page of habits."""
-
-    cards: list[SimpleNamespace]
-    waiting: int
-    one_creator: bool
-    files: tuple[str, str]  # names of decisions and pantry
-    outdated: bool
-    note: Note | None = None
-
-
 def habit_key(row: Mapping[str, Any]) -> str:
     """The name of a habit in addresses."""
     return recipe_key(str(row["key"]))
 
 
-def panel(session: ReviewSession, note: Note | None = None) -> HabitPanel:
-    """The habits that wait for an answer, the surest first."""
-    state = session.state
-    rows = questions(state)
-    return HabitPanel(
-        [_card(state, row) for row in rows[:SHOWN]],
-        max(len(rows) - SHOWN, 0),
-        one_creator(state),
-        (state.own.decisions_path.name, state.own.pantry_path.name),
-        state.habits_outdated,
-        note,
-    )
+class HabitPanel:
+    """The page of habits: those that wait for an answer, the surest first.
+
+    Attributes:
+        waiting: how many more there are.
+        files: names of decisions and pantry.
+        outdated: they are being looked for again.
+    """
+
+    def __init__(self, session: ReviewSession, note: Note | None = None) -> None:
+        state = session.state
+        rows, own = questions(state), state.own
+        self.cards = [_card(state, row) for row in rows[:SHOWN]]
+        self.waiting = max(len(rows) - SHOWN, 0)
+        self.one_creator = one_creator(state)
+        self.files = own.decisions_path.name, own.pantry_path.name
+        self.outdated, self.note = state.habits_outdated, note
 
 
 def questions(state: ReviewState) -> list[dict[str, Any]]:

@@ -51,18 +51,29 @@ def key_of(request: Request) -> str:
 
 @dataclass(frozen=True, slots=True)
 class LineRoutes:
-    """Handlers; an answer taken back shows what it was about, by the handlers of that."""
+    """Handlers; an answer taken back shows what it was about, by the handlers of that.
+
+    Attributes:
+        start: address of our own at which the page opens.
+    """
 
     view: View
     recipes: RecipeRoutes
     scripts: ScriptRoutes
     habits: HabitRoutes
+    start: str = "/"
 
     # -- looking ---------------------------------------------------------------------------
 
     def home(self, request: Request) -> Response:
         """The first line to look at; when a link was opened that works once, the way in."""
         session = self.view.session
+        if request.scope.get("state", {}).get("way_in"):
+            # set the cookie and go on by a step of our own, which carries it; no redirect would
+            response = HTMLResponse(self.view.render("opening.html.j2", start=self.start))
+            key = self.view.key
+            response.set_cookie(key.cookie, key.token, httponly=True, samesite="strict", path="/")
+            return response
         if "token" in request.query_params:  # a used link in a browser that is in already
             return RedirectResponse("/", 303)
         session.state.refresh(now=True)
@@ -94,6 +105,18 @@ class LineRoutes:
         panel.found = pages.found(session, key, words) if words.strip() else None
         panel.query = words
         return HTMLResponse(self.view.render("found.html.j2", p=panel, alone=True))
+
+    def since(self, request: Request) -> Response:
+        """What changed since a version of the state; nothing when nothing did."""
+        state, version = self.view.session.state, request.path_params["version"]
+        state.refresh()
+        if version == state.version:
+            return Response(status_code=204)
+        notice = ""
+        if version < state.changed_version:
+            notice = "The answers or recipes changed elsewhere; the list is up to date again."
+        around = self.view.around(self.view.session.questions.queue())
+        return HTMLResponse(self.view.render("since.html.j2", **around, said=notice))
 
     # -- answering -------------------------------------------------------------------------
 

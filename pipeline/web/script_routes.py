@@ -34,7 +34,7 @@ class ScriptRoutes:
         script = session.scripts.find(key_of(request))
         if script is None:
             return self.view.show(request, NO_SCRIPT, 404)
-        panel = scripts.panel(session.state, script, request.query_params)
+        panel = scripts.ScriptPanel(session.state, script, request.query_params)
         panel.note = self.view.note(request)
         if request.headers.get("hx-target") == "fix":
             return HTMLResponse(self.view.render("fix.html.j2", s=panel, alone=True))
@@ -50,7 +50,7 @@ class ScriptRoutes:
             if typed.get("act") == "start_over":
                 answer = edits.start_over(key, seen=seen)
             else:
-                shown = scripts.panel(self.view.session.state, script, {}).shown
+                shown = scripts.ScriptPanel(self.view.session.state, script, {}).shown
                 change, about = scripts.correction(script, shown, typed)
                 answer = edits.correct(key, change, seen=seen, recipes=about)
         except CannotChange as fault:
@@ -74,7 +74,7 @@ class ScriptRoutes:
         script = session.scripts.find(key)
         if script is None:
             return self.view.show(request, note, status)
-        panel = scripts.panel(session.state, script, again)
+        panel = scripts.ScriptPanel(session.state, script, again)
         panel.note = note
         panel.typed = typed if status == 422 else {}
         return self.view.show(request, panel, status)

@@ -61,30 +61,6 @@ class Fix:
     missing: str = ""
 
 
-@dataclass(slots=True)
-class ScriptPanel:
-    """A script under review."""
-
-    script: Script
-    shown: ScriptView
-    fix: Fix
-    recipes: list[tuple[int, str, str]]
-    note: Note | None = None
-    typed: dict[str, str] = field(default_factory=dict)
-
-    @property
-    def key(self) -> str:
-        return self.script.key
-
-    @property
-    def title(self) -> str:
-        return self.script.source
-
-    @property
-    def address(self) -> str:
-        return f"/script/{self.key}" + (f"?at={self.fix.at}" if self.fix.at else "")
-
-
 #: Lines of one mark that are shown for correction; a base may stand in many recipes.
 LINES_SHOWN = 12
 #: More words than these are no ingredient and no total.
@@ -92,8 +68,8 @@ MOST_WORDS = 120
 _PLACE = re.compile(r"(\d{1,9})-(\d{1,9})(?:-([a-z_]{1,20}))?")
 
 
-def panel(state: ReviewState, script: Script, asked: Mapping[str, str]) -> ScriptPanel:
-    """A script with the words that are asked about.
+class ScriptPanel:
+    """A script under review, with the words that are asked about.
 
     Args:
         state: whose recipes the marks lead to.
@@ -101,17 +77,23 @@ def panel(state: ReviewState, script: Script, asked: Mapping[str, str]) -> Scrip
         asked: ``at`` names a mark or words ("310-327" or "310-327-ingredient"); ``from`` and ``to``
             are the characters of a selection; ``words`` are looked for in the script.
     """
-    titles = {r: now.title for r, now in state.recipes.items()}
-    shown = script_view(
-        script.source, script.text, script.marks, titles, line_texts(state.collection.line),
-        lambda mark: f"/script/{script.key}?at={mark.key}",
-        lambda recipe_id: f"/recipe/{recipe_key(recipe_id)}", handles=True,
-    )  # fmt: skip
-    recipes = [
-        (at, card.title, script.recipe_ids[at] if at < len(script.recipe_ids) else "")
-        for at, card in enumerate(script.cards.recipes)
-    ]
-    return ScriptPanel(script, shown, fix(state, script, shown, asked), recipes)
+
+    def __init__(self, state: ReviewState, script: Script, asked: Mapping[str, str]) -> None:
+        titles = {r: now.title for r, now in state.recipes.items()}
+        self.script, self.key, self.title = script, script.key, script.source
+        self.shown = script_view(
+            script.source, script.text, script.marks, titles, line_texts(state.collection.line),
+            lambda mark: f"/script/{script.key}?at={mark.key}",
+            lambda recipe_id: f"/recipe/{recipe_key(recipe_id)}", handles=True,
+        )  # fmt: skip
+        self.fix = fix(state, script, self.shown, asked)
+        self.recipes = [
+            (at, card.title, script.recipe_ids[at] if at < len(script.recipe_ids) else "")
+            for at, card in enumerate(script.cards.recipes)
+        ]
+        self.address = f"/script/{self.key}" + (f"?at={self.fix.at}" if self.fix.at else "")
+        self.note: Note | None = None
+        self.typed: dict[str, str] = {}
 
 
 def fix(state: ReviewState, script: Script, shown: ScriptView, asked: Mapping[str, str]) -> Fix:

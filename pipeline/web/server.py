@@ -62,7 +62,8 @@ def serve(
     listener = listen(host, port)
     with listener:
         tell = ready or _tell
-        key = Pass.new(f"{_bracketed(host)}:{listener.getsockname()[1]}", tell)
+        name = f"[{host}]" if ":" in host else host
+        key = Pass.new(f"{name}:{listener.getsockname()[1]}", tell)
         server = make_server(create_app(session, key, session.line_address(line), folder))
         tell(key.url)
         if open_browser:
@@ -109,10 +110,6 @@ def listen(host: str, port: int) -> socket.socket:
 
 def _tell(address: str) -> None:
     print(f"Review page: {address}\nStop it with Ctrl+C.", file=sys.stderr, flush=True)
-
-
-def _bracketed(host: str) -> str:
-    return f"[{host}]" if ":" in host else host
 
 
 def _open(url: str) -> None:

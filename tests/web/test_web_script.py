@@ -259,7 +259,7 @@ def test_the_line_that_a_mark_opens_is_the_one_it_became(
 ) -> None:
     """Also where the cards have headings that the script has not, and lines of a base in each."""
     from pipeline.resources import ROOT
-    from pipeline.web.scripts import panel
+    from pipeline.web.scripts import ScriptPanel
 
     (tmp_path / name).write_bytes((ROOT / "tests" / "intake" / "scripts" / name).read_bytes())
     session = ReviewSession(ReviewState(tmp_path, snapshot=snapshot))
@@ -274,7 +274,7 @@ def test_the_line_that_a_mark_opens_is_the_one_it_became(
         opened = 0
         for mark in [m for m in script.marks if m["line_no"] is not None]:
             at = f"{mark['start']}-{mark['end']}-{mark['kind']}"
-            fix = panel(session.state, script, {"at": at}).fix
+            fix = ScriptPanel(session.state, script, {"at": at}).fix
             wanted = texts[mark["recipe_id"], mark["line_no"]].strip()
             assert wanted in [f.text for f in fix.lines] or fix.more_lines, (at, wanted, fix.lines)
             opened += 1
