@@ -17,7 +17,7 @@ from starlette.routing import Route
 
 from pipeline.web.guard import Guard, Pass
 from pipeline.web.habit_routes import HabitRoutes
-from pipeline.web.line_routes import LineRoutes
+from pipeline.web.line_routes import FormHandler, LineRoutes
 from pipeline.web.recipe_routes import RecipeRoutes
 from pipeline.web.report_routes import ReportRoutes
 from pipeline.web.script_routes import ScriptRoutes
@@ -37,7 +37,6 @@ STATIC = {
 }
 
 Handler = Callable[[Request], Response]
-FormHandler = Callable[[Request, dict[str, str]], Response]
 
 
 def create_app(
@@ -71,9 +70,9 @@ def create_app(
         "/static/{name}": _static,
     }
     forms: dict[str, FormHandler] = {
-        "/line/{key}": lines.answer,
-        "/line/{key}/pack": lines.pack,
-        "/line/{key}/split": lines.split,
+        "/line/{key}": lines.own_form(lines.answer),
+        "/line/{key}/pack": lines.own_form(lines.pack),
+        "/line/{key}/split": lines.own_form(lines.split),
         "/undo": lines.undo,
         "/recipe/{key}": recipes.change,
         "/script/{key}": scripts.correct,

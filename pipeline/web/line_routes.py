@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from pipeline.web.script_routes import ScriptRoutes
 
 Typed = dict[str, str]
+FormHandler = Callable[[Request, Typed], Response]
 
 KEY = re.compile(r"[0-9a-f]{16}")
 #: A line can weigh no more, in grams.
@@ -120,11 +121,20 @@ class LineRoutes:
 
     # -- answering -------------------------------------------------------------------------
 
+    def own_form(self, act: FormHandler) -> FormHandler:
+        """A handler of a form that is answered only for the line it was shown with."""
+
+        def checked(request: Request, typed: Typed) -> Response:
+            key = key_of(request)
+            if typed.get("line", key) != key:
+                return self._page(request, key, _OTHER_LINE, 409)
+            return act(request, typed)
+
+        return checked
+
     def answer(self, request: Request, typed: Typed) -> Response:
         """A food, no food, grams, or the tool's own weighing for a line."""
         key, answers = key_of(request), self.view.session.answers
-        if typed.get("line", key) != key:
-            return self._page(request, key, _OTHER_LINE, 409)
         scope = _scope(typed)
         seen, act, food_id = typed.get("seen_line"), typed.get("act", "food"), typed.get("food", "")
         if act == "grams":
@@ -149,8 +159,6 @@ class LineRoutes:
     def pack(self, request: Request, typed: Typed) -> Response:
         """A pantry food of pack values for a line."""
         key, session = key_of(request), self.view.session
-        if typed.get("line", key) != key:
-            return self._page(request, key, _OTHER_LINE, 409)
         pack, insists = read_pack(typed), bool(typed.get("insist"))
         if pack.row and not insists:
             from pipeline.memory.pantry import pantry_id
@@ -161,12 +169,8 @@ class LineRoutes:
                     f"Your pantry has “{known.name}” already; its values would be replaced."
                 )
         if pack.faults or (pack.doubts and not insists):
-            title = (
-                "Some values have to be corrected"
-                if pack.faults
-                else "Please check against the pack"
-            )
-            note = Note("fault", title, "Nothing was saved yet.")
+            wrong, odd = "Some values have to be corrected", "Please check against the pack"
+            note = Note("fault", wrong if pack.faults else odd, "Nothing was saved yet.")
             return self._page(request, key, note, 422, typed, pack=pack)
         scope = _scope(typed)
         seen = typed.get(f"seen_{scope}")
@@ -178,8 +182,6 @@ class LineRoutes:
     def split(self, request: Request, typed: Typed) -> Response:
         """Two lines of one, in the files it stands in."""
         key = key_of(request)
-        if typed.get("line", key) != key:
-            return self._page(request, key, _OTHER_LINE, 409)
         texts = tuple(" ".join(typed.get(name, "").split()) for name in ("one", "two"))
         note = Note("fault", "The line was not split", "Nothing was saved.")
         if not all(texts):
@@ -220,11 +222,9 @@ class LineRoutes:
         except ChangedElsewhere as changed:
             return self._conflict(request, key, typed, changed)
         except KeyError:
-            gone = (
-                "There is nothing to take back any more"
-                if kind == "back"
-                else "This food is no longer there"
-            )
+            gone = "This food is no longer there"
+            if kind == "back":
+                gone = "There is nothing to take back any more"
             note = Note("fault", gone, "The page shows how it stands now.")
             return self._page(request, key, note, 409)
         except ValueError as fault:

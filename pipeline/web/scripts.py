@@ -118,10 +118,8 @@ def fix(state: ReviewState, script: Script, shown: ScriptView, asked: Mapping[st
     if outer is not None:
         made.anchor = f"m-{outer.number}"
         made.at = outer.key
-    for mark in exact or here:
-        made.kinds.append((mark.kind, SCRIPT_KIND[mark.kind][0], mark.note))
     inner = [m for m in here if m.note and m not in exact] if exact else []
-    made.kinds += [(m.kind, SCRIPT_KIND[m.kind][0], m.note) for m in inner]
+    made.kinds = [(m.kind, SCRIPT_KIND[m.kind][0], m.note) for m in [*(exact or here), *inner]]
     if outer is not None:
         homes = [h for t in outer.targets if (h := script.place_of(t.recipe_id)) is not None]
         made.recipe = next(iter(homes), made.recipe)

@@ -49,7 +49,7 @@ def net(tmp_path: Path, foods: dict[str, Values], snapshot: Any) -> Iterator[Rev
 
 
 def only(session: ReviewSession) -> habits.HabitCard:
-    (card,) = habits.panel(session).cards
+    (card,) = habits.HabitPanel(session).cards
     return card
 
 
@@ -69,7 +69,7 @@ def test_the_numbers_become_a_pantry_row_and_the_recipes_agree(cheese: ReviewSes
     assert food.per_100g["FAT"] == pytest.approx(22, rel=0.1)
     (decision,) = load_decisions(cheese.state.own.decisions_path)[0].rows
     assert (decision.applies_to, decision.food_id) == ("name", food.food_id)
-    assert habits.panel(cheese).cards == []
+    assert habits.HabitPanel(cheese).cards == []
 
     cheese.history.take_back(answer.answer_id)
     assert load_pantry(cheese.state.own.pantry_path)[0].foods == []
@@ -96,13 +96,13 @@ def test_pack_values_are_a_pantry_row_too(cheese: ReviewSession) -> None:
 def test_a_refused_habit_is_not_asked_again(cheese: ReviewSession) -> None:
     before = {r: now.verdict for r, now in cheese.state.recipes.items()}
     answer = habits.answer(cheese, only(cheese).key, "no")
-    assert habits.panel(cheese).cards == []
+    assert habits.HabitPanel(cheese).cards == []
     assert {r: now.verdict for r, now in cheese.state.recipes.items()} == before
     (decision,) = load_decisions(cheese.state.own.decisions_path)[0].rows
     assert decision.applies_to == "habit"
     assert load_decisions(cheese.state.own.decisions_path)[1] == []
     cheese.history.take_back(answer.answer_id)
-    assert len(habits.panel(cheese).cards) == 1
+    assert len(habits.HabitPanel(cheese).cards) == 1
 
 
 def test_a_convention_goes_into_the_settings_and_out_again(net: ReviewSession) -> None:
@@ -116,7 +116,7 @@ def test_a_convention_goes_into_the_settings_and_out_again(net: ReviewSession) -
     assert agreeing(net) == set(net.state.recipes)
     net.history.take_back(answer.answer_id)
     assert path.read_text() == '# the lock\'s own choices\nprofile = "eu"\n'
-    assert habits.panel(net).cards[0].key == card.key
+    assert habits.HabitPanel(net).cards[0].key == card.key
 
 
 def test_what_was_changed_since_is_not_taken_back(net: ReviewSession) -> None:
