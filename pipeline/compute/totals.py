@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from pipeline.compute.convention import TABLE, Convention, factors
 from pipeline.compute.subrecipes import plan_uses
 from pipeline.nutrients import NUTRIENTS
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.resources import sql
 from pipeline.tables import (
     COMPUTED,
@@ -287,18 +287,12 @@ def _not_in_table(db: duckdb.DuckDBPyConnection) -> list[Problem]:
         " order by all"
     ).fetchall()
     return [
-        Problem(
-            "food-without-values",
-            f"food '{food_id}' has no nutrient value in the snapshot or the pantry",
-            "the line is left out of the sums and lowers the coverage",
-            "run `steelyard snapshot check`, or answer the line in decisions.csv with another food",
-            recipe_id=recipe_id,
-            line_no=line_no,
-            severity="warning",
-            text=text or "",
+        input_problem(
+            "food-without-values", recipe_id=recipe_id, line_no=line_no, text=text or "",
+            food=food_id,
         )
         for recipe_id, line_no, text, food_id in rows
-    ]
+    ]  # fmt: skip
 
 
 def _collect(
