@@ -333,10 +333,7 @@ def _repaired_lines(source: Source, path: Path) -> Iterator[str]:
     empty = source.delimiter * (len(source.columns) - 1)
     line = 1
     for item in _items(source, path):
-        if line > source.lead:
-            yield from [empty] * (item.line - line)
-        else:
-            yield from [""] * (item.line - line)
+        yield from [empty if line > source.lead else ""] * (item.line - line)
         if isinstance(item, csv_rows.Fault):
             cells = stand_in(item, source.columns, source.delimiter)
             yield csv_rows.write_row(cells, source.delimiter)
