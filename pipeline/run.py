@@ -15,7 +15,7 @@ import pandas as pd
 
 from pipeline.compute.convention import TABLE, Convention
 from pipeline.copies import find_copies, recipes_of, with_copies, without_copies
-from pipeline.problems import Problem, SteelyardError, is_of_the_input
+from pipeline.problems import Problem, SteelyardError, input_problem, is_of_the_input
 from pipeline.progress import Clock, Progress, no_progress
 from pipeline.reading import Tools, load_tools, read_all, with_cells
 from pipeline.result import Result as Result
@@ -123,12 +123,10 @@ def run_settings(root: Path, settings: Settings | None, profile: str | None) -> 
     if profile is not None:
         settings = replace(settings, profile=profile)
     if settings.profile not in profiles():
+        known = ", ".join(profiles())
         raise SteelyardError(
-            Problem(
-                "profile-unknown", f'tolerance profile "{settings.profile}" is not known',
-                "nothing was checked", "use one of: " + ", ".join(profiles()),
-            )
-        )  # fmt: skip
+            input_problem("profile-unknown", profile=settings.profile, known=known)
+        )
     return settings
 
 
@@ -284,15 +282,11 @@ def _set_aside(
 def _not_reckoned(collection: Collection, recipe_id: str, why: str) -> Problem:
     row = collection.recipe[collection.recipe["recipe_id"] == recipe_id].iloc[0]
     line = row["source_line"]
-    return Problem(
-        "recipe-not-reckoned",
-        f'"{row["title"]}" holds values that cannot be reckoned with',
-        f"{why}; it is not judged, the other recipes are",
-        "look for an amount, a number of servings or a stated number that cannot be meant",
-        source=str(row["source"]),
-        source_line=None if pd.isna(line) else int(line),
-        recipe_id=recipe_id,
-    )
+    return input_problem(
+        "recipe-not-reckoned", source=str(row["source"]),
+        source_line=None if pd.isna(line) else int(line), recipe_id=recipe_id, title=row["title"],
+        why=why,
+    )  # fmt: skip
 
 
 def _judge_read(

@@ -1,7 +1,7 @@
 -- compute_doubt.sql: which lines own the doubt about a recipe's energy.
 -- in      counted_line (compute_line.sql); line_value (compute_value.sql); wanted(n, is_energy)
--- out     one row a (recipe_id, line_no): share of the variance of the energy, 0-1, cause: grams
---         (weigh it), food (say which one), composition, not_counted; and the food's name
+-- out     one row a line, those of a recipe together: share of the variance of the energy, 0-1, cause: grams
+--         (weigh it), food (say which one), composition, not_counted
 -- params  $z, $kcal_per_g, $line_kcal as in compute_total.sql
 with energy as (
     select value.* exclude (n)
@@ -15,9 +15,9 @@ with energy as (
     group by all
 ), part as (
     select
+        line.line,
         line.recipe_id,
         line.line_no,
-        coalesce(line.description, line.text) as name,
         coalesce(energy.var_grams, 0) as var_grams,
         coalesce(energy.var_match, 0) as var_match,
         coalesce(energy.var_composition, 0) as var_composition,
@@ -33,7 +33,7 @@ with energy as (
     from part
 )
 select
-    shared.recipe_id,
+    shared.line,
     shared.line_no,
     coalesce(shared.variance / nullif(sum_of.variance, 0), 0) as share,
     case
@@ -42,8 +42,7 @@ select
         when var_match >= greatest(var_grams, var_composition) then 'food'
         when var_grams >= var_composition then 'grams'
         else 'composition'
-    end as cause,
-    name
+    end as cause
 from shared
 join (select recipe_id, fsum(variance) as variance from shared group by recipe_id) as sum_of
     using (recipe_id)

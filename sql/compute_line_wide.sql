@@ -1,6 +1,6 @@
 -- compute_line_wide.sql: what each line brings to its recipe, a column a nutrient.
 -- in      counted_line (compute_line.sql); line_value (compute_value.sql, compute_sub_recipe.sql)
--- out     one row a (recipe_id, line_no) that names a food; rel_var, rel_shift: variance of the
+-- out     one row a line that names a food, in the order of recipe_id and line_no; rel_var, rel_shift: variance of the
 --         grams over their square, mean of the grams over them less one
 -- params  $values: any_value(amount) filter (where n = NUMBER) as COLUMN, one a nutrient
 with value as (
@@ -15,9 +15,8 @@ with value as (
     join (select line, role from counted_line) as counted using (line)
     group by value.line
 )
-select line.recipe_id, line.line_no, line.text, line.food_id, line.description, line.grams,
-       line.unit, line.amount as amount_of_unit, line.basis, line.confidence, line.role,
-       value.* exclude (line)
+select line.line, line.line_no, line.grams, line.amount as amount_of_unit, line.confidence,
+       line.role, value.* exclude (line)
 from counted_line as line
 left join value using (line)
 order by line.recipe_id, line.line_no

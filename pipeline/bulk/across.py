@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from pipeline.bulk.files import part_name, table_at, write_frame, write_problems, write_query
 from pipeline.bulk.source import even
 from pipeline.bulk.store import Store
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.resources import sql
 from pipeline.tables import Table
 
@@ -103,17 +103,11 @@ def _settle_ids(con: duckdb.DuckDBPyConnection, work: Store) -> None:
         if recipe_id != wanted:
             renamed.append((key, recipe_id))
             problems.append(
-                Problem(
-                    "duplicate-id",
-                    f'the recipe id "{cut(wanted, 60)}" is used twice',
-                    f'first in {where[wanted]}; this one goes on as "{cut(recipe_id, 64)}"',
-                    "give each recipe an id of its own",
-                    source=source,
-                    source_line=source_line,
-                    recipe_id=recipe_id,
-                    severity="warning",
+                input_problem(
+                    "duplicate-id", source=source, source_line=source_line, recipe_id=recipe_id,
+                    id=cut(wanted, 60), first=where[wanted], now=cut(recipe_id, 64),
                 )
-            )
+            )  # fmt: skip
         where[recipe_id] = place
     if renamed:
         frame = pd.DataFrame(renamed, columns=["key", "recipe_id"])

@@ -12,7 +12,7 @@ from pipeline import csv_rows
 from pipeline.bulk.files import table_at, write_problems, write_query
 from pipeline.bulk.source import Source, key_query, repaired, rows_query, utf8_copy
 from pipeline.bulk.store import Store
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
@@ -100,11 +100,8 @@ def _cut_source(
         " order by part"
     ).fetchall()
     if not rows:
-        found.append(
-            Problem("no-recipe", f'no recipe was found in "{Path(source.source).name}"',
-                    "it was read as a table, and it has no row", "leave the file out",
-                    source=source.source)
-        )  # fmt: skip
+        file = Path(source.source).name
+        found.append(input_problem("no-recipe/rows", source=source.source, file=file))
     return [(number, int(p), int(r), int(n)) for p, r, n in rows], found
 
 
@@ -161,11 +158,8 @@ def _rejected(con: duckdb.DuckDBPyConnection, source: Source) -> list[Problem]:
 
 
 def _unreadable(source: Source, fault: Exception) -> Problem:
-    code = {"csv": "csv-invalid", "parquet": "parquet-invalid"}.get(source.kind, "json-invalid")
-    return Problem(
-        code,
-        f'"{Path(source.source).name}" cannot be read as {source.kind.upper()}',
-        str(fault).partition("\n")[0][:200],
-        "check that it is whole, and write it again from the program it came from",
-        source=source.source,
-    )
+    codes = {"csv": "csv-invalid", "parquet": "parquet-invalid/large"}
+    return input_problem(
+        codes.get(source.kind, "json-invalid/large"), source=source.source,
+        file=Path(source.source).name, why=str(fault).partition("\n")[0][:200],
+    )  # fmt: skip

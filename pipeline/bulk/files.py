@@ -37,9 +37,9 @@ def connection(work: Store, memory_mb: int, threads: int) -> Iterator[duckdb.Duc
         yield con
 
 
-def table_at(work: Store, name: str) -> str:
-    """A file (or a pattern) of the store as a table of SQL."""
-    return f"read_parquet('{quoted(work.root)}/{quoted(name)}')"
+def table_at(work: Store, name: str, how: str = "") -> str:
+    """A file (or a pattern) of the store as a table of SQL; ``how``: options of ``read_parquet``."""
+    return f"read_parquet('{quoted(work.root)}/{quoted(name)}'{how and ', '}{how})"
 
 
 def quoted(text: str) -> str:

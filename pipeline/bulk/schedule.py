@@ -31,7 +31,7 @@ from pipeline.bulk.tasks import (
     read_part,
     read_texts,
 )
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem, SteelyardError, input_problem
 from pipeline.progress import Clock, Progress, no_progress
 from pipeline.resources import ROOT
 from pipeline.settings import Settings
@@ -228,10 +228,7 @@ def _plan(
     files = find_files(given, follow_links=settings.follow_links, skip=skip)
     problems = [p for p in (own_problem, said_problem) if p is not None] + files.problems
     if files.stdin:
-        raise SteelyardError(
-            Problem("stdin-in-bulk", "standard input cannot be read in bulk", "nothing was checked",
-                    "write it to a file and name that")
-        )  # fmt: skip
+        raise SteelyardError(input_problem("stdin-in-bulk"))
     small = {} if small_bytes is None else {"small": small_bytes}
     heads = [cards or file for file, cards in pairs(files.files)]  # cards stand for their script
     found = find_sources(heads, root, batch=min(part_recipes, PART_FILES), **small)

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from pipeline import csv_rows
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
     from pipeline.intake.files import SourceFile
@@ -181,7 +181,9 @@ def find_sources(
         flush()
         out.sources.append(made)
         if made.encoding == LEGACY:  # a byte order mark leaves nothing to guess
-            out.problems.append(_not_utf8(file.source, made.encoding))
+            out.problems.append(
+                input_problem("not-utf-8/large", source=file.source, encoding=made.encoding)
+            )
     flush()
     return out
 
@@ -195,17 +197,6 @@ def even(total: int, most: int) -> list[tuple[int, int]]:
     count = -(-total // most)
     count += count > 1 and count % 2
     return [(n * total // count, (n + 1) * total // count) for n in range(count)]
-
-
-def _not_utf8(source: str, encoding: str) -> Problem:
-    return Problem(
-        "not-utf-8",
-        "the file is not UTF-8",
-        f"it was read as {encoding}; accents and fractions may have come out wrong",
-        "save the file as UTF-8",
-        source=source,
-        severity="warning",
-    )
 
 
 def _streamed(file: SourceFile, small: int) -> Kind | None:
@@ -342,10 +333,7 @@ def _repaired_lines(source: Source, path: Path) -> Iterator[str]:
     empty = source.delimiter * (len(source.columns) - 1)
     line = 1
     for item in _items(source, path):
-        if line > source.lead:
-            yield from [empty] * (item.line - line)
-        else:
-            yield from [""] * (item.line - line)
+        yield from [empty if line > source.lead else ""] * (item.line - line)
         if isinstance(item, csv_rows.Fault):
             cells = stand_in(item, source.columns, source.delimiter)
             yield csv_rows.write_row(cells, source.delimiter)

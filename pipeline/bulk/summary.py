@@ -112,7 +112,7 @@ def report(con: duckdb.DuckDBPyConnection, work: Store, about: About) -> None:
 
 def _whole(work: Store, folder: str) -> str:
     """All parts of a table, whichever columns each has, as SQL."""
-    return table_at(work, f"{folder}/*.parquet").replace("')", "', union_by_name = true)")
+    return table_at(work, f"{folder}/*.parquet", "union_by_name = true")
 
 
 def merged_csv(con: duckdb.DuckDBPyConnection, work: Store) -> None:

@@ -333,7 +333,7 @@ def _read_rows(
 def _read_json_lines(rows: Sequence[tuple[int, str | None]]) -> Read:
     from pipeline.intake.model import Read, cut
     from pipeline.intake.structured.documents import JsonRefusedError, loads, recipes_of
-    from pipeline.problems import Problem
+    from pipeline.problems import Problem, input_problem
 
     read = Read(found="JSON")
     for at, text in rows:
@@ -348,19 +348,12 @@ def _read_json_lines(rows: Sequence[tuple[int, str | None]]) -> Read:
             )  # fmt: skip
             continue
         except (RecursionError, MemoryError):
-            read.problems.append(
-                Problem("json-too-deep", "a line of JSON is nested deeper than can be read",
-                        "the line was not read", "no recipe is: check what wrote the file",
-                        source_line=at)
-            )  # fmt: skip
+            read.problems.append(input_problem("json-too-deep/line", source_line=at))
             continue
         if not found:
             read.problems.append(
-                Problem("no-recipe", "a line of JSON holds no recipe",
-                        "nothing in it is a schema.org Recipe or has a title and ingredients",
-                        "leave the line out if it holds none", source_line=at, severity="warning",
-                        text=cut(text[:200]))
-            )  # fmt: skip
+                input_problem("no-recipe/line", source_line=at, text=cut(text[:200]))
+            )
         for raw in found:
             _place(raw, at)
         read.recipes.extend(found)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.compute.totals import Z90, Computation
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
@@ -126,16 +126,10 @@ def _known(value: Any) -> bool:
 
 
 def _note(recipe_id: str, row: dict[str, Any], how: str, recipe: Any) -> Problem:
-    counted = _known(row["servings"])
     line = recipe["source_line"]
-    return Problem(
-        "servings-read" if counted else "servings-not-counted",
-        f"the numbers of servings were read as {row['servings']:.4g}" if counted
-        else "what the recipe makes is not a number of servings",
-        how if counted else f"{how}; numbers per serving cannot be checked",
-        "write how many servings the stated numbers are one of, such as \"8 servings\"",
+    return input_problem(
+        "servings-read" if _known(row["servings"]) else "servings-not-counted",
         source=str(recipe["source"]),
         source_line=None if line is None or line != line else int(line),
-        recipe_id=recipe_id,
-        severity="note" if counted else "warning",
+        recipe_id=recipe_id, servings=row["servings"], how=how,
     )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from pipeline.compute.convention import TABLE, Convention, factors
 from pipeline.compute.subrecipes import plan_uses
 from pipeline.nutrients import NUTRIENTS
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 from pipeline.resources import sql
 from pipeline.tables import (
     COMPUTED,
@@ -157,8 +157,10 @@ def compute(
         Sub-recipes level by level (INFOODS guidelines on recipes).
     """
     recipes = require(recipe, RECIPE, "recipe").drop_duplicates("recipe_id")
+    lines = require(line_result, LINE_RESULT, "line_result")
+    lines = lines.assign(food_id=lines["food_id"].where(lines["food_id"] != ""))
     with con.cursor() as db, _as_written(db):
-        _register(db, require(line_result, LINE_RESULT, "line_result"), line_result, recipes)
+        _register(db, lines, line_result, recipes)
         _register_foods(db, runner_up, pantry_nutrient, convention)
         _make(db, "counted_line", "compute_line", z_grams=Z_GRAMS)
         _make(db, "doubted", "compute_doubted")
@@ -170,7 +172,7 @@ def compute(
         problems = _add_sub_recipes(db, recipes)
         problems += _not_in_table(db)
         _total(db)
-        return _collect(db, problems, convention)
+        return _collect(db, lines, problems, convention)
 
 
 @contextmanager
@@ -222,7 +224,6 @@ def _register(
     nothing = dict.fromkeys(("eaten_share", "eaten_low", "eaten_high"), float("nan")) | {"use": ""}
     more = {column: given.get(column, value) for column, value in nothing.items()}
     _LINES_IN.register(db, "line_result", lines.assign(line=range(len(lines)), **more))
-    db.execute("update line_result set food_id = null where food_id = ''")
     RECIPE.only("recipe_id", "servings", "yield_g").register(db, "recipe_in", recipes)
     _WANTED.register(db, "wanted", _wanted())
     _UNIT_GRAMS.register(db, "unit_grams", _UNIT_GRAMS.frame(ROUGH_GRAMS.items()))
@@ -286,23 +287,18 @@ def _not_in_table(db: duckdb.DuckDBPyConnection) -> list[Problem]:
         " order by all"
     ).fetchall()
     return [
-        Problem(
-            "food-without-values",
-            f"food '{food_id}' has no nutrient value in the snapshot or the pantry",
-            "the line is left out of the sums and lowers the coverage",
-            "run `steelyard snapshot check`, or answer the line in decisions.csv with another food",
-            recipe_id=recipe_id,
-            line_no=line_no,
-            severity="warning",
-            text=text or "",
+        input_problem(
+            "food-without-values", recipe_id=recipe_id, line_no=line_no, text=text or "",
+            food=food_id,
         )
         for recipe_id, line_no, text, food_id in rows
-    ]
+    ]  # fmt: skip
 
 
 def _collect(
-    db: duckdb.DuckDBPyConnection, problems: list[Problem], convention: Convention
-) -> Computation:
+    db: duckdb.DuckDBPyConnection, given: pd.DataFrame, problems: list[Problem],
+    convention: Convention,
+) -> Computation:  # fmt: skip
     total = db.execute(sql("compute_every_total")).df()
     values = ", ".join(
         f"any_value(amount) filter (where n = {n}) as {nutrient.column}"
@@ -310,16 +306,40 @@ def _collect(
     )
     lines = db.execute(sql("compute_line_wide").replace("$values", values)).df()
     doubt = db.execute(sql("compute_doubt"), {"z": Z90, **_ROUGH}).df()
-    said = [doubt.pop("name").tolist(), doubt["share"].tolist(), doubt["cause"].tolist()]
+    names = given["description"].where(given["description"].notna(), given["text"])
+    said = [names.iloc[doubt["line"]].tolist(), doubt["share"].tolist(), doubt["cause"].tolist()]
+    doubt = _with_words(doubt, given, _DOUBT)
     return Computation(
         computed=require(total, COMPUTED, "computed"),
         total=total,
         recipe=db.execute(sql("compute_recipe"), {"salty_mg": SALTY_MG}).df(),
-        line_value=lines,
+        line_value=_with_words(lines, given, _LINE_VALUE),
         doubt=doubt.assign(advice=list(map(_advice, *said))).astype({"share": "float64"}),
         problems=problems,
         convention=convention,
     )
+
+
+#: The first columns of ``line_value`` and ``doubt``; words come from the lines as they are.
+_LINE_VALUE = ("recipe_id", "line_no", "text", "food_id", "description", "grams", "unit",
+               "amount_of_unit", "basis", "confidence", "role")  # fmt: skip
+_DOUBT = ("recipe_id", "line_no", "share", "cause")
+
+
+def _with_words(found: pd.DataFrame, given: pd.DataFrame, first: Sequence[str]) -> pd.DataFrame:
+    """What SQL says of lines, with the words that stand on them.
+
+    Args:
+        found: ``line``, the place of each among those given, and numbers.
+        given: LINE_RESULT.
+        first: columns in their order; those that ``found`` lacks are taken from the lines.
+    """
+    import pandas as pd
+
+    at = found.pop("line").to_numpy()
+    words = {c: given[c].to_numpy(dtype=object)[at] for c in first if c not in found}
+    out = found.assign(**{c: pd.Series(w, dtype="str") for c, w in words.items()})
+    return out[[*first, *(c for c in found if c not in first)]]
 
 
 def _advice(name: str, share: float, cause: str) -> str:

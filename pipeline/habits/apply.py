@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pipeline.compute.subrecipes import PREFIX
 from pipeline.habits.model import FACTORS, NET, NET_ENERGY, Habit
 from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.reconcile.model import TAGS
@@ -40,14 +41,26 @@ def touched(habits: Sequence[Habit]) -> set[str]:
 
 def with_used(recipe_ids: set[str], line_result: pd.DataFrame) -> set[str]:
     """The recipes and all they use, however far down."""
-    uses = line_result[line_result["food_id"].astype(str).str.startswith("recipe:")]
-    every = set(recipe_ids)
-    while True:
-        used = uses.loc[uses["recipe_id"].isin(every), "food_id"].tolist()
-        more = {food_id.partition(":")[2] for food_id in used} - every
-        if not more:
-            return every
+    return _reached(recipe_ids, _uses(line_result))
+
+
+def with_users(recipe_ids: set[str], line_result: pd.DataFrame) -> set[str]:
+    """The recipes and all that use them, however far up."""
+    return _reached(recipe_ids, [(used, user) for user, used in _uses(line_result)])
+
+
+def _uses(line_result: pd.DataFrame) -> list[tuple[str, str]]:
+    """Pairs of a recipe and one that it uses."""
+    lines = line_result[line_result["food_id"].astype(str).str.startswith(PREFIX)]
+    used = lines["food_id"].str.removeprefix(PREFIX)
+    return list(zip(lines["recipe_id"], used, strict=True))
+
+
+def _reached(start: set[str], steps: list[tuple[str, str]]) -> set[str]:
+    every = set(start)
+    while more := {there for here, there in steps if here in every} - every:
         every |= more
+    return every
 
 
 def adjusted_lines(

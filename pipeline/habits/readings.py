@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from pipeline.habits.apply import with_used
+from pipeline.habits.apply import with_used, with_users
 from pipeline.habits.model import READING, Habit
+from pipeline.reading import with_cells
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,7 +35,7 @@ def with_readings(
         counted: energy as the creators count it, of sums that ``compute`` made.
     """
     readings = [h for h in habits if h.kind == READING and h.lines]
-    ids = _with_users({r for h in readings for r in h.recipe_ids}, known.lines)
+    ids = with_users({r for h in readings for r in h.recipe_ids}, known.lines)
     if not ids:
         return known
     lines = _read_as(readings, known.lines, known.foods)
@@ -44,35 +45,20 @@ def with_readings(
     return replace(known, lines=lines, computation=_in_place(known.computation, again, ids))
 
 
-def _with_users(ids: set[str], line_result: pd.DataFrame) -> set[str]:
-    """The recipes and all that use them, however far up."""
-    food = line_result["food_id"].astype(str)
-    uses = food.str.startswith("recipe:")
-    users = list(
-        zip(line_result.loc[uses, "recipe_id"], food[uses].str[len("recipe:") :], strict=True)
-    )
-    every = set(ids)
-    while more := {user for user, used in users if used in every} - every:
-        every |= more
-    return every
-
-
 def _read_as(readings: Sequence[Habit], line_result: pd.DataFrame, foods: Foods) -> pd.DataFrame:
     """LINE_RESULT with the foods that the readings name, each line saying why."""
     of = {key: habit for habit in readings for key in habit.lines}
-    keys = list(zip(line_result["recipe_id"], line_result["line_no"], strict=True))
-    food_id = line_result["food_id"].to_numpy(dtype=object).copy()
-    description = line_result["description"].to_numpy(dtype=object).copy()
-    reason = line_result["reason"].to_numpy(dtype=object).copy()
-    for row, key in enumerate(keys):
-        if (habit := of.get(key)) is not None:
-            food_id[row] = foods.variants.food_ids[habit.nearest]
-            description[row] = foods.variants.descriptions[habit.nearest]
-            reason[row] = (
-                f"the words leave the kind open; the numbers of {len(habit.recipe_ids)} recipes"
-                " fit this one"
-            )
-    return line_result.assign(food_id=food_id, description=description, reason=reason)
+    keys = zip(line_result["recipe_id"], line_result["line_no"], strict=True)
+    found = {at: of[key] for at, key in zip(line_result.index, keys, strict=True) if key in of}
+    return with_cells(line_result, {
+        at: {
+            "food_id": foods.variants.food_ids[habit.nearest],
+            "description": foods.variants.descriptions[habit.nearest],
+            "reason": "the words leave the kind open; the numbers of"
+                      f" {len(habit.recipe_ids)} recipes fit this one",
+        }
+        for at, habit in found.items()
+    })  # fmt: skip
 
 
 def _in_place(computation: Computation, again: Computation, ids: set[str]) -> Computation:

@@ -18,7 +18,7 @@ from pipeline.habits.evidence import Bools, Ints, Lines, Recipes, by_creator
 from pipeline.habits.model import READING, Habit, constants, habit_key
 from pipeline.habits.numbers import Noise, log_sum, noise_of
 from pipeline.habits.phrases import Phrase, Phrases
-from pipeline.habits.ways import Way, Ways
+from pipeline.habits.ways import Ways
 from pipeline.habits.weighing import Cause, Weighing
 from pipeline.reconcile.model import ATWATER, KCAL, MACROS, Matrix, Vector
 
@@ -52,7 +52,7 @@ class _Creator:
     name: str
     recipe: Ints
     phrases: range
-    ways: list[Way]
+    ways: list[Cause]
     taken: list[Cause] = field(default_factory=list)
     last: list[Cause] = field(default_factory=list)
 
@@ -148,11 +148,7 @@ class Search:
         gains = np.add.reduceat(noise(moved)[0] - noise(off[recipe])[0], first)
         prior = math.log(self.k["convention"])
         for (n, way), gain in zip(flat, gains.tolist(), strict=True):
-            by[n].setdefault(way.about, []).append(
-                Cause(way.kind, None, gain + prior + math.log(way.belief), way.change,
-                      convention=way.name, about=way.about, recipe=way.recipe, rows=way.rows,
-                      foods=way.foods)
-            )  # fmt: skip
+            by[n].setdefault(way.about, []).append(replace(way, gain=gain + prior + way.gain))
         return [[_together(causes) for causes in mine.values()] for mine in by]
 
     def _left(self, settled: list[Cause]) -> Matrix:

@@ -6,7 +6,8 @@ the other way round. A way is one cause whatever foods it touches.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from pipeline.habits.model import (
     constants,
 )
 from pipeline.habits.phrases import KCAL_PARTS
+from pipeline.habits.weighing import Cause
 from pipeline.reconcile import Foods
 from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, SUGAR, Matrix
 
@@ -37,30 +39,8 @@ _FOODS = 2
 
 
 @dataclass(slots=True)
-class Way:
-    """One way of counting.
-
-    Attributes:
-        kind: convention or state.
-        name: how people read it; ``about`` what at most one way holds of.
-        belief: in it among those of the same ``about``.
-        recipe, change: rows of the recipes and (r, 7) how their sums move.
-        rows, foods: lines that count as another food, and which, of a state.
-    """
-
-    kind: str
-    name: str
-    about: str
-    belief: float
-    recipe: Ints
-    change: Matrix
-    rows: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-    foods: tuple[int, ...] = ()
-
-
-@dataclass(slots=True)
 class Ways:
-    """Makes the ways of a creator.
+    """Makes the ways of a creator: causes whose gain is the log belief in a way of its ``about``.
 
     Attributes:
         recipes, lines: of ``evidence.read_evidence``.
@@ -73,7 +53,7 @@ class Ways:
     foods: Foods
     least: int
 
-    def of(self, recipe: Ints, rows: Ints) -> list[Way]:
+    def of(self, recipe: Ints, rows: Ints) -> list[Cause]:
         """The ways that move enough recipes of one creator.
 
         Args:
@@ -82,13 +62,13 @@ class Ways:
         found = [*self._fibre(recipe), self._factors(recipe, rows), *self._states(rows)]
         return [w for w in found if self._seen(w) >= self.least]
 
-    def _seen(self, way: Way) -> int:
+    def _seen(self, way: Cause) -> int:
         """Recipes in which a change is larger than the rounding of a stated number."""
         r = self.recipes
         least = np.maximum(r.step[way.recipe], 0.02 * r.mean[way.recipe])
         return int(((np.abs(way.change) > least) & r.given[way.recipe]).any(axis=1).sum())
 
-    def _fibre(self, recipe: Ints) -> list[Way]:
+    def _fibre(self, recipe: Ints) -> list[Cause]:
         r = self.recipes
         mean = r.mean[recipe]
         total = ~r.net[recipe] & r.given[recipe, CARBS] & (mean[:, FIBRE] > 0)
@@ -98,18 +78,18 @@ class Ways:
             change[total, CARBS] = -mean[total, FIBRE]
             change[total, KCAL] = -kcal * mean[total, FIBRE]
             name = NET_ENERGY if kcal else NET
-            out.append(Way("convention", name, NET, belief, recipe[total], change[total]))
+            out.append(_way("convention", name, NET, belief, recipe[total], change[total]))
         return out
 
-    def _factors(self, recipe: Ints, rows: Ints) -> Way:
+    def _factors(self, recipe: Ints, rows: Ints) -> Cause:
         mean, m = self.recipes.mean[recipe], self.lines
         alcohol = np.zeros(len(recipe))
         np.add.at(alcohol, np.searchsorted(recipe, m.recipe[rows]), m.alcohol_g[rows])
         change = np.zeros_like(mean)
         change[:, KCAL] = mean @ ATWATER + _ALCOHOL_KCAL * alcohol - mean[:, KCAL]
-        return Way("convention", FACTORS, FACTORS, 1.0, recipe, change)
+        return _way("convention", FACTORS, FACTORS, 1.0, recipe, change)
 
-    def _states(self, rows: Ints) -> list[Way]:
+    def _states(self, rows: Ints) -> list[Cause]:
         """All raw weights as cooked, and all cooked ones as raw; of all food, or dry goods alone."""
         m, state = self.lines, self.foods.variants.state
         known = rows[m.food[rows] >= 0]
@@ -124,7 +104,7 @@ class Ways:
                     out.append(self._state(name, every[mine], foods[mine]))
         return out
 
-    def _state(self, name: str, at: Ints, foods: Ints) -> Way:
+    def _state(self, name: str, at: Ints, foods: Ints) -> Cause:
         """Some lines as the foods beside them."""
         m = self.lines
         recipe, place = np.unique(m.recipe[at], return_inverse=True)
@@ -135,7 +115,8 @@ class Ways:
         bring[net, CARBS] -= bring[net, FIBRE]
         change = np.zeros((len(recipe), N))
         np.add.at(change, place, bring - m.values[at])
-        return Way("state", name, "state", 0.25, recipe, change, at, tuple(foods.tolist()))
+        way = _way("state", name, "state", 0.25, recipe, change)
+        return replace(way, rows=at, foods=tuple(foods.tolist()))
 
     def _takes_up(self, food: Ints, other: Ints) -> Bools:
         """Whether cooking adds much water: grain, pasta and pulses, no fruit that is stewed."""
@@ -158,6 +139,10 @@ class Ways:
                 -1,
             )  # fmt: skip
         return known[food]
+
+
+def _way(kind: str, name: str, about: str, belief: float, recipe: Ints, change: Matrix) -> Cause:
+    return Cause(kind, None, math.log(belief), change, convention=name, about=about, recipe=recipe)
 
 
 def _same_matter(one: Matrix, other: Matrix) -> bool:

@@ -64,12 +64,12 @@ def towards(cases: Cases, mean: Matrix, recipe: Ints, kind: Ints) -> Bools:
 
     Typing slips and numbers that follow nothing explain one number and move none.
     """
-    stated, base = cases.stated[recipe], cases.mean[recipe]
+    stated, base = cases.stated.take(recipe, axis=0), cases.mean.take(recipe, axis=0)
     away = np.abs(stated - mean) - np.abs(stated - base)
-    room = _sd(cases) * np.maximum(np.abs(base), np.abs(mean)) + cases.step[recipe]
+    room = _sd(cases) * np.maximum(np.abs(base), np.abs(mean)) + cases.step.take(recipe, axis=0)
     room[:, KCAL] += _AWAY_SD * DATABASE_SD[PROTEIN] * base[:, KCAL]
     still = np.isin(kind, _ONE_NUMBER)
-    fits = (away <= room) | ~cases.given[recipe]
+    fits = (away <= room) | ~cases.given.take(recipe, axis=0)
     return np.asarray(fits.all(axis=1) | still, dtype=np.bool_)
 
 

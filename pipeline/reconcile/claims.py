@@ -13,6 +13,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 from pipeline.nutrients import BY_TAG
+from pipeline.phrases import Phrase
 from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:
@@ -93,12 +94,20 @@ def _words() -> tuple[tuple[str, re.Pattern[str]], ...]:
     )
 
 
+@cache
+def _any_words() -> Phrase:
+    """Found where the words of any claim are."""
+    return Phrase("|".join(pattern.pattern for _, pattern in _words()))
+
+
 def read_claims(text: str) -> dict[str, str]:
     """Claims a text makes: claim -> the words that make it. A stronger claim hides a weaker one.
 
     >>> read_claims("High-protein, low fat lentil bowl")
     {'high_protein': 'High-protein', 'low_fat': 'low fat'}
     """
+    if not _any_words().found(text):
+        return {}
     found = {
         claim: hit[0] for claim, pattern in _words() if (hit := pattern.search(text)) is not None
     }

@@ -37,14 +37,11 @@ def corrected_numbers(
     import pandas as pd
 
     known = stated[stated["nutrient"].isin([*BY_TAG, NET_CARBS_TAG])]
-    shown = _by_id(published[published["basis"] == "per_serving"])
-    facts = _by_id(per_recipe)
-    totals: dict[tuple[str, str], float] = dict(
-        zip(
-            zip(computed["recipe_id"], computed["nutrient"], strict=True),
-            computed["amount"].astype(float), strict=True,
-        )
-    )  # fmt: skip
+    per_serving = published[published["basis"] == "per_serving"]
+    shown, facts = (t.set_index("recipe_id").to_dict("index") for t in (per_serving, per_recipe))
+    totals: dict[Any, float] = (
+        computed.set_index(["recipe_id", "nutrient"])["amount"].astype(float).to_dict()
+    )
     rows: dict[str, dict[str, float]] = {}
     for row in known.to_dict("records"):
         recipe_id, tag, basis = str(row["recipe_id"]), str(row["nutrient"]), str(row["basis"])
@@ -58,21 +55,10 @@ def corrected_numbers(
     return pd.DataFrame([{"recipe_id": i, **values} for i, values in rows.items()])
 
 
-def _by_id(frame: pd.DataFrame) -> dict[str, dict[str, Any]]:
-    return {
-        str(row["recipe_id"]): {str(k): v for k, v in row.items()}
-        for row in frame.to_dict("records")
-    }
-
-
 def _on_basis(
-    recipe_id: str,
-    tag: str,
-    basis: str,
-    totals: dict[tuple[str, str], float],
-    facts: dict[str, Any],
+    recipe_id: str, tag: str, basis: str, totals: dict[Any, float], facts: dict[Any, Any],
     available: bool,
-) -> float:
+) -> float:  # fmt: skip
     amount = totals.get((recipe_id, "CHOCDF" if tag == NET_CARBS_TAG else tag), math.nan)
     if tag == NET_CARBS_TAG and not available:
         amount -= totals.get((recipe_id, "FIBTG"), math.nan)

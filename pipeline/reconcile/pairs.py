@@ -107,9 +107,10 @@ def _within(mine: Slips, rows: Ints, low: Matrix, high: Matrix) -> tuple[Ints, I
     apart = mine.line[one] != mine.line[two]
     one, two = one[apart], two[apart]
     for tag in range(KCAL + 1, len(low)):
-        brought = mine.change[two, tag]
-        near = (brought >= low[tag, one]) & (brought <= high[tag, one])
-        one, two = one[near], two[near]
+        brought = mine.change[:, tag].take(two)
+        near = (brought >= low[tag].take(one)) & (brought <= high[tag].take(one))
+        kept = np.flatnonzero(near)
+        one, two = one.take(kept), two.take(kept)
     return one, two
 
 
@@ -118,10 +119,11 @@ def _rough(cases: Cases, mine: Slips, one: Ints, two: Ints) -> Vector:
     recipe = mine.recipe[one]
     scale, rough = mine.scale[one], np.zeros(len(one))
     for tag in np.flatnonzero(cases.given.any(axis=0)):  # one number at a time stays in the cache
-        mean = scale * (cases.mean[recipe, tag] + mine.change[two, tag]) + mine.change[one, tag]
-        off = cases.stated[recipe, tag] - mean
+        change = mine.change[:, tag]
+        mean = scale * (cases.mean[:, tag].take(recipe) + change.take(two)) + change.take(one)
+        off = cases.stated[:, tag].take(recipe) - mean
         off /= np.maximum(_ROUGH * np.abs(mean), 0.5 * LEAST_AMOUNT[tag])
-        rough += np.where(cases.given[recipe, tag], off, 0.0) ** 2
+        rough += np.where(cases.given[:, tag].take(recipe), off, 0.0) ** 2
     return np.asarray(rough - 2 * (mine.log_prior[one] + mine.log_prior[two]), dtype=np.float64)
 
 

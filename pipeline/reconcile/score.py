@@ -104,17 +104,16 @@ def _scored(cases: Cases, found: Slips, first: Ints, second: Ints | None) -> Sco
     if second is not None:
         log_prior = log_prior + found.log_prior[second] + math.log(SECOND_SLIP)
     mean = predicted_sums(cases, found, first, second)
-    stated, given = cases.stated[recipe], cases.given[recipe]
+    stated, given = cases.stated.take(recipe, axis=0), cases.given.take(recipe, axis=0)
     typed = np.flatnonzero(found.typed_at[first] >= 0)
     stated[typed, found.typed_at[first[typed]]] = found.typed[first[typed]]
     aside = np.flatnonzero(found.aside[first] >= 0)
     given[aside, found.aside[first[aside]]] = False
     most = _FITS * np.maximum(given.sum(axis=1), 2)
     rounded = rounding(cases.stated, cases.given, cases.step)[recipe]
-    at = np.arange(mean.shape[1])
-    sd = cases.sd[recipe]
+    sd = cases.sd.take(recipe, axis=0)
     # a number by itself lies no further off than all together: most are excluded by one of them
-    alone = spread(cases, found, first, second, at, at) + noise_variance(mean, sd)
+    alone = spread(cases, found, first, second, whole=False) + noise_variance(mean, sd)
     off = (stated - mean) ** 2 / _with_floor(alone, mean, rounded)
     near = np.where(given, off, 0.0).max(axis=1) <= most * _SLACK
     rows = np.flatnonzero(near | (found.transform[first] != PLAIN) | (kind == HONEST))
@@ -159,14 +158,12 @@ class _Sums:
         cls, cases: Cases, found: Slips, first: Ints, second: Ints | None, mean: Matrix,
         stated: Matrix, rounded: Matrix,
     ) -> _Sums:  # fmt: skip
-        at = np.arange(mean.shape[1])
-        i, j = (pair.ravel() for pair in np.meshgrid(at, at, indexing="ij"))
-        every = spread(cases, found, first, second, i, j).reshape(*mean.shape, len(at))
+        every = spread(cases, found, first, second, whole=True)
         transform = found.transform[first]
         return cls(stated, rounded, mean, transformed(mean, transform), every, transform)
 
     def take(self, rows: Ints) -> _Sums:
-        return _Sums(*(getattr(self, f.name)[rows] for f in fields(self)))
+        return _Sums(*(getattr(self, f.name).take(rows, axis=0) for f in fields(self)))
 
     def cov(self, sd: Matrix | None = None) -> NDArray[np.float64]:
         """Covariance of what would be in print, counted with our table, or with others of this spread."""

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
 def visible(cases: Cases, recipe: Ints, change: Matrix) -> Bools:
     """Whether each change is large enough to be seen in any stated number."""
-    return np.asarray((np.abs(change) >= cases.least[recipe]).any(axis=1), dtype=np.bool_)
+    least = cases.least.take(recipe, axis=0)
+    return np.asarray((np.abs(change) >= least).any(axis=1), dtype=np.bool_)
 
 
 def shared(cases: Cases, recipe: Ints, weight: Vector, kind: str, least: float = 1.0) -> Vector:

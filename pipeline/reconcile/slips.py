@@ -104,9 +104,9 @@ class Slips:
     def __len__(self) -> int:
         return len(self.recipe)
 
-    def take(self, rows: NDArray[np.int64] | NDArray[np.bool_] | slice) -> Slips:
+    def take(self, rows: Ints) -> Slips:
         """The candidates of these rows."""
-        return Slips(*(getattr(self, f.name)[rows] for f in fields(self)))
+        return Slips(*(getattr(self, f.name).take(rows, axis=0) for f in fields(self)))
 
     @staticmethod
     def together(parts: Sequence[Slips]) -> Slips:
@@ -164,11 +164,11 @@ def predicted(cases: Cases, found: Slips) -> Matrix:
 
 def predicted_sums(cases: Cases, found: Slips, first: Ints, second: Ints | None = None) -> Matrix:
     """(n, tags): the sums with these slips, or with two at once; the second is made first."""
-    before = cases.mean[found.recipe[first]]
-    if second is None:
-        return found.scale[first, None] * before + found.change[first]
-    both = found.scale[first, None] * (before + found.change[second]) + found.change[first]
-    return np.maximum(both, 0.0)
+    before = cases.mean.take(found.recipe[first], axis=0)
+    if second is not None:
+        before += found.change.take(second, axis=0)
+    out = found.scale[first, None] * before + found.change.take(first, axis=0)
+    return out if second is None else np.maximum(out, 0.0)
 
 
 def transformed(mean: Matrix, transform: Ints) -> Matrix:
@@ -180,26 +180,36 @@ def transformed(mean: Matrix, transform: Ints) -> Matrix:
 
 
 def spread(
-    cases: Cases, found: Slips, first: Ints, second: Ints | None, i: Ints, j: Ints
-) -> Matrix:
-    """Covariance of numbers ``i`` and ``j`` of the sums with slips of ``found``, (n, len(i)).
+    cases: Cases, found: Slips, first: Ints, second: Ints | None, *, whole: bool
+) -> NDArray[np.float64]:
+    """Covariance of the sums with slips of ``found``, (n, tags, tags), or its diagonal, (n, tags).
 
     Args:
         first, second: as in ``predicted_sums``.
+        whole: not the diagonal alone.
     """
     used, place = first, np.arange(len(first))
     if second is not None:  # a slip is one of many pairs
         used, place = np.unique(np.concatenate([first, second]), return_inverse=True)
-    value = found.value[used]
-    change = found.value_var[used, None] * value[:, i] * value[:, j]
-    change += found.line_cov[used, None] * cases.lines.cov[:, i, j][found.line[used]]
-    out = cases.cov[:, i, j][found.recipe[first]]
+    value = found.value.take(used, axis=0)
+    change = found.value_var[used, None] * value
+    change = change[:, :, None] * value[:, None, :] if whole else change * value
+    of_lines, of_recipes = (
+        cov if whole else np.einsum("nii->ni", cov) for cov in (cases.lines.cov, cases.cov)
+    )
+    change += _rows(found.line_cov[used], change) * of_lines[found.line[used]]
+    out = of_recipes.take(found.recipe[first], axis=0)
     if second is not None:
-        out += change[place[len(first) :]]
+        out += change.take(place[len(first) :], axis=0)
     rows = np.flatnonzero(found.scale[first] != 1)
-    out[rows] *= found.scale[first[rows], None] ** 2
-    out += change[place[: len(first)]]
+    out[rows] *= _rows(found.scale[first[rows]], out) ** 2
+    out += change if second is None else change.take(place[: len(first)], axis=0)
     return np.asarray(out, dtype=np.float64)
+
+
+def _rows(factors: Vector, like: NDArray[np.float64]) -> NDArray[np.float64]:
+    """One factor a row, to be multiplied with an array like this."""
+    return factors.reshape(-1, *(1,) * (like.ndim - 1))
 
 
 def finish(cov: NDArray[np.float64], mean: Matrix, transform: Ints) -> None:
