@@ -7,10 +7,8 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from pipeline.lines.model import Measure
-from pipeline.units import stem_of
 from pipeline.weigh.case import Case
 from pipeline.weigh.estimate import Estimate, as_written, figure
-from pipeline.weigh.packages import content
 from pipeline.weigh.stated import weigh_measure
 from pipeline.weigh.volume import METRIC_VOLUMES
 from pipeline.weigh.ways import one_unit
