@@ -259,9 +259,8 @@ def _cut_short(word: str, before: str, after: Phrase, index: Index) -> _Meant | 
         if names and fit >= least and not index.rare(other):
             chance[other] = names * weight * (_FITS if fit >= NEIGHBOUR else 1.0)
 
-    for other in _written_out(begin, index):
-        if other.startswith(begin):
-            count(other, 1.0)
+    for other in index.longer_than(begin):
+        count(other, 1.0)
     if not chance:
         return None
     best = max(chance, key=lambda w: (chance[w], w))
