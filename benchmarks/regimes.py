@@ -2,6 +2,7 @@
 
 ``everyday``   labelled lines as they are
 ``held out``   the same lines, the one name that each of them uses taken out of the words files
+``cut short``  the same lines, one word of their name cut to its first three to six letters
 ``names``      names of the words files themselves, each held out in turn; right is the food they
                name, or one within the rule that shares a head word
 ``unknown``    names with one telling word replaced by a made-up one: no food is right
@@ -16,7 +17,7 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from labels import Label, read_labels
@@ -104,6 +105,26 @@ def of_labels(
                 "held out", group, line, query, frozenset(inside[:1]), accept.__contains__,
                 kept=kept,
             )  # fmt: skip
+
+
+def cut_short(
+    labels: Sequence[Label], index: Index, source: str, rnd: random.Random
+) -> Iterator[Question]:
+    """Everyday lines that have a food, one long word of the name cut to a few letters, which are no
+    word themselves; the plural keeps its s half of the time."""
+    for question in of_labels([x for x in labels if not x.lacking], index, source):
+        name = question.line.name.split()
+        long = [w for w in name if len(w) > 6 and w.isalpha() and w in question.line.text.lower()]
+        if question.kind != "everyday" or not long:
+            continue
+        word = rnd.choice(long)
+        short = word[: rnd.randint(3, min(6, len(word) - 3))]
+        if short in index.vocabulary or (short,) in index.names:
+            continue
+        short += "s" if word.endswith("s") and rnd.random() < 0.5 else ""
+        text = re.sub(rf"\b{word}\b", short, question.line.text, count=1, flags=re.IGNORECASE)
+        line = parse_many([text])[0]
+        yield replace(question, kind="cut short", line=line, query=query_of(line, index))
 
 
 def of_names(index: Index, count: int, rnd: random.Random) -> Iterator[Question]:

@@ -17,7 +17,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TextIO
 
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 #: A quoted cell ends within so many characters, or its quote was never closed.
 MAX_ROW_CHARS = 1_000_000
@@ -279,16 +279,13 @@ def problems_of(faults: Sequence[Fault], source: str) -> list[Problem]:
     problems = [_problem(fault, source) for fault in faults[:MOST_LISTED]]
     rest = faults[MOST_LISTED:]
     if rest:
+        first, last = rest[0].line, rest[-1].last
         problems.append(
-            Problem(
-                "csv-rows-invalid",
-                f"{len(rest):,} more places of the table cannot be read",
-                f"the first of them is on line {rest[0].line}, the last on line {rest[-1].last}",
-                "check the program that wrote the file",
-                source=source,
-                source_line=rest[0].line,
+            input_problem(
+                "csv-rows-invalid", source=source, source_line=first, count=f"{len(rest):,}",
+                first=first, last=last,
             )
-        )
+        )  # fmt: skip
     return problems
 
 
@@ -297,12 +294,8 @@ def _problem(fault: Fault, source: str) -> Problem:
     where = f"row on line {fault.line}" if one else f"rows on lines {fault.line} to {fault.last}"
     on = "; the rows after it were read" if one else "; the rows after them were read"
     text = " ".join(fault.text.split())
-    return Problem(
-        "csv-row-invalid",
-        f"{where} cannot be read",
-        (fault.why or "they are no whole rows") + on,
-        "check its quotes and its number of cells",
-        source=source,
-        source_line=fault.line,
+    return input_problem(
+        "csv-row-invalid", source=source, source_line=fault.line, where=where,
+        why=(fault.why or "they are no whole rows") + on,
         text=text if len(text) <= 120 else text[:119] + "…",
-    )
+    )  # fmt: skip

@@ -224,16 +224,20 @@ def read_table(texts: Sequence[str], tools: Tools) -> tuple[pd.DataFrame, pd.Dat
         One row a text: MATCHED and WEIGHED, ``codes`` of what could not be settled, and what
         decides whether it names a recipe (``sql/read_uses.sql``); and RUNNER_UP.
     """
+    with without_collecting():  # what is let go of before it ends is never looked at
+        return _as_tables(read_lines(texts, tools))
+
+
+def _as_tables(read: Sequence[Read]) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """What ``read_table`` gives of texts that are read."""
     from pipeline.match import matched_frames
     from pipeline.match.titles import refers
 
-    with without_collecting():
-        read = read_lines(texts, tools)
-        matched, runners = matched_frames([r.match for r in read])
-        refer = refers([r.parsed.text for r in read])
-        more = pd.DataFrame(map(_said, read, refer), columns=_SAID)
-        parts = [matched, weighed_frame(read).drop(columns="text"), more]
-        return pd.concat(parts, axis=1), runners
+    matched, runners = matched_frames([r.match for r in read])
+    refer = refers([r.parsed.text for r in read])
+    more = pd.DataFrame(map(_said, read, refer), columns=_SAID)
+    parts = [matched, weighed_frame(read).drop(columns="text"), more]
+    return pd.concat(parts, axis=1), runners
 
 
 def weighed_frame(read: Sequence[Read]) -> pd.DataFrame:

@@ -122,14 +122,16 @@ class Remarks:
 
     # --- amounts beside one another --------------------------------------------------------
 
-    def each_or_all(self, measure: Measure) -> bool:
-        """Whether the words behind ``measure`` say if it is of each or of all: "150 g each"."""
-        return remark_phrase("each_or_all").found(self._low[measure.of_text[1] :])
+    def each_or_all(self, measure: Measure) -> str:
+        """What the words behind ``measure`` say it is of: ``each``, ``all`` or "" (nothing said)."""
+        hit = remark_phrase("each_or_all").pattern.search(self._low[measure.of_text[1] :])
+        return "" if hit is None else hit.lastgroup or ""
 
-    def in_brackets(self, measure: Measure, inside: Measure) -> bool:
-        """Whether ``inside`` stands in parentheses behind words of ``measure``: "4 pots (120 g)"."""
+    def set_apart(self, measure: Measure, inside: Measure) -> bool:
+        """Whether ``inside`` stands in parentheses or behind a comma, behind words of ``measure``:
+        "4 pots (120 g)"."""
         before = self._text[measure.of_text[0] : inside.of_text[0]].rstrip(" ~")
-        return before.endswith("(") and any(c.isalpha() for c in before)
+        return before.endswith(("(", ",")) and any(c.isalpha() for c in before)
 
 
 @lru_cache(maxsize=20_000)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -126,6 +127,16 @@ class Index:
             names = (self.name_list[at] for at in self.name_postings.get(first, ()))
             after = self._after[first] = [p[1] for p in names if len(p) == 2 and p[0] == first]
         return after
+
+    def longer_than(self, begin: str) -> list[str]:
+        """Words of the vocabulary that begin with some letters and go on."""
+        words = self._in_order
+        first, end = bisect_right(words, begin), bisect_left(words, begin + chr(0x10FFFF))
+        return words[first:end]
+
+    @cached_property
+    def _in_order(self) -> list[str]:
+        return sorted(self.vocabulary)
 
     @cached_property
     def by_first_letter(self) -> dict[str, list[str]]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from pipeline.foods.words import words
 from pipeline.lines.model import ParsedLine
-from pipeline.match.features import Features
+from pipeline.match.features import FULLY, Features
 from pipeline.match.index import Index
 from pipeline.match.knowledge import Phrase
 from pipeline.match.model import Candidate, Match
@@ -39,6 +39,9 @@ SHOW_FROM = 0.2
 #: Kinds of units that may be part of a name ("turkey rasher") or say a state ("1 jar").
 _NAMING = frozenset(("count", "package"))
 _STATE_NO = Features._fields.index("state_no")
+#: A food that the table lacks is meant where the line says all of its name, or this much of it, its
+#: last word among it; less is another food whose name shares a word.
+HALF_SAID = 0.5
 _NAME_HEAD_SAID_AFTER = [
     Features._fields.index(name) for name in ("name_head", "name_said", "after_head")
 ]
@@ -336,7 +339,8 @@ class Matcher:
                     break
         if chosen.food < 0:
             return self._lacking(found, chosen.ranked.rows[0], tuple(runners))
-        accepted = chosen.confidence >= chosen.accept_from and not query.unknown
+        confidence = chosen.confidence * query.sure
+        accepted = confidence >= chosen.accept_from and not query.unknown
         reason = _reason(query, found, chosen, accepted)
         if chosen.lender >= 0:
             lender = foods.descriptions[chosen.lender]
@@ -344,7 +348,7 @@ class Matcher:
             if chosen.apart:
                 reason += ", whose energy or protein lies more than 10 or 15 % apart"
         return TableAnswer(
-            chosen.food, foods.descriptions[chosen.food], chosen.confidence, accepted, reason,
+            chosen.food, foods.descriptions[chosen.food], confidence, accepted, reason,
             tuple(runners), names_its_kind, reference=chosen.lender,
             open_kinds=tuple(
                 Candidate(foods.ids[at], round(share, 4), foods.descriptions[at])
@@ -377,6 +381,11 @@ class Matcher:
         at = self.index.nearest[lacking]
         if at >= 0 and not foods.answers[at]:
             at = -1
+        head, said, _ = found.features[_NAME_HEAD_SAID_AFTER, top]
+        if said < FULLY and head * said < HALF_SAID:
+            name = " ".join(self.index.name_list[found.name[top]])
+            reason = f'nothing in the table is called so; nearest is "{name}", which it lacks'
+            return TableAnswer(-1, "", 0.0, False, reason, runners)
         if at >= 0:
             nearest = Candidate(foods.ids[at], 0.5, foods.descriptions[at])
             runners = (nearest, *(r for r in runners if r.food_id != nearest.food_id))[:RUNNERS_UP]

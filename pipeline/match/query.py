@@ -40,6 +40,7 @@ class Query:
         in_parts: ``rest`` is a description of the table, and stands on the line in parts with commas
             between them, as tables write.
         noted: those of them that the parser took for preparation or a remark.
+        sure: see ``Spelt``.
         unknown: no word of the name is in a words file or a table, nor a plain slip for one that
             is: another language, perhaps.
         sorted_words: ``rest``, or ``phrase`` where that is empty, in the order of the alphabet.
@@ -57,6 +58,7 @@ class Query:
     noted: frozenset[str] = frozenset()
     in_parts: bool = False
     unknown: bool = False
+    sure: float = 1.0
     sorted_words: str = field(repr=False, compare=False, default="")
     _hash: int = field(init=False, repr=False, compare=False, default=0)
 
@@ -142,7 +144,8 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     return Query(
         phrase, weighed(states), _fat_asked(line, states), line.cocoa_pct, frozenset(said),
         tuple(sorted(said.items())) if said else (), read.spelt.corrected, read.spelt.unread, rest,
-        frozenset(noted), "," in line.rest and in_order in index.by_words, read.foreign, in_order,
+        frozenset(noted), "," in line.rest and in_order in index.by_words, read.foreign,
+        read.spelt.sure, in_order,
     )  # fmt: skip
 
 

@@ -17,6 +17,12 @@ from pipeline.match.knowledge import JOINING, Phrase
 LONG_WORD = 6
 #: ``Index.vocabulary`` of a word that two names hold.
 _IN_TWO_NAMES = 2 + math.log1p(2)
+#: A word cut short is read as the longer one that at least so large a share of the names it may
+#: begin mean; set on odd-numbered labelled lines with a word cut short (``benchmarks/lines.py``).
+CLEARLY = 0.75
+#: What an edit costs a word, and what a neighbour that makes it a name brings, in logs.
+EDIT, NEIGHBOUR = 2.5, 4.0
+_EDIT, _FITS = math.exp(-EDIT), math.exp(NEIGHBOUR)
 
 
 class Spelt(NamedTuple):
@@ -26,25 +32,32 @@ class Spelt(NamedTuple):
         phrase: its words, canonical.
         corrected: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
+        cut: words among those written that were cut short ("tom" for "tomato").
+        sure: share of the names that those, and others that may be cut short, can mean which mean
+            what was read.
     """
 
     phrase: Phrase
     corrected: tuple[tuple[str, str], ...] = ()
     unread: tuple[str, ...] = ()
+    cut: frozenset[str] = frozenset()
+    sure: float = 1.0
 
 
 def correct(phrase: Phrase, index: Index) -> Spelt:
     """Read words that nothing uses as the nearest that something does.
 
     In order: two words that are one ("sweet corn"), one that is two ("buttermilk"), an edit or two
-    away, an abbreviation whose neighbour settles it ("sweet pot").
+    away, a word cut short that few longer ones begin with ("toms") or that its neighbour settles
+    ("sweet pot").
     """
     if not _doubtful(phrase, index):
         return Spelt(phrase)
     out: list[str] = []
     corrected: list[tuple[str, str]] = []
     unread: list[str] = []
-    at = 0
+    cut: dict[str, float] = {}
+    doubt, at = 1.0, 0
     while at < len(phrase):
         word, after = phrase[at], phrase[at + 1 : at + 2]
         if after and _are_one(word, after[0], index):
@@ -52,13 +65,21 @@ def correct(phrase: Phrase, index: Index) -> Spelt:
             at += 2
             continue
         at += 1
+        before = phrase[at - 2] if at > 1 else ""
         if _is_plain(word, index):
             read = word if after else _longer(phrase, index)
+        elif _in_company(word, before, after, index):
+            read = word
+        elif (meant := _cut_short(word, before, after, index)) and meant.clear:
+            read, cut[word] = meant.word, meant.share(meant.word)
         elif split := _split(word, index):
             out.extend(split)
             continue
         else:
-            read = _nearest(word, phrase[at - 2] if at > 1 else "", after, index)
+            lonely = word in index.vocabulary and not index.rare(word)
+            read = word if lonely else _nearest(word, before, after, index)
+            if meant is not None and (read in meant.chance or len(word) < LONG_WORD):
+                doubt = min(doubt, meant.share(read))
             if not read and word not in index.vocabulary:
                 unread.append(word)
         out.append(read or word)
@@ -67,7 +88,8 @@ def correct(phrase: Phrase, index: Index) -> Spelt:
     done = tuple(out)
     if corrected:
         done = index.knowledge.canonical(done)
-    return Spelt(done, tuple(corrected), tuple(unread))
+    sure = min((doubt, *cut.values()))
+    return Spelt(done, tuple(corrected), tuple(unread), frozenset(cut), sure)
 
 
 def is_foreign(asked: Phrase, spelt: Spelt, index: Index) -> bool:
@@ -86,7 +108,7 @@ def is_foreign(asked: Phrase, spelt: Spelt, index: Index) -> bool:
     if not naming or asked in index.names:
         return not asked  # letters that no table is written in
     slips = {written for written, _ in spelt.corrected}
-    return not all(w in slips and len(w) >= LONG_WORD for w in naming)
+    return not all(w in slips and (len(w) >= LONG_WORD or w in spelt.cut) for w in naming)
 
 
 def _doubtful(phrase: Phrase, index: Index) -> bool:
@@ -106,7 +128,10 @@ def _is_plain(word: str, index: Index) -> bool:
     """Whether a word is used by foods or names, joins others, or is no word to correct."""
     plain = index.plain_words.get(word)
     if plain is None:
-        plain = not index.rare(word) or _is_short(word, index) or not word.isalpha()
+        plain = (
+            _is_short(word, index) or not word.isalpha()
+            or (_is_known(word, index) and not index.rare(word))
+        )  # fmt: skip
         index.plain_words[word] = plain
     return plain
 
@@ -175,7 +200,7 @@ def _nearest(word: str, before: str, after: Phrase, index: Index) -> str:
                 continue
             if other in index.knowledge.foreign:  # a slip is corrected in English only
                 continue
-            score = index.vocabulary[other] - 2.5 * edits - cost
+            score = index.vocabulary[other] - EDIT * edits - cost
             score += _fits(before, other, after, index) + 1.0 * (other[0] == word[0])
             near.append((score, other))
     if word in index.vocabulary:  # the table itself uses it: correct only into a name that fits
@@ -188,13 +213,70 @@ def _nearest(word: str, before: str, after: Phrase, index: Index) -> str:
     return max(near)[1] if near else ""
 
 
+def _in_company(word: str, before: str, after: Phrase, index: Index) -> bool:
+    """Whether a word that one name alone holds stands beside its neighbour there ("tom yum")."""
+    beside = {(before, word), (word, *after[:1])}
+    return any(
+        pair in beside
+        for at in index.name_postings.get(word, ())
+        for pair in pairwise(index.name_list[at])
+    )
+
+
+def _without_s(word: str) -> str:
+    """A word cut short, without the s of its plural ("toms")."""
+    return word[:-1] if word.endswith("s") and len(word) > 3 else word
+
+
+class _Meant(NamedTuple):
+    """The longer word that a word is likeliest the beginning of, and how likely it means others."""
+
+    word: str
+    chance: dict[str, float]  # of the words that begin so, and of those an edit away
+
+    @property
+    def clear(self) -> bool:
+        return self.share(self.word) >= CLEARLY
+
+    def share(self, word: str) -> float:
+        """How likely it means a word, one more name counted for the words that nobody listed."""
+        return self.chance.get(word, 0.0) / (1.0 + sum(self.chance.values()))
+
+
+def _cut_short(word: str, before: str, after: Phrase, index: Index) -> _Meant | None:
+    """What a word means if it is cut short; None where no longer word begins so.
+
+    A word is as likely as the names that hold it are many; one alone in its phrase has to be a name
+    itself, one that the table uses to make a name with its neighbour.
+    """
+    begin, alone = _without_s(word), not (before or after)
+    least = NEIGHBOUR if word in index.vocabulary and not alone else 1.0 if alone else 0.0
+    chance: dict[str, float] = {}
+
+    def count(other: str, weight: float) -> None:
+        fit = _fits(before, other, after, index)
+        names = len(index.name_postings.get(other, ()))
+        if names and fit >= least and not index.rare(other):
+            chance[other] = names * weight * (_FITS if fit >= NEIGHBOUR else 1.0)
+
+    for other in index.longer_than(begin):
+        count(other, 1.0)
+    if not chance:
+        return None
+    best = max(chance, key=lambda w: (chance[w], w))
+    for other in index.spelt_like(word, 1):
+        if other not in chance and OSA.distance(word, other, score_cutoff=1) == 1:
+            count(other, _EDIT)
+    return _Meant(best, chance)
+
+
 def _fits(before: str, word: str, after: Phrase, index: Index) -> float:
     """How well a word makes names, alone and with its neighbours."""
     fit = 0.0
     if before and (before, word) in index.names:
-        fit += 4.0
+        fit += NEIGHBOUR
     if after and (word, *after) in index.names:
-        fit += 4.0
+        fit += NEIGHBOUR
     if (word,) in index.names:
         fit += 1.0
     return fit

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline.memory.decisions import Decision, Decisions, same_text
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem, SteelyardError, input_problem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -87,14 +87,13 @@ def with_accepted(
             day = f" ({decision.decided_on})" if decision.decided_on else ""
             reasons[recipe_id] = f"{decision.note or NO_REASON}{day}"
         else:
+            code = "accepted-no-longer" if decision.numbers else "accepted-no-longer/without"
             problems.append(
-                _no_longer(
-                    recipe_id,
-                    str(rows.at[recipe_id, "title"]),
-                    str(rows.at[recipe_id, "source"]),
-                    decision,
+                input_problem(
+                    code, source=str(rows.at[recipe_id, "source"]), recipe_id=recipe_id,
+                    text=decision.note, title=str(rows.at[recipe_id, "title"]) or recipe_id,
                 )
-            )
+            )  # fmt: skip
     recipes["accepted"] = [reasons.get(recipe_id, "") for recipe_id in ids]
     return recipes, problems
 
@@ -142,24 +141,6 @@ def acceptance(recipes: pd.DataFrame, findings: pd.DataFrame, name: str, reason:
 def _same(then: tuple[float, float], now: tuple[float, float]) -> bool:
     return all(
         abs(a - b) <= max(SAME_SHARE * abs(a), SAME_LEAST) for a, b in zip(then, now, strict=True)
-    )
-
-
-def _no_longer(recipe_id: str, title: str, source: str, decision: Decision) -> Problem:
-    recorded = bool(decision.numbers)
-    return Problem(
-        "accepted-no-longer",
-        f'the difference of "{title or recipe_id}" was accepted for other numbers'
-        if recorded
-        else f'the difference of "{title or recipe_id}" is accepted without its numbers',
-        "the recipe is judged again"
-        if recorded
-        else "they say until when it holds; it was not applied",
-        f'look at it, then steelyard accept FOLDER "{title or recipe_id}" --reason "..."',
-        source=source,
-        recipe_id=recipe_id,
-        severity="warning",
-        text=decision.note,
     )
 
 

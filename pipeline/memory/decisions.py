@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pipeline.memory.files import Row, number, read_rows, replace_row
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 #: No line weighs more, in grams.
 MOST_GRAMS = 1e7
@@ -108,16 +108,9 @@ def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
         bad_grams = bool(row.get("grams")) and (grams is None or not 0 <= grams <= MOST_GRAMS)
         scope = row.get("applies_to") or "line"
         if not row.get("text") or bad_grams or scope not in SCOPES:
+            about = row.get("text", "")
             problems.append(
-                Problem(
-                    "decision-unusable",
-                    f'decision about "{row.get("text", "")}" cannot be used',
-                    "it needs a text, grams that are a number or empty, and applies_to "
-                    "line, name, recipe or habit",
-                    "correct the row",
-                    source=path.name,
-                    source_line=line,
-                )
+                input_problem("decision-unusable", source=path.name, source_line=line, about=about)
             )
             continue
         decisions.add(_as_decision(row))

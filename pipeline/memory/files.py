@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from pipeline import csv_rows
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import Problem, SteelyardError, input_problem
 from pipeline.safe_files import DRAFT_END, draft_prefix, held, write_atomically
 
 Row = dict[str, str]
@@ -34,16 +34,7 @@ def read_rows(path: Path, list_key: str) -> tuple[list[tuple[int, Row]], list[Pr
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = raw.decode("cp1252", errors="replace")
-        problems.append(
-            Problem(
-                "not-utf-8",
-                f'"{path.name}" is not UTF-8 text',
-                "it was read as Windows-1252; accents and dashes may be wrong",
-                "save the file as UTF-8",
-                source=path.name,
-                severity="warning",
-            )
-        )
+        problems.append(input_problem("not-utf-8/own", source=path.name, file=path.name))
     if "\0" in text:
         return [], [_unreadable(path, "it holds NUL bytes and is no text file")]
     if path.suffix.lower() in {".yaml", ".yml"}:
@@ -110,10 +101,7 @@ def _flat(value: object) -> str:
 
 
 def _unreadable(path: Path, why: str) -> Problem:
-    return Problem(
-        "file-unreadable", f'"{path.name}" could not be read', f"{why}; the run goes on without it",
-        "repair or remove the file", source=path.name,
-    )  # fmt: skip
+    return input_problem("file-unreadable/own", source=path.name, file=path.name, why=why)
 
 
 def number(text: str) -> float | None:

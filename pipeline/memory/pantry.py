@@ -10,7 +10,7 @@ from pathlib import Path
 
 from pipeline.memory.files import Row, number, read_rows, replace_row
 from pipeline.nutrients import BY_COLUMN
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 COLUMNS = [
     "food_name", "aliases", "serving_name", "serving_g",
@@ -124,14 +124,8 @@ def load_pantry(path: Path | None) -> tuple[Pantry, list[Problem]]:
             continue
         if food.food_id in pantry.by_id:
             problems.append(
-                Problem(
-                    "pantry-duplicate",
-                    f'pantry food "{food.name}" stands twice',
-                    "the later row is used",
-                    "remove one of the rows or rename it",
-                    source=path.name,
-                    source_line=line,
-                    severity="warning",
+                input_problem(
+                    "pantry-duplicate", source=path.name, source_line=line, name=food.name
                 )
             )
         pantry.add(food)
@@ -140,7 +134,7 @@ def load_pantry(path: Path | None) -> tuple[Pantry, list[Problem]]:
 
 def _food(row: dict[str, str], source: str, line: int) -> tuple[PantryFood | None, list[Problem]]:
     name = row.get("food_name", "")
-    problem = partial(Problem, source=source, source_line=line)
+    problem = partial(input_problem, source=source, source_line=line, name=name)
     values, fault = _numbers(row, problem)
     if fault:
         return None, [fault]
@@ -154,23 +148,9 @@ def _food(row: dict[str, str], source: str, line: int) -> tuple[PantryFood | Non
     if not _LEAST_SERVING_G <= serving <= _MOST_SERVING_G:
         beyond.append(f"a serving of {serving:g} g")
     if beyond:
-        return None, [
-            problem(
-                "pantry-value-impossible",
-                f'pantry food "{name}": {beyond[0]} cannot be',
-                "the row is left out; no food or product comes near it",
-                "check serving_g and the values per serving against the pack",
-            )
-        ]
+        return None, [problem("pantry-value-impossible", beyond=beyond[0])]
     problems = [
-        problem(
-            "pantry-values-doubtful",
-            f'label of pantry food "{name}": {fault}',
-            "the values are used as given",
-            "check the row against the pack",
-            severity="warning",
-        )
-        for fault in check_values(values, serving)
+        problem("pantry-values-doubtful", fault=fault) for fault in check_values(values, serving)
     ]
     aliases = tuple(a.strip() for a in row.get("aliases", "").split(";") if a.strip())
     food = PantryFood(
@@ -183,15 +163,10 @@ def _numbers(
     row: dict[str, str], problem: Callable[..., Problem]
 ) -> tuple[dict[str, float], Problem | None]:
     """The numbers of a row by column, or why it has to be left out."""
-    name = row.get("food_name", "")
     missing = [c for c in _NEEDED if not row.get(c)]
     if missing:
-        return {}, problem(
-            "pantry-row-incomplete",
-            f'pantry row "{name or "without a name"}" lacks {", ".join(missing)}',
-            "the row is left out",
-            "give food_name, serving_g and kcal per serving from the pack",
-        )
+        named = row.get("food_name", "") or "without a name"
+        return {}, problem("pantry-row-incomplete", name=named, missing=", ".join(missing))
     values: dict[str, float] = {}
     for column in ("serving_g", *_VALUES):
         text = row.get(column, "")
@@ -199,12 +174,7 @@ def _numbers(
             continue
         value = number(text)
         if value is None or value < 0 or (column == "serving_g" and value == 0):
-            return {}, problem(
-                "pantry-value-unreadable",
-                f'{column} "{text}" of pantry food "{name}" is no usable number',
-                "the row is left out",
-                "write a plain number, e.g. 30 or 6.5",
-            )
+            return {}, problem("pantry-value-unreadable", column=column, written=text)
         values[column] = value
     return values, None
 

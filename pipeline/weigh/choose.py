@@ -7,10 +7,8 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from pipeline.lines.model import Measure
-from pipeline.units import stem_of
 from pipeline.weigh.case import Case
 from pipeline.weigh.estimate import Estimate, as_written, figure
-from pipeline.weigh.packages import content
 from pipeline.weigh.stated import weigh_measure
 from pipeline.weigh.volume import METRIC_VOLUMES
 from pipeline.weigh.ways import one_unit
@@ -99,15 +97,9 @@ def _content_of(case: Case, counted: Measure, weight: Measure) -> Measure | None
         return counted
     total = case.kitchen.units.grams.get(weight.unit, 0.0) * weight.amount
     if counted.kind == "package":
-        as_one = False
-        if counted.amount > 1:
-            # "530 g beans (about 2 cans)": the weight of them all
-            as_one = weight.of_text[0] < counted.of_text[0]
-            if not as_one:
-                usual = content(case, stem_of(counted.unit), counted.size)
-                as_one = usual is not None and total > usual.high * 1.25
-        each = replace(counted, each=weight, of_text=weight.of_text)
-        return replace(each, amount=1.0, low=1.0, high=1.0) if as_one else each
+        if weight.of_text[0] < counted.of_text[0]:  # "530 g beans (about 2 cans)": of them all
+            return replace(counted, each=weight, amount=1.0, low=1.0, high=1.0)
+        return replace(counted, each=weight)
     if counted.amount >= 2:
         one = one_unit(case, counted.unit, counted.size)
         if one is not None and total and total / counted.amount < 0.5 * one.low:

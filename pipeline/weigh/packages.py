@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from pipeline.lines.model import Measure
 from pipeline.lines.vocabulary import UNITS
 from pipeline.units import stem_of
 from pipeline.weigh.case import Case
-from pipeline.weigh.estimate import Estimate, figure
+from pipeline.weigh.estimate import Estimate, as_written, figure
 from pipeline.weigh.pieces import own_piece, sized_row
 from pipeline.weigh.tables import MeasureRow
 from pipeline.weigh.volume import density
@@ -110,6 +111,57 @@ def _drained(case: Case) -> MeasureRow | None:
     return table.best(case.bag) or next(iter(table.anything if tinned else ()), None)
 
 
+#: How far from the usual contents a package may lie, as a factor.
+_STRETCH = 1.25
+
+
+def of_packages(case: Case, measure: Measure, each: Measure, stated: Estimate) -> Estimate:
+    """What packages (``measure``) hold of which the line states the content (``each``).
+
+    Behind the word for the package it may be the content of all of them: "2 tins (800 g)". What such
+    a package usually holds tells, and the line is asked where both are likely or neither is.
+
+    Args:
+        stated: so many times the content.
+    """
+    n = measure.amount
+    of_all, sure = False, True
+    if n > 1 and case.parsed.remarks.set_apart(measure, each):
+        of_all, sure = _of_all(case, measure, each, stated.grams / n)
+    if not of_all:
+        return left_of_tins(case, measure, each, stated, n)
+    why = f"{as_written(each)} for all {n:g}"
+    low, high = stated.low / n, stated.high / n
+    found = stated._replace(grams=stated.grams / n, low=low, high=high, why=why)
+    found = left_of_tins(case, measure, each, found, n)
+    if sure:
+        return found
+    why = f"{found.why}; it may be of each of them"
+    return found._replace(high=found.high * n, why=why, problem="weight-each-or-total")
+
+
+def _of_all(case: Case, measure: Measure, each: Measure, grams: float) -> tuple[bool, bool]:
+    """Whether the content behind several packages is that of all of them, and if that is sure."""
+    parsed, known = case.parsed, content(case, measure.unit, measure.size)
+    said = parsed.remarks.each_or_all(each)
+    if known is None or not grams or said:
+        return said == "all", True
+    usual, net = [known], "net_weight" in parsed.flags
+    if net or parsed.remarks.drained_before(each):
+        share = _drained(case)
+        usual = usual[net and share is not None :] + ([known.left(share, "")] if share else [])
+
+    def fit(one: float) -> tuple[bool, float]:
+        within = any(u.low / _STRETCH <= one <= u.high * _STRETCH for u in usual)
+        return within, min(abs(math.log(one / u.grams)) for u in usual)
+
+    fits_each, far_each = fit(grams)
+    fits_all, far_all = fit(grams / measure.amount)
+    if fits_each != fits_all:
+        return fits_all, True
+    return far_all < far_each, False
+
+
 def _drained_already(case: Case, measure: Measure, each: Measure, one: float, share: float) -> bool:
     """ "1 tin beans, drained (240 g)": whether a weight behind "drained" is of what is left.
 
@@ -122,11 +174,13 @@ def _drained_already(case: Case, measure: Measure, each: Measure, one: float, sh
     return abs(one - usual.grams * share) < abs(one - usual.grams)
 
 
-def left_of_tins(case: Case, measure: Measure, each: Measure, stated: Estimate) -> Estimate:
-    """What is left of packages (``measure``) whose content (``each``) the line states."""
+def left_of_tins(
+    case: Case, measure: Measure, each: Measure, stated: Estimate, count: float
+) -> Estimate:
+    """What is left of ``count`` packages (``measure``) whose content (``each``) the line states."""
     share = drained_share(case, measure.unit)
     if share is not None:
-        one = stated.grams / measure.amount if measure.amount else stated.grams
+        one = stated.grams / count if count else stated.grams
         if _drained_already(case, measure, each, one, share.value):
             return stated
         return stated.left(share, "drained")

@@ -7,7 +7,7 @@ import math
 from pipeline.lines.model import Measure
 from pipeline.weigh.case import Case
 from pipeline.weigh.estimate import Estimate, as_written, times
-from pipeline.weigh.packages import left_of_tins, poured_off
+from pipeline.weigh.packages import of_packages, poured_off
 from pipeline.weigh.pantry import by_label
 from pipeline.weigh.refuse import ALL, Eaten, edible_share
 from pipeline.weigh.usual import usual_amounts, usual_kind
@@ -131,7 +131,7 @@ def _inside(case: Case, measure: Measure, each: Measure) -> Estimate | None:
     low = min(measure.low * one, low) * (1 - spread)
     high = max(measure.high * one, high) * (1 + spread)
     if measure.kind == "package":
-        return left_of_tins(case, measure, each, Estimate(grams, low, high, "package", why))
+        return of_packages(case, measure, each, Estimate(grams, low, high, "package", why))
     eaten = edible_share(case, each, measure.unit == "piece")
     return _eaten_of(Estimate(grams, low, high, "mass", why), eaten)
 
@@ -141,7 +141,7 @@ def _each_or_total(case: Case, measure: Measure, each: Measure, inside: Estimate
     remarks = case.parsed.remarks
     if (
         measure.kind != "count" or measure.amount < 2
-        or not remarks.in_brackets(measure, each) or remarks.each_or_all(each)
+        or not remarks.set_apart(measure, each) or remarks.each_or_all(each)
     ):  # fmt: skip
         return inside
     one = one_unit(case, measure.unit, measure.size)

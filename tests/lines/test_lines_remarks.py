@@ -43,14 +43,14 @@ def test_only_what_stands_apart_behind_the_amount_is_taken_off(
 
 
 def test_whether_a_weight_is_of_each_or_of_all_is_said_behind_it() -> None:
-    for text, said in [("4 fillets, 120 g each", True), ("4 fillets (120 g)", False),
-                       ("4 fillets (480 g total)", True), ("4 fillets 120 g (each a large)", False)]:  # fmt: skip
+    for text, said in [("4 fillets, 120 g each", "each"), ("4 fillets (120 g)", ""),
+                       ("4 fillets (480 g total)", "all"), ("4 fillets 120 g (each a large)", "")]:  # fmt: skip
         line = parse(text)
         weight = line.measures[0].each or line.measures[-1]
-        assert line.remarks.each_or_all(weight) is said, text
+        assert line.remarks.each_or_all(weight) == said, text
     line = parse("4 tubs (120 g)")
     assert line.measures[0].each is not None
-    assert line.remarks.in_brackets(line.measures[0], line.measures[0].each)
+    assert line.remarks.set_apart(line.measures[0], line.measures[0].each)
 
 
 def test_what_was_drained_before_it_was_weighed() -> None:

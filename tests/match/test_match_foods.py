@@ -87,6 +87,13 @@ def test_what_is_said_of_an_alternative_says_nothing_of_the_first_food(matcher: 
         assert (found.food_id, found.status) == (plain.food_id, "accepted"), text
 
 
+@pytest.mark.parametrize("line", ["1 pot fruit", "100 g zed paste", "1 tsp Indian Kashmiri powder"])
+def test_a_word_of_a_lacking_foods_name_is_not_that_food(matcher: Matcher, line: str) -> None:
+    found = matcher.match_one(parse(line))
+    assert found.food_id is None
+    assert found.status == "unmatched"
+
+
 def test_alternatives_are_tried_when_the_first_is_lacking(matcher: Matcher) -> None:
     found = matcher.match_one(parse("100 g halloumi or feta"))
     assert "feta" in found.description.lower()

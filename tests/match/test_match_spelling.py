@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.match.index import Index
-from pipeline.match.spelling import correct, is_foreign
+from pipeline.match.spelling import CLEARLY, correct, is_foreign
 
 
 def test_names_are_never_corrected(index: Index) -> None:
@@ -42,6 +42,44 @@ def test_any_word_is_kept_corrected_or_reported(index: Index, word: str) -> None
 )  # fmt: skip
 def test_slips_are_read(index: Index, written: tuple[str, ...], read: tuple[str, ...]) -> None:
     assert correct(written, index).phrase == read
+
+
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [
+        (("tom",), ("tomato",)), (("tom", "paste"), ("tomato", "paste")),
+        (("tom", "yum", "paste"), ("tom", "yum", "paste")), (("cinn",), ("cinnamon",)),
+        (("smoked", "pap"), ("smoked", "paprika")), (("vanilla", "ext"), ("vanilla", "extract")),
+        (("bals", "vinegar"), ("balsamic", "vinegar")), (("strawbs",), ("strawberry",)),
+    ],
+)  # fmt: skip
+def test_words_cut_short_are_read_where_names_leave_one_choice(
+    index: Index, written: tuple[str, ...], read: tuple[str, ...]
+) -> None:
+    spelt = correct(written, index)
+    assert spelt.phrase == read
+    assert CLEARLY <= spelt.sure <= 1.0
+    assert not is_foreign(written, spelt, index)
+
+
+def test_a_cut_that_leaves_a_choice_is_not_sure(index: Index) -> None:
+    for short in ("pap", "sal", "past"):  # papaya, paprika; salt, salmon, salad; pasta, paste
+        spelt = correct((short,), index)
+        assert not spelt.cut
+        assert spelt.sure < CLEARLY or not spelt.corrected
+
+
+def test_every_cut_of_a_name_is_read_as_a_word_that_begins_so(index: Index) -> None:
+    right = told = 0
+    for (word,) in (name for name in index.name_list if len(name) == 1 and len(name[0]) > 6):
+        for size in (4, 5, 6):
+            spelt = correct((word[:size],), index)
+            for short in spelt.cut:
+                told += 1
+                assert spelt.phrase[0].startswith(short.removesuffix("s"))
+                right += spelt.phrase == correct((word,), index).phrase
+    assert told > 100
+    assert right / told > 0.5  # each word once: rare ones as often as the usual
 
 
 @pytest.mark.parametrize(

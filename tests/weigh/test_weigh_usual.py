@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pipeline.doubts import ASKED
@@ -69,6 +69,50 @@ def test_a_weight_in_parentheses_is_of_each_or_of_all_as_pieces_weigh(weigh: Wei
     assert asked.high >= 480
     said = weigh("4 portions (120 g each) noodles", "20109")
     assert said.problems == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "grams", "asked"),
+    [
+        ("2 tins (800 g) chopped tomatoes", "11531", 800, False),
+        ("2 tins chopped tomatoes, 800 g", "11531", 800, False),
+        ("2 tins chopped tomatoes (400 g)", "11531", 800, False),
+        ("2 (400 g) tins tomatoes", "11531", 800, False),
+        ("2 x 400 g tins tomatoes", "11531", 800, False),
+        ("2 tins of 800 g tomatoes", "11531", 1600, False),
+        ("2 tins (800 g each) tomatoes", "11531", 1600, False),
+        ("2 tins tomatoes (1 kg total)", "11531", 1000, False),
+        ("2 tins tomatoes (1 kg)", "11531", 1000, False),
+        ("1½ tins (600 g) tomatoes", "11531", 600, False),
+        ("1 tin (800 g) tomatoes", "11531", 800, False),
+        ("2 cartons (2 litres) milk", "01077", 2063, False),
+        ("2 tins chickpeas (480 g drained)", "16359", 480, False),
+        ("2 tins chickpeas (240 g drained)", "16359", 480, False),
+        ("2 pots (1 kg) plain yogurt", "01116", 1000, True),  # tubs come in both sizes
+    ],
+)
+def test_a_content_behind_packages_is_of_all_where_no_package_holds_so_much(
+    weigh: Weigh, text: str, code: str, grams: float, asked: bool
+) -> None:
+    found = weigh(text, code)
+    assert found.grams == pytest.approx(grams, rel=2e-3)
+    assert ("weight-each-or-total" in found.problems) is asked
+
+
+@given(n=st.integers(2, 9), grams=st.integers(20, 4000))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_both_readings_of_a_content_lie_inside_what_is_asked(
+    weigh: Weigh, n: int, grams: int
+) -> None:
+    found = weigh(f"{n} tins ({grams} g) tomatoes", "11531")
+    plain = weigh(f"{n} x {grams} g tins tomatoes", "11531")
+    assert plain.grams == n * grams
+    assert found.grams in (grams, n * grams)
+    if "weight-each-or-total" in found.problems:
+        assert found.low is not None
+        assert found.high is not None
+        assert found.low <= grams
+        assert found.high >= n * grams
 
 
 def test_the_table_is_what_the_code_reads() -> None:
