@@ -50,6 +50,8 @@ from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.intake.text.basis_columns import parted_columns
 from pipeline.intake.text.card_line import CardLine as CardLine
+from pipeline.intake.text.decoder import decoded
+from pipeline.intake.text.evidence import worth
 from pipeline.intake.text.line_kinds import (
     BULLET,
     DESCRIPTION_KEY,
@@ -76,6 +78,10 @@ from pipeline.intake.text.recipe_heads import (
 from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
+#: By how much a second reading has to explain more.
+_BETTER = 1.5
+_LEAST_LINES = 2
+_MAX_WHOLE = 120
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
 MAX_READ_CHARS = 4_000
 _SQUEEZED_FROM = 200
@@ -160,14 +166,41 @@ def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") 
             )
         )
         lines = lines[:MAX_CARD_LINES]
-    for chunk in _whole_cards(split_at_rules(parted_columns(lines))):
-        for card in _Chunk(chunk).cards(format):
-            if not card.plausible():
-                continue
-            card.recipe.position = len(read.recipes)
-            card.finish()
-            read.recipes.append(card.recipe)
+    chunks = _whole_cards(split_at_rules(parted_columns(lines)))
+    read.recipes = _recipes(chunks, format)
+    if _leaves_doubt(read.recipes):
+        other = _recipes([decoded(lines)], format)
+        if worth(other) > worth(read.recipes) + _BETTER:
+            read.recipes = other
     return read
+
+
+def _recipes(chunks: Sequence[list[CardLine]], format: str) -> list[RawRecipe]:
+    found: list[RawRecipe] = []
+    for chunk in chunks:
+        for card in _Chunk(chunk).cards(format):
+            if card.plausible():
+                card.recipe.position = len(found)
+                card.finish()
+                found.append(card.recipe)
+    return found
+
+
+def _leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
+    """Whether another reading of a text may be better: a recipe lacks a part, or has one twice."""
+    return not recipes or any(
+        not one.title or len(one.lines) < _LEAST_LINES or not one.stated or math.isnan(one.servings)
+        or len({(s.nutrient, s.basis) for s in one.stated}) < len(one.stated)
+        or any(_is_no_line(line.text) for line in one.lines)
+        for one in recipes
+    )  # fmt: skip
+
+
+def _is_no_line(text: str) -> bool:
+    """Whether a text is anything but one ingredient: stated numbers, a sentence, a list."""
+    if MAYBE_STATED.search(text) and states(text):
+        return True
+    return len(text) > _MAX_WHOLE or not (looks_like_ingredient(text) or is_heading(text))
 
 
 def split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:

@@ -1,0 +1,481 @@
+"""The explanation of a whole text as recipes that says most about its lines.
+
+A text is a run of clauses: its lines, cut where a mark may part them. One or several neighbouring
+clauses of a line make a span, and a span is read as a title, a yield, an ingredient, stated numbers,
+a heading, or as talk. How well it serves as each is told by the readers of these things alone
+(does the line reader find an amount and a food, the reader of stated lines numbers and nutrients),
+and a dynamic programme finds the cut and the reading that are best together: recipes that have a
+title, a list and numbers, in the order that the text repeats. What the titles of the first pass
+have in common (indent, capitals, a blank line above, a number in front) counts in the second.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from pipeline.intake.entries import is_heading
+from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
+from pipeline.intake.numbers import Roles
+from pipeline.intake.patterns import pattern
+from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.line_kinds import (
+    BULLET,
+    GENERIC,
+    IGNORED_KEY,
+    MAYBE_STATED,
+    METHOD,
+    NOTES,
+    TITLE_KEY,
+    begins_section,
+)  # fmt: skip
+
+#: Lines of a text that is decoded; a longer one is a book, which has the markup of one.
+MAX_LINES = 6_000
+#: Where a line may be cut: signs of a list, the end of a sentence, a label, wide space.
+_CUTS = re.compile(
+    r"\s+[/+|·•–—-]\s+|\s*(?:\.{3,}|…|→|⇒|->|=>|;|\||\t)\s*|(?<=[^\W\d_]{2})\.\s+(?=\S)|[.!?]\s+(?=[^\W\d_])"
+    r"|,\s+|:\s+|\s{3,}"
+)
+_INGREDIENTS_FOR = re.compile(r"^\W*ingredients\s+(?:for|of)\s+(?=[^\W\d])", re.IGNORECASE)
+_SPAN_CLAUSES = 5
+_LINE_CLAUSES = 80
+_COUNTED = "^ [hedge makes it open]* [number count one] [word portion serving servings slice item whole container]{1,2} [close dot]* $"
+_NO_FOOD = frozenset(("protein", "carbs", "carb", "carbohydrate", "carbohydrates", "fat", "fibre", "fiber",
+                      "kcal", "calories", "energy"))  # fmt: skip
+
+
+class Span(NamedTuple):
+    """A stretch of a line: the clauses ``first`` to ``last``, and its text."""
+
+    first: int
+    last: int
+    text: str
+
+
+@dataclass(slots=True)
+class Clause:
+    """A piece of a line between two cuts; ``mark`` is the cut before it, "" at a line's begin."""
+
+    line: CardLine
+    at: int
+    start: int
+    end: int
+    mark: str
+    blank: bool
+    more: int = 0
+
+
+@dataclass(slots=True)
+class Recipe:
+    """Spans of one recipe with their labels, in the order of the text."""
+
+    spans: list[tuple[str, Span]] = field(default_factory=list)
+
+
+def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
+    """The clauses of a text; a line of very many is one."""
+    out: list[Clause] = []
+    blank = True
+    for at, line in enumerate(lines):
+        text = line.text
+        body = text.strip()
+        if not body or (pattern("rule").match(body) and not line.level):
+            blank = True
+            continue
+        start = len(text) - len(text.lstrip())
+        bullet = BULLET.match(text)
+        step = pattern("step").match(text)
+        start = max(start, bullet.end() if bullet else 0, step.end() if step else 0)
+        inside = _brackets(text)
+        cuts = [
+            (m.start(), m.end(), m[0].strip() or " ") for m in _CUTS.finditer(text, start)
+            if not inside[m.start()] and m.end() < len(text.rstrip())
+        ]  # fmt: skip
+        cuts = cuts if len(cuts) < _LINE_CLAUSES else []
+        starts = [(start, ""), *((end, mark) for _, end, mark in cuts)]
+        ends = [*(begin for begin, *_ in cuts), len(text.rstrip())]
+        parts = [(a, b, mark) for (a, mark), b in zip(starts, ends, strict=True) if b > a]
+        for no, (a, b, mark) in enumerate(parts):
+            out.append(
+                Clause(line, at, a, b, mark if no else "", blank and not no, len(parts) - no - 1)
+            )
+        blank = False
+    return out
+
+
+def _brackets(text: str) -> list[bool]:
+    depth, inside = 0, []
+    closes = text.count(")")
+    for c in text:
+        depth += c == "(" and closes > 0
+        inside.append(depth > 0)
+        if c == ")":
+            closes -= 1
+            depth = max(0, depth - 1)
+    return inside
+
+
+def _spans(clauses: Sequence[Clause]) -> Iterator[Span]:
+    for first, clause in enumerate(clauses):
+        most = clause.more if clause.more < _SPAN_CLAUSES else _SPAN_CLAUSES - 1
+        lasts = [*range(first, first + most + 1)]
+        if not clause.mark and clause.more >= _SPAN_CLAUSES:
+            lasts.append(first + clause.more)
+        for last in lasts:
+            text = clause.line.text[clause.start : clauses[last].end]
+            yield Span(first, last, text.strip("*_ ").strip())
+
+
+class Scores:
+    """How well each span of a text serves as what."""
+
+    def __init__(self, clauses: Sequence[Clause]) -> None:
+        from pipeline.lines import parse_many
+
+        self.clauses = clauses
+        self.spans = list(_spans(clauses))
+        texts = dict.fromkeys(s.text for s in self.spans if len(s.text) <= 160)
+        self._read = dict(zip(texts, parse_many(list(texts)), strict=True))
+        self.of = [self._score(span) for span in self.spans]
+
+    def _score(self, span: Span) -> dict[str, float]:
+        text, clause = span.text, self.clauses[span.first]
+        scores = {"talk": 0.0}
+        if not text or not any(c.isalnum() for c in text):
+            return scores
+        whole_line = not clause.mark and span.last == span.first + clause.more
+        numbers = _numbers(text)
+        if numbers:
+            scores["numbers"] = numbers
+        if begins_section(text) or (self._labels(span) and begins_section(text.split(":")[0])):
+            return {"word": 4.0} | scores
+        if numbers < 2:
+            self._add_item(scores, span)
+            scores |= _yields(text)
+            title = self._title(span, whole_line)
+            if title > -2:
+                scores["title"] = title
+            if self._labels(span) and not any(c.isdigit() for c in text) and len(text) < 40:
+                scores["heading"] = 0.3
+            elif whole_line and (is_heading(text) or clause.line.level):
+                scores["heading"] = 0.8
+        if pattern("verb_start").match(text) or IGNORED_KEY.match(text):
+            scores["talk"] = 0.8
+        return scores
+
+    def _labels(self, span: Span) -> bool:
+        """Whether a span ends at a colon."""
+        after = span.last + 1
+        return after < len(self.clauses) and self.clauses[after].mark == ":"
+
+    def _add_item(self, scores: dict[str, float], span: Span) -> None:
+        line = self._read.get(span.text)
+        if line is None or line.kind != "food" or not line.name or span.text.endswith(":"):
+            return
+        words = line.name.split()
+        if _NO_FOOD & set(words) and len(words) < 3 and not line.states:
+            return
+        known = known_food(line.name)
+        text = span.text
+        if line.measures:
+            kind = line.measures[0].kind
+            score = {"mass": 2.5, "volume": 2.5, "trade": 1.8, "package": 1.8}.get(kind, 1.5)
+            score = score if known else 0.3 if kind != "count" else -1.0
+            score -= 0.4 * max(0, len(text.split()) - 9)
+        else:
+            score = 0.4 if known and len(words) <= 3 and len(text.split()) < 7 else -2.0
+            score = -2.0 if Roles(text).search("definite") else score
+            score = 0.4 if pattern("quantity").match(text) and known else score
+        if pattern("verb_start").match(text) or Roles(text).search("number to? time"):
+            score -= 3.0
+        if text.endswith((".", "!", "?")):
+            score -= 0.5
+        if score > -2:
+            scores["item"] = score
+
+    def _title(self, span: Span, whole_line: bool) -> float:
+        text, clause = span.text, self.clauses[span.first]
+        if TITLE_KEY.match(text):
+            return 5.0
+        label = clause.mark == ":" and self.clauses[span.first - 1].mark == ""
+        if clause.mark and not label:
+            return -9.0
+        bare, told = titled_yield(title_of(text))
+        line = self._read.get(bare) or self._read.get(text)
+        words = len(bare.split())
+        letters = sum(c.isalpha() for c in bare)
+        if (
+            letters < 3 or words > 10 or GENERIC.match(bare) or bare.endswith((".", ",", ";"))
+            or MAYBE_STATED.search(bare) or IGNORED_KEY.match(bare)
+        ):  # fmt: skip
+            return -9.0
+        score = 0.5 - 0.25 * max(0, words - 6)
+        score += 2.0 * bool(clause.line.level) + 1.0 * clause.blank
+        score += 2.0 * (told is not None and yield_line(told) is not None) + 1.0 * (bare.isupper())
+        score += 0.5 * whole_line - 1.5 * bool(BULLET.match(clause.line.text))
+        score += 3.0 * bool(_INGREDIENTS_FOR.match(text))
+        score -= 2.0 * (text.endswith(":") or self._labels(span))
+        score -= 2.5 * (any(c.isdigit() for c in bare))
+        score -= 1.5 * bool(pattern("verb_start").match(bare))
+        if line is not None and line.measures:
+            score -= 1.0
+        return score
+
+
+def title_of(text: str) -> str:
+    """A title without what leads to it: "Ingredients for Pea soup" is "Pea soup"."""
+    named = _INGREDIENTS_FOR.sub("", text)
+    return pattern("title_lead").sub("", named)
+
+
+def known_food(name: str) -> bool:
+    """Whether the last words of a name are those of a food that the index knows."""
+    from pipeline.intake.spoken.lexicon import lexicon
+
+    known = lexicon()
+    words = [known.fold(word) for word in re.findall(r"[^\W\d_]+", name.lower())]
+    return any(
+        tuple(words[a:b]) in known.food_set
+        for a in range(len(words)) for b in range(a + 1, min(len(words), a + 4) + 1)
+    )  # fmt: skip
+
+
+def _numbers(text: str) -> float:
+    if not MAYBE_STATED.search(text):
+        return 0.0
+    read = read_stated_line(text)
+    tags = {found.tag for found in read.found}
+    if read.certain:
+        return 2.0 * len(tags) + 1.0 * (read.basis is not None)
+    if read.heading:
+        return 1.5
+    return 1.0 * len(tags) if read.possible else 0.0
+
+
+def _yields(text: str) -> dict[str, float]:
+    if yield_line(text):
+        return {"yield": 3.0}
+    facts = find_facts(text)
+    if facts.yields and (facts.only or len(text) < 40):
+        return {"yield": 2.5 if facts.only or not text.endswith(".") else 1.2}
+    counted = len(text) < 30 and Roles(text).search(_COUNTED)
+    return {"count": 0.8} if counted else {}
+
+
+class State(NamedTuple):
+    """Where the reading stands in a recipe: what it has so far, and what came last."""
+
+    items: int = -1  # -1: no recipe has begun
+    numbers: int = 0  # 1: within them, 2: they are over; 3 and 4 where they stand above the list
+    served: bool = False
+    last: str = "talk"
+
+
+@dataclass(slots=True)
+class Style:
+    """What the titles of a text have in common, and whether its numbers follow its lists."""
+
+    titles: dict[tuple[str, bool], float] = field(default_factory=dict)
+    behind: float = 0.0  # > 0: numbers stand behind the list
+
+
+def closes(state: State) -> float:
+    """What a recipe is worth that ends so."""
+    if state.items < 0:
+        return 0.0
+    if state.items == 0:
+        return -5.0 - 2.0 * (state.numbers > 0)
+    score = 2.0 if state.numbers else 0.5 * state.served - 1.0
+    return score - 2.0 * (state.items == 1)
+
+
+def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[State, float] | None:
+    """The state behind a span of a label, and what the step costs; None where it cannot be."""
+    if label == "title":
+        return State(0, 0, False, "title"), closes(state)
+    if state.items < 0:
+        free = label in ("talk", "word")
+        return (state, 0.0) if free else (state, -0.3) if label != "item" else (state, -3.0)
+    cost = 0.0
+    items, numbers, served = state.items, state.numbers, state.served
+    if label == "numbers":
+        if numbers in (2, 4):
+            cost -= 4.0
+        if numbers == 0 and style.behind:
+            cost += max(-1.5, min(1.5, style.behind if items else -style.behind))
+        numbers = (1 if items else 3) if numbers in (0, 2, 4) else numbers
+    elif label == "item":
+        if state.last not in ("item", "heading", "yield", "count", "word") and items:
+            cost -= 0.8
+        if numbers in (1, 2) and items >= 2:
+            cost -= 2.5
+        items = min(2, items + 1)
+    elif label == "count":
+        if state.last != "title":
+            return None
+        served = True
+    elif label == "yield":
+        cost -= 1.5 * served + 0.7 * (items > 0)
+        served = True
+    elif label == "heading" and state.last == "title" and not same_line:
+        cost -= 0.5
+    elif label == "talk" and state.last == "item":
+        cost -= 0.8 if same_line else 0.2
+    if label not in ("numbers", "yield") and numbers in (1, 3):
+        numbers += 1
+    return State(items, numbers, served, label), cost
+
+
+def _looks(clause: Clause, text: str) -> dict[str, bool]:
+    raw = clause.line.text
+    bare = text.strip()
+    return {
+        "blank": clause.blank,
+        "indent": raw[:1].isspace(),
+        "capitals": bare.isupper(),
+        "capital": bare[:1].isupper(),
+        "level": bool(clause.line.level),
+        "number": bool(pattern("step").match(raw)),
+        "bullet": bool(BULLET.match(raw)),
+        "strong": raw.strip().startswith(("*", "_", "=", "~", "#", ">")),
+        "alone": clause.more == 0,
+        "label": clause.mark == ":",
+        "colon": bare.endswith(":"),
+        "yield": titled_yield(text)[1] is not None,
+    }
+
+
+def decoded(lines: Sequence[CardLine]) -> list[CardLine]:
+    """The best explanation of a text as lines of plain cards; [] for a text of no recipe."""
+    found, clauses = decode(lines)
+    return as_card(found, clauses)
+
+
+def decode(lines: Sequence[CardLine]) -> tuple[list[Recipe], list[Clause]]:
+    """The recipes of the best explanation of a text, in its order, and the clauses they span."""
+    clauses = clauses_of(lines)
+    if not clauses or len(lines) > MAX_LINES:
+        return [], clauses
+    scores = Scores(clauses)
+    found = _best(scores, Style())
+    titled = [s for r in found for label, s in r.spans if label == "title"]
+    if len(titled) > 1:
+        found = _best(scores, _style(scores, found, titled))
+    return found, clauses
+
+
+def _style(scores: Scores, found: Sequence[Recipe], titled: Sequence[Span]) -> Style:
+    whole = [s for s, of in zip(scores.spans, scores.of, strict=True) if "title" in of]
+    of_all = [_looks(scores.clauses[s.first], s.text) for s in whole]
+    of_titles = [_looks(scores.clauses[s.first], s.text) for s in titled]
+    style = Style()
+    for look in of_titles[0]:
+        yes, every = sum(t[look] for t in of_titles), sum(o[look] for o in of_all)
+        for value, a, b in ((True, yes, every), (False, len(of_titles) - yes, len(of_all) - every)):
+            share, usual = (a + 1) / (len(of_titles) + 2), (b + 1) / (len(of_all) + 2)
+            style.titles[look, value] = max(-1.0, min(1.0, math.log(share / usual)))
+    for recipe in found:
+        labels = [label for label, _ in recipe.spans]
+        if "item" in labels and "numbers" in labels:
+            style.behind += 0.5 if labels.index("item") < labels.index("numbers") else -0.5
+    return style
+
+
+def _best(scores: Scores, style: Style) -> list[Recipe]:
+    """The best path through the spans of a text."""
+    begins: dict[int, list[int]] = {}
+    for at, span in enumerate(scores.spans):
+        begins.setdefault(span.first, []).append(at)
+    ends = len(scores.clauses)
+    best: list[dict[State, tuple[float, int, State | None, int, str]]] = [{} for _ in range(ends + 1)]
+    best[0][State()] = (0.0, -1, None, -1, "")
+    for first in range(ends):
+        same_line = bool(scores.clauses[first].mark)
+        for at in begins.get(first, ()):
+            span, of = scores.spans[at], scores.of[at]
+            extra = _shared(scores, span, of, style)
+            for state, (score, *_) in best[first].items():
+                for label, own in of.items():
+                    step = steps(state, label, same_line, style)
+                    if step is None:
+                        continue
+                    new, cost = step
+                    unread = own if state.items >= 0 or label == "title" else min(own, 0.5)
+                    total = score + unread + cost + (extra if label == "title" else 0.0)
+                    held = best[span.last + 1].get(new)
+                    if held is None or total > held[0]:
+                        best[span.last + 1][new] = (total, first, state, at, label)
+    return _recipes(scores, best)
+
+
+def _shared(scores: Scores, span: Span, of: dict[str, float], style: Style) -> float:
+    if "title" not in of or not style.titles:
+        return 0.0
+    looks = _looks(scores.clauses[span.first], span.text)
+    return sum(style.titles[look, value] for look, value in looks.items())
+
+
+def _recipes(
+    scores: Scores, best: Sequence[dict[State, tuple[float, int, State | None, int, str]]]
+) -> list[Recipe]:
+    at = len(scores.clauses)
+    state: State | None = max(best[at], key=lambda s: best[at][s][0] + closes(s))
+    path: list[tuple[str, Span]] = []
+    while state is not None and at > 0:
+        _, before, previous, span, label = best[at][state]
+        path.append((label, scores.spans[span]))
+        at, state = before, previous
+    found: list[Recipe] = []
+    for label, one in reversed(path):
+        if label == "title":
+            found.append(Recipe())
+        if found:
+            found[-1].spans.append((label, one))
+    return found
+
+
+def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLine]:
+    """The recipes as lines of plain cards: title, yield, list, numbers and text a line each."""
+    out: list[CardLine] = []
+    for recipe in recipes:
+        labels = [label for label, _ in recipe.spans]
+        if "item" not in labels:
+            continue
+        first = labels.index("item")
+        last = len(labels) - 1 - labels[::-1].index("item")
+        before = ""
+        for at, (label, span) in enumerate(recipe.spans):
+            line = clauses[span.first].line
+            text = _card_text(label, span, clauses[span.first])
+            if at == first or (at == first - 1 and label == "heading"):
+                out += [CardLine(line.no, "Ingredients")] * (at == first)
+            if label == "title":
+                out += [CardLine(line.no, ""), CardLine(line.no, text, 1, begins=True)]
+            elif label in ("talk", "numbers") and label == before and out[-1].no == line.no:
+                out[-1].text += f" {clauses[span.first].mark} {text}".replace(" , ", ", ")
+            elif label == "heading":
+                out += [CardLine(line.no, f"{text}:")] * (first <= at < last)
+            elif label == "talk" and at > last and before not in ("talk", "word"):
+                out += [CardLine(line.no, "Method"), CardLine(line.no, text)]
+            elif label != "word":
+                out.append(CardLine(line.no, text))
+            before = label
+    return out
+
+
+def _card_text(label: str, span: Span, clause: Clause) -> str:
+    if label == "title":
+        key = TITLE_KEY.match(span.text)
+        return key["value"] if key else title_of(span.text)
+    if label == "item":
+        return f"- {span.text}"
+    if label in ("yield", "count") and not yield_line(span.text):
+        told = find_facts(span.text).yields
+        return f"Makes {told[0] if told else span.text}" if label == "count" else span.text
+    return span.text

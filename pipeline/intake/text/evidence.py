@@ -1,0 +1,74 @@
+"""How much of what a reading claims is borne out: what decides between several readings of one text."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Sequence
+
+from pipeline.intake.entries import is_heading
+from pipeline.intake.model import RawRecipe
+from pipeline.intake.text.decoder import known_food
+from pipeline.intake.text.line_kinds import MAYBE_STATED, states
+from pipeline.nutrients import NET_CARBS_TAG
+
+_UNTITLED = re.compile(r"(?:recipe \d+)?$", re.IGNORECASE)
+_MACROS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
+#: Share of the energy by which protein, carbohydrate and fat may miss it.
+_ENERGY_OFF = 0.2
+_LONG = 140
+
+
+def worth(recipes: Sequence[RawRecipe]) -> float:
+    """What speaks for recipes as they were read: each well-read part counts about one."""
+    return sum(map(_worth, recipes))
+
+
+def _worth(recipe: RawRecipe) -> float:
+    texts = [line.text for line in recipe.lines if not is_heading(line.text)]
+    lines = _of_lines(texts)
+    numbers = _of_numbers(recipe)
+    title = recipe.title.strip()
+    named = not _UNTITLED.match(title) and not (any(c.isdigit() for c in title) and _measures(title))
+    score = lines + numbers + (1.0 if named else -1.5)
+    score += 1.0 * (not math.isnan(recipe.servings) or not math.isnan(recipe.yield_g))
+    return score + (2.0 if lines > 1 and numbers > 0 else 0.0 if lines > 1 else -2.0)
+
+
+def _of_lines(texts: Sequence[str]) -> float:
+    from pipeline.lines import parse_many
+
+    score = 0.0
+    for text, line in zip(texts, parse_many([t[:_LONG] for t in texts]), strict=True):
+        if MAYBE_STATED.search(text) and states(text):
+            score -= 3.0
+        elif len(text) > _LONG or not known_food(line.name):
+            score -= 1.0
+        else:
+            score += 1.0 if line.measures else 0.2
+    return score
+
+
+def _measures(text: str) -> bool:
+    from pipeline.lines import parse
+
+    return bool(parse(text).measures)
+
+
+def _of_numbers(recipe: RawRecipe) -> float:
+    """Stated numbers: whole ones that give their energy count, and one number said twice does not."""
+    stated = {(one.basis, one.nutrient): one.amount for one in recipe.stated}
+    twice = Counter((one.basis, one.nutrient) for one in recipe.stated)
+    score = -3.0 * sum(count - 1 for count in twice.values())
+    for basis in {basis for basis, _ in stated}:
+        energy = stated.get((basis, "ENERC_KCAL"))
+        macros = {tag: stated.get((basis, tag)) for tag in _MACROS}
+        if macros["CHOCDF"] is None:
+            macros["CHOCDF"] = stated.get((basis, NET_CARBS_TAG))
+        told = {tag: value for tag, value in macros.items() if value is not None}
+        score += 0.5 * len(told) + 1.0 * (energy is not None)
+        if energy and len(told) == len(_MACROS):
+            off = abs(sum(_MACROS[tag] * value for tag, value in told.items()) / energy - 1)
+            score += 1.0 if off < _ENERGY_OFF else -1.0
+    return score
