@@ -79,7 +79,7 @@ from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
 #: By how much a second reading has to explain more.
-_BETTER = 1.5
+_BETTER = 1.0
 _LEAST_LINES = 2
 _MAX_WHOLE = 120
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
@@ -420,6 +420,9 @@ class _Chunk:
         recipe = card.recipe
         if recipe.source_line is None:
             recipe.source_line = line.no
+        if line.role:
+            self._obey(card, line, text)
+            return
         bullet = BULLET.match(text)
         body = text[bullet.end() :] if bullet else text
         bare = SAID_AT.sub("", body.strip("*_# ")).strip()
@@ -443,6 +446,25 @@ class _Chunk:
         if card.state == "method":
             card.method.append(bare)
             card.method_at.append(line.no)
+
+    def _obey(self, card: _Card, line: CardLine, text: str) -> None:
+        """Take a line for what the whole text says that it is."""
+        bare = text.strip("*_# ()[]") if line.role == "yield" else text.strip("*_# ")
+        if line.role == "title":
+            card.recipe.title, card.recipe.source_line = clean(bare).strip(": ")[:300], line.no
+        elif line.role == "yield":
+            told = yield_line(bare) or next(iter(find_facts(bare).yields), bare)
+            self._yields(card, [told], line.no)
+        elif line.role == "item":
+            card.explicit = True
+            self._add(card, bare, line.no)
+        elif line.role == "heading":
+            self._heading(card, bare, line.no)
+        elif line.role == "method":
+            card.method.append(bare)
+            card.method_at.append(line.no)
+        elif not self._stated(card, line, bare, False) and not self._keyed(card, line, bare):
+            card.description.append(bare)
 
     def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
         """Take a stated line or a nutrition heading; False when the line is something else."""

@@ -13,11 +13,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
+from pipeline.foods.words import singular
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
 from pipeline.intake.numbers import Roles
@@ -35,6 +35,9 @@ from pipeline.intake.text.line_kinds import (
     begins_section,
 )  # fmt: skip
 
+if TYPE_CHECKING:
+    from pipeline.lines.model import ParsedLine
+
 #: Lines of a text that is decoded; a longer one is a book, which has the markup of one.
 MAX_LINES = 6_000
 #: Where a line may be cut: signs of a list, the end of a sentence, a label, wide space.
@@ -43,9 +46,13 @@ _CUTS = re.compile(
     r"|,\s+|:\s+|\s{3,}"
 )
 _INGREDIENTS_FOR = re.compile(r"^\W*ingredients\s+(?:for|of)\s+(?=[^\W\d])", re.IGNORECASE)
+_IN_BRACKETS = re.compile(r"^(.*\S)\s*\(([^()]*)\)$")
+#: Role of a line by the label of its span, where they differ.
+_ROLES = {"count": "yield", "word": "talk"}
 _SPAN_CLAUSES = 5
 _LINE_CLAUSES = 80
 _COUNTED = "^ [hedge makes it open]* [number count one] [word portion serving servings slice item whole container]{1,2} [close dot]* $"
+_KNOWN_COUNTED = "[number count one] word? [portion serving servings slice item whole container] [close dot]* $"
 _NO_FOOD = frozenset(("protein", "carbs", "carb", "carbohydrate", "carbohydrates", "fat", "fibre", "fiber",
                       "kcal", "calories", "energy"))  # fmt: skip
 
@@ -153,8 +160,9 @@ class Scores:
         numbers = _numbers(text)
         if numbers:
             scores["numbers"] = numbers
-        if begins_section(text) or (self._labels(span) and begins_section(text.split(":")[0])):
-            return {"word": 4.0} | scores
+        if begins_section(text):
+            steps_follow = METHOD.match(text) or NOTES.match(text)
+            return {"method" if steps_follow else "word": 4.0} | scores
         if numbers < 2:
             self._add_item(scores, span)
             scores |= _yields(text)
@@ -176,28 +184,10 @@ class Scores:
 
     def _add_item(self, scores: dict[str, float], span: Span) -> None:
         line = self._read.get(span.text)
-        if line is None or line.kind != "food" or not line.name or span.text.endswith(":"):
-            return
-        words = line.name.split()
-        if _NO_FOOD & set(words) and len(words) < 3 and not line.states:
-            return
-        known = known_food(line.name)
-        text = span.text
-        if line.measures:
-            kind = line.measures[0].kind
-            score = {"mass": 2.5, "volume": 2.5, "trade": 1.8, "package": 1.8}.get(kind, 1.5)
-            score = score if known else 0.3 if kind != "count" else -1.0
-            score -= 0.4 * max(0, len(text.split()) - 9)
-        else:
-            score = 0.4 if known and len(words) <= 3 and len(text.split()) < 7 else -2.0
-            score = -2.0 if Roles(text).search("definite") else score
-            score = 0.4 if pattern("quantity").match(text) and known else score
-        if pattern("verb_start").match(text) or Roles(text).search("number to? time"):
-            score -= 3.0
-        if text.endswith((".", "!", "?")):
-            score -= 0.5
-        if score > -2:
-            scores["item"] = score
+        if line is not None and not span.text.endswith(":"):
+            score = of_item(line)
+            if score > -2:
+                scores["item"] = score
 
     def _title(self, span: Span, whole_line: bool) -> float:
         text, clause = span.text, self.clauses[span.first]
@@ -212,7 +202,7 @@ class Scores:
         letters = sum(c.isalpha() for c in bare)
         if (
             letters < 3 or words > 10 or GENERIC.match(bare) or bare.endswith((".", ",", ";"))
-            or MAYBE_STATED.search(bare) or IGNORED_KEY.match(bare)
+            or MAYBE_STATED.search(bare) or IGNORED_KEY.match(bare) or yield_line(text)
         ):  # fmt: skip
             return -9.0
         score = 0.5 - 0.25 * max(0, words - 6)
@@ -226,6 +216,30 @@ class Scores:
         if line is not None and line.measures:
             score -= 1.0
         return score
+
+
+def of_item(line: ParsedLine) -> float:
+    """How well the text of a line serves as an ingredient: 2.5 for a weighed food that is known."""
+    text, words = line.text, line.name.split()
+    if line.kind != "food" or not words:
+        return -3.0
+    if _NO_FOOD & set(words) and len(words) < 3 and not line.states:
+        return -3.0
+    known = known_food(line.name)
+    counted = pattern("quantity").match(text) is not None
+    if line.measures:
+        kind = line.measures[0].kind
+        score = {"mass": 2.5, "volume": 2.5, "trade": 1.8, "package": 1.8}.get(kind, 1.5)
+        score = score if known else 0.3 if kind != "count" else -1.0
+        score -= 0.4 * max(0, len(text.split()) - 9)
+    elif counted:
+        score = 0.4 if known else -2.0
+    else:
+        plain = len(words) <= 3 and len(text.split()) < 7 and not Roles(text).search("definite")
+        score = 0.4 if known and plain else -2.0
+    if pattern("verb_start").match(text) or Roles(text).search("number to? time"):
+        score -= 3.0
+    return score - 0.5 * text.endswith((".", "!", "?"))
 
 
 def title_of(text: str) -> str:
@@ -300,7 +314,7 @@ def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[Stat
     if label == "title":
         return State(0, 0, False, "title"), closes(state)
     if state.items < 0:
-        free = label in ("talk", "word")
+        free = label in ("talk", "word", "method")
         return (state, 0.0) if free else (state, -0.3) if label != "item" else (state, -3.0)
     cost = 0.0
     items, numbers, served = state.items, state.numbers, state.served
@@ -311,7 +325,9 @@ def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[Stat
             cost += max(-1.5, min(1.5, style.behind if items else -style.behind))
         numbers = (1 if items else 3) if numbers in (0, 2, 4) else numbers
     elif label == "item":
-        if state.last not in ("item", "heading", "yield", "count", "word") and items:
+        if state.last == "method":
+            cost -= 3.0
+        elif state.last not in ("item", "heading", "yield", "count", "word") and items:
             cost -= 0.8
         if numbers in (1, 2) and items >= 2:
             cost -= 2.5
@@ -329,7 +345,8 @@ def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[Stat
         cost -= 0.8 if same_line else 0.2
     if label not in ("numbers", "yield") and numbers in (1, 3):
         numbers += 1
-    return State(items, numbers, served, label), cost
+    last = "method" if label == "talk" and state.last == "method" else label
+    return State(items, numbers, served, last), cost
 
 
 def _looks(clause: Clause, text: str) -> dict[str, bool]:
@@ -441,41 +458,45 @@ def _recipes(
 
 
 def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLine]:
-    """The recipes as lines of plain cards: title, yield, list, numbers and text a line each."""
+    """The recipes as lines with their roles; only those that say more than a list does."""
     out: list[CardLine] = []
     for recipe in recipes:
         labels = [label for label, _ in recipe.spans]
-        if "item" not in labels:
+        if "item" not in labels or not {"numbers", "yield", "count", "word"} & set(labels):
             continue
-        first = labels.index("item")
         last = len(labels) - 1 - labels[::-1].index("item")
         before = ""
+        said = " ".join(span.text.lower() for label, span in recipe.spans if label == "numbers")
         for at, (label, span) in enumerate(recipe.spans):
-            line = clauses[span.first].line
-            text = _card_text(label, span, clauses[span.first])
-            if at == first or (at == first - 1 and label == "heading"):
-                out += [CardLine(line.no, "Ingredients")] * (at == first)
-            if label == "title":
-                out += [CardLine(line.no, ""), CardLine(line.no, text, 1, begins=True)]
-            elif label in ("talk", "numbers") and label == before and out[-1].no == line.no:
-                out[-1].text += f" {clauses[span.first].mark} {text}".replace(" , ", ", ")
-            elif label == "heading":
-                out += [CardLine(line.no, f"{text}:")] * (first <= at < last)
-            elif label == "talk" and at > last and before not in ("talk", "word"):
-                out += [CardLine(line.no, "Method"), CardLine(line.no, text)]
-            elif label != "word":
-                out.append(CardLine(line.no, text))
+            clause = clauses[span.first]
+            no, text = clause.line.no, span.text
+            role = "method" if label == "talk" and at > last else _ROLES.get(label, label)
+            if role == "title":
+                out += _title_lines(no, text, said)
+            elif label == "count" and not _counts_servings(text, said):
+                continue
+            elif role in ("talk", "method", "numbers") and label == before and out[-1].no == no:
+                out[-1].text += f"{clause.mark} {text}" if clause.mark in ",.:;" else f" {clause.mark} {text}"
+            elif role != "heading" or at < last:
+                out.append(CardLine(no, text, role=role))
             before = label
     return out
 
 
-def _card_text(label: str, span: Span, clause: Clause) -> str:
-    if label == "title":
-        key = TITLE_KEY.match(span.text)
-        return key["value"] if key else title_of(span.text)
-    if label == "item":
-        return f"- {span.text}"
-    if label in ("yield", "count") and not yield_line(span.text):
-        told = find_facts(span.text).yields
-        return f"Makes {told[0] if told else span.text}" if label == "count" else span.text
-    return span.text
+def _counts_servings(text: str, numbers: str) -> bool:
+    """Whether what is counted may be what stated numbers are for: a word of yields, or theirs."""
+    found = Roles(text).search(_COUNTED)
+    thing = singular(re.findall(r"[^\W\d_]+", text.lower() or " ")[-1:][0]) if found else ""
+    known = Roles(text).search(_KNOWN_COUNTED) is not None
+    return known or (bool(thing) and re.search(rf"\b{thing}\b", numbers) is not None)
+
+
+def _title_lines(no: int, text: str, numbers: str) -> list[CardLine]:
+    """A title, and what it makes where that stands behind it: "Pea soup (6 mugs)"."""
+    key = TITLE_KEY.match(text)
+    title, told = titled_yield(key["value"] if key else title_of(text))
+    behind = None if told else _IN_BRACKETS.match(title)
+    if behind and ("yield" in _yields(behind[2]) or _counts_servings(behind[2], numbers)):
+        title, told = behind[1], behind[2]
+    lines = [CardLine(no, ""), CardLine(no, title, begins=True, role="title")]
+    return [*lines, CardLine(no, told, role="yield")] if told else lines

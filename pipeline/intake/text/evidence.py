@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
-from pipeline.intake.text.decoder import known_food
+from pipeline.intake.text.decoder import of_item
 from pipeline.intake.text.line_kinds import MAYBE_STATED, states
 from pipeline.nutrients import NET_CARBS_TAG
 
@@ -33,7 +33,7 @@ def _worth(recipe: RawRecipe) -> float:
     named = not _UNTITLED.match(title) and not (any(c.isdigit() for c in title) and _measures(title))
     score = lines + numbers + (1.0 if named else -1.5)
     score += 1.0 * (not math.isnan(recipe.servings) or not math.isnan(recipe.yield_g))
-    return score + (2.0 if lines > 1 and numbers > 0 else 0.0 if lines > 1 else -2.0)
+    return score + (2.0 if lines > 1 and numbers > 0 else -2.0)
 
 
 def _of_lines(texts: Sequence[str]) -> float:
@@ -43,10 +43,9 @@ def _of_lines(texts: Sequence[str]) -> float:
     for text, line in zip(texts, parse_many([t[:_LONG] for t in texts]), strict=True):
         if MAYBE_STATED.search(text) and states(text):
             score -= 3.0
-        elif len(text) > _LONG or not known_food(line.name):
-            score -= 1.0
         else:
-            score += 1.0 if line.measures else 0.2
+            item = of_item(line) if len(text) <= _LONG else -1.0
+            score += 1.0 if item > 1 else 0.2 if item > 0 else -1.0
     return score
 
 
@@ -59,8 +58,8 @@ def _measures(text: str) -> bool:
 def _of_numbers(recipe: RawRecipe) -> float:
     """Stated numbers: whole ones that give their energy count, and one number said twice does not."""
     stated = {(one.basis, one.nutrient): one.amount for one in recipe.stated}
-    twice = Counter((one.basis, one.nutrient) for one in recipe.stated)
-    score = -3.0 * sum(count - 1 for count in twice.values())
+    energies = Counter(one.basis for one in recipe.stated if one.nutrient == "ENERC_KCAL")
+    score = -3.0 * sum(count - 1 for count in energies.values())
     for basis in {basis for basis, _ in stated}:
         energy = stated.get((basis, "ENERC_KCAL"))
         macros = {tag: stated.get((basis, tag)) for tag in _MACROS}
