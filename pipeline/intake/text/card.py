@@ -150,13 +150,16 @@ def bounded(line: str) -> str:
     return _WHITE.sub(" ", line)[:MAX_READ_CHARS]
 
 
-def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") -> Read:
+def read_cards(
+    lines: Sequence[CardLine], source: str, *, format: str = "card", told_elsewhere: bool = False
+) -> Read:
     """Recipes of a file of cards; total. A text without a recipe gives none.
 
     Args:
         lines: the text; ``CardLine.level`` marks headings of a markup.
         source: file name, for messages.
         format: name of the format for ``tables.RECIPE``.
+        told_elsewhere: what a recipe makes and states may stand outside the text.
     """
     read = Read(found="plain text")
     if len(lines) > MAX_CARD_LINES:
@@ -167,19 +170,21 @@ def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") 
         )
         lines = lines[:MAX_CARD_LINES]
     chunks = _whole_cards(split_at_rules(parted_columns(lines)))
-    read.recipes = _recipes(chunks, format)
+    read.recipes = _recipes(chunks, format, told_elsewhere)
     if _leaves_doubt(read.recipes):
-        other = _recipes([decoded(lines)], format)
+        other = _recipes([decoded(lines)], format, told_elsewhere)
         if worth(other) > worth(read.recipes) + _BETTER:
             read.recipes = other
     return read
 
 
-def _recipes(chunks: Sequence[list[CardLine]], format: str) -> list[RawRecipe]:
+def _recipes(
+    chunks: Sequence[list[CardLine]], format: str, told_elsewhere: bool
+) -> list[RawRecipe]:
     found: list[RawRecipe] = []
     for chunk in chunks:
         for card in _Chunk(chunk).cards(format):
-            if card.plausible():
+            if card.plausible(told_elsewhere):
                 card.recipe.position = len(found)
                 card.finish()
                 found.append(card.recipe)
@@ -273,12 +278,18 @@ class _Card:
     list_level: int = 0
     inline: bool = False
 
-    def plausible(self) -> bool:
-        """False for text that only happens to hold lines: it is no recipe."""
+    def plausible(self, told_elsewhere: bool) -> bool:
+        """False for text that only happens to hold lines: a list to shop by is no recipe.
+
+        Args:
+            told_elsewhere: what its recipe makes and states may stand outside the text.
+        """
         r = self.recipe
         if r.lines:
-            return bool(self.explicit or self.said_yield or r.stated or self.units_seen
-                        or self.bulleted >= 2)  # fmt: skip
+            if self.explicit or self.said_yield or r.stated:
+                return True
+            measured = bool(self.units_seen) or self.bulleted >= _LEAST_LINES
+            return measured and (told_elsewhere or bool(self.method))
         return bool(r.title and (len(r.stated) > 1 or (self.said_yield and r.stated)))
 
     def finish(self) -> None:
@@ -450,6 +461,8 @@ class _Chunk:
     def _obey(self, card: _Card, line: CardLine, text: str) -> None:
         """Take a line for what the whole text says that it is."""
         bare = text.strip("*_# ()[]") if line.role == "yield" else text.strip("*_# ")
+        if bare.endswith(":") and not card.said_yield:
+            self._yields(card, find_facts(bare).yields, line.no)
         if line.role == "title":
             card.recipe.title, card.recipe.source_line = clean(bare).strip(": ")[:300], line.no
         elif line.role == "yield":

@@ -15,6 +15,7 @@ import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from pipeline.foods.words import singular
@@ -34,6 +35,7 @@ from pipeline.intake.text.line_kinds import (
     TITLE_KEY,
     begins_section,
 )  # fmt: skip
+from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:
     from pipeline.lines.model import ParsedLine
@@ -48,13 +50,33 @@ _CUTS = re.compile(
 _INGREDIENTS_FOR = re.compile(r"^\W*ingredients\s+(?:for|of)\s+(?=[^\W\d])", re.IGNORECASE)
 _IN_BRACKETS = re.compile(r"^(.*\S)\s*\(([^()]*)\)$")
 #: Role of a line by the label of its span, where they differ.
-_ROLES = {"count": "yield", "word": "talk"}
+_ROLES = {"bare": "item", "count": "yield", "word": "talk", "titled": "title"}
+#: Characters of a line from which on it may be one of a paragraph.
+_WRAPPED = 45
 _SPAN_CLAUSES = 5
 _LINE_CLAUSES = 80
 _COUNTED = "^ [hedge makes it open]* [number count one] [word portion serving servings slice item whole container]{1,2} [close dot]* $"
 _KNOWN_COUNTED = "[number count one] word? [portion serving servings slice item whole container] [close dot]* $"
+_MEASURED = {"mass": 2.5, "volume": 2.5, "trade": 1.8, "package": 1.8}
 _NO_FOOD = frozenset(("protein", "carbs", "carb", "carbohydrate", "carbohydrates", "fat", "fibre", "fiber",
                       "kcal", "calories", "energy"))  # fmt: skip
+
+
+@cache
+def _talk_words() -> dict[str, float]:
+    """How much a word of a class tells of a sentence rather than of a name."""
+    weight = {"pronoun": 1.5, "auxiliary": 1.5, "determiner": 0.5, "conjunction": 0.5, "negation": 1.0}
+    rows = shared_rows("function_words.csv")
+    return {
+        word: weight[row["class"]]
+        for row in rows if row["class"] in weight
+        for word in row["words"].split(";") if word not in ("and", "or", "plus", "one", "a")
+    }  # fmt: skip
+
+
+def _talks(text: str) -> float:
+    """How much the words of a text are those of a sentence."""
+    return sum(_talk_words().get(word, 0.0) for word in text.lower().split())
 
 
 class Span(NamedTuple):
@@ -166,14 +188,17 @@ class Scores:
         if numbers < 2:
             self._add_item(scores, span)
             scores |= _yields(text)
-            title = self._title(span, whole_line)
-            if title > -2:
-                scores["title"] = title
+            self._add_title(scores, span, whole_line)
+            for label in scores.keys() & {"item", "bare"} if whole_line else ():
+                scores[label] += 0.6
+            if self._goes_on(span):
+                for label in scores.keys() - {"talk"}:
+                    scores[label] -= 2.0
             if self._labels(span) and not any(c.isdigit() for c in text) and len(text) < 40:
                 scores["heading"] = 0.3
             elif whole_line and (is_heading(text) or clause.line.level):
                 scores["heading"] = 0.8
-        if pattern("verb_start").match(text) or IGNORED_KEY.match(text):
+        if tells(text) or IGNORED_KEY.match(text):
             scores["talk"] = 0.8
         return scores
 
@@ -187,35 +212,49 @@ class Scores:
         if line is not None and not span.text.endswith(":"):
             score = of_item(line)
             if score > -2:
-                scores["item"] = score
+                scores["item" if line.measures else "bare"] = score
 
-    def _title(self, span: Span, whole_line: bool) -> float:
+    def _add_title(self, scores: dict[str, float], span: Span, whole_line: bool) -> None:
         text, clause = span.text, self.clauses[span.first]
-        if TITLE_KEY.match(text):
-            return 5.0
         label = clause.mark == ":" and self.clauses[span.first - 1].mark == ""
         if clause.mark and not label:
-            return -9.0
-        bare, told = titled_yield(title_of(text))
-        line = self._read.get(bare) or self._read.get(text)
+            return
+        keyed = TITLE_KEY.match(text) is not None
+        bare, told = title_parts(text)
         words = len(bare.split())
-        letters = sum(c.isalpha() for c in bare)
         if (
-            letters < 3 or words > 10 or GENERIC.match(bare) or bare.endswith((".", ",", ";"))
-            or MAYBE_STATED.search(bare) or IGNORED_KEY.match(bare) or yield_line(text)
+            sum(c.isalpha() for c in bare) < 3 or words > 10 or GENERIC.match(bare)
+            or bare.endswith((".", ",", ";")) or MAYBE_STATED.search(bare)
+            or IGNORED_KEY.match(bare) or yield_line(text)
         ):  # fmt: skip
-            return -9.0
+            return
         score = 0.5 - 0.25 * max(0, words - 6)
-        score += 2.0 * bool(clause.line.level) + 1.0 * clause.blank
-        score += 2.0 * (told is not None and yield_line(told) is not None) + 1.0 * (bare.isupper())
+        score += 4.0 * keyed + 2.0 * bool(clause.line.level) + 1.0 * clause.blank
+        score += 3.0 * bool(told) + 1.0 * bare.isupper() + 0.7 * _names_food(bare)
         score += 0.5 * whole_line - 1.5 * bool(BULLET.match(clause.line.text))
         score += 3.0 * bool(_INGREDIENTS_FOR.match(text))
-        score -= 2.0 * (text.endswith(":") or self._labels(span))
-        score -= 2.5 * (any(c.isdigit() for c in bare))
-        score -= 1.5 * bool(pattern("verb_start").match(bare))
-        if line is not None and line.measures:
+        score -= 2.0 * (text.endswith(":") or self._labels(span) or (": " in bare and not keyed))
+        score -= 2.5 * any(c.isdigit() for c in bare) + _talks(bare)
+        score -= 3.0 * (bare[:1] in "#<@" or "@" in bare) + 2.0 * self._goes_on(span)
+        score -= 1.5 * tells(bare)
+        line = self._read.get(text)
+        if line is not None and line.measures and not told:
             score -= 1.0
-        return score
+        if score > -2:
+            scores["titled" if told else "title"] = score
+
+    def _goes_on(self, span: Span) -> bool:
+        """Whether a span begins a line that goes on with the sentence of the line above."""
+        clause = self.clauses[span.first]
+        if clause.mark or clause.blank or not span.first or not span.text[:1].islower():
+            return False
+        above = self.clauses[span.first - 1].line.text.strip()
+        return len(above) > _WRAPPED and not above.endswith((".", "!", "?", ":"))
+
+
+def tells(text: str) -> bool:
+    """Whether a text tells what to do: it begins with a verb, or a word and "the"."""
+    return bool(pattern("verb_start").match(text) or Roles(text).search("^ word definite"))
 
 
 def of_item(line: ParsedLine) -> float:
@@ -228,18 +267,38 @@ def of_item(line: ParsedLine) -> float:
     known = known_food(line.name)
     counted = pattern("quantity").match(text) is not None
     if line.measures:
-        kind = line.measures[0].kind
-        score = {"mass": 2.5, "volume": 2.5, "trade": 1.8, "package": 1.8}.get(kind, 1.5)
-        score = score if known else 0.3 if kind != "count" else -1.0
+        score = max(_MEASURED.get(m.kind, 1.5) for m in line.measures)
+        score = score if known else 0.6 if score > 1.5 else -1.0
+        score -= 1.0 * (Roles(text).search("definite") is not None) + 0.5 * _talks(text)
         score -= 0.4 * max(0, len(text.split()) - 9)
     elif counted:
         score = 0.4 if known else -2.0
     else:
         plain = len(words) <= 3 and len(text.split()) < 7 and not Roles(text).search("definite")
         score = 0.4 if known and plain else -2.0
-    if pattern("verb_start").match(text) or Roles(text).search("number to? time"):
+    if tells(text) or Roles(text).search("[number count one fraction] article? time"):
         score -= 3.0
     return score - 0.5 * text.endswith((".", "!", "?"))
+
+
+def title_parts(text: str) -> tuple[str, str]:
+    """A title and what it makes where that stands beside it: "Pea soup (6 mugs)"; "" for nothing."""
+    key = TITLE_KEY.match(text)
+    title, told = titled_yield(key["value"] if key else title_of(text))
+    if told:
+        named = {singular(word) for word in title.lower().split()}
+        return title, "" if named & {singular(word) for word in told.lower().split()} else told
+    behind = _IN_BRACKETS.match(title)
+    if behind and _yields(behind[2]):
+        return behind[1], behind[2]
+    return title, ""
+
+
+def _names_food(text: str) -> bool:
+    from pipeline.intake.spoken.lexicon import lexicon
+
+    known = lexicon()
+    return any(known.fold(w) in known.food_words for w in re.findall(r"[^\W\d_]+", text.lower()))
 
 
 def title_of(text: str) -> str:
@@ -277,9 +336,13 @@ def _yields(text: str) -> dict[str, float]:
         return {"yield": 3.0}
     facts = find_facts(text)
     if facts.yields and (facts.only or len(text) < 40):
-        return {"yield": 2.5 if facts.only or not text.endswith(".") else 1.2}
+        beside = len(text.split()) - sum(len(said.split()) for said in facts.yields)
+        return {"yield": 2.5 if facts.only else 2.0 - 0.5 * beside}
     counted = len(text) < 30 and Roles(text).search(_COUNTED)
     return {"count": 0.8} if counted else {}
+
+
+_TITLES = frozenset(("title", "titled"))
 
 
 class State(NamedTuple):
@@ -311,11 +374,11 @@ def closes(state: State) -> float:
 
 def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[State, float] | None:
     """The state behind a span of a label, and what the step costs; None where it cannot be."""
-    if label == "title":
-        return State(0, 0, False, "title"), closes(state)
+    if label in ("title", "titled"):
+        return State(0, 0, label == "titled", "title"), closes(state)
     if state.items < 0:
         free = label in ("talk", "word", "method")
-        return (state, 0.0) if free else (state, -0.3) if label != "item" else (state, -3.0)
+        return (state, 0.0) if free else (state, -0.3) if label not in ("item", "bare") else (state, -3.0)
     cost = 0.0
     items, numbers, served = state.items, state.numbers, state.served
     if label == "numbers":
@@ -324,14 +387,14 @@ def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[Stat
         if numbers == 0 and style.behind:
             cost += max(-1.5, min(1.5, style.behind if items else -style.behind))
         numbers = (1 if items else 3) if numbers in (0, 2, 4) else numbers
-    elif label == "item":
+    elif label in ("item", "bare"):
         if state.last == "method":
             cost -= 3.0
         elif state.last not in ("item", "heading", "yield", "count", "word") and items:
-            cost -= 0.8
+            cost -= 1.5
         if numbers in (1, 2) and items >= 2:
             cost -= 2.5
-        items = min(2, items + 1)
+        items, label = min(2, items + (label == "item")), "item"
     elif label == "count":
         if state.last != "title":
             return None
@@ -341,8 +404,9 @@ def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[Stat
         served = True
     elif label == "heading" and state.last == "title" and not same_line:
         cost -= 0.5
-    elif label == "talk" and state.last == "item":
-        cost -= 0.8 if same_line else 0.2
+    elif label == "talk":
+        cost -= (0.8 if same_line else 0.2) * (state.last == "item") + 0.2 * (items == 0)
+        cost -= 1.5 * (same_line and state.last == "title")
     if label not in ("numbers", "yield") and numbers in (1, 3):
         numbers += 1
     last = "method" if label == "talk" and state.last == "method" else label
@@ -381,14 +445,14 @@ def decode(lines: Sequence[CardLine]) -> tuple[list[Recipe], list[Clause]]:
         return [], clauses
     scores = Scores(clauses)
     found = _best(scores, Style())
-    titled = [s for r in found for label, s in r.spans if label == "title"]
+    titled = [recipe.spans[0][1] for recipe in found]
     if len(titled) > 1:
         found = _best(scores, _style(scores, found, titled))
     return found, clauses
 
 
 def _style(scores: Scores, found: Sequence[Recipe], titled: Sequence[Span]) -> Style:
-    whole = [s for s, of in zip(scores.spans, scores.of, strict=True) if "title" in of]
+    whole = [s for s, of in zip(scores.spans, scores.of, strict=True) if _TITLES & of.keys()]
     of_all = [_looks(scores.clauses[s.first], s.text) for s in whole]
     of_titles = [_looks(scores.clauses[s.first], s.text) for s in titled]
     style = Style()
@@ -423,8 +487,9 @@ def _best(scores: Scores, style: Style) -> list[Recipe]:
                     if step is None:
                         continue
                     new, cost = step
-                    unread = own if state.items >= 0 or label == "title" else min(own, 0.5)
-                    total = score + unread + cost + (extra if label == "title" else 0.0)
+                    title = label in _TITLES
+                    unread = own if state.items >= 0 or title else min(own, 0.5)
+                    total = score + unread + cost + (extra if title else 0.0)
                     held = best[span.last + 1].get(new)
                     if held is None or total > held[0]:
                         best[span.last + 1][new] = (total, first, state, at, label)
@@ -432,7 +497,7 @@ def _best(scores: Scores, style: Style) -> list[Recipe]:
 
 
 def _shared(scores: Scores, span: Span, of: dict[str, float], style: Style) -> float:
-    if "title" not in of or not style.titles:
+    if not _TITLES & of.keys() or not style.titles:
         return 0.0
     looks = _looks(scores.clauses[span.first], span.text)
     return sum(style.titles[look, value] for look, value in looks.items())
@@ -450,7 +515,7 @@ def _recipes(
         at, state = before, previous
     found: list[Recipe] = []
     for label, one in reversed(path):
-        if label == "title":
+        if label in ("title", "titled"):
             found.append(Recipe())
         if found:
             found[-1].spans.append((label, one))
@@ -464,7 +529,7 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
         labels = [label for label, _ in recipe.spans]
         if "item" not in labels or not {"numbers", "yield", "count", "word"} & set(labels):
             continue
-        last = len(labels) - 1 - labels[::-1].index("item")
+        last = max(at for at, label in enumerate(labels) if label in ("item", "bare"))
         before = ""
         said = " ".join(span.text.lower() for label, span in recipe.spans if label == "numbers")
         for at, (label, span) in enumerate(recipe.spans):
@@ -492,11 +557,9 @@ def _counts_servings(text: str, numbers: str) -> bool:
 
 
 def _title_lines(no: int, text: str, numbers: str) -> list[CardLine]:
-    """A title, and what it makes where that stands behind it: "Pea soup (6 mugs)"."""
-    key = TITLE_KEY.match(text)
-    title, told = titled_yield(key["value"] if key else title_of(text))
-    behind = None if told else _IN_BRACKETS.match(title)
-    if behind and ("yield" in _yields(behind[2]) or _counts_servings(behind[2], numbers)):
-        title, told = behind[1], behind[2]
+    """A title, and what it makes where that stands behind it."""
+    title, told = title_parts(text)
+    if told and "count" in _yields(told) and not _counts_servings(told, numbers):
+        told = ""
     lines = [CardLine(no, ""), CardLine(no, title, begins=True, role="title")]
     return [*lines, CardLine(no, told, role="yield")] if told else lines
