@@ -124,7 +124,7 @@ class Form:
 def named_delimiter(head: str) -> str | None:
     """Delimiter of a CSV text by its header line; None when that line names no recipe columns."""
     header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
-    for delimiter in _delimiters(header):
+    for delimiter in delimiters(header):
         cells = [c.strip().strip('"') for c in header.split(delimiter)]
         if len(cells) > 1 and layout_of(cells) is not None:
             return delimiter
@@ -152,7 +152,7 @@ def form_of(head: str) -> Form | None:
     )
     head = "\n".join(lines[lead:])
     header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
-    for delimiter in [named] if named else _delimiters(header)[:2]:
+    for delimiter in [named] if named else delimiters(header)[:2]:
         items = csv_rows.rows(csv_rows.split_lines(head), delimiter)
         rows = [item.cells for item in islice(items, _ROWS) if isinstance(item, csv_rows.Row)]
         if rows and len(rows[0]) > 1 and (named or len(rows[0]) <= MAX_COLUMNS):
@@ -162,7 +162,8 @@ def form_of(head: str) -> Form | None:
     return None
 
 
-def _delimiters(header: str) -> list[str]:
+def delimiters(header: str) -> list[str]:
+    """Marks that may part the cells, the most frequent first."""
     return sorted(",;\t|", key=lambda d: -header.count(d))
 
 

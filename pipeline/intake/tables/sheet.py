@@ -14,6 +14,7 @@ from pipeline.intake.files import MIB
 from pipeline.intake.model import Read, cut
 from pipeline.intake.tables.card_rows import Row, block_lines, joined, list_lines, spaced
 from pipeline.intake.tables.card_rows import shown_cell as shown_cell
+from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.tables.layout import Form, layout_of, table_form
 from pipeline.intake.tables.panels import beside_blocks, is_panel, strips
 from pipeline.intake.tables.table import columns_of, read_columns
@@ -44,7 +45,12 @@ def read_sheet(path: Path, source: str) -> Read:
             for sheet in book.worksheets:
                 if getattr(sheet, "sheet_state", "visible") == "visible":
                     rows = list(sheet_rows(sheet))
+                    first = len(read.recipes)
                     read_sheet_rows(rows, str(sheet.title), source, read)
+                    better = better_reading(rows, "xlsx", read.recipes[first:])
+                    if better:
+                        del read.recipes[first:]
+                        take(read, Read(better))
         finally:
             book.close()
     except Exception as fault:  # openpyxl raises whatever a broken part makes it trip over

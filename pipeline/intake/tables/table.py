@@ -38,16 +38,22 @@ from pipeline.intake.pages.schema_org import (
     settle_servings,
 )
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.tables.card_rows import block_lines
-from pipeline.intake.tables.layout import MAX_COLUMNS, Layout, form_of
+from pipeline.intake.tables.card_rows import Row, block_lines
+from pipeline.intake.tables.grid import better_reading
+from pipeline.intake.tables.layout import MAX_COLUMNS, Form, Layout, delimiters, form_of
 from pipeline.intake.tables.layout import layout_of as layout_of
 from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
 from pipeline.intake.text.card import read_cards
+from pipeline.intake.text.evidence import leaves_doubt
 from pipeline.intake.text.line_kinds import states
 from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
     import duckdb
+
+
+#: Characters from which on a table is read by its columns alone.
+_MAX_GRID = 60_000
 
 
 def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
@@ -63,7 +69,33 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     """
     form = form_of(head)
     if form is None:
-        return _unknown_columns(head, source)
+        rows = _grid(lines, head) if len(head) < _MAX_GRID else []
+        recipes = better_reading(rows, "csv", ())
+        return Read(recipes, [], "a CSV table") if recipes else _unknown_columns(head, source)
+    lines = list(lines) if len(head) < _MAX_GRID else lines
+    read = _read_form(lines, form, head, source)
+    if isinstance(lines, list) and leaves_doubt(read.recipes):
+        read.recipes = better_reading(_grid(lines, head), "csv", read.recipes) or read.recipes
+        if not any(map(_says_more, read.recipes)):
+            read.recipes = []
+    return read
+
+
+def _says_more(recipe: RawRecipe) -> bool:
+    """Whether rows are more than a list of foods and amounts, as of a freezer or a shop."""
+    known = not (math.isnan(recipe.servings) and math.isnan(recipe.yield_g))
+    return bool(recipe.title or recipe.own_id or recipe.stated or recipe.method or known)
+
+
+def _grid(lines: Iterable[str], head: str) -> list[Row]:
+    """Rows of a CSV that hold anything, whatever its header says."""
+    items = csv_rows.rows(lines, delimiters(head)[0])
+    kept = [(item.line, item.cells) for item in items if isinstance(item, csv_rows.Row)]
+    return [(no, cells) for no, cells in kept if any(cell.strip() for cell in cells)]
+
+
+def _read_form(lines: Iterable[str], form: Form, head: str, source: str) -> Read:
+    """Recipes of a CSV by its columns."""
     kept_lines = ("" if at < form.lead else line for at, line in enumerate(lines))
     items = csv_rows.rows(kept_lines, form.delimiter)
     header = next(items, None)

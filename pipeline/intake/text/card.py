@@ -51,7 +51,7 @@ from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.intake.text.basis_columns import parted_columns
 from pipeline.intake.text.card_line import CardLine as CardLine
 from pipeline.intake.text.decoder import decoded
-from pipeline.intake.text.evidence import worth
+from pipeline.intake.text.evidence import leaves_doubt, worth
 from pipeline.intake.text.line_kinds import (
     BULLET,
     DESCRIPTION_KEY,
@@ -81,7 +81,6 @@ MAX_CARD_LINES = 200_000
 #: By how much a second reading has to explain more.
 _BETTER = 1.0
 _LEAST_LINES = 2
-_MAX_WHOLE = 120
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
 MAX_READ_CHARS = 4_000
 _SQUEEZED_FROM = 200
@@ -171,11 +170,16 @@ def read_cards(
         lines = lines[:MAX_CARD_LINES]
     chunks = _whole_cards(split_at_rules(parted_columns(lines)))
     read.recipes = _recipes(chunks, format, told_elsewhere)
-    if _leaves_doubt(read.recipes):
-        other = _recipes([decoded(lines)], format, told_elsewhere)
+    if leaves_doubt(read.recipes):
+        other = read_roles(decoded(lines), format)
         if worth(other) > worth(read.recipes) + _BETTER:
             read.recipes = other
     return read
+
+
+def read_roles(lines: Sequence[CardLine], format: str) -> list[RawRecipe]:
+    """Recipes of lines that carry their roles."""
+    return _recipes([list(lines)], format, False)
 
 
 def _recipes(
@@ -189,23 +193,6 @@ def _recipes(
                 card.finish()
                 found.append(card.recipe)
     return found
-
-
-def _leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
-    """Whether another reading of a text may be better: a recipe lacks a part, or has one twice."""
-    return not recipes or any(
-        not one.title or len(one.lines) < _LEAST_LINES or not one.stated or math.isnan(one.servings)
-        or len({(s.nutrient, s.basis) for s in one.stated}) < len(one.stated)
-        or any(_is_no_line(line.text) for line in one.lines)
-        for one in recipes
-    )  # fmt: skip
-
-
-def _is_no_line(text: str) -> bool:
-    """Whether a text is anything but one ingredient: stated numbers, a sentence, a list."""
-    if MAYBE_STATED.search(text) and states(text):
-        return True
-    return len(text) > _MAX_WHOLE or not (looks_like_ingredient(text) or is_heading(text))
 
 
 def split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from pipeline.foods.words import singular
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
-from pipeline.intake.numbers import Roles
+from pipeline.intake.numbers import Roles, words_of
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
@@ -225,7 +225,7 @@ class Scores:
         if (
             sum(c.isalpha() for c in bare) < 3 or words > 10 or GENERIC.match(bare)
             or bare.endswith((".", ",", ";")) or MAYBE_STATED.search(bare)
-            or IGNORED_KEY.match(bare) or yield_line(text)
+            or IGNORED_KEY.match(bare) or yield_line(text) or _leads().fullmatch(bare)
         ):  # fmt: skip
             return
         score = 0.5 - 0.25 * max(0, words - 6)
@@ -299,6 +299,12 @@ def _names_food(text: str) -> bool:
 
     known = lexicon()
     return any(known.fold(w) in known.food_words for w in re.findall(r"[^\W\d_]+", text.lower()))
+
+
+@cache
+def _leads() -> re.Pattern[str]:
+    """A day or a meal, which leads to a title and is none."""
+    return re.compile(rf"(?:{words_of('card_words.csv', 'lead')})s?\W*\d*\W*", re.IGNORECASE)
 
 
 def title_of(text: str) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.text.decoder import of_item
-from pipeline.intake.text.line_kinds import MAYBE_STATED, states
+from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states
 from pipeline.nutrients import NET_CARBS_TAG
 
 _UNTITLED = re.compile(r"(?:recipe \d+)?$", re.IGNORECASE)
@@ -18,6 +18,26 @@ _MACROS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
 #: Share of the energy by which protein, carbohydrate and fat may miss it.
 _ENERGY_OFF = 0.2
 _LONG = 140
+_LEAST_LINES = 2
+_MAX_WHOLE = 120
+
+
+def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
+    """Whether another reading of a text may be better: a recipe lacks a part, or has one twice."""
+    return not recipes or any(
+        not one.title or len(one.lines) < _LEAST_LINES or not one.stated or math.isnan(one.servings)
+        or len({(s.nutrient, s.basis) for s in one.stated}) < len(one.stated)
+        or any(_is_no_line(line.text) for line in one.lines)
+        or _of_numbers(one) < 2.0
+        for one in recipes
+    )  # fmt: skip
+
+
+def _is_no_line(text: str) -> bool:
+    """Whether a text is anything but one ingredient: stated numbers, a sentence, a list."""
+    if MAYBE_STATED.search(text) and states(text):
+        return True
+    return len(text) > _MAX_WHOLE or not (looks_like_ingredient(text) or is_heading(text))
 
 
 def worth(recipes: Sequence[RawRecipe]) -> float:
