@@ -59,7 +59,8 @@ def _explanations(rows: Sequence[Row]) -> Iterator[list[CardLine]]:
     yield _in_columns(rows)
     yield _in_columns(_turned(rows))
     names = next((cells for _, cells in rows if sum(map(_filled, cells)) > 2), [])
-    yield decoded([CardLine(no, _named_row(names, cells)) for no, cells in spaced(rows)])
+    named = [(no, cells) for no, cells in spaced(rows) if cells is not names]
+    yield decoded([CardLine(no, _named_row(names, cells)) for no, cells in named])
     yield decoded([CardLine(no, joined(cells)) for no, cells in spaced(rows)])
     yield decoded(_beside(rows))
     yield _in_blocks(rows)
@@ -89,7 +90,7 @@ def _named_row(names: Sequence[Any], cells: Sequence[Any]) -> str:
         text, name = _text(cell), _text(names[at]) if at < len(names) else ""
         if text:
             bare = not any(c.isalpha() for c in text)
-            out.append(f"{name} {text}" if bare and name and cells is not names else text)
+            out.append(f"{name} {text}" if bare and name else text)
     return " | ".join(out)
 
 
