@@ -13,14 +13,21 @@ from itertools import pairwise
 from statistics import median
 from typing import Any
 
-from pipeline.intake.columns import NutrientColumn, field_of, nutrient_column, plain
+from pipeline.intake.columns import (
+    NutrientColumn,
+    field_of,
+    head_words,
+    nutrient_column,
+    plain,
+    speaks_of_nutrition,
+)  # fmt: skip
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.tables.card_rows import Row, joined, list_lines, shown_cell, spaced
 from pipeline.intake.tables.layout import layout_of
 from pipeline.intake.text.card import read_roles
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.decoder import decoded, known_food
-from pipeline.intake.text.evidence import leaves_doubt, worth
+from pipeline.intake.text.evidence import leaves_doubt, sound, worth
 
 #: Rows of a grid that is looked at in several ways.
 _MAX_ROWS = 3_000
@@ -49,8 +56,13 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
     """
     if len(rows) > _MAX_ROWS or not leaves_doubt(first):
         return []
-    read = [read_roles(lines, format) for lines in _explanations(rows) if lines]
+    read = [
+        [recipe for recipe in read_roles(lines, format) if sound(recipe)]
+        for lines in _explanations(rows) if lines
+    ]  # fmt: skip
     best = max(read, key=worth, default=[])
+    for position, recipe in enumerate(best):
+        recipe.position = position
     told = any(recipe.stated for recipe in best)
     return best if told and worth(best) > worth(first) + 1.0 else []
 
@@ -89,8 +101,9 @@ def _named_row(names: Sequence[Any], cells: Sequence[Any]) -> str:
     for at, cell in enumerate(cells):
         text, name = _text(cell), _text(names[at]) if at < len(names) else ""
         if text:
-            bare = not any(c.isalpha() for c in text)
-            out.append(f"{name} {text}" if bare and name else text)
+            if not any(c.isalpha() for c in text) and name:
+                text = f"{name} {text}" if _may_name(name) else ""
+            out += [text] if text else []
     return " | ".join(out)
 
 
@@ -147,6 +160,12 @@ def _in_columns(rows: Sequence[Row]) -> list[CardLine]:
             corner = " ".join(_text(cells[0]) for _, cells in rows[: top + 1] if cells)
             return _columns(titles, rows[top][0], body, corner)
     return []
+
+
+def _may_name(name: str) -> bool:
+    """Whether a name says what the numbers below it are: a fact, a nutrient, a food, "for"."""
+    known = _names_column(name) or plain(name) in head_words("for")
+    return known or (not speaks_of_nutrition(name) and known_food(name.lower()))
 
 
 def _names_column(text: str) -> bool:

@@ -377,6 +377,8 @@ def _in_blocks(layout: Layout, rows: Sequence[Sequence[str]]) -> bool:
     ):
         return False
     below = [row for row in filled if not is_head(layout, row)]
+    if not below:
+        return False  # a table of foods and what they hold
     if "title" in layout.roles:
         return all(not row[layout.roles["title"]] or states_numbers(row) for row in below)
     return not any(row[at] for row in below for at in layout.nutrients)

@@ -57,6 +57,10 @@ _SPAN_CLAUSES = 5
 _LINE_CLAUSES = 80
 _COUNTED = "^ [hedge makes it open]* [number count one] [word portion serving servings slice item whole container]{1,2} [close dot]* $"
 _KNOWN_COUNTED = "[number count one] word? [portion serving servings slice item whole container] [close dot]* $"
+#: Names of fields, as programs write them.
+_FIELD = re.compile(r"[^\W_]_[^\W_]")
+#: Numbers that an ingredient may have: "2 x 400 g tins (480 g drained)".
+_MOST_NUMBERS = 4
 _MEASURED = {"mass": 2.5, "volume": 2.5, "trade": 1.8, "package": 1.8}
 _NO_FOOD = frozenset(("protein", "carbs", "carb", "carbohydrate", "carbohydrates", "fat", "fibre", "fiber",
                       "kcal", "calories", "energy"))  # fmt: skip
@@ -260,7 +264,7 @@ def tells(text: str) -> bool:
 def of_item(line: ParsedLine) -> float:
     """How well the text of a line serves as an ingredient: 2.5 for a weighed food that is known."""
     text, words = line.text, line.name.split()
-    if line.kind != "food" or not words:
+    if line.kind != "food" or not words or _FIELD.search(text):
         return -3.0
     if _NO_FOOD & set(words) and len(words) < 3 and not line.states:
         return -3.0
@@ -278,7 +282,8 @@ def of_item(line: ParsedLine) -> float:
         score = 0.4 if known and plain else -2.0
     if tells(text) or Roles(text).search("[number count one fraction] article? time"):
         score -= 3.0
-    return score - 0.5 * text.endswith((".", "!", "?"))
+    many = len(re.findall(r"(?<![\d.,])\d", text)) - _MOST_NUMBERS
+    return score - 0.5 * text.endswith((".", "!", "?")) - 1.5 * max(0, many)
 
 
 def title_parts(text: str) -> tuple[str, str]:

@@ -19,6 +19,8 @@ _MACROS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
 _ENERGY_OFF = 0.2
 _LONG = 140
 _LEAST_LINES = 2
+#: Share of the lines of a recipe that are an amount and a food.
+_SOUND = 0.5
 _MAX_WHOLE = 120
 
 
@@ -45,6 +47,19 @@ def worth(recipes: Sequence[RawRecipe]) -> float:
     return sum(map(_worth, recipes))
 
 
+def sound(recipe: RawRecipe) -> bool:
+    """Whether a recipe stands by itself: a title, and mostly lines of an amount and a known food."""
+    texts = [line.text for line in recipe.lines if not is_heading(line.text)]
+    good = sum(item > 0.5 for item in _items(texts))
+    return bool(recipe.title) and good >= max(1, _SOUND * len(texts))
+
+
+def _items(texts: Sequence[str]) -> list[float]:
+    from pipeline.lines import parse_many
+
+    return [of_item(line) for line in parse_many([text[:_LONG] for text in texts])]
+
+
 def _worth(recipe: RawRecipe) -> float:
     texts = [line.text for line in recipe.lines if not is_heading(line.text)]
     lines = _of_lines(texts)
@@ -57,14 +72,12 @@ def _worth(recipe: RawRecipe) -> float:
 
 
 def _of_lines(texts: Sequence[str]) -> float:
-    from pipeline.lines import parse_many
-
     score = 0.0
-    for text, line in zip(texts, parse_many([t[:_LONG] for t in texts]), strict=True):
+    for text, item in zip(texts, _items(texts), strict=True):
         if MAYBE_STATED.search(text) and states(text):
             score -= 3.0
         else:
-            item = of_item(line) if len(text) <= _LONG else -1.0
+            item = item if len(text) <= _LONG else -1.0
             score += 1.0 if item > 1 else 0.2 if item > 0 else -1.0
     return score
 
