@@ -63,6 +63,8 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
     best = max(read, key=worth, default=[])
     for position, recipe in enumerate(best):
         recipe.position = position
+        for one in recipe.stated:
+            one.source_line = None  # its cell is not known, so that no copy is corrected
     told = any(recipe.stated for recipe in best)
     return best if told and worth(best) > worth(first) + 1.0 else []
 

@@ -23,12 +23,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import csv_rows
-from pipeline.intake.amounts import read_amount
+from pipeline.intake.amounts import Amount, read_amount
 from pipeline.intake.by_content import read_by_content
 from pipeline.intake.columns import basis_of
 from pipeline.intake.entries import Entries, are_plain, clean, render
 from pipeline.intake.facts_line import titled_yield
-from pipeline.intake.model import RawLine, RawRecipe, Read, cut, guarded, unreadable
+from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut, guarded, unreadable
 from pipeline.intake.pages.schema_org import (
     add_stated,
     method_of,
@@ -342,10 +342,13 @@ class _Table:
     def tidy_recipe(self, position: int, rows: Sequence[int]) -> RawRecipe:
         """The recipe of several rows, an ingredient each; the first that states numbers counts."""
         recipe = self._recipe(position, rows[0])
-        for at in rows if self._states else ():
+        each = self._of_each(rows)
+        for at in rows if self._states and not each else ():
             self._state(recipe, at)
             if recipe.stated:
                 break
+        if each:
+            rows = self._totals(recipe, rows, each)
         rows = rows if recipe.stated else self._stated_rows(recipe, rows)
         ingredients = [
             (self._texts[at], self._sections[at].rstrip(": ") if self._sections else "", at)
@@ -368,6 +371,35 @@ class _Table:
         recipe.lines = entries.lines
         recipe.problems.extend(entries.problems)
         return recipe
+
+    def _of_each(self, rows: Sequence[int]) -> list[int]:
+        """Rows whose energies differ, as those of the ingredients do; none where one is stated."""
+        energy = next((p for p, c in self._layout.nutrients.items() if c.tag == "ENERC_KCAL"), None)
+        if energy is None:
+            return []
+        told = {at: cell for at in rows if (cell := _cell(self._columns[energy][at]))}
+        return list(told) if len(set(told.values())) > 1 and len(told) > len(rows) / 2 else []
+
+    def _totals(self, recipe: RawRecipe, rows: Sequence[int], each: Sequence[int]) -> list[int]:
+        """Take the numbers from rows that say what they are for ("Total"), the other rows' being of
+        the ingredients; without one, their sum is what the recipe states."""
+        totals = {at: basis for at in each if (basis := read_stated_line(f"{self._texts[at]}: 1").basis)}
+        for at, basis in totals.items():
+            self._state(recipe, at, basis)
+        listed = [at for at in rows if at not in totals]
+        if not totals and recipe.title and len(each) == len(listed):
+            self._add_up(recipe, each)
+        return listed
+
+    def _add_up(self, recipe: RawRecipe, rows: Sequence[int]) -> None:
+        for place, column in self._layout.nutrients.items():
+            if column.basis in (None, "per_recipe") and column.unit != "kj":
+                read = [read_amount(_cell(self._columns[place][at]), column.tag, unit=column.unit,
+                                    salt=column.salt) for at in rows]  # fmt: skip
+                known = [one for one in read if isinstance(one, Amount)]
+                if len(known) == len(rows):
+                    total = Amount(sum(k.amount for k in known), max(k.step for k in known), "")
+                    add_stated(recipe, column.tag, total, "per_recipe", "", column.tag)
 
     def _stated_rows(self, recipe: RawRecipe, rows: Sequence[int]) -> list[int]:
         """Take the numbers from rows that state them where the others name a food; the other rows."""
@@ -430,10 +462,10 @@ class _Table:
             set_yield_weight(recipe, weight, line)
         return recipe
 
-    def _state(self, recipe: RawRecipe, at: int) -> None:
-        """Add the numbers that a row states."""
+    def _state(self, recipe: RawRecipe, at: int, basis: Basis | None = None) -> None:
+        """Add the numbers that a row states, for ``basis`` where it is given."""
         line = self._lines[at]
-        of_all = basis_of(self._cell("basis", at))
+        of_all = basis or basis_of(self._cell("basis", at))
         if text := self._cell("stated", at):
             read_nutrition_text(recipe, text, line)
         written = [
@@ -447,8 +479,8 @@ class _Table:
                 continue
             number = value if isinstance(value, (int, float)) else cell
             read = read_amount(number, column.tag, unit=column.unit, salt=column.salt)
-            basis = column.basis or of_all or "per_serving"
-            add_stated(recipe, column.tag, read, basis, cell, column.tag, line)
+            given = column.basis or of_all or "per_serving"
+            add_stated(recipe, column.tag, read, given, cell, column.tag, line)
 
 
 def _food_line(food: str, parts: Mapping[str, str]) -> str:
