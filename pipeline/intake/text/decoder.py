@@ -44,10 +44,11 @@ if TYPE_CHECKING:
 MAX_LINES = 6_000
 #: Where a line may be cut: signs of a list, the end of a sentence, a label, wide space.
 _CUTS = re.compile(
-    r"\s+[/+|·•–—-]\s+|\s*(?:\.{3,}|…|→|⇒|->|=>|;|\||\t)\s*|(?<=[^\W\d_]{2})\.\s+(?=\S)|[.!?]\s+(?=[^\W\d_])"
+    r"\s+[/+|·•–—=-]\s+|\s*(?:\.{3,}|…|→|⇒|->|=>|;|\||\t)\s*|(?<=[^\W\d_]{2})(?<!\b[Nn]o)\.\s+(?=\S)|(?<!\b[Nn]o)[.!?]\s+(?=[^\W\d_])"
     r"|,\s+|:\s+|\s{3,}"
 )
 _INGREDIENTS_FOR = re.compile(r"^\W*ingredients\s+(?:for|of)\s+(?=[^\W\d])", re.IGNORECASE)
+_BRACKETED = re.compile(r"\([^()]*\)\s*$")
 _IN_BRACKETS = re.compile(r"^(.*\S)\s*\(([^()]*)\)$")
 #: Role of a line by the label of its span, where they differ.
 _ROLES = {"bare": "item", "count": "yield", "word": "talk", "titled": "title"}
@@ -57,6 +58,8 @@ _SPAN_CLAUSES = 5
 _LINE_CLAUSES = 80
 _COUNTED = "^ [hedge makes it open]* [number count one] [word portion serving servings slice item whole container]{1,2} [close dot]* $"
 _KNOWN_COUNTED = "[number count one] word? [portion serving servings slice item whole container] [close dot]* $"
+#: A number in brackets behind a title that may be its servings, at most.
+_MOST_SERVINGS = 24
 #: Names of fields, as programs write them.
 _FIELD = re.compile(r"[^\W_]_[^\W_]")
 #: Numbers that an ingredient may have: "2 x 400 g tins (480 g drained)".
@@ -208,8 +211,11 @@ class Scores:
 
     def _labels(self, span: Span) -> bool:
         """Whether a span ends at a colon."""
+        return self._mark_behind(span) == ":"
+
+    def _mark_behind(self, span: Span) -> str:
         after = span.last + 1
-        return after < len(self.clauses) and self.clauses[after].mark == ":"
+        return self.clauses[after].mark if after < len(self.clauses) else ""
 
     def _add_item(self, scores: dict[str, float], span: Span) -> None:
         line = self._read.get(span.text)
@@ -237,8 +243,9 @@ class Scores:
         score += 3.0 * bool(told) + 1.0 * bare.isupper() + 0.7 * _names_food(bare)
         score += 0.5 * whole_line - 1.5 * bool(BULLET.match(clause.line.text))
         score += 3.0 * bool(_INGREDIENTS_FOR.match(text))
-        score -= 2.0 * (text.endswith(":") or self._labels(span) or (": " in bare and not keyed))
-        score -= 2.5 * any(c.isdigit() for c in bare) + _talks(bare)
+        score -= 2.0 * (text.endswith(":") or (": " in bare and not keyed)) + 1.0 * self._labels(span)
+        score -= 2.5 * any(c.isdigit() for c in _BRACKETED.sub("", bare)) + _talks(bare)
+        score -= 1.5 * (self._mark_behind(span) == "," and not told)
         score -= 3.0 * (bare[:1] in "#<@" or "@" in bare) + 2.0 * self._goes_on(span)
         score -= 1.5 * tells(bare)
         line = self._read.get(text)
@@ -291,9 +298,11 @@ def title_parts(text: str) -> tuple[str, str]:
     key = TITLE_KEY.match(text)
     title, told = titled_yield(key["value"] if key else title_of(text))
     if told:
-        named = {singular(word) for word in title.lower().split()}
-        return title, "" if named & {singular(word) for word in told.lower().split()} else told
+        first = {singular(word) for word in title.lower().split()[:-1]}
+        return title, "" if first & {singular(word) for word in told.lower().split()} else told
     behind = _IN_BRACKETS.match(title)
+    if behind and behind[2].isdigit() and 1 < int(behind[2]) <= _MOST_SERVINGS:
+        return behind[1], f"{behind[2]} servings"
     if behind and _yields(behind[2]):
         return behind[1], behind[2]
     return title, ""
@@ -541,7 +550,7 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
         if "item" not in labels or not {"numbers", "yield", "count", "word"} & set(labels):
             continue
         last = max(at for at, label in enumerate(labels) if label in ("item", "bare"))
-        before = ""
+        before, served = "", False
         said = " ".join(span.text.lower() for label, span in recipe.spans if label == "numbers")
         for at, (label, span) in enumerate(recipe.spans):
             clause = clauses[span.first]
@@ -551,10 +560,13 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
                 out += _title_lines(no, text, said)
             elif label == "count" and not _counts_servings(text, said):
                 continue
+            elif role == "yield" and served and "numbers" in labels[:at]:
+                continue  # "(1 portion)", which the numbers are for
             elif role in ("talk", "method", "numbers") and label == before and out[-1].no == no:
                 out[-1].text += f"{clause.mark} {text}" if clause.mark in ",.:;" else f" {clause.mark} {text}"
             elif role != "heading" or at < last:
                 out.append(CardLine(no, text, role=role))
+            served = served or role == "yield" or label == "titled"
             before = label
     return out
 
