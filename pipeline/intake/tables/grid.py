@@ -15,6 +15,7 @@ from typing import Any
 
 from pipeline.intake.columns import (
     NutrientColumn,
+    column_among,
     field_of,
     head_words,
     nutrient_column,
@@ -22,8 +23,9 @@ from pipeline.intake.columns import (
     speaks_of_nutrition,
 )  # fmt: skip
 from pipeline.intake.model import RawRecipe
+from pipeline.intake.numbers import Roles
 from pipeline.intake.tables.card_rows import Row, joined, list_lines, shown_cell, spaced
-from pipeline.intake.tables.layout import layout_of
+from pipeline.intake.tables.layout import layout_of, table_form
 from pipeline.intake.text.card import read_roles
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.decoder import decoded, known_food
@@ -98,14 +100,22 @@ def _turned(rows: Sequence[Row]) -> list[Row]:
 
 
 def _named_row(names: Sequence[Any], cells: Sequence[Any]) -> str:
-    """A row as one line, each number with the name of its column: "Bean salad | For: 3"."""
-    out = []
-    for at, cell in enumerate(cells):
-        text, name = _text(cell), _text(names[at]) if at < len(names) else ""
-        if text:
-            if not any(c.isalpha() for c in text) and name:
-                text = f"{name} {text}" if _may_name(name) else ""
-            out += [text] if text else []
+    """A row as one line, each number with the name of its column: "Bean salad | serves 3"."""
+    out: list[str] = []
+    headers = [_text(name) for name in names] + [""] * (len(cells) - len(names))
+    for cell, name in zip(map(_text, cells), headers, strict=False):
+        if not cell:
+            continue
+        if any(c.isalpha() for c in cell) or not name:
+            out.append(cell)
+        elif Roles(name).search("^ [metric unit] $") and out:
+            out[-1] += f" {cell} {name}"  # the weight of the food before it
+        elif field_of(plain(name), "column") == "servings":
+            out.append(f"serves {cell}")
+        elif (column := column_among(name, names)) is not None:
+            out.append(_stated(column, cell))
+        elif _may_name(name):
+            out.append(f"{name} {cell}")
     return " | ".join(out)
 
 
@@ -144,6 +154,8 @@ def _in_blocks(rows: Sequence[Row]) -> list[CardLine]:
         at = headers.index(True)
         head = [CardLine(no, " | ".join(filter(None, map(_text, cells)))) for no, cells in block[:at]]
         header = [_text(cell) for cell in block[at][1]]
+        form = table_form(header, [cells for _, cells in block[at + 1 :]])
+        header = form.names if form is not None else header
         out += [CardLine(block[0][0], ""), *head]
         out += [line for line in list_lines(header, block[at][0], block[at + 1 :])]
     return decoded(out)

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import groupby, islice
+from itertools import groupby, islice, pairwise
 from typing import Any
 
 from pipeline import csv_rows
@@ -31,6 +31,8 @@ _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 _IN_GRAMS = re.compile(r"(?:[(\[/]|\bin)\s*(?:g|grams?)\s*[)\]]?\s*$", re.IGNORECASE)
 _LIST_MARKS = ("\n", "|", ";")
 _MAX_LEAD = 6
+#: How a cell begins that may be an amount.
+_AMOUNT = re.compile(r"\W{0,2}[\d½¼¾⅓⅔⅛]")
 #: Rows that are looked at to learn what the columns hold.
 _ROWS = 100
 #: Share of titles that differ, beyond which each row is a recipe of its own.
@@ -194,7 +196,29 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     if layout is None and not fields:
         return None
     layout = layout_of(names)
-    return None if layout is None else Form(names, renamed, _in_blocks(layout, texts))
+    if layout is None:
+        return None
+    if (amounts := _amounts_beside(layout, names, columns)) is not None:
+        renamed = (*renamed, (names[amounts], "amount"))
+        names[amounts] = "amount"
+        layout.roles["amount"] = amounts
+    return Form(names, renamed, _in_blocks(layout, texts))
+
+
+def _amounts_beside(
+    layout: Layout, names: Sequence[str], columns: Sequence[Sequence[str]]
+) -> int | None:
+    """The column of amounts of a table whose foods have none, told by its cells; None for none."""
+    food = layout.roles.get("ingredient")
+    if food is None or layout.roles.keys() & {"amount", "unit", "grams"}:
+        return None
+    taken = {*layout.roles.values(), *layout.nutrients}
+    free = [at for at in range(len(names)) if at not in taken and _mostly(columns[at], _AMOUNT.match)]
+    for at in free:
+        pairs = [(a, f) for a, f in zip(columns[at], columns[food], strict=True) if a and f]
+        if len(pairs) > 1 and mostly_lines([f"{amount} {name}" for amount, name in pairs]):
+            return at
+    return None
 
 
 #: Unit behind the name of a food in a header: "Oats (g)", "Milk ml".
@@ -376,8 +400,10 @@ def _in_blocks(layout: Layout, rows: Sequence[Sequence[str]]) -> bool:
         or not is_head(layout, filled[0])
     ):
         return False
-    below = [row for row in filled if not is_head(layout, row)]
-    if not below:
+    heads = [is_head(layout, row) for row in filled]
+    below = [row for row, head in zip(filled, heads, strict=True) if not head]
+    followed = sum(a and not b for a, b in pairwise(heads))
+    if followed <= sum(heads) / 2:
         return False  # a table of foods and what they hold
     if "title" in layout.roles:
         return all(not row[layout.roles["title"]] or states_numbers(row) for row in below)

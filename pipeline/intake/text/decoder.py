@@ -186,7 +186,8 @@ class Scores:
         if not text or not any(c.isalnum() for c in text):
             return scores
         whole_line = not clause.mark and span.last == span.first + clause.more
-        numbers = _numbers(text)
+        outside = _BRACKETED.sub("", text)
+        numbers = _numbers(text) if outside == text or _numbers(outside) else 0.0
         if numbers:
             scores["numbers"] = numbers
         if begins_section(text):
@@ -243,10 +244,10 @@ class Scores:
         score += 3.0 * bool(told) + 1.0 * bare.isupper() + 0.7 * _names_food(bare)
         score += 0.5 * whole_line - 1.5 * bool(BULLET.match(clause.line.text))
         score += 3.0 * bool(_INGREDIENTS_FOR.match(text))
-        score -= 2.0 * (text.endswith(":") or (": " in bare and not keyed)) + 1.0 * self._labels(span)
+        score -= 1.0 * (text.endswith(":") or self._labels(span)) + 2.0 * (": " in bare and not keyed)
         score -= 2.5 * any(c.isdigit() for c in _BRACKETED.sub("", bare)) + _talks(bare)
         score -= 1.5 * (self._mark_behind(span) == "," and not told)
-        score -= 3.0 * (bare[:1] in "#<@" or "@" in bare) + 2.0 * self._goes_on(span)
+        score -= 3.0 * (bare[:1] in "#<@{[" or "@" in bare) + 2.0 * self._goes_on(span)
         score -= 1.5 * tells(bare)
         line = self._read.get(text)
         if line is not None and line.measures and not told:
@@ -425,7 +426,7 @@ def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[Stat
     elif label == "heading" and state.last == "title" and not same_line:
         cost -= 0.5
     elif label == "talk":
-        cost -= (0.8 if same_line else 0.2) * (state.last == "item") + 0.2 * (items == 0)
+        cost -= (0.8 if same_line else 0.2) * (state.last == "item") + 0.3 * (items == 0)
         cost -= 1.5 * (same_line and state.last == "title")
     if label not in ("numbers", "yield") and numbers in (1, 3):
         numbers += 1
