@@ -33,6 +33,9 @@ _LIST_MARKS = ("\n", "|", ";")
 _MAX_LEAD = 6
 #: How a cell begins that may be an amount.
 _AMOUNT = re.compile(r"\W{0,2}[\d½¼¾⅓⅔⅛]")
+#: What such cells are worth beside their foods, on average: more than bare numbers.
+_LEAST_ITEM = 1.6
+_LEAST_ROWS = 2
 #: Rows that are looked at to learn what the columns hold.
 _ROWS = 100
 #: Share of titles that differ, beyond which each row is a recipe of its own.
@@ -209,16 +212,24 @@ def _amounts_beside(
     layout: Layout, names: Sequence[str], columns: Sequence[Sequence[str]]
 ) -> int | None:
     """The column of amounts of a table whose foods have none, told by its cells; None for none."""
+    from pipeline.intake.text.decoder import of_item  # here: few tables have no name for them
+    from pipeline.lines import parse_many
+
     food = layout.roles.get("ingredient")
     if food is None or layout.roles.keys() & {"amount", "unit", "grams"}:
         return None
     taken = {*layout.roles.values(), *layout.nutrients}
-    free = [at for at in range(len(names)) if at not in taken and _mostly(columns[at], _AMOUNT.match)]
-    for at in free:
-        pairs = [(a, f) for a, f in zip(columns[at], columns[food], strict=True) if a and f]
-        if len(pairs) > 1 and mostly_lines([f"{amount} {name}" for amount, name in pairs]):
-            return at
-    return None
+    best, found = _LEAST_ITEM, None
+    for at in range(len(names)):
+        beside = zip(columns[at], columns[food], strict=True)
+        pairs = [(amount, name) for amount, name in beside if _AMOUNT.match(amount) and name]
+        if at in taken or len(pairs) < _LEAST_ROWS or not _mostly(columns[at], _AMOUNT.match):
+            continue
+        said = parse_many([f"{amount} {name}" for amount, name in pairs])
+        worth = sum(map(of_item, said)) / len(pairs)
+        if worth > best:
+            best, found = worth, at
+    return found
 
 
 #: Unit behind the name of a food in a header: "Oats (g)", "Milk ml".

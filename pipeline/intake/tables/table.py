@@ -76,15 +76,21 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     read = _read_form(lines, form, head, source)
     if isinstance(lines, list) and leaves_doubt(read.recipes):
         read.recipes = better_reading(_grid(lines, head), "csv", read.recipes) or read.recipes
-        if not any(map(_says_more, read.recipes)):
+        titled = not form.renamed
+        if not any(_says_more(recipe, titled) for recipe in read.recipes):
             read.recipes = []
     return read
 
 
-def _says_more(recipe: RawRecipe) -> bool:
-    """Whether rows are more than a list of foods and amounts, as of a freezer or a shop."""
+def _says_more(recipe: RawRecipe, titled: bool) -> bool:
+    """Whether rows are more than a list of foods and amounts, as of a freezer or a shop.
+
+    Args:
+        titled: the name of a column says that it holds titles.
+    """
     known = not (math.isnan(recipe.servings) and math.isnan(recipe.yield_g))
-    return bool(recipe.title or recipe.own_id or recipe.stated or recipe.method or known)
+    named = (titled and recipe.title) or recipe.own_id
+    return bool(named or recipe.stated or recipe.method or known)
 
 
 def _grid(lines: Iterable[str], head: str) -> list[Row]:

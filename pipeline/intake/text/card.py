@@ -79,7 +79,7 @@ from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
 #: By how much a second reading has to explain more.
-_BETTER = 1.0
+_BETTER = 0.9
 _LEAST_LINES = 2
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
 MAX_READ_CHARS = 4_000

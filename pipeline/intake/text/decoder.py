@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
@@ -49,6 +50,7 @@ _CUTS = re.compile(
 )
 _INGREDIENTS_FOR = re.compile(r"^\W*ingredients\s+(?:for|of)\s+(?=[^\W\d])", re.IGNORECASE)
 _BRACKETED = re.compile(r"\([^()]*\)\s*$")
+_FIRST = re.compile(r"([^\W\d_]+)(?:,| and | in | with |$)")
 _IN_BRACKETS = re.compile(r"^(.*\S)\s*\(([^()]*)\)$")
 #: Role of a line by the label of its span, where they differ.
 _ROLES = {"bare": "item", "count": "yield", "word": "talk", "titled": "title"}
@@ -66,7 +68,7 @@ _FIELD = re.compile(r"[^\W_]_[^\W_]")
 _MOST_NUMBERS = 4
 _MEASURED = {"mass": 2.5, "volume": 2.5, "trade": 1.8, "package": 1.8}
 _NO_FOOD = frozenset(("protein", "carbs", "carb", "carbohydrate", "carbohydrates", "fat", "fibre", "fiber",
-                      "kcal", "calories", "energy"))  # fmt: skip
+                      "kcal", "calories", "cal", "energy", "total", "net"))  # fmt: skip
 
 
 @cache
@@ -175,6 +177,7 @@ class Scores:
         from pipeline.lines import parse_many
 
         self.clauses = clauses
+        self._levels = Counter(clause.line.level for clause in clauses if not clause.mark)
         self.spans = list(_spans(clauses))
         texts = dict.fromkeys(s.text for s in self.spans if len(s.text) <= 160)
         self._read = dict(zip(texts, parse_many(list(texts)), strict=True))
@@ -240,7 +243,7 @@ class Scores:
         ):  # fmt: skip
             return
         score = 0.5 - 0.25 * max(0, words - 6)
-        score += 4.0 * keyed + 2.0 * bool(clause.line.level) + 1.0 * clause.blank
+        score += 4.0 * keyed + self._level(clause) + 1.0 * clause.blank
         score += 3.0 * bool(told) + 1.0 * bare.isupper() + 0.7 * _names_food(bare)
         score += 0.5 * whole_line - 1.5 * bool(BULLET.match(clause.line.text))
         score += 3.0 * bool(_INGREDIENTS_FOR.match(text))
@@ -255,6 +258,11 @@ class Scores:
         if score > -2:
             scores["titled" if told else "title"] = score
 
+    def _level(self, clause: Clause) -> float:
+        """What a heading counts: one of several of its rank more than the one above them all."""
+        level = clause.line.level
+        return 0.0 if not level else 2.0 if self._levels[level] > 1 else 1.0
+
     def _goes_on(self, span: Span) -> bool:
         """Whether a span begins a line that goes on with the sentence of the line above."""
         clause = self.clauses[span.first]
@@ -266,7 +274,13 @@ class Scores:
 
 def tells(text: str) -> bool:
     """Whether a text tells what to do: it begins with a verb, or a word and "the"."""
-    return bool(pattern("verb_start").match(text) or Roles(text).search("^ word definite"))
+    from pipeline.intake.spoken.lexicon import lexicon
+
+    first = _FIRST.match(text)
+    listed = first is not None and first[1].lower() in lexicon().verbs  # "Mash, flake, mix"
+    return listed or bool(
+        pattern("verb_start").match(text) or Roles(text).search("^ word definite")
+    )
 
 
 def of_item(line: ParsedLine) -> float:
@@ -274,7 +288,7 @@ def of_item(line: ParsedLine) -> float:
     text, words = line.text, line.name.split()
     if line.kind != "food" or not words or _FIELD.search(text):
         return -3.0
-    if _NO_FOOD & set(words) and len(words) < 3 and not line.states:
+    if set(words) <= _NO_FOOD:
         return -3.0
     known = known_food(line.name)
     counted = pattern("quantity").match(text) is not None
@@ -428,6 +442,8 @@ def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[Stat
     elif label == "talk":
         cost -= (0.8 if same_line else 0.2) * (state.last == "item") + 0.3 * (items == 0)
         cost -= 1.5 * (same_line and state.last == "title")
+    if same_line and state.last == "title" and label in ("numbers", "yield", "count"):
+        cost += 1.0
     if label not in ("numbers", "yield") and numbers in (1, 3):
         numbers += 1
     last = "method" if label == "talk" and state.last == "method" else label
