@@ -45,7 +45,7 @@ _UNIT_BEHIND = re.compile(r"^(.*?\S)\s*[(\[]\s*(g|kg|ml|l|tbsp|tsp|cups?)\s*[)\]
 _ALSO_FOOD = frozenset(("SUGAR", "NA", "WATER", "ALC", "FAT"))
 _SAID = {"ENERC_KCAL": "kcal", "PROCNT": "protein", "CHOCDF": "carbs", "FAT": "fat",
          "FIBTG": "fibre", "SUGAR": "sugar", "FASAT": "saturated fat", "CHOAVLDF": "net carbs"}  # fmt: skip
-_BASES = {"per_recipe": "Whole recipe", "per_100g": "Per 100 g", "per_serving": "Per serving", None: "Per serving"}  # fmt: skip
+_BASES = {"per_recipe": "Whole recipe", "per_100g": "Per 100 g"}
 
 
 def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe]) -> list[RawRecipe]:
@@ -122,7 +122,8 @@ def _named_row(names: Sequence[Any], cells: Sequence[Any]) -> str:
 def _beside(rows: Sequence[Row]) -> list[CardLine]:
     """Blocks side by side, of equal width, each below its name in one row, one after the other."""
     top = next(
-        (at for at, (_, cells) in enumerate(rows[:_HEADER_ROWS]) if sum(map(_filled, cells)) > 1), None
+        (at for at, (_, cells) in enumerate(rows[:_HEADER_ROWS]) if sum(map(_filled, cells)) > 1),
+        None,
     )
     if top is None:
         return []
@@ -152,12 +153,14 @@ def _in_blocks(rows: Sequence[Row]) -> list[CardLine]:
         if not any(headers[1:_HEADER_ROWS]):
             continue
         at = headers.index(True)
-        head = [CardLine(no, " | ".join(filter(None, map(_text, cells)))) for no, cells in block[:at]]
+        head = [
+            CardLine(no, " | ".join(filter(None, map(_text, cells)))) for no, cells in block[:at]
+        ]
         header = [_text(cell) for cell in block[at][1]]
         form = table_form(header, [cells for _, cells in block[at + 1 :]])
         header = form.names if form is not None else header
         out += [CardLine(block[0][0], ""), *head]
-        out += [line for line in list_lines(header, block[at][0], block[at + 1 :])]
+        out += list_lines(header, block[at][0], block[at + 1 :])
     return decoded(out)
 
 
@@ -212,12 +215,16 @@ def _columns(
             if not name or not any(c.isalnum() for c in cell):
                 continue
             if (told := nutrients.get(at)) is not None:
-                said.setdefault(_BASES[told.basis], []).append(_stated(told, cell))
+                said.setdefault(_BASES.get(told.basis or "", "Per serving"), []).append(
+                    _stated(told, cell)
+                )
             elif field_of(plain(name), "column") == "servings":
                 out.append(CardLine(row, cell, role="yield"))
             elif field_of(plain(name), "column") is None and cell not in ("0", "0.0"):
                 out.append(CardLine(row, _item(name, cell, grams), role="item"))
-        out += [CardLine(no, f"{b}: {', '.join(parts)}", role="numbers") for b, parts in said.items()]
+        out += [
+            CardLine(no, f"{b}: {', '.join(parts)}", role="numbers") for b, parts in said.items()
+        ]
     return out
 
 

@@ -389,7 +389,9 @@ class _Table:
     def _totals(self, recipe: RawRecipe, rows: Sequence[int], each: Sequence[int]) -> list[int]:
         """Take the numbers from rows that say what they are for ("Total"), the other rows' being of
         the ingredients; without one, their sum is what the recipe states."""
-        totals = {at: basis for at in each if (basis := read_stated_line(f"{self._texts[at]}: 1").basis)}
+        totals = {
+            at: basis for at in each if (basis := read_stated_line(f"{self._texts[at]}: 1").basis)
+        }
         for at, basis in totals.items():
             self._state(recipe, at, basis)
         listed = [at for at in rows if at not in totals]

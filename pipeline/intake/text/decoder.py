@@ -58,8 +58,9 @@ _ROLES = {"bare": "item", "count": "yield", "word": "talk", "titled": "title"}
 _WRAPPED = 45
 _SPAN_CLAUSES = 5
 _LINE_CLAUSES = 80
-_COUNTED = "^ [hedge makes it open]* [number count one] [word portion serving servings slice item whole container]{1,2} [close dot]* $"
-_KNOWN_COUNTED = "[number count one] word? [portion serving servings slice item whole container] [close dot]* $"
+_THING = "[portion serving servings slice item whole container"
+_COUNTED = f"^ [hedge makes it open]* [number count one] {_THING} word]{{1,2}} [close dot]* $"
+_KNOWN_COUNTED = f"[number count one] word? {_THING}] [close dot]* $"
 #: A number in brackets behind a title that may be its servings, at most.
 _MOST_SERVINGS = 24
 #: Names of fields, as programs write them.
@@ -74,7 +75,13 @@ _NO_FOOD = frozenset(("protein", "carbs", "carb", "carbohydrate", "carbohydrates
 @cache
 def _talk_words() -> dict[str, float]:
     """How much a word of a class tells of a sentence rather than of a name."""
-    weight = {"pronoun": 1.5, "auxiliary": 1.5, "determiner": 0.5, "conjunction": 0.5, "negation": 1.0}
+    weight = {
+        "pronoun": 1.5,
+        "auxiliary": 1.5,
+        "determiner": 0.5,
+        "conjunction": 0.5,
+        "negation": 1.0,
+    }
     rows = shared_rows("function_words.csv")
     return {
         word: weight[row["class"]]
@@ -247,7 +254,9 @@ class Scores:
         score += 3.0 * bool(told) + 1.0 * bare.isupper() + 0.7 * _names_food(bare)
         score += 0.5 * whole_line - 1.5 * bool(BULLET.match(clause.line.text))
         score += 3.0 * bool(_INGREDIENTS_FOR.match(text))
-        score -= 1.0 * (text.endswith(":") or self._labels(span)) + 2.0 * (": " in bare and not keyed)
+        score -= 1.0 * (text.endswith(":") or self._labels(span)) + 2.0 * (
+            ": " in bare and not keyed
+        )
         score -= 2.5 * any(c.isdigit() for c in _BRACKETED.sub("", bare)) + _talks(bare)
         score -= 1.5 * (self._mark_behind(span) == "," and not told)
         score -= 3.0 * (bare[:1] in "#<@{[" or "@" in bare) + 2.0 * self._goes_on(span)
@@ -413,7 +422,13 @@ def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[Stat
         return State(0, 0, label == "titled", "title"), closes(state)
     if state.items < 0:
         free = label in ("talk", "word", "method")
-        return (state, 0.0) if free else (state, -0.3) if label not in ("item", "bare") else (state, -3.0)
+        return (
+            (state, 0.0)
+            if free
+            else (state, -0.3)
+            if label not in ("item", "bare")
+            else (state, -3.0)
+        )
     cost = 0.0
     items, numbers, served = state.items, state.numbers, state.served
     if label == "numbers":
@@ -511,7 +526,9 @@ def _best(scores: Scores, style: Style) -> list[Recipe]:
     for at, span in enumerate(scores.spans):
         begins.setdefault(span.first, []).append(at)
     ends = len(scores.clauses)
-    best: list[dict[State, tuple[float, int, State | None, int, str]]] = [{} for _ in range(ends + 1)]
+    best: list[dict[State, tuple[float, int, State | None, int, str]]] = [
+        {} for _ in range(ends + 1)
+    ]
     best[0][State()] = (0.0, -1, None, -1, "")
     for first in range(ends):
         same_line = bool(scores.clauses[first].mark)
@@ -580,7 +597,9 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
             elif role == "yield" and served and "numbers" in labels[:at]:
                 continue  # "(1 portion)", which the numbers are for
             elif role in ("talk", "method", "numbers") and label == before and out[-1].no == no:
-                out[-1].text += f"{clause.mark} {text}" if clause.mark in ",.:;" else f" {clause.mark} {text}"
+                out[-1].text += (
+                    f"{clause.mark} {text}" if clause.mark in ",.:;" else f" {clause.mark} {text}"
+                )
             elif role != "heading" or at < last:
                 out.append(CardLine(no, text, role=role))
             served = served or role == "yield" or label == "titled"

@@ -65,7 +65,9 @@ def _worth(recipe: RawRecipe) -> float:
     lines = _of_lines(texts)
     numbers = _of_numbers(recipe)
     title = recipe.title.strip()
-    named = not _UNTITLED.match(title) and not (any(c.isdigit() for c in title) and _measures(title))
+    named = not _UNTITLED.match(title) and not (
+        any(c.isdigit() for c in title) and _measures(title)
+    )
     score = lines + numbers + (1.0 if named else -1.5)
     score += 1.0 * (not math.isnan(recipe.servings) or not math.isnan(recipe.yield_g))
     return score + (2.0 if lines > 1 and numbers > 0 else -2.0)
