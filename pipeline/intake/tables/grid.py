@@ -29,7 +29,7 @@ from pipeline.intake.tables.layout import layout_of, table_form
 from pipeline.intake.text.card import read_roles
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.decoder import decoded, known_food
-from pipeline.intake.text.evidence import leaves_doubt, sound, worth
+from pipeline.intake.text.evidence import better, leaves_doubt, sound, worth
 
 #: Rows of a grid that is looked at in several ways.
 _MAX_ROWS = 3_000
@@ -68,7 +68,7 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
         for one in recipe.stated:
             one.source_line = None  # its cell is not known, so that no copy is corrected
     told = any(recipe.stated for recipe in best)
-    return best if told and worth(best) > worth(first) + 1.0 else []
+    return best if told and better(best, first) else []
 
 
 def _explanations(rows: Sequence[Row]) -> Iterator[list[CardLine]]:

@@ -20,8 +20,8 @@ free text, ingredient lines, a method that is kept as text, and stated numbers::
 Several cards in a file: parted by a line of three or more ``-``, ``=``, ``*`` or ``_``; or a card
 that already has ingredients ends at a blank line followed by a title line, when a yield line, a
 "by" line or the word "Ingredients" follows that title before any ingredient does; or a line
-``Title:`` or ``Recipe:`` begins the next; or the recipes of the text have one shape
-(``recipe_heads``).
+``Title:`` or ``Recipe:`` begins the next. Where such a reading leaves doubts, ``decoder`` explains the
+whole text by what its lines are, and what is better borne out stands (``evidence``).
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.intake.text.basis_columns import parted_columns
 from pipeline.intake.text.card_line import CardLine as CardLine
 from pipeline.intake.text.decoder import decoded
-from pipeline.intake.text.evidence import leaves_doubt, worth
+from pipeline.intake.text.evidence import better, leaves_doubt
 from pipeline.intake.text.line_kinds import (
     BULLET,
     DESCRIPTION_KEY,
@@ -69,17 +69,9 @@ from pipeline.intake.text.line_kinds import (
     measures,
     states,
 )  # fmt: skip
-from pipeline.intake.text.recipe_heads import (
-    list_in_line,
-    pieces_of,
-    recipe_heads,
-    title_before_numbers,
-)
 from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
-#: By how much a second reading has to explain more.
-_BETTER = 0.9
 _LEAST_LINES = 2
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
 MAX_READ_CHARS = 4_000
@@ -96,6 +88,9 @@ _MESSAGE = re.compile(
 )
 _QUOTED = re.compile(r"^(?:>\s?)+")
 _STEP_WORDS = 4
+#: Parts of a list in one line, at least, and the share of them that has an amount.
+_LIST = 2
+_MOST = 0.6
 
 
 def card_lines(text: str) -> list[CardLine]:
@@ -172,7 +167,7 @@ def read_cards(
     read.recipes = _recipes(chunks, format, told_elsewhere)
     if leaves_doubt(read.recipes):
         other = read_roles(decoded(lines), format)
-        if worth(other) > worth(read.recipes) + _BETTER:
+        if better(other, read.recipes):
             read.recipes = other
     return read
 
@@ -329,22 +324,6 @@ class _Chunk:
             self._lines.append(line)
             self._below_blank.append(blank)
             blank = False
-        self._heads = recipe_heads(self._lines, self._below_blank)
-        self._part_heads()
-
-    def _part_heads(self) -> None:
-        """Let a title that stands in the line of its numbers be a line of its own."""
-        lines: list[CardLine] = []
-        blank: list[bool] = []
-        heads: set[int] = set()
-        for at, line in enumerate(self._lines):
-            head = at in self._heads
-            if head:
-                heads.add(len(lines))
-            parts = title_before_numbers(line.text) if head else pieces_of(line.text)
-            lines += [CardLine(line.no, part, line.level) for part in parts] or [line]
-            blank += [self._below_blank[at], *[False] * (len(parts) - 1)]
-        self._lines, self._below_blank, self._heads = lines, blank, frozenset(heads)
 
     def cards(self, format: str) -> list[_Card]:
         cards = [_Card(RawRecipe("", format, 0))]
@@ -358,7 +337,7 @@ class _Chunk:
 
     def _begins_card(self, card: _Card, at: int, text: str, blank_before: bool) -> bool:
         level = self._lines[at].level
-        if at in self._heads or self._lines[at].begins:
+        if self._lines[at].begins:
             return bool(card.recipe.lines or card.recipe.title)
         if not card.recipe.lines:
             # a page title above the recipes' own headings
@@ -817,10 +796,41 @@ def _tells(step: str) -> bool:
     )
 
 
+def _within_brackets(text: str, mark: str) -> bool:
+    """Whether a mark stands within brackets: "1 tin (400 g / 14 oz) tomatoes"."""
+    return any(mark in inside for inside in re.findall(r"\([^()]*\)", text))
+
+
+def _list_in_line(text: str) -> list[str]:
+    """The ingredients of a line that holds several, each with its amount; [] for any other line.
+
+    A comma parts them only where nothing else does, for it also parts a food from its note.
+
+    >>> _list_in_line("500 g mince / 2 tins beans / 1 onion")
+    ['500 g mince', '2 tins beans', '1 onion']
+    """
+    from pipeline.lines import parse_many  # here: few lines hold a mark of a list
+
+    for mark in (" / ", " + ", " ... ", " … ", "; ", " | ", " · ", ", "):
+        if mark in text:
+            pieces = [piece for part in text.split(mark) if (piece := part.strip(" .;"))]
+            least = _LIST if mark != ", " else _LIST + 1
+            read = parse_many(pieces)
+            if any(line.measures and not line.name for line in read) or _within_brackets(
+                text, mark
+            ):
+                return []  # "1 cup / 240 ml milk" is one food
+            names = [line.name for line in read if line.measures]
+            most = _MOST if mark != ", " else 1.0
+            listed = len(names) >= max(least, most * len(pieces)) and len(set(names)) == len(names)
+            return pieces if listed else []
+    return []
+
+
 def _inline_list(text: str) -> list[str]:
     """Parts of "Ingredients: 200 g rice; 1 egg; salt"."""
     text = text.strip()
-    if not text or (parts := list_in_line(text)):
+    if not text or (parts := _list_in_line(text)):
         return parts if text else []
     if text.count(",") > 1 and text.endswith("."):
         text = text[:-1]

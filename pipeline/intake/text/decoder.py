@@ -251,7 +251,7 @@ class Scores:
             return
         score = 0.5 - 0.25 * max(0, words - 6)
         score += 4.0 * keyed + self._level(clause) + 1.0 * clause.blank
-        score += 3.0 * bool(told) + 1.0 * bare.isupper() + 0.7 * _names_food(bare)
+        score += 3.0 * bool(told) + 1.0 * bare.isupper() + 0.7 * names_food(bare)
         score += 0.5 * whole_line - 1.5 * bool(BULLET.match(clause.line.text))
         score += 3.0 * bool(_INGREDIENTS_FOR.match(text))
         score -= 1.0 * (text.endswith(":") or self._labels(span)) + 2.0 * (
@@ -297,7 +297,7 @@ def of_item(line: ParsedLine) -> float:
     text, words = line.text, line.name.split()
     if line.kind != "food" or not words or _FIELD.search(text):
         return -3.0
-    if set(words) <= _NO_FOOD:
+    if set(words) <= _NO_FOOD or Roles(text).search("^ timing number"):
         return -3.0
     known = known_food(line.name)
     counted = pattern("quantity").match(text) is not None
@@ -332,7 +332,7 @@ def title_parts(text: str) -> tuple[str, str]:
     return title, ""
 
 
-def _names_food(text: str) -> bool:
+def names_food(text: str) -> bool:
     from pipeline.intake.spoken.lexicon import lexicon
 
     known = lexicon()
@@ -444,6 +444,7 @@ def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[Stat
             cost -= 1.5
         if numbers in (1, 2) and items >= 2:
             cost -= 2.5
+        cost -= 1.2 * (items == 0 and label == "bare")
         items, label = min(2, items + (label == "item")), "item"
     elif label == "count":
         if state.last != "title":

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
-from pipeline.intake.text.decoder import of_item
+from pipeline.intake.text.decoder import names_food, of_item
 from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states
 from pipeline.nutrients import NET_CARBS_TAG
 
@@ -18,7 +18,11 @@ _MACROS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
 #: Share of the energy by which protein, carbohydrate and fat may miss it.
 _ENERGY_OFF = 0.2
 _LONG = 140
+#: By how much a second reading has to explain more.
+_BETTER = 0.9
 _LEAST_LINES = 2
+#: Lines between a title and its list, at most, of which nobody wonders.
+_NEAR = 5
 #: Share of the lines of a recipe that are an amount and a food.
 _SOUND = 0.5
 _MAX_WHOLE = 120
@@ -31,8 +35,15 @@ def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
         or len({(s.nutrient, s.basis) for s in one.stated}) < len(one.stated)
         or any(_is_no_line(line.text) for line in one.lines)
         or _of_numbers(one) < 2.0
+        or _stands_far(one)
         for one in recipes
     )  # fmt: skip
+
+
+def _stands_far(recipe: RawRecipe) -> bool:
+    """Whether the title stands many lines above its list, where another may be nearer."""
+    first = next((line.source_line for line in recipe.lines if line.source_line), 0)
+    return bool(recipe.source_line) and first - (recipe.source_line or 0) > _NEAR
 
 
 def _is_no_line(text: str) -> bool:
@@ -45,6 +56,12 @@ def _is_no_line(text: str) -> bool:
 def worth(recipes: Sequence[RawRecipe]) -> float:
     """What speaks for recipes as they were read: each well-read part counts about one."""
     return sum(map(_worth, recipes))
+
+
+def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
+    """Whether a second reading is to stand: it explains more, by far unless only titles differ."""
+    parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
+    return worth(other) > worth(first) + (0.0 if parts[0] == parts[1] else _BETTER)
 
 
 def sound(recipe: RawRecipe) -> bool:
@@ -68,7 +85,12 @@ def _worth(recipe: RawRecipe) -> float:
     named = not _UNTITLED.match(title) and not (
         any(c.isdigit() for c in title) and _measures(title)
     )
-    score = lines + numbers + (1.0 if named else -1.5)
+    score = (
+        lines
+        + numbers
+        - 0.2 * _stands_far(recipe)
+        + (1.0 + 0.5 * names_food(title) if named else -1.5)
+    )
     score += 1.0 * (not math.isnan(recipe.servings) or not math.isnan(recipe.yield_g))
     return score + (2.0 if lines > 1 and numbers > 0 else -2.0)
 
