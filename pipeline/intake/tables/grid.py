@@ -56,7 +56,7 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
         format: name of the format for ``tables.RECIPE``.
         first: how it was read by its header.
     """
-    if len(rows) > _MAX_ROWS or not leaves_doubt(first):
+    if len(rows) > _MAX_ROWS or not leaves_doubt(first) or _says_all(rows):
         return []
     read = [
         [recipe for recipe in read_roles(lines, format) if sound(recipe)]
@@ -69,6 +69,12 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
             one.source_line = None  # its cell is not known, so that no copy is corrected
     told = any(recipe.stated for recipe in best)
     return best if told and better(best, first) else []
+
+
+def _says_all(rows: Sequence[Row]) -> bool:
+    """Whether the names of columns say where titles and ingredients stand."""
+    layouts = (layout_of([_text(cell) for cell in cells]) for _, cells in rows[:_HEADER_ROWS])
+    return any(layout is not None and layout.roles.keys() & {"title", "id"} for layout in layouts)
 
 
 def _explanations(rows: Sequence[Row]) -> Iterator[list[CardLine]]:
@@ -113,7 +119,8 @@ def _named_row(names: Sequence[Any], cells: Sequence[Any]) -> str:
         elif field_of(plain(name), "column") == "servings":
             out.append(f"serves {cell}")
         elif (column := column_among(name, names)) is not None:
-            out.append(_stated(column, cell))
+            if column.tag in _SAID.keys() - _ALSO_FOOD or column.tag == "FAT":
+                out.append(_stated(column, cell))  # "sugar 5 g" would be an ingredient
         elif _may_name(name):
             out.append(f"{name} {cell}")
     return " | ".join(out)

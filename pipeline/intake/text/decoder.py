@@ -387,6 +387,7 @@ def _yields(text: str) -> dict[str, float]:
 
 
 _TITLES = frozenset(("title", "titled"))
+_SERVED = ("yield", "count")
 
 
 class State(NamedTuple):
@@ -418,52 +419,50 @@ def closes(state: State) -> float:
 
 def steps(state: State, label: str, same_line: bool, style: Style) -> tuple[State, float] | None:
     """The state behind a span of a label, and what the step costs; None where it cannot be."""
-    if label in ("title", "titled"):
+    if label in _TITLES:
         return State(0, 0, label == "titled", "title"), closes(state)
     if state.items < 0:
-        free = label in ("talk", "word", "method")
-        return (
-            (state, 0.0)
-            if free
-            else (state, -0.3)
-            if label not in ("item", "bare")
-            else (state, -3.0)
+        return state, {"item": -3.0, "bare": -3.0, "talk": 0.0, "word": 0.0, "method": 0.0}.get(
+            label, -0.3
         )
-    cost = 0.0
+    if label == "count" and state.last != "title":
+        return None
     items, numbers, served = state.items, state.numbers, state.served
+    cost = _cost_of_list(state, label) if label in ("item", "bare") else 0.0
     if label == "numbers":
-        if numbers in (2, 4):
-            cost -= 4.0
+        cost -= 4.0 * (numbers in (2, 4))
         if numbers == 0 and style.behind:
             cost += max(-1.5, min(1.5, style.behind if items else -style.behind))
         numbers = (1 if items else 3) if numbers in (0, 2, 4) else numbers
-    elif label in ("item", "bare"):
-        if state.last == "method":
-            cost -= 3.0
-        elif state.last not in ("item", "heading", "yield", "count", "word") and items:
-            cost -= 1.5
-        if numbers in (1, 2) and items >= 2:
-            cost -= 2.5
-        cost -= 1.2 * (items == 0 and label == "bare")
-        items, label = min(2, items + (label == "item")), "item"
-    elif label == "count":
-        if state.last != "title":
-            return None
-        served = True
     elif label == "yield":
         cost -= 1.5 * served + 0.7 * (items > 0)
-        served = True
-    elif label == "heading" and state.last == "title" and not same_line:
-        cost -= 0.5
     elif label == "talk":
         cost -= (0.8 if same_line else 0.2) * (state.last == "item") + 0.3 * (items == 0)
-        cost -= 1.5 * (same_line and state.last == "title")
-    if same_line and state.last == "title" and label in ("numbers", "yield", "count"):
-        cost += 1.0
+    if state.last == "title":
+        cost += _cost_of_title(label, same_line)
     if label not in ("numbers", "yield") and numbers in (1, 3):
         numbers += 1
     last = "method" if label == "talk" and state.last == "method" else label
-    return State(items, numbers, served, last), cost
+    last = "item" if label == "bare" else last
+    return State(min(2, items + (label == "item")), numbers, served or label in _SERVED, last), cost
+
+
+def _cost_of_list(state: State, label: str) -> float:
+    """What an ingredient costs behind steps, behind talk, behind numbers, before the list."""
+    cost = 0.0
+    if state.last == "method":
+        cost -= 3.0
+    elif state.last not in ("item", "heading", "yield", "count", "word") and state.items:
+        cost -= 1.5
+    cost -= 2.5 * (state.numbers in (1, 2) and state.items >= 2)
+    return cost - 1.2 * (state.items == 0 and label == "bare")
+
+
+def _cost_of_title(label: str, same_line: bool) -> float:
+    """What a span right behind a title costs: its facts may stand in its line, its tale does not."""
+    if same_line:
+        return 1.0 * (label in ("numbers", *_SERVED)) - 1.5 * (label == "talk")
+    return -0.5 * (label == "heading")
 
 
 def _looks(clause: Clause, text: str) -> dict[str, bool]:

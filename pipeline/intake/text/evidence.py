@@ -68,7 +68,7 @@ def sound(recipe: RawRecipe) -> bool:
     """Whether a recipe stands by itself: a title, and mostly lines of an amount and a known food."""
     texts = [line.text for line in recipe.lines if not is_heading(line.text)]
     good = sum(item > 0.5 for item in _items(texts))
-    return bool(recipe.title) and good >= max(1, _SOUND * len(texts))
+    return bool(recipe.title) and good >= max(_LEAST_LINES, _SOUND * len(texts))
 
 
 def _items(texts: Sequence[str]) -> list[float]:
