@@ -304,7 +304,12 @@ def _part_pairs(part: list[_Token], text: str) -> list[Found]:
     out = [_found(t, t, text) for t in part if t.kind == "amount" and t.tag]
     left = [t for t in part if not (t.kind == "amount" and t.tag)]
     kinds = "".join(t.kind[0] for t in left)
-    for match in re.finditer("na|an(?!a)" if kinds[:1] == "n" else "an|na(?!n)", kinds):
+    name_first, amount_first = "na|an(?!a)", "an|na(?!n)"
+    orders = [list(re.finditer(name_first if kinds[:1] == "n" else amount_first, kinds))]
+    if kinds.startswith("an"):  # "470 cals P22 C78 F7"
+        rest = re.compile(name_first).finditer(kinds, 2)
+        orders.append([*re.finditer("^an", kinds), *rest])
+    for match in max(orders, key=len):
         name, amount = sorted(left[slice(*match.span())], key=lambda t: t.kind, reverse=True)
         if name.tag:
             out.append(_found(name, amount, text))

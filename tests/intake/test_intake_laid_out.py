@@ -17,7 +17,6 @@ from pipeline.intake.structured.documents import read_json
 from pipeline.intake.structured.entry_parts import ingredient_entries, leaves
 from pipeline.intake.tables.panels import is_panel, strips
 from pipeline.intake.text.card import messages
-from pipeline.intake.text.recipe_heads import pieces_of, title_before_numbers
 
 
 def read(folder: Path, name: str, text: str) -> Collection:
@@ -192,21 +191,6 @@ def test_messages_of_a_chat_stand_without_times_and_names() -> None:
     text = "[02/03/2026, 18:04:11] Ann: soup\n1 onion\n[02/03/2026, 18:05:00] Bo: ok\n[02/03/2026, 18:06:00] Bo: 3 eggs"
     assert messages(text) == (["soup", "1 onion", "ok", "3 eggs"], frozenset({0, 2, 3}))
     assert messages("Serves: 4\nTime: 10:30\n1 onion")[0] == ["Serves: 4", "Time: 10:30", "1 onion"]
-
-
-@pytest.mark.parametrize("text", ["Per serving. 320 kcal", "320 kcal", "Nutrition | 320 kcal", ""])
-def test_no_title_stands_before_these_numbers(text: str) -> None:
-    assert title_before_numbers(text) == []
-
-
-@pytest.mark.parametrize(
-    "text",
-    ["1 cup / 240 ml milk", "4 x 150 g / 5 oz salmon fillets", "1 can (400 g / 14 oz) tomatoes",
-     "150 g butter / 2/3 cup butter", "2 large eggs, 1 beaten", "30 g butter + 1 tbsp oil",
-     "Prep 10 | Cook 40 | Feeds four", "Bake at 180 C / 350 F / gas 4", "salt / pepper"],
-)  # fmt: skip
-def test_one_food_said_in_several_ways_is_no_list(text: str) -> None:
-    assert pieces_of(text) == []
 
 
 @pytest.mark.parametrize(

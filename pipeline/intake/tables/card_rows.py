@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pipeline.intake.columns import nutrient_column
+from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.layout import food_column, is_head, layout_of, states_numbers
 from pipeline.intake.text.card_line import CardLine
@@ -55,7 +56,9 @@ def _numbers(header: Sequence[str], cells: Sequence[Any]) -> str:
     if layout is None or not name or read_stated_line(f"{name}: 1").basis is None:
         return ""
     stated = [f"{header[at]} {texts[at]}" for at in layout.nutrients if texts[at]]
-    return f"{name}: {', '.join(stated)}" if stated else ""
+    told = next((t for t in texts if yield_line(t) or find_facts(t).yields), "")
+    beside = f"{told}. " if told and told != name else ""
+    return f"{beside}{name}: {', '.join(stated)}" if stated else ""
 
 
 def _texts(header: Sequence[str], cells: Sequence[Any]) -> list[str]:

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import groupby, islice
+from itertools import groupby, islice, pairwise
 from typing import Any
 
 from pipeline import csv_rows
@@ -31,6 +31,11 @@ _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 _IN_GRAMS = re.compile(r"(?:[(\[/]|\bin)\s*(?:g|grams?)\s*[)\]]?\s*$", re.IGNORECASE)
 _LIST_MARKS = ("\n", "|", ";")
 _MAX_LEAD = 6
+#: How a cell begins that may be an amount.
+_AMOUNT = re.compile(r"\W{0,2}[\d½¼¾⅓⅔⅛]")
+#: What such cells are worth beside their foods, on average: more than bare numbers.
+_LEAST_ITEM = 1.6
+_LEAST_ROWS = 2
 #: Rows that are looked at to learn what the columns hold.
 _ROWS = 100
 #: Share of titles that differ, beyond which each row is a recipe of its own.
@@ -124,7 +129,7 @@ class Form:
 def named_delimiter(head: str) -> str | None:
     """Delimiter of a CSV text by its header line; None when that line names no recipe columns."""
     header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
-    for delimiter in _delimiters(header):
+    for delimiter in delimiters(header):
         cells = [c.strip().strip('"') for c in header.split(delimiter)]
         if len(cells) > 1 and layout_of(cells) is not None:
             return delimiter
@@ -152,7 +157,7 @@ def form_of(head: str) -> Form | None:
     )
     head = "\n".join(lines[lead:])
     header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
-    for delimiter in [named] if named else _delimiters(header)[:2]:
+    for delimiter in [named] if named else delimiters(header)[:2]:
         items = csv_rows.rows(csv_rows.split_lines(head), delimiter)
         rows = [item.cells for item in islice(items, _ROWS) if isinstance(item, csv_rows.Row)]
         if rows and len(rows[0]) > 1 and (named or len(rows[0]) <= MAX_COLUMNS):
@@ -162,7 +167,8 @@ def form_of(head: str) -> Form | None:
     return None
 
 
-def _delimiters(header: str) -> list[str]:
+def delimiters(header: str) -> list[str]:
+    """Marks that may part the cells, the most frequent first."""
     return sorted(",;\t|", key=lambda d: -header.count(d))
 
 
@@ -193,7 +199,37 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     if layout is None and not fields:
         return None
     layout = layout_of(names)
-    return None if layout is None else Form(names, renamed, _in_blocks(layout, texts))
+    if layout is None:
+        return None
+    if (amounts := _amounts_beside(layout, names, columns)) is not None:
+        renamed = (*renamed, (names[amounts], "amount"))
+        names[amounts] = "amount"
+        layout.roles["amount"] = amounts
+    return Form(names, renamed, _in_blocks(layout, texts))
+
+
+def _amounts_beside(
+    layout: Layout, names: Sequence[str], columns: Sequence[Sequence[str]]
+) -> int | None:
+    """The column of amounts of a table whose foods have none, told by its cells; None for none."""
+    from pipeline.intake.text.decoder import of_item  # here: few tables have no name for them
+    from pipeline.lines import parse_many
+
+    food = layout.roles.get("ingredient")
+    if food is None or layout.roles.keys() & {"amount", "unit", "grams"}:
+        return None
+    taken = {*layout.roles.values(), *layout.nutrients}
+    best, found = _LEAST_ITEM, None
+    for at in range(len(names)):
+        beside = zip(columns[at], columns[food], strict=True)
+        pairs = [(amount, name) for amount, name in beside if _AMOUNT.match(amount) and name]
+        if at in taken or len(pairs) < _LEAST_ROWS or not _mostly(columns[at], _AMOUNT.match):
+            continue
+        said = parse_many([f"{amount} {name}" for amount, name in pairs])
+        worth = sum(map(of_item, said)) / len(pairs)
+        if worth > best:
+            best, found = worth, at
+    return found
 
 
 #: Unit behind the name of a food in a header: "Oats (g)", "Milk ml".
@@ -375,7 +411,11 @@ def _in_blocks(layout: Layout, rows: Sequence[Sequence[str]]) -> bool:
         or not is_head(layout, filled[0])
     ):
         return False
-    below = [row for row in filled if not is_head(layout, row)]
+    heads = [is_head(layout, row) for row in filled]
+    below = [row for row, head in zip(filled, heads, strict=True) if not head]
+    followed = sum(a and not b for a, b in pairwise(heads))
+    if followed <= sum(heads) / 2:
+        return False  # a table of foods and what they hold
     if "title" in layout.roles:
         return all(not row[layout.roles["title"]] or states_numbers(row) for row in below)
     return not any(row[at] for row in below for at in layout.nutrients)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zipfile
 from collections.abc import Iterator
-from itertools import pairwise, starmap
+from itertools import starmap
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ from pipeline.intake.files import MIB
 from pipeline.intake.model import Read, cut
 from pipeline.intake.tables.card_rows import Row, block_lines, joined, list_lines, spaced
 from pipeline.intake.tables.card_rows import shown_cell as shown_cell
+from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.tables.layout import Form, layout_of, table_form
 from pipeline.intake.tables.panels import beside_blocks, is_panel, strips
 from pipeline.intake.tables.table import columns_of, read_columns
@@ -44,7 +45,12 @@ def read_sheet(path: Path, source: str) -> Read:
             for sheet in book.worksheets:
                 if getattr(sheet, "sheet_state", "visible") == "visible":
                     rows = list(sheet_rows(sheet))
+                    first = len(read.recipes)
                     read_sheet_rows(rows, str(sheet.title), source, read)
+                    better = better_reading(rows, "xlsx", read.recipes[first:])
+                    if better:
+                        del read.recipes[first:]
+                        take(read, Read(better))
         finally:
             book.close()
     except Exception as fault:  # openpyxl raises whatever a broken part makes it trip over
@@ -121,7 +127,7 @@ def _read_strip(
         found = _header(rows)
     if found is None:
         lines = [CardLine(no, joined(cells)) for no, cells in spaced(rows)]
-        take(read, _below_titles(rows) or read_cards(lines, source, format="xlsx"))
+        take(read, read_cards(lines, source, format="xlsx"))
         return
     at, form = found
     layout = layout_of(form.names)
@@ -144,27 +150,6 @@ def _read_strip(
             lines = [*head, *list_lines(form.names, rows[at][0], below)]
         take(read, read_cards(lines, source, format="xlsx"))
     read.problems.extend(starmap(read_by_content, form.renamed))
-
-
-def _below_titles(rows: list[Row]) -> Read | None:
-    """Cards side by side that no empty column parts: each stands below its title in the first row.
-
-    None unless each of them is a recipe. Their numbers get no row, as those of strips.
-    """
-    first = rows[0][1] if rows else []
-    starts = [at for at, cell in enumerate(first) if cell is not None]
-    if len(starts) < 2 or min(b - a for a, b in pairwise(starts)) < 2:
-        return None
-    out = Read()
-    for a, b in pairwise([*starts, None]):
-        lines = [CardLine(no, joined(cells[a:b])) for no, cells in spaced(rows)]
-        found = read_cards(lines, "", format="xlsx")
-        if len(found.recipes) != 1 or len(found.recipes[0].lines) < 2:
-            return None
-        for one in found.recipes[0].stated:
-            one.source_line = None
-        take(out, found)
-    return out
 
 
 def _with_panels(

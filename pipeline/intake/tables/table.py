@@ -23,12 +23,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import csv_rows
-from pipeline.intake.amounts import read_amount
+from pipeline.intake.amounts import Amount, read_amount
 from pipeline.intake.by_content import read_by_content
 from pipeline.intake.columns import basis_of
 from pipeline.intake.entries import Entries, are_plain, clean, render
 from pipeline.intake.facts_line import titled_yield
-from pipeline.intake.model import RawLine, RawRecipe, Read, cut, guarded, unreadable
+from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut, guarded, unreadable
 from pipeline.intake.pages.schema_org import (
     add_stated,
     method_of,
@@ -38,16 +38,22 @@ from pipeline.intake.pages.schema_org import (
     settle_servings,
 )
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.tables.card_rows import block_lines
-from pipeline.intake.tables.layout import MAX_COLUMNS, Layout, form_of
+from pipeline.intake.tables.card_rows import Row, block_lines
+from pipeline.intake.tables.grid import better_reading
+from pipeline.intake.tables.layout import MAX_COLUMNS, Form, Layout, delimiters, form_of
 from pipeline.intake.tables.layout import layout_of as layout_of
 from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
 from pipeline.intake.text.card import read_cards
+from pipeline.intake.text.evidence import leaves_doubt
 from pipeline.intake.text.line_kinds import states
 from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
     import duckdb
+
+
+#: Characters from which on a table is read by its columns alone.
+_MAX_GRID = 60_000
 
 
 def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
@@ -63,7 +69,39 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     """
     form = form_of(head)
     if form is None:
-        return _unknown_columns(head, source)
+        rows = _grid(lines, head) if len(head) < _MAX_GRID else []
+        recipes = better_reading(rows, "csv", ())
+        return Read(recipes, [], "a CSV table") if recipes else _unknown_columns(head, source)
+    lines = list(lines) if len(head) < _MAX_GRID else lines
+    read = _read_form(lines, form, head, source)
+    if isinstance(lines, list) and leaves_doubt(read.recipes):
+        read.recipes = better_reading(_grid(lines, head), "csv", read.recipes) or read.recipes
+        titled = not form.renamed
+        if not any(_says_more(recipe, titled) for recipe in read.recipes):
+            read.recipes = []
+    return read
+
+
+def _says_more(recipe: RawRecipe, titled: bool) -> bool:
+    """Whether rows are more than a list of foods and amounts, as of a freezer or a shop.
+
+    Args:
+        titled: the name of a column says that it holds titles.
+    """
+    known = not (math.isnan(recipe.servings) and math.isnan(recipe.yield_g))
+    named = (titled and recipe.title) or recipe.own_id
+    return bool(named or recipe.stated or recipe.method or known)
+
+
+def _grid(lines: Iterable[str], head: str) -> list[Row]:
+    """Rows of a CSV that hold anything, whatever its header says."""
+    items = csv_rows.rows(lines, delimiters(head)[0])
+    kept = [(item.line, item.cells) for item in items if isinstance(item, csv_rows.Row)]
+    return [(no, cells) for no, cells in kept if any(cell.strip() for cell in cells)]
+
+
+def _read_form(lines: Iterable[str], form: Form, head: str, source: str) -> Read:
+    """Recipes of a CSV by its columns."""
     kept_lines = ("" if at < form.lead else line for at, line in enumerate(lines))
     items = csv_rows.rows(kept_lines, form.delimiter)
     header = next(items, None)
@@ -310,10 +348,13 @@ class _Table:
     def tidy_recipe(self, position: int, rows: Sequence[int]) -> RawRecipe:
         """The recipe of several rows, an ingredient each; the first that states numbers counts."""
         recipe = self._recipe(position, rows[0])
-        for at in rows if self._states else ():
+        each = self._of_each(rows)
+        for at in rows if self._states and not each else ():
             self._state(recipe, at)
             if recipe.stated:
                 break
+        if each:
+            rows = self._totals(recipe, rows, each)
         rows = rows if recipe.stated else self._stated_rows(recipe, rows)
         ingredients = [
             (self._texts[at], self._sections[at].rstrip(": ") if self._sections else "", at)
@@ -336,6 +377,37 @@ class _Table:
         recipe.lines = entries.lines
         recipe.problems.extend(entries.problems)
         return recipe
+
+    def _of_each(self, rows: Sequence[int]) -> list[int]:
+        """Rows whose energies differ, as those of the ingredients do; none where one is stated."""
+        energy = next((p for p, c in self._layout.nutrients.items() if c.tag == "ENERC_KCAL"), None)
+        if energy is None:
+            return []
+        told = {at: cell for at in rows if (cell := _cell(self._columns[energy][at]))}
+        return list(told) if len(set(told.values())) > 1 and len(told) > len(rows) / 2 else []
+
+    def _totals(self, recipe: RawRecipe, rows: Sequence[int], each: Sequence[int]) -> list[int]:
+        """Take the numbers from rows that say what they are for ("Total"), the other rows' being of
+        the ingredients; without one, their sum is what the recipe states."""
+        totals = {
+            at: basis for at in each if (basis := read_stated_line(f"{self._texts[at]}: 1").basis)
+        }
+        for at, basis in totals.items():
+            self._state(recipe, at, basis)
+        listed = [at for at in rows if at not in totals]
+        if not totals and recipe.title and len(each) == len(listed):
+            self._add_up(recipe, each)
+        return listed
+
+    def _add_up(self, recipe: RawRecipe, rows: Sequence[int]) -> None:
+        for place, column in self._layout.nutrients.items():
+            if column.basis in (None, "per_recipe") and column.unit != "kj":
+                read = [read_amount(_cell(self._columns[place][at]), column.tag, unit=column.unit,
+                                    salt=column.salt) for at in rows]  # fmt: skip
+                known = [one for one in read if isinstance(one, Amount)]
+                if len(known) == len(rows):
+                    total = Amount(sum(k.amount for k in known), max(k.step for k in known), "")
+                    add_stated(recipe, column.tag, total, "per_recipe", "", column.tag)
 
     def _stated_rows(self, recipe: RawRecipe, rows: Sequence[int]) -> list[int]:
         """Take the numbers from rows that state them where the others name a food; the other rows."""
@@ -398,10 +470,10 @@ class _Table:
             set_yield_weight(recipe, weight, line)
         return recipe
 
-    def _state(self, recipe: RawRecipe, at: int) -> None:
-        """Add the numbers that a row states."""
+    def _state(self, recipe: RawRecipe, at: int, basis: Basis | None = None) -> None:
+        """Add the numbers that a row states, for ``basis`` where it is given."""
         line = self._lines[at]
-        of_all = basis_of(self._cell("basis", at))
+        of_all = basis or basis_of(self._cell("basis", at))
         if text := self._cell("stated", at):
             read_nutrition_text(recipe, text, line)
         written = [
@@ -415,8 +487,8 @@ class _Table:
                 continue
             number = value if isinstance(value, (int, float)) else cell
             read = read_amount(number, column.tag, unit=column.unit, salt=column.salt)
-            basis = column.basis or of_all or "per_serving"
-            add_stated(recipe, column.tag, read, basis, cell, column.tag, line)
+            given = column.basis or of_all or "per_serving"
+            add_stated(recipe, column.tag, read, given, cell, column.tag, line)
 
 
 def _food_line(food: str, parts: Mapping[str, str]) -> str:

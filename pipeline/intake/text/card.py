@@ -20,8 +20,8 @@ free text, ingredient lines, a method that is kept as text, and stated numbers::
 Several cards in a file: parted by a line of three or more ``-``, ``=``, ``*`` or ``_``; or a card
 that already has ingredients ends at a blank line followed by a title line, when a yield line, a
 "by" line or the word "Ingredients" follows that title before any ingredient does; or a line
-``Title:`` or ``Recipe:`` begins the next; or the recipes of the text have one shape
-(``recipe_heads``).
+``Title:`` or ``Recipe:`` begins the next. Where such a reading leaves doubts, ``decoder`` explains the
+whole text by what its lines are, and what is better borne out stands (``evidence``).
 """
 
 from __future__ import annotations
@@ -50,6 +50,8 @@ from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import StatedLine, read_stated_line
 from pipeline.intake.text.basis_columns import parted_columns
 from pipeline.intake.text.card_line import CardLine as CardLine
+from pipeline.intake.text.decoder import decoded
+from pipeline.intake.text.evidence import better, leaves_doubt
 from pipeline.intake.text.line_kinds import (
     BULLET,
     DESCRIPTION_KEY,
@@ -67,15 +69,10 @@ from pipeline.intake.text.line_kinds import (
     measures,
     states,
 )  # fmt: skip
-from pipeline.intake.text.recipe_heads import (
-    list_in_line,
-    pieces_of,
-    recipe_heads,
-    title_before_numbers,
-)
 from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
+_LEAST_LINES = 2
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
 MAX_READ_CHARS = 4_000
 _SQUEEZED_FROM = 200
@@ -91,6 +88,9 @@ _MESSAGE = re.compile(
 )
 _QUOTED = re.compile(r"^(?:>\s?)+")
 _STEP_WORDS = 4
+#: Parts of a list in one line, at least, and the share of them that has an amount.
+_LIST = 2
+_MOST = 0.6
 
 
 def card_lines(text: str) -> list[CardLine]:
@@ -144,13 +144,16 @@ def bounded(line: str) -> str:
     return _WHITE.sub(" ", line)[:MAX_READ_CHARS]
 
 
-def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") -> Read:
+def read_cards(
+    lines: Sequence[CardLine], source: str, *, format: str = "card", told_elsewhere: bool = False
+) -> Read:
     """Recipes of a file of cards; total. A text without a recipe gives none.
 
     Args:
         lines: the text; ``CardLine.level`` marks headings of a markup.
         source: file name, for messages.
         format: name of the format for ``tables.RECIPE``.
+        told_elsewhere: what a recipe makes and states may stand outside the text.
     """
     read = Read(found="plain text")
     if len(lines) > MAX_CARD_LINES:
@@ -160,14 +163,31 @@ def read_cards(lines: Sequence[CardLine], source: str, *, format: str = "card") 
             )
         )
         lines = lines[:MAX_CARD_LINES]
-    for chunk in _whole_cards(split_at_rules(parted_columns(lines))):
-        for card in _Chunk(chunk).cards(format):
-            if not card.plausible():
-                continue
-            card.recipe.position = len(read.recipes)
-            card.finish()
-            read.recipes.append(card.recipe)
+    chunks = _whole_cards(split_at_rules(parted_columns(lines)))
+    read.recipes = _recipes(chunks, format, told_elsewhere)
+    if leaves_doubt(read.recipes):
+        other = read_roles(decoded(lines), format)
+        if better(other, read.recipes):
+            read.recipes = other
     return read
+
+
+def read_roles(lines: Sequence[CardLine], format: str) -> list[RawRecipe]:
+    """Recipes of lines that carry their roles."""
+    return _recipes([list(lines)], format, False)
+
+
+def _recipes(
+    chunks: Sequence[list[CardLine]], format: str, told_elsewhere: bool
+) -> list[RawRecipe]:
+    found: list[RawRecipe] = []
+    for chunk in chunks:
+        for card in _Chunk(chunk).cards(format):
+            if card.plausible(told_elsewhere):
+                card.recipe.position = len(found)
+                card.finish()
+                found.append(card.recipe)
+    return found
 
 
 def split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:
@@ -240,12 +260,18 @@ class _Card:
     list_level: int = 0
     inline: bool = False
 
-    def plausible(self) -> bool:
-        """False for text that only happens to hold lines: it is no recipe."""
+    def plausible(self, told_elsewhere: bool) -> bool:
+        """False for text that only happens to hold lines: a list to shop by is no recipe.
+
+        Args:
+            told_elsewhere: what its recipe makes and states may stand outside the text.
+        """
         r = self.recipe
         if r.lines:
-            return bool(self.explicit or self.said_yield or r.stated or self.units_seen
-                        or self.bulleted >= 2)  # fmt: skip
+            if self.explicit or self.said_yield or r.stated:
+                return True
+            measured = bool(self.units_seen) or self.bulleted >= _LEAST_LINES
+            return measured and (told_elsewhere or bool(self.method))
         return bool(r.title and (len(r.stated) > 1 or (self.said_yield and r.stated)))
 
     def finish(self) -> None:
@@ -298,22 +324,6 @@ class _Chunk:
             self._lines.append(line)
             self._below_blank.append(blank)
             blank = False
-        self._heads = recipe_heads(self._lines, self._below_blank)
-        self._part_heads()
-
-    def _part_heads(self) -> None:
-        """Let a title that stands in the line of its numbers be a line of its own."""
-        lines: list[CardLine] = []
-        blank: list[bool] = []
-        heads: set[int] = set()
-        for at, line in enumerate(self._lines):
-            head = at in self._heads
-            if head:
-                heads.add(len(lines))
-            parts = title_before_numbers(line.text) if head else pieces_of(line.text)
-            lines += [CardLine(line.no, part, line.level) for part in parts] or [line]
-            blank += [self._below_blank[at], *[False] * (len(parts) - 1)]
-        self._lines, self._below_blank, self._heads = lines, blank, frozenset(heads)
 
     def cards(self, format: str) -> list[_Card]:
         cards = [_Card(RawRecipe("", format, 0))]
@@ -327,7 +337,7 @@ class _Chunk:
 
     def _begins_card(self, card: _Card, at: int, text: str, blank_before: bool) -> bool:
         level = self._lines[at].level
-        if at in self._heads or self._lines[at].begins:
+        if self._lines[at].begins:
             return bool(card.recipe.lines or card.recipe.title)
         if not card.recipe.lines:
             # a page title above the recipes' own headings
@@ -387,6 +397,9 @@ class _Chunk:
         recipe = card.recipe
         if recipe.source_line is None:
             recipe.source_line = line.no
+        if line.role:
+            self._obey(card, line, text)
+            return
         bullet = BULLET.match(text)
         body = text[bullet.end() :] if bullet else text
         bare = SAID_AT.sub("", body.strip("*_# ")).strip()
@@ -410,6 +423,27 @@ class _Chunk:
         if card.state == "method":
             card.method.append(bare)
             card.method_at.append(line.no)
+
+    def _obey(self, card: _Card, line: CardLine, text: str) -> None:
+        """Take a line for what the whole text says that it is."""
+        bare = text.strip("*_# ()[]") if line.role == "yield" else text.strip("*_# ")
+        if bare.endswith(":") and not card.said_yield:
+            self._yields(card, find_facts(bare).yields, line.no)
+        if line.role == "title":
+            card.recipe.title, card.recipe.source_line = clean(bare).strip(": ")[:300], line.no
+        elif line.role == "yield":
+            told = yield_line(bare) or next(iter(find_facts(bare).yields), bare)
+            self._yields(card, [told], line.no)
+        elif line.role == "item":
+            card.explicit = True
+            self._add(card, bare, line.no)
+        elif line.role == "heading":
+            self._heading(card, bare, line.no)
+        elif line.role == "method":
+            card.method.append(bare)
+            card.method_at.append(line.no)
+        elif not self._stated(card, line, bare, False) and not self._keyed(card, line, bare):
+            card.description.append(bare)
 
     def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
         """Take a stated line or a nutrition heading; False when the line is something else."""
@@ -762,10 +796,41 @@ def _tells(step: str) -> bool:
     )
 
 
+def _within_brackets(text: str, mark: str) -> bool:
+    """Whether a mark stands within brackets: "1 tin (400 g / 14 oz) tomatoes"."""
+    return any(mark in inside for inside in re.findall(r"\([^()]*\)", text))
+
+
+def _list_in_line(text: str) -> list[str]:
+    """The ingredients of a line that holds several, each with its amount; [] for any other line.
+
+    A comma parts them only where nothing else does, for it also parts a food from its note.
+
+    >>> _list_in_line("500 g mince / 2 tins beans / 1 onion")
+    ['500 g mince', '2 tins beans', '1 onion']
+    """
+    from pipeline.lines import parse_many  # here: few lines hold a mark of a list
+
+    for mark in (" / ", " + ", " ... ", " … ", "; ", " | ", " · ", ", "):
+        if mark in text:
+            pieces = [piece for part in text.split(mark) if (piece := part.strip(" .;"))]
+            least = _LIST if mark != ", " else _LIST + 1
+            read = parse_many(pieces)
+            if any(line.measures and not line.name for line in read) or _within_brackets(
+                text, mark
+            ):
+                return []  # "1 cup / 240 ml milk" is one food
+            names = [line.name for line in read if line.measures]
+            most = _MOST if mark != ", " else 1.0
+            listed = len(names) >= max(least, most * len(pieces)) and len(set(names)) == len(names)
+            return pieces if listed else []
+    return []
+
+
 def _inline_list(text: str) -> list[str]:
     """Parts of "Ingredients: 200 g rice; 1 egg; salt"."""
     text = text.strip()
-    if not text or (parts := list_in_line(text)):
+    if not text or (parts := _list_in_line(text)):
         return parts if text else []
     if text.count(",") > 1 and text.endswith("."):
         text = text[:-1]

@@ -57,7 +57,9 @@ def read_markdown(text: str, source: str) -> Read:
             front = documents[0] if documents else None
         except yaml_tree.YamlRefusedError as fault:
             problems.append(yaml_problem(fault, source, text))
-    read = read_cards(_body_lines(body, first), source, format="markdown")
+    fronted = isinstance(front, dict)
+    lines = _body_lines(body, first)
+    read = read_cards(lines, source, format="markdown", told_elsewhere=fronted)
     read.found = "Markdown"
     read.problems[:0] = problems
     if isinstance(front, dict):

@@ -1,0 +1,130 @@
+"""How much of what a reading claims is borne out: what decides between several readings of one text."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Sequence
+
+from pipeline.intake.entries import is_heading
+from pipeline.intake.model import RawRecipe
+from pipeline.intake.text.decoder import names_food, of_item
+from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states
+from pipeline.nutrients import NET_CARBS_TAG
+
+_UNTITLED = re.compile(r"(?:recipe \d+)?$", re.IGNORECASE)
+_MACROS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
+#: Share of the energy by which protein, carbohydrate and fat may miss it.
+_ENERGY_OFF = 0.2
+_LONG = 140
+#: By how much a second reading has to explain more.
+_BETTER = 0.9
+_LEAST_LINES = 2
+#: Lines between a title and its list, at most, of which nobody wonders.
+_NEAR = 5
+#: Share of the lines of a recipe that are an amount and a food.
+_SOUND = 0.5
+_MAX_WHOLE = 120
+
+
+def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
+    """Whether another reading of a text may be better: a recipe lacks a part, or has one twice."""
+    return not recipes or any(
+        not one.title or len(one.lines) < _LEAST_LINES or not one.stated or math.isnan(one.servings)
+        or len({(s.nutrient, s.basis) for s in one.stated}) < len(one.stated)
+        or any(_is_no_line(line.text) for line in one.lines)
+        or _of_numbers(one) < 2.0
+        or _stands_far(one)
+        for one in recipes
+    )  # fmt: skip
+
+
+def _stands_far(recipe: RawRecipe) -> bool:
+    """Whether the title stands many lines above its list, where another may be nearer."""
+    first = next((line.source_line for line in recipe.lines if line.source_line), 0)
+    return bool(recipe.source_line) and first - (recipe.source_line or 0) > _NEAR
+
+
+def _is_no_line(text: str) -> bool:
+    """Whether a text is anything but one ingredient: stated numbers, a sentence, a list."""
+    if MAYBE_STATED.search(text) and states(text):
+        return True
+    return len(text) > _MAX_WHOLE or not (looks_like_ingredient(text) or is_heading(text))
+
+
+def worth(recipes: Sequence[RawRecipe]) -> float:
+    """What speaks for recipes as they were read: each well-read part counts about one."""
+    return sum(map(_worth, recipes))
+
+
+def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
+    """Whether a second reading is to stand: it explains more, by far unless only titles differ."""
+    parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
+    return worth(other) > worth(first) + (0.0 if parts[0] == parts[1] else _BETTER)
+
+
+def sound(recipe: RawRecipe) -> bool:
+    """Whether a recipe stands by itself: a title, and mostly lines of an amount and a known food."""
+    texts = [line.text for line in recipe.lines if not is_heading(line.text)]
+    good = sum(item > 0.5 for item in _items(texts))
+    return bool(recipe.title) and good >= max(_LEAST_LINES, _SOUND * len(texts))
+
+
+def _items(texts: Sequence[str]) -> list[float]:
+    from pipeline.lines import parse_many
+
+    return [of_item(line) for line in parse_many([text[:_LONG] for text in texts])]
+
+
+def _worth(recipe: RawRecipe) -> float:
+    texts = [line.text for line in recipe.lines if not is_heading(line.text)]
+    lines = _of_lines(texts)
+    numbers = _of_numbers(recipe)
+    title = recipe.title.strip()
+    named = not _UNTITLED.match(title) and not (
+        any(c.isdigit() for c in title) and _measures(title)
+    )
+    score = (
+        lines
+        + numbers
+        - 0.2 * _stands_far(recipe)
+        + (1.0 + 0.5 * names_food(title) if named else -1.5)
+    )
+    score += 1.0 * (not math.isnan(recipe.servings) or not math.isnan(recipe.yield_g))
+    return score + (2.0 if lines > 1 and numbers > 0 else -2.0)
+
+
+def _of_lines(texts: Sequence[str]) -> float:
+    score = 0.0
+    for text, item in zip(texts, _items(texts), strict=True):
+        if MAYBE_STATED.search(text) and states(text):
+            score -= 3.0
+        else:
+            item = item if len(text) <= _LONG else -1.0
+            score += 1.0 if item > 1 else 0.2 if item > 0 else -1.0
+    return score
+
+
+def _measures(text: str) -> bool:
+    from pipeline.lines import parse
+
+    return bool(parse(text).measures)
+
+
+def _of_numbers(recipe: RawRecipe) -> float:
+    """Stated numbers: whole ones that give their energy count, and one number said twice does not."""
+    stated = {(one.basis, one.nutrient): one.amount for one in recipe.stated}
+    energies = Counter(one.basis for one in recipe.stated if one.nutrient == "ENERC_KCAL")
+    score = -3.0 * sum(count - 1 for count in energies.values())
+    for basis in {basis for basis, _ in stated}:
+        energy = stated.get((basis, "ENERC_KCAL"))
+        macros = {tag: stated.get((basis, tag)) for tag in _MACROS}
+        if macros["CHOCDF"] is None:
+            macros["CHOCDF"] = stated.get((basis, NET_CARBS_TAG))
+        told = {tag: value for tag, value in macros.items() if value is not None}
+        score += 0.5 * len(told) + 1.0 * (energy is not None)
+        if energy and len(told) == len(_MACROS):
+            off = abs(sum(_MACROS[tag] * value for tag, value in told.items()) / energy - 1)
+            score += 1.0 if off < _ENERGY_OFF else -1.0
+    return score
