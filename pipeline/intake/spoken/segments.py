@@ -10,9 +10,10 @@ against a stretch; an announcement that is passed over counts too.
 from __future__ import annotations
 
 import re
-from bisect import bisect_left
-from collections.abc import Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from itertools import accumulate, pairwise
 
 from pipeline.intake.spoken.composition import NOTHING, added, misfit
@@ -23,12 +24,13 @@ from pipeline.intake.spoken.titles import Title, named_at, title_after
 from pipeline.intake.spoken.totals import ENERGY, Total, said_last
 from pipeline.intake.spoken.words import STRONG, Span
 from pipeline.intake.spoken.written import written
+from pipeline.resources import shared_rows
 
-_NUMBERS_FIRST = -1.2  # a recipe begins between the last ingredient and the next numbers
+#: Feature → how much of it a stretch has.
+Features = dict[str, float]
+
 _SEVERAL = 0.4  # any other number of servings than one
 _FIGURE = 1.0  # an energy alone beside full numbers
-_POOR = 1.0  # numbers that say less than those of the other recipes
-_UNSTATED = 3.0  # cost of a recipe without numbers where the others have theirs
 _SHORT = 2.0  # most that lines short of the numbers cost: others may be taken from before
 
 
@@ -38,11 +40,16 @@ class Place:
 
     at: int
     body: int
-    score: float
+    kind: str
     announced: bool = False
     order: int | None = None
     title: Title | None = None
     base: str = ""
+
+    @property
+    def score(self) -> float:
+        """How much what stands here speaks for the beginning of a recipe."""
+        return weights()[f"begins_{self.kind}"]
 
 
 @dataclass(slots=True)
@@ -78,7 +85,7 @@ class Cutter:
         self._states = len(self.complete) >= 2
         tags = sorted(len(t.tags) for t in self.complete)
         self._usual_tags = tags[len(tags) // 2] if tags else 0
-        self._found: dict[int, Place] = {0: Place(0, 0, 0.0)}
+        self._found: dict[int, Place] = {0: Place(0, 0, "script")}
         self.places = self._places()
         counted = [(at, w.value or 0.0) for at, w in enumerate(talk.words) if talk.counts(at)]
         counted = [(at, n) for at, n in counted if 2 <= n <= 36 and n == int(n)]
@@ -128,26 +135,26 @@ class Cutter:
                 title = self._short(at)
                 if title is not None:
                     body = at if talk.words[at].paragraph else title.end
-                    self._put(Place(at, body, -0.2, title=title))
+                    self._put(Place(at, body, "dish_alone", title=title))
                 elif talk.words[at].paragraph:
-                    self._put(Place(at, at, -2.2))
+                    self._put(Place(at, at, "paragraph"))
         for total in self.complete:
             at = self._after(total)
             if at < talk.n:
-                self._put(Place(at, at, -1.0))
+                self._put(Place(at, at, "behind_total"))
         for before, total in pairwise(self.complete):
             at = self._behind_lines(before.end, total.start)
             if at and at not in self._found:
-                self._found[at] = Place(at, at, _NUMBERS_FIRST)
+                self._found[at] = Place(at, at, "behind_lines")
         for match in phrases("mentioned").finditer(talk.flow):
             self._mentioned(match)
         for at, body, order in self._announcements():
             title = title_after(talk, body)
-            self._put(Place(at, title.end if title else body, 2.6, True, order, title))
+            self._put(Place(at, title.end if title else body, "announced", True, order, title))
         for match in phrases("base_opens").finditer(talk.flow):
             noun = match["noun"] or match["noun3"] or match["noun4"]
             at, body = talk.at(match.start()), talk.from_offset(match.end())
-            self._put(Place(at, body, 0.0, base=noun))
+            self._put(Place(at, body, "base", base=noun))
         begins = sorted(self._found)
         places = [self._found[at] for at in begins]
         for match in phrases("base_closes").finditer(talk.flow):
@@ -169,11 +176,11 @@ class Cutter:
         title = title_after(talk, body)
         meal = match["meal"] or match["meal2"]
         if match["weekday"] or match["weekday2"]:
-            self._put(Place(at, title.end if title else body, 1.2, title=title))
+            self._put(Place(at, title.end if title else body, "weekday", title=title))
         elif meal and (title is None or not title.dish):
-            self._put(Place(at, body, 0.5, title=Title(at, body, meal.capitalize(), False)))
+            self._put(Place(at, body, "meal", title=Title(at, body, meal.capitalize(), False)))
         elif title is not None and title.dish and not self._listed(at, title):
-            self._put(Place(at, title.end, 0.2, title=title))
+            self._put(Place(at, title.end, "dish_named", title=title))
 
     def _behind_lines(self, start: int, end: int) -> int:
         """First word behind the last ingredient of a stretch, for who says the numbers first."""
@@ -271,17 +278,18 @@ class Cutter:
         """The best segments in order."""
         places = self.places
         ends = [p.at for p in places[1:]] + [self.talk.n]
-        count = len(places)
+        count, weight = len(places), weights()
         best = [float("-inf")] * (count + 1)
         back: list[tuple[int, str]] = [(0, "talk")] * (count + 1)
         best[0] = 0.0
         for j in range(1, count + 1):
             for i in range(j - 1, max(j - 40, -1), -1):
                 skipped = places[i + 1 : j]
-                passed = sum(2.4 for p in skipped if p.announced)
+                passed = sum(p.announced for p in skipped)
                 start, end = places[i].at, ends[j - 1]
-                for kind, score in self._scores(places[i], start, end):
-                    whole = best[i] + score - (passed if kind != "talk" else 0.6 * passed)
+                for kind, features in self._scores(places[i], start, end):
+                    features["passed" if kind != "talk" else "passed_in_talk"] = passed
+                    whole = best[i] + sum(weight[name] * x for name, x in features.items())
                     if whole > best[j]:
                         best[j], back[j] = whole, (i, kind)
                 first, last = _within(self._total_at, start, end)
@@ -294,7 +302,7 @@ class Cutter:
             out.append(self._segment(places[i], places[i].at, ends[j - 1], kind))
             j = i
         if self.both and not any(s.kind == "recipe" for s in out):
-            whole_script = Place(0, places[0].body, 0.0, title=places[0].title)
+            whole_script = Place(0, places[0].body, "script", title=places[0].title)
             return [self._segment(whole_script, 0, self.talk.n, "recipe")]
         return out[::-1]
 
@@ -330,35 +338,35 @@ class Cutter:
                 best = title
         return best
 
-    def _scores(self, place: Place, start: int, end: int) -> list[tuple[str, float]]:
+    def _scores(self, place: Place, start: int, end: int) -> Iterator[tuple[str, Features]]:
+        """What a stretch is as talk, as a recipe and as a base."""
         weight = self._weighs(start, end)
         first, last = _within(self._total_at, start, end)
         totals = self.complete[first:last]
-        talk = -0.45 * weight - 1.6 * len(totals) - (1.2 if place.announced else 0.0)
-        out = [("talk", talk)]
-        recipe = place.score + (0.4 if place.title is not None and place.title.dish else 0.0)
+        yield "talk", {
+            "talk_lines": weight, "talk_numbers": len(totals), "talk_announced": place.announced,
+        }  # fmt: skip
+        recipe: Features = {f"begins_{place.kind}": 1.0}
+        dish = place.title is not None and place.title.dish
+        recipe["dish"] = dish
         if totals:
-            recipe += 2.0 + _step(weight, (0.7, -2.4), (1.5, 0.0), (0.0, 2.2))
-            recipe -= self._misfit(totals, start, end)
-            if len({tag for t in totals for tag in t.tags}) < self._usual_tags - 1:
-                recipe -= _POOR
-            recipe -= self._rivals(totals)
-            recipe -= self._behind(totals, start, end)
-        elif place.announced or (place.title is not None and place.title.dish):
-            recipe += _step(weight, (0.7, -3.5), (1.5, -1.2), (2.5, 0.2), (0.0, 1.6))
+            recipe["numbers"] = 1.0
+            recipe["misfit"] = self._misfit(totals, start, end)
+            tags = {tag for t in totals for tag in t.tags}
+            recipe["poor_numbers"] = len(tags) < self._usual_tags - 1
+            recipe["rival_numbers"] = self._rivals(totals)
+            recipe["lines_behind"] = self._behind(totals, start, end)
+            known = "numbers"
         else:
-            recipe += _step(weight, (1.5, -3.5), (2.5, -1.5), (4.0, -0.5), (0.0, 0.6))
-        if not totals and self._states:
-            recipe -= _UNSTATED
-        if place.base and not place.announced:
-            recipe -= 2.0
-        if place.at == 0 and self._counted:
-            recipe -= 4.5  # what comes before "number one" is talk
-        out.append(("recipe", recipe))
+            known = "named" if place.announced or dish else "bare"
+            recipe["without_numbers"] = self._states
+        recipe[f"{known}_{bisect_right(_LINES[known], weight)}"] = 1.0
+        recipe["base_begins"] = bool(place.base) and not place.announced
+        recipe["before_the_first"] = place.at == 0 and self._counted
+        yield "recipe", recipe
         if place.base and not totals and weight >= 1.5:
-            used = 0.8 if self._used_later(place.base, start, end) else -3.0
-            out.append(("base", 1.2 + max(place.score, 0.0) + used))
-        return out
+            used = "base_used" if self._used_later(place.base, start, end) else "base_unused"
+            yield "base", {"base": 1.0, used: 1.0, "base_place": max(place.score, 0.0)}
 
     def _misfit(self, totals: list[Total], start: int, end: int) -> float:
         """How much the numbers of a stretch speak against its lines, for the best of the servings
@@ -411,16 +419,19 @@ class Cutter:
 
 
 _MEASURES = ("mass", "volume", "trade")
+#: Limits of how much the lines of a stretch say, where it has numbers, a name, or neither.
+_LINES = {"numbers": (0.7, 1.5), "named": (0.7, 1.5, 2.5), "bare": (1.5, 2.5, 4.0)}
+
+
+@cache
+def weights() -> dict[str, float]:
+    """What each feature of a stretch speaks for it, from ``shared/spoken_cuts.csv``."""
+    return {row["feature"]: float(row["weight"]) for row in shared_rows("spoken_cuts.csv")}
 
 
 def _within(places: Sequence[int], start: int, end: int) -> tuple[int, int]:
     """First and last index of the places within a stretch, the last not included."""
     return bisect_left(places, start), bisect_left(places, end)
-
-
-def _step(weight: float, *steps: tuple[float, float]) -> float:
-    """The value of the first step whose limit a weight lies below, else that of the last."""
-    return next((value for limit, value in steps[:-1] if weight < limit), steps[-1][1])
 
 
 def _worth(chunk: Chunk) -> float:
