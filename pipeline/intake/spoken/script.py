@@ -166,7 +166,8 @@ class Script:
         """What is offered as an addition right behind the numbers belongs to the recipe."""
         following = self._by_start.get(segment.end)
         end = max((t.end for t in segment.totals if t.complete), default=-1)
-        if following is not None and following.kind == "talk" and end >= 0:
+        own = segment.start <= end <= segment.end
+        if following is not None and following.kind == "talk" and own:
             segment.chunks = [
                 *segment.chunks, *(c for c in following.chunks if c.start <= end + 25)
             ]  # fmt: skip

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import accumulate, pairwise
@@ -62,6 +62,19 @@ class Segment(Span):
     title_span: tuple[int, int] = (0, 0)
     totals: list[Total] = field(default_factory=list)
     chunks: list[Chunk] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _Step:
+    """A segment of a cut, with the total of a row that it takes, and what speaks for it."""
+
+    first: int
+    start: int
+    end: int
+    kind: str
+    total: Total | None
+    before: tuple[int, int]
+    features: Features
 
 
 class Cutter:
@@ -275,41 +288,101 @@ class Cutter:
     # --- the best cut --------------------------------------------------------------------------
 
     def cut(self) -> list[Segment]:
-        """The best segments in order."""
-        places = self.places
+        """The best segments in order, each recipe with its own numbers or, where several totals
+        stand in a row, with the next of those."""
+        steps = self._best([])
+        row = _in_a_row(self.complete, self._weighs)
+        if len(row) > 1:
+            apart = self._best(row)
+            steps = max(steps, apart, key=lambda found: found[0])
+        out = [
+            self._segment(self.places[step.first], step.start, step.end, step.kind, step.total)
+            for step in steps[1]
+        ]
+        if self.both and not any(s.kind == "recipe" for s in out):
+            whole_script = Place(0, self.places[0].body, "script", title=self.places[0].title)
+            return [self._segment(whole_script, 0, self.talk.n, "recipe", None)]
+        return out
+
+    def _best(self, row: list[Total]) -> tuple[float, list[_Step]]:
+        """The best cut and what speaks for it.
+
+        Args:
+            row: totals that are no longer where they are said: recipes may take them, in order.
+        """
+        self._row = {id(t) for t in row}
+        places, count, weight = self.places, len(self.places), weights()
         ends = [p.at for p in places[1:]] + [self.talk.n]
-        count, weight = len(places), weights()
-        best = [float("-inf")] * (count + 1)
-        back: list[tuple[int, str]] = [(0, "talk")] * (count + 1)
-        best[0] = 0.0
+        most = len(row)
+        best = [[float("-inf")] * (most + 1) for _ in range(count + 1)]
+        back: dict[tuple[int, int], _Step] = {}
+        best[0][0] = 0.0
         for j in range(1, count + 1):
             for i in range(j - 1, max(j - 40, -1), -1):
-                skipped = places[i + 1 : j]
-                passed = sum(p.announced for p in skipped)
+                passed = sum(p.announced for p in places[i + 1 : j])
                 start, end = places[i].at, ends[j - 1]
-                for kind, features in self._scores(places[i], start, end):
+                for kind, total, features in self._ways(places[i], start, end, row):
                     features["passed" if kind != "talk" else "passed_in_talk"] = passed
-                    whole = best[i] + sum(weight[name] * x for name, x in features.items())
-                    if whole > best[j]:
-                        best[j], back[j] = whole, (i, kind)
+                    score = sum(weight[name] * x for name, x in features.items())
+                    before = range(most + 1) if total is None else [total]
+                    for k in before:
+                        after = k + (total is not None)
+                        if best[i][k] + score > best[j][after]:
+                            best[j][after] = best[i][k] + score
+                            taken = None if total is None else row[total]
+                            back[j, after] = _Step(i, start, end, kind, taken, (i, k), features)
                 first, last = _within(self._total_at, start, end)
                 if end - start > 2_500 or last - first > 5:
                     break
-        out: list[Segment] = []
-        j = count
-        while j > 0:
-            i, kind = back[j]
-            out.append(self._segment(places[i], places[i].at, ends[j - 1], kind))
-            j = i
-        if self.both and not any(s.kind == "recipe" for s in out):
-            whole_script = Place(0, places[0].body, "script", title=places[0].title)
-            return [self._segment(whole_script, 0, self.talk.n, "recipe")]
-        return out[::-1]
+        steps: list[_Step] = []
+        left = [best[count][k] + weight["talk_numbers"] * (most - k) for k in range(most + 1)]
+        at = (count, left.index(max(left)))
+        while at[0] > 0:
+            steps.append(back[at])
+            at = back[at].before
+        return max(left), steps[::-1]
 
-    def _segment(self, place: Place, start: int, end: int, kind: str) -> Segment:
+    def _ways(
+        self, place: Place, start: int, end: int, row: list[Total]
+    ) -> Iterator[tuple[str, int | None, Features]]:
+        """What a stretch may be: its kind, the total of the row that it takes, what speaks for it."""
+        first, last = _within(self._total_at, start, end)
+        own = [t for t in self.complete[first:last] if id(t) not in self._row]
+        for kind, features in self._scores(place, start, end, own):
+            yield kind, None, features
+        if own or self._weighs(start, end) < _LINES["numbers"][0]:
+            return
+        for at, total in enumerate(row):
+            features = self._as_recipe(place, start, end, [total])
+            features["named_in_row" if self._names(total, start, end) else "not_named_in_row"] = 1.0
+            yield "recipe", at, features
+
+    def _names(self, total: Total, start: int, end: int) -> bool:
+        """The words before a total are said in a stretch too, as foods or dishes."""
+        talk = self.talk
+        lead = range(max(self._ends_before(total.start), total.start - _NAMED), total.start)
+        names = {talk.folded[at] for at in lead if self._tells(at)}
+        return not names.isdisjoint(talk.folded[start : min(end, start + _BEGINS)])
+
+    def _ends_before(self, at: int) -> int:
+        """Where the total before a place ends."""
+        index = bisect_left(self._total_at, at) - 1
+        return self.complete[index].end if index >= 0 else 0
+
+    def _tells(self, at: int) -> bool:
+        """A word that tells dishes apart: a food, or a name of no table."""
+        talk = self.talk
+        text = talk.text[at]
+        if text in talk._ends or text in talk._talk or talk.words[at].value is not None:
+            return False
+        return text not in word_class("container") and text not in talk.known.verbs
+
+    def _segment(
+        self, place: Place, start: int, end: int, kind: str, taken: Total | None
+    ) -> Segment:
         segment = Segment(start, end, kind, place)
         first, last = _within(self._any_total_at, start, end)
-        segment.totals = self.totals[first:last]
+        segment.totals = self.totals[first:last] if taken is None else [taken]
         first, last = _within(self._chunk_at, start, end)
         segment.chunks = self.chunks[first:last]
         if place.title is None and kind == "recipe":
@@ -338,14 +411,21 @@ class Cutter:
                 best = title
         return best
 
-    def _scores(self, place: Place, start: int, end: int) -> Iterator[tuple[str, Features]]:
+    def _scores(
+        self, place: Place, start: int, end: int, totals: list[Total]
+    ) -> Iterator[tuple[str, Features]]:
         """What a stretch is as talk, as a recipe and as a base."""
         weight = self._weighs(start, end)
-        first, last = _within(self._total_at, start, end)
-        totals = self.complete[first:last]
         yield "talk", {
             "talk_lines": weight, "talk_numbers": len(totals), "talk_announced": place.announced,
         }  # fmt: skip
+        yield "recipe", self._as_recipe(place, start, end, totals)
+        if place.base and not totals and weight >= 1.5:
+            used = "base_used" if self._used_later(place.base, start, end) else "base_unused"
+            yield "base", {"base": 1.0, used: 1.0, "base_place": max(place.score, 0.0)}
+
+    def _as_recipe(self, place: Place, start: int, end: int, totals: list[Total]) -> Features:
+        """What speaks for a stretch as a recipe."""
         recipe: Features = {f"begins_{place.kind}": 1.0}
         dish = place.title is not None and place.title.dish
         recipe["dish"] = dish
@@ -360,13 +440,10 @@ class Cutter:
         else:
             known = "named" if place.announced or dish else "bare"
             recipe["without_numbers"] = self._states
-        recipe[f"{known}_{bisect_right(_LINES[known], weight)}"] = 1.0
+        recipe[f"{known}_{bisect_right(_LINES[known], self._weighs(start, end))}"] = 1.0
         recipe["base_begins"] = bool(place.base) and not place.announced
         recipe["before_the_first"] = place.at == 0 and self._counted
-        yield "recipe", recipe
-        if place.base and not totals and weight >= 1.5:
-            used = "base_used" if self._used_later(place.base, start, end) else "base_unused"
-            yield "base", {"base": 1.0, used: 1.0, "base_place": max(place.score, 0.0)}
+        return recipe
 
     def _misfit(self, totals: list[Total], start: int, end: int) -> float:
         """How much the numbers of a stretch speak against its lines, for the best of the servings
@@ -418,6 +495,10 @@ class Cutter:
         return min(0.75 * self._weighs(min(last, end), end), 5.0)
 
 
+_ROW = 60  # words between two totals that stand in a row
+_ROWS = 20  # totals of a row
+_NAMED = 12  # words before a total in which its dish is named
+_BEGINS = 40  # words in which a recipe says what dish it is
 _MEASURES = ("mass", "volume", "trade")
 #: Limits of how much the lines of a stretch say, where it has numbers, a name, or neither.
 _LINES = {"numbers": (0.7, 1.5), "named": (0.7, 1.5, 2.5), "bare": (1.5, 2.5, 4.0)}
@@ -441,6 +522,16 @@ def _worth(chunk: Chunk) -> float:
     if amount.unit is not None:
         return 1.0
     return 0.35 if amount.article else 0.7
+
+
+def _in_a_row(totals: list[Total], weighs: Callable[[int, int], float]) -> list[Total]:
+    """Totals of different recipes with no ingredients between them."""
+    out: list[Total] = []
+    for before, after in pairwise(totals):
+        near = after.start - before.end < _ROW and weighs(before.end, after.start) < 0.7
+        if near and _contradict(before, after):
+            out += [before, after] if not out or out[-1] is not before else [after]
+    return out[:_ROWS]
 
 
 def _contradict(a: Total, b: Total) -> bool:
