@@ -168,6 +168,7 @@ class Cutter:
             noun = match["noun"] or match["noun3"] or match["noun4"]
             at, body = talk.at(match.start()), talk.from_offset(match.end())
             self._put(Place(at, body, "base", base=noun))
+        self._unlisted()
         begins = sorted(self._found)
         places = [self._found[at] for at in begins]
         for match in phrases("base_closes").finditer(talk.flow):
@@ -179,6 +180,44 @@ class Cutter:
             if 0 < at - place.at < 150 and not place.announced and place.at >= since:
                 place.base = place.base or match["noun"]
         return places
+
+    def _unlisted(self) -> None:
+        """Places that no phrase of the tables tells: an ordinal, a dish, a pause, a new sentence
+        far from any ingredient."""
+        talk, near = self.talk, -_APART
+        for at in range(1, talk.n):
+            kind = self._unlisted_kind(at)
+            if not kind or at - near <= _APART or any(k in self._found for k in range(at - _APART, at + _APART + 1)):
+                continue
+            near = at
+            title = named_at(talk, at + (kind == "ordinal"))
+            dish = title is not None and title.dish and title.start - at <= 3
+            body = title.end if dish and title is not None else at
+            self._found[at] = Place(at, body, kind, title=title if dish else None)
+
+    def _unlisted_kind(self, at: int) -> str:
+        """What kind of place a word may be that no phrase tells; "" for none."""
+        talk = self.talk
+        word, text = talk.words[at], talk.text[at]
+        if text in talk.known.ordinals and not word.share and not self._refers(at):
+            after = talk.close(at + 1)
+            unit, _ = talk.known.unit_at(talk.words, at + 1)
+            if unit is None and after not in word_class("no_nutrient_unit"):
+                return "ordinal"
+        if _pause(talk, at):
+            return "pause"
+        marks = text in word_class("begins_talk")
+        if (marks or text in word_class("names_it")) and not talk.counts(at + 1):
+            title = named_at(talk, at)
+            if title is not None and title.dish and not self._listed(at, title) and (
+                talk.text[title.end - 1] in word_class("dish")
+            ):  # fmt: skip
+                return "dish_said"
+        if not marks and word.breaks != STRONG:
+            return ""
+        index = bisect_left(self._both_at, at)
+        last = self.both[index - 1].end if index else 0
+        return "sentence" if at - last >= _FAR else ""
 
     def _mentioned(self, match: re.Match[str]) -> None:
         """A dish, a meal or a day is named."""
@@ -495,6 +534,9 @@ class Cutter:
         return min(0.75 * self._weighs(min(last, end), end), 5.0)
 
 
+_APART = 4  # words between two places
+_FAR = 8  # words behind an ingredient in which no sentence begins a recipe
+_PAUSE = 2.0  # seconds of silence
 _ROW = 60  # words between two totals that stand in a row
 _ROWS = 20  # totals of a row
 _NAMED = 12  # words before a total in which its dish is named
@@ -532,6 +574,11 @@ def _in_a_row(totals: list[Total], weighs: Callable[[int, int], float]) -> list[
         if near and _contradict(before, after):
             out += [before, after] if not out or out[-1] is not before else [after]
     return out[:_ROWS]
+
+
+def _pause(talk: Talk, at: int) -> bool:
+    """Nothing is said before a word for a while, in captions with times."""
+    return talk.words[at].from_s - talk.words[at - 1].to_s >= _PAUSE
 
 
 def _contradict(a: Total, b: Total) -> bool:
