@@ -82,6 +82,7 @@ class Cutter:
 
     def __init__(self, talk: Talk, totals: list[Total], chunks: list[Chunk]) -> None:
         self.talk = talk
+        self.weights = weights()
         self.totals = sorted(totals, key=lambda t: t.start)
         self.chunks = chunks
         self.complete = [t for t in self.totals if t.complete]
@@ -329,19 +330,22 @@ class Cutter:
     def cut(self) -> list[Segment]:
         """The best segments in order, each recipe with its own numbers or, where several totals
         stand in a row, with the next of those."""
-        steps = self._best([])
-        row = _in_a_row(self.complete, self._weighs)
-        if len(row) > 1:
-            apart = self._best(row)
-            steps = max(steps, apart, key=lambda found: found[0])
         out = [
             self._segment(self.places[step.first], step.start, step.end, step.kind, step.total)
-            for step in steps[1]
+            for step in self.best_steps()
         ]
         if self.both and not any(s.kind == "recipe" for s in out):
             whole_script = Place(0, self.places[0].body, "script", title=self.places[0].title)
             return [self._segment(whole_script, 0, self.talk.n, "recipe", None)]
         return out
+
+    def best_steps(self) -> list[_Step]:
+        """The best cut, with the numbers where they are said or, in a row, apart from that."""
+        found = self._best([])
+        row = _in_a_row(self.complete, self._weighs)
+        if len(row) > 1:
+            found = max(found, self._best(row), key=lambda way: way[0])
+        return found[1]
 
     def _best(self, row: list[Total]) -> tuple[float, list[_Step]]:
         """The best cut and what speaks for it.
@@ -350,7 +354,7 @@ class Cutter:
             row: totals that are no longer where they are said: recipes may take them, in order.
         """
         self._row = {id(t) for t in row}
-        places, count, weight = self.places, len(self.places), weights()
+        places, count, weight = self.places, len(self.places), self.weights
         ends = [p.at for p in places[1:]] + [self.talk.n]
         most = len(row)
         best = [[float("-inf")] * (most + 1) for _ in range(count + 1)]
@@ -387,12 +391,16 @@ class Cutter:
         """What a stretch may be: its kind, the total of the row that it takes, what speaks for it."""
         first, last = _within(self._total_at, start, end)
         own = [t for t in self.complete[first:last] if id(t) not in self._row]
+        others = last - first - len(own)
         for kind, features in self._scores(place, start, end, own):
+            if kind != "talk":
+                features["over_a_row"] = others
             yield kind, None, features
         if own or self._weighs(start, end) < _LINES["numbers"][0]:
             return
         for at, total in enumerate(row):
             features = self._as_recipe(place, start, end, [total])
+            features["over_a_row"] = others
             features["named_in_row" if self._names(total, start, end) else "not_named_in_row"] = 1.0
             yield "recipe", at, features
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from pipeline.intake.model import Basis
 from pipeline.intake.spoken.grammar import ADJECTIVES, Talk
@@ -31,6 +32,7 @@ _GAP = 9  # words between two items of one passage
 _MOST = 32  # items bound at once
 _AGAIN = (0.7, 1.4)  # a number told again, by the one before
 _SHARE = 20  # words behind the energy of a whole in which that of a share may stand
+_FULL = 3  # nutrients of a full statement
 _ROW = 0.5  # cost of numbers in a row with their words behind them
 _REACH = 16  # words between a statement and what completes it
 
@@ -122,7 +124,9 @@ class Totals:
             grams = lead > 0 and talk.text[lead] in _GRAMS and self._value(lead - 1)
             if not grams and not (before != "of" and at and self._value(at - 1)):
                 return "", at
-        names_food = talk.food_length(at) > 1 or (tag != ENERGY and self._of_food(at + 1))
+        names_food = talk.food_length(at) > 1 or (
+            tag != ENERGY and self._of_food(at + 1) and not self._in_list(at)
+        )
         return ("", at) if names_food else (tag, at + 1)
 
     def _value(self, at: int) -> bool:
@@ -140,6 +144,14 @@ class Totals:
             or after in word_class("dish")
             or after in ("powder", "bar", "free")
         )
+
+    def _in_list(self, at: int) -> bool:
+        """A nutrient word right behind its number, and another such pair right before:
+        "14 carbs 6 fat tuna pasta is next"."""
+        dish = self.talk.close(at + 1) in word_class("dish") | {"powder", "bar", "free"}
+        return not dish and self.talk.counts(at - 1) and any(
+            self.talk.text[i] in _LABELS and self._value(i - 1) for i in range(max(at - 4, 1), at - 1)
+        )  # fmt: skip
 
     def _letter(self, at: int) -> bool:
         """ "29P / 28C / 4F", "P 29, C 28": a letter beside a number, and another such pair next."""
@@ -310,6 +322,11 @@ class Totals:
 
     def _close(self, passage: list[Item]) -> None:
         """Bind the items of a passage the best way and keep what is a statement."""
+        parts = self._statements(passage)
+        if len(parts) > 1:
+            for part in parts:
+                self._close(part)
+            return
         while len(passage) > _MOST:  # bounded, so that the time grows with the words alone
             gaps = [passage[i].start - passage[i - 1].end for i in range(_MOST // 2, _MOST)]
             at = _MOST // 2 + gaps.index(max(gaps))
@@ -317,6 +334,38 @@ class Totals:
             passage = passage[at:]
         if passage:
             self._bind(passage)
+
+    def _statements(self, items: list[Item]) -> list[list[Item]]:
+        """The items cut where the numbers of another dish begin: a nutrient comes again behind a
+        full statement, and between the two a food or a dish is named."""
+        out: list[list[Item]] = [[]]
+        seen: set[str] = set()
+        full = 0  # items of the statement up to its last nutrient
+        for item in items:
+            now = out[-1]
+            if item.tag in seen and len(seen) >= _FULL:
+                gaps = [
+                    (after.start - before.end, -at)
+                    for at, (before, after) in enumerate(pairwise([*now, item])) if at + 1 >= full
+                    and any(self._names_dish(k) for k in range(before.end, after.start))
+                ]  # fmt: skip
+                if gaps:
+                    at = 1 - max(gaps)[1]
+                    out[-1], now = now[:at], now[at:]
+                    out.append(now)
+                    seen = {x.tag for x in now if x.tag}
+            now.append(item)
+            if item.tag:
+                seen.add(item.tag)
+                full = len(now)
+        return out if all(_tells_enough(one) for one in out) else [items]
+
+    def _names_dish(self, at: int) -> bool:
+        """A food or a dish is named at a word, no share of one."""
+        text = self.talk.text[at]
+        if text in word_class("container") or text in _LABELS:
+            return False
+        return text in word_class("dish") or self.talk.food_length(at) > 0
 
     def _bind(self, items: list[Item]) -> None:
         states: list[list[_Binding]] = [[] for _ in range(len(items) + 2)]
@@ -516,6 +565,11 @@ def _row(items: list[Item], at: int) -> list[Stated] | None:
         Stated(number.start, number.end, word.tag, number.value or 0.0)
         for number, word in zip(items[at:end], words, strict=True)
     ]
+
+
+def _tells_enough(items: list[Item]) -> bool:
+    """Numbers of three nutrients, one of them perhaps without its word."""
+    return sum(x.value is not None for x in items) >= _FULL
 
 
 def _is_share(whole: float, share: float) -> bool:
