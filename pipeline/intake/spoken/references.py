@@ -26,6 +26,7 @@ _UNNAMED = 0.8  # the recipe before, which nothing names
 _NEEDED = 0.5  # by which the numbers have to ask for a line that words speak against
 _PLAUSIBLE = 2.0  # most that numbers may say against lines that no name points to
 _FARTHER = 0.2  # one more recipe back
+_BY_FOOD = 0.4  # named by nothing but a food, which may be a line that is meant
 
 
 @dataclass(slots=True)
@@ -173,7 +174,8 @@ class References:
             own = {singular(w) for m in earlier.found for w in m.food.name}
             meant = next((m for m in pointers if self._means(said, m, place, kinds)), None)
             if meant is not None:
-                yield _Source(earlier.found, place, 0.0, meant, name)
+                cost = 0.0 if self._means(said, meant, place, kinds - own) else _BY_FOOD
+                yield _Source(earlier.found, place, cost, meant, name)
             elif change and states and (kinds - own) & named:
                 yield _Source(earlier.found, place, _CHANGED, change, name)
             elif pointers and states:

@@ -528,6 +528,7 @@ class Totals:
             prev = ordered[at - 1].end if at else part.start - 8
             before = talk.said(max(prev, part.start - 9), part.start).split("| ")[-1]
             after = talk.said(part.end, min(nxt, part.end + 7)).split(" | ")[0]
+            after = phrases("that_is_all").split(after, maxsplit=1)[0]
             whole = phrases("the_whole")
             if phrases("per_100").search(f"{before} {after}"):
                 inherited = "per_100g"
