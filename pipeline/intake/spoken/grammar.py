@@ -644,6 +644,8 @@ class Talk:
                 for to in known.sounding_like(" ".join(said))[:6]:
                     if list(to) == said:
                         break
+                    if size == 1 and self._commoner(said[0], to):
+                        continue
                     new = [*folded[:at], *to, *folded[at + size :]]
                     gain = self._cover(new) - self._cover(folded)
                     if as_said and (
@@ -664,6 +666,11 @@ class Talk:
         food.known = True
         tails = (tuple(folded[n:]) for n in range(len(folded)))
         food.head = next((tail for tail in tails if tail in known.food_set), food.head or to)
+
+    def _commoner(self, word: str, read: Phrase) -> bool:
+        """More names have the word than what it is taken for: masala, mazola."""
+        names = self.known.in_names
+        return names.get(word, 0) > min(names.get(w, 0) for w in read)
 
     def _sound_as_said(self, food: Food, folded: list[str], at: int) -> bool:
         """The word makes sense as it is, in a name or as a describing word."""
