@@ -463,7 +463,7 @@ class Talk:
             elif self._ends_name(end):
                 break
             elif known_end < 0:
-                if text in self._talk:
+                if text in self._talk and not self._coined(end, measured):
                     break
                 end += 1
             else:
@@ -473,6 +473,13 @@ class Talk:
                 end += 1
                 known_end = end if known else known_end
         return end, known_end, head
+
+    def _coined(self, at: int, measured: bool) -> bool:
+        """A word of talk before one that names of foods have: "a cup of mother masala"."""
+        after = self.close(at + 1)
+        return bool(measured and after) and self.text[at] not in self._ends and (
+            self.folded[at + 1] in self.known.food_words and after not in self._talk
+        )  # fmt: skip
 
     def _ends_name(self, at: int) -> bool:
         """A verb, a small word or the unit of another amount ends a name."""
@@ -526,7 +533,7 @@ class Talk:
             ):
                 continue
             found = known.sounding_like(" ".join(said))
-            if found:
+            if found and not (size == 1 and self._commoner(self.folded[begin], found[0])):
                 repairs = [(begin, end, " ".join(said), " ".join(found[0]))]
                 return Food(begin, end, list(found[0]), found[0], True, [], repairs, determined)
         return None

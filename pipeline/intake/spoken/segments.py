@@ -186,8 +186,10 @@ class Cutter:
         """Places that no phrase of the tables tells: an ordinal, a dish, a pause, a new sentence
         far from any ingredient."""
         talk, near = self.talk, -_APART
+        spans = [(t.start, t.end) for t in self.totals] + [(c.start, c.end) for c in self.both]
+        inside = {at for start, end in spans for at in range(start + 1, end)}
         for at in range(1, talk.n):
-            kind = self._unlisted_kind(at)
+            kind = "" if at in inside else self._unlisted_kind(at)
             if not kind or at - near <= _APART or any(k in self._found for k in range(at - _APART, at + _APART + 1)):
                 continue
             near = at
