@@ -303,7 +303,10 @@ class Talk:
     def _bare_unit(self, at: int) -> Amount | None:
         """ "teaspoon of honey", "handful of spinach" without a number before it."""
         unit, size = self.known.unit_at(self.words, at)
-        if unit is None or unit.kind not in ("volume", "trade") or unit.name in ("ml", "l"):
+        package = unit is not None and unit.kind == "package" and self.close(at + size) == "of"
+        if unit is None or unit.name in ("ml", "l"):
+            return None
+        if unit.kind not in ("volume", "trade") and not package:
             return None
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None

@@ -626,6 +626,9 @@ class _SegmentLines:
         if _same_amount(old, amount) and not more:
             self.out.marks.append(("ingredient", mention.start, mention.end, had, ""))
             return True
+        shared_out = phrases("shared_out").search(self._lead(mention.start, 5))
+        if shared_out and _same_unit(old, amount) and amount.value < old.value:
+            return self._leave(mention, "a share of what was named before")
         if 0 <= mention.start - had.end <= 12 and _same_unit(old, amount) and not re.search(
             r"\b(?:another|more|extra|plus|and)\b", self.talk.said(had.end, food.start)
         ):  # fmt: skip

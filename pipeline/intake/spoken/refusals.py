@@ -105,6 +105,8 @@ def _compared(case: Case) -> str:
     compared = (
         case.one and not case.bare.endswith("in it is") and phrases("compared").search(case.bare)
     )
+    if case.one and case.bare.endswith((" at", " outside")):
+        return "mentioned in passing"
     return "only a comparison" if compared else ""
 
 
