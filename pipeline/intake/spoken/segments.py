@@ -549,6 +549,7 @@ _FAR = 8  # words behind an ingredient in which no sentence begins a recipe
 _PAUSE = 2.0  # seconds of silence
 _ROW = 60  # words between two totals that stand in a row
 _ROWS = 20  # totals of a row
+_SHARED = 0.15  # by which a nutrient of a whole may miss those of its shares, beside rounding
 _NAMED = 12  # words before a total in which its dish is named
 _BEGINS = 40  # words in which a recipe says what dish it is
 _MEASURES = ("mass", "volume", "trade")
@@ -607,6 +608,13 @@ def _batch_and_share(a: Total, b: Total) -> bool:
         return not one or not two
     high, low = max(one[-1], two[-1]), min(one[-1], two[-1])
     ratio = high / low if low else 0.0
+    whole, share = (a, b) if one[-1] >= two[-1] else (b, a)
+    said = [{p.tag: p.value for p in t.parts if p.tag != ENERGY} for t in (whole, share)]
+    if any(
+        abs(said[0][tag] - ratio * said[1][tag]) > _SHARED * said[0][tag] + ratio
+        for tag in said[0].keys() & said[1].keys()
+    ):  # fmt: skip
+        return False  # their other numbers are not in that ratio
     return ratio >= 1.8 and abs(ratio - round(ratio)) < 0.06 * ratio / max(ratio, 1)
 
 

@@ -146,12 +146,14 @@ class Totals:
         )
 
     def _in_list(self, at: int) -> bool:
-        """A nutrient word right behind its number, and another such pair right before:
-        "14 carbs 6 fat tuna pasta is next"."""
-        dish = self.talk.close(at + 1) in word_class("dish") | {"powder", "bar", "free"}
-        return not dish and self.talk.counts(at - 1) and any(
-            self.talk.text[i] in _LABELS and self._value(i - 1) for i in range(max(at - 4, 1), at - 1)
-        )  # fmt: skip
+        """A nutrient word right behind its number, and another nutrient right before:
+        "14 carbs 6 grams of fat tuna pasta is next"."""
+        talk, number = self.talk, at - 1
+        while number > at - 3 and talk.text[number] in ("of", *_GRAMS):
+            number -= 1
+        dish = talk.close(at + 1) in word_class("dish") | {"powder", "bar", "free"}
+        listed = not _LABELS.keys().isdisjoint(talk.text[max(number - 3, 0) : number])
+        return not dish and number > 0 and talk.counts(number) and listed
 
     def _letter(self, at: int) -> bool:
         """ "29P / 28C / 4F", "P 29, C 28": a letter beside a number, and another such pair next."""
@@ -268,6 +270,8 @@ class Totals:
         numbers = self._numbers(max(last, 0) if near else max(at - _GAP, last, 0), at)
         apart = at - last > reach if not numbers else numbers[0].start - last > reach - 5
         if passage and (apart or phrases("of_a_day").search(talk.said(last, at))):
+            last = self._with_last_number(passage, last, at)
+            numbers = [n for n in numbers if n.start >= last]
             self._close(passage)
             passage = []
         passage += [n for n in numbers if n.start >= last]
@@ -281,6 +285,19 @@ class Totals:
             passage.append(following[0])
             return passage, following[0].end
         return passage, end
+
+    def _with_last_number(self, passage: list[Item], last: int, stop: int) -> int:
+        """Give the last nutrient word of a passage the number right behind it, if it has none:
+        "carbs 30, fat 12. Quark next". Returns where the passage ends."""
+        behind = sum(x.value is not None for x in passage) < sum(bool(x.tag) for x in passage)
+        word = self.talk.words[last] if last < stop else None
+        if not behind or passage[-1].value is not None or word is None or word.article:
+            return last
+        if word.value is None or word.breaks == STRONG:
+            return last
+        end = last + 1 + (self.talk.close(last + 1) in _GRAMS)
+        passage.append(Item(last, end, word.value))
+        return end
 
     def _completes(self, n: int) -> bool:
         """A statement that does not stand on its own goes with the one beside it."""
