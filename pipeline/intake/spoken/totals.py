@@ -151,9 +151,9 @@ class Totals:
         talk, number = self.talk, at - 1
         while number > at - 3 and talk.text[number] in ("of", *_GRAMS):
             number -= 1
-        dish = talk.close(at + 1) in word_class("dish") | {"powder", "bar", "free"}
+        product = talk.close(at + 1) in ("powder", "bar", "free")
         listed = not _LABELS.keys().isdisjoint(talk.text[max(number - 3, 0) : number])
-        return not dish and number > 0 and talk.counts(number) and listed
+        return not product and number > 0 and talk.counts(number) and listed
 
     def _letter(self, at: int) -> bool:
         """ "29P / 28C / 4F", "P 29, C 28": a letter beside a number, and another such pair next."""
@@ -289,10 +289,12 @@ class Totals:
     def _with_last_number(self, passage: list[Item], last: int, stop: int) -> int:
         """Give the last nutrient word of a passage the number right behind it, if it has none:
         "carbs 30, fat 12. Quark next". Returns where the passage ends."""
-        behind = sum(x.value is not None for x in passage) < sum(bool(x.tag) for x in passage)
         word = self.talk.words[last] if last < stop else None
-        if not behind or passage[-1].value is not None or word is None or word.article:
+        if len(passage) < 3 or passage[-1].value is not None or word is None or word.article:
             return last
+        label, number = passage[-3:-1]
+        if number.value is None or not label.tag or number.start - label.end > 1:
+            return last  # the numbers stand before their words
         if word.value is None or word.breaks == STRONG:
             return last
         end = last + 1 + (self.talk.close(last + 1) in _GRAMS)
