@@ -357,26 +357,28 @@ class Totals:
     def _statements(self, items: list[Item]) -> list[list[Item]]:
         """The items cut where the numbers of another dish begin: a nutrient comes again behind a
         full statement, and between the two a food or a dish is named."""
-        out: list[list[Item]] = [[]]
-        seen: set[str] = set()
-        full = 0  # items of the statement up to its last nutrient
+        out: list[list[Item]] = []
+        now: list[Item] = []
+        told: dict[str, int] = {}  # nutrient → its last place in the statement
+        kinds = [0]  # how many nutrients the first items tell
         for item in items:
-            now = out[-1]
-            if item.tag in seen and len(seen) >= _FULL:
-                gaps = [
-                    (after.start - before.end, -at)
-                    for at, (before, after) in enumerate(pairwise([*now, item])) if at + 1 >= full
-                    and any(self._names_dish(k) for k in range(before.end, after.start))
-                ]  # fmt: skip
-                if gaps:
-                    at = 1 - max(gaps)[1]
-                    out[-1], now = now[:at], now[at:]
-                    out.append(now)
-                    seen = {x.tag for x in now if x.tag}
+            begin = max(told.get(item.tag, len(now)) + 1, len(now) - _MOST)
+            gaps = [
+                (now[at].start - now[at - 1].end, -at) for at in range(begin, len(now))
+                if kinds[at] >= _FULL
+                and any(self._names_dish(k) for k in range(now[at - 1].end, now[at].start))
+            ]  # fmt: skip
+            if gaps:
+                at = -max(gaps)[1]
+                out.append(now[:at])
+                now = now[at:]
+                told = {x.tag: k for k, x in enumerate(now) if x.tag}
+                kinds = [len({x.tag for x in now[:k] if x.tag}) for k in range(len(now) + 1)]
             now.append(item)
             if item.tag:
-                seen.add(item.tag)
-                full = len(now)
+                told[item.tag] = len(now) - 1
+            kinds.append(len(told))
+        out.append(now)
         return out if all(_tells_enough(one) for one in out) else [items]
 
     def _names_dish(self, at: int) -> bool:
@@ -384,7 +386,8 @@ class Totals:
         text = self.talk.text[at]
         if text in word_class("container") or text in _LABELS:
             return False
-        return text in word_class("dish") or self.talk.food_length(at) > 0
+        dish = text in word_class("dish") or text in word_class("meals")
+        return dish or self.talk.food_length(at) > 0
 
     def _bind(self, items: list[Item]) -> None:
         states: list[list[_Binding]] = [[] for _ in range(len(items) + 2)]
