@@ -366,7 +366,7 @@ class Totals:
             gaps = [
                 (now[at].start - now[at - 1].end, -at) for at in range(begin, len(now))
                 if kinds[at] >= _FULL
-                and any(self._names_dish(k) for k in range(now[at - 1].end, now[at].start))
+                and self._names_dish(now[at - 1].end, now[at].start)
             ]  # fmt: skip
             if gaps:
                 at = -max(gaps)[1]
@@ -381,13 +381,18 @@ class Totals:
         out.append(now)
         return out if all(_tells_enough(one) for one in out) else [items]
 
-    def _names_dish(self, at: int) -> bool:
-        """A food or a dish is named at a word, no share of one."""
-        text = self.talk.text[at]
-        if text in word_class("container") or text in _LABELS:
-            return False
-        dish = text in word_class("dish") or text in word_class("meals")
-        return dish or self.talk.food_length(at) > 0
+    def _names_dish(self, start: int, end: int) -> bool:
+        """A food or a dish is named in a stretch, no share of one and no ingredient."""
+        talk, names = self.talk, False
+        for at in range(start, end):
+            amount = talk.amount_at(at)
+            if amount is not None and amount.measured:
+                return False  # "add a tablespoon of almond butter and that brings it up to"
+            text = talk.text[at]
+            if text not in word_class("container") and text not in _LABELS:
+                dish = text in word_class("dish") or text in word_class("meals")
+                names |= dish or talk.food_length(at) > 0
+        return names
 
     def _bind(self, items: list[Item]) -> None:
         states: list[list[_Binding]] = [[] for _ in range(len(items) + 2)]
