@@ -19,6 +19,8 @@ ADJECTIVES = word_class("before_units")
 SIZES = word_class("size")
 DETERMINERS = word_class("before_foods")
 PARTS = word_class("part_of_food")
+#: Before a unit: it has its number or needs none.
+_HOLDS = (ADJECTIVES | DETERMINERS) - {"that", "this"} - word_class("filler")
 MEASURED = frozenset({"mass", "volume", "package", "trade"})
 
 
@@ -296,6 +298,12 @@ class Talk:
         )
 
     def _of(self, amount: Amount) -> None:
+        package, size = self.known.unit_at(self.words, amount.end + 2)
+        if amount.measured and package is not None and package.kind == "package" and (
+            self.close(amount.end) in ("on", "in") and self.close(amount.end + 1) == "the"
+            and self.close(amount.end + 2 + size) == "of"
+        ):  # fmt: skip
+            amount.end += 2 + size  # "250 grams on the packet of split peas"
         if self.close(amount.end) in ("of", "o'"):
             amount.of = True
             amount.end += 1
@@ -311,7 +319,7 @@ class Talk:
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
         before = self.word(at - 1)
-        held = before in (ADJECTIVES | DETERMINERS) - {"that", "this"} or before in (
+        held = before in _HOLDS or before in (
             word_class("before_bare_units")
         )
         led = at == 0 or self.words[at].breaks or not (held or self.words[at - 1].value is not None)

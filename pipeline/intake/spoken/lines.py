@@ -584,7 +584,9 @@ class _SegmentLines:
         amount, last = mention.amount, self.out.last
         assert amount is not None
         behind = mention.food.end <= amount.start and amount.value > _FEW
-        if amount.unit is None and not amount.size and (behind or amount.value >= _UNCOUNTED):
+        weighed = amount.of and amount.value > _FEW and not self.talk.countable(mention.food)
+        many = behind or weighed or amount.value >= _UNCOUNTED
+        if amount.unit is None and not amount.size and many:
             grams = self.talk.known.units[("g",)] if self.talk.weighs_in_grams else None
             return replace(amount, unit=grams)
         had = last.amount if last is not None and 0 <= mention.start - last.end <= 4 else None

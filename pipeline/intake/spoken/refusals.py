@@ -81,6 +81,8 @@ def _refused(case: Case) -> str:
     refused = phrases("refused").search(case.bare) and not phrases("corrects").search(
         case.bare + " "
     )
+    if re.search(r"\b(?:i|we|you|they) (?:don't|do not)$", case.bare) and not case.one:
+        refused = False  # "she made it with lard but i don't 200 grams of flour"
     return "the speaker leaves it out" if refused else ""
 
 
