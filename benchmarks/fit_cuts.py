@@ -35,7 +35,7 @@ from pipeline.resources import shared_rows
 LISTED = ("announced", "mentioned")
 KINDS = {".vtt": "webvtt", ".srt": "srt", ".txt": "script"}
 _NEVER = re.compile(r"(?!)")
-_ROUNDS, _STEP, _BACK = 12, 0.04, 0.02
+_ROUNDS, _STEP, _BACK = 8, 0.04, 0.1
 _SPLIT = 1.5  # mentions that a cut too many costs
 _MARGIN = 0.5  # by which a cut has to be worse for a mention that it gets wrong
 
@@ -60,16 +60,18 @@ class Taught(Cutter):
     ) -> Iterator[tuple[str, int | None, Features]]:
         mine = [self.label[c.start] for c in self.both if start <= c.start < end and c.start in self.label]
         counts: dict[int, int] = {}
-        for which, _ in mine:
-            counts[which] = counts.get(which, 0) + 1
+        for which, shared in mine:
+            if not shared:
+                counts[which] = counts.get(which, 0) + 1
         best = max(counts, key=lambda k: counts[k], default=None)
         most = counts.get(best, 0) if best is not None else 0
         for kind, total, features in super()._ways(place, start, end, row):
             if kind == "recipe":
-                right = most - 2.0 * (len(mine) - most) - _SPLIT
+                right = most - 2.0 * (sum(counts.values()) - most) - _SPLIT
+                right -= 0.5 * (len(mine) - sum(counts.values()))  # better read as a base
                 right += self._numbers_right(best, start, end, None if total is None else row[total])
             elif kind == "base":
-                right = 0.5 * sum(shared for _, shared in mine) - 1.0 * sum(not s for _, s in mine)
+                right = 1.0 * (len(mine) - sum(counts.values())) - 1.0 * sum(counts.values())
             else:
                 right = -1.0 * len(mine)
             features["right"] = right
@@ -227,11 +229,11 @@ def shares(given: list[Example], weights: dict[str, float]) -> tuple[float, floa
 
 def table(weights: dict[str, float]) -> Iterator[str]:
     """The rows of the table with other weights."""
-    yield "feature,weight,note"
+    yield "feature,weight,fitted,note"
     for row in shared_rows("spoken_cuts.csv"):
         note = row["note"] or ""
         quoted = '"' + note.replace('"', '""') + '"' if {",", '"'} & set(note) else note
-        yield f"{row['feature']},{weights[row['feature']]:.2f},{quoted}"
+        yield f"{row['feature']},{row["weight"]},{weights[row['feature']]:.2f},{quoted}"
 
 
 def main() -> None:
