@@ -25,7 +25,7 @@ from pipeline.intake.spoken.captions import pieces
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.script import Script
-from pipeline.intake.spoken.segments import Cutter, Features, Place, Segment
+from pipeline.intake.spoken.segments import Cutter, Features, Place
 from pipeline.intake.spoken.totals import Total
 from pipeline.intake.spoken.words import words_of
 from pipeline.intake.spoken.written import written
@@ -58,7 +58,11 @@ class Taught(Cutter):
     def _taught(
         self, place: Place, start: int, end: int, row: list[Total]
     ) -> Iterator[tuple[str, int | None, Features]]:
-        mine = [self.label[c.start] for c in self.both if start <= c.start < end and c.start in self.label]
+        mine = [
+            self.label[c.start]
+            for c in self.both
+            if start <= c.start < end and c.start in self.label
+        ]
         counts: dict[int, int] = {}
         for which, shared in mine:
             if not shared:
@@ -69,7 +73,9 @@ class Taught(Cutter):
             if kind == "recipe":
                 right = most - 2.0 * (sum(counts.values()) - most) - _SPLIT
                 right -= 0.5 * (len(mine) - sum(counts.values()))  # better read as a base
-                right += self._numbers_right(best, start, end, None if total is None else row[total])
+                right += self._numbers_right(
+                    best, start, end, None if total is None else row[total]
+                )
             elif kind == "base":
                 right = 1.0 * (len(mine) - sum(counts.values())) - 1.0 * sum(counts.values())
             else:
@@ -83,7 +89,9 @@ class Taught(Cutter):
         stated = self.energy[best] if best is not None else None
         if stated is None:
             return 0.0
-        said = {p.value for t in ([taken] if taken else own) for p in t.parts if p.tag == "ENERC_KCAL"}
+        said = {
+            p.value for t in ([taken] if taken else own) for p in t.parts if p.tag == "ENERC_KCAL"
+        }
         others = {e for e in self.energy if e is not None and e != stated}
         return 2.0 * (stated in said) - 1.0 * len(said & others)
 
@@ -101,7 +109,7 @@ class Example:
 @contextmanager
 def without_phrases() -> Iterator[None]:
     """Nothing announces or names a recipe."""
-    real = segments.phrases
+    real = segments.phrases  # type: ignore[attr-defined]
     segments.phrases = lambda name, **fill: _NEVER if name in LISTED else real(name, **fill)  # type: ignore[assignment]
     series, Cutter._series = Cutter._series, lambda self: {}  # type: ignore[method-assign]
     try:
@@ -123,13 +131,16 @@ def labels(cutter: Cutter, truth: list[dict[str, Any]]) -> dict[int, tuple[int, 
             fits = [x for x in recipe["lines"] if names(text, x["food_words"])]
             if fits:
                 exact = any(same_amount(amounts_of(x), got, text) for x in fits)
-                ways.append((at, 1.0 if exact else 0.3, any(bool(x.get("from_base")) for x in fits)))
+                ways.append(
+                    (at, 1.0 if exact else 0.3, any(bool(x.get("from_base")) for x in fits))
+                )
         options.append(ways)
     n = len(truth)
     score = [0.0] * n
     choices: list[list[tuple[int, tuple[int, bool] | None]]] = []
     for ways in options:
-        best, at = [], 0
+        best: list[tuple[int, tuple[int, bool] | None]] = []
+        at = 0
         for k in range(n):  # the best recipe at or before k for what came before
             if score[k] > score[at]:
                 at = k
@@ -233,7 +244,7 @@ def table(weights: dict[str, float]) -> Iterator[str]:
     for row in shared_rows("spoken_cuts.csv"):
         note = row["note"] or ""
         quoted = '"' + note.replace('"', '""') + '"' if {",", '"'} & set(note) else note
-        yield f"{row['feature']},{row["weight"]},{weights[row['feature']]:.2f},{quoted}"
+        yield f"{row['feature']},{row['weight']},{weights[row['feature']]:.2f},{quoted}"
 
 
 def main() -> None:

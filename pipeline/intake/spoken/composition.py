@@ -55,9 +55,7 @@ def _tools(snapshot: Snapshot) -> Tools:
     return load_tools(snapshot)
 
 
-def _weighed(
-    snapshot: Snapshot, texts: Sequence[str]
-) -> tuple[dict[str, Macros | None], set[str]]:
+def _weighed(snapshot: Snapshot, texts: Sequence[str]) -> tuple[dict[str, Macros | None], set[str]]:
     """Macros of lines, and the lines of a known food that no weight is known for."""
     from pipeline.reading import read_lines
 

@@ -319,9 +319,7 @@ class Talk:
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
         before = self.word(at - 1)
-        held = before in _HOLDS or before in (
-            word_class("before_bare_units")
-        )
+        held = before in _HOLDS or before in (word_class("before_bare_units"))
         led = at == 0 or self.words[at].breaks or not (held or self.words[at - 1].value is not None)
         end = at + size
         if not led or (self.text[at] == "squeeze" and self.close(end) != "of"):

@@ -27,7 +27,9 @@ _NEEDED = 0.5  # by which the numbers have to ask for a line that words speak ag
 _PLAUSIBLE = 2.0  # most that numbers may say against lines that no name points to
 _FARTHER = 0.2  # one more recipe back
 _BY_FOOD = 0.4  # named by nothing but a food, which may be a line that is meant
-_EACH_FOOD = 0.15  # what it costs a recipe that one food less of its lines is named than of another's
+_EACH_FOOD = (
+    0.15  # what it costs a recipe that one food less of its lines is named than of another's
+)
 
 
 @dataclass(slots=True)

@@ -190,7 +190,11 @@ class Cutter:
         inside = {at for start, end in spans for at in range(start + 1, end)}
         for at in range(1, talk.n):
             kind = "" if at in inside else self._unlisted_kind(at)
-            if not kind or at - near <= _APART or any(k in self._found for k in range(at - _APART, at + _APART + 1)):
+            if (
+                not kind
+                or at - near <= _APART
+                or any(k in self._found for k in range(at - _APART, at + _APART + 1))
+            ):
                 continue
             near = at
             title = named_at(talk, at + (kind == "ordinal"))

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from itertools import pairwise
 
 from pipeline.intake.model import Basis
 from pipeline.intake.spoken.grammar import ADJECTIVES, Talk
