@@ -45,15 +45,15 @@ class Taught(Cutter):
 
     label: dict[int, tuple[int, bool]]
     energy: list[float | None]
-    ways: dict[tuple[int, int, int], list[tuple[str, int | None, Features]]]
+    seen: dict[tuple[int, int, int], list[tuple[str, int | None, Features]]]
 
     def _ways(
         self, place: Place, start: int, end: int, row: list[Total]
     ) -> Iterator[tuple[str, int | None, Features]]:
         key = start, end, len(row)
-        if key not in self.ways:
-            self.ways[key] = list(self._taught(place, start, end, row))
-        yield from self.ways[key]
+        if key not in self.seen:
+            self.seen[key] = list(self._taught(place, start, end, row))
+        yield from self.seen[key]
 
     def _taught(
         self, place: Place, start: int, end: int, row: list[Total]
@@ -110,12 +110,12 @@ class Example:
 def without_phrases() -> Iterator[None]:
     """Nothing announces or names a recipe."""
     real = segments.phrases  # type: ignore[attr-defined]
-    segments.phrases = lambda name, **fill: _NEVER if name in LISTED else real(name, **fill)  # type: ignore[assignment]
+    segments.phrases = lambda name, **fill: _NEVER if name in LISTED else real(name, **fill)  # type: ignore[assignment,attr-defined]
     series, Cutter._series = Cutter._series, lambda self: {}  # type: ignore[method-assign]
     try:
         yield
     finally:
-        segments.phrases, Cutter._series = real, series  # type: ignore[method-assign]
+        segments.phrases, Cutter._series = real, series  # type: ignore[method-assign,attr-defined]
 
 
 def labels(cutter: Cutter, truth: list[dict[str, Any]]) -> dict[int, tuple[int, bool]]:
@@ -176,7 +176,7 @@ def examples(folders: list[Path]) -> list[Example]:
                 else:
                     with without_phrases():
                         cutter = Taught(script.talk, script.totals.found, script.chunks)
-                cutter.ways = {}
+                cutter.seen = {}
                 cutter.label = labels(cutter, truth)
                 cutter.energy = [stated_of(r).get(next(iter(NUTRIENTS))) for r in truth]
                 out.append(Example(path.stem.split("_")[0], listed, cutter, len(truth)))
