@@ -71,6 +71,7 @@ def verify(
         >>> pipeline.verify("my-recipes/").recipes[["title", "verdict"]]  # doctest: +SKIP
     """
     from pipeline.intake import collection_root, read_collection
+    from pipeline.intake.spoken.composition import weighed_by
     from pipeline.memory import load_decisions, load_pantry
     from pipeline.snapshot import facts_of, open_snapshot
 
@@ -78,7 +79,8 @@ def verify(
     given = [paths] if isinstance(paths, (str, Path)) else list(paths)
     settings = run_settings(collection_root(given), settings, profile)
     progress("reading files", 0, 1)
-    collection = read_collection(given, settings=settings, stdin=stdin)
+    with weighed_by(snapshot if tools is None else tools.snapshot):
+        collection = read_collection(given, settings=settings, stdin=stdin)
     held = None
     problems = list(collection.problems)
     clock.lap("intake")

@@ -245,7 +245,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
         problems: list[Problem] = []
         building = _part_building(loaded.settings.creator, part)
         if source.kind == "files":
-            for name, read in _read_files(source):
+            for name, read in _read_files(source, job):
                 problems.extend(read.problems)
                 building.add(name, read, problems)
         else:
@@ -302,12 +302,16 @@ def _part_building(creator: str, part: int) -> Any:
     return PartBuilding()
 
 
-def _read_files(source: Source) -> Iterator[tuple[str, Read]]:
+def _read_files(source: Source, job: Job) -> Iterator[tuple[str, Read]]:
     from pipeline.intake.files import SourceFile
     from pipeline.intake.reading import read_file
+    from pipeline.intake.spoken.composition import weighed_by
 
+    snapshot = _snapshot(job)
     for path, name, named in zip(source.paths, source.sources, source.named, strict=True):
-        yield name, read_file(SourceFile(Path(path), name, named))
+        with weighed_by(snapshot):
+            read = read_file(SourceFile(Path(path), name, named))
+        yield name, read
 
 
 def _read_rows(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.intake.spoken.composition import added, misfit
+from pipeline.intake.spoken.composition import Composition, added, misfit, weighed_by
 from pipeline.intake.spoken.script import read_script
 
 
@@ -113,3 +115,70 @@ def test_a_reading_that_is_not_plausible_says_so() -> None:
     assert "spoken-doubtful" not in codes
     doubt = [p for r in read(bad).recipes for p in r.problems if p.code == "spoken-doubtful"]
     assert ["1540" in p.what for p in doubt] == [True]
+
+
+OATS_EGGS_RICE = (
+    "okay team first the porridge 100 grams of oats and 300 ml of milk simmer it second the egg"
+    " bowl so you want three eggs and 20 grams of butter in the pan third is the rice pot that's 150"
+    " grams of rice and a tin of tuna"
+)
+
+
+@pytest.mark.parametrize(
+    "numbers",
+    [
+        " right numbers so porridge 540 calories 23 protein 82 carbs 14 fat egg bowl 360 19 protein 1"
+        " carb 31 fat rice pot 640 calories 40 protein 118 carbs 2 fat that's the lot",
+        ". The numbers. Porridge: 540 calories, protein 23, carbs 82, fat 14. Egg bowl: 360 calories,"
+        " protein 19, carbs 1, fat 31. Rice pot: 640 calories, protein 40, carbs 118, fat 2.",
+    ],
+)  # fmt: skip
+def test_numbers_in_a_row_at_the_end_go_to_their_recipes(numbers: str) -> None:
+    recipes = read(OATS_EGGS_RICE + numbers).recipes
+    assert [sorted(line.text for line in r.lines) for r in recipes] == [
+        ["100 g oats", "300 ml milk"], ["20 g butter", "3 eggs"], ["1 tin tuna", "150 g rice"],
+    ]  # fmt: skip
+    stated = [{one.nutrient: one.amount for one in r.stated} for r in recipes]
+    assert [s["ENERC_KCAL"] for s in stated] == [540, 360, 640]
+    assert [s["FAT"] for s in stated] == [14, 31, 2]
+
+
+def test_what_is_added_to_a_recipe_between_two_statements_parts_none() -> None:
+    said = (
+        "Porridge. 100 grams of oats, 300 ml of milk. You get 540 calories, 23 protein, 82 carbs, 14"
+        " fat. Add a tablespoon of almond butter, that brings it up to 640 calories, 26 protein, 85"
+        " carbs, 23 fat."
+    )
+    recipes = read(said).recipes
+    assert [len(r.lines) for r in recipes] == [3]
+    assert {s.amount for s in recipes[0].stated if s.nutrient == "ENERC_KCAL"} == {640}
+
+
+@pytest.mark.parametrize(
+    ("said", "lines"),
+    [
+        ("200 grams of rice, packet of taco seasoning and a tin of tuna",
+         ["200 g rice", "1 packet taco seasoning", "1 tin tuna"]),
+        # a name the speaker coined is not heard as a rarer food that sounds alike
+        ("1 cup of the masala, 200 grams of rice, 2 eggs", ["1 cup masala", "200 g rice", "2 eggs"]),
+        ("1 and a half cups of mother masala and 200 grams of rice", ["1 1/2 cups mother masala", "200 g rice"]),
+        ("4 eggs and 200 grams of rice for two people, so each is getting 2 eggs", ["4 eggs", "200 g rice"]),
+        ("200 grams of rice, i ate it sitting at a dock, and two eggs", ["200 g rice", "2 eggs"]),
+        # the next sentence begins anew
+        ("200 grams of rice and peas. Here 1 cup is not enough", ["200 g rice"]),
+    ],
+)  # fmt: skip
+def test_what_is_amount_of_what(said: str, lines: list[str]) -> None:
+    found = [line for recipe in lines_of(TARTS.format(said=said)) for line in recipe]
+    measured = [line for line in found if line[0].isdigit()]
+    assert sorted(measured) == sorted(lines)
+
+
+def test_scripts_are_weighed_by_the_table_of_the_run() -> None:
+    live = Composition.of_the_table_in_force()
+    other = replace(live.snapshot, snapshot_id="other")
+    with weighed_by(other):
+        assert Composition.of_the_table_in_force().snapshot is other
+        with weighed_by(None):
+            assert Composition.of_the_table_in_force() is live
+    assert Composition.of_the_table_in_force() is live

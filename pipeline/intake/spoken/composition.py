@@ -11,7 +11,9 @@ read, never before.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -20,6 +22,7 @@ from pipeline.nutrients import NET_CARBS_TAG
 
 if TYPE_CHECKING:
     from pipeline.reading import Tools
+    from pipeline.snapshot import Snapshot
 
 #: kcal, then g of protein, fat and carbohydrate, in the order of ``pipeline.match.foods.MACROS``.
 Macros = tuple[float, float, float, float]
@@ -31,21 +34,34 @@ _KEPT = 50_000  # texts that are remembered
 _MOST = 4.0  # what one nutrient can say against a reading
 
 
+#: The table that the run computes with, where it is not the live one.
+_given: ContextVar[Snapshot | None] = ContextVar("_given", default=None)
+
+
+@contextmanager
+def weighed_by(snapshot: Snapshot | None) -> Iterator[None]:
+    """Scripts read within are weighed by this table; None: by the live one."""
+    token = _given.set(snapshot)
+    try:
+        yield
+    finally:
+        _given.reset(token)
+
+
 @lru_cache(maxsize=1)
-def _tools(folder: str) -> Tools:
+def _tools(snapshot: Snapshot) -> Tools:
     from pipeline.reading import load_tools
-    from pipeline.snapshot import open_snapshot
 
-    return load_tools(open_snapshot())
+    return load_tools(snapshot)
 
 
-def _weighed(folder: str, texts: Sequence[str]) -> tuple[dict[str, Macros | None], set[str]]:
+def _weighed(snapshot: Snapshot, texts: Sequence[str]) -> tuple[dict[str, Macros | None], set[str]]:
     """Macros of lines, and the lines of a known food that no weight is known for."""
     from pipeline.reading import read_lines
 
-    tools = _tools(folder)
+    tools = _tools(snapshot)
     foods = tools.matcher.index.foods
-    places = _places(folder)
+    places = _places(snapshot)
     out: dict[str, Macros | None] = {}
     unweighed: set[str] = set()
     for text, read in zip(texts, read_lines(texts, tools), strict=True):
@@ -62,8 +78,8 @@ def _weighed(folder: str, texts: Sequence[str]) -> tuple[dict[str, Macros | None
 
 
 @lru_cache(maxsize=1)
-def _places(folder: str) -> dict[str, int]:
-    return {food: at for at, food in enumerate(_tools(folder).matcher.index.foods.ids)}
+def _places(snapshot: Snapshot) -> dict[str, int]:
+    return {food: at for at, food in enumerate(_tools(snapshot).matcher.index.foods.ids)}
 
 
 @dataclass(slots=True)
@@ -71,20 +87,23 @@ class Composition:
     """Energy and macros of line texts by the table in force; each text is read once.
 
     Attributes:
-        folder: of the snapshot.
+        snapshot: the table.
         known: text → what it comes to.
         unweighed: texts that name a food for sure, in an amount that has no weight: "3 flour".
     """
 
-    folder: str
+    snapshot: Snapshot
     known: dict[str, Macros | None]
     unweighed: set[str]
 
     @staticmethod
     def of_the_table_in_force() -> Composition:
-        """That of the live snapshot."""
+        """That of the table the run computes with, else of the live one."""
         from pipeline.snapshot.home import home_dir, pointer
 
+        given = _given.get()
+        if given is not None:
+            return _of_table(given)
         return _of(str(home_dir()), str(pointer(home_dir())))
 
     def read(self, texts: Iterable[str]) -> None:
@@ -95,7 +114,7 @@ class Composition:
             self.unweighed.clear()
             new = list(dict.fromkeys(texts))
         if new:
-            found, unweighed = _weighed(self.folder, new)
+            found, unweighed = _weighed(self.snapshot, new)
             self.known.update(found)
             self.unweighed |= unweighed
 
@@ -116,7 +135,12 @@ def _of(home: str, live: str) -> Composition:
     """One for all scripts, until another table is live."""
     from pipeline.snapshot import open_snapshot
 
-    return Composition(str(open_snapshot().folder), {}, set())
+    return _of_table(open_snapshot())
+
+
+@lru_cache(maxsize=2)
+def _of_table(snapshot: Snapshot) -> Composition:
+    return Composition(snapshot, {}, set())
 
 
 def added(rows: Sequence[Macros]) -> Macros:

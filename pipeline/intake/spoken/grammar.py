@@ -19,6 +19,8 @@ ADJECTIVES = word_class("before_units")
 SIZES = word_class("size")
 DETERMINERS = word_class("before_foods")
 PARTS = word_class("part_of_food")
+#: Before a unit: it has its number or needs none.
+_HOLDS = (ADJECTIVES | DETERMINERS) - {"that", "this"} - word_class("filler")
 MEASURED = frozenset({"mass", "volume", "package", "trade"})
 
 
@@ -296,6 +298,12 @@ class Talk:
         )
 
     def _of(self, amount: Amount) -> None:
+        package, size = self.known.unit_at(self.words, amount.end + 2)
+        if amount.measured and package is not None and package.kind == "package" and (
+            self.close(amount.end) in ("on", "in") and self.close(amount.end + 1) == "the"
+            and self.close(amount.end + 2 + size) == "of"
+        ):  # fmt: skip
+            amount.end += 2 + size  # "250 grams on the packet of split peas"
         if self.close(amount.end) in ("of", "o'"):
             amount.of = True
             amount.end += 1
@@ -303,14 +311,15 @@ class Talk:
     def _bare_unit(self, at: int) -> Amount | None:
         """ "teaspoon of honey", "handful of spinach" without a number before it."""
         unit, size = self.known.unit_at(self.words, at)
-        if unit is None or unit.kind not in ("volume", "trade") or unit.name in ("ml", "l"):
+        package = unit is not None and unit.kind == "package" and self.close(at + size) == "of"
+        if unit is None or unit.name in ("ml", "l"):
+            return None
+        if unit.kind not in ("volume", "trade") and not package:
             return None
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
         before = self.word(at - 1)
-        held = before in (ADJECTIVES | DETERMINERS) - {"that", "this"} or before in (
-            word_class("before_bare_units")
-        )
+        held = before in _HOLDS or before in (word_class("before_bare_units"))
         led = at == 0 or self.words[at].breaks or not (held or self.words[at - 1].value is not None)
         end = at + size
         if not led or (self.text[at] == "squeeze" and self.close(end) != "of"):
@@ -463,7 +472,7 @@ class Talk:
             elif self._ends_name(end):
                 break
             elif known_end < 0:
-                if text in self._talk:
+                if text in self._talk and not self._coined(end, measured):
                     break
                 end += 1
             else:
@@ -473,6 +482,13 @@ class Talk:
                 end += 1
                 known_end = end if known else known_end
         return end, known_end, head
+
+    def _coined(self, at: int, measured: bool) -> bool:
+        """A word of talk before one that names of foods have: "a cup of mother masala"."""
+        after = self.close(at + 1)
+        return bool(measured and after) and self.text[at] not in self._ends and (
+            self.folded[at + 1] in self.known.food_words and after not in self._talk
+        )  # fmt: skip
 
     def _ends_name(self, at: int) -> bool:
         """A verb, a small word or the unit of another amount ends a name."""
@@ -526,7 +542,7 @@ class Talk:
             ):
                 continue
             found = known.sounding_like(" ".join(said))
-            if found:
+            if found and not (size == 1 and self._commoner(self.folded[begin], found[0])):
                 repairs = [(begin, end, " ".join(said), " ".join(found[0]))]
                 return Food(begin, end, list(found[0]), found[0], True, [], repairs, determined)
         return None
@@ -644,6 +660,8 @@ class Talk:
                 for to in known.sounding_like(" ".join(said))[:6]:
                     if list(to) == said:
                         break
+                    if size == 1 and self._commoner(said[0], to):
+                        continue
                     new = [*folded[:at], *to, *folded[at + size :]]
                     gain = self._cover(new) - self._cover(folded)
                     if as_said and (
@@ -664,6 +682,11 @@ class Talk:
         food.known = True
         tails = (tuple(folded[n:]) for n in range(len(folded)))
         food.head = next((tail for tail in tails if tail in known.food_set), food.head or to)
+
+    def _commoner(self, word: str, read: Phrase) -> bool:
+        """More names have the word than what it is taken for: masala, mazola."""
+        names = self.known.in_names
+        return names.get(word, 0) > min(names.get(w, 0) for w in read)
 
     def _sound_as_said(self, food: Food, folded: list[str], at: int) -> bool:
         """The word makes sense as it is, in a name or as a describing word."""

@@ -584,7 +584,9 @@ class _SegmentLines:
         amount, last = mention.amount, self.out.last
         assert amount is not None
         behind = mention.food.end <= amount.start and amount.value > _FEW
-        if amount.unit is None and not amount.size and (behind or amount.value >= _UNCOUNTED):
+        weighed = amount.of and amount.value > _FEW and not self.talk.countable(mention.food)
+        many = behind or weighed or amount.value >= _UNCOUNTED
+        if amount.unit is None and not amount.size and many:
             grams = self.talk.known.units[("g",)] if self.talk.weighs_in_grams else None
             return replace(amount, unit=grams)
         had = last.amount if last is not None and 0 <= mention.start - last.end <= 4 else None
@@ -626,6 +628,9 @@ class _SegmentLines:
         if _same_amount(old, amount) and not more:
             self.out.marks.append(("ingredient", mention.start, mention.end, had, ""))
             return True
+        shared_out = phrases("shared_out").search(self._lead(mention.start, 5))
+        if shared_out and _same_unit(old, amount) and amount.value < old.value:
+            return self._leave(mention, "a share of what was named before")
         if 0 <= mention.start - had.end <= 12 and _same_unit(old, amount) and not re.search(
             r"\b(?:another|more|extra|plus|and)\b", self.talk.said(had.end, food.start)
         ):  # fmt: skip

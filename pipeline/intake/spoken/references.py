@@ -26,6 +26,10 @@ _UNNAMED = 0.8  # the recipe before, which nothing names
 _NEEDED = 0.5  # by which the numbers have to ask for a line that words speak against
 _PLAUSIBLE = 2.0  # most that numbers may say against lines that no name points to
 _FARTHER = 0.2  # one more recipe back
+_BY_FOOD = 0.4  # named by nothing but a food, which may be a line that is meant
+_EACH_FOOD = (
+    0.15  # what it costs a recipe that one food less of its lines is named than of another's
+)
 
 
 @dataclass(slots=True)
@@ -165,7 +169,10 @@ class References:
         first = min([c.start for c in segment.chunks if c.kind == "both"], default=segment.end)
         named = {singular(w) for w in self.talk.text[segment.start : first]}
         count, states = len(self._before), any(t.complete for t in segment.totals)
-        for back, earlier in enumerate(reversed(self._before[-_BACK:])):
+        lately = self._before[-_BACK:][::-1]
+        foods_said = [sum(self._says_food(said, m) for m in e.found) for e in lately]
+        most_said = max(foods_said, default=0)
+        for back, earlier in enumerate(lately):
             place = count - 1 - back
             name = earlier.title or "the one before"
             kinds = {singular(w) for w in earlier.title.split()} - word_class("function")
@@ -173,11 +180,18 @@ class References:
             own = {singular(w) for m in earlier.found for w in m.food.name}
             meant = next((m for m in pointers if self._means(said, m, place, kinds)), None)
             if meant is not None:
-                yield _Source(earlier.found, place, 0.0, meant, name)
+                cost = 0.0 if self._means(said, meant, place, kinds - own) else _BY_FOOD
+                cost += _EACH_FOOD * (most_said - foods_said[back])
+                yield _Source(earlier.found, place, cost, meant, name)
             elif change and states and (kinds - own) & named:
                 yield _Source(earlier.found, place, _CHANGED, change, name)
             elif pointers and states:
                 yield _Source(earlier.found, place, _UNNAMED + _FARTHER * back, pointers[0], name)
+
+    def _says_food(self, said: str, line: Mention) -> bool:
+        """The food of a line is named: "the exact same, only you swap the turkey"."""
+        names = {*line.food.name[-1:], *line.food.head}
+        return re.search(rf"\b(?:{'|'.join(map(re.escape, names))})s?\b", said) is not None
 
     def _means(self, said: str, pointer: re.Match[str], place: int, kinds: set[str]) -> bool:
         """The words behind a pointer count or name an earlier recipe."""

@@ -81,6 +81,8 @@ def _refused(case: Case) -> str:
     refused = phrases("refused").search(case.bare) and not phrases("corrects").search(
         case.bare + " "
     )
+    if re.search(r"\b(?:i|we|you|they) (?:don't|do not)$", case.bare) and not case.one:
+        refused = False  # "she made it with lard but i don't 200 grams of flour"
     return "the speaker leaves it out" if refused else ""
 
 
@@ -105,6 +107,8 @@ def _compared(case: Case) -> str:
     compared = (
         case.one and not case.bare.endswith("in it is") and phrases("compared").search(case.bare)
     )
+    if case.one and case.bare.endswith((" at", " outside")):
+        return "mentioned in passing"
     return "only a comparison" if compared else ""
 
 

@@ -11,6 +11,7 @@ Everything found keeps its place and time. What fits nowhere is marked and repor
 from __future__ import annotations
 
 import math
+from copy import deepcopy
 
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
 from pipeline.intake.spoken.captions import pieces, speech
@@ -64,13 +65,19 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     if not words:
         return read
     script = Script(Talk(words, lexicon(), source))
-    read.recipes = script.recipes()
+    read.recipes = script.best_recipes()
     read.problems = script.problems
     read.marks = script.marks
     return read
 
 
 _DOUBTFUL = 2.0  # misfit that one recipe in twenty has of which every line was understood
+#: What speaks against a cut, beside the misfit of each recipe's numbers.
+_UNSTATED = 2.0  # a recipe without numbers
+_ANOTHER_TOTAL = 1.0  # one more total in a recipe
+_LEFT_LINE = 0.5  # an ingredient in mere talk
+_LEFT_TOTAL = 2.0  # a total in mere talk
+_SURELY = 1.0  # by which the fitted cut has to be the better one
 _OF_ONE_LINE = 14  # words between a food and its own energy
 _HEADINGS = {"topping": "Topping", "base": "Base"}
 
@@ -102,6 +109,7 @@ class Script:
         self.talk = talk
         self.problems: list[Problem] = []
         self.marks: list[RawMark] = []
+        self.costs: list[float] = []  # what speaks against the recipes read
         self.totals = Totals(talk)
         blocked = [False] * talk.n
         for total in self.totals.found:
@@ -115,7 +123,13 @@ class Script:
                 blocked[part.start : end] = [True] * (end - part.start)
         self.chunks = tiling(talk, blocked)
         self.totals.found = [t for t in self.totals.found if not self._of_one_line(t)]
-        self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
+        self.ways = Cutter(talk, self.totals.found, self.chunks).ways()
+        self._begin(self.ways[0])
+
+    def _begin(self, segments: list[Segment]) -> None:
+        """Take up a cut."""
+        talk, self.segments = self.talk, segments
+        self.problems, self.marks, self.costs = [], [], []
         self._by_start = {s.start: s for s in self.segments}
         first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
         talk.common_servings = common_servings(talk, first)
@@ -133,6 +147,27 @@ class Script:
         macros = self.talk.composition.of(written(both[-1].of, 1.0))
         value = total.parts[0].value
         return macros is not None and 0.5 * macros[0] <= value <= 2.0 * macros[0]
+
+    def best_recipes(self) -> list[RawRecipe]:
+        """The recipes by the cut that numbers and lines speak for; the first wins where in doubt."""
+        if len(self.ways) == 1:
+            return self.recipes()
+        against: list[float] = []
+        for way in self.ways:
+            self._begin(deepcopy(way))
+            self.recipes()
+            against.append(sum(self.costs) + self._left_over())
+        better = against[1] < against[0] - _SURELY
+        self._begin(self.ways[better])
+        return self.recipes()
+
+    def _left_over(self) -> float:
+        """What ingredients and totals cost that are in no recipe."""
+        talk = [s for s in self.segments if s.kind == "talk"]
+        taken = {id(t) for s in self.segments if s.kind != "talk" for t in s.totals}
+        lines = sum(c.kind == "both" for s in talk for c in s.chunks)
+        totals = sum(t.complete and id(t) not in taken for s in talk for t in s.totals)
+        return _LEFT_LINE * lines + _LEFT_TOTAL * totals
 
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""
@@ -166,7 +201,8 @@ class Script:
         """What is offered as an addition right behind the numbers belongs to the recipe."""
         following = self._by_start.get(segment.end)
         end = max((t.end for t in segment.totals if t.complete), default=-1)
-        if following is not None and following.kind == "talk" and end >= 0:
+        own = segment.start <= end <= segment.end
+        if following is not None and following.kind == "talk" and own:
             segment.chunks = [
                 *segment.chunks, *(c for c in following.chunks if c.start <= end + 25)
             ]  # fmt: skip
@@ -232,6 +268,8 @@ class Script:
         self._mark_lines("ingredient", reading, position, segment)
         self._state(recipe, stated, servings)
         self._doubt(recipe, reading, stated)
+        again = sum(t.complete for t in segment.totals) - 1
+        self.costs.append(_UNSTATED if again < 0 else _ANOTHER_TOTAL * again)
         return recipe
 
     def _doubt(self, recipe: RawRecipe, reading: Reading, stated: list[Stated]) -> None:
@@ -241,7 +279,11 @@ class Script:
         said, times = (share, recipe.servings) if ENERGY in share else (whole, 1.0)
         texts = [written(m, recipe.servings) for m in reading.found]
         lines = self.talk.composition.total(texts)
-        if ENERGY not in said or times != times or misfit(lines, said, times) < _DOUBTFUL:
+        if ENERGY not in said or times != times:
+            return
+        against = misfit(lines, said, times)
+        self.costs.append(against)
+        if against < _DOUBTFUL:
             return
         recipe.problems.append(
             Problem(

@@ -10,9 +10,10 @@ against a stretch; an announcement that is passed over counts too.
 from __future__ import annotations
 
 import re
-from bisect import bisect_left
-from collections.abc import Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from itertools import accumulate, pairwise
 
 from pipeline.intake.spoken.composition import NOTHING, added, misfit
@@ -23,12 +24,13 @@ from pipeline.intake.spoken.titles import Title, named_at, title_after
 from pipeline.intake.spoken.totals import ENERGY, Total, said_last
 from pipeline.intake.spoken.words import STRONG, Span
 from pipeline.intake.spoken.written import written
+from pipeline.resources import shared_rows
 
-_NUMBERS_FIRST = -1.2  # a recipe begins between the last ingredient and the next numbers
+#: Feature → how much of it a stretch has.
+Features = dict[str, float]
+
 _SEVERAL = 0.4  # any other number of servings than one
 _FIGURE = 1.0  # an energy alone beside full numbers
-_POOR = 1.0  # numbers that say less than those of the other recipes
-_UNSTATED = 3.0  # cost of a recipe without numbers where the others have theirs
 _SHORT = 2.0  # most that lines short of the numbers cost: others may be taken from before
 
 
@@ -38,11 +40,16 @@ class Place:
 
     at: int
     body: int
-    score: float
+    kind: str
     announced: bool = False
     order: int | None = None
     title: Title | None = None
     base: str = ""
+
+    @property
+    def score(self) -> float:
+        """How much what stands here speaks for the beginning of a recipe."""
+        return weights()[f"begins_{self.kind}"]
 
 
 @dataclass(slots=True)
@@ -57,11 +64,25 @@ class Segment(Span):
     chunks: list[Chunk] = field(default_factory=list)
 
 
+@dataclass(slots=True)
+class _Step:
+    """A segment of a cut, with the total of a row that it takes, and what speaks for it."""
+
+    first: int
+    start: int
+    end: int
+    kind: str
+    total: Total | None
+    before: tuple[int, int]
+    features: Features
+
+
 class Cutter:
     """Cuts a script."""
 
     def __init__(self, talk: Talk, totals: list[Total], chunks: list[Chunk]) -> None:
         self.talk = talk
+        self.weights = weights()
         self.totals = sorted(totals, key=lambda t: t.start)
         self.chunks = chunks
         self.complete = [t for t in self.totals if t.complete]
@@ -78,7 +99,7 @@ class Cutter:
         self._states = len(self.complete) >= 2
         tags = sorted(len(t.tags) for t in self.complete)
         self._usual_tags = tags[len(tags) // 2] if tags else 0
-        self._found: dict[int, Place] = {0: Place(0, 0, 0.0)}
+        self._found: dict[int, Place] = {0: Place(0, 0, "script")}
         self.places = self._places()
         counted = [(at, w.value or 0.0) for at, w in enumerate(talk.words) if talk.counts(at)]
         counted = [(at, n) for at, n in counted if 2 <= n <= 36 and n == int(n)]
@@ -128,26 +149,27 @@ class Cutter:
                 title = self._short(at)
                 if title is not None:
                     body = at if talk.words[at].paragraph else title.end
-                    self._put(Place(at, body, -0.2, title=title))
+                    self._put(Place(at, body, "dish_alone", title=title))
                 elif talk.words[at].paragraph:
-                    self._put(Place(at, at, -2.2))
+                    self._put(Place(at, at, "paragraph"))
         for total in self.complete:
             at = self._after(total)
             if at < talk.n:
-                self._put(Place(at, at, -1.0))
+                self._put(Place(at, at, "behind_total"))
         for before, total in pairwise(self.complete):
             at = self._behind_lines(before.end, total.start)
             if at and at not in self._found:
-                self._found[at] = Place(at, at, _NUMBERS_FIRST)
+                self._found[at] = Place(at, at, "behind_lines")
         for match in phrases("mentioned").finditer(talk.flow):
             self._mentioned(match)
         for at, body, order in self._announcements():
             title = title_after(talk, body)
-            self._put(Place(at, title.end if title else body, 2.6, True, order, title))
+            self._put(Place(at, title.end if title else body, "announced", True, order, title))
         for match in phrases("base_opens").finditer(talk.flow):
             noun = match["noun"] or match["noun3"] or match["noun4"]
             at, body = talk.at(match.start()), talk.from_offset(match.end())
-            self._put(Place(at, body, 0.0, base=noun))
+            self._put(Place(at, body, "base", base=noun))
+        self._unlisted()
         begins = sorted(self._found)
         places = [self._found[at] for at in begins]
         for match in phrases("base_closes").finditer(talk.flow):
@@ -160,6 +182,50 @@ class Cutter:
                 place.base = place.base or match["noun"]
         return places
 
+    def _unlisted(self) -> None:
+        """Places that no phrase of the tables tells: an ordinal, a dish, a pause, a new sentence
+        far from any ingredient."""
+        talk, near = self.talk, -_APART
+        spans = [(t.start, t.end) for t in self.totals] + [(c.start, c.end) for c in self.both]
+        inside = {at for start, end in spans for at in range(start + 1, end)}
+        for at in range(1, talk.n):
+            kind = "" if at in inside else self._unlisted_kind(at)
+            if (
+                not kind
+                or at - near <= _APART
+                or any(k in self._found for k in range(at - _APART, at + _APART + 1))
+            ):
+                continue
+            near = at
+            title = named_at(talk, at + (kind == "ordinal"))
+            dish = title is not None and title.dish and title.start - at <= 3
+            body = title.end if dish and title is not None else at
+            self._found[at] = Place(at, body, kind, title=title if dish else None)
+
+    def _unlisted_kind(self, at: int) -> str:
+        """What kind of place a word may be that no phrase tells; "" for none."""
+        talk = self.talk
+        word, text = talk.words[at], talk.text[at]
+        if text in talk.known.ordinals and not word.share and not self._refers(at):
+            after = talk.close(at + 1)
+            unit, _ = talk.known.unit_at(talk.words, at + 1)
+            if unit is None and after not in word_class("no_nutrient_unit"):
+                return "ordinal"
+        if _pause(talk, at):
+            return "pause"
+        marks = text in word_class("begins_talk")
+        if (marks or text in word_class("names_it")) and not talk.counts(at + 1):
+            title = named_at(talk, at)
+            if title is not None and title.dish and not self._listed(at, title) and (
+                talk.text[title.end - 1] in word_class("dish")
+            ):  # fmt: skip
+                return "dish_said"
+        if not marks and word.breaks != STRONG:
+            return ""
+        index = bisect_left(self._both_at, at)
+        last = self.both[index - 1].end if index else 0
+        return "sentence" if at - last >= _FAR else ""
+
     def _mentioned(self, match: re.Match[str]) -> None:
         """A dish, a meal or a day is named."""
         talk = self.talk
@@ -169,11 +235,11 @@ class Cutter:
         title = title_after(talk, body)
         meal = match["meal"] or match["meal2"]
         if match["weekday"] or match["weekday2"]:
-            self._put(Place(at, title.end if title else body, 1.2, title=title))
+            self._put(Place(at, title.end if title else body, "weekday", title=title))
         elif meal and (title is None or not title.dish):
-            self._put(Place(at, body, 0.5, title=Title(at, body, meal.capitalize(), False)))
+            self._put(Place(at, body, "meal", title=Title(at, body, meal.capitalize(), False)))
         elif title is not None and title.dish and not self._listed(at, title):
-            self._put(Place(at, title.end, 0.2, title=title))
+            self._put(Place(at, title.end, "dish_named", title=title))
 
     def _behind_lines(self, start: int, end: int) -> int:
         """First word behind the last ingredient of a stretch, for who says the numbers first."""
@@ -268,40 +334,119 @@ class Cutter:
     # --- the best cut --------------------------------------------------------------------------
 
     def cut(self) -> list[Segment]:
-        """The best segments in order."""
-        places = self.places
+        """The best segments in order, each recipe with its own numbers or, where several totals
+        stand in a row, with the next of those."""
+        out = [
+            self._segment(self.places[step.first], step.start, step.end, step.kind, step.total)
+            for step in self.best_steps()
+        ]
+        if self.both and not any(s.kind == "recipe" for s in out):
+            whole_script = Place(0, self.places[0].body, "script", title=self.places[0].title)
+            return [self._segment(whole_script, 0, self.talk.n, "recipe", None)]
+        return out
+
+    def ways(self) -> list[list[Segment]]:
+        """The cut by the weights set by hand and, where it is another, that by the fitted ones."""
+        out: list[list[Segment]] = []
+        for column in ("weight", "fitted"):
+            self.weights = weights(column)
+            found = self.cut()
+            shape = [(s.start, s.end, s.kind) for s in found]
+            if not out or shape != [(s.start, s.end, s.kind) for s in out[0]]:
+                out.append(found)
+        return out
+
+    def best_steps(self) -> list[_Step]:
+        """The best cut, with the numbers where they are said or, in a row, apart from that."""
+        found = self._best([])
+        row = _in_a_row(self.complete, self._weighs)
+        if len(row) > 1:
+            found = max(found, self._best(row), key=lambda way: way[0])
+        return found[1]
+
+    def _best(self, row: list[Total]) -> tuple[float, list[_Step]]:
+        """The best cut and what speaks for it.
+
+        Args:
+            row: totals that are no longer where they are said: recipes may take them, in order.
+        """
+        self._row = {id(t) for t in row}
+        places, count, weight = self.places, len(self.places), self.weights
         ends = [p.at for p in places[1:]] + [self.talk.n]
-        count = len(places)
-        best = [float("-inf")] * (count + 1)
-        back: list[tuple[int, str]] = [(0, "talk")] * (count + 1)
-        best[0] = 0.0
+        most = len(row)
+        best = [[float("-inf")] * (most + 1) for _ in range(count + 1)]
+        back: dict[tuple[int, int], _Step] = {}
+        best[0][0] = 0.0
         for j in range(1, count + 1):
             for i in range(j - 1, max(j - 40, -1), -1):
-                skipped = places[i + 1 : j]
-                passed = sum(2.4 for p in skipped if p.announced)
+                passed = sum(p.announced for p in places[i + 1 : j])
                 start, end = places[i].at, ends[j - 1]
-                for kind, score in self._scores(places[i], start, end):
-                    whole = best[i] + score - (passed if kind != "talk" else 0.6 * passed)
-                    if whole > best[j]:
-                        best[j], back[j] = whole, (i, kind)
+                for kind, total, features in self._ways(places[i], start, end, row):
+                    features["passed" if kind != "talk" else "passed_in_talk"] = passed
+                    score = sum(weight[name] * x for name, x in features.items())
+                    before = range(most + 1) if total is None else [total]
+                    for k in before:
+                        after = k + (total is not None)
+                        if best[i][k] + score > best[j][after]:
+                            best[j][after] = best[i][k] + score
+                            taken = None if total is None else row[total]
+                            back[j, after] = _Step(i, start, end, kind, taken, (i, k), features)
                 first, last = _within(self._total_at, start, end)
                 if end - start > 2_500 or last - first > 5:
                     break
-        out: list[Segment] = []
-        j = count
-        while j > 0:
-            i, kind = back[j]
-            out.append(self._segment(places[i], places[i].at, ends[j - 1], kind))
-            j = i
-        if self.both and not any(s.kind == "recipe" for s in out):
-            whole_script = Place(0, places[0].body, 0.0, title=places[0].title)
-            return [self._segment(whole_script, 0, self.talk.n, "recipe")]
-        return out[::-1]
+        steps: list[_Step] = []
+        left = [best[count][k] + weight["talk_numbers"] * (most - k) for k in range(most + 1)]
+        at = (count, left.index(max(left)))
+        while at[0] > 0:
+            steps.append(back[at])
+            at = back[at].before
+        return max(left), steps[::-1]
 
-    def _segment(self, place: Place, start: int, end: int, kind: str) -> Segment:
+    def _ways(
+        self, place: Place, start: int, end: int, row: list[Total]
+    ) -> Iterator[tuple[str, int | None, Features]]:
+        """What a stretch may be: its kind, the total of the row that it takes, what speaks for it."""
+        first, last = _within(self._total_at, start, end)
+        own = [t for t in self.complete[first:last] if id(t) not in self._row]
+        others = last - first - len(own)
+        for kind, features in self._scores(place, start, end, own):
+            if kind != "talk":
+                features["over_a_row"] = others
+            yield kind, None, features
+        if own or self._weighs(start, end) < _LINES["numbers"][0]:
+            return
+        for at, total in enumerate(row):
+            features = self._as_recipe(place, start, end, [total])
+            features["over_a_row"] = others
+            features["named_in_row" if self._names(total, start, end) else "not_named_in_row"] = 1.0
+            yield "recipe", at, features
+
+    def _names(self, total: Total, start: int, end: int) -> bool:
+        """The words before a total are said in a stretch too, as foods or dishes."""
+        talk = self.talk
+        lead = range(max(self._ends_before(total.start), total.start - _NAMED), total.start)
+        names = {talk.folded[at] for at in lead if self._tells(at)}
+        return not names.isdisjoint(talk.folded[start : min(end, start + _BEGINS)])
+
+    def _ends_before(self, at: int) -> int:
+        """Where the total before a place ends."""
+        index = bisect_left(self._total_at, at) - 1
+        return self.complete[index].end if index >= 0 else 0
+
+    def _tells(self, at: int) -> bool:
+        """A word that tells dishes apart: a food, or a name of no table."""
+        talk = self.talk
+        text = talk.text[at]
+        if text in talk._ends or text in talk._talk or talk.words[at].value is not None:
+            return False
+        return text not in word_class("container") and text not in talk.known.verbs
+
+    def _segment(
+        self, place: Place, start: int, end: int, kind: str, taken: Total | None
+    ) -> Segment:
         segment = Segment(start, end, kind, place)
         first, last = _within(self._any_total_at, start, end)
-        segment.totals = self.totals[first:last]
+        segment.totals = self.totals[first:last] if taken is None else [taken]
         first, last = _within(self._chunk_at, start, end)
         segment.chunks = self.chunks[first:last]
         if place.title is None and kind == "recipe":
@@ -330,35 +475,39 @@ class Cutter:
                 best = title
         return best
 
-    def _scores(self, place: Place, start: int, end: int) -> list[tuple[str, float]]:
+    def _scores(
+        self, place: Place, start: int, end: int, totals: list[Total]
+    ) -> Iterator[tuple[str, Features]]:
+        """What a stretch is as talk, as a recipe and as a base."""
         weight = self._weighs(start, end)
-        first, last = _within(self._total_at, start, end)
-        totals = self.complete[first:last]
-        talk = -0.45 * weight - 1.6 * len(totals) - (1.2 if place.announced else 0.0)
-        out = [("talk", talk)]
-        recipe = place.score + (0.4 if place.title is not None and place.title.dish else 0.0)
-        if totals:
-            recipe += 2.0 + _step(weight, (0.7, -2.4), (1.5, 0.0), (0.0, 2.2))
-            recipe -= self._misfit(totals, start, end)
-            if len({tag for t in totals for tag in t.tags}) < self._usual_tags - 1:
-                recipe -= _POOR
-            recipe -= self._rivals(totals)
-            recipe -= self._behind(totals, start, end)
-        elif place.announced or (place.title is not None and place.title.dish):
-            recipe += _step(weight, (0.7, -3.5), (1.5, -1.2), (2.5, 0.2), (0.0, 1.6))
-        else:
-            recipe += _step(weight, (1.5, -3.5), (2.5, -1.5), (4.0, -0.5), (0.0, 0.6))
-        if not totals and self._states:
-            recipe -= _UNSTATED
-        if place.base and not place.announced:
-            recipe -= 2.0
-        if place.at == 0 and self._counted:
-            recipe -= 4.5  # what comes before "number one" is talk
-        out.append(("recipe", recipe))
+        yield "talk", {
+            "talk_lines": weight, "talk_numbers": len(totals), "talk_announced": place.announced,
+        }  # fmt: skip
+        yield "recipe", self._as_recipe(place, start, end, totals)
         if place.base and not totals and weight >= 1.5:
-            used = 0.8 if self._used_later(place.base, start, end) else -3.0
-            out.append(("base", 1.2 + max(place.score, 0.0) + used))
-        return out
+            used = "base_used" if self._used_later(place.base, start, end) else "base_unused"
+            yield "base", {"base": 1.0, used: 1.0, "base_place": max(place.score, 0.0)}
+
+    def _as_recipe(self, place: Place, start: int, end: int, totals: list[Total]) -> Features:
+        """What speaks for a stretch as a recipe."""
+        recipe: Features = {f"begins_{place.kind}": 1.0}
+        dish = place.title is not None and place.title.dish
+        recipe["dish"] = dish
+        if totals:
+            recipe["numbers"] = 1.0
+            recipe["misfit"] = self._misfit(totals, start, end)
+            tags = {tag for t in totals for tag in t.tags}
+            recipe["poor_numbers"] = len(tags) < self._usual_tags - 1
+            recipe["rival_numbers"] = self._rivals(totals)
+            recipe["lines_behind"] = self._behind(totals, start, end)
+            known = "numbers"
+        else:
+            known = "named" if place.announced or dish else "bare"
+            recipe["without_numbers"] = self._states
+        recipe[f"{known}_{bisect_right(_LINES[known], self._weighs(start, end))}"] = 1.0
+        recipe["base_begins"] = bool(place.base) and not place.announced
+        recipe["before_the_first"] = place.at == 0 and self._counted
+        return recipe
 
     def _misfit(self, totals: list[Total], start: int, end: int) -> float:
         """How much the numbers of a stretch speak against its lines, for the best of the servings
@@ -410,17 +559,28 @@ class Cutter:
         return min(0.75 * self._weighs(min(last, end), end), 5.0)
 
 
+_APART = 4  # words between two places
+_FAR = 8  # words behind an ingredient in which no sentence begins a recipe
+_PAUSE = 2.0  # seconds of silence
+_ROW = 60  # words between two totals that stand in a row
+_ROWS = 20  # totals of a row
+_SHARED = 0.15  # by which a nutrient of a whole may miss those of its shares, beside rounding
+_NAMED = 12  # words before a total in which its dish is named
+_BEGINS = 40  # words in which a recipe says what dish it is
 _MEASURES = ("mass", "volume", "trade")
+#: Limits of how much the lines of a stretch say, where it has numbers, a name, or neither.
+_LINES = {"numbers": (0.7, 1.5), "named": (0.7, 1.5, 2.5), "bare": (1.5, 2.5, 4.0)}
+
+
+@cache
+def weights(column: str = "weight") -> dict[str, float]:
+    """What each feature of a stretch speaks for it: set by hand, or ``fitted``."""
+    return {row["feature"]: float(row[column]) for row in shared_rows("spoken_cuts.csv")}
 
 
 def _within(places: Sequence[int], start: int, end: int) -> tuple[int, int]:
     """First and last index of the places within a stretch, the last not included."""
     return bisect_left(places, start), bisect_left(places, end)
-
-
-def _step(weight: float, *steps: tuple[float, float]) -> float:
-    """The value of the first step whose limit a weight lies below, else that of the last."""
-    return next((value for limit, value in steps[:-1] if weight < limit), steps[-1][1])
 
 
 def _worth(chunk: Chunk) -> float:
@@ -430,6 +590,21 @@ def _worth(chunk: Chunk) -> float:
     if amount.unit is not None:
         return 1.0
     return 0.35 if amount.article else 0.7
+
+
+def _in_a_row(totals: list[Total], weighs: Callable[[int, int], float]) -> list[Total]:
+    """Totals of different recipes with no ingredients between them."""
+    out: list[Total] = []
+    for before, after in pairwise(totals):
+        near = after.start - before.end < _ROW and weighs(before.end, after.start) < 0.7
+        if near and _contradict(before, after):
+            out += [before, after] if not out or out[-1] is not before else [after]
+    return out[:_ROWS]
+
+
+def _pause(talk: Talk, at: int) -> bool:
+    """Nothing is said before a word for a while, in captions with times."""
+    return talk.words[at].from_s - talk.words[at - 1].to_s >= _PAUSE
 
 
 def _contradict(a: Total, b: Total) -> bool:
@@ -448,6 +623,13 @@ def _batch_and_share(a: Total, b: Total) -> bool:
         return not one or not two
     high, low = max(one[-1], two[-1]), min(one[-1], two[-1])
     ratio = high / low if low else 0.0
+    whole, share = (a, b) if one[-1] >= two[-1] else (b, a)
+    said = [{p.tag: p.value for p in t.parts if p.tag != ENERGY} for t in (whole, share)]
+    if any(
+        abs(said[0][tag] - ratio * said[1][tag]) > _SHARED * said[0][tag] + ratio
+        for tag in said[0].keys() & said[1].keys()
+    ):  # fmt: skip
+        return False  # their other numbers are not in that ratio
     return ratio >= 1.8 and abs(ratio - round(ratio)) < 0.06 * ratio / max(ratio, 1)
 
 

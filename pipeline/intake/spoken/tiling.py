@@ -289,7 +289,7 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
             gap += 1 + talk.food_length(gap + 1)  # "short pasta like ditalini, 160 grams"
             continue
         step, more = _link(talk, gap, first=gap == food.end, opens=opens)
-        if not step or (more == _NOISE and apart):
+        if not step or (more == _NOISE and talk.words[gap].breaks == STRONG):
             return
         gap, cost, noise = gap + step, cost + more, noise + (more == _NOISE)
 

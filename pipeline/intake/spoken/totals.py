@@ -31,6 +31,7 @@ _GAP = 9  # words between two items of one passage
 _MOST = 32  # items bound at once
 _AGAIN = (0.7, 1.4)  # a number told again, by the one before
 _SHARE = 20  # words behind the energy of a whole in which that of a share may stand
+_FULL = 3  # nutrients of a full statement
 _ROW = 0.5  # cost of numbers in a row with their words behind them
 _REACH = 16  # words between a statement and what completes it
 
@@ -122,7 +123,9 @@ class Totals:
             grams = lead > 0 and talk.text[lead] in _GRAMS and self._value(lead - 1)
             if not grams and not (before != "of" and at and self._value(at - 1)):
                 return "", at
-        names_food = talk.food_length(at) > 1 or (tag != ENERGY and self._of_food(at + 1))
+        names_food = talk.food_length(at) > 1 or (
+            tag != ENERGY and self._of_food(at + 1) and not self._in_list(at)
+        )
         return ("", at) if names_food else (tag, at + 1)
 
     def _value(self, at: int) -> bool:
@@ -140,6 +143,16 @@ class Totals:
             or after in word_class("dish")
             or after in ("powder", "bar", "free")
         )
+
+    def _in_list(self, at: int) -> bool:
+        """A nutrient word right behind its number, and another nutrient right before:
+        "14 carbs 6 grams of fat tuna pasta is next"."""
+        talk, number = self.talk, at - 1
+        while number > at - 3 and talk.text[number] in ("of", *_GRAMS):
+            number -= 1
+        product = talk.close(at + 1) in ("powder", "bar", "free")
+        listed = not _LABELS.keys().isdisjoint(talk.text[max(number - 3, 0) : number])
+        return not product and number > 0 and talk.counts(number) and listed
 
     def _letter(self, at: int) -> bool:
         """ "29P / 28C / 4F", "P 29, C 28": a letter beside a number, and another such pair next."""
@@ -256,6 +269,8 @@ class Totals:
         numbers = self._numbers(max(last, 0) if near else max(at - _GAP, last, 0), at)
         apart = at - last > reach if not numbers else numbers[0].start - last > reach - 5
         if passage and (apart or phrases("of_a_day").search(talk.said(last, at))):
+            last = self._with_last_number(passage, last, at)
+            numbers = [n for n in numbers if n.start >= last]
             self._close(passage)
             passage = []
         passage += [n for n in numbers if n.start >= last]
@@ -269,6 +284,21 @@ class Totals:
             passage.append(following[0])
             return passage, following[0].end
         return passage, end
+
+    def _with_last_number(self, passage: list[Item], last: int, stop: int) -> int:
+        """Give the last nutrient word of a passage the number right behind it, if it has none:
+        "carbs 30, fat 12. Quark next". Returns where the passage ends."""
+        word = self.talk.words[last] if last < stop else None
+        if len(passage) < 3 or passage[-1].value is not None or word is None or word.article:
+            return last
+        label, number = passage[-3:-1]
+        if number.value is None or not label.tag or number.start - label.end > 1:
+            return last  # the numbers stand before their words
+        if word.value is None or word.breaks == STRONG:
+            return last
+        end = last + 1 + (self.talk.close(last + 1) in _GRAMS)
+        passage.append(Item(last, end, word.value))
+        return end
 
     def _completes(self, n: int) -> bool:
         """A statement that does not stand on its own goes with the one beside it."""
@@ -310,6 +340,11 @@ class Totals:
 
     def _close(self, passage: list[Item]) -> None:
         """Bind the items of a passage the best way and keep what is a statement."""
+        parts = self._statements(passage)
+        if len(parts) > 1:
+            for part in parts:
+                self._close(part)
+            return
         while len(passage) > _MOST:  # bounded, so that the time grows with the words alone
             gaps = [passage[i].start - passage[i - 1].end for i in range(_MOST // 2, _MOST)]
             at = _MOST // 2 + gaps.index(max(gaps))
@@ -317,6 +352,46 @@ class Totals:
             passage = passage[at:]
         if passage:
             self._bind(passage)
+
+    def _statements(self, items: list[Item]) -> list[list[Item]]:
+        """The items cut where the numbers of another dish begin: a nutrient comes again behind a
+        full statement, and between the two a food or a dish is named."""
+        out: list[list[Item]] = []
+        now: list[Item] = []
+        told: dict[str, int] = {}  # nutrient → its last place in the statement
+        kinds = [0]  # how many nutrients the first items tell
+        for item in items:
+            begin = max(told.get(item.tag, len(now)) + 1, len(now) - _MOST)
+            gaps = [
+                (now[at].start - now[at - 1].end, -at) for at in range(begin, len(now))
+                if kinds[at] >= _FULL
+                and self._names_dish(now[at - 1].end, now[at].start)
+            ]  # fmt: skip
+            if gaps:
+                at = -max(gaps)[1]
+                out.append(now[:at])
+                now = now[at:]
+                told = {x.tag: k for k, x in enumerate(now) if x.tag}
+                kinds = [len({x.tag for x in now[:k] if x.tag}) for k in range(len(now) + 1)]
+            now.append(item)
+            if item.tag:
+                told[item.tag] = len(now) - 1
+            kinds.append(len(told))
+        out.append(now)
+        return out if all(_tells_enough(one) for one in out) else [items]
+
+    def _names_dish(self, start: int, end: int) -> bool:
+        """A food or a dish is named in a stretch, no share of one and no ingredient."""
+        talk, names = self.talk, False
+        for at in range(start, end):
+            amount = talk.amount_at(at)
+            if amount is not None and amount.measured:
+                return False  # "add a tablespoon of almond butter and that brings it up to"
+            text = talk.text[at]
+            if text not in word_class("container") and text not in _LABELS:
+                dish = text in word_class("dish") or text in word_class("meals")
+                names |= dish or talk.food_length(at) > 0
+        return names
 
     def _bind(self, items: list[Item]) -> None:
         states: list[list[_Binding]] = [[] for _ in range(len(items) + 2)]
@@ -479,6 +554,7 @@ class Totals:
             prev = ordered[at - 1].end if at else part.start - 8
             before = talk.said(max(prev, part.start - 9), part.start).split("| ")[-1]
             after = talk.said(part.end, min(nxt, part.end + 7)).split(" | ")[0]
+            after = phrases("that_is_all").split(after, maxsplit=1)[0]
             whole = phrases("the_whole")
             if phrases("per_100").search(f"{before} {after}"):
                 inherited = "per_100g"
@@ -516,6 +592,11 @@ def _row(items: list[Item], at: int) -> list[Stated] | None:
         Stated(number.start, number.end, word.tag, number.value or 0.0)
         for number, word in zip(items[at:end], words, strict=True)
     ]
+
+
+def _tells_enough(items: list[Item]) -> bool:
+    """Numbers of three nutrients, one of them perhaps without its word."""
+    return sum(x.value is not None for x in items) >= _FULL
 
 
 def _is_share(whole: float, share: float) -> bool:
