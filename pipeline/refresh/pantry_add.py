@@ -36,7 +36,9 @@ def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = Fal
             if name not in ("food_name", "aliases", "serving_name", "serving_g")
         }
     except ValueError as wrong:
-        raise failure("pantry-value-unreadable", source=path.name, food=food, said=wrong) from wrong
+        raise failure(
+            "pantry-value-unreadable/added", source=path.name, food=food, said=wrong
+        ) from wrong
     faults = check_values(numbers, serving) if serving > 0 else []
     if faults and not force:
         raise failure(
@@ -46,7 +48,9 @@ def add_to_pantry(path: Path, values: Mapping[str, object], *, force: bool = Fal
     try:
         return save_pantry_food(path, row)
     except ValueError as wrong:
-        raise failure("pantry-row-incomplete", source=path.name, food=food, said=wrong) from wrong
+        raise failure(
+            "pantry-row-incomplete/added", source=path.name, food=food, said=wrong
+        ) from wrong
     except OSError as wrong:  # TimeoutError of the lock among them
         said = str(wrong) or "another program holds it"
         raise failure("pantry-unwritable", source=str(path), name=path.name, said=said) from wrong

@@ -180,13 +180,13 @@ def test_an_answer_about_everything_names_the_food_of_each_line(kitchen: Kitchen
     folder = kitchen.lay_out(dishes("dry"), COOKED)
     session = ReviewSession(ReviewState(folder, snapshot=kitchen.snapshot))
     try:
-        (card,) = habits.panel(session).cards
+        (card,) = habits.HabitPanel(session).cards
         habits.answer(session, card.key, "nearest")
         decisions = load_decisions(folder / "decisions.csv")[0].rows
         assert {d.applies_to for d in decisions} == {"line"}
         assert len(decisions) == 6
         assert sum(now.verdict == "agrees" for now in session.state.recipes.values()) >= 6
-        assert habits.panel(session).cards == []
+        assert habits.HabitPanel(session).cards == []
     finally:
         session.close()
 

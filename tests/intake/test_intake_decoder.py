@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.intake import read_collection
+from pipeline.intake.reading import read_text
 from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.text.card import card_lines
 from pipeline.intake.text.decoder import clauses_of, decode, decoded
@@ -108,3 +109,18 @@ def test_any_grid_is_read_without_a_fault(rows: list[list[str]]) -> None:
     for recipe in better_reading(numbered, "csv", ()):
         assert recipe.title
         assert recipe.lines
+
+
+def test_lines_of_a_card_with_only_its_energy_stay_as_written() -> None:
+    card = (
+        "Quayside supper\nServes 2\n\n2 eggs + 100 g egg whites\n1 tbsp soy sauce and 1 tbsp honey\n"
+        "Batter from above\n\nPer serving: 300 kcal\n"
+    )
+    (recipe,) = read_text(card, "supper.txt").recipes
+    assert [line.text for line in recipe.lines] == card.splitlines()[3:6]
+
+
+def test_a_front_matter_that_tells_title_and_numbers_leaves_no_doubt_of_its_list() -> None:
+    text = "---\ntitle: Pier soup\nserves: 2\ncalories: 120\n---\n\n* 200 g peas and carrots\n* 1 onion\n"
+    (recipe,) = read_text(text, "soup.md").recipes
+    assert [line.text for line in recipe.lines] == ["200 g peas and carrots", "1 onion"]

@@ -165,7 +165,7 @@ def read_cards(
         lines = lines[:MAX_CARD_LINES]
     chunks = _whole_cards(split_at_rules(parted_columns(lines)))
     read.recipes = _recipes(chunks, format, told_elsewhere)
-    if leaves_doubt(read.recipes):
+    if not (told_elsewhere and read.recipes) and leaves_doubt(read.recipes):
         other = read_roles(decoded(lines), format)
         if better(other, read.recipes):
             read.recipes = other

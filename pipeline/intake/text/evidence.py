@@ -59,16 +59,33 @@ def worth(recipes: Sequence[RawRecipe]) -> float:
 
 
 def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
-    """Whether a second reading is to stand: it explains more, by far unless only titles differ."""
+    """Whether a second reading is to stand: it explains more, by far unless only titles differ.
+
+    Where both find the same recipes, the lines of the first stand if they are lines of ingredients:
+    two foods on one line are no reason to cut it, nor is one that names what an earlier line made.
+    Nor does a reading stand that finds the same recipes and leaves words of their lines out.
+    """
+    heads = [[(r.title, r.servings, r.yield_g, r.stated) for r in read] for read in (other, first)]
+    if str(heads[0]) == str(heads[1]) and (
+        all(sound(one, least=1) for one in first) or _letters(other) < _letters(first)
+    ):
+        return False
     parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
     return worth(other) > worth(first) + (0.0 if parts[0] == parts[1] else _BETTER)
 
 
-def sound(recipe: RawRecipe) -> bool:
-    """Whether a recipe stands by itself: a title, and mostly lines of an amount and a known food."""
+def _letters(recipes: Sequence[RawRecipe]) -> int:
+    return sum(c.isalnum() for one in recipes for line in one.lines for c in line.text)
+
+
+def sound(recipe: RawRecipe, *, least: int = _LEAST_LINES) -> bool:
+    """Whether a recipe stands by itself: a title, and mostly lines of an amount and a known food.
+
+    ``least``: of how many such lines, at the least.
+    """
     texts = [line.text for line in recipe.lines if not is_heading(line.text)]
     good = sum(item > 0.5 for item in _items(texts))
-    return bool(recipe.title) and good >= max(_LEAST_LINES, _SOUND * len(texts))
+    return bool(recipe.title) and good >= max(least, _SOUND * len(texts))
 
 
 def _items(texts: Sequence[str]) -> list[float]:
