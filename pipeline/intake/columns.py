@@ -181,10 +181,10 @@ def _plain(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "_", spaced.lower()).strip("_")
 
 
+#: Characters of a name that may say what its numbers are for.
+_MAX_NAME = 200
 #: What numbers are for, behind their name; a unit is no such thing.
-_FOR = re.compile(
-    r"(.+?)\s*(?:/|\bper\b)\s*(?!(?:m?g|kj|kcal|ml|oz)\b)([^\W\d][^/]*)$", re.IGNORECASE
-)
+_FOR = re.compile(r"\s*(?:/|\bper\b)\s*(?!(?:m?g|kj|kcal|ml|oz)\b)([^\W\d][^/]*)$", re.IGNORECASE)
 
 
 @lru_cache(maxsize=4096)
@@ -287,8 +287,9 @@ def column_among(name: str, names: Iterable[object]) -> NutrientColumn | None:
 
 def _apart(name: object) -> tuple[str, str]:
     """A name without what it is for, and that: "P/portion", "kcal per box"."""
-    found = _FOR.match(str(name))
-    return (found[1], found[2]) if found else (str(name), "")
+    text = str(name).strip()
+    found = _FOR.search(text, 1) if len(text) <= _MAX_NAME else None
+    return (text[: found.start()], found[1]) if found else (str(name), "")
 
 
 def _basis_behind(name: str) -> Basis:
