@@ -65,13 +65,18 @@ def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
     two foods on one line are no reason to cut it, nor is one that names what an earlier line made.
     Nor does a reading stand that finds the same recipes and leaves words of their lines out.
     """
-    heads = [[(r.title, r.servings, r.yield_g, r.stated) for r in read] for read in (other, first)]
-    if str(heads[0]) == str(heads[1]) and (
+    if list(map(_head, other)) == list(map(_head, first)) and (
         all(sound(one, least=1) for one in first) or _letters(other) < _letters(first)
     ):
         return False
     parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
     return worth(other) > worth(first) + (0.0 if parts[0] == parts[1] else _BETTER)
+
+
+def _head(recipe: RawRecipe) -> tuple[object, ...]:
+    """What a recipe says of itself beside its lines; None for what is not said."""
+    makes = [None if math.isnan(x) else x for x in (recipe.servings, recipe.yield_g)]
+    return recipe.title, makes, [(s.nutrient, s.amount, s.basis) for s in recipe.stated]
 
 
 def _letters(recipes: Sequence[RawRecipe]) -> int:
