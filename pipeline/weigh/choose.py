@@ -135,7 +135,7 @@ def _against(case: Case, chosen: Chosen, first: Measure, others: list[Measure]) 
             continue
         apart = max(second.grams / found.grams, found.grams / second.grams)
         outside = found.grams < second.low * 0.9 or found.grams > second.high * 1.1
-        limit = PIECE_DISAGREES if other.kind == "count" else DISAGREES
+        limit = PIECE_DISAGREES if other.kind in ("count", "trade") else DISAGREES
         if apart > limit and outside and not second.problem:
             problems = (*problems, "dual-measure-disagrees")
             if {first.kind, other.kind} == {"mass", "volume"} and apart > FAR_APART:

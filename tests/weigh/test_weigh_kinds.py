@@ -62,6 +62,8 @@ def test_peeled_potatoes_cover_a_quarter_lost_and_nothing_lost(weigh: Weigh) -> 
 def test_a_weight_beside_a_count_is_what_such_a_piece_weighs(weigh: Weigh) -> None:
     assert weigh("1 small swede (about 400 g), peeled and cubed", "11435").problems == ()
     assert weigh("1 onion (600 g)", "11282").problems == ("dual-measure-disagrees",)
+    assert weigh("a knob of butter (25 g)", "01145").problems == ()  # a knob is as wide as a piece
+    assert weigh("a knob of butter (90 g)", "01145").problems == ("dual-measure-disagrees",)
 
 
 @pytest.mark.parametrize(
