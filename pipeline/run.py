@@ -184,7 +184,7 @@ def judge_read(
     result = with_copies(once, collection, line_result, copies)
     result.to_review = _to_review(result.lines, runners_up)
     result.recipes, no_longer = with_accepted(result.recipes, result.findings, tools.decisions)
-    told = (still_open(problems, result.lines), no_longer)
+    told = (still_open(problems, result), no_longer)
     before, after = (problems_frame(some) for some in told)
     result.problems = frames_together([before, result.problems, after])
     return result
@@ -468,13 +468,17 @@ def add_up(
     return Sums(computation, replace(collection, recipe=recipe), lines, notes)
 
 
-def still_open(problems: Sequence[Problem], lines: pd.DataFrame) -> list[Problem]:
-    """Problems without those that the dish has settled: lines made of others, open amounts."""
+def still_open(problems: Sequence[Problem], result: Result) -> list[Problem]:
+    """Problems without those that later stages have settled: lines made of others, open amounts,
+    servings that the stated numbers tell."""
+    lines = result.lines
     made, opened = lines["use"] == "made", (lines["basis"] == "open") & lines["grams"].notna()
-    settled = {
+    settled: dict[str, set[tuple[str, int | None]]] = {
         code: set(zip(lines["recipe_id"][rows], lines["line_no"][rows], strict=True))
         for code, rows in (("food-unknown", made), ("grams-unknown", made | opened))
     }
+    known = result.collection.recipe.dropna(subset="servings")["recipe_id"]
+    settled["servings-missing"] = {(recipe_id, None) for recipe_id in known}
     return [p for p in problems if (p.recipe_id, p.line_no) not in settled.get(p.code, ())]
 
 

@@ -6,13 +6,18 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+
 from pipeline.compute.totals import Z90, Computation
+from pipeline.intake.building import NOT_SAID
 from pipeline.problems import Problem, input_problem
 from pipeline.resources import sql
+from pipeline.tables import READING
 
 if TYPE_CHECKING:
     import duckdb
-    import pandas as pd
+
+NAN = float("nan")
 
 #: Of recipes of public pages with undoubted servings, about two thirds have a computed energy within
 #: a fifth of the stated one, the rest lies within a factor of three (``make bench-pages``).
@@ -24,6 +29,13 @@ UNCOUNTED = 0.15
 
 #: Below this known share of the energy the words alone decide.
 LEAST_COVERAGE = 0.5
+
+#: Where nothing is said: energy and macros have to follow, all of them, from nearly known lines. One
+#: number alone fits too many counts to tell any but the whole.
+UNSAID = {
+    "nutrients": ["ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"], "most": 12, "off": 0.1, "least": 1.0,
+    "enough": 3, "least_coverage": 0.9,
+}  # fmt: skip
 
 
 def settle_servings(
@@ -44,8 +56,12 @@ def settle_servings(
 
     Returns:
         The computation and RECIPE with the servings chosen and ``servings_how`` filled, and a note
-        for each recipe whose words left the number open.
+        for each recipe whose words left the number open. A recipe that says nothing of what it
+        makes gets the number that makes all its energy and macros follow from the lines, if any.
     """
+    unsaid = _unsaid(con, computation, recipe, reading, stated)
+    if not unsaid.empty:
+        reading = pd.concat([reading, unsaid], ignore_index=True)
     if reading.empty:
         return computation, recipe, []
     chosen = _chosen(con, computation, reading, stated).set_index("recipe_id")
@@ -67,6 +83,30 @@ def settle_servings(
         _note(r, row, texts[r], source.loc[r]) for r, row in _rows(chosen) if r in source.index
     ]
     return replace(computation, recipe=facts), settled, problems
+
+
+def _unsaid(
+    con: duckdb.DuckDBPyConnection,
+    computation: Computation,
+    recipe: pd.DataFrame,
+    reading: pd.DataFrame,
+    stated: pd.DataFrame,
+) -> pd.DataFrame:
+    """READING of recipes that say nothing of what they make, where the numbers tell."""
+    silent = recipe[(recipe["servings_how"] == NOT_SAID) & recipe["servings"].isna()]["recipe_id"]
+    if silent.empty:
+        return pd.DataFrame(columns=READING)
+    db = con.cursor()
+    try:
+        db.register("unsaid", pd.DataFrame({"recipe_id": silent}))
+        db.register("stated_in", stated[["recipe_id", "nutrient", "amount", "basis"]])
+        db.register("total_in", computation.total[["recipe_id", "nutrient", "amount", "coverage"]])
+        found = db.execute(sql("compute_servings_unsaid"), UNSAID).df()
+    finally:
+        db.close()
+    how = f"{NOT_SAID}; with {{:.0f}} servings all stated numbers follow from its lines"
+    rows = found.itertuples(index=False)
+    return READING.frame((r, 1, n, "", NAN, 1.0, how.format(n)) for r, n in rows)
 
 
 def _rows(frame: pd.DataFrame) -> list[tuple[str, dict[str, Any]]]:
@@ -113,7 +153,7 @@ def _chosen(
 def _how(row: dict[str, Any]) -> str:
     """How the servings were read, in words."""
     text = str(row["how"])
-    if _known(row["stated_kcal"]) and _known(row["per_serving_kcal"]):
+    if row["readings"] > 1 and _known(row["stated_kcal"]) and _known(row["per_serving_kcal"]):
         text += f", which fits the stated {row['stated_kcal']:.0f} kcal best"
         if _known(row["other_kcal"]):
             text += (f" ({row['per_serving_kcal']:.0f} kcal; {row['other_servings']:.3g} servings "

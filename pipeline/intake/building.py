@@ -60,7 +60,8 @@ class Building:
             self._recipe.append(
                 (recipe_id, title, raw.servings, raw.serving_word, raw.yield_g,
                  raw.creator or self._creator, raw.description, source, raw.source_line,
-                 raw.format, raw.position, raw.told.pieces, raw.told.piece_word, "", raw.method)
+                 raw.format, raw.position, raw.told.pieces, raw.told.piece_word,
+                 NOT_SAID if any(p.code == "servings-missing" for p in found) else "", raw.method)
             )  # fmt: skip
             if len(raw.readings) > 1 or any(r.serving_g > 0 for r in raw.readings):
                 self.readings.extend(
@@ -210,6 +211,10 @@ def _make_writable(raw: RawRecipe) -> None:
     ]
     if bad:
         raw.problems.append(input_problem("characters-broken", texts=bad))
+
+
+#: How the servings of a recipe were read that says nothing of what it makes.
+NOT_SAID = "the recipe does not say what it makes"
 
 
 def _shortcomings(raw: RawRecipe) -> list[Problem]:

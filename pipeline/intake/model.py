@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -125,6 +126,22 @@ class RawRecipe:
     method: str = ""
     told: Yield = field(default_factory=Yield)
     readings: tuple[Reading, ...] = ()
+
+    def fill(self, told: RawRecipe) -> None:
+        """Take over all that another reading of the recipe says, as of the data above a text."""
+        self.title = told.title or self.title
+        self.own_id = told.own_id or self.own_id
+        self.creator = told.creator or self.creator
+        self.description = " ".join(d for d in (told.description, self.description) if d)
+        if not math.isnan(told.servings):
+            self.servings, self.serving_word = told.servings, told.serving_word
+            self.told, self.readings = told.told, told.readings
+        if not math.isnan(told.yield_g):
+            self.yield_g = told.yield_g
+        self.method = told.method or self.method
+        self.lines = told.lines or self.lines
+        self.stated = told.stated or self.stated
+        self.problems = [*told.problems, *self.problems]
 
 
 def guarded(read: Callable[[], RawRecipe], format: str, position: int) -> RawRecipe:

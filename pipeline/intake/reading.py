@@ -255,7 +255,7 @@ def _missing(found: str) -> str:
         "a Word document": lines,
         "an OpenDocument text": lines,
         "a PDF": lines,
-        "JSON": ", and nothing in it is a schema.org Recipe or has a title and ingredients",
-        "YAML": ", and nothing in it has a title and ingredients",
+        "JSON": ", and nothing in it is a schema.org Recipe, has a title and ingredients or is their text",
+        "YAML": ", and nothing in it has a title and ingredients or is their text",
         "plain text": lines,
     }.get(found, "")

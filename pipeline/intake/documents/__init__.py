@@ -8,12 +8,16 @@ said in ``pipeline.problems.place``.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pipeline.intake.model import Read
 from pipeline.problems import input_problem
 
 #: Formats of recipes that are read from documents and are not written into them.
-FORMATS = frozenset({"html-text", "epub", "docx", "odt", "pdf", "rtf"})
+FORMATS = frozenset({"html-text", "epub", "docx", "odt", "pdf", "rtf", "text-values"})
+if TYPE_CHECKING:
+    from pipeline.intake.text.card_line import CardLine
+
 _ZIP = b"PK\x03\x04"
 _OLD_OFFICE = b"\xd0\xcf\x11\xe0"
 _ENCRYPTED_PACKAGE = "EncryptedPackage".encode("utf-16-le")
@@ -87,6 +91,14 @@ def read_document(path: Path, source: str, kind: str) -> Read:
             problems=[input_problem("document-locked", source=source, kind="Office document")]
         )
     return Read(problems=[input_problem("document-old", source=source, file=path.name)])
+
+
+def page_lines(text: str) -> list[CardLine]:
+    """Lines of the main text of an HTML page or of a piece of one."""
+    from pipeline.intake.documents.blocks import card_lines
+    from pipeline.intake.documents.web_text import page_blocks
+
+    return card_lines(page_blocks(text)[0])
 
 
 def read_page_text(text: str, source: str) -> Read:

@@ -14,6 +14,7 @@ from pipeline.intake.files import LineIndex
 from pipeline.intake.model import RawRecipe, Read, RefusedError, cut, guarded
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form, yaml_tree
+from pipeline.intake.structured.text_values import recipes_in_texts, worth_reading
 from pipeline.problems import Problem
 
 
@@ -28,7 +29,10 @@ def read_json(text: str, source: str, *, json_lines: bool = True) -> Read:
             return Read(problems=[problem], found="JSON")
         trees = lines
     read = Read(found="JSON")
-    read.recipes = recipes_of(trees if len(trees) > 1 else trees[0], text)
+    tree = trees if len(trees) > 1 else trees[0]
+    read.recipes = recipes_of(tree, text)
+    if worth_reading(read.recipes):
+        read.recipes = recipes_in_texts(tree, Finder(text).line_in_order) or read.recipes
     return read
 
 
@@ -91,6 +95,11 @@ class Finder:
         """Line of any other string of this recipe; does not move on."""
         at = self._find(text)
         return None if at is None else self._index.line(at)
+
+    def line_in_order(self, text: str) -> int | None:
+        """Line of a string that stands behind those asked for before."""
+        self.begin()
+        return self(text)
 
     def _find(self, text: str) -> int | None:
         if not text:
@@ -162,6 +171,10 @@ def read_yaml(text: str, source: str) -> Read:
             recipes_of(document, None, schema_format="yaml", own_format="yaml",
                        position=len(read.recipes))
         )  # fmt: skip
+    if worth_reading(read.recipes):
+        read.recipes = (
+            recipes_in_texts(documents, lambda text: getattr(text, "line", None)) or read.recipes
+        )
     return read
 
 

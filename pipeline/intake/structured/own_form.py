@@ -111,6 +111,12 @@ def holds_stated(key: str, value: Any) -> bool:
     return _key(key).holds_stated(value)
 
 
+def meaning_of(key: str) -> str:
+    """The key of our form that a key stands for; "" for one that is not read."""
+    found = _key(key)
+    return found.target if found.known or found.tag or found.target != found.name else ""
+
+
 def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
     """The recipes of a tree and whether they are schema.org's; without any, those of our form.
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 import re
 from typing import Any
 
 from pipeline.intake.documents.blocks import Block, Cell, data_rows
-from pipeline.intake.model import RawRecipe, Read
+from pipeline.intake.model import Read
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form, yaml_tree
 from pipeline.intake.structured.documents import yaml_problem
@@ -81,25 +80,7 @@ def _merge_front(read: Read, front: dict[str, Any]) -> None:
         for recipe in read.recipes:
             recipe.creator = recipe.creator or told.creator
         return
-    _fill(read.recipes[0], told)
-
-
-def _fill(recipe: RawRecipe, told: RawRecipe) -> None:
-    recipe.title = told.title or recipe.title
-    recipe.own_id = told.own_id or recipe.own_id
-    recipe.creator = told.creator or recipe.creator
-    recipe.description = " ".join(d for d in (told.description, recipe.description) if d)
-    if not math.isnan(told.servings):
-        recipe.servings, recipe.serving_word = told.servings, told.serving_word
-        recipe.told, recipe.readings = told.told, told.readings
-    if not math.isnan(told.yield_g):
-        recipe.yield_g = told.yield_g
-    recipe.method = told.method or recipe.method
-    if told.lines:
-        recipe.lines = told.lines
-    if told.stated:
-        recipe.stated = told.stated
-    recipe.problems = [*told.problems, *recipe.problems]
+    read.recipes[0].fill(told)
 
 
 def _body_lines(body: str, first: int) -> list[CardLine]:

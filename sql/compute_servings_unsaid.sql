@@ -1,0 +1,37 @@
+-- compute_servings_unsaid.sql: how many servings make every stated number follow from the lines,
+-- for recipes that say nothing of what they make.
+-- in      unsaid(recipe_id)
+--         total_in(recipe_id, nutrient, amount, coverage): of the whole recipe
+--         stated_in(recipe_id, nutrient, amount, basis)
+-- out     one row a recipe_id for which there is such a number: servings (the one that is nearest)
+-- params  $nutrients: those that have to follow; $most: servings tried, from 1
+--         $off, $least: share of a number, and amount, by which the sum may miss it
+--         $enough: numbers that have to follow unless the whole is one serving
+--         $least_coverage: below it nothing is told
+with compared as (
+    select
+        said.recipe_id,
+        count.servings,
+        total.amount / count.servings as per_serving,
+        said.amount as stated
+    from unsaid
+    join stated_in as said using (recipe_id)
+    join total_in as total on total.recipe_id = said.recipe_id and total.nutrient = said.nutrient
+    cross join (select unnest(range(1, $most + 1)) as servings) as count
+    where said.basis = 'per_serving' and list_contains($nutrients, said.nutrient)
+        and total.coverage >= $least_coverage
+), fitted as (
+    select
+        recipe_id,
+        servings,
+        count(*) as numbers,
+        bool_and(abs(per_serving - stated) <= $off * stated + $least) as follows,
+        avg(abs(per_serving - stated) / (stated + $least)) as off
+    from compared
+    group by recipe_id, servings
+)
+select recipe_id, arg_min(servings, off)::double as servings
+from fitted
+where follows and (numbers >= $enough or servings = 1)
+group by recipe_id
+order by recipe_id
