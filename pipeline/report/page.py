@@ -13,15 +13,16 @@ import hashlib
 import os
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
 from pipeline.report.habits import shown_habits, shown_readings
-from pipeline.report.html import asset, templates
-from pipeline.report.plots import Plot, plots
+from pipeline.report.html import asset, style, templates
+from pipeline.report.plots import plots
 from pipeline.report.recipe_view import gauge
-from pipeline.report.view import View, view
+from pipeline.report.view import view
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -65,7 +66,9 @@ def render_all(
         yield str(recipe.href), template.render(r=recipe, **common)
 
 
-def render_paged(shown: View, first: Result, picture: pd.DataFrame) -> Iterator[tuple[str, str]]:
+def render_paged(
+    shown: SimpleNamespace, first: Result, picture: pd.DataFrame
+) -> Iterator[tuple[str, str]]:
     """The two pages of a large collection's report with their names; see ``report.paged``.
 
     Args:
@@ -83,24 +86,24 @@ def render_paged(shown: View, first: Result, picture: pd.DataFrame) -> Iterator[
     )
 
 
-def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:
+def _overview(shown: SimpleNamespace, result: Result, pictures: list[SimpleNamespace]) -> str:
     return templates().get_template("report.html.j2").render(
         habits=shown_habits(result, shown.creator),
         readings=shown_readings(result, shown.creator),
         sample=SAMPLE,
-        plots=[(p, Markup(p.svg)) for p in pictures],  # our own drawing, no outside text
+        plots=pictures,
         **_common(shown),
     )  # fmt: skip
 
 
-def _common(shown: View) -> dict[str, Any]:
+def _common(shown: SimpleNamespace) -> dict[str, Any]:
     """What both kinds of page are given."""
     script = asset("report.js") + (asset("paged.js") if shown.paged else "")
     digest = hashlib.sha256(script.encode()).digest()
     return {
         "v": shown,
         "paged": Markup(shown.paged),
-        "style": Markup(asset("report.css") + (asset("script.css") if shown.scripts else "")),
+        "style": style("base", "report", *(["script"] if shown.scripts else [])),
         "script": Markup(script),
         "script_hash": f"sha256-{base64.b64encode(digest).decode()}",
         "written": _today(),

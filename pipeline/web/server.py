@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import ipaddress
 import socket
 import sys
 import threading
@@ -19,12 +18,14 @@ if TYPE_CHECKING:
 
     from pipeline.settings import Settings
 
+#: The page is served to this machine alone.
+HOST = "127.0.0.1"
+
 
 def serve(
     paths: Sequence[str | Path] | str | Path,
     *,
     settings: Settings | None = None,
-    host: str = "127.0.0.1",
     port: int = 0,
     open_browser: bool = True,
     line: str = "",
@@ -36,7 +37,6 @@ def serve(
     Args:
         paths: files and folders of the collection.
         settings: ``steelyard.toml`` of the collection when not given.
-        host: a loopback address; no other is served.
         port: 0 takes a free one.
         open_browser: open the page in the person's browser.
         line: open it at this ingredient line: its text, or its key as the report gives it.
@@ -45,7 +45,7 @@ def serve(
             fresh one whenever an address was used, because each opens the page once.
 
     Raises:
-        SteelyardError: host, port, report, settings or snapshot cannot be used, or there is
+        SteelyardError: port, report, settings or snapshot cannot be used, or there is
             no recipe (exit code 3).
     """
     from pipeline.web.app import create_app
@@ -59,11 +59,9 @@ def serve(
     session = ReviewSession(ReviewState(paths, settings))
     gc.collect()
     gc.freeze()  # the index stays for good; looking through it again would hold up an answer
-    listener = listen(host, port)
-    with listener:
+    with listen(port) as listener:
         tell = ready or _tell
-        name = f"[{host}]" if ":" in host else host
-        key = Pass.new(f"{name}:{listener.getsockname()[1]}", tell)
+        key = Pass.new(f"{HOST}:{listener.getsockname()[1]}", tell)
         server = make_server(create_app(session, key, session.line_address(line), folder))
         tell(key.url)
         if open_browser:
@@ -87,20 +85,13 @@ def make_server(app: ASGIApp) -> uvicorn.Server:
     return uvicorn.Server(config)
 
 
-def listen(host: str, port: int) -> socket.socket:
+def listen(port: int) -> socket.socket:
     """A socket that listens already, so that the address works as soon as it is printed."""
-    try:
-        address = ipaddress.ip_address(host)
-    except ValueError:
-        address = None
-    if address is None or not address.is_loopback:
-        raise failure("review-not-local", host=host)
-    family = socket.AF_INET6 if address.version == 6 else socket.AF_INET
-    listener = socket.socket(family, socket.SOCK_STREAM)
+    listener = socket.socket()
     try:
         if sys.platform != "win32":  # there it would let another program listen as well
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listener.bind((host, port))
+        listener.bind((HOST, port))
         listener.listen(128)
     except (OSError, OverflowError) as fault:
         listener.close()

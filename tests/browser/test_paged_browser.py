@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from screens import screen
 
-import pipeline
 from pipeline.report import write
 from pipeline.report.paged import ROWS_A_PAGE, write_paged_result
 
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from selenium.webdriver import Chrome
 
     from pipeline.run import Result
-    from pipeline.snapshot import Snapshot
 
 pytestmark = pytest.mark.browser
 
@@ -33,9 +31,8 @@ RECIPES = 5_000
 
 
 @pytest.fixture(scope="module")
-def result(snapshot: Snapshot, demo: Path) -> Result:
-    """One run over the demo collection."""
-    return pipeline.verify(demo, snapshot=snapshot)
+def result(demo_result: Result) -> Result:
+    return demo_result
 
 
 @pytest.fixture(scope="module")

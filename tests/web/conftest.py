@@ -27,7 +27,7 @@ def served(session: Any, report: Path | None = None) -> Iterator[Client]:
     from pipeline.web.guard import Pass
     from pipeline.web.server import listen, make_server
 
-    listener = listen("127.0.0.1", 0)
+    listener = listen(0)
     key = Pass.new(f"127.0.0.1:{listener.getsockname()[1]}")
     server = make_server(create_app(session, key, report=report))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
