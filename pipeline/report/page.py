@@ -31,21 +31,12 @@ if TYPE_CHECKING:
 
 #: The beam that "how to read this" explains; invented.
 SAMPLE = gauge(
-    "kcal",
-    "Energy",
-    "per serving",
-    "disagrees",
-    stated_text="430 kcal",
-    computed_text="520 kcal",
-    range_text="between 488 and 552 kcal",
-    allowed_text="from 380 to 480 kcal",
-    difference="90 kcal (17 %) below the sum",
-    ticks=[(20.0, "400"), (45.0, "450"), (70.0, "500"), (95.0, "550")],
-    stated=35.0,
-    computed=80.0,
-    band=(10.0, 50.0),
-    range=(64.0, 32.0),
-)
+    {
+        "nutrient": "kcal", "basis": "per_serving", "verdict": "disagrees", "stated": 430.0,
+        "computed": 520.0, "low": 488.0, "high": 552.0, "allowed": 50.0,
+    },
+    "eu",
+)  # fmt: skip
 
 
 def render_all(

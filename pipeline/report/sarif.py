@@ -9,10 +9,11 @@ from __future__ import annotations
 import hashlib
 import json
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from pipeline.report.ci import Case, cases, line_of
+from pipeline.report.ci import cases, line_of
 from pipeline.report.facts import facts
 from pipeline.report.frames import Row, records
 from pipeline.report.words import RULE
@@ -66,7 +67,7 @@ def _rule(code: str, what: str, fix: str) -> dict[str, Any]:
     }
 
 
-def _of_case(case: Case, base: Path, result: Result) -> dict[str, Any]:
+def _of_case(case: SimpleNamespace, base: Path, result: Result) -> dict[str, Any]:
     text = f"{case.title or case.recipe_id} {case.message}."
     out = _result(
         f"stated-{case.verdict}", _LEVEL[case.verdict], f"{text} {case.detail}".strip(),

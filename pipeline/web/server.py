@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     import uvicorn
     from starlette.types import ASGIApp
 
-    from pipeline.settings import Settings
 
 #: The page is served to this machine alone.
 HOST = "127.0.0.1"
@@ -25,18 +24,16 @@ HOST = "127.0.0.1"
 def serve(
     paths: Sequence[str | Path] | str | Path,
     *,
-    settings: Settings | None = None,
     port: int = 0,
     open_browser: bool = True,
     line: str = "",
     report: str | Path | None = None,
-    ready: Callable[[str], None] | None = None,
+    ready: Callable[[str], None],
 ) -> None:
     """Serve the review page of a collection until interrupted.
 
     Args:
         paths: files and folders of the collection.
-        settings: ``steelyard.toml`` of the collection when not given.
         port: 0 takes a free one.
         open_browser: open the page in the person's browser.
         line: open it at this ingredient line: its text, or its key as the report gives it.
@@ -56,14 +53,13 @@ def serve(
 
     folder = None if report is None else Path(report)
     ReportRoutes(folder)  # says before anything is read that there is none
-    session = ReviewSession(ReviewState(paths, settings))
+    session = ReviewSession(ReviewState(paths))
     gc.collect()
     gc.freeze()  # the index stays for good; looking through it again would hold up an answer
     with listen(port) as listener:
-        tell = ready or _tell
-        key = Pass.new(f"{HOST}:{listener.getsockname()[1]}", tell)
+        key = Pass.new(f"{HOST}:{listener.getsockname()[1]}", ready)
         server = make_server(create_app(session, key, session.line_address(line), folder))
-        tell(key.url)
+        ready(key.url)
         if open_browser:
             threading.Thread(target=_open, args=(key.url,), daemon=True).start()
         try:
@@ -97,10 +93,6 @@ def listen(port: int) -> socket.socket:
         listener.close()
         raise failure("port-not-free", port=port, said=fault) from None
     return listener
-
-
-def _tell(address: str) -> None:
-    print(f"Review page: {address}\nStop it with Ctrl+C.", file=sys.stderr, flush=True)
 
 
 def _open(url: str) -> None:

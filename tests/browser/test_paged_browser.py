@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 EVIL = "<img src=x onerror=document.title='owned'><script>document.title='owned'</script>"
-RECIPES = 5_000
+RECIPES = 2_200
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +37,7 @@ def result(demo_result: Result) -> Result:
 
 @pytest.fixture(scope="module")
 def report(tmp_path_factory: pytest.TempPathFactory) -> str:
-    """Address of the report of 5,000 invented recipes."""
+    """Address of the report of 2,200 invented recipes."""
     folder = tmp_path_factory.mktemp("paged")
     large.write(RECIPES, folder)
     return (folder / "report.html").as_uri()
