@@ -59,7 +59,7 @@ class Page:
         from pipeline.web.guard import Pass
         from pipeline.web.server import listen, make_server
 
-        self.listener = listen("127.0.0.1", 0)
+        self.listener = listen(0)
         self.key = Pass.new(f"127.0.0.1:{self.listener.getsockname()[1]}")
         self.server = make_server(create_app(session, self.key))
         self.thread = threading.Thread(

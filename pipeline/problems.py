@@ -235,14 +235,6 @@ class SteelyardError(Exception):
         self.problem = problem
         self.exit_code = exit_code
 
-    @classmethod
-    def of(
-        cls, code: str, what: str, why: str = "", fix: str = "", source: str = "",
-        source_line: int | None = None, *, exit_code: int = 2,
-    ) -> SteelyardError:  # fmt: skip
-        """A fault with its problem; the arguments are those of :class:`Problem`."""
-        return cls(Problem(code, what, why, fix, source, source_line), exit_code)
-
 
 def failure(
     code: str, *, source: str = "", source_line: int | None = None, **values: Any

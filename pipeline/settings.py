@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any, ClassVar, Literal
 
-from pipeline.problems import SteelyardError
+from pipeline.problems import failure
 
 FILE_NAME = "steelyard.toml"
 #: No settings are longer.
@@ -158,6 +158,4 @@ def load_settings(folder: Path) -> Settings:
     except InvalidSettings as fault:
         what, why = f"{FILE_NAME} holds a setting that is not known or out of range", str(fault)
     known = ", ".join(item.name for item in fields(Settings))
-    raise SteelyardError.of(
-        "settings-invalid", what, why, f"known settings: {known}", source=str(path)
-    )
+    raise failure("settings-invalid", source=str(path), what=what, why=why, known=known)

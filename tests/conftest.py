@@ -250,6 +250,51 @@ def _profiles_read_once() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _tables_written_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Builds from equal inputs share the file that the first of them wrote.
+
+    What stands in it follows from the inputs, its name and its time apart. A run of the suite builds
+    a few tables over and over, to see what becomes of them before and after; whoever writes a file by
+    ``load_tables``, and every other process, writes it anew.
+    """
+    import duckdb
+
+    from pipeline.snapshot import builder
+
+    kept = tmp_path_factory.mktemp("tables")
+    made: dict[tuple[str, ...], list[Any]] = {}
+    write = builder._write_file
+
+    def written(path, sources, snapshot_id, inputs, built_at, tell):
+        key = (inputs, *(repr(one) for one in sources if isinstance(one, builder.Sr28)))
+        copy = kept / f"{abs(hash(key))}.duckdb"
+        if key not in made:
+            made[key] = write(path, sources, snapshot_id, inputs, built_at, tell)
+            shutil.copyfile(path, copy)
+        else:
+            shutil.copyfile(copy, path)
+            with duckdb.connect(str(path)) as con:
+                con.execute(
+                    "update snapshot set snapshot_id = ?, built_at = ?",
+                    [snapshot_id, built_at.replace(tzinfo=None)],
+                )
+                con.execute("checkpoint")
+        return made[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(builder, "_write_file", written)
+        yield
+
+
+@pytest.fixture(scope="session")
+def demo_result(snapshot, demo: Path):
+    """One run over the demo collection on the embedded snapshot, for tests that only read it."""
+    import pipeline
+
+    return pipeline.verify(demo, snapshot=snapshot)
+
+
 @pytest.fixture(scope="session")
 def index(snapshot):
     """The match index of the embedded snapshot."""

@@ -11,10 +11,8 @@ from pathlib import Path
 
 import pytest
 
-import pipeline
 from pipeline.resources import data_path
 from pipeline.run import Result
-from pipeline.snapshot import Snapshot
 
 #: Left open on purpose: foods no table knows, no stated numbers, no servings.
 LEFT_OPEN = {"markdown/kelp-supper.md", "sheet/galley.xlsx#2", "problems/ghost-toast.txt"}
@@ -36,9 +34,8 @@ MISTAKES = {row["recipe_id"]: row for row in _mistakes()}
 
 
 @pytest.fixture(scope="module")
-def result(snapshot: Snapshot, demo: Path) -> Result:
-    """One run over the demo collection."""
-    return pipeline.verify(demo, snapshot=snapshot)
+def result(demo_result: Result) -> Result:
+    return demo_result
 
 
 def _ranks(result: Result) -> dict[str, int | None]:

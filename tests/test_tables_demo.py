@@ -22,8 +22,8 @@ from pipeline.snapshot import Snapshot
 
 
 @pytest.fixture(scope="module")
-def by_sr28(snapshot: Snapshot, demo: Path) -> Result:
-    return pipeline.verify(demo, snapshot=snapshot)
+def by_sr28(demo_result: Result) -> Result:
+    return demo_result
 
 
 def changed(before: Result, after: Result) -> list[str]:

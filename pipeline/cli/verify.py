@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -29,25 +29,6 @@ if TYPE_CHECKING:
     from pipeline.settings import Settings
 
 _FAIL_ON = ("disagrees", "uncertain", "problems")
-
-
-@dataclass(frozen=True, slots=True)
-class Options:
-    """What stands behind ``verify`` on the command line, the settings apart."""
-
-    paths: tuple[str, ...]
-    out: Path | None
-    fail_on: tuple[str, ...]
-    pantry: Path | None
-    decisions: Path | None
-    format: tuple[str, ...]
-    by: str | None
-    write_corrected: Path | None
-    bulk: bool
-    resume: bool
-    cluster: str
-    show: int | None
-    quiet: bool
 
 
 @click.command()
@@ -114,7 +95,7 @@ def verify(
     from pipeline.intake import collection_root
     from pipeline.settings import load_settings
 
-    options = Options(**given)
+    options = SimpleNamespace(**given)  # by the names of the options above
     changes = {"profile": profile, "percent": percent, "spoons": spoons, "publish": publish}
     settings = settings_with(
         load_settings(collection_root(list(options.paths))),
@@ -133,7 +114,7 @@ def verify(
         _at_once(options, settings)
 
 
-def _at_once(options: Options, settings: Settings) -> None:
+def _at_once(options: SimpleNamespace, settings: Settings) -> None:
     """The whole collection in memory."""
     from pipeline.run import verify as run
 
@@ -168,7 +149,7 @@ def _at_once(options: Options, settings: Settings) -> None:
     _fail_on(options.fail_on, counts["disagrees"], counts["uncertain"], errors)
 
 
-def _in_parts(options: Options, settings: Settings) -> None:
+def _in_parts(options: SimpleNamespace, settings: Settings) -> None:
     """A bulk run: its results are files alone."""
     from pipeline.bulk import verify_bulk
 

@@ -12,16 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pipeline.habits.known import Known
-from pipeline.habits.model import (
-    FACTORS,
-    HABIT,
-    NET,
-    NET_ENERGY,
-    READING,
-    Habit,
-    constants,
-    habit_key,
-)
+from pipeline.habits.model import HABIT, READING, Habit, constants
 from pipeline.habits.report import detected, habit_table, with_habits
 
 if TYPE_CHECKING:
@@ -34,17 +25,13 @@ if TYPE_CHECKING:
     from pipeline.settings import Settings
 
 __all__ = [
-    "FACTORS",
     "HABIT",
-    "NET",
-    "NET_ENERGY",
     "Given",
     "Habit",
     "Known",
     "detected",
     "enough_recipes",
     "find_habits",
-    "habit_key",
     "habit_table",
     "habits_given",
     "settled",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -41,22 +41,23 @@ def touched(habits: Sequence[Habit]) -> set[str]:
 
 def with_used(recipe_ids: set[str], line_result: pd.DataFrame) -> set[str]:
     """The recipes and all they use, however far down."""
-    return _reached(recipe_ids, _uses(line_result))
+    return reached(recipe_ids, uses_of(line_result))
 
 
 def with_users(recipe_ids: set[str], line_result: pd.DataFrame) -> set[str]:
     """The recipes and all that use them, however far up."""
-    return _reached(recipe_ids, [(used, user) for user, used in _uses(line_result)])
+    return reached(recipe_ids, [(used, user) for user, used in uses_of(line_result)])
 
 
-def _uses(line_result: pd.DataFrame) -> list[tuple[str, str]]:
+def uses_of(line_result: pd.DataFrame) -> list[tuple[str, str]]:
     """Pairs of a recipe and one that it uses."""
     lines = line_result[line_result["food_id"].astype(str).str.startswith(PREFIX)]
     used = lines["food_id"].str.removeprefix(PREFIX)
     return list(zip(lines["recipe_id"], used, strict=True))
 
 
-def _reached(start: set[str], steps: list[tuple[str, str]]) -> set[str]:
+def reached(start: set[str], steps: list[tuple[str, str]]) -> set[str]:
+    """``start`` and all that any number of steps lead to."""
     every = set(start)
     while more := {there for here, there in steps if here in every} - every:
         every |= more
@@ -87,7 +88,7 @@ def adjusted_lines(
         if habit.kind == "measure":
             spread = _Z90 * float(habit.sure[0]) if habit.sure is not None else 0.0
             for _, row in rows:
-                weight = float(cells.grams[row]) * habit.factor
+                weight = float(cells.of["grams"][row]) * habit.factor
                 cells.weigh(row, weight, weight * max(1 - spread, 0.5), weight * (1 + spread))
         elif habit.kind == "base" and len(habit.names) > 1:
             first: dict[str, int] = {}
@@ -95,56 +96,52 @@ def adjusted_lines(
                 head = first.setdefault(key[0], row)
                 weight = counted.get(key, 0.0)
                 if head == row:
-                    cells.name(row, own_id(number))
+                    cells.put(row, food_id=own_id(number), confidence=1.0)
                     cells.weigh(row, weight, weight, weight)
                 else:
-                    together = float(cells.grams[head]) + weight
+                    together = float(cells.of["grams"][head]) + weight
                     cells.weigh(head, together, together, together)
                     cells.weigh(row, 0.0, 0.0, 0.0)
         elif habit.swaps:
             for key, other in zip(habit.lines, habit.swaps, strict=True):
                 if key in at:
-                    cells.name(at[key], foods.variants.food_ids[other])
-                    cells.description[at[key]] = foods.variants.descriptions[other]
+                    cells.put(at[key], **_food(foods, other))
         elif habit.kind == "state":
             for _, row in rows:
-                cells.name(row, foods.variants.food_ids[habit.nearest])
-                cells.description[row] = foods.variants.descriptions[habit.nearest]
+                cells.put(row, **_food(foods, habit.nearest))
         elif habit.composition is not None:
             for key, row in rows:
-                cells.name(row, own_id(number))
+                cells.put(row, food_id=own_id(number), confidence=1.0)
                 if habit.kind == "base":
                     weight = counted.get(key, math.nan)
                     cells.weigh(row, weight, weight, weight)
-                    cells.basis[row] = "habit"
-    return cells.frame(line_result)
+                    cells.put(row, basis="habit")
+    return line_result.assign(**cells.of)
+
+
+def _food(foods: Foods, at: int) -> dict[str, object]:
+    """What a line says that means a food of the table."""
+    found = foods.variants
+    return {"food_id": found.food_ids[at], "description": found.descriptions[at], "confidence": 1.0}
 
 
 class _Cells:
     """The columns of LINE_RESULT that a habit changes, as arrays to write into."""
 
     def __init__(self, lines: pd.DataFrame) -> None:
-        self.grams = lines["grams"].to_numpy(dtype=np.float64, na_value=math.nan).copy()
-        self.low = lines["grams_low"].to_numpy(dtype=np.float64, na_value=math.nan).copy()
-        self.high = lines["grams_high"].to_numpy(dtype=np.float64, na_value=math.nan).copy()
-        self.confidence = lines["confidence"].to_numpy(dtype=np.float64, na_value=math.nan).copy()
-        self.food_id = lines["food_id"].to_numpy(dtype=object).copy()
-        self.description = lines["description"].to_numpy(dtype=object).copy()
-        self.basis = lines["basis"].to_numpy(dtype=object).copy()
+        numbers = ("grams", "grams_low", "grams_high", "confidence")
+        self.of: dict[str, Any] = {
+            c: lines[c].to_numpy(dtype=np.float64, na_value=math.nan).copy() for c in numbers
+        }
+        for column in ("food_id", "description", "basis"):
+            self.of[column] = lines[column].to_numpy(dtype=object).copy()
 
-    def name(self, row: int, food_id: str) -> None:
-        self.food_id[row], self.confidence[row] = food_id, 1.0
+    def put(self, row: int, **cells: object) -> None:
+        for column, value in cells.items():
+            self.of[column][row] = value
 
     def weigh(self, row: int, grams: float, low: float, high: float) -> None:
-        self.grams[row], self.low[row], self.high[row] = grams, low, high
-
-    def frame(self, lines: pd.DataFrame) -> pd.DataFrame:
-        """The lines with these columns."""
-        return lines.assign(
-            grams=self.grams, grams_low=self.low, grams_high=self.high,
-            confidence=self.confidence, food_id=self.food_id, description=self.description,
-            basis=self.basis,
-        )  # fmt: skip
+        self.put(row, grams=grams, grams_low=low, grams_high=high)
 
 
 def own_id(number: int) -> str:

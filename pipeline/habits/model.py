@@ -127,7 +127,7 @@ def product_prior(values: Matrix, scale: float = 1.0) -> np.ndarray:
     """
     k = constants()
     own = k["product_sd_g"] + k["product_sd_share"] * np.abs(values)
-    return _following(scale * own, scale * k["product_sd_kcal"])
+    return np.linalg.inv(_moving(scale * own, scale * k["product_sd_kcal"]))
 
 
 def table_prior(
@@ -164,10 +164,6 @@ def family_prior(values: Matrix, shares: Vector) -> tuple[Vector, Matrix]:
 def _table_cov(values: Matrix) -> np.ndarray:
     own = 0.1 + constants()["table_sd_share"] * np.abs(values)
     return _moving(own, 1.0 + 0.02 * np.abs(values[:, KCAL]))
-
-
-def _following(sd: Matrix, kcal_sd: float | Vector) -> np.ndarray:
-    return np.linalg.inv(_moving(sd, kcal_sd))
 
 
 def _moving(sd: Matrix, kcal_sd: float | Vector) -> np.ndarray:

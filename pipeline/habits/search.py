@@ -31,6 +31,8 @@ _MOST = 8
 _HOPELESS = 50.0
 #: A measure weighs at most so many times more than here.
 _HEAVIER = 4.0
+#: What a habit takes over from its cause.
+_SETTLED = ("kind", "composition", "sure", "factor", "measure", "nearest", "convention")
 #: Log odds that a cause may stand behind another and still be its twin.
 _TWIN = 3.0
 
@@ -248,7 +250,7 @@ class Search:
         read = {m.name(i): m.food_id[i] for i in reversed(cause.rows.tolist())}
         names = tuple(dict.fromkeys(m.name(i) for i in cause.rows)) if p is None else p.names
         return Habit(
-            kind=cause.kind,
+            **{name: getattr(cause, name) for name in _SETTLED},
             phrase=cause.convention if p is None else p.label,
             creator=creator,
             probability=probability,
@@ -256,13 +258,7 @@ class Search:
             lines=[(ids[m.recipe[i]], int(m.line_no[i])) for i in cause.rows],
             names=names,
             food_id="" if p is None or p.food_id == "base" else p.food_id,
-            composition=cause.composition,
-            sure=cause.sure,
-            factor=cause.factor,
-            measure=cause.measure,
             grams=grams,
-            nearest=cause.nearest,
-            convention=cause.convention,
             swaps=cause.foods,
             swap_names=tuple(m.name(i) for i in cause.rows) if cause.foods else (),
             read_as=tuple(read[n] for n in names) if cause.foods else (),

@@ -55,10 +55,6 @@ def short(habit: Habit) -> str:
     return f"{_clause(habit)} (a habit in {of} recipes)"
 
 
-def _in(habit: Habit) -> str:
-    return f"In {len(habit.recipe_ids)} recipes "
-
-
 def _clause(habit: Habit, beside: Vector | None = None) -> str:
     phrase = f"“{habit.phrase}”"
     if habit.convention:
@@ -80,7 +76,7 @@ def _clause(habit: Habit, beside: Vector | None = None) -> str:
 
 def _found(habit: Habit, foods: Foods) -> str:
     table = _table(habit, foods)
-    sentence = _in(habit) + _clause(habit, table)
+    sentence = f"In {len(habit.recipe_ids)} recipes {_clause(habit, table)}"
     if habit.kind == "measure" and habit.factor > 0:
         return f"{sentence}, {abs(habit.factor - 1):.0%} {'more' if habit.factor > 1 else 'less'} than here"
     if habit.composition is not None and table is not None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline.memory.decisions import Decision, Decisions, same_text
-from pipeline.problems import Problem, SteelyardError, input_problem
+from pipeline.problems import Problem, failure, input_problem
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -123,15 +123,11 @@ def acceptance(recipes: pd.DataFrame, findings: pd.DataFrame, name: str, reason:
         fix = f"did you mean {' or '.join(close)}?" if close else "use the recipe_id of recipes.csv"
         if len(hit) > 1:
             fix = f"use one of the ids {', '.join(hit['recipe_id'])}"
-        raise SteelyardError.of("recipe-unknown", f'"{name}" names no single recipe', why, fix)
+        raise failure("recipe-unknown", name=name, why=why, fix=fix)
     row = hit.iloc[0]
     if row["verdict"] not in _OFF:
-        raise SteelyardError.of(
-            "nothing-to-accept",
-            f'"{row["title"]}" has no difference to accept',
-            f"its verdict is {str(row['verdict']).replace('_', ' ')}",
-            "accept recipes that disagree or are uncertain",
-        )
+        verdict = str(row["verdict"]).replace("_", " ")
+        raise failure("nothing-to-accept", title=row["title"], verdict=verdict)
     numbers = numbers_text(off_numbers(findings[findings["recipe_id"] == row["recipe_id"]]))
     return Decision(
         str(row["recipe_id"]), "", None, "recipe", note=" ".join(reason.split()), numbers=numbers

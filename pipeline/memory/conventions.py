@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.memory.files import locked
-from pipeline.problems import SteelyardError
+from pipeline.problems import failure
 from pipeline.safe_files import write_atomically
 
 _HEADER = re.compile(r"^\s*\[")
@@ -52,7 +52,8 @@ def with_convention(text: str, key: str, value: str, creator: str = "") -> str:
     table = _parsed(made)
     table = table.get("creators", {}).get(creator, {}) if creator else table
     if table.get(key) != value:
-        raise _cannot("the file is laid out so that the line cannot be placed")
+        why = "the file is laid out so that the line cannot be placed"
+        raise failure("settings-not-written", why=why)
     return made
 
 
@@ -86,13 +87,4 @@ def _parsed(text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
-        raise _cannot(str(fault)) from fault
-
-
-def _cannot(why: str) -> SteelyardError:
-    return SteelyardError.of(
-        "settings-not-written",
-        "the convention was not written to steelyard.toml",
-        why,
-        'add the line by hand, such as carbohydrate = "available"',
-    )
+        raise failure("settings-not-written", why=fault) from fault

@@ -48,34 +48,33 @@ class Decisions:
     """All answers of a collection, looked up by text in any case and spacing.
 
     Attributes:
-        recipes: accepted differences by ``same_text`` of the recipe's id or title.
+        by_subject: scope and folded text → the answer that stands, in the order of the file.
     """
 
     rows: list[Decision] = field(default_factory=list)
     path: Path | None = None
-    recipes: dict[str, Decision] = field(default_factory=dict)
-    _lines: dict[str, Decision] = field(default_factory=dict)
-    _names: dict[str, Decision] = field(default_factory=dict)
+    by_subject: dict[tuple[str, str], Decision] = field(default_factory=dict)
 
     def add(self, decision: Decision) -> None:
         """Add an answer; a later one about the same text stands."""
         self.rows.append(decision)
-        if decision.applies_to == "habit":
-            return
-        tables = {"name": self._names, "recipe": self.recipes}
-        table = tables.get(decision.applies_to, self._lines)
-        table[same_text(decision.text)] = decision
+        self.by_subject[decision.applies_to, same_text(decision.text)] = decision
 
     def find(self, text: str, name: str = "") -> Decision | None:
         """The answer for a line: by its text first, else by its food name.
 
         An answer about the line that gives its grams alone leaves the food to the name's answer.
         """
-        line = self._lines.get(same_text(text))
-        named = self._names.get(same_text(name)) if name else None
+        line = self.by_subject.get(("line", same_text(text)))
+        named = self.by_subject.get(("name", same_text(name))) if name else None
         if line is None or line.food_id or named is None:
             return line or named
         return replace(line, food_id=named.food_id)
+
+    @property
+    def recipes(self) -> dict[str, Decision]:
+        """Accepted differences by ``same_text`` of the recipe's id or title."""
+        return {text: d for (scope, text), d in self.by_subject.items() if scope == "recipe"}
 
     @property
     def refused_habits(self) -> frozenset[str]:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from pipeline import csv_rows
-from pipeline.problems import Problem, SteelyardError, input_problem
+from pipeline.problems import Problem, SteelyardError, failure, input_problem
 from pipeline.safe_files import DRAFT_END, draft_prefix, held, write_atomically
 
 Row = dict[str, str]
@@ -171,13 +171,7 @@ def replace_row(
         OSError: the file cannot be written.
     """
     if path.suffix.lower() in {".yaml", ".yml"}:
-        raise SteelyardError.of(
-            "not-written-to-yaml",
-            f'"{path.name}" is YAML, which is read but not written',
-            "writing it would lose its comments and order",
-            f"add the entry by hand, or keep it as {path.stem}.csv",
-            source=path.name,
-        )
+        raise failure("not-written-to-yaml", source=path.name, name=path.name, stem=path.stem)
     with locked(path):
         found, problems = read_rows(path, list_key) if path.is_file() else ([], [])
         lost = next((p for p in problems if p.severity == "error"), None)

@@ -58,16 +58,18 @@ class PantryFood:
 class Pantry:
     """All label foods of a collection."""
 
-    foods: list[PantryFood] = field(default_factory=list)
     by_id: dict[str, PantryFood] = field(default_factory=dict)
     path: Path | None = None
 
     def add(self, food: PantryFood) -> None:
         """Add a food; the last of equal ids stands."""
-        if food.food_id in self.by_id:
-            self.foods = [f for f in self.foods if f.food_id != food.food_id]
-        self.foods.append(food)
+        self.by_id.pop(food.food_id, None)
         self.by_id[food.food_id] = food
+
+    @property
+    def foods(self) -> list[PantryFood]:
+        """The foods in the order of the file."""
+        return list(self.by_id.values())
 
 
 def pantry_id(name: str) -> str:

@@ -7,7 +7,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from pipeline.problems import Problem, SteelyardError
+from pipeline.problems import failure
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
@@ -41,11 +41,11 @@ def wanted_factors(result: Result, wanted: Mapping[str, float]) -> dict[str, flo
         recipe_id = _named(result, name)
         made = float(recipes.get(recipe_id, float("nan")))
         if not made > 0 or not servings > 0:
-            raise _refused(
-                f'"{name}" cannot be scaled to {servings:g} servings',
-                "the recipe gives no servings" if not made > 0 else "servings must be above zero",
-                'write "Serves 4" on the recipe, or ask for a positive number',
-            )
+            raise failure(
+                "plan-impossible", what=f'"{name}" cannot be scaled to {servings:g} servings',
+                why="the recipe gives no servings" if not made > 0 else "servings must be above zero",
+                fix='write "Serves 4" on the recipe, or ask for a positive number',
+            )  # fmt: skip
         factors[recipe_id] = factors.get(recipe_id, 0.0) + servings / made
     return factors
 
@@ -63,16 +63,17 @@ def _named(result: Result, name: str) -> str:
         return found[0]
     if found:
         shown = "; ".join(f'"{titles[r]}" ({r})' for r in found[:5])
-        raise _refused(
-            f'"{name}" names {len(found)} recipes', f"it fits {shown}", "use the id in brackets"
-        )
+        raise failure(
+            "plan-impossible", what=f'"{name}" names {len(found)} recipes', why=f"it fits {shown}",
+            fix="use the id in brackets",
+        )  # fmt: skip
     lower = {t.casefold(): t for t in titles.values() if t}
     near = difflib.get_close_matches(plain, list(lower), 3, 0.4)
     near += [t for t in lower if t not in near and any(w in t.split() for w in words)]
     offered = " or ".join(f'"{lower[t]}"' for t in near[:4])
-    raise _refused(
-        f'"{name}" names no recipe', "no title holds these words",
-        f"did you mean {offered}?" if offered else "steelyard verify lists the titles",
+    raise failure(
+        "plan-impossible", what=f'"{name}" names no recipe', why="no title holds these words",
+        fix=f"did you mean {offered}?" if offered else "steelyard verify lists the titles",
     )  # fmt: skip
 
 
@@ -264,7 +265,3 @@ def _parts(result: Result) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["recipe_id", "line_no", "sub_recipe_id", "share"]).astype(
         {"recipe_id": object, "sub_recipe_id": object, "share": float, "line_no": "int64"}
     )
-
-
-def _refused(what: str, why: str, fix: str) -> SteelyardError:
-    return SteelyardError(Problem("plan-impossible", what, why, fix))

@@ -6,7 +6,6 @@ import shutil
 import stat
 import zipfile
 import zlib
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from pipeline.problems import SteelyardError, failure
@@ -15,22 +14,9 @@ from pipeline.snapshot.builder import Progress, quiet
 _CHUNK = 1 << 20
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """What an honest release stays below, with room.
-
-    Attributes:
-        entries: files in the archive (releases have some 40).
-        total_bytes: unpacked size of what is wanted (the full release has some 3 GB).
-        ratio: unpacked to packed size of one file; CSV packs 5 to 25 times.
-    """
-
-    entries: int = 2_000
-    total_bytes: int = 20 << 30
-    ratio: float = 200.0
-
-
-_LIMITS = Limits()
+#: An honest release stays below these with room: files in the archive (some 40), bytes unpacked of what
+#: is wanted (some 3 GB in all), unpacked to packed size of one file (CSV packs 5 to 25 times).
+MOST_FILES, MOST_BYTES, MOST_RATIO = 2_000, 20 << 30, 200.0
 
 
 def refused(path: Path, what: str, why: str, fix: str = "") -> SteelyardError:
@@ -44,7 +30,6 @@ def unpack(
     folder: Path,
     wanted: frozenset[str],
     *,
-    limits: Limits = _LIMITS,
     progress: Progress = quiet,
 ) -> Path:
     """Unpack the wanted files of a zip, flat, into ``folder``.
@@ -53,7 +38,6 @@ def unpack(
         path: the archive.
         folder: made; only files named in ``wanted`` are written, under that name.
         wanted: base names, lower case.
-        limits: see :class:`Limits`.
         progress: called with (what, share done).
 
     Returns:
@@ -65,7 +49,7 @@ def unpack(
     """
     try:
         with zipfile.ZipFile(path) as packed:
-            members = _checked(path, packed, wanted, limits)
+            members = _checked(path, packed, wanted)
             total = sum(member.file_size for member in members.values())
             free = shutil.disk_usage(folder.parent).free
             if total * 1.5 > free:
@@ -87,13 +71,11 @@ def unpack(
 
 
 def _checked(
-    path: Path, packed: zipfile.ZipFile, wanted: frozenset[str], limits: Limits
+    path: Path, packed: zipfile.ZipFile, wanted: frozenset[str]
 ) -> dict[str, zipfile.ZipInfo]:
     infos = packed.infolist()
-    if len(infos) > limits.entries:
-        raise refused(
-            path, f"holds {len(infos)} files", f"more than {limits.entries} is no release"
-        )
+    if len(infos) > MOST_FILES:
+        raise refused(path, f"holds {len(infos)} files", f"more than {MOST_FILES} is no release")
     found: dict[str, zipfile.ZipInfo] = {}
     for info in infos:
         name = info.filename.replace("\\", "/")
@@ -109,19 +91,19 @@ def _checked(
             continue
         if info.flag_bits & 0x1:
             raise refused(path, f'is encrypted: "{info.filename}"', "releases are not")
-        if info.file_size > _CHUNK and info.file_size > limits.ratio * max(info.compress_size, 1):
+        if info.file_size > _CHUNK and info.file_size > MOST_RATIO * max(info.compress_size, 1):
             raise refused(
                 path, f'packs "{info.filename}" {info.file_size // max(info.compress_size, 1)} '
-                "times smaller", f"more than {limits.ratio:g} times is no table but a zip bomb",
+                "times smaller", f"more than {MOST_RATIO:g} times is no table but a zip bomb",
             )  # fmt: skip
         if place.name.lower() in found:
             raise refused(path, f'holds "{place.name}" twice', "it is not clear which one is meant")
         found[place.name.lower()] = info
     total = sum(info.file_size for info in found.values())
-    if total > limits.total_bytes:
+    if total > MOST_BYTES:
         raise refused(
             path, f"unpacks to {total / 1e9:.1f} GB",
-            f"more than {limits.total_bytes / 1e9:.1f} GB is no release",
+            f"more than {MOST_BYTES / 1e9:.1f} GB is no release",
         )  # fmt: skip
     if not found:
         raise refused(path, "holds none of the tables of a release", _listing(infos))

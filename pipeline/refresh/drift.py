@@ -36,7 +36,6 @@ def drift(
     from_: str = "",
     to: str = "",
     home: Path | None = None,
-    least: float = LEAST,
     progress: Callable[[str, int, int], None] | None = None,
     **options: Any,
 ) -> Drift:
@@ -47,7 +46,6 @@ def drift(
         from_: id of the earlier snapshot; default the one that was live before.
         to: id of the later one; default the live one.
         home: the data directory.
-        least: relative changes below this are left out.
         progress: as for ``verify``.
         options: passed on to ``verify``: settings, profile, pantry, decisions.
 
@@ -67,8 +65,8 @@ def drift(
         attach(con, before, after)
         _register(con, was, now, options.get("decisions"))
         found = {
-            "foods": con.execute(sql("drift_foods"), {"least": least}).df(),
-            "recipes": con.execute(sql("drift_recipes"), {"least": least}).df(),
+            "foods": con.execute(sql("drift_foods"), {"least": LEAST}).df(),
+            "recipes": con.execute(sql("drift_recipes"), {"least": LEAST}).df(),
             "lines": con.execute(sql("drift_lines")).df(),
             "decisions": con.execute(sql("drift_decisions")).df(),
         }

@@ -6,11 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from markupsafe import Markup
-
 from pipeline.refresh.drift_model import Drift
 from pipeline.report.frames import records
-from pipeline.report.html import asset, templates
+from pipeline.report.html import style, templates
 from pipeline.report.view import page_names
 from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
 
@@ -41,7 +39,7 @@ def drift_page(found: Drift) -> str:
         flips=_flips(records(found.recipes), hrefs, stated, captions),
         sections=[s for s in shown if s["rows"]],
         report="report.html" if now is not None else "",
-        style=Markup(asset("report.css")),
+        style=style("base", "report"), script="", paged="",
     )  # fmt: skip
 
 

@@ -72,14 +72,7 @@ def _answers(texts: list[str], snapshot: Snapshot) -> pd.DataFrame:
             {"ids": [r.match.food_id for r in read if r.match.food_id]},
         ).fetchall()
     kcal = dict(rows)
-    nan = float("nan")
-    found = [
-        (r.match.food_id, r.weight.grams, kcal.get(r.match.food_id or "")) for r in read
-    ]  # fmt: skip
-    return pd.DataFrame(
-        [
-            (food, nan if g is None else g, nan if g is None or k is None else g * k / 100)
-            for food, g, k in found
-        ],
-        columns=["food", "grams", "kcal"],
-    )
+    found = [(r.match.food_id, r.weight.grams, kcal.get(r.match.food_id or "")) for r in read]
+    frame = pd.DataFrame(found, columns=["food", "grams", "per_100g"])
+    frame = frame.astype({"grams": float, "per_100g": float})
+    return frame.assign(kcal=frame["grams"] * frame["per_100g"] / 100)[["food", "grams", "kcal"]]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -14,17 +14,6 @@ def unreachable(source: str, what: str, why: str, fix: str = "") -> SteelyardErr
     """The publisher could not be reached: exit code 69."""
     fix = fix or "try again later, or hand in a file: steelyard refresh --from FILE"
     return failure("source-unreachable", source=source, what=what, why=why, fix=fix)
-
-
-def unknown_source(name: str, known: Iterable[str]) -> SteelyardError:
-    """Nobody knows a source of that name."""
-    return failure("source-unknown", name=name, known=", ".join(known))
-
-
-def wrong_sum(name: str, found: str, expected: str, source: str) -> SteelyardError:
-    """A file sums to something else than was expected."""
-    expected = expected.lower()
-    return failure("archive-wrong-sum", source=source, name=name, found=found, expected=expected)
 
 
 def read_toml(path: Path, code: str) -> tuple[dict[str, Any], Callable[[str, str], SteelyardError]]:

@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.problems import failure
-from pipeline.refresh.faults import unknown_source
 from pipeline.resources import data_path, shared_path, shared_rows
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables
 
@@ -80,7 +79,6 @@ class FdcBundle:
         release: date of the release as its publisher writes it.
         sha256: of the archive it came in.
         url: where it came from, "" for a local file.
-        title: shown in reports.
     """
 
     folder: Path
@@ -88,7 +86,6 @@ class FdcBundle:
     release: str
     sha256: str
     url: str = ""
-    title: str = "USDA FoodData Central"
 
     @property
     def facts(self) -> SourceFacts:
@@ -96,7 +93,7 @@ class FdcBundle:
         name = {"survey": "fndds"}.get(self.kinds[0], self.kinds[0])
         return SourceFacts(
             source=name,
-            title=f"{self.title} ({', '.join(self.kinds).replace('_', ' ')})",
+            title=f"USDA FoodData Central ({', '.join(self.kinds).replace('_', ' ')})",
             publisher="US Department of Agriculture, Agricultural Research Service",
             release=self.release or "undated",
             release_id=self.release or "undated",
@@ -311,5 +308,5 @@ def load_order(kinds: Sequence[str]) -> tuple[str, ...]:
     """
     for kind in kinds:
         if kind not in KINDS:
-            raise unknown_source(kind, KINDS)
+            raise failure("source-unknown", name=kind, known=", ".join(KINDS))
     return tuple(dict.fromkeys(kinds))

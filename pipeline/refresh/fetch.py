@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 ZIP = b"PK\x03\x04"
 _CHUNK = 1 << 16  # a broken line loses no more than this of what came
+_MOST_BYTES = 8 << 30
 _RETRY_STATUS = (429, 500, 502, 503, 504)
 _AGENT = "steelyard (nutrient snapshot refresh)"
 
@@ -41,7 +42,6 @@ class Patience:
     read_s: float = 60.0
     tries: int = 5
     backoff_s: float = 1.0
-    most_bytes: int = 8 << 30
 
     def pause(self, attempt: int) -> float:
         """Seconds before the next attempt: doubling, 30 s at most."""
@@ -263,7 +263,9 @@ def download(
     found = sha256_of(part)
     if sha256 and found != sha256.lower():
         _forget(part)
-        raise faults.wrong_sum(name, found, sha256, url)
+        raise failure(
+            "archive-wrong-sum", source=url, name=name, found=found, expected=sha256.lower()
+        )
     target = folder / f"{found[:12]}-{name}"
     part.replace(target)
     _forget(part)
@@ -373,7 +375,7 @@ def _stream(
     }
     length = answer.headers.get("Content-Length", "")
     whole = (begun if resumed else 0) + int(length) if length.isdigit() else 0
-    if whole > patience.most_bytes:
+    if whole > _MOST_BYTES:
         raise _unreachable(url, f"it says it has {whole / 1e9:.1f} GB, more than any release")
     if not resumed:
         write_atomically(part.with_suffix(".part.json"), json.dumps(marks))
@@ -387,8 +389,8 @@ def _stream(
                 raise _unreachable(url, f"expected a zip archive, got {kind}")
             sink.write(block)
             done += len(block)
-            if done > patience.most_bytes:
-                raise _unreachable(url, f"more than {patience.most_bytes / 1e9:.1f} GB came")
+            if done > _MOST_BYTES:
+                raise _unreachable(url, f"more than {_MOST_BYTES / 1e9:.1f} GB came")
             progress(f"downloading {part.stem}", done / whole if whole else 0.0)
     if whole and done != whole:
         raise OSError(f"{done} of {whole} bytes came")

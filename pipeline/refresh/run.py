@@ -22,7 +22,7 @@ from pipeline.problems import SteelyardError, failure
 from pipeline.refresh import archive as archives
 from pipeline.refresh import fetch
 from pipeline.refresh.everyday import everyday_checks
-from pipeline.refresh.faults import read_toml, unknown_source, unreachable, wrong_sum
+from pipeline.refresh.faults import read_toml, unreachable
 from pipeline.refresh.fdc import FILE_NAMES, KINDS, FdcBundle, load_order, release_of
 from pipeline.refresh.national import NationalTable, read_mapping
 from pipeline.resources import shared_path
@@ -157,7 +157,7 @@ def refresh(
     config = config or load_config()
     for key in sources:
         if key not in config.sources and not from_:
-            raise unknown_source(key, config.sources)
+            raise failure("source-unknown", name=key, known=", ".join(config.sources))
     with homes.locked(place, wait_s=wait_s, on_wait=lambda: tell("waiting for another run", 0.0)):
         work = _Work(place, config, patience or fetch.Patience(), tell)
         try:
@@ -222,7 +222,11 @@ class _Work:
         if live is None:
             return None
         if live.input_sha256 == inputs and live.schema_version == SCHEMA_VERSION:
-            return self._same(live, asked_for)
+            return RefreshResult(
+                "unchanged", homes.as_snapshot(self.home, live), live.snapshot_id,
+                f"nothing new: {live.snapshot_id} holds the newest release ({live.release})",
+                asked_for, notes=self.stale,
+            )  # fmt: skip
         waiting = next(
             (m for m in homes.manifests(self.home)
              if m.input_sha256 == inputs and m.schema_version == SCHEMA_VERSION), None,
@@ -284,16 +288,6 @@ class _Work:
             f"of {known['release']}; nothing was built from it. Try again later"
         )
         return known, "stale"
-
-    def _same(self, live: homes.Manifest, asked_for: list[dict[str, Any]]) -> RefreshResult:
-        return RefreshResult(
-            "unchanged",
-            homes.as_snapshot(self.home, live),
-            live.snapshot_id,
-            f"nothing new: {live.snapshot_id} holds the newest release ({live.release})",
-            asked_for,
-            notes=self.stale,
-        )
 
     def _usual(self, recipe: list[dict[str, Any]]) -> tuple[str, ...]:
         """Keys to ask the publisher for; a national table is a file that the user hands in."""
@@ -366,7 +360,10 @@ class _Work:
             raise failure("source-file-missing", source=str(path), path=path)
         found = sha256_of(path)
         if sha256 and found != sha256.lower():
-            raise wrong_sum(path.name, found, sha256, str(path))
+            raise failure(
+                "archive-wrong-sum", source=str(path), name=path.name, found=found,
+                expected=sha256.lower(),
+            )  # fmt: skip
         with path.open("rb") as handle:
             if not handle.read(4).startswith(fetch.ZIP):
                 raise archives.refused(path, "is no zip archive", "it does not begin as one")

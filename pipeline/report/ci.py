@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 from pipeline.report.frames import Row, by_recipe, records, text_of
@@ -17,33 +17,16 @@ if TYPE_CHECKING:
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
-    """One recipe.
+def cases(result: Result) -> Iterator[SimpleNamespace]:
+    """Every recipe, in the order of the collection.
 
-    Attributes:
-        message: stands alone on one line: which numbers, stated and computed.
-        detail: the likeliest slip, "" when none was looked for.
-        line_no: the ingredient line the slip is about, None when it is about none.
-        line: where that line stands in the file, None when it has no place there.
-        source_line: where the recipe begins, None when meaningless.
-        accepted: why its difference is accepted, "" when it is not.
+    Returns:
+        Of each: recipe_id, title, source, verdict; source_line: where it begins, None when
+        meaningless; message: stands alone on one line, which numbers, stated and computed; detail: the
+        likeliest slip, "" when none was looked for; line_no: the ingredient line the slip is about,
+        None when it is about none, and line: where that stands in the file, None when it has no place
+        there; accepted: why its difference is accepted, "" when it is not.
     """
-
-    recipe_id: str
-    title: str
-    source: str
-    source_line: int | None
-    verdict: str
-    message: str
-    detail: str
-    line_no: int | None
-    line: int | None
-    accepted: str = ""
-
-
-def cases(result: Result) -> Iterator[Case]:
-    """Every recipe, in the order of the collection."""
     recipe, line = result.collection.recipe, result.collection.line
     begins = dict(zip(recipe["recipe_id"], recipe["source_line"], strict=True))
     at = zip(line["recipe_id"], line["line_no"].astype(int), strict=True)
@@ -55,7 +38,7 @@ def cases(result: Result) -> Iterator[Case]:
         recipe_id, verdict = row["recipe_id"], str(row["verdict"])
         slip = best.get(recipe_id, [{"detail": "", "line_no": None}])[-1]
         line_no = line_of(slip["line_no"])
-        yield Case(
+        yield SimpleNamespace(
             recipe_id=str(recipe_id),
             title=text_of(row["title"]),
             source=str(row["source"]),

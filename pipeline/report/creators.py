@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.habits.model import ids_of
@@ -15,11 +15,6 @@ if TYPE_CHECKING:
 
 #: Folder of recipes that name no creator.
 NOBODY = "no-creator-named"
-
-_TABLES = (
-    "recipes", "findings", "lines", "computed", "explanations", "to_review", "checks",
-    "corrected", "claims", "doubt", "per_recipe", "problems",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +52,12 @@ def only(result: Result, ids: set[str]) -> Result:
             return frame
         return frame[frame["recipe_id"].isin(ids)].reset_index(drop=True)
 
-    frames: dict[str, Any] = {name: mine(getattr(result, name)) for name in _TABLES}
-    collection = result.collection
-    read: dict[str, Any] = {
-        name: mine(getattr(collection, name)) for name in ("recipe", "stated", "line")
-    }
+    def all_mine(tables: Any) -> dict[str, Any]:
+        own = {item.name: getattr(tables, item.name) for item in fields(tables)}
+        return {name: mine(frame) for name, frame in own.items() if hasattr(frame, "columns")}
+
+    frames, collection = all_mine(result), result.collection
+    read = all_mine(collection)
     marks = collection.script_marks
     sources = set(marks.loc[marks["recipe_id"].isin(ids), "source"])
     wanted = marks["recipe_id"].isin(ids) | (marks["recipe_id"] == "")

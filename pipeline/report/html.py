@@ -74,6 +74,11 @@ def hide_energy(text: object) -> Markup:
     return out + escape(plain[end:])
 
 
+def style(*names: str) -> Markup:
+    """Styles of the report, one after the other, to stand in a page."""
+    return Markup("".join(asset(f"{name}.css") for name in names))
+
+
 @cache
 def asset(name: str) -> str:
     """Text of a style or script of the report."""

@@ -13,15 +13,16 @@ import hashlib
 import os
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
 from pipeline.report.habits import shown_habits, shown_readings
-from pipeline.report.html import asset, templates
-from pipeline.report.plots import Plot, plots
+from pipeline.report.html import asset, style, templates
+from pipeline.report.plots import plots
 from pipeline.report.recipe_view import gauge
-from pipeline.report.view import View, view
+from pipeline.report.view import view
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,21 +31,12 @@ if TYPE_CHECKING:
 
 #: The beam that "how to read this" explains; invented.
 SAMPLE = gauge(
-    "kcal",
-    "Energy",
-    "per serving",
-    "disagrees",
-    stated_text="430 kcal",
-    computed_text="520 kcal",
-    range_text="between 488 and 552 kcal",
-    allowed_text="from 380 to 480 kcal",
-    difference="90 kcal (17 %) below the sum",
-    ticks=[(20.0, "400"), (45.0, "450"), (70.0, "500"), (95.0, "550")],
-    stated=35.0,
-    computed=80.0,
-    band=(10.0, 50.0),
-    range=(64.0, 32.0),
-)
+    {
+        "nutrient": "kcal", "basis": "per_serving", "verdict": "disagrees", "stated": 430.0,
+        "computed": 520.0, "low": 488.0, "high": 552.0, "allowed": 50.0,
+    },
+    "eu",
+)  # fmt: skip
 
 
 def render_all(
@@ -65,7 +57,9 @@ def render_all(
         yield str(recipe.href), template.render(r=recipe, **common)
 
 
-def render_paged(shown: View, first: Result, picture: pd.DataFrame) -> Iterator[tuple[str, str]]:
+def render_paged(
+    shown: SimpleNamespace, first: Result, picture: pd.DataFrame
+) -> Iterator[tuple[str, str]]:
     """The two pages of a large collection's report with their names; see ``report.paged``.
 
     Args:
@@ -83,24 +77,24 @@ def render_paged(shown: View, first: Result, picture: pd.DataFrame) -> Iterator[
     )
 
 
-def _overview(shown: View, result: Result, pictures: list[Plot]) -> str:
+def _overview(shown: SimpleNamespace, result: Result, pictures: list[SimpleNamespace]) -> str:
     return templates().get_template("report.html.j2").render(
         habits=shown_habits(result, shown.creator),
         readings=shown_readings(result, shown.creator),
         sample=SAMPLE,
-        plots=[(p, Markup(p.svg)) for p in pictures],  # our own drawing, no outside text
+        plots=pictures,
         **_common(shown),
     )  # fmt: skip
 
 
-def _common(shown: View) -> dict[str, Any]:
+def _common(shown: SimpleNamespace) -> dict[str, Any]:
     """What both kinds of page are given."""
     script = asset("report.js") + (asset("paged.js") if shown.paged else "")
     digest = hashlib.sha256(script.encode()).digest()
     return {
         "v": shown,
         "paged": Markup(shown.paged),
-        "style": Markup(asset("report.css") + (asset("script.css") if shown.scripts else "")),
+        "style": style("base", "report", *(["script"] if shown.scripts else [])),
         "script": Markup(script),
         "script_hash": f"sha256-{base64.b64encode(digest).decode()}",
         "written": _today(),

@@ -13,6 +13,7 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import place_of
@@ -32,7 +33,7 @@ from pipeline.report.todo import (
     answer_task,
     trivial,
 )
-from pipeline.report.view import View, headline, paged_href, review_row, view
+from pipeline.report.view import headline, paged_href, review_row, view
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
@@ -220,7 +221,7 @@ def _one(con: duckdb.DuckDBPyConnection, query: str) -> int:
 def _view(
     con: duckdb.DuckDBPyConnection, at: Mapping[str, str], about: About,
     pages: Mapping[str, str] | None, creator: str,
-) -> tuple[View, Result]:  # fmt: skip
+) -> tuple[SimpleNamespace, Result]:  # fmt: skip
     """What the overview shows: the first recipes as any report shows them, and counts of all."""
     counted = dict(con.execute("select standing, count(*) from report_order group by 1").fetchall())
     counts = {code: int(counted.get(code, 0)) for code in words.STANDING}
@@ -231,8 +232,7 @@ def _view(
     index = sorted(shown.index, key=lambda entry: entry.number)[:ROWS_A_PAGE]
     lines, texts, few = _review(con, at)
     problems = _rows(con, _filled("report_problems", at))
-    made = replace(
-        shown,
+    vars(shown).update(
         facts={**shown.facts, "recipe_count": total},
         total=total,
         counts=counts,
@@ -259,7 +259,7 @@ def _view(
         index=index,
         paged=_paged(total, counts, about),
     )
-    return made, first[0]
+    return shown, first[0]
 
 
 def _paged(total: int, counts: dict[str, int], about: About) -> str:

@@ -7,6 +7,7 @@ or when one act of the creator would settle several recipes at once.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -137,27 +138,35 @@ def _first(result: Result) -> pd.DataFrame:
 
 
 def _shared(
-    rows: pd.DataFrame, before: str, advice: str, after: str = "", least: int = _LEAST_RECIPES
-) -> list[Pattern]:
-    """The pattern of the recipes of some rows, each once, when there are at least so many.
+    rows: pd.DataFrame, by: str | pd.Series[str], before: Callable[[str], str],
+    advice: str | Callable[[str], str], after: str = "", least: int = _LEAST_RECIPES,
+) -> list[Pattern]:  # fmt: skip
+    """The pattern of each group's recipes, each once, where there are at least so many.
 
     Args:
-        before: the headline up to "5 recipes"; ``after``: the rest of it.
+        rows: with recipe_id; ``by``: what groups them.
+        before: of a group, the headline up to "5 recipes"; ``after``: the rest of it.
+        advice: what to do, or what makes it of a group.
     """
-    recipes = list(dict.fromkeys(rows["recipe_id"]))
-    if len(recipes) < least:
-        return []
-    return [Pattern(f"{before} {plural(len(recipes), 'recipe')}{after}", advice, recipes)]
+    out = []
+    for key, group in rows.groupby(by) if len(rows) else []:
+        recipes = list(dict.fromkeys(group["recipe_id"]))
+        if len(recipes) >= least:
+            headline = f"{before(str(key))} {plural(len(recipes), 'recipe')}{after}"
+            out.append(
+                Pattern(headline, advice if isinstance(advice, str) else advice(str(key)), recipes)
+            )
+    return out
 
 
 def _same_slip(result: Result) -> list[Pattern]:
     first = _first(result)
-    out = []
-    for kind, rows in first.groupby("kind") if len(first) else []:
-        if kind not in ("none_found", "habit"):
-            name = KIND.get(str(kind), str(kind)).capitalize()
-            out += _shared(rows, f"{name}: the likeliest slip in", slip_advice(str(kind)))
-    return out
+    if len(first):
+        first = first[~first["kind"].isin(["none_found", "habit"])]
+    return _shared(
+        first, "kind", lambda kind: f"{KIND.get(kind, kind).capitalize()}: the likeliest slip in",
+        slip_advice,
+    )  # fmt: skip
 
 
 def slip_advice(kind: str) -> str:
@@ -170,31 +179,26 @@ def _same_food_at_fault(result: Result) -> list[Pattern]:
     first = _first(result)
     if first.empty:
         return []
-    lines = result.lines[["recipe_id", "line_no", "description"]]
-    hit = (
-        first[first["kind"] != "habit"]
-        .dropna(subset=["line_no"])
-        .merge(lines, on=["recipe_id", "line_no"])
-    )
+    hit = _described(first[first["kind"] != "habit"].dropna(subset=["line_no"]), result)
     head = hit["description"].fillna("").astype(str).str.split(",", n=1).str[0].str.strip()
-    out = []
-    for food, rows in hit[head != ""].groupby(head):
-        out += _shared(
-            rows, f"{food} is the line in question in",
-            "Check once how this food is measured and looked up, then correct them together.",
-        )  # fmt: skip
-    return out
+    return _shared(
+        hit[head != ""], head, lambda food: f"{food} is the line in question in",
+        "Check once how this food is measured and looked up, then correct them together.",
+    )  # fmt: skip
+
+
+def _described(rows: pd.DataFrame, result: Result) -> pd.DataFrame:
+    """Rows of lines with what each line counts as."""
+    lines = result.lines[["recipe_id", "line_no", "description"]]
+    return rows.merge(lines, on=["recipe_id", "line_no"])
 
 
 def _same_unknown(result: Result) -> list[Pattern]:
     """Texts that need an answer and stand in several recipes."""
-    out = []
-    for text, rows in result.to_review.groupby("text") if len(result.to_review) else []:
-        out += _shared(
-            rows, f"“{text}” waits for an answer in",
-            "One answer in decisions.csv, or one entry in pantry.csv, settles all of them.", least=2,
-        )  # fmt: skip
-    return out
+    return _shared(
+        result.to_review, "text", lambda text: f"“{text}” waits for an answer in",
+        "One answer in decisions.csv, or one entry in pantry.csv, settles all of them.", least=2,
+    )  # fmt: skip
 
 
 def _same_doubt(result: Result) -> list[Pattern]:
@@ -206,13 +210,7 @@ def _same_doubt(result: Result) -> list[Pattern]:
     big = doubt[
         doubt["recipe_id"].isin(unsettled) & (doubt["share"] >= 0.4) & (doubt["cause"] == "grams")
     ]
-    named = big.merge(
-        result.lines[["recipe_id", "line_no", "description"]], on=["recipe_id", "line_no"]
-    )
-    out = []
-    for food, rows in named.groupby("description"):
-        out += _shared(
-            rows, f"The weight of {food} leaves",
-            "Give it in grams on the line and the verdict will be clear.", after=" open",
-        )  # fmt: skip
-    return out
+    return _shared(
+        _described(big, result), "description", lambda food: f"The weight of {food} leaves",
+        "Give it in grams on the line and the verdict will be clear.", after=" open",
+    )  # fmt: skip

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import TYPE_CHECKING
+
+from markupsafe import Markup
 
 from pipeline.report.frames import records
 from pipeline.report.html import templates
@@ -27,32 +28,19 @@ _NUMBERED = 5
 _FLOOR = {"kcal": 5.0}
 
 
-@dataclass(frozen=True, slots=True)
-class Plot:
-    """A picture with its words.
-
-    Attributes:
-        column: of the nutrient.
-        title: "Energy (kcal)".
-        svg: an ``<svg>`` element without ids that could clash with another picture's.
-        alt: what the picture shows, in sentences.
-    """
-
-    column: str
-    title: str
-    svg: str
-    alt: str
-
-
 def plots(
     findings: pd.DataFrame, numbers: dict[str, int], of: Mapping[str, int] | None = None
-) -> list[Plot]:
+) -> list[SimpleNamespace]:
     """One picture for energy, protein, carbohydrate and fat each; none where nothing is stated.
 
     Args:
         findings: one row a stated number, with low and high.
         numbers: recipe_id to its number on the page; the largest differences carry theirs.
         of: where ``findings`` are some of many: how many recipes state each nutrient.
+
+    Returns:
+        Of each: column of the nutrient; title, "Energy (kcal)"; svg, an ``<svg>`` element without ids
+        that could clash with another picture's; alt, what it shows, in sentences.
     """
     out = []
     for column in MACROS:
@@ -86,7 +74,7 @@ def _thinned(rows: pd.DataFrame) -> pd.DataFrame:
 
 def _plot(
     column: str, rows: pd.DataFrame, numbers: dict[str, int], shown: pd.DataFrame, every: int
-) -> Plot:
+) -> SimpleNamespace:
     title = f"{nutrient_word(column).capitalize()} ({unit_of(column)})"
     alt = _words(column, rows)
     if len(rows) < every:
@@ -96,7 +84,8 @@ def _plot(
     if len(shown) < every:
         title += f": {len(shown):,d} of {every:,d} recipes"
     template = templates().get_template("plot.svg.j2")
-    return Plot(column, title, template.render(p=_picture(column, shown, numbers)), alt)
+    svg = Markup(template.render(p=_picture(column, shown, numbers)))  # no outside text
+    return SimpleNamespace(column=column, title=title, svg=svg, alt=alt)
 
 
 def _words(column: str, rows: pd.DataFrame) -> str:

@@ -102,7 +102,7 @@ def _judged(row: Row, mine: dict[str, list[Row]], profile: str) -> Row:
         "word": words.verdict_word(row["verdict"]),
         "accepted": text_of(row.get("accepted")),
         "saying": _saying(row["verdict"], mine["findings"]),
-        "gauges": [_gauge(f, profile) for f in mine["findings"]],
+        "gauges": [gauge(f, profile) for f in mine["findings"]],
         "explanations": [
             _explanation(e)
             for e in mine["explanations"]
@@ -144,11 +144,11 @@ def _saying(verdict: str, findings: list[Row]) -> str:
     return sentences["open"].format(words.listing(open_, 9).capitalize() or "A number")
 
 
-def _gauge(finding: Row, profile: str) -> SimpleNamespace:
+def gauge(finding: Row, profile: str) -> SimpleNamespace:
     """Place one finding on a beam that holds all its marks with some air at the ends.
 
     Places are per cent of the beam's length; ``band`` and ``range`` are (left, width) or None,
-    ``stated`` and ``computed`` places or None.
+    ``stated`` and ``computed`` places or None; ``alt``: the picture in a sentence.
     """
     column = finding["nutrient"]
     stated, computed = finding["stated"], finding["computed"]
@@ -167,34 +167,29 @@ def _gauge(finding: Row, profile: str) -> SimpleNamespace:
 
     unit = unit_of(column)
     has_range = known(low) and known(high)
-    return gauge(
-        column,
+    name, per = (
         nutrient_word(column).capitalize(),
         words.PER.get(str(finding.get("basis")), "as stated"),
-        finding["verdict"],
-        stated_text=amount(stated, column),
-        computed_text=amount(computed, column),
-        range_text=f"between {number(low, unit)} and {amount(high, column)}" if has_range else "",
-        allowed_text=_allowed_text(band, allowed, column),
+    )
+    stated_text, computed_text = amount(stated, column), amount(computed, column)
+    range_text = f"between {number(low, unit)} and {amount(high, column)}" if has_range else ""
+    allowed_text = _allowed_text(band, allowed, column)
+    alt = [
+        f"{name}, {per}: stated {stated_text}", f"the lines add up to {computed_text}",
+        range_text and f"likely {range_text}", allowed_text and f"allowed {allowed_text}",
+    ]  # fmt: skip
+    verdict = finding["verdict"]
+    return SimpleNamespace(
+        column=column, name=name, per=per, verdict=verdict, stated_text=stated_text,
+        computed_text=computed_text, range_text=range_text, allowed_text=allowed_text,
+        alt=f"{'; '.join(filter(None, alt))}. {words.verdict_word(verdict).capitalize()}.",
         difference=words.difference_sentence(column, stated, computed),
         ticks=[(place(t), number(t, unit)) for t in _ticks(start, end)],
         stated=place(stated) if known(stated) else None,
         computed=place(computed) if known(computed) else None,
         band=stretch(*band) if band else None,
         range=stretch(low, high) if has_range else None,
-    )
-
-
-def gauge(column: str, name: str, per: str, verdict: str, **shown: Any) -> SimpleNamespace:
-    """A stated number on its beam; ``alt``: the picture in a sentence."""
-    parts = [
-        f"{name}, {per}: stated {shown['stated_text']}",
-        f"the lines add up to {shown['computed_text']}",
-        *(f"{word} {shown[f'{of}_text']}" for word, of in (("likely", "range"), ("allowed", "allowed"))
-          if shown[f"{of}_text"]),
-    ]  # fmt: skip
-    alt = f"{'; '.join(parts)}. {words.verdict_word(verdict).capitalize()}."
-    return SimpleNamespace(column=column, name=name, per=per, verdict=verdict, alt=alt, **shown)
+    )  # fmt: skip
 
 
 def _band(

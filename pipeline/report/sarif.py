@@ -9,12 +9,14 @@ from __future__ import annotations
 import hashlib
 import json
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from pipeline.report.ci import Case, cases, line_of
+from pipeline.report.ci import cases, line_of
 from pipeline.report.facts import facts
 from pipeline.report.frames import Row, records
+from pipeline.report.words import RULE
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -23,30 +25,14 @@ _SCHEMA = "https://json.schemastore.org/sarif-2.1.0.json"
 _BASE = "SRCROOT"
 _LEVEL = {"disagrees": "error", "uncertain": "warning"}
 
-#: Rule: name, one sentence, what to do.
-_RULES: dict[str, tuple[str, str, str]] = {
-    "stated-disagrees": (
-        "StatedDisagrees",
-        "The stated numbers do not follow from the ingredient lines, even with all doubt allowed.",
-        "Read the likeliest slip; correct the number or the line.",
-    ),
-    "stated-uncertain": (
-        "StatedUncertain",
-        "A stated number lies outside the tolerance, but the ingredient lines leave room for it.",
-        "Weigh the line that owns most of the doubt, and give its grams.",
-    ),
-}
-
 
 def render(result: Result) -> str:
     """The results as one SARIF run."""
     base = _base(Path(result.collection.root))
-    rules = dict(_RULES)
+    rules = dict(RULE)
     results = [_of_case(case, base, result) for case in cases(result) if case.verdict in _LEVEL]
     for row in records(result.problems):
-        rules.setdefault(
-            row["code"], (row["code"].title().replace("-", ""), row["what"], row["fix"])
-        )
+        rules.setdefault(row["code"], (row["what"], row["fix"]))
         results.append(_of_problem(row, base, result))
     ids = list(rules)
     for one in results:
@@ -72,16 +58,16 @@ def render(result: Result) -> str:
     return json.dumps(log, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
-def _rule(code: str, name: str, what: str, fix: str) -> dict[str, Any]:
+def _rule(code: str, what: str, fix: str) -> dict[str, Any]:
     return {
         "id": code,
-        "name": name,
+        "name": code.title().replace("-", ""),
         "shortDescription": {"text": what},
         "help": {"text": fix or what},
     }
 
 
-def _of_case(case: Case, base: Path, result: Result) -> dict[str, Any]:
+def _of_case(case: SimpleNamespace, base: Path, result: Result) -> dict[str, Any]:
     text = f"{case.title or case.recipe_id} {case.message}."
     out = _result(
         f"stated-{case.verdict}", _LEVEL[case.verdict], f"{text} {case.detail}".strip(),

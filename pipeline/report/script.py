@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.report.words import SCRIPT_KIND, listing, plural
@@ -105,23 +106,6 @@ class Token:
 
 
 @dataclass(frozen=True, slots=True)
-class Paragraph:
-    """Some of the text.
-
-    Attributes:
-        start: its first character.
-        time: when it is said, "03:12", "" when the file has no times.
-        recipe: title and address of the recipe that begins here, None when none does.
-        tokens: its text with the marks.
-    """
-
-    start: int
-    time: str
-    recipe: tuple[str, str] | None
-    tokens: list[Token]
-
-
-@dataclass(frozen=True, slots=True)
 class ScriptView:
     """A script as it is shown.
 
@@ -131,7 +115,9 @@ class ScriptView:
         words: how many were said; ``marked_share`` of them lie in a mark, 0 to 1.
         counts: kind, its name, what it means, how many marks; kinds that do not occur are left out.
         marks: in the order of the text.
-        paragraphs: the text.
+        paragraphs: the text. Of each: start, its first character; time, when it is said, "" when the
+            file has no times; recipe, title and address of the recipe that begins here, None when none
+            does; tokens, its text and the beginning (``node``) or end (``ends``) of each mark.
     """
 
     source: str
@@ -140,7 +126,7 @@ class ScriptView:
     marked_share: float
     counts: list[tuple[str, str, str, int]]
     marks: list[Mark]
-    paragraphs: list[Paragraph]
+    paragraphs: list[SimpleNamespace]
 
     def words_of(self, mark: Mark) -> str:
         """The words a mark lies over."""
@@ -179,10 +165,14 @@ def script_view(
     begins = _begins(merged)
     for start, end, roots in _laid(text, merged, [m.start for m in begins.values()]):
         _linked(roots, link, lambda mark: mark_title(mark, titles, texts), handles)
-        tokens = _tokens(text, start, end, roots)
         here = next((r for r, m in begins.items() if start <= m.start < end), None)
-        recipe = (titles.get(here, here), page(here)) if here else None
-        paragraphs.append(Paragraph(start, _time(merged, start, end), recipe, tokens))
+        paragraphs.append(
+            SimpleNamespace(
+                start=start, time=_time(merged, start, end),
+                recipe=(titles.get(here, here), page(here)) if here else None,
+                tokens=_tokens(text, start, end, roots),
+            )
+        )  # fmt: skip
     counts = Counter(mark.kind for mark in merged)
     words = [m.span() for m in re.finditer(r"\S+", text)]
     return ScriptView(

@@ -5,7 +5,6 @@ Templates only lay out what stands here. Every text is the creator's or ours and
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
@@ -13,7 +12,7 @@ from pipeline.intake.files import REPORT_PAGES
 from pipeline.report import words
 from pipeline.report.facts import facts, source_title
 from pipeline.report.frames import Row, records, text_of
-from pipeline.report.patterns import Pattern, patterns
+from pipeline.report.patterns import patterns
 from pipeline.report.recipe_view import line_anchor, recipes_shown
 from pipeline.report.script import (
     Mark,
@@ -37,37 +36,6 @@ if TYPE_CHECKING:
 MOST_PAGES = 300
 #: Folder of those pages, beside the report.
 PAGES = REPORT_PAGES
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """Everything the page shows."""
-
-    facts: Row
-    table: str
-    profile: str
-    rounding: str
-    creator: str
-    pages: list[tuple[str, str]]
-    total: int
-    counts: dict[str, int]  # by verdict, accepted differences apart
-    headline: str
-    todo: list[Group]
-    accepted: list[tuple[str, str, str]]  # title, page, reason
-    unstated: int  # recipes that state nothing
-    patterns: list[tuple[Pattern, list[tuple[str, str]]]]
-    review: list[Row]
-    review_total: int
-    problems: list[Row]
-    problem_total: int
-    index: list[SimpleNamespace]
-    recipes: list[SimpleNamespace]
-    scripts: list[tuple[str, ScriptView]]
-    scripts_left_out: int
-    numbers: dict[str, int] = field(default_factory=dict)
-    paged: str = ""  # of a large collection: JSON that its scripts read; index holds the first page
-
-
 #: Rows of lines to review and of problems.
 MOST_REVIEW, MOST_PROBLEMS = 40, 100
 #: Scripts shown whole, and how much text they may hold together; the others are counted.
@@ -80,7 +48,7 @@ def view(
     pages: Mapping[str, str] | None = None,
     creator: str = "",
     numbers: dict[str, int] | None = None,
-) -> View:
+) -> SimpleNamespace:
     """Work out the report of a result: its overview, and the page of each recipe.
 
     Args:
@@ -89,6 +57,11 @@ def view(
         creator: whose recipes these are, "" for everybody's.
         numbers: the recipes' numbers where the result is the first of a large collection, whose
             recipes share one page; None where each has its own.
+
+    Returns:
+        What ``templates/report.html.j2`` names of ``v``; ``counts`` are recipes by verdict, accepted
+        differences apart, ``unstated`` those that state nothing, ``paged`` the JSON that the scripts of
+        a large collection read.
     """
     ordered = result.recipes_by_size()
     titles = dict(zip(ordered["recipe_id"], ordered["title"].map(text_of), strict=True))
@@ -104,7 +77,7 @@ def view(
     order = problems["severity"].map({"error": 0, "warning": 1}).fillna(2)
     listed = problems.assign(_order=order).sort_values("_order", kind="stable")
     standing = result.standing()
-    return View(
+    return SimpleNamespace(
         facts=facts(result),
         table=source_title(result),
         profile=words.PROFILE.get(result.settings.profile, result.settings.profile),
@@ -132,6 +105,7 @@ def view(
         scripts=scripts,
         scripts_left_out=len(result.scripts) - len(scripts),
         numbers=numbers,
+        paged="",
     )
 
 

@@ -56,6 +56,9 @@ CAUTIONS = tuple(_table("caution").items())
 #: words the first is the outer one.
 SCRIPT_KIND = _with_meaning("script_mark")
 
+#: Rules of SARIF: what does not hold, and what to do.
+RULE = {row["key"]: (row["word"], row["advice"]) for row in _ROWS if row["table"] == "rule"}
+
 NET_CARBS = "net_carbs_g"
 #: Numbers that have a column of their own in lists.
 MACROS = ("kcal", "protein_g", "carbs_g", "fat_g")

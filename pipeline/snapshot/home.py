@@ -83,6 +83,12 @@ def snapshots_dir(home: Path) -> Path:
     return home / "snapshots"
 
 
+def published(home: Path) -> list[str]:
+    """Ids of what was published there, whole or not."""
+    folder = snapshots_dir(home)
+    return [entry.name for entry in folder.iterdir()] if folder.is_dir() else []
+
+
 def read_json(path: Path) -> tuple[dict[str, Any], str]:
     """The object in a JSON file, and why there is none: "" when it could be read."""
     try:
@@ -205,9 +211,7 @@ def manifest(home: Path, snapshot_id: str) -> Manifest | None:
 
 def manifests(home: Path) -> list[Manifest]:
     """Every published snapshot that is whole, newest first."""
-    folder = snapshots_dir(home)
-    names = [entry.name for entry in folder.iterdir()] if folder.is_dir() else []
-    found = [m for m in (manifest(home, name) for name in names) if m is not None]
+    found = [m for m in (manifest(home, name) for name in published(home)) if m is not None]
     return sorted(found, key=lambda m: (m.built_at, m.snapshot_id), reverse=True)
 
 
@@ -252,13 +256,8 @@ def pointer(home: Path) -> Pointer:
                 if isinstance(given.get(key), str)
             }
             return Pointer(**texts, pinned=given.get("pinned") is True, fault=first)
-    nothing = not (home / POINTER).exists() and not _published(home)
+    nothing = not (home / POINTER).exists() and not published(home)
     return Pointer(fault="" if nothing else first)
-
-
-def _published(home: Path) -> bool:
-    folder = snapshots_dir(home)
-    return folder.is_dir() and any(folder.iterdir())
 
 
 def as_snapshot(

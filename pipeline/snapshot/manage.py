@@ -115,7 +115,8 @@ def _without_pointer(place: Path, fault: str, progress: Progress | None) -> Snap
     """What answers where nothing tells which snapshot was live."""
     whole = [m for m in homes.manifests(place) if m.schema_version == SCHEMA_VERSION]
     tables = {m.source for m in whole}
-    if len(tables) > 1 or (not whole and fault and _refreshed_before(place)):
+    refreshed = any(not name.startswith("sr28-") for name in homes.published(place))
+    if len(tables) > 1 or (not whole and fault and refreshed):
         raise _choose(
             place, "it is not known which nutrient table was live", f"{homes.POINTER}: {fault}"
         )
@@ -126,13 +127,6 @@ def _without_pointer(place: Path, fault: str, progress: Progress | None) -> Snap
     else:
         made = build_embedded(place, progress)
     return replace(made, notes=(_pointer_unreadable(homes.Pointer(fault=fault)),) if fault else ())
-
-
-def _refreshed_before(place: Path) -> bool:
-    """Whether there is any trace of tables other than the embedded one."""
-    folder = homes.snapshots_dir(place)
-    names = [entry.name for entry in folder.iterdir()] if folder.is_dir() else []
-    return any(not name.startswith("sr28-") for name in names)
 
 
 def _choose(place: Path, what: str, why: str) -> SteelyardError:

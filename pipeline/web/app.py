@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from pipeline.web.session import ReviewSession
 
 STATIC = {
+    "base.css": "text/css; charset=utf-8",
     "review.css": "text/css; charset=utf-8",
     "review.js": "text/javascript; charset=utf-8",
     "htmx.min.js": "text/javascript; charset=utf-8",

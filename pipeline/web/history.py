@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from pipeline.memory.decisions import change_decision, same_text
 from pipeline.web import file_changes
 from pipeline.web.model import Answer, ChangedElsewhere, FileChange, RecipeChange, line_key
-from pipeline.web.touched import by_subject
 
 if TYPE_CHECKING:
     from pipeline.web.state import ReviewState
@@ -82,7 +81,7 @@ class History:
 
     def _still_stands(self, changes: Iterable[FileChange]) -> None:
         """Refuse before anything is put back where an answer was replaced meanwhile."""
-        standing = by_subject(self._state.own.decisions)
+        standing = self._state.own.decisions.by_subject
         for change in changes:
             if change.food_id or change.path is not None:
                 continue

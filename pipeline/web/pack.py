@@ -5,20 +5,19 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from pipeline.memory.files import number
 from pipeline.memory.pantry import COLUMNS, check_values, pantry_id
 
 
-@dataclass(frozen=True, slots=True)
-class PackField:
+class PackField(NamedTuple):
     """One value of a pack: column of the pantry, words, unit, whether it has to be given."""
 
     column: str
     label: str
     unit: str
     needed: bool = False
-    most: float = 100_000.0
 
 
 FIELDS: tuple[PackField, ...] = (
@@ -35,6 +34,8 @@ FIELDS: tuple[PackField, ...] = (
 #: g of salt → mg of sodium, Regulation (EU) No 1169/2011 Annex I: salt = sodium × 2.5.
 SODIUM_MG_PER_SALT_G = 400.0
 LONGEST_NAME = 120
+#: No pack says more of anything.
+_MOST = 100_000.0
 
 
 @dataclass(slots=True)
@@ -70,17 +71,13 @@ def read_pack(form: Mapping[str, str]) -> Pack:
     _names(pack)
     per_100g = typed["per"] == "100g"
     serving = _amount(
-        pack, "serving_g", "the weight of a serving", "g", 100_000.0, needed=not per_100g
+        pack, PackField("serving_g", "the weight of a serving", "g", needed=not per_100g)
     )
     if serving is None and per_100g and "serving_g" not in pack.faults:
         serving = 100.0  # the values say it all
     if serving == 0:
         pack.faults["serving_g"] = "A serving has to weigh something; write its grams."
-    values = {
-        f.column: value for f in FIELDS
-        if (value := _amount(pack, f.column, f.label.lower(), f.unit, f.most, needed=f.needed))
-        is not None
-    }  # fmt: skip
+    values = {f.column: value for f in FIELDS if (value := _amount(pack, f)) is not None}
     salt = values.pop("salt_g", None)
     if salt is not None and "sodium_mg" not in values:
         values["sodium_mg"] = salt * SODIUM_MG_PER_SALT_G
@@ -114,20 +111,19 @@ def _names(pack: Pack) -> None:
             pack.faults[other] = "Begin with a letter or digit."
 
 
-def _amount(
-    pack: Pack, column: str, label: str, unit: str, most: float, *, needed: bool
-) -> float | None:
+def _amount(pack: Pack, of: PackField) -> float | None:
+    column, unit = of.column, of.unit
     text = pack.values[column]
     if not text:
-        if needed:
-            pack.faults[column] = f"Type {label} in {unit} from the pack."
+        if of.needed:
+            pack.faults[column] = f"Type {of.label.lower()} in {unit} from the pack."
         return None
     value = typed_number(text, unit)
     if value is None:
         pack.faults[column] = f"“{text}” is no number of {unit}; write it plainly, such as 6.5."
     elif value < 0:
         pack.faults[column] = "It cannot be less than nothing."
-    elif value > most:
+    elif value > _MOST:
         pack.faults[column] = f"{text} {unit} is more than any pack says."
     else:
         return value

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.memory.decisions import Decision, same_text
 from pipeline.web.model import Place, Question, Reading, line_key
-from pipeline.web.touched import NOT_OF_LINES, by_subject
+from pipeline.web.touched import NOT_OF_LINES
 
 if TYPE_CHECKING:
     from pipeline.match.model import Match
@@ -63,7 +63,7 @@ class Questions:
         with state.lock:
             answers = [
                 (answer, state.lines.about(*subject))
-                for subject, answer in by_subject(state.own.decisions).items()
+                for subject, answer in state.own.decisions.by_subject.items()
                 if subject[0] not in NOT_OF_LINES
             ]
             return [(answer, keys) for answer, keys in answers if keys]
@@ -129,7 +129,7 @@ class Questions:
         """The answer in force about a text, or about its food name."""
         parsed = self._state.lines.parsed[key]
         subject = (scope, same_text(parsed.text if scope == "line" else parsed.name))
-        return by_subject(self._state.own.decisions).get(subject)
+        return self._state.own.decisions.by_subject.get(subject)
 
     def _food(self, key: str) -> Any:
         row = self._state.line(*self._state.lines.places(key)[0])

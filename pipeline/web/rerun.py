@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from pipeline.compute.convention import TABLE, Convention
+from pipeline.habits.apply import reached, uses_of, with_used
 from pipeline.reading import read_all
 from pipeline.report.frames import Row, records
 from pipeline.run import judge_read
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pipeline.intake import Collection
     from pipeline.reading import Tools
     from pipeline.run import Result
@@ -41,7 +39,7 @@ class RecipeNow:
     explanations: list[Row] = field(default_factory=list)
     doubt: list[Row] = field(default_factory=list)
     asks: dict[int, Row] = field(default_factory=dict)
-    uses: frozenset[str] = frozenset()
+    uses: set[str] = field(default_factory=set)
     convention: Convention = TABLE
     half_kcal: float = math.nan
 
@@ -93,16 +91,17 @@ def run_again(
         The touched recipes and those that use them, read and judged anew; habits, which need the
         whole collection, are not looked for.
     """
-    moved = _with_users(set(touched), known)
+    uses = [(recipe_id, used) for recipe_id, now in known.items() for used in now.uses]
+    moved = reached(set(touched), [(used, user) for user, used in uses])
     if not moved:
         return {}
-    needed = _with_uses(moved, {r: now.uses for r, now in known.items()})
+    needed = reached(moved, uses)
     while True:
         read, runners, _ = read_all(_lines_of(collection, needed), tools)
-        more = _with_uses(needed, _uses(read)) - needed
-        if not more:
+        more = with_used(needed, read)
+        if more == needed:
             break
-        needed |= more
+        needed = more
     recipe, stated = collection.recipe, collection.stated
     part = replace(
         _lines_of(collection, needed),
@@ -122,42 +121,13 @@ def _lines_of(collection: Collection, recipe_ids: set[str]) -> Collection:
     return replace(collection, line=line[line["recipe_id"].isin(recipe_ids)])
 
 
-def _uses(lines: pd.DataFrame) -> dict[str, frozenset[str]]:
-    found: defaultdict[str, set[str]] = defaultdict(set)
-    for recipe_id, food_id in zip(lines["recipe_id"], lines["food_id"], strict=True):
-        if isinstance(food_id, str) and food_id.startswith("recipe:"):
-            found[recipe_id].add(food_id.removeprefix("recipe:"))
-    return {recipe_id: frozenset(used) for recipe_id, used in found.items()}
-
-
-def _with_uses(start: set[str], uses: dict[str, frozenset[str]]) -> set[str]:
-    """``start`` and every recipe that its recipes are made with, at any depth."""
-    out, ahead = set(start), list(start)
-    while ahead:
-        for used in uses.get(ahead.pop(), frozenset()):
-            if used not in out:
-                out.add(used)
-                ahead.append(used)
-    return out
-
-
-def _with_users(start: set[str], known: dict[str, RecipeNow]) -> set[str]:
-    """``start`` and every recipe made with one of them, at any depth."""
-    users: defaultdict[str, set[str]] = defaultdict(set)
-    for recipe_id, now in known.items():
-        for used in now.uses:
-            users[used].add(recipe_id)
-    return _with_uses(start, {used: frozenset(by) for used, by in users.items()})
-
-
 def _by_recipe(result: Result) -> dict[str, RecipeNow]:
-    uses = _uses(result.lines)
     recipes = {
-        str(row["recipe_id"]): RecipeNow(
-            row, uses=uses.get(str(row["recipe_id"]), frozenset()), convention=result.convention
-        )
+        str(row["recipe_id"]): RecipeNow(row, convention=result.convention)
         for row in records(result.recipes, None)
     }
+    for recipe_id, used in uses_of(result.lines):
+        recipes[recipe_id].uses.add(used)
     for name in ("findings", "lines", "explanations", "doubt"):
         for row in records(getattr(result, name), None):
             getattr(recipes[row["recipe_id"]], name).append(row)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
@@ -21,44 +21,6 @@ if TYPE_CHECKING:
     from pipeline.publish.script_cards import CardEditor
     from pipeline.web.pages import Note
     from pipeline.web.state import ReviewState
-
-
-@dataclass(slots=True)
-class Fix:
-    """The words under correction, and what they are now.
-
-    Attributes:
-        start, end: characters of the script, end exclusive.
-        words: as said.
-        time: "03:12", "" when the file has no times.
-        kinds: names of the marks on them, with their reasons.
-        lines, stated, titles: what they became; ``recipe``, ``line`` and ``at`` are places in the cards.
-        more_lines: lines beyond those shown.
-        recipe: the recipe they most likely belong to, None when there is none before.
-        line_text, total_text, title_text: what they may become.
-        anchor: of the mark on the page, "" for words without one.
-        at: how the words are named in addresses.
-        others: places where the same words were said too, when they were looked for.
-        missing: words that were looked for and not found.
-    """
-
-    start: int = 0
-    end: int = 0
-    words: str = ""
-    time: str = ""
-    kinds: list[tuple[str, str, str]] = field(default_factory=list)
-    lines: list[SimpleNamespace] = field(default_factory=list)
-    more_lines: int = 0
-    stated: list[SimpleNamespace] = field(default_factory=list)
-    titles: list[SimpleNamespace] = field(default_factory=list)
-    recipe: int | None = None
-    line_text: str = ""
-    total_text: str = ""
-    title_text: str = ""
-    anchor: str = ""
-    at: str = ""
-    others: list[str] = field(default_factory=list)
-    missing: str = ""
 
 
 #: Lines of one mark that are shown for correction; a base may stand in many recipes.
@@ -96,20 +58,34 @@ class ScriptPanel:
         self.typed: dict[str, str] = {}
 
 
-def fix(state: ReviewState, script: Script, shown: ScriptView, asked: Mapping[str, str]) -> Fix:
-    """What is to be said of the words asked about; an empty one when none are."""
+def fix(
+    state: ReviewState, script: Script, shown: ScriptView, asked: Mapping[str, str]
+) -> SimpleNamespace:
+    """The words under correction, and what they are now; empty when none are asked about.
+
+    Returns:
+        start, end: characters of the script, end exclusive; words: as said, and time when ("03:12", ""
+        when the file has no times); kinds: names of the marks on them, with their reasons; lines (and
+        more_lines beyond those shown), stated, titles: what they became, by places in the cards;
+        recipe: the one they most likely belong to, None when there is none before; line_text,
+        total_text, title_text: what they may become; anchor: of the mark on the page, "" for words
+        without one; at: how the words are named in addresses; others: places where the same words
+        were said too, and missing: words not found, when they were looked for.
+    """
     start, end, others, missing = _asked(script.text, shown, asked)
+    made = SimpleNamespace(
+        start=0, end=0, words="", time="", kinds=[], lines=[], more_lines=0, stated=[], titles=[],
+        recipe=None, line_text="", total_text="", title_text="", anchor="", at="", others=others,
+        missing=missing,
+    )  # fmt: skip
     if start >= end:
-        made = Fix(missing=missing)
         recipe = _index(asked.get("recipe", ""), len(script.cards.recipes))
         if recipe is not None and not missing:
             made.titles.append(_title_fix(script, recipe))
         return made
     words = " ".join(script.text[start:end].split())
-    made = Fix(
-        start, end, words, at=f"{start}-{end}", others=others,
-        recipe=_recipe_before(script, shown, start),
-    )  # fmt: skip
+    made.start, made.end, made.words, made.at = start, end, words, f"{start}-{end}"
+    made.recipe = _recipe_before(script, shown, start)
     here = [m for m in shown.marks if start <= m.start and m.end <= end]
     exact = [m for m in here if (m.start, m.end) == (start, end)]
     kind = asked.get("at", "").rpartition("-")[2]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import ipaddress
 import socket
 import sys
 import threading
@@ -17,26 +16,24 @@ if TYPE_CHECKING:
     import uvicorn
     from starlette.types import ASGIApp
 
-    from pipeline.settings import Settings
+
+#: The page is served to this machine alone.
+HOST = "127.0.0.1"
 
 
 def serve(
     paths: Sequence[str | Path] | str | Path,
     *,
-    settings: Settings | None = None,
-    host: str = "127.0.0.1",
     port: int = 0,
     open_browser: bool = True,
     line: str = "",
     report: str | Path | None = None,
-    ready: Callable[[str], None] | None = None,
+    ready: Callable[[str], None],
 ) -> None:
     """Serve the review page of a collection until interrupted.
 
     Args:
         paths: files and folders of the collection.
-        settings: ``steelyard.toml`` of the collection when not given.
-        host: a loopback address; no other is served.
         port: 0 takes a free one.
         open_browser: open the page in the person's browser.
         line: open it at this ingredient line: its text, or its key as the report gives it.
@@ -45,7 +42,7 @@ def serve(
             fresh one whenever an address was used, because each opens the page once.
 
     Raises:
-        SteelyardError: host, port, report, settings or snapshot cannot be used, or there is
+        SteelyardError: port, report, settings or snapshot cannot be used, or there is
             no recipe (exit code 3).
     """
     from pipeline.web.app import create_app
@@ -56,16 +53,13 @@ def serve(
 
     folder = None if report is None else Path(report)
     ReportRoutes(folder)  # says before anything is read that there is none
-    session = ReviewSession(ReviewState(paths, settings))
+    session = ReviewSession(ReviewState(paths))
     gc.collect()
     gc.freeze()  # the index stays for good; looking through it again would hold up an answer
-    listener = listen(host, port)
-    with listener:
-        tell = ready or _tell
-        name = f"[{host}]" if ":" in host else host
-        key = Pass.new(f"{name}:{listener.getsockname()[1]}", tell)
+    with listen(port) as listener:
+        key = Pass.new(f"{HOST}:{listener.getsockname()[1]}", ready)
         server = make_server(create_app(session, key, session.line_address(line), folder))
-        tell(key.url)
+        ready(key.url)
         if open_browser:
             threading.Thread(target=_open, args=(key.url,), daemon=True).start()
         try:
@@ -87,29 +81,18 @@ def make_server(app: ASGIApp) -> uvicorn.Server:
     return uvicorn.Server(config)
 
 
-def listen(host: str, port: int) -> socket.socket:
+def listen(port: int) -> socket.socket:
     """A socket that listens already, so that the address works as soon as it is printed."""
-    try:
-        address = ipaddress.ip_address(host)
-    except ValueError:
-        address = None
-    if address is None or not address.is_loopback:
-        raise failure("review-not-local", host=host)
-    family = socket.AF_INET6 if address.version == 6 else socket.AF_INET
-    listener = socket.socket(family, socket.SOCK_STREAM)
+    listener = socket.socket()
     try:
         if sys.platform != "win32":  # there it would let another program listen as well
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listener.bind((host, port))
+        listener.bind((HOST, port))
         listener.listen(128)
     except (OSError, OverflowError) as fault:
         listener.close()
         raise failure("port-not-free", port=port, said=fault) from None
     return listener
-
-
-def _tell(address: str) -> None:
-    print(f"Review page: {address}\nStop it with Ctrl+C.", file=sys.stderr, flush=True)
 
 
 def _open(url: str) -> None:

@@ -64,7 +64,6 @@ class ReviewState:
 
     Args:
         paths: files and folders of the collection; standard input cannot be reviewed.
-        settings: ``steelyard.toml`` of the collection when not given.
         snapshot: nutrient table; the live one when not given.
 
     Attributes:
@@ -87,7 +86,6 @@ class ReviewState:
     def __init__(
         self,
         paths: Sequence[str | Path] | str | Path,
-        settings: Settings | None = None,
         snapshot: Snapshot | None = None,
     ) -> None:
         from pipeline.snapshot import open_snapshot
@@ -95,7 +93,6 @@ class ReviewState:
         self.paths = [paths] if isinstance(paths, (str, Path)) else list(paths)
         if any(str(p) == "-" for p in self.paths):
             raise failure("review-needs-files")
-        self._given_settings = settings
         self.snapshot = snapshot or open_snapshot()
         self.lock = threading.RLock()
         self.con = self.snapshot.connect()  # kept open: the next connection costs nothing
@@ -159,7 +156,7 @@ class ReviewState:
 
         self._settings_problem: Problem | None = None
         try:
-            return run_settings(collection_root(self.paths), self._given_settings, None)
+            return run_settings(collection_root(self.paths), None, None)
         except SteelyardError as fault:
             if not self._loaded:
                 raise

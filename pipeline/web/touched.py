@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from pipeline.memory.decisions import Decision, Decisions, same_text
+from pipeline.memory.decisions import Decisions, same_text
 from pipeline.web.model import line_key
 
 if TYPE_CHECKING:
@@ -17,14 +17,9 @@ if TYPE_CHECKING:
 NOT_OF_LINES = ("recipe", "habit")
 
 
-def by_subject(decisions: Decisions) -> dict[tuple[str, str], Decision]:
-    """(scope, folded text) → the answer that stands, in the order of the file."""
-    return {(d.applies_to, same_text(d.text)): d for d in decisions.rows}
-
-
 def texts_answered(before: Decisions, after: Decisions, lines: LineIndex) -> set[str]:
     """Keys of the texts about which the answer is another one now."""
-    old, new = by_subject(before), by_subject(after)
+    old, new = before.by_subject, after.by_subject
     return {
         key
         for subject in old.keys() | new.keys()
@@ -37,10 +32,8 @@ def recipes_accepted(
     before: Decisions, after: Decisions, recipes: dict[str, RecipeNow]
 ) -> set[str]:
     """Recipes whose accepted difference changed."""
-    changed = {
-        key for key in before.recipes.keys() | after.recipes.keys()
-        if before.recipes.get(key) != after.recipes.get(key)
-    }  # fmt: skip
+    old, new = before.recipes, after.recipes
+    changed = {key for key in old.keys() | new.keys() if old.get(key) != new.get(key)}
     if not changed:
         return set()
     return {r for r, now in recipes.items() if changed & {same_text(r), same_text(now.title)}}

@@ -162,7 +162,7 @@ def write_fault(fault: BaseException) -> Note:
 @cache
 def static_file(name: str) -> bytes:
     """A file of the page."""
-    folder = TEMPLATES if name == "script.css" else HERE / "static"
+    folder = TEMPLATES if name in ("base.css", "script.css") else HERE / "static"
     return (folder / name).read_bytes()
 
 

@@ -30,9 +30,8 @@ EVIL = "<img src=x onerror=document.title='owned'><script>document.title='owned'
 
 
 @pytest.fixture(scope="module")
-def result(snapshot: Snapshot, demo: Path) -> Result:
-    """One run over the demo collection."""
-    return pipeline.verify(demo, snapshot=snapshot)
+def result(demo_result: Result) -> Result:
+    return demo_result
 
 
 @pytest.fixture(scope="module")

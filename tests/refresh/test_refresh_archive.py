@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.problems import SteelyardError
-from pipeline.refresh.archive import Limits, unpack
+from pipeline.refresh.archive import unpack
 
 WANTED = frozenset({"food.csv", "nutrient.csv"})
 
@@ -73,13 +73,14 @@ def test_a_bomb_in_a_file_nobody_wants_is_left_packed(tmp_path: Path) -> None:
     assert [p.name for p in folder.iterdir()] == ["food.csv"]
 
 
-@pytest.mark.parametrize(
-    "limits", [Limits(entries=1), Limits(total_bytes=5)], ids=["entries", "bytes"]
-)
-def test_limits_hold(tmp_path: Path, limits: Limits) -> None:
+@pytest.mark.parametrize(("limit", "most"), [("MOST_FILES", 1), ("MOST_BYTES", 5)])
+def test_limits_hold(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, limit: str, most: int
+) -> None:
+    monkeypatch.setattr(f"pipeline.refresh.archive.{limit}", most)
     path = packed(tmp_path / "a.zip", ("food.csv", b"123"), ("nutrient.csv", b"456"))
     with pytest.raises(SteelyardError):
-        unpack(path, tmp_path / "out", WANTED, limits=limits)
+        unpack(path, tmp_path / "out", WANTED)
 
 
 def test_a_size_that_lies_is_caught(tmp_path: Path) -> None:

@@ -264,7 +264,7 @@ POINTS = ["copied", "unpacking", "loading", "written", "gate", "manifest", "move
           "switched"]  # fmt: skip
 #: Refreshes that kill themselves, one a point, each in a fork of a process that has the program loaded.
 KILLED = """
-import os, signal, sys
+import os, pickle, shutil, signal, sys
 from pathlib import Path
 import duckdb, pandas
 from pipeline.refresh import archive, fdc, refresh, run
@@ -298,6 +298,18 @@ def arm(point):
         os.replace = lambda a, b: stop() if str(b).endswith("current.json") else real(a, b)
     elif point == "switched": after(home, "point_to")
 
+write, kept = builder._write_file, Path(sys.argv[1]) / "kept"
+
+def written_once(path, *given):  # the tables are the same in each: the first to write them is enough
+    if kept.exists():
+        shutil.copyfile(kept, path)
+        return pickle.loads(kept.with_suffix(".facts").read_bytes())
+    facts = write(path, *given)
+    kept.with_suffix(".facts").write_bytes(pickle.dumps(facts))
+    shutil.copyfile(path, kept)
+    return facts
+
+builder._write_file = written_once
 for point in sys.argv[3:]:
     pid = os.fork()
     if not pid:

@@ -18,7 +18,7 @@ from pipeline.report import words
 from pipeline.report.html import hide_energy
 from pipeline.report.page import render_all
 from pipeline.report.todo import alternative, open_energy, to_do
-from pipeline.report.view import View, view
+from pipeline.report.view import view
 from pipeline.run import Result
 
 EVIL = "<img src=x onerror=alert(1)>\"'</script><script>alert(2)</script>{{7*7}}&amp;"
@@ -264,7 +264,7 @@ def test_contrast_reaches_aa_in_light_dark_and_on_paper() -> None:
     from pipeline.report.html import asset
 
     assert contrast("#000000", "#ffffff") == pytest.approx(21)
-    css = asset("report.css")
+    css = asset("base.css") + asset("report.css")
     blocks = re.findall(r":root \{(.*?)\}", css, flags=re.DOTALL)
     assert len(blocks) == 3
     base = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", blocks[0]))
@@ -281,7 +281,7 @@ def test_contrast_reaches_aa_in_light_dark_and_on_paper() -> None:
 def test_the_view_knows_every_verdict(collection: Result) -> None:
     from pipeline.tables import VERDICTS
 
-    shown: View = view(collection)
+    shown = view(collection)
     assert set(words.VERDICT) == {*VERDICTS, "accepted"}
     assert {e.verdict for e in shown.index} == set(VERDICTS)
 

@@ -178,7 +178,7 @@ def laid_out(view: ScriptView) -> Links:
     return parser
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     st.lists(
         st.tuples(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import threading
 import time
 from collections.abc import Iterator
@@ -27,7 +28,7 @@ def served(session: Any, report: Path | None = None) -> Iterator[Client]:
     from pipeline.web.guard import Pass
     from pipeline.web.server import listen, make_server
 
-    listener = listen("127.0.0.1", 0)
+    listener = listen(0)
     key = Pass.new(f"127.0.0.1:{listener.getsockname()[1]}")
     server = make_server(create_app(session, key, report=report))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
@@ -38,6 +39,31 @@ def served(session: Any, report: Path | None = None) -> Iterator[Client]:
     server.should_exit = True
     thread.join(timeout=10)
     listener.close()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _first_look_once() -> Iterator[None]:
+    """Sessions that begin over the same files, no answer given, share what the first one judged.
+
+    Most tests here begin so, and what they are about comes after.
+    """
+    from pipeline.web import state
+
+    made: dict[tuple[object, ...], Any] = {}
+    judge = state.run_all
+
+    def judged(collection: Any, tools: Any, settings: Any, *, habits: bool) -> Any:
+        if len(tools.decisions) or tools.pantry.foods:
+            return judge(collection, tools, settings, habits=habits)
+        files = [(name, path.read_bytes()) for name, path in sorted(collection.files.items())]
+        key = (tools.snapshot.path, repr(settings), habits, *files)
+        if key not in made:
+            made[key] = judge(collection, tools, settings, habits=habits)
+        return copy.deepcopy(made[key])
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(state, "run_all", judged)
+        yield
 
 
 @pytest.fixture

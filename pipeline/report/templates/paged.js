@@ -1,591 +1,439 @@
 /* Reports of large collections: rows and recipes come from files beside the page, a chunk at a time.
    A chunk is a script that hands its rows to window.steelyard, since a page opened from disk may not
    fetch. Everything shown is set as text, so that nothing in it can run. */
-(function () {
+(() => {
   "use strict";
-  var source = document.getElementById("paged-data");
-  if (!source) { return; }
-  var D = JSON.parse(source.textContent);
-  var W = D.words;
-  var loaded = {};
-  var waiting = {};
-  window.steelyard = function (name, rows) { loaded[name] = rows; };
-  function chunk(name, done, failed) {
-    if (loaded[name]) { done(loaded[name]); return; }
-    if (waiting[name]) { waiting[name].push([done, failed]); return; }
-    var asked = waiting[name] = [[done, failed]];
-    var script = document.createElement("script");
-    script.src = D.folder + "/" + name + ".js";
-    var ended = function () {
-      script.remove();
-      delete waiting[name];
-      asked.forEach(function (one) {
-        if (loaded[name]) { one[0](loaded[name]); } else if (one[1]) { one[1](name); }
-      });
-    };
-    script.onload = ended;
-    script.onerror = ended;
-    document.head.appendChild(script);
+  const D = JSON.parse(document.getElementById("paged-data")?.textContent ?? "null");
+  if (!D) return;
+  const W = D.words;
+  const files = {};
+  window.steelyard = (name, rows) => { (files[name] ?? {}).rows = rows; };
+  const missing = (name) => new Error(`The file ${D.folder}/${name}.js is missing or damaged. Keep the` +
+    ` folder ${D.folder} beside this page, or write the report again.`);
+  const fileName = (kind, number) => `${kind}-${String(number).padStart(6, "0")}`;
+  /* The rows of a file; one that could not be read is asked for again the next time. */
+  function chunk(kind, number) {
+    const name = fileName(kind, number);
+    files[name] ??= { asked: new Promise((done, failed) => {
+      const script = document.createElement("script");
+      script.src = `${D.folder}/${name}.js`;
+      script.onload = script.onerror = () => {
+        const { rows } = files[name];
+        script.remove();
+        if (!rows) delete files[name];
+        if (rows) done(rows); else failed(missing(name));
+      };
+      document.head.append(script);
+    }) };
+    return files[name].asked;
   }
-  function chunkName(kind, number) { return kind + "-" + ("00000" + number).slice(-6); }
 
   /* --- elements --------------------------------------------------------------------------- */
-  var SVG = "http://www.w3.org/2000/svg";
-  function add(parent, child) {
-    if (child === null || child === undefined || child === "" || child === false) { return; }
-    if (Array.isArray(child)) { child.forEach(function (one) { add(parent, one); }); return; }
-    parent.appendChild(typeof child === "object" ? child : document.createTextNode(String(child)));
-  }
-  function el(tag, attributes) {
-    var made = document.createElement(tag);
-    Object.keys(attributes || {}).forEach(function (name) {
-      var value = attributes[name];
-      if (value === null || value === undefined || value === "") { return; }
-      if (name === "style") { made.style.cssText = value; } else { made.setAttribute(name, value); }
-    });
-    for (var i = 2; i < arguments.length; i += 1) { add(made, arguments[i]); }
+  const there = (value) => value !== null && value !== undefined && value !== "" && value !== false;
+  function el(tag, attributes, ...children) {
+    const made = document.createElement(tag);
+    for (const [name, value] of Object.entries(attributes)) {
+      if (there(value)) made.setAttribute(name, value);
+    }
+    made.append(...children.flat(Infinity).filter(there));
     return made;
   }
   function icon(name) {
-    var svg = document.createElementNS(SVG, "svg");
-    svg.setAttribute("class", "icon");
-    svg.setAttribute("aria-hidden", "true");
-    svg.setAttribute("focusable", "false");
-    var use = document.createElementNS(SVG, "use");
-    use.setAttribute("href", "#i-" + name);
-    svg.appendChild(use);
+    const svg = document.querySelector(".brand .icon").cloneNode(true);
+    svg.firstElementChild.setAttribute("href", `#i-${name}`);
     return svg;
   }
-  function badge(verdict) {
-    return el("span", { "class": "badge v-" + verdict }, icon(verdict), W.standing[verdict]);
-  }
-  var ENERGY = /[<−-]?\d[\d,.]*\s?(?:kcal|kJ|calories)\b/g;
+  const badge = (verdict) => el("span", { class: `badge v-${verdict}` }, icon(verdict), W.standing[verdict]);
+  const ENERGY = /([<−-]?\d[\d,.]*\s?(?:kcal|kJ|calories)\b)/;
   /* Text in which amounts of energy can be hidden by the page's switch. */
-  function e(text) {
-    var out = [];
-    var end = 0;
-    String(text).replace(ENERGY, function (hit, at) {
-      out.push(text.slice(end, at), el("span", { "class": "e" }, hit));
-      end = at + hit.length;
-      return hit;
-    });
-    out.push(text.slice(end));
-    return out;
-  }
-  function fine(text) { return el("span", { "class": "fine" }, text); }
-  function hidden(text) { return el("span", { "class": "vh" }, text); }
+  const e = (text) => String(text ?? "").split(ENERGY)
+    .map((part, at) => (at % 2 ? el("span", { class: "e" }, part) : part));
+  const fine = (...text) => el("span", { class: "fine" }, text);
+  const hidden = (text) => el("span", { class: "vh" }, text);
+  const drawn = (text) => el("span", { "aria-hidden": "true" }, text);
 
   /* --- numbers, as report/words.py writes them ------------------------------------------- */
-  function known(x) { return typeof x === "number" && isFinite(x); }
+  const known = (x) => typeof x === "number" && isFinite(x);
   /* what stands between a file and the number of a line in it, as problems.place says it */
-  function counted(source) {
-    var ending = source.slice(source.lastIndexOf(".")).toLowerCase();
-    return { ".pdf": ", page ", ".docx": ", paragraph ", ".odt": ", paragraph ", ".epub": ", line " }[ending] || ":";
-  }
+  const COUNTED = { pdf: ", page ", docx: ", paragraph ", odt: ", paragraph ", epub: ", line " };
   function even(x) {
-    var low = Math.floor(x);
-    if (x - low !== 0.5) { return Math.round(x); }
-    return low % 2 === 0 ? low : low + 1;
+    const low = Math.floor(x);
+    return x - low !== 0.5 ? Math.round(x) : low + (low % 2 && 1);
   }
-  function tenths(x) {  /* exact halves to the even tenth */
-    return (Number.isInteger(4 * x) ? even(10 * x) / 10 : x).toFixed(1);
-  }
-  function hundredth(x) { return Number(x.toFixed(2)); }
-  function grouped(x) { return String(Math.abs(x)).replace(/\B(?=(\d{3})+$)/g, ","); }
+  const tenths = (x) => (Number.isInteger(4 * x) ? even(10 * x) / 10 : x).toFixed(1); // exact halves to the even tenth
+  const grouped = (x) => Math.abs(x).toLocaleString("en");
   function number(x, unit) {
-    if (x === "inf") { return "no limit"; }
-    if (!known(x)) { return "–"; }
-    if (unit === "g" && Math.abs(x) < 10 && Number(tenths(x)) !== even(x)) {
-      return tenths(x).replace("-", "−");
-    }
+    if (x === "inf") return "no limit";
+    if (!known(x)) return "–";
+    if (unit === "g" && Math.abs(x) < 10 && Number(tenths(x)) !== even(x)) return tenths(x).replace("-", "−");
     return (even(x) < 0 ? "−" : "") + grouped(even(x));
   }
   function amount(x, column) {
-    var text = number(x, W.unit[column]);
-    return text === "–" || text === "no limit" ? text : text + "\u00a0" + W.unit[column];
+    const text = number(x, W.unit[column]);
+    return text === "–" || text === "no limit" ? text : `${text}\u00a0${W.unit[column]}`;
   }
-  function grams(x) { return known(x) ? number(x, "g") + "\u00a0g" : "–"; }
+  const grams = (x) => (known(x) ? `${number(x, "g")}\u00a0g` : "–");
   function percent(x) {
-    if (!known(x)) { return "–"; }
-    if (x > 0 && x < 0.01) { return "under 1\u00a0%"; }
-    if (x > 0.99 && x < 1) { return "over 99\u00a0%"; }
-    return even(100 * x) + "\u00a0%";
+    if (!known(x)) return "–";
+    if (x > 0 && x < 0.01) return "under 1\u00a0%";
+    return x > 0.99 && x < 1 ? "over 99\u00a0%" : `${even(100 * x)}\u00a0%`;
   }
-  function plural(n, one, many) { return grouped(n) + " " + (n === 1 ? one : many || one + "s"); }
-  function upper(text) { return text.charAt(0).toUpperCase() + text.slice(1); }
-  function capital(text) { return upper(text.toLowerCase()); }
+  const upper = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+  const capital = (text) => upper(text.toLowerCase());
+  const spaced = (text) => (text || "").replace(/_/g, " ");
+  const nutrient = (column) => W.nutrient[column] || column;
   function listing(items, most) {
-    if (items.length > most) {
-      return items.slice(0, most).join(", ") + " and " + (items.length - most) + " more";
-    }
-    if (items.length < 2) { return items.join(""); }
-    return items.slice(0, -1).join(", ") + " and " + items[items.length - 1];
+    const named = items.length > most ? [...items.slice(0, most), `${items.length - most} more`] : items;
+    return [named.slice(0, -1).join(", "), ...named.slice(-1)].filter(Boolean).join(" and ");
   }
 
   /* --- the list of all recipes ------------------------------------------------------------ */
-  var PAGE = D.rows_a_page;
-  var CELLS = [["kcal", "kcal"], ["protein_g", "protein g"], ["carbs_g", "carbs g"], ["fat_g", "fat g"]];
-  var SIGN = { disagrees: "✕", uncertain: "≈", agrees: "✓" };
-  function cell(at, stated, computed, verdict) {
-    var unit = W.unit[CELLS[at][0]];
-    return el("td", { role: "cell", "data-label": CELLS[at][1],
-      "class": "num" + (at ? "" : " energy") + " cell-" + (verdict || "none") },
-      hidden("stated "), number(stated, unit), el("span", { "aria-hidden": "true" }, " → "),
-      hidden(" computed "), number(computed, unit), " ",
-      el("span", { "class": "sign", "aria-hidden": "true" }, SIGN[verdict]),
-      SIGN[verdict] ? hidden(W.standing[verdict]) : null);
+  const PAGE = D.rows_a_page;
+  const CELLS = [["kcal", "kcal"], ["protein_g", "protein g"], ["carbs_g", "carbs g"], ["fat_g", "fat g"]];
+  const SIGN = { disagrees: "✕", uncertain: "≈", agrees: "✓" };
+  function cell([column, label], stated, computed, verdict) {
+    const unit = W.unit[column];
+    return el("td", { role: "cell", "data-label": label,
+      class: `num${column === "kcal" ? " energy" : ""} cell-${verdict || "none"}` },
+      hidden("stated "), number(stated, unit), drawn(" → "), hidden(" computed "), number(computed, unit), " ",
+      el("span", { class: "sign", "aria-hidden": "true" }, SIGN[verdict]),
+      SIGN[verdict] && hidden(W.standing[verdict]));
   }
-  function row(n, r) {
-    return el("tr", { role: "row" }, el("td", { role: "cell", "class": "no" }, String(n)),
-      el("th", { scope: "row", role: "rowheader", "class": "text" },
-        el("a", { href: "report-recipe.html#" + n }, r[0])),
-      el("td", { role: "cell", "class": "verdict" }, badge(r[1])),
-      CELLS.map(function (_, at) { return cell(at, r[3 + 3 * at], r[4 + 3 * at], r[5 + 3 * at]); }),
-      el("td", { role: "cell", "class": "num", "data-label": "known" }, percent(r[2])));
+  function row([n, [title, verdict, coverage, ...cells]]) {
+    return el("tr", { role: "row" }, el("td", { role: "cell", class: "no" }, String(n + 1)),
+      el("th", { scope: "row", role: "rowheader", class: "text" }, el("a", { href: `report-recipe.html#${n + 1}` }, title)),
+      el("td", { role: "cell", class: "verdict" }, badge(verdict)),
+      CELLS.map((column, at) => cell(column, ...cells.slice(3 * at, 3 * at + 3))),
+      el("td", { role: "cell", class: "num", "data-label": "known" }, percent(coverage)));
   }
   function list() {
-    var find = document.getElementById("find");
-    var which = document.getElementById("which");
-    var body = document.querySelector("#all-recipes tbody");
-    var where = document.getElementById("where");
-    var pages = [document.getElementById("earlier"), document.getElementById("later")];
-    var status = document.getElementById("status");
-    var state = { text: "", verdict: "", page: 0 };
-    var turn = 0;
+    const [find, which, where, earlier, later, status] =
+      ["find", "which", "where", "earlier", "later", "status"].map((id) => document.getElementById(id));
+    const state = { find: "", show: "", page: 0 };
+    let turn = 0;
     /* Recipes are numbered by verdict first, so one verdict is a stretch of numbers. */
     function stretch(verdict) {
-      var from = 0;
-      for (var at = 0; at < D.stretches.length; at += 1) {
-        if (D.stretches[at][0] === verdict) { return [from, from + D.stretches[at][1]]; }
-        from += D.stretches[at][1];
-      }
-      return [0, D.total];
+      const at = D.stretches.findIndex(([code]) => code === verdict);
+      if (at < 0) return [0, D.total];
+      const from = D.stretches.slice(0, at).reduce((sum, [, many]) => sum + many, 0);
+      return [from, from + D.stretches[at][1]];
     }
     function show(rows, said) {
-      body.textContent = "";
-      rows.forEach(function (one) { body.appendChild(row(one[0] + 1, one[1])); });
-      where.textContent = said;
-      status.textContent = said;
+      document.querySelector("#all-recipes tbody").replaceChildren(...rows.map(row));
+      where.textContent = status.textContent = said;
     }
-    function failed(name) {
-      where.textContent = "The file " + D.folder + "/" + name + ".js is missing or damaged. Keep the" +
-        " folder " + D.folder + " beside this page, or write the report again.";
-    }
-    /* Goes through the rows of a stretch in order, a chunk at a time, until `step` says enough. */
-    function through(from, to, step, done) {
-      var mine = turn;
-      function next(at) {
-        if (mine !== turn) { return; }
-        if (at >= to) { done(); return; }
-        var part = Math.floor(at / D.rows_a_chunk);
-        chunk(chunkName("index", part), function (rows) {
-          if (mine !== turn) { return; }
-          var start = part * D.rows_a_chunk;
-          var end = Math.min(to, start + rows.length);
-          if (end <= at) { failed(chunkName("index", part)); return; }
-          for (var i = at; i < end; i += 1) {
-            if (step(i, rows[i - start]) === false) { done(); return; }
-          }
-          next(end);
-        }, failed);
+    /* Goes through the rows of a stretch in order, a chunk at a time; false when something else was asked. */
+    async function through(from, to, step) {
+      const mine = turn;
+      for (let at = from; at < to;) {
+        const part = Math.floor(at / D.rows_a_chunk);
+        const start = part * D.rows_a_chunk;
+        const rows = await chunk("index", part);
+        if (mine !== turn) return false;
+        if (start + rows.length <= at) throw missing(fileName("index", part));
+        for (; at < Math.min(to, start + rows.length); at += 1) step([at, rows[at - start]]);
       }
-      next(from);
+      return true;
     }
     function told(first, shown, count, more) {
-      if (!shown) { return "No recipe fits."; }
-      return grouped(first + 1) + " to " + grouped(first + shown) + " of " + (more ? "at least " : "") +
-        plural(count, "recipe");
+      if (!shown) return "No recipe fits.";
+      return `${grouped(first + 1)} to ${grouped(first + shown)} of ${more ? "at least " : ""}${grouped(count)}` +
+        ` recipe${count === 1 ? "" : "s"}`;
     }
-    function refresh() {
+    async function refresh() {
       turn += 1;
-      var span = stretch(state.verdict);
-      var text = state.text.trim().toLowerCase();
-      var first = state.page * PAGE;
-      var found = [];
-      pages[0].disabled = state.page === 0;
+      const [from, to] = stretch(state.show);
+      const text = state.find.trim().toLowerCase();
+      const first = state.page * PAGE;
+      const found = [];
+      earlier.disabled = state.page === 0;
       if (!text) {
-        var start = span[0] + first;
-        pages[1].disabled = start + PAGE >= span[1];
-        through(start, Math.min(start + PAGE, span[1]), function (n, r) { found.push([n, r]); },
-          function () { show(found, told(first, found.length, span[1] - span[0], false)); });
+        later.disabled = from + first + PAGE >= to;
+        const whole = await through(from + first, Math.min(from + first + PAGE, to), (one) => found.push(one));
+        if (whole) show(found, told(first, found.length, to - from, false));
         return;
       }
-      var count = 0;
-      var shown = false;
+      let count = 0;
+      let shown = false;
       where.textContent = "Searching …";
-      through(span[0], span[1], function (n, r) {
-        if (r[0].toLowerCase().indexOf(text) < 0) { return true; }
-        if (count >= first && found.length < PAGE) { found.push([n, r]); }
+      const whole = await through(from, to, (one) => {
+        if (!one[1][0].toLowerCase().includes(text)) return;
+        if (count >= first && found.length < PAGE) found.push(one);
         count += 1;
-        if (count === first + PAGE + 1 && !shown) {
-          shown = true;
-          pages[1].disabled = false;
-          show(found, told(first, found.length, count, true));
-        }
-        return true;
-      }, function () {
-        pages[1].disabled = count <= first + PAGE;
-        if (shown) { where.textContent = told(first, found.length, count, false); } else {
-          show(found, told(first, found.length, count, false));
-        }
+        if (count !== first + PAGE + 1) return;
+        shown = true;
+        later.disabled = false;
+        show(found, told(first, found.length, count, true));
       });
+      if (!whole) return;
+      later.disabled = count <= first + PAGE;
+      if (shown) where.textContent = told(first, found.length, count, false);
+      else show(found, told(first, found.length, count, false));
     }
+    const again = () => refresh().catch((fault) => { where.textContent = fault.message; });
     function change(next) {
-      state = next;
-      var kept = new URLSearchParams();
-      if (state.text) { kept.set("find", state.text); }
-      if (state.verdict) { kept.set("show", state.verdict); }
-      if (state.page) { kept.set("page", String(state.page + 1)); }
-      try { sessionStorage.setItem("list", kept.toString()); } catch (blocked) { /* not kept then */ }
-      refresh();
+      Object.assign(state, { page: 0 }, next);
+      try { sessionStorage.setItem("list", JSON.stringify(state)); } catch { /* not kept then */ }
+      again();
     }
-    find.addEventListener("input", function () {
-      change({ text: find.value, verdict: state.verdict, page: 0 });
-    });
-    which.addEventListener("change", function () {
-      change({ text: find.value, verdict: which.value, page: 0 });
-    });
-    pages.forEach(function (button, forward) {
-      button.addEventListener("click", function () {
-        change({ text: state.text, verdict: state.verdict, page: state.page + (forward ? 1 : -1) });
+    find.addEventListener("input", () => change({ find: find.value }));
+    which.addEventListener("change", () => change({ find: find.value, show: which.value }));
+    for (const [button, by] of [[earlier, -1], [later, 1]]) {
+      button.addEventListener("click", () => {
+        change({ page: state.page + by });
         document.getElementById("all").scrollIntoView();
       });
-    });
-    Array.prototype.slice.call(document.querySelectorAll("[data-show]")).forEach(function (link) {
-      link.addEventListener("click", function () {
-        which.value = link.getAttribute("data-show");
+    }
+    for (const link of document.querySelectorAll("[data-show]")) {
+      link.addEventListener("click", () => {
+        which.value = link.dataset.show;
         find.value = "";
-        change({ text: "", verdict: which.value, page: 0 });
+        change({ find: "", show: which.value });
       });
-    });
+    }
     /* Coming back from a recipe, the list is as it was left. */
-    var entry = performance.getEntriesByType("navigation")[0];
-    var kept = "";
-    try { kept = sessionStorage.getItem("list") || ""; } catch (blocked) { kept = ""; }
-    if (kept && entry && entry.type === "back_forward") {
-      var was = new URLSearchParams(kept);
-      find.value = was.get("find") || "";
-      which.value = was.get("show") || "";
-      state = { text: find.value, verdict: which.value, page: Number(was.get("page") || 1) - 1 };
-      refresh();
+    let kept = null;
+    try { kept = JSON.parse(sessionStorage.getItem("list")); } catch { /* nothing was kept */ }
+    if (kept && performance.getEntriesByType("navigation")[0]?.type === "back_forward") {
+      Object.assign(state, kept);
+      [find.value, which.value] = [state.find, state.show];
+      again();
     } else {
-      pages[1].disabled = D.total <= PAGE;
+      later.disabled = D.total <= PAGE;
     }
   }
 
   /* --- one recipe -------------------------------------------------------------------------- */
-  function named(list_, row_) {
-    var out = {};
-    list_.forEach(function (name, at) { out[name] = row_[at]; });
-    return out;
-  }
   /* What is shown of the recipe in place `at` of a file: its own cells, and lists of its pieces. */
   function gathered(rows, at) {
-    var r = {};
-    Object.keys(D.pieces).forEach(function (kind) { if (kind !== "recipe") { r[kind] = []; } });
-    rows.forEach(function (row) {
-      if (row[0] !== at) { return; }
-      var piece = named(D.pieces[row[1]], row.slice(2));
-      if (row[1] === "recipe") { Object.assign(r, piece); } else { r[row[1]].push(piece); }
-    });
-    return r;
+    const r = Object.fromEntries(Object.keys(D.pieces).map((kind) => [kind, []]));
+    for (const [of, kind, ...cells] of rows) {
+      if (of === at) r[kind].push(Object.fromEntries(D.pieces[kind].map((name, n) => [name, cells[n]])));
+    }
+    return { ...r, ...r.recipe[0] };
   }
-  function perWord(basis) { return W.per[basis] || ""; }
+  const perWord = (basis) => W.per[basis] || "";
   function saying(verdict, findings) {
-    function of(kind) {
-      return findings.filter(function (f) { return f.verdict === kind; })
-        .map(function (f) { return W.nutrient[f.nutrient] || f.nutrient; });
-    }
-    var bad = of("disagrees");
-    var open = of("uncertain");
-    var S = W.saying;
-    if (!findings.length) { return S.nothing; }
-    if (verdict === "not_judged") { return S.not_judged; }
-    if (verdict === "agrees") {
-      return open.length ? S.agrees_open.replace("{}", listing(open, 3)) : S.agrees;
-    }
-    if (bad.length) {
-      return (bad.length === 1 ? S.bad_one : S.bad).replace("{}", capital(listing(bad, 9)));
-    }
-    if (verdict === "disagrees") { return S.together; }
-    return S.open.replace("{}", open.length ? capital(listing(open, 9)) : "A number");
+    const of = (kind) => findings.filter((f) => f.verdict === kind).map((f) => nutrient(f.nutrient));
+    const [bad, open, S] = [of("disagrees"), of("uncertain"), W.saying];
+    if (!findings.length) return S.nothing;
+    if (verdict === "not_judged") return S.not_judged;
+    if (verdict === "agrees") return open.length ? S.agrees_open.replace("{}", listing(open, 3)) : S.agrees;
+    if (bad.length) return (bad.length === 1 ? S.bad_one : S.bad).replace("{}", capital(listing(bad, 9)));
+    if (verdict === "disagrees") return S.together;
+    return S.open.replace("{}", capital(listing(open, 9)) || "A number");
   }
   function difference(f) {
-    if (!known(f.stated) || !known(f.computed)) { return ""; }
-    var off = f.stated - f.computed;
-    if (Math.abs(off) < (W.unit[f.nutrient] === "g" ? 0.05 : 0.5)) { return "the same as the sum"; }
-    if (f.computed > 0 && f.stated >= 2.5 * f.computed) {
-      return (f.stated / f.computed).toFixed(1) + " times the sum";
-    }
-    var share = f.computed > 0 ? " (" + percent(Math.abs(off) / f.computed) + ")" : "";
-    return amount(Math.abs(off), f.nutrient) + share + (off > 0 ? " above" : " below") + " the sum";
+    if (!known(f.stated) || !known(f.computed)) return "";
+    const off = f.stated - f.computed;
+    if (Math.abs(off) < (W.unit[f.nutrient] === "g" ? 0.05 : 0.5)) return "the same as the sum";
+    if (f.computed > 0 && f.stated >= 2.5 * f.computed) return `${(f.stated / f.computed).toFixed(1)} times the sum`;
+    const share = f.computed > 0 ? ` (${percent(Math.abs(off) / f.computed)})` : "";
+    return `${amount(Math.abs(off), f.nutrient)}${share} ${off > 0 ? "above" : "below"} the sum`;
   }
   function allowedBand(f) {
-    if (!known(f.stated) || !known(f.allowed)) { return null; }
-    var low = Math.max(f.stated - f.allowed, 0);
-    var high = f.stated + f.allowed;
-    if (D.profile === "us" && known(f.computed)) {
-      return f.computed >= f.stated ? [f.stated, high] : [low, f.stated];
-    }
-    return [low, high];
+    if (!known(f.stated) || !known(f.allowed)) return null;
+    const [low, high] = [Math.max(f.stated - f.allowed, 0), f.stated + f.allowed];
+    if (D.profile !== "us" || !known(f.computed)) return [low, high];
+    return f.computed >= f.stated ? [f.stated, high] : [low, f.stated];
   }
   function ticks(start, end) {
-    var span = end - start;
-    var step = span > 0 ? Math.pow(10, Math.floor(Math.log10(span))) : 1;
-    var factors = [2, 1, 0.5, 0.25, 0.2, 0.1];
-    for (var i = 0; i < factors.length; i += 1) {
-      var size = step * factors[i];
-      var out = [];
-      for (var n = Math.ceil((start + 0.04 * span) / size);
-        n <= Math.trunc((end - 0.04 * span) / size); n += 1) { out.push(n * size); }
-      if (out.length >= 3) { return out; }
+    const span = end - start;
+    const step = span > 0 ? 10 ** Math.floor(Math.log10(span)) : 1;
+    for (const factor of [2, 1, 0.5, 0.25, 0.2, 0.1]) {
+      const size = step * factor;
+      const first = Math.ceil((start + 0.04 * span) / size);
+      const many = Math.trunc((end - 0.04 * span) / size) - first + 1;
+      if (many >= 3) return Array.from({ length: many }, (_, n) => (first + n) * size);
     }
     return [];
   }
   function gauge(f) {
-    var column = f.nutrient;
-    var unit = W.unit[column];
-    var band = allowedBand(f);
-    var points = [f.stated, f.computed, f.low, f.high].concat(band || []).filter(known);
-    var least = points.length ? Math.min.apply(null, points) : 0;
-    var most = points.length ? Math.max.apply(null, points) : 1;
-    var span = (most - least) || Math.max(Math.abs(most), 1);
-    var start = least >= 0 ? Math.max(0, least - 0.12 * span) : least;
-    var end = most + 0.12 * span;
-    function place(x) { return hundredth(100 * Math.min(Math.max((x - start) / (end - start), 0), 1)); }
-    function css(x) { return hundredth(x) + "%"; }
-    function bar(kind, ends) {
-      var left = place(ends[0]);
-      var width = Math.max(place(ends[1]) - left, 0.6);
-      return el("span", { "class": kind, style: "left:" + css(left) + ";width:" + css(width) });
-    }
-    function mark(kind, label, word, x) {
-      return [el("span", { "class": kind, style: "left:" + css(place(x)) }),
-        el("span", { "class": "lab " + label, style: "--x:" + css(place(x)) }, word + " ",
-          el("b", {}, amount(x, column)))];
-    }
-    var ranged = known(f.low) && known(f.high);
-    var name = capital(W.nutrient[column] || column);
-    var per = perWord(f.basis) || "as stated";
-    var range = ranged ? "between " + number(f.low, unit) + " and " + amount(f.high, column) : "";
-    var allowed = band ? "from " + number(band[0], unit) + " to " + amount(band[1], column)
+    const column = f.nutrient;
+    const unit = W.unit[column];
+    const band = allowedBand(f);
+    const points = [f.stated, f.computed, f.low, f.high, ...(band ?? [])].filter(known);
+    const [least, most] = points.length ? [Math.min(...points), Math.max(...points)] : [0, 1];
+    const span = (most - least) || Math.max(Math.abs(most), 1);
+    const start = least >= 0 ? Math.max(0, least - 0.12 * span) : least;
+    const end = most + 0.12 * span;
+    const hundredth = (x) => Number(x.toFixed(2));
+    const place = (x) => hundredth(100 * Math.min(Math.max((x - start) / (end - start), 0), 1));
+    const bar = (kind, [left, right]) => el("span", { class: kind,
+      style: `left:${place(left)}%;width:${hundredth(Math.max(place(right) - place(left), 0.6))}%` });
+    const mark = (kind, label, word, x) => known(x) && [
+      el("span", { class: kind, style: `left:${place(x)}%` }),
+      el("span", { class: `lab ${label}`, style: `--x:${place(x)}%` }, `${word} `, el("b", {}, amount(x, column)))];
+    const ranged = known(f.low) && known(f.high);
+    const name = capital(nutrient(column));
+    const per = perWord(f.basis) || "as stated";
+    const range = ranged ? `between ${number(f.low, unit)} and ${amount(f.high, column)}` : "";
+    const allowed = band ? `from ${number(band[0], unit)} to ${amount(band[1], column)}`
       : (f.allowed === "inf" ? "any difference to this side" : "");
-    var alt = name + ", " + per + ": stated " + amount(f.stated, column) + "; the lines add up to " +
-      amount(f.computed, column) + (range ? "; likely " + range : "") +
-      (allowed ? "; allowed " + allowed : "") + ". " + capital(W.standing[f.verdict]) + ".";
-    var off = difference(f);
-    var said = (off ? "Stated " + off : "") +
-      (range ? (off ? "; the sum is likely " : "The sum is likely ") + range : "") +
-      (allowed ? "; allowed " + allowed : "") + ".";
-    return el("div", { "class": "gauge v-" + f.verdict + (column === "kcal" ? " energy" : "") },
-      el("header", {}, el("h3", {}, name, per === "per serving" ? null : [" ", fine(per)]),
-        badge(f.verdict)),
-      el("div", { "class": "beam", role: "img", "aria-label": alt },
-        band ? bar("band", band) : null, el("span", { "class": "rod" }),
-        ticks(start, end).map(function (t) {
-          var far = !known(f.stated) || Math.abs(place(t) - place(f.stated)) > 9;
-          return el("span", { "class": "tick", style: "left:" + css(place(t)) },
-            far ? el("i", {}, number(t, unit)) : null);
-        }),
-        ranged ? bar("range", [f.low, f.high]) : null,
-        known(f.computed) ? mark("mark", "lab-c", "computed", f.computed) : null,
-        known(f.stated) ? mark("poise", "lab-s", "stated", f.stated) : null),
-      el("p", { "class": "fine" }, said));
+    const alt = [`${name}, ${per}: stated ${amount(f.stated, column)}`,
+      `the lines add up to ${amount(f.computed, column)}`, range && `likely ${range}`, allowed && `allowed ${allowed}`];
+    const off = difference(f);
+    const said = [off && `stated ${off}`, range && `the sum is likely ${range}`].filter(Boolean);
+    return el("div", { class: `gauge v-${f.verdict}${column === "kcal" ? " energy" : ""}` },
+      el("header", {}, el("h3", {}, name, per !== "per serving" && [" ", fine(per)]), badge(f.verdict)),
+      el("div", { class: "beam", role: "img",
+        "aria-label": `${alt.filter(Boolean).join("; ")}. ${capital(W.standing[f.verdict])}.` },
+        band && bar("band", band), el("span", { class: "rod" }),
+        ticks(start, end).map((t) => el("span", { class: "tick", style: `left:${place(t)}%` },
+          (!known(f.stated) || Math.abs(place(t) - place(f.stated)) > 9) && el("i", {}, number(t, unit)))),
+        ranged && bar("range", [f.low, f.high]),
+        mark("mark", "lab-c", "computed", f.computed), mark("poise", "lab-s", "stated", f.stated)),
+      el("p", { class: "fine" }, `${upper(said.join("; "))}${allowed && `; allowed ${allowed}`}.`));
   }
   function change(f, published) {
-    var column = f.nutrient;
-    var name = capital(W.nutrient[column] || column) +
-      (f.basis === "per_serving" ? "" : " " + perWord(f.basis));
-    var should = f.verdict === "uncertain"
-      ? number(f.low, W.unit[column]) + " to " + amount(f.high, column)
-      : (published[column] ? published[column] + " " + W.unit[column] : amount(f.computed, column));
-    return el("span", { "class": "change" + (column === "kcal" ? " energy" : "") },
-      el("span", { "class": "name" }, name), " " + amount(f.stated, column) + " ",
-      el("span", { "aria-hidden": "true" }, "→"), hidden(" should be"), " ", el("b", {}, should));
+    const column = f.nutrient;
+    const unit = W.unit[column];
+    const name = capital(nutrient(column)) + (f.basis === "per_serving" ? "" : ` ${perWord(f.basis)}`);
+    const computed = published[column] ? `${published[column]} ${unit}` : amount(f.computed, column);
+    const should = f.verdict === "uncertain" ? `${number(f.low, unit)} to ${amount(f.high, column)}` : computed;
+    return [el("span", { class: `change${column === "kcal" ? " energy" : ""}` },
+      el("span", { class: "name" }, name), ` ${amount(f.stated, column)} `, drawn("→"), hidden(" should be"), " ",
+      el("b", {}, should)), " "];
   }
   function toDo(r) {
-    if (!r.why || r.accepted) { return null; }
-    var off = r.findings.filter(function (f) { return f.verdict === r.verdict; });
-    off = (off.length || r.verdict !== "disagrees" ? off : r.findings).slice(0, 3);
-    if (!off.length) { return null; }
-    var basis = off[0].basis;
-    var shown = r.publish.filter(function (p) { return p.basis === basis; })[0] || r.publish[0] || {};
-    return el("section", { "class": "do", "aria-labelledby": "h-do" },
-      el("h2", { id: "h-do" }, "What to do"),
-      el("p", { "class": "changes" }, off.map(function (f) { return [change(f, shown), " "]; })),
-      el("p", {}, e(upper(r.why)), r.other ? ["; ", e(r.other)] : null, "."));
+    const same = r.findings.filter((f) => f.verdict === r.verdict);
+    const off = (same.length || r.verdict !== "disagrees" ? same : r.findings).slice(0, 3);
+    if (!r.why || r.accepted || !off.length) return null;
+    const shown = r.publish.find((p) => p.basis === off[0].basis) ?? r.publish[0] ?? {};
+    return el("section", { class: "do", "aria-labelledby": "h-do" }, el("h2", { id: "h-do" }, "What to do"),
+      el("p", { class: "changes" }, off.map((f) => change(f, shown))),
+      el("p", {}, e(upper(r.why)), r.other && ["; ", e(r.other)], "."));
   }
-  function copy(id, text, label, pre) {
-    var button = el("button", { type: "button", "data-copy": id, "aria-label": label }, "Copy");
-    if (pre) { return [el("pre", { id: id }, e(text)), button]; }
-    return el("div", { "class": "copyline" }, el("code", { id: id }, e(text)), button);
-  }
-  function published(p, heading) {
-    var cells = W.published.filter(function (c) { return p[c]; }).map(function (c) {
-      return el("li", { "class": c === "kcal" ? "energy" : null },
-        (c === "salt_g" ? "Salt" : capital(W.nutrient[c])) + " ",
-        el("b", {}, p[c] + " " + (c === "salt_g" ? "g" : W.unit[c])));
-    });
-    return [heading, el("ul", { "class": "facts" }, cells)];
+  const button = (id, label) => el("button", { type: "button", "data-copy": id, "aria-label": label }, "Copy");
+  const caption = (p, id, of) => p.caption && el("div", { class: "copyline" },
+    el("code", { id }, e(p.caption)), button(id, `Copy the caption line ${of}`));
+  function facts(p) {
+    return el("ul", { class: "facts" }, W.published.filter((c) => p[c]).map((c) => el("li", { class: c === "kcal" && "energy" },
+      c === "salt_g" ? "Salt " : `${capital(W.nutrient[c])} `, el("b", {}, `${p[c]} ${W.unit[c] ?? "g"}`))));
   }
   function publishing(r) {
-    if (!r.publish.length) { return null; }
-    var p = r.publish[0];
-    var notes = [W.energy_from[p.energy_from] || ""].concat((p.note || "").split("; "))
-      .filter(Boolean).map(upper).join(". ");
-    var schema = "";
-    try { schema = JSON.stringify(JSON.parse(p.schema_org), null, 2); } catch (fault) { schema = p.schema_org; }
-    return [published(p, el("h2", {}, "Computed from the lines, " + perWord(p.basis))),
-      p.caption ? copy("cap-1", p.caption, "Copy the caption line for " + r.title) : null,
-      notes ? el("p", { "class": "fine" }, e(notes), ".") : null,
-      schema ? el("details", {}, el("summary", {}, "For a web page: schema.org NutritionInformation"),
-        copy("org-1", schema, "Copy the schema.org numbers for " + r.title, true)) : null];
+    const [p] = r.publish;
+    if (!p) return null;
+    const notes = [W.energy_from[p.energy_from] || "", ...(p.note || "").split("; ")].filter(Boolean).map(upper).join(". ");
+    let schema = p.schema_org;
+    try { schema = JSON.stringify(JSON.parse(schema), null, 2); } catch { /* shown as it is */ }
+    return [el("h2", {}, `Computed from the lines, ${perWord(p.basis)}`), facts(p),
+      caption(p, "cap-1", `for ${r.title}`), notes && el("p", { class: "fine" }, e(notes), "."),
+      schema && el("details", {}, el("summary", {}, "For a web page: schema.org NutritionInformation"),
+        el("pre", { id: "org-1" }, e(schema)), button("org-1", `Copy the schema.org numbers for ${r.title}`))];
   }
   function otherBases(r) {
-    if (r.publish.length < 2) { return null; }
-    var more = r.publish.slice(1);
-    return el("details", { "class": "inner" },
-      el("summary", {}, "Computed from the lines, " +
-        more.map(function (p) { return perWord(p.basis); }).join(", ")),
-      more.map(function (p, at) {
-        return [published(p, el("h3", {}, capital(perWord(p.basis)))),
-          p.caption ? copy("more-" + (at + 1), p.caption, "Copy the caption line " + perWord(p.basis)) : null];
-      }));
+    const more = r.publish.slice(1);
+    return more.length > 0 && el("details", { class: "inner" },
+      el("summary", {}, `Computed from the lines, ${more.map((p) => perWord(p.basis)).join(", ")}`),
+      more.map((p, at) => [el("h3", {}, capital(perWord(p.basis))), facts(p),
+        caption(p, `more-${at + 1}`, perWord(p.basis))]));
   }
-  function explained(r) {
-    if (!r.explanations.length) { return null; }
-    return [el("h2", {}, "What most likely happened"),
-      el("ol", { "class": "why" }, r.explanations.map(function (x) {
-        return el("li", {}, el("div", { "class": "p" }, x.kind === "none_found" ? null
-          : [percent(x.probability) + " ", el("small", {}, "likely")]),
-          el("div", {}, el("p", {}, el("b", {}, capital(W.kind[x.kind] || x.kind.replace(/_/g, " ")) + "."), " ",
-            e(x.detail || ""))));
-      }))];
-  }
-  function bullets(heading, items) {
-    return items.length ? [el("h2", {}, heading), el("ul", {}, items)] : null;
-  }
-  function why(text) { return text ? el("span", { "class": "why-line" }, text) : null; }
+  const headed = (heading, kind, items) => items.length > 0 && [el("h2", {}, heading), el(...kind, items)];
+  const bullets = (heading, items) => headed(heading, ["ul", {}], items.map((item) => el("li", {}, item)));
+  const explained = (x) => el("li", {},
+    el("div", { class: "p" }, x.kind !== "none_found" && [`${percent(x.probability)} `, el("small", {}, "likely")]),
+    el("div", {}, el("p", {}, el("b", {}, `${capital(W.kind[x.kind] || spaced(x.kind))}.`), " ", e(x.detail))));
+  const why = (text) => there(text) && el("span", { class: "why-line" }, text);
   function line(l, total) {
-    var note = W.role[l.role] || "";
-    var accepted = l.status === "accepted";
-    var heading = !l.names_food;
+    const note = W.role[l.role];
+    const accepted = l.status === "accepted";
+    const heading = !l.names_food;
+    const at = { role: "row", id: `l${l.line_no}` };
+    const no = el("td", { role: "cell", class: "line-no" }, String(l.line_no));
     if (heading && !l.food_id) {
-      return el("tr", { role: "row", "class": "heading", id: "l" + l.line_no },
-        el("td", { role: "cell", "class": "line-no" }, String(l.line_no)),
-        el("td", { role: "cell", colspan: "5", "class": "text" }, l.text, l.reason ? [" ", fine(l.reason)] : null));
+      return el("tr", { ...at, class: "heading" }, no,
+        el("td", { role: "cell", colspan: "5", class: "text" }, l.text, l.reason && [" ", fine(l.reason)]));
     }
-    var spread = known(l.low) && known(l.high) && l.high - l.low >= 0.01 * Math.max(l.high, 1e-9);
-    var share = known(l.kcal) && total > 0 ? Math.max(Math.min(l.kcal / total, 1), 0) : null;
-    var sure = heading ? "" : l.status === "unmatched" || !known(l.confidence) ? "not found"
+    const spread = known(l.low) && known(l.high) && l.high - l.low >= 0.01 * Math.max(l.high, 1e-9);
+    const share = known(l.kcal) && total > 0 ? Math.max(Math.min(l.kcal / total, 1), 0) : null;
+    const sure = l.status === "unmatched" || !known(l.confidence) ? "not found"
       : l.status === "to review" ? "please look" : l.confidence >= 0.9 ? "sure" : "likely";
-    var others = accepted ? [] : l.others || [];
-    var kind = [accepted && !note ? "" : "open-line", l.part_of ? "part" : ""].filter(Boolean).join(" ");
-    return el("tr", { role: "row", id: "l" + l.line_no, "class": kind },
-      el("td", { role: "cell", "class": "line-no" }, String(l.line_no)),
-      el("td", { role: "cell", "class": "text" }, l.text,
-        l.part_of ? [" ", fine("of line " + l.part_of)] : null),
-      el("td", { role: "cell", "data-label": "Counted as" },
-        l.food || (heading ? "" : "no food found"),
-        l.food_id ? [" ", fine(l.food_id + (D.several && l.food_source ? ", " + l.food_source : ""))] : null,
-        note ? why(el("b", {}, note)) : null, accepted ? null : why(l.reason && e(l.reason)),
-        why(others.length ? "or: " + listing(others, 3) : "")),
-      el("td", { role: "cell", "class": "num grams", "data-label": "Grams" }, grams(l.grams),
-        why(spread ? number(l.low, "g") + " to " + grams(l.high) : ""),
-        why(e(l.weigh_reason || W.basis[l.basis] || (l.basis || "").replace(/_/g, " ")))),
-      el("td", { role: "cell", "data-label": "Sure" }, sure,
-        why(l.food_id && !heading ? percent(l.confidence) : "")),
-      el("td", { role: "cell", "class": "num energy", "data-label": "Energy" }, amount(l.kcal, "kcal"),
-        share === null ? null : [" ", fine(percent(l.kcal / total)),
-          el("span", { "class": "meter", "aria-hidden": "true" },
-            el("i", { style: "--w:" + (100 * share).toFixed(1) + "%" }))]));
+    const others = accepted ? [] : l.others ?? [];
+    return el("tr", { ...at, class: [(!accepted || note) && "open-line", l.part_of && "part"].filter(Boolean).join(" ") },
+      no, el("td", { role: "cell", class: "text" }, l.text, l.part_of && [" ", fine(`of line ${l.part_of}`)]),
+      el("td", { role: "cell", "data-label": "Counted as" }, l.food || (!heading && "no food found"),
+        l.food_id && [" ", fine(l.food_id, D.several && l.food_source && `, ${l.food_source}`)],
+        note && why(el("b", {}, note)), !accepted && l.reason && why(e(l.reason)),
+        others.length > 0 && why(`or: ${listing(others, 3)}`)),
+      el("td", { role: "cell", class: "num grams", "data-label": "Grams" }, grams(l.grams),
+        spread && why(`${number(l.low, "g")} to ${grams(l.high)}`),
+        why(e(l.weigh_reason || W.basis[l.basis] || spaced(l.basis)))),
+      el("td", { role: "cell", "data-label": "Sure" }, !heading && sure, l.food_id && !heading && why(percent(l.confidence))),
+      el("td", { role: "cell", class: "num energy", "data-label": "Energy" }, amount(l.kcal, "kcal"),
+        share !== null && [" ", fine(percent(l.kcal / total)), el("span", { class: "meter", "aria-hidden": "true" },
+          el("i", { style: `--w:${(100 * share).toFixed(1)}%` }))]));
   }
   function lines(r) {
-    if (!r.lines.length) { return null; }
-    var rows = r.lines;
-    var total = rows.reduce(function (sum, l) { return sum + (known(l.kcal) && l.kcal > 0 ? l.kcal : 0); }, 0);
-    function head(text, kind) {
-      return el("th", { scope: "col", role: "columnheader", "class": kind || null }, text);
-    }
-    return el("section", { "class": "stack", "aria-labelledby": "h-lines" },
-      el("h2", { id: "h-lines" }, (rows.length === 1 ? "The line" : "The " + rows.length + " lines") + ", one by one"),
-      el("p", { "class": "fine" },
-        el("span", { id: "lines-how" }, "How each line was counted, for the whole recipe."), " ",
+    const rows = r.lines;
+    if (!rows.length) return null;
+    const total = rows.reduce((sum, l) => sum + (known(l.kcal) && l.kcal > 0 ? l.kcal : 0), 0);
+    const heads = [["No."], ["As written"], ["Counted as"], ["Grams", "num"], ["Sure"], ["Energy and share", "num energy"]];
+    return el("section", { class: "stack", "aria-labelledby": "h-lines" },
+      el("h2", { id: "h-lines" }, `${rows.length === 1 ? "The line" : `The ${rows.length} lines`}, one by one`),
+      el("p", { class: "fine" }, el("span", { id: "lines-how" }, "How each line was counted, for the whole recipe."), " ",
         el("a", { href: "report.html#columns" }, "What the columns mean")),
       el("table", { role: "table", "aria-labelledby": "lines-how" },
-        el("thead", { role: "rowgroup" }, el("tr", { role: "row" }, head("No."), head("As written"),
-          head("Counted as"), head("Grams", "num"), head("Sure"), head("Energy and share", "num energy"))),
-        el("tbody", { role: "rowgroup" }, rows.map(function (l) { return line(l, total); }))));
+        el("thead", { role: "rowgroup" }, el("tr", { role: "row" },
+          heads.map(([text, kind]) => el("th", { scope: "col", role: "columnheader", class: kind }, text)))),
+        el("tbody", { role: "rowgroup" }, rows.map((l) => line(l, total)))));
   }
   function meta(r) {
-    var servings = known(r.servings)
-      ? (r.serving_word && r.serving_word !== "serving" && r.serving_word !== "servings"
-        ? Number(r.servings.toPrecision(6)) + " " + r.serving_word
-        : Number(r.servings.toPrecision(6)) + (r.servings === 1 ? " serving" : " servings"))
-      : "servings not said";
-    var kind = { "yield": "cooked weight as given", summed: "weight of the lines, raw" }[r.weight_basis];
-    return [r.creator, servings + (r.servings_how ? " (" + r.servings_how + ")" : ""),
-      known(r.weight_g) ? number(r.weight_g, "g") + " g" + (kind ? " (" + kind + ")" : "") : "",
-      percent(r.coverage) + " of the energy known",
-      (r.source === "-" ? "standard input" : r.source || "") + (r.source && known(r.source_line) ? counted(r.source) + r.source_line : "")
-    ].filter(Boolean).join(" · ");
+    const plain = !r.serving_word || r.serving_word === "serving" || r.serving_word === "servings";
+    const word = plain ? `serving${r.servings === 1 ? "" : "s"}` : r.serving_word;
+    const servings = known(r.servings) ? `${Number(r.servings.toPrecision(6))} ${word}` : "servings not said";
+    const kind = { yield: "cooked weight as given", summed: "weight of the lines, raw" }[r.weight_basis];
+    const source = r.source === "-" ? "standard input" : r.source || "";
+    const at = COUNTED[source.split(".").pop().toLowerCase()] ?? ":";
+    return [r.creator, servings + (r.servings_how ? ` (${r.servings_how})` : ""),
+      known(r.weight_g) && `${number(r.weight_g, "g")} g${kind ? ` (${kind})` : ""}`,
+      `${percent(r.coverage)} of the energy known`,
+      source + (source && known(r.source_line) ? at + r.source_line : "")].filter(Boolean).join(" · ");
   }
-  function show(r, main) {
-    var standing = r.accepted ? "accepted" : r.verdict;
-    document.title = r.title + ": " + W.standing[standing] + " · Steelyard";
-    main.textContent = "";
-    var table = el("div", {},
-      el("header", { "class": "title" }, el("h1", { "class": "text" }, r.title), " ", badge(standing)),
-      el("p", { "class": "meta" }, meta(r)),
-      el("p", { "class": "lede" }, e(saying(r.verdict, r.findings))),
-      r.accepted ? el("p", {}, el("b", {}, "Accepted:"), " ", e(r.accepted),
-        ". It will be asked again when the numbers change.") : null,
+  function shown(r) {
+    const standing = r.accepted ? "accepted" : r.verdict;
+    document.title = `${r.title}: ${W.standing[standing]} · Steelyard`;
+    return [
+      el("header", { class: "title" }, el("h1", { class: "text" }, r.title), " ", badge(standing)),
+      el("p", { class: "meta" }, meta(r)),
+      el("p", { class: "lede" }, e(saying(r.verdict, r.findings))),
+      r.accepted && el("p", {}, el("b", {}, "Accepted:"), " ", e(r.accepted), ". It will be asked again when the numbers change."),
       toDo(r), publishing(r),
-      r.findings.length ? el("div", { "class": "gauges" }, r.findings.map(gauge)) : null,
-      explained(r),
-      bullets("The stated numbers compared with each other", r.checks.map(function (c) { return el("li", {}, e(c.message)); })),
-      bullets("What would narrow the range", r.verdict === "uncertain" || r.verdict === "not_judged"
-        ? r.advice.map(function (a) { return el("li", {}, e(upper(a.text))); }) : []),
+      r.findings.length > 0 && el("div", { class: "gauges" }, r.findings.map(gauge)),
+      headed("What most likely happened", ["ol", { class: "why" }], r.explanations.map(explained)),
+      bullets("The stated numbers compared with each other", r.checks.map((c) => e(c.message))),
+      (r.verdict === "uncertain" || r.verdict === "not_judged") &&
+        bullets("What would narrow the range", r.advice.map((a) => e(upper(a.text)))),
       otherBases(r),
-      bullets("Nutrition claims in the text", r.claims.map(function (c) {
-        return el("li", {}, "“" + c.words + "” (" + (c.claim || "").replace(/_/g, " ") + ", " + c.jurisdiction + "): ",
-          el("b", {}, c.status), ". ", e(c.reason || ""));
-      })),
-      bullets("Problems while reading", r.problems.map(function (p) {
-        return el("li", { "class": "text" }, e(p.what || ""), p.text ? [": ", el("code", {}, p.text)] : null,
-          p.fix ? [" ", fine(p.fix)] : null);
-      })),
-      lines(r));
-    while (table.firstChild) { main.appendChild(table.firstChild); }
+      bullets("Nutrition claims in the text", r.claims.map((c) => [
+        `“${c.words}” (${spaced(c.claim)}, ${c.jurisdiction}): `, el("b", {}, c.status), ". ", e(c.reason)])),
+      headed("Problems while reading", ["ul", {}], r.problems.map((p) => el("li", { class: "text" }, e(p.what),
+        p.text && [": ", el("code", {}, p.text)], p.fix && [" ", fine(p.fix)]))),
+      lines(r)].flat(Infinity).filter(there);
   }
   function recipe() {
-    var main = document.getElementById("recipe");
-    var steps = [document.getElementById("before"), document.getElementById("after")];
-    function open() {
-      var n = parseInt(location.hash.slice(1), 10) || 1;
-      if (location.hash.charAt(1) === "l") { return; }
+    const main = document.getElementById("recipe");
+    const steps = [["before", -1], ["after", 1]].map(([id, by]) => [document.getElementById(id), by]);
+    const tell = (text) => main.replaceChildren(el("p", {}, text));
+    async function open() {
+      if (location.hash.startsWith("#l")) return;
+      const n = parseInt(location.hash.slice(1), 10) || 1;
       if (n < 1 || n > D.total) {
-        main.textContent = "";
-        main.appendChild(el("p", {}, "There is no recipe number " + n + "; there are " + grouped(D.total) + "."));
+        tell(`There is no recipe number ${n}; there are ${grouped(D.total)}.`);
         return;
       }
-      steps.forEach(function (link, forward) {
-        var to = n + (forward ? 1 : -1);
-        link.hidden = to < 1 || to > D.total;
-        link.setAttribute("href", "#" + to);
-      });
-      var part = Math.floor((n - 1) / D.recipes_a_chunk);
-      chunk(chunkName("recipes", part), function (rows) {
-        show(gathered(rows, n - 1 - part * D.recipes_a_chunk), main);
+      for (const [link, by] of steps) {
+        link.hidden = n + by < 1 || n + by > D.total;
+        link.href = `#${n + by}`;
+      }
+      const part = Math.floor((n - 1) / D.recipes_a_chunk);
+      try {
+        main.replaceChildren(...shown(gathered(await chunk("recipes", part), n - 1 - part * D.recipes_a_chunk)));
         window.scrollTo(0, 0);
-      }, function (name) {
-        main.textContent = "";
-        main.appendChild(el("p", {}, "The file " + D.folder + "/" + name + ".js is missing or damaged. Keep the" +
-          " folder " + D.folder + " beside this page, or write the report again."));
-      });
+      } catch (fault) { tell(fault.message); }
     }
     window.addEventListener("hashchange", open);
     open();
   }
-  if (document.getElementById("recipe")) { recipe(); } else { list(); }
+  if (document.getElementById("recipe")) recipe(); else list();
 })();
