@@ -7,7 +7,7 @@ says it, and lines that name another recipe of the collection come to mean that 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +19,7 @@ from pipeline.progress import Progress
 from pipeline.progress import no_progress as no_progress
 from pipeline.resources import sql
 from pipeline.settings import Settings
-from pipeline.tables import LINE_RESULT
+from pipeline.tables import LINE_RESULT, PART
 
 if TYPE_CHECKING:
     import duckdb
@@ -217,18 +217,20 @@ CHUNK = 20_000
 _SAID = ["codes", "name_key", "dish", "said_unit", "said_amount", "said", "known"]
 
 
-def read_table(texts: Sequence[str], tools: Tools) -> tuple[pd.DataFrame, pd.DataFrame]:
+def read_table(
+    texts: Sequence[str], tools: Tools
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """What is known of distinct texts, before it is known where they stand.
 
     Returns:
         One row a text: MATCHED and WEIGHED, ``codes`` of what could not be settled, and what
-        decides whether it names a recipe (``sql/read_uses.sql``); and RUNNER_UP.
+        decides whether it names a recipe (``sql/read_uses.sql``); RUNNER_UP; and PART.
     """
     with without_collecting():  # what is let go of before it ends is never looked at
         return _as_tables(read_lines(texts, tools))
 
 
-def _as_tables(read: Sequence[Read]) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _as_tables(read: Sequence[Read]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """What ``read_table`` gives of texts that are read."""
     from pipeline.match import matched_frames
     from pipeline.match.titles import refers
@@ -236,8 +238,12 @@ def _as_tables(read: Sequence[Read]) -> tuple[pd.DataFrame, pd.DataFrame]:
     matched, runners = matched_frames([r.match for r in read])
     refer = refers([r.parsed.text for r in read])
     more = pd.DataFrame(map(_said, read, refer), columns=_SAID)
-    parts = [matched, weighed_frame(read).drop(columns="text"), more]
-    return pd.concat(parts, axis=1), runners
+    columns = [matched, weighed_frame(read).drop(columns="text"), more]
+    parts = PART.frame(
+        (r.parsed.text, no, part.parsed.text)
+        for r in read for no, part in enumerate(r.parts, start=1)
+    )  # fmt: skip
+    return pd.concat(columns, axis=1), runners, parts
 
 
 def weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
@@ -301,36 +307,54 @@ def _said(read: Read, refers: str) -> tuple[str, str, bool, str, float, str, boo
 # --- lines ------------------------------------------------------------------------------------------
 
 
-def split_as_read(line: pd.DataFrame, tools: Tools) -> pd.DataFrame:
-    """LINE with a row for each food of a line that holds several and is not decided as a whole."""
+def parts_as_read(texts: Iterable[str], tools: Tools) -> dict[str, tuple[str, ...]]:
+    """The text of each food of those texts that hold several and are not decided as a whole."""
     from pipeline.doubts import parts_in
-    from pipeline.lines import split_lines
+    from pipeline.lines import parse_many
 
     with without_collecting():
-        return split_lines(
-            line,
-            lambda text: decided_whole(text, tools.decisions),
-            lambda read: parts_in(read, tools.matcher),
-        )
+        return {
+            line.text: parts
+            for line in parse_many(texts)
+            if (parts := parts_in(line, tools.matcher))
+            and not decided_whole(line.text, tools.decisions)
+        }
 
 
 def read_all(
     collection: Collection, tools: Tools, progress: Progress = no_progress
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
-    line = split_as_read(collection.line.astype({"text": object}), tools)
-    texts = line["text"].unique().tolist()
-    read = []
-    for start in range(0, max(len(texts), 1), CHUNK):
-        read.append(read_table(texts[start : start + CHUNK], tools))
-        progress("reading lines", min(start + CHUNK, len(texts)), len(texts))
-    matched, runners = (pd.concat(tables, ignore_index=True) for tables in zip(*read, strict=True))
+    from pipeline.lines import split_lines
+
+    texts = dict.fromkeys(collection.line["text"].tolist())
+    matched, runners, parts = _in_chunks(list(texts), tools, progress)
+    more = [text for text in parts["part"].unique() if text not in texts]
+    if more:
+        found = _in_chunks(more, tools, progress)
+        matched, runners = (
+            pd.concat(both, ignore_index=True)
+            for both in zip((matched, runners), found, strict=False)
+        )
+    held: dict[str, list[str]] = {}
+    for text, part in zip(parts["text"].tolist(), parts["part"].tolist(), strict=True):
+        held.setdefault(text, []).append(part)
+    line = split_lines(collection.line.astype({"text": object}), held)
     recipe = collection.recipe
     joined = line.merge(matched, on="text", how="left")
     joined = with_uses(joined, recipe, _uses(line, recipe, matched), tools.weigher.spoons)
     return (
         joined.loc[:, [*LINE_RESULT, "part_of"]], runners, line_problems(joined, recipe)
     )  # fmt: skip
+
+
+def _in_chunks(texts: list[str], tools: Tools, progress: Progress) -> list[pd.DataFrame]:
+    """The tables of ``read_table`` for however many texts."""
+    read = []
+    for start in range(0, max(len(texts), 1), CHUNK):
+        read.append(read_table(texts[start : start + CHUNK], tools))
+        progress("reading lines", min(start + CHUNK, len(texts)), len(texts))
+    return [pd.concat(tables, ignore_index=True) for tables in zip(*read, strict=True)]
 
 
 def title_keys(titles: pd.Series) -> list[str]:

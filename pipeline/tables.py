@@ -209,6 +209,8 @@ RUNNER_UP = Table(
     text="varchar", rank="integer not null", food_id="varchar", description="varchar",
     probability="double", left_open="double",
 )  # fmt: skip
+#: One row a food of a text that holds several; ``no`` from 1, in the order of the text.
+PART = Table(text="varchar not null", no="integer not null", part="varchar not null")
 #: One row a distinct text.
 WEIGHED = Table(
     text="varchar", food_id="varchar", grams="double", grams_low="double", grams_high="double",

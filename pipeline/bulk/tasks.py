@@ -22,6 +22,7 @@ from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.bulk.across import lines_query
 from pipeline.bulk.files import connection, part_name, quoted, table_at, write_frame, write_query
 from pipeline.bulk.part_tables import PartTables
 from pipeline.bulk.store import Store
@@ -31,6 +32,7 @@ from pipeline.snapshot.model import Snapshot
 from pipeline.tables import (
     LINE,
     MATCHED,
+    PART,
     PROBLEM,
     READING,
     RECIPE,
@@ -221,7 +223,6 @@ def forget_jobs() -> None:
 # --- intake of a part ------------------------------------------------------------------------
 
 _RECIPE = RECIPE.plus(wanted="varchar", place="varchar", title_key="varchar")
-_LINE = LINE.plus(part_of="integer")
 
 
 def read_part(job: Job, item: tuple[int, int, int]) -> int:
@@ -237,7 +238,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
         How many lines were read.
     """
     from pipeline.problems import problems_frame
-    from pipeline.reading import split_as_read, title_keys
+    from pipeline.reading import title_keys
 
     number, part, first = item
     with _at(job) as (loaded, con):
@@ -254,18 +255,17 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
                 raw.position += first
             problems.extend(read.problems)
             building.add(source.source, read, problems)
-        recipe, stated, written = building.frames()
-        line = split_as_read(written, loaded.tools)
+        recipe, stated, line = building.frames()
         recipe["wanted"] = building.wanted
         recipe["place"] = building.places
         recipe["title_key"] = title_keys(recipe["title"])
         write = ((recipe, "recipe", _RECIPE), (stated, "stated", STATED),
-                 (line, "line", _LINE),
+                 (line, "line", LINE),
                  (READING.frame(building.readings), "reading", READING),
                  (problems_frame(problems), "problem", PROBLEM))  # fmt: skip
         for frame, table, types in write:
             write_frame(con, job.work, part_name(f"in/{table}", part), _clean(frame), types)
-        return len(written)
+        return len(line)
 
 
 def _clean(frame: pd.DataFrame) -> pd.DataFrame:
@@ -392,7 +392,8 @@ def read_texts(job: Job, chunk: int) -> int:
         tools = loaded.tools
         at = table_at(job.work, part_name("texts", chunk))
         texts = [row[0] for row in con.execute(f"select text from {at}").fetchall()]
-        read, runners = read_table(texts, tools)
+        read, runners, parts = read_table(texts, tools)
+        write_frame(con, job.work, part_name("read/part", chunk), parts, PART)
         write_frame(con, job.work, part_name("read/runner", chunk), runners, RUNNER_UP)
         write_frame(con, job.work, part_name("read/matched", chunk), read, _MATCHED)
         if len(tools.matcher._seen) > KEPT_ANSWERS:
@@ -424,7 +425,8 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
     parts = range(first, end)
     with _at(job, large=True) as (_, con):
         lines = ", ".join(f"'{quoted(work.root)}/{part_name('in/line', p)}'" for p in parts)
-        query = sql("bulk_join").replace("$lines", f"read_parquet([{lines}])")
+        written = lines_query(work, f"read_parquet([{lines}])")
+        query = sql("bulk_join").replace("$lines", written)
         query = query.replace("$matched", table_at(work, "read/matched/*.parquet"))
         con.execute(f"create temp table joined as {query}")
         runner = sql("bulk_runner").replace("$runner", table_at(work, "read/runner/*.parquet"))
