@@ -13,13 +13,15 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from pipeline.intake.model import UNREADABLE
 from pipeline.kept import without_collecting
+from pipeline.match.titles import DISH_UNITS, key_of, refers
 from pipeline.problems import Problem, is_of_the_input, line_problem
 from pipeline.progress import Progress
 from pipeline.progress import no_progress as no_progress
 from pipeline.resources import sql
 from pipeline.settings import Settings
-from pipeline.tables import LINE_RESULT, PART
+from pipeline.tables import LINE_RESULT, PART, WEIGHED, Table
 
 if TYPE_CHECKING:
     import duckdb
@@ -86,8 +88,6 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     not known: it costs itself alone. One that holds several foods has the sum of their grams and no
     food of its own, unless a person has decided that it means one.
     """
-    from pipeline.intake.model import UNREADABLE
-
     wanted = [text for text in texts if not text.startswith(UNREADABLE)]
     try:
         read = _read_lines(wanted, tools)
@@ -214,7 +214,15 @@ def _decided_weight(parsed: ParsedLine, weight: Weight, decisions: Decisions) ->
 #: Distinct lines read between two reports of progress.
 CHUNK = 20_000
 
-_SAID = ["codes", "name_key", "dish", "said_unit", "said_amount", "said", "known"]
+#: What a text says beside MATCHED and WEIGHED: codes of what could not be settled, and what decides
+#: whether it names a recipe (``sql/read_uses.sql``).
+SAID = Table(
+    codes="varchar", name_key="varchar", dish="boolean", said_unit="varchar", said_amount="double",
+    said="varchar", known="boolean",
+)  # fmt: skip
+_WEIGHTS = WEIGHED.only(
+    "text", "grams", "grams_low", "grams_high", "basis", "weigh_reason", "unit", "amount"
+)
 
 
 def read_table(
@@ -223,8 +231,7 @@ def read_table(
     """What is known of distinct texts, before it is known where they stand.
 
     Returns:
-        One row a text: MATCHED and WEIGHED, ``codes`` of what could not be settled, and what
-        decides whether it names a recipe (``sql/read_uses.sql``); RUNNER_UP; and PART.
+        One row a text: MATCHED, WEIGHED and SAID; RUNNER_UP; and PART.
     """
     with without_collecting():  # what is let go of before it ends is never looked at
         return _as_tables(read_lines(texts, tools))
@@ -233,12 +240,11 @@ def read_table(
 def _as_tables(read: Sequence[Read]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """What ``read_table`` gives of texts that are read."""
     from pipeline.match import matched_frames
-    from pipeline.match.titles import refers
 
     matched, runners = matched_frames([r.match for r in read])
     refer = refers([r.parsed.text for r in read])
-    more = pd.DataFrame(map(_said, read, refer), columns=_SAID)
-    columns = [matched, weighed_frame(read).drop(columns="text"), more]
+    said = SAID.frame(map(_said, read, refer))
+    columns = [matched, weighed_frame(read).drop(columns="text"), said]
     parts = PART.frame(
         (r.parsed.text, no, part.parsed.text)
         for r in read for no, part in enumerate(r.parts, start=1)
@@ -248,19 +254,10 @@ def _as_tables(read: Sequence[Read]) -> tuple[pd.DataFrame, pd.DataFrame, pd.Dat
 
 def weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
     """What WEIGHED says of each distinct text, the food apart."""
-    weights = [r.weight for r in read]
-    return pd.DataFrame(
-        {
-            "text": pd.Series([r.parsed.text for r in read], dtype=object),
-            "grams": pd.Series([w.grams for w in weights], dtype=float),
-            "grams_low": pd.Series([w.low for w in weights], dtype=float),
-            "grams_high": pd.Series([w.high for w in weights], dtype=float),
-            "basis": [w.basis for w in weights],
-            "weigh_reason": [w.reason for w in weights],
-            "unit": [w.unit for w in weights],
-            "amount": pd.Series([w.amount for w in weights], dtype=float),
-        }
-    )
+    return _WEIGHTS.frame(
+        (r.parsed.text, w.grams, w.low, w.high, w.basis, w.reason, w.unit, w.amount)
+        for r in read for w in (r.weight,)
+    )  # fmt: skip
 
 
 _STUMBLED = ("line-unreadable",)
@@ -268,8 +265,6 @@ _STUMBLED = ("line-unreadable",)
 
 def codes_of(read: Read) -> tuple[str, ...]:
     """Codes of what parse, match and weigh could not settle on a line."""
-    from pipeline.intake.model import UNREADABLE
-
     parsed, match, weight = read.parsed, read.match, read.weight
     codes = parsed.problems + weight.problems
     if not parsed.name and (codes == _STUMBLED or parsed.text.startswith(UNREADABLE)):
@@ -282,10 +277,8 @@ def codes_of(read: Read) -> tuple[str, ...]:
     return tuple(dict.fromkeys(codes)) if codes else codes
 
 
-def _said(read: Read, refers: str) -> tuple[str, str, bool, str, float, str, bool]:
+def _said(read: Read, pointed: str) -> tuple[str, str, bool, str, float, str, bool]:
     """Codes of a text, and what decides whether it names a recipe; see ``match.titles``."""
-    from pipeline.match.titles import DISH_UNITS, key_of
-
     parsed, match, codes = read.parsed, read.match, " ".join(codes_of(read))
     if parsed.kind != "food" or not parsed.name or read.parts or (
         match.origin in ("decision", "pantry")
@@ -301,7 +294,7 @@ def _said(read: Read, refers: str) -> tuple[str, str, bool, str, float, str, boo
     certain = match.food_id is not None and match.status == "accepted"
     known = certain or bool(parsed.alternatives)
     key = " ".join(key_of(parsed.name))
-    return codes, key, dish, unit, amount, "recipe" if dish else refers, known
+    return codes, key, dish, unit, amount, "recipe" if dish else pointed, known
 
 
 # --- lines ------------------------------------------------------------------------------------------
@@ -359,8 +352,6 @@ def _in_chunks(texts: list[str], tools: Tools, progress: Progress) -> list[pd.Da
 
 def title_keys(titles: pd.Series) -> list[str]:
     """Words of each title that decide whether a line names it."""
-    from pipeline.match.titles import key_of
-
     return [" ".join(key_of(title)) for title in titles.fillna("").tolist()]
 
 
@@ -377,7 +368,7 @@ def _uses(line: pd.DataFrame, recipe: pd.DataFrame, matched: pd.DataFrame) -> pd
         con.execute("set threads = 1")
         con.register("line", line[["recipe_id", "line_no", "text"]])
         con.register("recipe", titled)
-        con.register("matched", matched[["text", *_SAID]])
+        con.register("matched", matched[["text", *SAID]])
         uses: pd.DataFrame = find_uses(con).df()
         return uses
 

@@ -272,12 +272,11 @@ def _clean(frame: pd.DataFrame) -> pd.DataFrame:
     """Texts that UTF-8 can hold."""
     from pipeline.report.tables import writable
 
-    texts: dict[str, Any] = {
-        c: writable(frame[c].tolist())
-        for c in frame.columns
-        if frame[c].dtype == object or str(frame[c].dtype) == "str"
+    texts = {c: frame[c].tolist() for c in frame.columns if frame[c].dtype in ("object", "str")}
+    changed: dict[str, Any] = {
+        c: whole for c, given in texts.items() if (whole := writable(given)) is not given
     }
-    return frame.assign(**texts)
+    return frame.assign(**changed) if changed else frame
 
 
 def _part_building(creator: str, part: int) -> Any:
@@ -374,11 +373,6 @@ def _place(raw: Any, line: int) -> None:
 
 # --- reading distinct lines --------------------------------------------------------------------
 
-_MATCHED = MATCHED.plus(
-    WEIGHED, codes="varchar", name_key="varchar", dish="boolean", said_unit="varchar",
-    said_amount="double", said="varchar", known="boolean",
-)  # fmt: skip
-
 
 def read_texts(job: Job, chunk: int) -> int:
     """Parse, match and weigh one chunk of distinct texts.
@@ -386,16 +380,17 @@ def read_texts(job: Job, chunk: int) -> int:
     Returns:
         How many texts there were.
     """
-    from pipeline.reading import read_table
+    from pipeline.reading import SAID, read_table
 
     with _at(job) as (loaded, con):
         tools = loaded.tools
         at = table_at(job.work, part_name("texts", chunk))
+        known = MATCHED.plus(WEIGHED, SAID)
         texts = [row[0] for row in con.execute(f"select text from {at}").fetchall()]
         read, runners, parts = read_table(texts, tools)
         write_frame(con, job.work, part_name("read/part", chunk), parts, PART)
         write_frame(con, job.work, part_name("read/runner", chunk), runners, RUNNER_UP)
-        write_frame(con, job.work, part_name("read/matched", chunk), read, _MATCHED)
+        write_frame(con, job.work, part_name("read/matched", chunk), read, known)
         if len(tools.matcher._seen) > KEPT_ANSWERS:
             _forget(tools)
         return len(texts)
