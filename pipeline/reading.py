@@ -7,19 +7,21 @@ says it, and lines that name another recipe of the collection come to mean that 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from pipeline.intake.model import UNREADABLE
 from pipeline.kept import without_collecting
+from pipeline.match.titles import DISH_UNITS, key_of, refers
 from pipeline.problems import Problem, is_of_the_input, line_problem
 from pipeline.progress import Progress
 from pipeline.progress import no_progress as no_progress
 from pipeline.resources import sql
 from pipeline.settings import Settings
-from pipeline.tables import LINE_RESULT
+from pipeline.tables import LINE_RESULT, PART, WEIGHED, Table
 
 if TYPE_CHECKING:
     import duckdb
@@ -86,8 +88,6 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     not known: it costs itself alone. One that holds several foods has the sum of their grams and no
     food of its own, unless a person has decided that it means one.
     """
-    from pipeline.intake.model import UNREADABLE
-
     wanted = [text for text in texts if not text.startswith(UNREADABLE)]
     try:
         read = _read_lines(wanted, tools)
@@ -214,47 +214,50 @@ def _decided_weight(parsed: ParsedLine, weight: Weight, decisions: Decisions) ->
 #: Distinct lines read between two reports of progress.
 CHUNK = 20_000
 
-_SAID = ["codes", "name_key", "dish", "said_unit", "said_amount", "said", "known"]
+#: What a text says beside MATCHED and WEIGHED: codes of what could not be settled, and what decides
+#: whether it names a recipe (``sql/read_uses.sql``).
+SAID = Table(
+    codes="varchar", name_key="varchar", dish="boolean", said_unit="varchar", said_amount="double",
+    said="varchar", known="boolean",
+)  # fmt: skip
+_WEIGHTS = WEIGHED.only(
+    "text", "grams", "grams_low", "grams_high", "basis", "weigh_reason", "unit", "amount"
+)
 
 
-def read_table(texts: Sequence[str], tools: Tools) -> tuple[pd.DataFrame, pd.DataFrame]:
+def read_table(
+    texts: Sequence[str], tools: Tools
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """What is known of distinct texts, before it is known where they stand.
 
     Returns:
-        One row a text: MATCHED and WEIGHED, ``codes`` of what could not be settled, and what
-        decides whether it names a recipe (``sql/read_uses.sql``); and RUNNER_UP.
+        One row a text: MATCHED, WEIGHED and SAID; RUNNER_UP; and PART.
     """
     with without_collecting():  # what is let go of before it ends is never looked at
         return _as_tables(read_lines(texts, tools))
 
 
-def _as_tables(read: Sequence[Read]) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _as_tables(read: Sequence[Read]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """What ``read_table`` gives of texts that are read."""
     from pipeline.match import matched_frames
-    from pipeline.match.titles import refers
 
     matched, runners = matched_frames([r.match for r in read])
     refer = refers([r.parsed.text for r in read])
-    more = pd.DataFrame(map(_said, read, refer), columns=_SAID)
-    parts = [matched, weighed_frame(read).drop(columns="text"), more]
-    return pd.concat(parts, axis=1), runners
+    said = SAID.frame(map(_said, read, refer))
+    columns = [matched, weighed_frame(read).drop(columns="text"), said]
+    parts = PART.frame(
+        (r.parsed.text, no, part.parsed.text)
+        for r in read for no, part in enumerate(r.parts, start=1)
+    )  # fmt: skip
+    return pd.concat(columns, axis=1), runners, parts
 
 
 def weighed_frame(read: Sequence[Read]) -> pd.DataFrame:
     """What WEIGHED says of each distinct text, the food apart."""
-    weights = [r.weight for r in read]
-    return pd.DataFrame(
-        {
-            "text": pd.Series([r.parsed.text for r in read], dtype=object),
-            "grams": pd.Series([w.grams for w in weights], dtype=float),
-            "grams_low": pd.Series([w.low for w in weights], dtype=float),
-            "grams_high": pd.Series([w.high for w in weights], dtype=float),
-            "basis": [w.basis for w in weights],
-            "weigh_reason": [w.reason for w in weights],
-            "unit": [w.unit for w in weights],
-            "amount": pd.Series([w.amount for w in weights], dtype=float),
-        }
-    )
+    return _WEIGHTS.frame(
+        (r.parsed.text, w.grams, w.low, w.high, w.basis, w.reason, w.unit, w.amount)
+        for r in read for w in (r.weight,)
+    )  # fmt: skip
 
 
 _STUMBLED = ("line-unreadable",)
@@ -262,8 +265,6 @@ _STUMBLED = ("line-unreadable",)
 
 def codes_of(read: Read) -> tuple[str, ...]:
     """Codes of what parse, match and weigh could not settle on a line."""
-    from pipeline.intake.model import UNREADABLE
-
     parsed, match, weight = read.parsed, read.match, read.weight
     codes = parsed.problems + weight.problems
     if not parsed.name and (codes == _STUMBLED or parsed.text.startswith(UNREADABLE)):
@@ -276,10 +277,8 @@ def codes_of(read: Read) -> tuple[str, ...]:
     return tuple(dict.fromkeys(codes)) if codes else codes
 
 
-def _said(read: Read, refers: str) -> tuple[str, str, bool, str, float, str, bool]:
+def _said(read: Read, pointed: str) -> tuple[str, str, bool, str, float, str, bool]:
     """Codes of a text, and what decides whether it names a recipe; see ``match.titles``."""
-    from pipeline.match.titles import DISH_UNITS, key_of
-
     parsed, match, codes = read.parsed, read.match, " ".join(codes_of(read))
     if parsed.kind != "food" or not parsed.name or read.parts or (
         match.origin in ("decision", "pantry")
@@ -295,36 +294,45 @@ def _said(read: Read, refers: str) -> tuple[str, str, bool, str, float, str, boo
     certain = match.food_id is not None and match.status == "accepted"
     known = certain or bool(parsed.alternatives)
     key = " ".join(key_of(parsed.name))
-    return codes, key, dish, unit, amount, "recipe" if dish else refers, known
+    return codes, key, dish, unit, amount, "recipe" if dish else pointed, known
 
 
 # --- lines ------------------------------------------------------------------------------------------
 
 
-def split_as_read(line: pd.DataFrame, tools: Tools) -> pd.DataFrame:
-    """LINE with a row for each food of a line that holds several and is not decided as a whole."""
+def parts_as_read(texts: Iterable[str], tools: Tools) -> dict[str, tuple[str, ...]]:
+    """The text of each food of those texts that hold several and are not decided as a whole."""
     from pipeline.doubts import parts_in
-    from pipeline.lines import split_lines
+    from pipeline.lines import parse_many
 
     with without_collecting():
-        return split_lines(
-            line,
-            lambda text: decided_whole(text, tools.decisions),
-            lambda read: parts_in(read, tools.matcher),
-        )
+        return {
+            line.text: parts
+            for line in parse_many(texts)
+            if (parts := parts_in(line, tools.matcher))
+            and not decided_whole(line.text, tools.decisions)
+        }
 
 
 def read_all(
     collection: Collection, tools: Tools, progress: Progress = no_progress
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
-    line = split_as_read(collection.line.astype({"text": object}), tools)
-    texts = line["text"].unique().tolist()
-    read = []
-    for start in range(0, max(len(texts), 1), CHUNK):
-        read.append(read_table(texts[start : start + CHUNK], tools))
-        progress("reading lines", min(start + CHUNK, len(texts)), len(texts))
-    matched, runners = (pd.concat(tables, ignore_index=True) for tables in zip(*read, strict=True))
+    from pipeline.lines import split_lines
+
+    texts = dict.fromkeys(collection.line["text"].tolist())
+    matched, runners, parts = _in_chunks(list(texts), tools, progress)
+    more = [text for text in parts["part"].unique() if text not in texts]
+    if more:
+        found = _in_chunks(more, tools, progress)
+        matched, runners = (
+            pd.concat(both, ignore_index=True)
+            for both in zip((matched, runners), found, strict=False)
+        )
+    held: dict[str, list[str]] = {}
+    for text, part in zip(parts["text"].tolist(), parts["part"].tolist(), strict=True):
+        held.setdefault(text, []).append(part)
+    line = split_lines(collection.line.astype({"text": object}), held)
     recipe = collection.recipe
     joined = line.merge(matched, on="text", how="left")
     joined = with_uses(joined, recipe, _uses(line, recipe, matched), tools.weigher.spoons)
@@ -333,10 +341,17 @@ def read_all(
     )  # fmt: skip
 
 
+def _in_chunks(texts: list[str], tools: Tools, progress: Progress) -> list[pd.DataFrame]:
+    """The tables of ``read_table`` for however many texts."""
+    read = []
+    for start in range(0, max(len(texts), 1), CHUNK):
+        read.append(read_table(texts[start : start + CHUNK], tools))
+        progress("reading lines", min(start + CHUNK, len(texts)), len(texts))
+    return [pd.concat(tables, ignore_index=True) for tables in zip(*read, strict=True)]
+
+
 def title_keys(titles: pd.Series) -> list[str]:
     """Words of each title that decide whether a line names it."""
-    from pipeline.match.titles import key_of
-
     return [" ".join(key_of(title)) for title in titles.fillna("").tolist()]
 
 
@@ -353,7 +368,7 @@ def _uses(line: pd.DataFrame, recipe: pd.DataFrame, matched: pd.DataFrame) -> pd
         con.execute("set threads = 1")
         con.register("line", line[["recipe_id", "line_no", "text"]])
         con.register("recipe", titled)
-        con.register("matched", matched[["text", *_SAID]])
+        con.register("matched", matched[["text", *SAID]])
         uses: pd.DataFrame = find_uses(con).df()
         return uses
 

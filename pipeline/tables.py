@@ -58,11 +58,14 @@ class Table(list[str]):
         _create(db, name, columns, given.astype(dict.fromkeys(untyped, "str")))
 
     def frame(self, rows: Iterable[tuple[object, ...]]) -> pd.DataFrame:
-        """Rows as a frame, with its numbers typed also when it is empty."""
+        """Rows as a frame, column by column with its type, also when there are none."""
         import pandas as pd
 
-        made = pd.DataFrame(list(rows), columns=self)
-        return made.astype({n: _DTYPES[t] for n, t in self.types.items() if t in _DTYPES})
+        columns = list(map(list, zip(*rows, strict=True))) or [[]] * len(self)
+        kinds = (_DTYPES.get(kind) for kind in self.types.values())
+        return pd.DataFrame(
+            {n: pd.Series(c, dtype=k) for n, c, k in zip(self, columns, kinds, strict=True)}
+        )
 
 
 def _create(db: duckdb.DuckDBPyConnection, name: str, columns: str, frame_in: pd.DataFrame) -> None:
@@ -71,7 +74,7 @@ def _create(db: duckdb.DuckDBPyConnection, name: str, columns: str, frame_in: pd
 
 
 _DTYPES = {
-    "double": "float64", "integer": "Int64", "bigint": "Int64",
+    "varchar": "object", "varchar not null": "object", "double": "float64", "integer": "Int64", "bigint": "Int64",
     "integer not null": "int64", "bigint not null": "int64",
 }  # fmt: skip
 
@@ -209,6 +212,8 @@ RUNNER_UP = Table(
     text="varchar", rank="integer not null", food_id="varchar", description="varchar",
     probability="double", left_open="double",
 )  # fmt: skip
+#: One row a food of a text that holds several; ``no`` from 1, in the order of the text.
+PART = Table(text="varchar not null", no="integer not null", part="varchar not null")
 #: One row a distinct text.
 WEIGHED = Table(
     text="varchar", food_id="varchar", grams="double", grams_low="double", grams_high="double",

@@ -1,5 +1,5 @@
 -- sql/bulk_join.sql: lines of some parts with what was read of their texts.
--- in      $lines: line(recipe_id, line_no, section, text, source_line, part_of), the parts wanted
+-- in      lines: bulk_lines of the parts wanted
 --         $matched: one row a distinct text of the whole collection
 -- out     one row a (recipe_id, line_no); part is said by the key the recipe goes by in this run
 select
@@ -10,5 +10,5 @@ select
     line.source_line,
     line.part_of,
     matched.*
-from $lines as line
+from ($lines) as line
 join $matched as matched using (text)

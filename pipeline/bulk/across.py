@@ -5,7 +5,14 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING
 
-from pipeline.bulk.files import part_name, table_at, write_frame, write_problems, write_query
+from pipeline.bulk.files import (
+    part_name,
+    quoted,
+    table_at,
+    write_frame,
+    write_problems,
+    write_query,
+)
 from pipeline.bulk.source import even
 from pipeline.bulk.store import Store
 from pipeline.problems import Problem, input_problem
@@ -23,27 +30,57 @@ COMPANY = 1_000
 
 def distinct_texts(con: duckdb.DuckDBPyConnection, work: Store) -> tuple[list[int], int]:
     """The distinct texts of the collection in chunks; texts of like words stand together."""
-    if work.exists("texts.json"):
-        chunks, texts = json.loads(work.read_text("texts.json"))
-        return list(range(chunks)), int(texts)
-    texts = 0
-    chunks = 0
-    if work.names("in/line"):
-        query = sql("bulk_texts").replace("$line", table_at(work, "in/line/*.parquet"))
-        con.execute(f"create or replace temp table ordered_text as {query}")
-        row = con.execute("select count(*) from ordered_text").fetchone()
-        texts = int(row[0]) if row else 0
-        stretches = even(texts, CHUNK) or [(0, 0)]  # one at least, for the tables to be there
-        chunks = len(stretches)
-        for chunk, (first, end) in enumerate(stretches):
-            write_query(
-                con, work, part_name("texts", chunk),
-                f"select text from ordered_text where place >= {first} and place < {end}"
-                " order by place",
-            )  # fmt: skip
-        con.execute("drop table ordered_text")
-    work.write_text("texts.json", json.dumps([chunks, texts]))
-    return list(range(chunks)), texts
+    return _in_chunks(con, work, "in/line", table_at(work, "in/line/*.parquet"), [])
+
+
+def texts_of_parts(
+    con: duckdb.DuckDBPyConnection, work: Store, before: list[int]
+) -> tuple[list[int], int]:
+    """The foods of lines that hold several, as far as no line is written so, in further chunks.
+
+    Args:
+        con, work: of the run.
+        before: the chunks of ``distinct_texts``, all of them read.
+    """
+    known = ", ".join(f"'{quoted(work.root)}/{part_name('texts', chunk)}'" for chunk in before)
+    query = (
+        f"(select part as text from {table_at(work, 'read/part/*.parquet')} where part not in"
+        f" (select text from read_parquet([{known}])))"
+    )
+    return _in_chunks(con, work, "read/part", query, before)
+
+
+def _in_chunks(
+    con: duckdb.DuckDBPyConnection, work: Store, name: str, lines: str, before: list[int]
+) -> tuple[list[int], int]:
+    """Texts in chunks behind those of ``before``, noted in the store under the table's name."""
+    noted = f"{name}.texts.json"
+    if not work.exists(noted):
+        texts = chunks = 0
+        if work.names(name):
+            query = sql("bulk_texts").replace("$line", lines)
+            con.execute(f"create or replace temp table ordered_text as {query}")
+            texts = con.execute("select count(*) from ordered_text").fetchall()[0][0]
+            stretches = even(texts, CHUNK)
+            if not before:  # one at least, for the tables to be there
+                stretches = stretches or [(0, 0)]
+            chunks = len(stretches)
+            for chunk, (first, end) in enumerate(stretches, start=len(before)):
+                write_query(
+                    con, work, part_name("texts", chunk),
+                    f"select text from ordered_text where place >= {first} and place < {end}"
+                    " order by place",
+                )  # fmt: skip
+            con.execute("drop table ordered_text")
+        work.write_text(noted, json.dumps([chunks, texts]))
+    chunks, texts = json.loads(work.read_text(noted))
+    return list(range(len(before), len(before) + chunks)), int(texts)
+
+
+def lines_query(work: Store, line: str) -> str:
+    """SQL of lines with the foods of those that hold several; ``line`` reads the written ones."""
+    part = table_at(work, "read/part/*.parquet")
+    return sql("bulk_lines").replace("$line", line).replace("$part", part)
 
 
 def across_parts(con: duckdb.DuckDBPyConnection, work: Store) -> None:
@@ -55,8 +92,9 @@ def across_parts(con: duckdb.DuckDBPyConnection, work: Store) -> None:
     if work.names("in/recipe"):
         _settle_ids(con, work)
     if work.names("read/matched"):
-        for name, pattern in (("line", "in/line"), ("recipe", "in/recipe"),
-                              ("matched", "read/matched")):  # fmt: skip
+        lines = lines_query(work, table_at(work, "in/line/*.parquet"))
+        con.execute(f"create or replace temp view line as {lines}")
+        for name, pattern in (("recipe", "in/recipe"), ("matched", "read/matched")):
             con.execute(
                 f"create or replace temp view {name} as"
                 f" select * from {table_at(work, f'{pattern}/*.parquet')}"

@@ -30,3 +30,4 @@ import pipeline.report.page_rows
 import pipeline.weigh.page_units  # noqa: F401
 
 gc.freeze()  # what is imported stays; looking through it again would copy its memory
+gc.set_threshold(50_000, 10, 10)  # a step makes much and leaves next to nothing in cycles

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.bulk import folder
-from pipeline.bulk.across import across_parts, distinct_texts
+from pipeline.bulk.across import across_parts, distinct_texts, texts_of_parts
 from pipeline.bulk.cutting import Part, cut
 from pipeline.bulk.files import connection, part_name, table_at, write_problems, write_query
 from pipeline.bulk.pool import get_ready
@@ -346,10 +346,10 @@ def _read(
     with database() as con:
         chunks, texts = distinct_texts(con, work)
     clock.lap("finding distinct lines")
-    _each(
-        team, read_texts, job, chunks, [part_name("read/matched", c) for c in chunks],
-        clock.meter("reading lines", "distinct lines", texts),
-    )  # fmt: skip
+    _read_chunks(team, job, chunks, texts, clock)
+    with database() as con:
+        more, of_parts = texts_of_parts(con, work, chunks)
+    _read_chunks(team, job, more, of_parts, clock)
     clock.lap("lines, match, weigh")
     clock.say("joining")
     with database() as con:
@@ -361,7 +361,15 @@ def _read(
         clock.meter("joining", "parts", len(parts)),
     )  # fmt: skip
     clock.lap("joining")
-    return parts, texts, recipes
+    return parts, texts + of_parts, recipes
+
+
+def _read_chunks(team: Workers, job: Job, chunks: list[int], texts: int, clock: _Clock) -> None:
+    """Read chunks that hold so many texts."""
+    _each(
+        team, read_texts, job, chunks, [part_name("read/matched", c) for c in chunks],
+        clock.meter("reading lines", "distinct lines", texts),
+    )  # fmt: skip
 
 
 def _judge(

@@ -22,6 +22,7 @@ from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.bulk.across import lines_query
 from pipeline.bulk.files import connection, part_name, quoted, table_at, write_frame, write_query
 from pipeline.bulk.part_tables import PartTables
 from pipeline.bulk.store import Store
@@ -31,6 +32,7 @@ from pipeline.snapshot.model import Snapshot
 from pipeline.tables import (
     LINE,
     MATCHED,
+    PART,
     PROBLEM,
     READING,
     RECIPE,
@@ -221,7 +223,6 @@ def forget_jobs() -> None:
 # --- intake of a part ------------------------------------------------------------------------
 
 _RECIPE = RECIPE.plus(wanted="varchar", place="varchar", title_key="varchar")
-_LINE = LINE.plus(part_of="integer")
 
 
 def read_part(job: Job, item: tuple[int, int, int]) -> int:
@@ -237,7 +238,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
         How many lines were read.
     """
     from pipeline.problems import problems_frame
-    from pipeline.reading import split_as_read, title_keys
+    from pipeline.reading import title_keys
 
     number, part, first = item
     with _at(job) as (loaded, con):
@@ -254,30 +255,28 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
                 raw.position += first
             problems.extend(read.problems)
             building.add(source.source, read, problems)
-        recipe, stated, written = building.frames()
-        line = split_as_read(written, loaded.tools)
+        recipe, stated, line = building.frames()
         recipe["wanted"] = building.wanted
         recipe["place"] = building.places
         recipe["title_key"] = title_keys(recipe["title"])
         write = ((recipe, "recipe", _RECIPE), (stated, "stated", STATED),
-                 (line, "line", _LINE),
+                 (line, "line", LINE),
                  (READING.frame(building.readings), "reading", READING),
                  (problems_frame(problems), "problem", PROBLEM))  # fmt: skip
         for frame, table, types in write:
             write_frame(con, job.work, part_name(f"in/{table}", part), _clean(frame), types)
-        return len(written)
+        return len(line)
 
 
 def _clean(frame: pd.DataFrame) -> pd.DataFrame:
     """Texts that UTF-8 can hold."""
     from pipeline.report.tables import writable
 
-    texts: dict[str, Any] = {
-        c: writable(frame[c].tolist())
-        for c in frame.columns
-        if frame[c].dtype == object or str(frame[c].dtype) == "str"
+    texts = {c: frame[c].tolist() for c in frame.columns if frame[c].dtype in ("object", "str")}
+    changed: dict[str, Any] = {
+        c: whole for c, given in texts.items() if (whole := writable(given)) is not given
     }
-    return frame.assign(**texts)
+    return frame.assign(**changed) if changed else frame
 
 
 def _part_building(creator: str, part: int) -> Any:
@@ -374,11 +373,6 @@ def _place(raw: Any, line: int) -> None:
 
 # --- reading distinct lines --------------------------------------------------------------------
 
-_MATCHED = MATCHED.plus(
-    WEIGHED, codes="varchar", name_key="varchar", dish="boolean", said_unit="varchar",
-    said_amount="double", said="varchar", known="boolean",
-)  # fmt: skip
-
 
 def read_texts(job: Job, chunk: int) -> int:
     """Parse, match and weigh one chunk of distinct texts.
@@ -386,15 +380,17 @@ def read_texts(job: Job, chunk: int) -> int:
     Returns:
         How many texts there were.
     """
-    from pipeline.reading import read_table
+    from pipeline.reading import SAID, read_table
 
     with _at(job) as (loaded, con):
         tools = loaded.tools
         at = table_at(job.work, part_name("texts", chunk))
+        known = MATCHED.plus(WEIGHED, SAID)
         texts = [row[0] for row in con.execute(f"select text from {at}").fetchall()]
-        read, runners = read_table(texts, tools)
+        read, runners, parts = read_table(texts, tools)
+        write_frame(con, job.work, part_name("read/part", chunk), parts, PART)
         write_frame(con, job.work, part_name("read/runner", chunk), runners, RUNNER_UP)
-        write_frame(con, job.work, part_name("read/matched", chunk), read, _MATCHED)
+        write_frame(con, job.work, part_name("read/matched", chunk), read, known)
         if len(tools.matcher._seen) > KEPT_ANSWERS:
             _forget(tools)
         return len(texts)
@@ -424,7 +420,8 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
     parts = range(first, end)
     with _at(job, large=True) as (_, con):
         lines = ", ".join(f"'{quoted(work.root)}/{part_name('in/line', p)}'" for p in parts)
-        query = sql("bulk_join").replace("$lines", f"read_parquet([{lines}])")
+        written = lines_query(work, f"read_parquet([{lines}])")
+        query = sql("bulk_join").replace("$lines", written)
         query = query.replace("$matched", table_at(work, "read/matched/*.parquet"))
         con.execute(f"create temp table joined as {query}")
         runner = sql("bulk_runner").replace("$runner", table_at(work, "read/runner/*.parquet"))

@@ -297,6 +297,7 @@ def _basis_behind(name: str) -> Basis:
     return basis_of(_apart(name)[1]) or "per_serving"
 
 
+@lru_cache(maxsize=4096)
 def basis_of(text: str) -> Basis | None:
     """What a basis cell or key says: "per serving", "100 g", "whole recipe"; None for neither."""
     joined = plain(text).replace("_", "")

@@ -53,21 +53,14 @@ def _others(match: Match) -> list[tuple[Candidate, float, float]]:
 
 def matched_frames(matches: list[Match]) -> tuple[pd.DataFrame, pd.DataFrame]:
     """The tables ``matched_line`` and ``runner_up`` of ``pipeline.tables``."""
-    import pandas as pd
-
     from pipeline.tables import MATCHED, RUNNER_UP
 
-    matched = pd.DataFrame(list(map(attrgetter(*MATCHED), matches)), columns=MATCHED)
-    matched = matched.astype({"text": object, "confidence": float})
-    runners = pd.DataFrame(
-        [
-            (m.text, rank, c.food_id, c.description, probability, left_open)
-            for m in matches
-            for rank, (c, probability, left_open) in enumerate(_others(m), start=1)
-        ],
-        columns=RUNNER_UP,
+    runners = (
+        (m.text, rank, c.food_id, c.description, probability, left_open)
+        for m in matches
+        for rank, (c, probability, left_open) in enumerate(_others(m), start=1)
     )
-    return matched, runners
+    return MATCHED.frame(map(attrgetter(*MATCHED), matches)), RUNNER_UP.frame(runners)
 
 
 def __getattr__(name: str) -> object:

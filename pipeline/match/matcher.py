@@ -36,8 +36,6 @@ OR_SHARE = 0.25
 #: A guess less sure than this is offered to the reader, never counted: it is wrong four times in five.
 SHOW_FROM = 0.2
 
-#: Kinds of units that may be part of a name ("turkey rasher") or say a state ("1 jar").
-_NAMING = frozenset(("count", "package"))
 _STATE_NO = Features._fields.index("state_no")
 #: A food that the table lacks is meant where the line says all of its name, or this much of it, its
 #: last word among it; less is another food whose name shares a word.
@@ -85,7 +83,6 @@ class Matcher:
         self.pantry = pantry or Pantry()
         self.decisions = decisions or Decisions()
         self.model = model or load_model()
-        self._queries: dict[tuple[object, ...], Query] = {}
         self._seen: dict[Query, TableAnswer | None] = {}
         self._position = {food_id: at for at, food_id in enumerate(index.foods.ids)}
         self._pantry_names: dict[Phrase, PantryFood] = {}
@@ -98,7 +95,7 @@ class Matcher:
     def with_memory(self, pantry: Pantry, decisions: Decisions | None = None) -> Matcher:
         """A matcher of another pantry and other decisions; what the table says is kept."""
         made = Matcher(self.index, pantry=pantry, decisions=decisions, model=self.model)
-        made._queries, made._seen = self._queries, self._seen
+        made._seen = self._seen
         return made
 
     def words_of(self, name: str) -> frozenset[str]:
@@ -190,7 +187,6 @@ class Matcher:
 
     def forget(self) -> None:
         """Drop the answers kept for equal names; a long run calls it to stay small."""
-        self._queries.clear()
         self._seen.clear()
         self.index.fits.clear()
         self.index.names_read.clear()
@@ -284,23 +280,8 @@ class Matcher:
         )  # fmt: skip
 
     def query(self, line: ParsedLine, name: str | None = None) -> Query:
-        """What a line (or one of its alternatives) asks of the index; remembered."""
-        begin, end = line.measures[0].of_text if line.measures else (0, 0)
-        told = line.notes or line.states or not _NAMING.isdisjoint([m.kind for m in line.measures])
-        key = (
-            line.name if name is None else name, line.states, line.part, line.fat_pct,
-            line.lean_pct, line.cocoa_pct, line.notes, line.alternatives,
-            tuple([(m.unit, m.each is None) for m in line.measures]),
-            # all of the line that may describe the food, its figures too: a table's descriptions
-            # often differ in nothing else
-            line.rest if name is None else None,
-            # the words round the name may make it a longer one; the amount does not
-            (line.text[:begin], line.text[end:]) if told else None,
-        )  # fmt: skip
-        known = self._queries.get(key)
-        if known is None:
-            known = self._queries[key] = query_of(line, self.index, name)
-        return known
+        """What a line (or one of its alternatives) asks of the index."""
+        return query_of(line, self.index, name)
 
     # -- table ----------------------------------------------------------------------------
 

@@ -16,8 +16,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.lines import split_lines
 from pipeline.problems import Problem, SteelyardError, failure
-from pipeline.reading import load_tools, read_lines, split_as_read
+from pipeline.reading import load_tools, parts_as_read, read_lines
 from pipeline.web.idle import IdleWorker
 from pipeline.web.line_index import LineIndex
 from pipeline.web.model import Reading, RecipeChange, recipe_key
@@ -26,6 +27,8 @@ from pipeline.web.rerun import RecipeNow, run_again, run_all
 from pipeline.web.touched import recipes_accepted, texts_answered, texts_of_pantry
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pipeline.intake import Collection
     from pipeline.match.matcher import Matcher
     from pipeline.memory.decisions import Decisions
@@ -134,7 +137,7 @@ class ReviewState:
             )
             self._renew_foods()
         self._stamps = self._file_stamps()
-        self.lines = LineIndex(split_as_read(self.collection.line, self.tools))
+        self.lines = LineIndex(self._split(self.collection.line))
         self._recipe_of = {recipe_key(str(r)): str(r) for r in self.collection.recipe["recipe_id"]}
         self._seeks_habits = enough_recipes(self.collection.recipe, self.collection.stated)
         at_once = len(self.collection.recipe) <= HABITS_AT_ONCE
@@ -263,7 +266,11 @@ class ReviewState:
     def _index_again(self, recipes: set[str]) -> None:
         line = self.collection.line
         mine = line[line["recipe_id"].isin(recipes)]
-        self.lines.replace(recipes, split_as_read(mine, self.tools))
+        self.lines.replace(recipes, self._split(mine))
+
+    def _split(self, line: pd.DataFrame) -> pd.DataFrame:
+        """Lines with a row for each food of those that hold several."""
+        return split_lines(line, parts_as_read(line["text"].unique(), self.tools))
 
     def _changed(self, *, habits_outdated: bool) -> None:
         """Something is new; habits are about all recipes of a creator and are looked for later."""

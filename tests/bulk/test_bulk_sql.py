@@ -11,7 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.bulk.cutting import source_line
+from pipeline.lines import split_lines
 from pipeline.resources import sql
+from pipeline.tables import LINE, PART
 
 
 @pytest.fixture
@@ -106,6 +108,23 @@ def test_texts_of_like_words_stand_together_once_each(con):
     )
     found = con.execute(filled("bulk_texts", line="line") + " order by place").fetchall()
     assert found == [("2 eggs", 0), ("1 g salt", 1), ("3 g salt", 2)]
+
+
+def test_foods_of_a_line_are_numbered_behind_the_last_line_as_in_memory(con):
+    rows = [
+        (recipe, no, "", text, no)
+        for recipe in ("a", "b")
+        for no, text in enumerate(["1 egg + 30 ml milk", "1 tsp salt", "salt & oil"], start=1)
+    ]
+    parts = {"1 egg + 30 ml milk": ["1 egg", "30 ml milk"], "salt & oil": ["salt", "oil"]}
+    line = LINE.frame(rows)  # noqa: F841  (DuckDB finds it by its name)
+    part = PART.frame((t, no, p) for t, of in parts.items() for no, p in enumerate(of, 1))  # noqa: F841
+    found = con.execute(
+        filled("bulk_lines", line="line", part="part")
+        + " order by recipe_id, coalesce(part_of, line_no), line_no"
+    ).fetchall()
+    wanted = split_lines(LINE.frame(rows), parts).astype(object)
+    assert found == list(wanted.where(wanted.notna(), None).itertuples(index=False, name=None))
 
 
 def test_recipes_used_through_others_come_along(con):

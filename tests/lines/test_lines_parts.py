@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.lines import parse, split_lines
-from pipeline.lines.split import may_hold_several
 from pipeline.tables import LINE
 
 SPLIT = {
@@ -112,27 +111,14 @@ def _lines(*texts: str) -> pd.DataFrame:
 
 
 def test_parts_are_rows_behind_the_written_line_and_shift_no_number() -> None:
-    frame = split_lines(_lines("100 g flour", "1 egg + 30 ml milk", "1 tsp salt"))
+    parts = {"1 egg + 30 ml milk": ("1 egg", "30 ml milk")}
+    frame = split_lines(_lines("100 g flour", "1 egg + 30 ml milk", "1 tsp salt"), parts)
     assert frame["text"].tolist() == [
         "100 g flour", "1 egg + 30 ml milk", "1 egg", "30 ml milk", "1 tsp salt",
     ]  # fmt: skip
     assert frame["line_no"].tolist() == [1, 2, 4, 5, 3]
     assert frame["part_of"].fillna(0).tolist() == [0, 0, 2, 2, 0]
     assert frame["source_line"].tolist() == [11, 12, 12, 12, 13]
-    assert split_lines(frame) is frame
-
-
-@pytest.mark.parametrize(
-    "text", [*SPLIT, "about 140 g rice a cup of cubes", "an egg in a cup of milk"]
-)
-def test_no_line_of_several_foods_is_passed_over(text: str) -> None:
-    assert len(split_lines(_lines(text))) == 1 + len(parse(text).parts)
-
-
-def test_what_a_person_decided_on_is_not_parted() -> None:
-    frame = split_lines(_lines("1 egg + 30 ml milk"), lambda text: True)
-    assert frame["text"].tolist() == ["1 egg + 30 ml milk"]
-    assert frame["part_of"].isna().all()
 
 
 @pytest.mark.parametrize(
@@ -171,48 +157,6 @@ def test_a_word_of_an_amount_alone_is_the_food() -> None:
     assert not read.measures
 
 
-def test_parts_may_be_told_by_another_judge() -> None:
-    rows = pd.DataFrame(
-        [{"recipe_id": "r", "line_no": 1, "text": "2 tbsp butter and oil"}]
-    ).reindex(columns=LINE)
-    found = split_lines(rows, None, lambda text: ("1 tbsp butter", "1 tbsp oil"))
-    assert found["text"].tolist()[1:] == ["1 tbsp butter", "1 tbsp oil"]
-    assert found["part_of"].tolist()[1:] == [1, 1]
-
-
-@given(
-    st.lists(
-        st.sampled_from(
-            [
-                "2", "1/2", "½", "400 g", "2 x", "a", "half", "pinch of", "handfull", "2 tbsp", "cup",
-                "salt", "pepper", "butter", "flax egg", "eggs", "lemon", "juice of", "zest of",
-                "cumin", "each", "mixed", "mixed:", "boiled", "and", "&", "+", "plus", "with", "in", "or", "of",
-                ",", ";", "(", ")", "-", "1.", "to taste", "chopped", "water",
-            ]
-        ),
-        min_size=2,
-        max_size=9,
-    )
-)  # fmt: skip
-@settings(max_examples=400)
-@example(["2", "eggs", "+", "400 g", "butter"])
-@example(["salt", ",", "pepper", ",", "cumin"])
-@example(["butter", "(", "400 g", ")", ",", "2", "eggs"])
-@example(["2", "flax egg", "(", "2 tbsp", "butter", "+", "2 tbsp", "water", ")"])
-def test_a_line_of_several_foods_is_never_passed_over(pieces):
-    text = " ".join(pieces)
-    if parse(text).parts:
-        assert may_hold_several(text)
-
-
-@pytest.mark.parametrize(
-    "text",
-    ["1 onion, finely chopped", "1 can (400 g) tomatoes", "½ cup rice (about 6 small bowls)"],
-)
-def test_most_lines_need_not_be_read_for_a_second_food(text):
-    assert not may_hold_several(text)
-
-
 @pytest.mark.parametrize(
     ("text", "parts"),
     [
@@ -233,4 +177,3 @@ def test_most_lines_need_not_be_read_for_a_second_food(text):
 )
 def test_foods_of_a_mixture_share_its_amount(text, parts):
     assert parse(text).parts == parts
-    assert may_hold_several(text) or not parts

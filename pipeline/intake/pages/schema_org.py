@@ -50,9 +50,9 @@ def objects_in(
                     continue
             node = list(node.values())
         if isinstance(node, list) and depth < max_depth:
-            pending.extend(
+            pending += [
                 (child, depth + 1) for child in reversed(node) if isinstance(child, (dict, list))
-            )
+            ]
 
 
 def is_recipe(node: Mapping[str, Any]) -> bool:

@@ -48,7 +48,8 @@ def recipes_of(
         read_one = partial(schema_org.read_recipe, nodes=schema_org.by_id(tree))
     format = schema_format if of_schema_org else own_format
     found = []
-    names = {} if of_schema_org else own_form.keys_of(tree)
+    alone = bool(objects) and objects[0] is tree  # it stands under no key
+    names = {} if of_schema_org or alone else own_form.keys_of(tree)
     for at, node in enumerate(objects, start=position):
         if finder is not None:
             finder.begin()
@@ -127,6 +128,9 @@ class JsonRefusedError(RefusedError):
         self.line, self.extra = line, extra
 
 
+_DECODER = json.JSONDecoder(strict=False, parse_float=Written)
+
+
 def loads(text: str) -> Any:
     """Parse JSON as pages really hold it: raw line breaks in strings pass.
 
@@ -134,7 +138,7 @@ def loads(text: str) -> Any:
         JsonRefusedError: with the line, and what to do.
     """
     try:
-        return json.JSONDecoder(strict=False, parse_float=Written).decode(text)
+        return _DECODER.decode(text)
     except json.JSONDecodeError as fault:
         said = f"{fault.msg[0].lower()}{fault.msg[1:]}"
         raise JsonRefusedError(
