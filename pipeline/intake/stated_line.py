@@ -81,6 +81,7 @@ class StatedLine:
         certain: the line can be nothing else, wherever it stands.
         possible: in a block of stated lines it is one of them.
         size: what the numbers are said to be for, as a serving size: "1 slice (85 g)", "2 cookies".
+        strange: how many words of it no table knows.
     """
 
     found: tuple[Found, ...]
@@ -90,6 +91,7 @@ class StatedLine:
     certain: bool
     possible: bool
     size: str = ""
+    strange: int = 0
 
 
 @dataclass(slots=True)
@@ -147,6 +149,7 @@ def read_stated_line(text: str) -> StatedLine:
         certain,
         bool(found) and (nothing_else or (energy and few)),
         line.size,
+        line.strange,
     )
 
 

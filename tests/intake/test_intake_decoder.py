@@ -16,7 +16,8 @@ from pipeline.intake import read_collection
 from pipeline.intake.reading import read_text
 from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.text.card import card_lines
-from pipeline.intake.text.decoder import clauses_of, decode, decoded
+from pipeline.intake.text.clauses import clauses_of
+from pipeline.intake.text.decoder import decode, decoded
 
 _NAMES = list(cases(__file__, "files"))
 

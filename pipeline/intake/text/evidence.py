@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
-from pipeline.intake.text.decoder import names_food, of_item
+from pipeline.intake.text.features import names_food, of_item
 from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states
 from pipeline.nutrients import NET_CARBS_TAG
 
