@@ -36,7 +36,7 @@ _YIELDS = (
     f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
     f" [word size small whole]? to? {_SERVED} {_NOTE}",
     f"(?: company | [makes serves] article [word whole container] of | ^ mark* recipe of) {_COUNT}"
-    f" {_NOUN} | for count (?! word) | single",
+    f" {_NOUN} | for definite? count (?! word) | single",
 )
 _SHARE = (
     "[per for in] article? one? (?: unity slash (?P<over> number) | (?P<named> fraction | number))"

@@ -22,12 +22,13 @@ from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity
 _LETTERS = {"p": "PROCNT", "c": "CHOCDF", "f": "FAT"}
 _THING = "[word portion serving servings serve whole container slice small item thing unit metric length]"
 _PORTION = "[portion serve slice item]"
-_NOTE = "(?: open [^ open close]{0,12} close)?"
+_NOTE = "(?: open [^ open close energy energy_unit nutrient]{0,12} close)?"
 _BASIS: tuple[tuple[Basis, str], ...] = (
-    ("per_100g", "[per in for each slash] hundred metric | ^ hundred metric colon"),
+    ("per_100g", "[per in for each slash] hundred [metric beside] | ^ hundred metric colon"),
     ("per_recipe",
      "[per for in]? [article definite]? entire [recipe container whole thing item]"
      " | (?: per [article definite]? | [for in] definite) recipe | recipe total"
+     " | [one article definite each] recipe (?= [has colon]) | (?<= [energy energy_unit]) article recipe"
      " | total (?= [colon open number unity hundred]) | together"),
     ("per_serving",
      f"[per for] (?: [number unity one hundred count fraction] (?! metric))? size? (?! recipe | entire | hundred)"

@@ -34,6 +34,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from pipeline.intake.amounts import Amount
+from pipeline.intake.columns import field_of, nutrient_named, plain
 from pipeline.intake.entries import (
     MAX_LINES,
     clean,
@@ -86,6 +87,8 @@ _MESSAGE = re.compile(
     r"\s*(?:[-–]\s*)?[^:\n]{1,40}:\s",
     re.IGNORECASE,
 )
+#: "Maud K: ", as a thread is copied.
+_LABELLED = re.compile(r"[^\W\d_][^:\n]{0,24}: \S")
 _QUOTED = re.compile(r"^(?:>\s?)+")
 _STEP_WORDS = 4
 #: Parts of a list in one line, at least, and the share of them that has an amount.
@@ -121,9 +124,33 @@ def messages(text: str) -> tuple[list[str], frozenset[int]]:
     begins = frozenset(at for at, line in enumerate(lines) if _MESSAGE.match(line))
     if len(begins) >= _SIGNS_OF_A_LIST:
         return [_MESSAGE.sub("", line) for line in lines], begins
+    if speakers := _speakers(lines):
+        begins = frozenset(
+            at for at, line in enumerate(lines) if line.partition(": ")[0] in speakers
+        )
+        return [
+            line.partition(": ")[2] if at in begins else line for at, line in enumerate(lines)
+        ], begins
     if sum(1 for line in lines if line.startswith(">")) >= _SIGNS_OF_A_LIST:
         return [_QUOTED.sub("", line) for line in lines], frozenset()
     return lines, frozenset()
+
+
+def _speakers(lines: Sequence[str]) -> frozenset[str]:
+    """Names before a colon that most lines of a text begin with, of which no table knows any."""
+    filled = [line for line in lines if line.strip()]
+    said = Counter(
+        line.partition(": ")[0] for line in filled if _LABELLED.match(line)
+    )
+    if sum(said.values()) < max(2 * _SIGNS_OF_A_LIST, _MOST * len(filled)):
+        return frozenset()
+    names = frozenset(name for name, count in said.items() if count > 1)
+    known = any(
+        nutrient_named(name) or field_of(plain(name), "key") or is_heading(f"{name}:")
+        and begins_section(name) or find_facts(f"{name}: 2").yields for name in said
+    )  # fmt: skip
+    few = 1 < len(said) <= len(filled) / _SIGNS_OF_A_LIST
+    return names if few and not known else frozenset()
 
 
 def _cells(line: str) -> list[str]:
@@ -442,11 +469,16 @@ class _Chunk:
         elif line.role == "method":
             card.method.append(bare)
             card.method_at.append(line.no)
-        elif not self._stated(card, line, bare, False) and not self._keyed(card, line, bare):
+        elif not self._stated(card, line, bare, False, told=line.role == "numbers") and not self._keyed(card, line, bare):
             card.description.append(bare)
 
-    def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
-        """Take a stated line or a nutrition heading; False when the line is something else."""
+    def _stated(
+        self, card: _Card, line: CardLine, bare: str, bullet: bool, *, told: bool = False
+    ) -> bool:
+        """Take a stated line or a nutrition heading; False when the line is something else.
+
+        ``told``: the whole text has told that it states numbers.
+        """
         size = pattern("serving_size").match(bare)
         if size:
             card.serving_size = size["value"]
@@ -474,7 +506,7 @@ class _Chunk:
             if card.state != "preamble":
                 card.state = "nutrition"
             return True
-        if not (read.certain or (in_block and read.possible)):
+        if not (read.certain or (in_block and read.possible) or (told and read.found)):
             if in_block and read.basis is not None and not read.found:
                 card.basis = read.basis
                 return True

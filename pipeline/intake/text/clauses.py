@@ -9,13 +9,19 @@ from typing import NamedTuple
 
 from pipeline.intake.patterns import pattern
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.line_kinds import BULLET
+from pipeline.intake.text.line_kinds import BULLET, tells
 
 #: Where a line may be cut: signs of a list, the end of a sentence, a label, wide space.
 _CUTS = re.compile(
     r"\s+[/+|·•–—=-]\s+|\s*(?:\.{3,}|…|→|⇒|->|=>|;|\||\t)\s*|(?<=[^\W\d_]{2})(?<!\b[Nn]o)\.\s+(?=\S)|(?<!\b[Nn]o)[.!?]\s+(?=[^\W\d_])"
     r"|,\s+|:\s+|\s{3,}"
 )
+#: Where a clause may be cut before an amount in its midst: "Into the pan go 800 g lamb".
+_AMOUNTS = re.compile(r"(?<=[^\W\d_]\s)(?=\d)")
+#: The mark of such a cut.
+AMOUNT = "#"
+#: Words of a line from which on it is cut so.
+_SENTENCE = 8
 _SPAN_CLAUSES = 5
 _LINE_CLAUSES = 80
 
@@ -60,6 +66,7 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
             (m.start(), m.end(), m[0].strip() or " ") for m in _CUTS.finditer(text, start)
             if not inside[m.start()] and m.end() < len(text.rstrip())
         ]  # fmt: skip
+        cuts = sorted(cuts + _before_amounts(text, start, inside))
         cuts = cuts if len(cuts) < _LINE_CLAUSES else []
         starts = [(start, ""), *((end, mark) for _, end, mark in cuts)]
         ends = [*(begin for begin, *_ in cuts), len(text.rstrip())]
@@ -70,6 +77,15 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
             )
         blank = False
     return out
+
+
+def _before_amounts(text: str, start: int, inside: list[bool]) -> list[tuple[int, int, str]]:
+    if len(text.split()) < _SENTENCE or tells(text[start:]):
+        return []
+    return [
+        (m.start() - 1, m.start(), AMOUNT) for m in _AMOUNTS.finditer(text, start + 1)
+        if not inside[m.start()]
+    ]  # fmt: skip
 
 
 def _brackets(text: str) -> list[bool]:

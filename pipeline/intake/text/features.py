@@ -6,6 +6,7 @@ Weights are fitted by ``benchmarks/fit_text.py``.
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -17,8 +18,8 @@ from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
 from pipeline.intake.numbers import Roles, words_of
 from pipeline.intake.patterns import pattern
-from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text.clauses import Clause, Span, spans_of
+from pipeline.intake.stated_line import StatedLine, read_stated_line
+from pipeline.intake.text.clauses import AMOUNT, Clause, Span, spans_of
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -28,6 +29,7 @@ from pipeline.intake.text.line_kinds import (
     NOTES,
     TITLE_KEY,
     begins_section,
+    tells,
 )  # fmt: skip
 from pipeline.resources import shared_rows
 
@@ -39,7 +41,6 @@ Features = dict[str, float]
 
 _INGREDIENTS_FOR = re.compile(r"^\W*ingredients\s+(?:for|of)\s+(?=[^\W\d])", re.IGNORECASE)
 _BRACKETED = re.compile(r"\([^()]*\)\s*$")
-_FIRST = re.compile(r"([^\W\d_]+)(?:,| and | in | with |$)")
 _IN_BRACKETS = re.compile(r"^(.*\S)\s*\(([^()]*)\)$")
 #: Characters of a line from which on it may be one of a paragraph.
 _WRAPPED = 45
@@ -55,6 +56,9 @@ _FIELD = re.compile(r"[^\W_]_[^\W_]")
 _NO_FOOD = frozenset(("ENERC_KCAL", "PROCNT", "CHOCDF", "CHOAVLDF", "FAT", "FIBTG"))
 #: Numbers that an ingredient may have: "2 x 400 g tins (480 g drained)".
 _MOST_NUMBERS = 4
+_KCAL = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
+#: Energy of the macros, as a multiple of the energy beside them, beyond which they are none.
+_MOST_ENERGY = 1.3
 #: Words of a title, and of an ingredient, beyond which each counts against it.
 _TITLE_WORDS, _MOST_TITLE_WORDS, _ITEM_WORDS = 6, 10, 9
 #: A span is read as what it is less likely than this no more.
@@ -93,6 +97,16 @@ def _talk_words() -> dict[str, float]:
 def talks(text: str) -> float:
     """How much the words of a text are those of a sentence."""
     return sum(_talk_words().get(word, 0.0) for word in text.lower().split())
+
+
+@cache
+def _prepositions() -> frozenset[str]:
+    rows = (r for r in shared_rows("function_words.csv") if r["class"] == "preposition")
+    return frozenset(word for row in rows for word in row["words"].split(";"))
+
+
+def _first_word(text: str) -> str:
+    return (text.lower().split() or [""])[0]
 
 
 class Scores:
@@ -174,6 +188,7 @@ class Scores:
             raw = self.clauses[span.first].line.text
             out[found[0]] = found[1] | {
                 "whole line": float(whole_line), "bullet": float(bool(BULLET.match(raw))),
+                "cut out": float(self.clauses[span.first].mark == AMOUNT),
             }  # fmt: skip
 
     def _add_title(self, out: dict[str, Features], span: Span, whole_line: bool) -> None:
@@ -201,6 +216,7 @@ class Scores:
             "digits": any(c.isdigit() for c in _BRACKETED.sub("", bare)),
             "comma behind": self._mark_behind(span) == "," and not told,
             "sign": bare[:1] in "#<@{[" or "@" in bare, "tells": tells(bare),
+            "leads on": _first_word(bare) in _prepositions(),
             "measure": line is not None and line.measures and not told,
         }  # fmt: skip
         features = {name: 1.0 for name, holds in signs.items() if holds}
@@ -221,17 +237,6 @@ class Scores:
             return False
         above = self.clauses[span.first - 1].line.text.strip()
         return len(above) > _WRAPPED and not above.endswith((".", "!", "?", ":"))
-
-
-def tells(text: str) -> bool:
-    """Whether a text tells what to do: it begins with a verb, or a word and "the"."""
-    from pipeline.intake.spoken.lexicon import lexicon
-
-    first = _FIRST.match(text)
-    listed = first is not None and first[1].lower() in lexicon().verbs  # "Mash, flake, mix"
-    return listed or bool(
-        pattern("verb_start").match(text) or Roles(text).search("^ word definite")
-    )
 
 
 def of_item(line: ParsedLine) -> float:
@@ -337,16 +342,25 @@ def _numbers(text: str) -> Features:
         return {}
     read = read_stated_line(text)
     tags = float(len({found.tag for found in read.found}))
+    basis = float(read.basis is not None)
     if read.certain:
-        return {"certain": tags, "basis": float(read.basis is not None)}
+        return {"certain": tags, "basis": basis, "too much for its energy": _too_much(read)}
     if read.heading:
         return {"heading": 1.0}
     if read.possible:
         return {"possible": tags}
     energy = any(found.tag == "ENERC_KCAL" and found.unit for found in read.found)
-    if energy and read.basis is not None:  # "I make it 350 calories a bowl before bread"
-        return {"in a sentence": tags, "strange words": float(read.strange)}
+    if energy and basis:  # "I make it 350 calories a bowl before bread"
+        return {"in a sentence": tags, "basis": basis, "strange words": float(read.strange)}
     return {}
+
+
+def _too_much(read: StatedLine) -> float:
+    """1 where the macros of a text have more energy than it says: "180C, 30 min, 490 kcal"."""
+    stated = {found.tag: found.amount for found in read.found}
+    energy = stated.get("ENERC_KCAL", math.inf)
+    told = sum(_KCAL[tag] * amount for tag, amount in stated.items() if tag in _KCAL)
+    return float(told > _MOST_ENERGY * energy)
 
 
 def _yields(text: str) -> dict[str, Features]:
