@@ -32,7 +32,7 @@ def settle_servings(
     recipe: pd.DataFrame,
     reading: pd.DataFrame,
     stated: pd.DataFrame,
-) -> tuple[Computation, pd.DataFrame, list[Problem]]:
+) -> tuple[Computation, pd.DataFrame, pd.DataFrame, list[Problem]]:
     """Choose among the readings of the servings by words and stated energy.
 
     Args:
@@ -43,12 +43,16 @@ def settle_servings(
         stated: STATED.
 
     Returns:
-        The computation and RECIPE with the servings chosen and ``servings_how`` filled, and a note
-        for each recipe whose words left the number open.
+        The computation and RECIPE with the servings chosen and ``servings_how`` filled, STATED with
+        what the numbers are for, and a note for each recipe whose words left either open.
     """
     if reading.empty:
-        return computation, recipe, []
+        return computation, recipe, stated, []
     chosen = _chosen(con, computation, reading, stated).set_index("recipe_id")
+    whole = stated["recipe_id"].isin(chosen.index[chosen["basis"] == "per_recipe"])
+    of_whole = whole & (stated["basis"] == "per_serving")
+    stated = stated.assign(basis=stated["basis"].mask(of_whole, "per_recipe"))
+    chosen = chosen[(chosen["readings"] > 1) | (chosen["basis"] == "per_recipe") | _by_weight(chosen, reading)]
     texts = {str(recipe_id): _how(row) for recipe_id, row in _rows(chosen)}
     ids = recipe["recipe_id"]
     open_ = ids.isin(chosen.index)
@@ -66,7 +70,13 @@ def settle_servings(
     problems = [
         _note(r, row, texts[r], source.loc[r]) for r, row in _rows(chosen) if r in source.index
     ]
-    return replace(computation, recipe=facts), settled, problems
+    return replace(computation, recipe=facts), settled, stated, problems
+
+
+def _by_weight(chosen: pd.DataFrame, reading: pd.DataFrame) -> pd.Series[bool]:
+    """Recipes with a reading by the weight of a serving."""
+    weighed = reading.loc[reading["serving_g"] > 0, "recipe_id"]
+    return chosen.index.to_series().isin(weighed)
 
 
 def _rows(frame: pd.DataFrame) -> list[tuple[str, dict[str, Any]]]:
@@ -128,7 +138,7 @@ def _known(value: Any) -> bool:
 def _note(recipe_id: str, row: dict[str, Any], how: str, recipe: Any) -> Problem:
     line = recipe["source_line"]
     return input_problem(
-        "servings-read" if _known(row["servings"]) else "servings-not-counted",
+        "basis-read" if row["basis"] else "servings-read" if _known(row["servings"]) else "servings-not-counted",
         source=str(recipe["source"]),
         source_line=None if line is None or line != line else int(line),
         recipe_id=recipe_id, servings=row["servings"], how=how,

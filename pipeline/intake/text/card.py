@@ -307,6 +307,7 @@ class _Card:
         r.method = "\n".join(self.method)[:MAX_METHOD]
         if not r.lines and r.stated and self.method:
             self._lines_of_steps()
+        r.basis_said = self.basis is not None or not r.stated
         size = self.serving_size or self.size
         if size:
             basis = apply_serving_size(r, read_serving_size(size), size)

@@ -17,6 +17,8 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
 
+from pipeline.intake.facts_line import find_facts
+from pipeline.intake.servings import read_yield
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.clauses import Clause, Span, clauses_of
 from pipeline.intake.text.features import (
@@ -311,7 +313,19 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
                 out.append(CardLine(no, text, role=role))
             served = served or role == "yield" or label == "titled"
             before = label
+        if not served:
+            out += _said_by_the_way(recipe, clauses)
     return out
+
+
+def _said_by_the_way(recipe: Recipe, clauses: Sequence[Clause]) -> list[CardLine]:
+    """How many people a recipe is for, where only a sentence says it: "so call it 2 servings"."""
+    told = [
+        CardLine(clauses[span.first].line.no, said, role="yield")
+        for label, span in recipe.spans if label in ("talk", "numbers")
+        for said in find_facts(span.text).yields if read_yield(said).kind == "serving"
+    ]  # fmt: skip
+    return told[:1]
 
 
 def _title_lines(no: int, text: str, numbers: str) -> list[CardLine]:

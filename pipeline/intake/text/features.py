@@ -185,16 +185,21 @@ class Scores:
             self._items[span.text] = item_features(line)
         found = self._items[span.text]
         if found is not None:
-            raw = self.clauses[span.first].line.text
+            raw, mark = self.clauses[span.first].line.text, self.clauses[span.first].mark
             out[found[0]] = found[1] | {
                 "whole line": float(whole_line), "bullet": float(bool(BULLET.match(raw))),
-                "cut out": float(self.clauses[span.first].mark == AMOUNT),
+                "cut out": float(mark == AMOUNT),
+                "piece of a strange food": float(
+                    mark != "" and any("strange" in name for name in found[1])
+                ),
+                "amount behind": float(self._mark_behind(span) == AMOUNT),
+                "stated numbers": sum(out.get("numbers", {}).values()),
             }  # fmt: skip
 
     def _add_title(self, out: dict[str, Features], span: Span, whole_line: bool) -> None:
         text, clause = span.text, self.clauses[span.first]
         label = clause.mark == ":" and self.clauses[span.first - 1].mark == ""
-        if clause.mark and not label:
+        if (clause.mark and not label) or self._mark_behind(span) == AMOUNT:
             return
         keyed = TITLE_KEY.match(text) is not None
         bare, told = title_parts(text)
@@ -216,7 +221,7 @@ class Scores:
             "digits": any(c.isdigit() for c in _BRACKETED.sub("", bare)),
             "comma behind": self._mark_behind(span) == "," and not told,
             "sign": bare[:1] in "#<@{[" or "@" in bare, "tells": tells(bare),
-            "leads on": _first_word(bare) in _prepositions(),
+            "heading below": self._heading_below(span), "leads on": _first_word(bare) in _prepositions(),
             "measure": line is not None and line.measures and not told,
         }  # fmt: skip
         features = {name: 1.0 for name, holds in signs.items() if holds}
@@ -224,6 +229,12 @@ class Scores:
         features["words"] = float(max(0, words - _TITLE_WORDS))
         features["sentence"] = talks(bare)
         out["titled" if told else "title"] = features
+
+    def _heading_below(self, span: Span) -> bool:
+        """Whether right below a heading stands one of lower rank."""
+        level, after = self.clauses[span.first].line.level, span.last + 1
+        below = self.clauses[after].line.level if after < len(self.clauses) else 0
+        return 0 < level < below
 
     def _level(self, clause: Clause) -> float:
         """What a heading counts: one of several of its rank more than the one above them all."""
@@ -263,6 +274,7 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
                 "trade" if kinds & {"trade", "package"} else "count")  # fmt: skip
         features = {f"{kind} of a {'known' if known else 'strange'} food": 1.0}
         features["definite"] = float(roles.search("definite") is not None)
+        features["amount first"] = float(pattern("quantity").match(text) is not None)
         features["sentence"] = talks(text)
         features["words"] = float(max(0, len(text.split()) - _ITEM_WORDS))
     else:
@@ -350,7 +362,7 @@ def _numbers(text: str) -> Features:
     if read.possible:
         return {"possible": tags}
     energy = any(found.tag == "ENERC_KCAL" and found.unit for found in read.found)
-    if energy and basis:  # "I make it 350 calories a bowl before bread"
+    if (energy and (basis or tags > 1)) or tags >= len(_KCAL):  # "I make it 350 calories a bowl"
         return {"in a sentence": tags, "basis": basis, "strange words": float(read.strange)}
     return {}
 
