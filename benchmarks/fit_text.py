@@ -14,7 +14,6 @@ import argparse
 import csv
 import json
 import random
-import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -131,8 +130,8 @@ def _judged(
         return (1.0, ("item", 1.0)) if whole else (-0.5 * len(inside), ("item", -1.0))
     lost = -0.5 * len(inside)
     if label == "numbers":
-        true = recipes[no]["stated"] if no is not None else {}
-        wanted = [v * (_KCAL_OF_KJ if name == "kj" else 1) for name, v in true.items()]
+        stated = recipes[no]["stated"] if no is not None else {}
+        wanted = [v * (_KCAL_OF_KJ if name == "kj" else 1) for name, v in stated.items()]
         found = read_stated_line(span.text).found
         good = sum(any(abs(f.amount - v) <= 0.01 * v + 0.05 for v in wanted) for f in found)
         wrong = sum(f.tag == "ENERC_KCAL" for f in found) if not good else 0
@@ -145,7 +144,9 @@ def _judged(
     return lost, ("", 0.0)
 
 
-def example(author: str, name: str, lines: Sequence[CardLine], recipes: Sequence[dict[str, Any]]) -> Example:
+def example(
+    author: str, name: str, lines: Sequence[CardLine], recipes: Sequence[dict[str, Any]]
+) -> Example:
     """A text made ready; spans are scored anew in each round."""
     clauses = clauses_of(lines)
     scores = Scores(clauses)
@@ -182,8 +183,8 @@ def examples(folders: Sequence[Path], count: int) -> Iterator[Example]:
                  "stated": dict(enumerate(r["kcal"]))} for r in one["recipes"]
             ]  # fmt: skip
             yield example("tests", name, lines_of(one["file"], one["text"]), recipes)
-    for one in made("layouts", count):
-        yield example("made", one.name, lines_of(one.name, one.text), one.recipes)
+    for drawn in made("layouts", count):
+        yield example("made", drawn.name, lines_of(drawn.name, drawn.text), drawn.recipes)
 
 
 def lines_of(name: str, text: str) -> list[CardLine]:
@@ -196,7 +197,7 @@ def lines_of(name: str, text: str) -> list[CardLine]:
 def texts_of(path: Path) -> list[list[CardLine]]:
     """The lines of every text that reading a file hands to the reader of cards."""
     kept: list[list[CardLine]] = []
-    real = card.parted_columns
+    real = card.parted_columns  # type: ignore[attr-defined]
 
     def keep(lines: Sequence[CardLine]) -> list[CardLine]:
         kept.append(real(lines))
@@ -311,7 +312,9 @@ def write_table(prior: dict[tuple[str, str], float], fitted: dict[tuple[str, str
         out = csv.writer(handle, lineterminator="\n")
         out.writerow(("label", "feature", "by_hand", "weight"))
         for key in keys:
-            out.writerow((*key, f"{prior.get(key, 0):g}", f"{fitted.get(key, prior.get(key, 0)):.3g}"))
+            out.writerow(
+                (*key, f"{prior.get(key, 0):g}", f"{fitted.get(key, prior.get(key, 0)):.3g}")
+            )
 
 
 def main() -> None:
@@ -331,7 +334,7 @@ def main() -> None:
         fitted = fit([o for o in given if o.author != author], prior, random.Random(author))
         put(dict.fromkeys(prior, 0.0) | fitted)
         print(row(f"{author}, left out", held), flush=True)
-        put({key: 0.0 for key in fitted} | prior)
+        put(dict.fromkeys(fitted, 0.0) | prior)
     fitted = fit(given, prior, random.Random("all"))
     put(fitted)
     print(row("all, in-sample", given))

@@ -71,13 +71,13 @@ def _lines() -> list[str]:
 
 
 def _manner(rng: random.Random) -> _Manner:
-    title = rng.choice([
+    titles: list[Callable[[str], str]] = [
         str, str.title, str.upper, str.upper, lambda t: f"** {t} **", lambda t: f"=== {t} ===",
         lambda t: f"## {t}", lambda t: f"### {t}", lambda t: f"Recipe: {t}", lambda t: f"- {t} -",
         lambda t: t.capitalize() + ":", lambda t: f"BASE: {t}", lambda t: f"🍲 {t.title()}", str,
-    ])  # fmt: skip
+    ]  # fmt: skip
     return _Manner(
-        title,
+        rng.choice(titles),
         rng.choice(["title (", "title ,", "title -", "title for", "below", "below", "with talk",
                     "above list", "with numbers", "under list", "none"]),
         rng.choice(["long", "long", "short", "letters", "block", "sentence", "energy", "slashes"]),
@@ -96,7 +96,9 @@ def _numbers(rng: random.Random, m: _Manner, stated: dict[str, float], servings:
     k, p, c, f = (stated[x] for x in ("kcal", "protein_g", "carbs_g", "fat_g"))
     one = m.unit_word
     if m.served == "with numbers":
-        lead = rng.choice([f"Serves {servings}. ", f"{servings} {one}s, each ", f"Makes {servings}: "])
+        lead = rng.choice(
+            [f"Serves {servings}. ", f"{servings} {one}s, each ", f"Makes {servings}: "]
+        )
         return [lead + rng.choice([f"{k} kcal, {p} g protein, {c} g carbs, {f} g fat",
                                    f"{k} kcal / {p}P / {c}C / {f}F"])]  # fmt: skip
     ways = {
@@ -123,10 +125,16 @@ def _numbers(rng: random.Random, m: _Manner, stated: dict[str, float], servings:
 def _list(rng: random.Random, m: _Manner, parts: list[tuple[str, list[str]]]) -> list[str]:
     lines = [line for _, some in parts for line in some]
     if m.listed in ("commas", "slashes", "sentence"):
-        joint = {"commas": ", ", "slashes": " / ", "sentence": rng.choice([", ", ", then ", " with "])}[
-            m.listed
-        ]
-        lead = {"sentence": rng.choice(["You need ", "Into the pan go ", "It takes ", "You want ", "Mix of "])}
+        joint = {
+            "commas": ", ",
+            "slashes": " / ",
+            "sentence": rng.choice([", ", ", then ", " with "]),
+        }[m.listed]
+        lead = {
+            "sentence": rng.choice(
+                ["You need ", "Into the pan go ", "It takes ", "You want ", "Mix of "]
+            )
+        }
         text = joint.join(lines) + ("." if m.listed == "sentence" else "")
         return [lead.get(m.listed, rng.choice(["", "", "Ingredients: "])) + text]
     mark = {"bullets": "- ", "stars": "* ", "indented": "   ", "arrows": "➡️ "}.get(m.listed, "")
@@ -151,7 +159,12 @@ def _recipe(rng: random.Random, m: _Manner, pool: list[str]) -> tuple[list[str],
     title = rng.choice([f"{food} {rng.choice(_DISHES)}", f"{rng.choice(_NAMES)} {food} {rng.choice(_DISHES)}",
                         f"{rng.choice(_NAMES)} {rng.choice(_DISHES)}"])  # fmt: skip
     p, c, f = (rng.randint(3, 60) for _ in range(3))
-    stated: dict[str, float] = {"kcal": 4 * p + 4 * c + 9 * f, "protein_g": p, "carbs_g": c, "fat_g": f}
+    stated: dict[str, float] = {
+        "kcal": 4 * p + 4 * c + 9 * f,
+        "protein_g": p,
+        "carbs_g": c,
+        "fat_g": f,
+    }
     servings = rng.randint(2, 12)
     out = [m.title(title)]
     tails = {"title (": f" (serves {servings})", "title ,": f", {servings} servings",
@@ -166,7 +179,10 @@ def _recipe(rng: random.Random, m: _Manner, pool: list[str]) -> tuple[list[str],
     if m.where == "below title":
         out += numbers
     if rng.random() < 0.3 or m.served == "with talk":
-        out += [*blank, rng.choice(_TALK) + (f" {says.rstrip('.')}." if m.served == "with talk" else "")]
+        out += [
+            *blank,
+            rng.choice(_TALK) + (f" {says.rstrip('.')}." if m.served == "with talk" else ""),
+        ]
     half = rng.randint(1, len(lines) - 1)
     split = m.heads is not None and rng.random() < 0.6
     parts = [(rng.choice(["", *_HEADS]), lines[:half]), (rng.choice(_HEADS), lines[half:])]
@@ -192,7 +208,9 @@ def _recipe(rng: random.Random, m: _Manner, pool: list[str]) -> tuple[list[str],
 
 def _chat(rng: random.Random, blocks: list[list[str]]) -> list[str]:
     out, minute = [], rng.randint(0, 40)
-    form = rng.choice(["{who}: ", "[{d}/3/25, 5:{m:02d}:17 PM] {who}: ", "{d:02d}/09/2024, 19:{m:02d} - {who}: "])
+    form = rng.choice(
+        ["{who}: ", "[{d}/3/25, 5:{m:02d}:17 PM] {who}: ", "{d:02d}/09/2024, 19:{m:02d} - {who}: "]
+    )
     for block in blocks:
         if rng.random() < 0.7:
             out.append(form.format(d=3, m=minute, who=rng.choice(_PEOPLE)) + rng.choice(_TALK))

@@ -52,7 +52,9 @@ def settle_servings(
     whole = stated["recipe_id"].isin(chosen.index[chosen["basis"] == "per_recipe"])
     of_whole = whole & (stated["basis"] == "per_serving")
     stated = stated.assign(basis=stated["basis"].mask(of_whole, "per_recipe"))
-    chosen = chosen[(chosen["readings"] > 1) | (chosen["basis"] == "per_recipe") | _by_weight(chosen, reading)]
+    chosen = chosen[
+        (chosen["readings"] > 1) | (chosen["basis"] == "per_recipe") | _by_weight(chosen, reading)
+    ]
     texts = {str(recipe_id): _how(row) for recipe_id, row in _rows(chosen)}
     ids = recipe["recipe_id"]
     open_ = ids.isin(chosen.index)

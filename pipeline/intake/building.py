@@ -67,8 +67,7 @@ class Building:
                 raw.readings = with_whole(raw.readings, raw.servings, raw.serving_word)
             if len(raw.readings) > 1 or any(r.serving_g > 0 for r in raw.readings):
                 self.readings.extend(
-                    (recipe_id, rank, r.servings, r.word, r.serving_g, r.belief, r.how,
-                     r.basis)
+                    (recipe_id, rank, r.servings, r.word, r.serving_g, r.belief, r.how, r.basis)
                     for rank, r in enumerate(raw.readings, start=1)
                 )
             stated, twice = _one_a_nutrient(raw.stated)

@@ -48,7 +48,7 @@ from pipeline.intake.numbers import DIGITS, Roles
 from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, apply_serving_size, set_yield
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_serving_size, read_yield
-from pipeline.intake.stated_line import StatedLine, read_stated_line
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.basis_columns import parted_columns
 from pipeline.intake.text.card_line import CardLine as CardLine
 from pipeline.intake.text.decoder import decoded
@@ -139,15 +139,13 @@ def messages(text: str) -> tuple[list[str], frozenset[int]]:
 def _speakers(lines: Sequence[str]) -> frozenset[str]:
     """Names before a colon that most lines of a text begin with, of which no table knows any."""
     filled = [line for line in lines if line.strip()]
-    said = Counter(
-        line.partition(": ")[0] for line in filled if _LABELLED.match(line)
-    )
+    said = Counter(line.partition(": ")[0] for line in filled if _LABELLED.match(line))
     if sum(said.values()) < max(2 * _SIGNS_OF_A_LIST, _MOST * len(filled)):
         return frozenset()
     names = frozenset(name for name, count in said.items() if count > 1)
     known = any(
-        nutrient_named(name) or field_of(plain(name), "key") or is_heading(f"{name}:")
-        and begins_section(name) or find_facts(f"{name}: 2").yields for name in said
+        nutrient_named(name) or field_of(plain(name), "key") or begins_section(name)
+        or find_facts(f"{name}: 2").yields for name in said
     )  # fmt: skip
     few = 1 < len(said) <= len(filled) / _SIGNS_OF_A_LIST
     return names if few and not known else frozenset()
@@ -434,7 +432,9 @@ class _Chunk:
         elif line.role == "method":
             card.method.append(bare)
             card.method_at.append(line.no)
-        elif not self._stated(card, line, bare, False, told=line.role == "numbers") and not self._keyed(card, line, bare):
+        elif not self._stated(
+            card, line, bare, False, told=line.role == "numbers"
+        ) and not self._keyed(card, line, bare):
             card.description.append(bare)
 
     def _stated(
@@ -455,8 +455,6 @@ class _Chunk:
         in_block = card.in_stated or card.state == "nutrition"
         if read.heading or NUTRITION.match(bare):
             self._yields_beside(card, bare, line.no)
-            if not NUTRITION.match(bare) and read.basis is None:
-                return False
             card.basis = read.basis or card.basis
             card.size = read.size or card.size
             card.in_stated = True
@@ -464,9 +462,6 @@ class _Chunk:
                 card.state = "nutrition"
             return True
         if not (read.certain or (in_block and read.possible) or (told and read.found)):
-            if in_block and read.basis is not None and not read.found:
-                card.basis = read.basis
-                return True
             card.in_stated = False
             return False
         if read.basis is not None:
@@ -768,9 +763,5 @@ def _inline_list(text: str) -> list[str]:
     text = text.strip()
     if not text or (parts := _list_in_line(text)):
         return parts if text else []
-    if text.count(",") > 1 and text.endswith("."):
-        text = text[:-1]
-    if ";" in text or "|" in text:
-        return [part.strip() for part in re.split(r"[;|]", text) if part.strip()]
     parts = re.split(r",\s+(?=(?:\d|[½¼¾⅓⅔]|an?\s|one\s|half\s))", text)
     return [part.strip() for part in parts if part.strip()]

@@ -224,7 +224,9 @@ def _in_order(state: State, style: Style) -> Features:
     """Whether stated numbers stand where those of the other recipes do."""
     if state.items < 0 or state.numbers or not style.behind:
         return {}
-    return {"order of the text": max(-1.5, min(1.5, style.behind if state.items else -style.behind))}
+    return {
+        "order of the text": max(-1.5, min(1.5, style.behind if state.items else -style.behind))
+    }
 
 
 def _shared(scores: Scores, at: int, style: Style) -> float:
