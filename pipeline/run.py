@@ -450,9 +450,10 @@ def add_up(
     lines = in_the_dish(con, collection.recipe, line_result, tools, collection.stated)
     total = partial(compute, con, lines, runners_up, pantry_nutrient=pantry_nutrients(tools.pantry))
     computation = total(collection.recipe, convention=convention or TABLE)
-    computation, recipe, notes = settle_servings(
+    computation, recipe, stated, notes = settle_servings(
         con, computation, collection.recipe, collection.reading, collection.stated
     )
+    collection = replace(collection, recipe=recipe, stated=stated)
     if convention is None:
         convention = agreed(
             partial(
@@ -465,7 +466,7 @@ def add_up(
             if convention.plain
             else total(recipe, convention=convention)
         )
-    return Sums(computation, replace(collection, recipe=recipe), lines, notes)
+    return Sums(computation, collection, lines, notes)
 
 
 def still_open(problems: Sequence[Problem], result: Result) -> list[Problem]:

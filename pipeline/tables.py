@@ -145,6 +145,7 @@ READING = Table(
     serving_g="double",  # weight of a serving: servings are the weight of the dish over it; else NaN
     belief="double",  # 0-1: how likely the words make it; sums to 1 a recipe
     how="varchar",
+    basis="varchar",  # what numbers "per serving" are for by this reading; "" for a serving
 )
 STATED = Table(
     recipe_id="varchar",

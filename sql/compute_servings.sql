@@ -1,12 +1,13 @@
 -- compute_servings.sql: which reading of the servings fits the stated energy, where words leave it
 -- open.
--- in      reading(recipe_id, rank, servings, serving_word, serving_g, belief, how): servings null
---         where the words count none; with serving_g they are the weight of the dish over it
+-- in      reading(recipe_id, rank, servings, serving_word, serving_g, belief, how, basis): servings
+--         null where the words count none; with serving_g they are the weight of the dish over it;
+--         basis per_recipe where the numbers are for the whole by this reading
 --         stated_in(recipe_id, nutrient, amount, basis)
 --         energy(recipe_id, amount, low, high, coverage): kcal of the whole recipe
 --         weight(recipe_id, weight_g): of the dish
 -- out     one row a recipe_id with more than one reading, or one by weight: rank, servings,
---         serving_word, how, readings (how many), per_serving_kcal (of the reading), stated_kcal
+--         serving_word, how, basis, readings (how many for a serving), per_serving_kcal (of the reading), stated_kcal
 --         (null when none is stated per serving), other_servings, other_kcal (the next best one)
 -- params  $z; $least_coverage: below it the energy does not decide
 --         $close_sd, $wide_sd, $close_share: of recipes whose servings are right, the share
@@ -20,7 +21,11 @@ with counted as (
         coalesce(reading.servings, weight.weight_g / nullif(reading.serving_g, 0)) as servings,
         reading.serving_word,
         reading.how,
-        reading.belief
+        reading.belief,
+        reading.basis,
+        case when reading.basis = 'per_recipe' then 1 else coalesce(
+            reading.servings, weight.weight_g / nullif(reading.serving_g, 0)
+        ) end as divisor
     from reading
     left join weight using (recipe_id)
 ), said as (
@@ -32,8 +37,8 @@ with counted as (
     select
         counted.*,
         said.kcal as stated_kcal,
-        energy.amount / counted.servings as kcal,
-        ln(energy.amount / counted.servings / said.kcal) as off,
+        energy.amount / counted.divisor as kcal,
+        ln(energy.amount / counted.divisor / said.kcal) as off,
         pow((energy.high - energy.low) / 2 / $z / energy.amount, 2) as spread,
         said.kcal is not null and energy.amount > 0 and energy.coverage >= $least_coverage as decides
     from counted
@@ -55,7 +60,7 @@ with counted as (
     select
         *,
         row_number() over (partition by recipe_id order by score desc, rank) as place,
-        count(*) over (partition by recipe_id) as readings
+        count(*) filter (basis <> 'per_recipe') over (partition by recipe_id) as readings
     from scored
 )
 select
@@ -64,6 +69,7 @@ select
     best.servings,
     best.serving_word,
     best.how,
+    best.basis,
     best.readings,
     case when best.decides then best.kcal end as per_serving_kcal,
     case when best.decides then best.stated_kcal end as stated_kcal,

@@ -44,7 +44,7 @@ def settle_servings(
     recipe: pd.DataFrame,
     reading: pd.DataFrame,
     stated: pd.DataFrame,
-) -> tuple[Computation, pd.DataFrame, list[Problem]]:
+) -> tuple[Computation, pd.DataFrame, pd.DataFrame, list[Problem]]:
     """Choose among the readings of the servings by words and stated energy.
 
     Args:
@@ -55,16 +55,23 @@ def settle_servings(
         stated: STATED.
 
     Returns:
-        The computation and RECIPE with the servings chosen and ``servings_how`` filled, and a note
-        for each recipe whose words left the number open. A recipe that says nothing of what it
-        makes gets the number that makes all its energy and macros follow from the lines, if any.
+        The computation and RECIPE with the servings chosen and ``servings_how`` filled, STATED with
+        what the numbers are for, and a note for each recipe whose words left either open. A recipe
+        that says nothing of what it makes gets the number that makes all its energy and macros
+        follow from the lines, if any.
     """
     unsaid = _unsaid(con, computation, recipe, reading, stated)
     if not unsaid.empty:
         reading = pd.concat([reading, unsaid], ignore_index=True)
     if reading.empty:
-        return computation, recipe, []
+        return computation, recipe, stated, []
     chosen = _chosen(con, computation, reading, stated).set_index("recipe_id")
+    whole = stated["recipe_id"].isin(chosen.index[chosen["basis"] == "per_recipe"])
+    of_whole = whole & (stated["basis"] == "per_serving")
+    stated = stated.assign(basis=stated["basis"].mask(of_whole, "per_recipe"))
+    left_open = (chosen["readings"] > 1) | (chosen["basis"] == "per_recipe")
+    derived = chosen.index.isin(unsaid["recipe_id"])
+    chosen = chosen[left_open | derived | _by_weight(chosen, reading)]
     texts = {str(recipe_id): _how(row) for recipe_id, row in _rows(chosen)}
     ids = recipe["recipe_id"]
     open_ = ids.isin(chosen.index)
@@ -82,7 +89,13 @@ def settle_servings(
     problems = [
         _note(r, row, texts[r], source.loc[r]) for r, row in _rows(chosen) if r in source.index
     ]
-    return replace(computation, recipe=facts), settled, problems
+    return replace(computation, recipe=facts), settled, stated, problems
+
+
+def _by_weight(chosen: pd.DataFrame, reading: pd.DataFrame) -> pd.Series[bool]:
+    """Recipes with a reading by the weight of a serving."""
+    weighed = reading.loc[reading["serving_g"] > 0, "recipe_id"]
+    return chosen.index.to_series().isin(weighed)
 
 
 def _unsaid(
@@ -106,7 +119,7 @@ def _unsaid(
         db.close()
     how = f"{NOT_SAID}; with {{:.0f}} servings all stated numbers follow from its lines"
     rows = found.itertuples(index=False)
-    return READING.frame((r, 1, n, "", NAN, 1.0, how.format(n)) for r, n in rows)
+    return READING.frame((r, 1, n, "", NAN, 1.0, how.format(n), "") for r, n in rows)
 
 
 def _rows(frame: pd.DataFrame) -> list[tuple[str, dict[str, Any]]]:
@@ -153,7 +166,11 @@ def _chosen(
 def _how(row: dict[str, Any]) -> str:
     """How the servings were read, in words."""
     text = str(row["how"])
-    if row["readings"] > 1 and _known(row["stated_kcal"]) and _known(row["per_serving_kcal"]):
+    if (
+        not text.startswith(NOT_SAID)
+        and _known(row["stated_kcal"])
+        and _known(row["per_serving_kcal"])
+    ):
         text += f", which fits the stated {row['stated_kcal']:.0f} kcal best"
         if _known(row["other_kcal"]):
             text += (f" ({row['per_serving_kcal']:.0f} kcal; {row['other_servings']:.3g} servings "
@@ -168,7 +185,7 @@ def _known(value: Any) -> bool:
 def _note(recipe_id: str, row: dict[str, Any], how: str, recipe: Any) -> Problem:
     line = recipe["source_line"]
     return input_problem(
-        "servings-read" if _known(row["servings"]) else "servings-not-counted",
+        "basis-read" if row["basis"] else "servings-read" if _known(row["servings"]) else "servings-not-counted",
         source=str(recipe["source"]),
         source_line=None if line is None or line != line else int(line),
         recipe_id=recipe_id, servings=row["servings"], how=how,

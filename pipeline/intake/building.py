@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import RawRecipe, RawStated, Read, cut
 from pipeline.intake.pages.schema_org import set_yield
+from pipeline.intake.servings import with_whole
 from pipeline.problems import Problem, input_problem
 from pipeline.tables import LINE, RECIPE, STATED
 
@@ -63,9 +64,11 @@ class Building:
                  raw.format, raw.position, raw.told.pieces, raw.told.piece_word,
                  NOT_SAID if any(p.code == "servings-missing" for p in found) else "", raw.method)
             )  # fmt: skip
+            if not raw.basis_said and raw.servings > 1:
+                raw.readings = with_whole(raw.readings, raw.servings, raw.serving_word)
             if len(raw.readings) > 1 or any(r.serving_g > 0 for r in raw.readings):
                 self.readings.extend(
-                    (recipe_id, rank, r.servings, r.word, r.serving_g, r.belief, r.how)
+                    (recipe_id, rank, r.servings, r.word, r.serving_g, r.belief, r.how, r.basis)
                     for rank, r in enumerate(raw.readings, start=1)
                 )
             stated, twice = _one_a_nutrient(raw.stated)

@@ -36,7 +36,7 @@ _YIELDS = (
     f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
     f" [word size small whole]? to? {_SERVED} {_NOTE}",
     f"(?: company | [makes serves] article [word whole container] of | ^ mark* recipe of) {_COUNT}"
-    f" {_NOUN} | for count (?! word) | single",
+    f" {_NOUN} | for definite? count (?! word) | single",
 )
 _SHARE = (
     "[per for in] article? one? (?: unity slash (?P<over> number) | (?P<named> fraction | number))"
@@ -64,6 +64,8 @@ _YIELD_LINE = (
 )
 _YIELD_CHARS, _YIELD_WORDS = 110, 12
 _PARTS = re.compile(r"\s{2,}|\s*(?:[|·•;\n]|,(?!\d)|\s[-–—/]\s|\.\s)\s*")
+#: Between the columns of a line; what stands behind belongs to another fact.
+_WIDE = re.compile(r"\s{3,}")
 #: Emoji and other signs before a fact.
 _SIGNS = re.compile(r"^[\W_]+|[\W_]+$")
 
@@ -139,7 +141,7 @@ def find_facts(text: str) -> Facts:
 def _yield_of(line: Roles, match: re.Match[str], text: str) -> str:
     """What a match says of the yield, as ``read_yield`` understands it."""
     named = "yield" if match.groupdict().get("yield") else 0
-    said = text[slice(*line.span(match, named))]
+    said = _WIDE.split(text[slice(*line.span(match, named))])[0]
     first = line.role(match)
     if first == "single":
         return "1 serving"
@@ -161,7 +163,7 @@ def yield_line(text: str) -> str | None:
     if not match:
         return None
     group = next(name for name in ("yield", "open", "equal", "count") if match[name])
-    said = text[slice(*line.span(match, group))]
+    said = _WIDE.split(text[slice(*line.span(match, group))])[0]
     if group != "yield":
         return said
     counted = said.strip(" )]").isdigit() or line.search(

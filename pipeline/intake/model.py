@@ -60,6 +60,7 @@ class Reading:
         how: how it was read, in words.
         belief: how likely the words make it, 0 to 1; those of a recipe sum to 1.
         serving_g: weight of a serving; the number follows from the weight of the dish. NaN else.
+        basis: ``per_recipe`` where the numbers would be for the whole by this reading, "" else.
     """
 
     servings: float
@@ -67,6 +68,7 @@ class Reading:
     how: str
     belief: float = 1.0
     serving_g: float = NAN
+    basis: str = ""
 
 
 @dataclass(slots=True)
@@ -107,7 +109,8 @@ class RawRecipe:
     """One recipe of a file. ``position`` is its 0-based place there; see ``tables.RECIPE``.
 
     ``told`` is what it says it makes, ``readings`` every way to read its servings, the likeliest
-    first (empty when a reader is sure of ``servings``); ``servings`` is the first.
+    first (empty when a reader is sure of ``servings``); ``servings`` is the first. ``basis_said`` is
+    False where no word says what the stated numbers are for.
     """
 
     title: str
@@ -126,6 +129,7 @@ class RawRecipe:
     method: str = ""
     told: Yield = field(default_factory=Yield)
     readings: tuple[Reading, ...] = ()
+    basis_said: bool = True
 
     def fill(self, told: RawRecipe) -> None:
         """Take over all that another reading of the recipe says, as of the data above a text."""

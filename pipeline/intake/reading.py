@@ -181,7 +181,8 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
 
         read = read_script(text, file.source, kind="script")
         written = read_cards(card_lines(text), file.source)
-        return written if worth(written.recipes) > worth(read.recipes) else read
+        more = worth(written.recipes) - worth(read.recipes)
+        return written if more > len(read.recipes) else read  # by a line a recipe, at the least
     return read_cards(card_lines(text), file.source)
 
 

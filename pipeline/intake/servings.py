@@ -66,6 +66,8 @@ _RANGE = (0.34, 0.36, 0.3)
 _RANGE_FROM_LOW = (0.6, 0.2, 0.2)
 
 
+#: How likely numbers that no word says the basis of are for the whole recipe. Common practice.
+_WHOLE = 0.05
 #: Kind of each word of shared/yield_words.csv.
 _KINDS = {
     word: row["kind"] for row in shared_rows("yield_words.csv") for word in row["words"].split(";")
@@ -514,6 +516,14 @@ def _plain(told: Yield) -> list[Reading]:
             Reading(told.other, word, f"the second of {n:g} and {told.other:g} {word}", 0.25),
         ]
     return [Reading(n, word, f"{n:g} {word}", 1.0)]
+
+
+def with_whole(found: Sequence[Reading], servings: float, word: str) -> tuple[Reading, ...]:
+    """Readings of numbers that no word says the basis of: they may be for the whole as well."""
+    plain = found or [Reading(servings, word, f"{servings:g} {word}")]
+    how = "no word says what the numbers are for, and as numbers of the whole recipe they follow"
+    whole = Reading(servings, word, f"{how} from its lines", _WHOLE, basis="per_recipe")
+    return (*_scaled(plain, 1 - _WHOLE), whole)
 
 
 def _scaled(found: Sequence[Reading], share: float) -> list[Reading]:

@@ -22,12 +22,13 @@ from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity
 _LETTERS = {"p": "PROCNT", "c": "CHOCDF", "f": "FAT"}
 _THING = "[word portion serving servings serve whole container slice small item thing unit metric length]"
 _PORTION = "[portion serve slice item]"
-_NOTE = "(?: open [^ open close]{0,12} close)?"
+_NOTE = "(?: open [^ open close energy energy_unit nutrient]{0,12} close)?"
 _BASIS: tuple[tuple[Basis, str], ...] = (
-    ("per_100g", "[per in for each slash] hundred metric | ^ hundred metric colon"),
+    ("per_100g", "[per in for each slash] hundred [metric beside] | ^ hundred metric colon"),
     ("per_recipe",
      "[per for in]? [article definite]? entire [recipe container whole thing item]"
      " | (?: per [article definite]? | [for in] definite) recipe | recipe total"
+     " | [one article definite each] recipe (?= [has colon]) | (?<= [energy energy_unit]) article recipe"
      " | total (?= [colon open number unity hundred]) | together"),
     ("per_serving",
      f"[per for] (?: [number unity one hundred count fraction] (?! metric))? size? (?! recipe | entire | hundred)"
@@ -81,6 +82,7 @@ class StatedLine:
         certain: the line can be nothing else, wherever it stands.
         possible: in a block of stated lines it is one of them.
         size: what the numbers are said to be for, as a serving size: "1 slice (85 g)", "2 cookies".
+        strange: how many words of it no table knows.
     """
 
     found: tuple[Found, ...]
@@ -90,6 +92,7 @@ class StatedLine:
     certain: bool
     possible: bool
     size: str = ""
+    strange: int = 0
 
 
 @dataclass(slots=True)
@@ -147,6 +150,7 @@ def read_stated_line(text: str) -> StatedLine:
         certain,
         bool(found) and (nothing_else or (energy and few)),
         line.size,
+        line.strange,
     )
 
 

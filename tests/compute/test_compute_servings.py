@@ -116,3 +116,24 @@ Serves 2
     kcal = result.recipes.set_index("title")["kcal_computed"]
     assert kcal["Dockside pancakes"] == pytest.approx(kcal["Lantern syrup"] * 10 / 4 / 2)
     assert kcal["Dockside fritters"] == pytest.approx(kcal["Dockside pancakes"])
+
+
+@pytest.mark.parametrize(
+    ("said", "kcal", "basis", "verdict"),
+    [
+        ("", 387, "per_serving", "agrees"),
+        ("", 1548, "per_recipe", "agrees"),
+        ("Per serving: ", 1548, "per_serving", "disagrees"),  # words win over what would follow
+        ("", 900, "per_serving", "disagrees"),  # no reading follows
+    ],
+)
+def test_what_no_word_says_the_basis_of_follows_from_the_lines(
+    tmp_path, said, kcal, basis, verdict
+):
+    card = f"Lantern toffee\nServes 4\n\n400 g granulated sugar\n\n{said}{kcal} kcal, 0 g fat\n"
+    (tmp_path / "toffee.txt").write_text(card, encoding="utf-8")
+    result = verify([tmp_path])
+    assert set(result.collection.stated["basis"]) == {basis}
+    assert result.recipes["verdict"].item() == verdict
+    assert result.recipes["servings"].item() == 4
+    assert ("basis-read" in set(result.problems["code"])) == (basis == "per_recipe")

@@ -16,7 +16,8 @@ from pipeline.intake import read_collection
 from pipeline.intake.reading import read_text
 from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.text.card import card_lines
-from pipeline.intake.text.decoder import clauses_of, decode, decoded
+from pipeline.intake.text.clauses import clauses_of
+from pipeline.intake.text.decoder import decode, decoded
 
 _NAMES = list(cases(__file__, "files"))
 
@@ -81,6 +82,22 @@ def test_one_food_said_in_several_ways_is_one_line(line: str) -> None:
 )
 def test_what_is_no_food_is_no_line(line: str) -> None:
     assert _items(line) == []
+
+
+def test_a_list_in_sentences_is_cut_before_its_amounts() -> None:
+    assert _items("300 g lean lamb browned in 2 tbsp oil, then 200 g leeks.")[-3:] == [
+        "300 g lean lamb browned in", "2 tbsp oil", "then 200 g leeks.",
+    ]  # fmt: skip
+
+
+def test_a_thread_is_read_without_the_names_of_its_speakers() -> None:
+    text = (
+        "Maud: what was that soup\nJo: pea soup, serves 2\nJo: 300 g peas\nJo: 1 onion\n"
+        "Jo: 20 g butter\nJo: 210 kcal each, 11 g protein\nMaud: thanks\n"
+    )
+    (recipe,) = read_text(text, "thread.txt").recipes
+    assert [line.text for line in recipe.lines] == ["300 g peas", "1 onion", "20 g butter"]
+    assert recipe.servings == 2
 
 
 @settings(max_examples=60, deadline=None)

@@ -28,8 +28,9 @@ from pipeline.intake.tables.card_rows import Row, joined, list_lines, shown_cell
 from pipeline.intake.tables.layout import layout_of, table_form
 from pipeline.intake.text.card import read_roles
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.decoder import decoded, known_food
+from pipeline.intake.text.decoder import decoded
 from pipeline.intake.text.evidence import better, leaves_doubt, sound, worth
+from pipeline.intake.text.features import known_food
 
 #: Rows of a grid that is looked at in several ways.
 _MAX_ROWS = 3_000

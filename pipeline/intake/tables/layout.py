@@ -212,7 +212,7 @@ def _amounts_beside(
     layout: Layout, names: Sequence[str], columns: Sequence[Sequence[str]]
 ) -> int | None:
     """The column of amounts of a table whose foods have none, told by its cells; None for none."""
-    from pipeline.intake.text.decoder import of_item  # here: few tables have no name for them
+    from pipeline.intake.text.features import of_item  # here: few tables have no name for them
     from pipeline.lines import parse_many
 
     food = layout.roles.get("ingredient")

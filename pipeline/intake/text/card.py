@@ -34,6 +34,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from pipeline.intake.amounts import Amount
+from pipeline.intake.columns import field_of, nutrient_named, plain
 from pipeline.intake.entries import (
     MAX_LINES,
     clean,
@@ -47,7 +48,7 @@ from pipeline.intake.numbers import DIGITS, Roles
 from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, apply_serving_size, set_yield
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_serving_size, read_yield
-from pipeline.intake.stated_line import StatedLine, read_stated_line
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.basis_columns import parted_columns
 from pipeline.intake.text.card_line import CardLine as CardLine
 from pipeline.intake.text.decoder import decoded
@@ -86,6 +87,8 @@ _MESSAGE = re.compile(
     r"\s*(?:[-–]\s*)?[^:\n]{1,40}:\s",
     re.IGNORECASE,
 )
+#: "Maud K: ", as a thread is copied.
+_LABELLED = re.compile(r"[^\W\d_][^:\n]{0,24}: \S")
 _QUOTED = re.compile(r"^(?:>\s?)+")
 _STEP_WORDS = 4
 #: Parts of a list in one line, at least, and the share of them that has an amount.
@@ -121,9 +124,31 @@ def messages(text: str) -> tuple[list[str], frozenset[int]]:
     begins = frozenset(at for at, line in enumerate(lines) if _MESSAGE.match(line))
     if len(begins) >= _SIGNS_OF_A_LIST:
         return [_MESSAGE.sub("", line) for line in lines], begins
+    if speakers := _speakers(lines):
+        begins = frozenset(
+            at for at, line in enumerate(lines) if line.partition(": ")[0] in speakers
+        )
+        return [
+            line.partition(": ")[2] if at in begins else line for at, line in enumerate(lines)
+        ], begins
     if sum(1 for line in lines if line.startswith(">")) >= _SIGNS_OF_A_LIST:
         return [_QUOTED.sub("", line) for line in lines], frozenset()
     return lines, frozenset()
+
+
+def _speakers(lines: Sequence[str]) -> frozenset[str]:
+    """Names before a colon that most lines of a text begin with, of which no table knows any."""
+    filled = [line for line in lines if line.strip()]
+    said = Counter(line.partition(": ")[0] for line in filled if _LABELLED.match(line))
+    if sum(said.values()) < max(2 * _SIGNS_OF_A_LIST, _MOST * len(filled)):
+        return frozenset()
+    names = frozenset(name for name, count in said.items() if count > 1)
+    known = any(
+        nutrient_named(name) or field_of(plain(name), "key") or begins_section(name)
+        or find_facts(f"{name}: 2").yields for name in said
+    )  # fmt: skip
+    few = 1 < len(said) <= len(filled) / _SIGNS_OF_A_LIST
+    return names if few and not known else frozenset()
 
 
 def _cells(line: str) -> list[str]:
@@ -163,7 +188,7 @@ def read_cards(
             )
         )
         lines = lines[:MAX_CARD_LINES]
-    chunks = _whole_cards(split_at_rules(parted_columns(lines)))
+    chunks = split_at_rules(parted_columns(lines))
     read.recipes = _recipes(chunks, format, told_elsewhere)
     if not (told_elsewhere and read.recipes) and leaves_doubt(read.recipes):
         other = read_roles(decoded(lines), format)
@@ -211,33 +236,6 @@ def split_at_rules(lines: Iterable[CardLine]) -> list[list[CardLine]]:
     return chunks
 
 
-def _whole_cards(chunks: Iterable[list[CardLine]]) -> list[list[CardLine]]:
-    """Stretches put together again where rules part the sections of one card."""
-    cards: list[list[CardLine]] = []
-    for chunk in chunks:
-        if cards and _continues(cards[-1], chunk):
-            cards[-1].extend(chunk)
-        else:
-            cards.append(list(chunk))
-    return cards
-
-
-def _continues(card: list[CardLine], chunk: list[CardLine]) -> bool:
-    """Whether a stretch begins with a section that the card above still lacks."""
-    first = next((line.text.strip() for line in chunk if line.text.strip()), "")
-    above = [line.text for line in card if line.text.strip()]
-    if not above or not first:
-        return False
-    if METHOD.match(first) or NOTES.match(first):
-        return True
-    bare = first.strip("*_# ")
-    if MAYBE_STATED.search(bare) and (NUTRITION.match(bare) or states(bare)):
-        return not any(MAYBE_STATED.search(t) and states(t.strip("*_# ")) for t in above)
-    if pattern("ingredients").match(first) or looks_like_ingredient(first):
-        return not any(looks_like_ingredient(t) for t in above)
-    return False
-
-
 @dataclass(slots=True)
 class _Card:
     recipe: RawRecipe
@@ -257,7 +255,6 @@ class _Card:
     size: str = ""
     method: list[str] = field(default_factory=list)
     method_at: list[int] = field(default_factory=list)
-    list_level: int = 0
     inline: bool = False
 
     def plausible(self, told_elsewhere: bool) -> bool:
@@ -280,6 +277,7 @@ class _Card:
         r.method = "\n".join(self.method)[:MAX_METHOD]
         if not r.lines and r.stated and self.method:
             self._lines_of_steps()
+        r.basis_said = self.basis is not None or not r.stated
         size = self.serving_size or self.size
         if size:
             basis = apply_serving_size(r, read_serving_size(size), size)
@@ -346,8 +344,6 @@ class _Chunk:
                 and not card.recipe.stated and not begins_section(text) and not GENERIC.match(text)
                 and not yield_line(text) and self._announces(at + 1, level)
             )  # fmt: skip
-        if TITLE_KEY.match(text) and (blank_before or card.state != "ingredients"):
-            return True
         if not blank_before and not level:
             return False
         bare = text.strip("*_# ")
@@ -377,10 +373,6 @@ class _Chunk:
             seen += 1
             if yield_line(text) or (pattern("ingredients").match(text) and len(text) < 60):
                 return True
-            if find_facts(text).yields and (find_facts(text).only or states(text)):
-                return True
-            if pattern("creator").match(text) and seen == 1:
-                return True
             prose = len(text) > 60 or text.endswith((".", "!", "?"))
             if block_starts and not prose and not level:
                 return False  # that line is the title, if any is
@@ -404,8 +396,6 @@ class _Chunk:
         body = text[bullet.end() :] if bullet else text
         bare = SAID_AT.sub("", body.strip("*_# ")).strip()
         if not bare:
-            return
-        if pattern("caption").search(text) and not looks_like_ingredient(body):
             return
         chapter = pattern("chapter").match(bare)
         if chapter and not looks_like_ingredient(chapter["rest"]):
@@ -442,11 +432,18 @@ class _Chunk:
         elif line.role == "method":
             card.method.append(bare)
             card.method_at.append(line.no)
-        elif not self._stated(card, line, bare, False) and not self._keyed(card, line, bare):
+        elif not self._stated(
+            card, line, bare, False, told=line.role == "numbers"
+        ) and not self._keyed(card, line, bare):
             card.description.append(bare)
 
-    def _stated(self, card: _Card, line: CardLine, bare: str, bullet: bool) -> bool:
-        """Take a stated line or a nutrition heading; False when the line is something else."""
+    def _stated(
+        self, card: _Card, line: CardLine, bare: str, bullet: bool, *, told: bool = False
+    ) -> bool:
+        """Take a stated line or a nutrition heading; False when the line is something else.
+
+        ``told``: the whole text has told that it states numbers.
+        """
         size = pattern("serving_size").match(bare)
         if size:
             card.serving_size = size["value"]
@@ -455,29 +452,16 @@ class _Chunk:
             card.in_stated = False
             return False
         read = read_stated_line(bare)
-        untitled = not card.recipe.title and card.state == "preamble" and not line.level
-        if (
-            untitled
-            and not bullet
-            and not pattern("stated_start").match(bare)
-            and not _all_numbers(read, bare)
-        ):
-            return False  # "50 Calorie Brownies" is a title, not a statement
         in_block = card.in_stated or card.state == "nutrition"
         if read.heading or NUTRITION.match(bare):
             self._yields_beside(card, bare, line.no)
-            if not NUTRITION.match(bare) and read.basis is None:
-                return False
             card.basis = read.basis or card.basis
             card.size = read.size or card.size
             card.in_stated = True
             if card.state != "preamble":
                 card.state = "nutrition"
             return True
-        if not (read.certain or (in_block and read.possible)):
-            if in_block and read.basis is not None and not read.found:
-                card.basis = read.basis
-                return True
+        if not (read.certain or (in_block and read.possible) or (told and read.found)):
             card.in_stated = False
             return False
         if read.basis is not None:
@@ -516,9 +500,7 @@ class _Chunk:
             card.state = "notes"
             return True
         if card.state in ("method", "notes"):
-            return self._yield_below(card, line, bare) or self._section_in_method(
-                card, at, line, bare
-            )
+            return False
         return self._keyed(card, line, bare) or self._fact(card, line, bare)
 
     def _begins_list(self, card: _Card, line: CardLine, bare: str) -> bool:
@@ -527,7 +509,6 @@ class _Chunk:
         if not match or len(bare) >= 400 or (match["colon"] != ":" and match["rest"]):
             return False
         card.state, card.explicit, card.section = "ingredients", True, ""
-        card.list_level = line.level
         inside = (match["extra"] or "").strip("()[] ")
         if inside and math.isnan(card.recipe.servings) and re.search(r"\d", inside):
             told = yield_line(inside) or inside
@@ -537,18 +518,6 @@ class _Chunk:
         card.inline = len(listed) > 1
         for part in listed:
             self._add(card, part, line.no)
-        return True
-
-    def _yield_below(self, card: _Card, line: CardLine, bare: str) -> bool:
-        """A yield that stands below the list."""
-        told = yield_line(bare) if len(bare) < 40 else None
-        if (
-            not told
-            or not math.isnan(card.recipe.servings)
-            or not pattern("begins_yield").match(bare)
-        ):
-            return False
-        self._yields(card, [told], line.no)
         return True
 
     def _keyed(self, card: _Card, line: CardLine, bare: str) -> bool:
@@ -580,10 +549,6 @@ class _Chunk:
         if weight:
             set_yield(recipe, weight["value"], line.no)
             return True
-        facts = find_facts(bare) if card.state == "preamble" and recipe.title else None
-        if facts and facts.only:
-            self._yields(card, facts.yields, line.no)
-            return True
         if IGNORED_KEY.match(bare):
             return True
         told = yield_line(bare) if recipe.title or pattern("begins_yield").match(bare) else None
@@ -591,22 +556,6 @@ class _Chunk:
             return False
         self._yields(card, [told], line.no)
         return True
-
-    def _section_in_method(self, card: _Card, at: int, line: CardLine, bare: str) -> bool:
-        """A second list of ingredients after the method of the first ("For the dressing:")."""
-        if line.level or not is_heading(bare):
-            return False
-        following = self._next_texts(at, 2)
-        if len(following) == 2 and all(
-            looks_like_ingredient(t)
-            and not pattern("step").match(t)
-            and pattern("amount").search(t)
-            for t in following
-        ):
-            card.state = "ingredients"
-            self._heading(card, bare, line.no)
-            return True
-        return False
 
     def _preamble(
         self, card: _Card, at: int, line: CardLine, text: str, bare: str, bullet: bool
@@ -705,16 +654,8 @@ class _Chunk:
             else:
                 card.state = "method"
             return
-        bracketed = pattern("bracket_heading").match(text)
-        if not bullet and bracketed and (bracketed["a"] or bracketed["b"] or "").strip():
-            self._heading(card, (bracketed["a"] or bracketed["b"]).strip(), line.no)
-            return
         if line.level or is_heading(bare):
-            ends = 0 < line.level <= card.list_level
-            if ends and not any(looks_like_ingredient(t) for t in self._next_texts(at, 1)):
-                card.state = "notes"
-            else:
-                self._heading(card, bare, line.no)
+            self._heading(card, bare, line.no)
             return
         shout = bare.isupper() and len(bare) <= 40 and not re.search(r"\d", bare)
         follows = blank_before or any(looks_like_ingredient(t) for t in self._next_texts(at, 1))
@@ -737,9 +678,6 @@ class _Chunk:
             if prose or (pattern("verb_start").match(bare) and len(bare.split()) > 3):
                 card.state = "method"
                 return
-        if not bullet and len(bare) > 160 and not pattern("quantity").match(bare):
-            card.state = "method"
-            return
         card.bulleted += bullet
         self._add(card, bare, line.no)
 
@@ -779,13 +717,6 @@ class _Chunk:
             card.units_seen += 1
         text = not_too_long(text, card.recipe.problems, card.recipe.lines, no)
         card.recipe.lines.append(RawLine(text, card.section, no))
-
-
-def _all_numbers(read: StatedLine, text: str) -> bool:
-    """Whether a line states several nutrients and has hardly a word beside them."""
-    spans = sum(found.span[1] - found.span[0] for found in read.found)
-    beside = len(re.sub(r"[\W_]", "", text)) - spans
-    return read.certain and len(read.found) > 1 and beside < 4
 
 
 def _tells(step: str) -> bool:
@@ -832,9 +763,5 @@ def _inline_list(text: str) -> list[str]:
     text = text.strip()
     if not text or (parts := _list_in_line(text)):
         return parts if text else []
-    if text.count(",") > 1 and text.endswith("."):
-        text = text[:-1]
-    if ";" in text or "|" in text:
-        return [part.strip() for part in re.split(r"[;|]", text) if part.strip()]
     parts = re.split(r",\s+(?=(?:\d|[½¼¾⅓⅔]|an?\s|one\s|half\s))", text)
     return [part.strip() for part in parts if part.strip()]

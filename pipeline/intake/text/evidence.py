@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
-from pipeline.intake.text.decoder import names_food, of_item
+from pipeline.intake.text.features import names_food, of_item
 from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states
 from pipeline.nutrients import NET_CARBS_TAG
 
@@ -23,8 +23,8 @@ _BETTER = 0.9
 _LEAST_LINES = 2
 #: Lines between a title and its list, at most, of which nobody wonders.
 _NEAR = 5
-#: Share of the lines of a recipe that are an amount and a food.
-_SOUND = 0.5
+#: A line counts as an amount and a food, or as none; what is less than either is a bare food.
+_GOOD = 0.5
 _MAX_WHOLE = 120
 
 
@@ -84,13 +84,14 @@ def _letters(recipes: Sequence[RawRecipe]) -> int:
 
 
 def sound(recipe: RawRecipe, *, least: int = _LEAST_LINES) -> bool:
-    """Whether a recipe stands by itself: a title, and mostly lines of an amount and a known food.
+    """Whether a recipe stands by itself: a title, and more lines of an amount and a known food than others.
 
     ``least``: of how many such lines, at the least.
     """
     texts = [line.text for line in recipe.lines if not is_heading(line.text)]
-    good = sum(item > 0.5 for item in _items(texts))
-    return bool(recipe.title) and good >= max(least, _SOUND * len(texts))
+    items = _items(texts)
+    good, bad = sum(item > _GOOD for item in items), sum(item < -_GOOD for item in items)
+    return bool(recipe.title) and good >= max(least, bad)
 
 
 def _items(texts: Sequence[str]) -> list[float]:
@@ -113,7 +114,9 @@ def _worth(recipe: RawRecipe) -> float:
         - 0.2 * _stands_far(recipe)
         + (1.0 + 0.5 * names_food(title) if named else -1.5)
     )
-    score += 1.0 * (not math.isnan(recipe.servings) or not math.isnan(recipe.yield_g))
+    makes = not math.isnan(recipe.servings) or not math.isnan(recipe.yield_g)
+    divided = any(one.basis == "per_serving" for one in recipe.stated)  # worth nothing undivided
+    score += (2.0 if divided else 1.0) * makes
     return score + (2.0 if lines > 1 and numbers > 0 else -2.0)
 
 

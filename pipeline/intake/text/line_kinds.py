@@ -6,13 +6,14 @@ import re
 from functools import partial
 
 from pipeline.intake.facts_line import yield_line
-from pipeline.intake.numbers import words_of
+from pipeline.intake.numbers import Roles, words_of
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 
 BULLET = pattern("bullet")
 
 
+_FIRST = re.compile(r"([^\W\d_]+)(?:,| and | in | with |$)")
 _words = partial(words_of, "card_words.csv")
 
 
@@ -50,6 +51,17 @@ def looks_like_ingredient(text: str) -> bool:
     words = len(text.split())
     return bool(pattern("amount").search(text)) or (
         words <= 10 and not text.rstrip().endswith((".", "!", "?"))
+    )
+
+
+def tells(text: str) -> bool:
+    """Whether a text tells what to do: it begins with a verb, or a word and "the"."""
+    from pipeline.intake.spoken.lexicon import lexicon
+
+    first = _FIRST.match(text)
+    listed = first is not None and first[1].lower() in lexicon().verbs  # "Mash, flake, mix"
+    return listed or bool(
+        pattern("verb_start").match(text) or Roles(text).search("^ word definite")
     )
 
 

@@ -1,0 +1,112 @@
+"""The clauses and spans of a text: its lines, cut where a mark may part them, and runs of these."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from pipeline.intake.patterns import pattern
+from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.line_kinds import BULLET, tells
+
+#: Where a line may be cut: signs of a list, the end of a sentence, a label, wide space.
+_CUTS = re.compile(
+    r"\s+[/+|·•–—=-]\s+|\s*(?:\.{3,}|…|→|⇒|->|=>|;|\||\t)\s*|(?<=[^\W\d_]{2})(?<!\b[Nn]o)\.\s+(?=\S)|(?<!\b[Nn]o)[.!?]\s+(?=[^\W\d_])"
+    r"|,\s+|:\s+|\s{3,}"
+)
+#: Where a clause may be cut before an amount in its midst: "Into the pan go 800 g lamb".
+_AMOUNTS = re.compile(r"(?<=[^\W\d_]\s)(?=\d)")
+#: The mark of such a cut.
+AMOUNT = "#"
+#: Words of a line from which on it is cut so.
+_SENTENCE = 8
+_SPAN_CLAUSES = 5
+_LINE_CLAUSES = 80
+
+
+class Span(NamedTuple):
+    """A stretch of a line: the clauses ``first`` to ``last``, and its text."""
+
+    first: int
+    last: int
+    text: str
+
+
+@dataclass(slots=True)
+class Clause:
+    """A piece of a line between two cuts; ``mark`` is the cut before it, "" at a line's begin."""
+
+    line: CardLine
+    at: int
+    start: int
+    end: int
+    mark: str
+    blank: bool
+    more: int = 0
+
+
+def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
+    """The clauses of a text; a line of very many is one."""
+    out: list[Clause] = []
+    blank = True
+    for at, line in enumerate(lines):
+        text = line.text
+        body = text.strip()
+        if not body or (pattern("rule").match(body) and not line.level):
+            blank = True
+            continue
+        start = len(text) - len(text.lstrip())
+        bullet = BULLET.match(text)
+        step = pattern("step").match(text)
+        start = max(start, bullet.end() if bullet else 0, step.end() if step else 0)
+        inside = _brackets(text)
+        cuts = [
+            (m.start(), m.end(), m[0].strip() or " ") for m in _CUTS.finditer(text, start)
+            if not inside[m.start()] and m.end() < len(text.rstrip())
+        ]  # fmt: skip
+        cuts = sorted(cuts + _before_amounts(text, start, inside))
+        cuts = cuts if len(cuts) < _LINE_CLAUSES else []
+        starts = [(start, ""), *((end, mark) for _, end, mark in cuts)]
+        ends = [*(begin for begin, *_ in cuts), len(text.rstrip())]
+        parts = [(a, b, mark) for (a, mark), b in zip(starts, ends, strict=True) if b > a]
+        for no, (a, b, mark) in enumerate(parts):
+            out.append(
+                Clause(line, at, a, b, mark if no else "", blank and not no, len(parts) - no - 1)
+            )
+        blank = False
+    return out
+
+
+def _before_amounts(text: str, start: int, inside: list[bool]) -> list[tuple[int, int, str]]:
+    if len(text.split()) < _SENTENCE or tells(text[start:]):
+        return []
+    return [
+        (m.start() - 1, m.start(), AMOUNT) for m in _AMOUNTS.finditer(text, start + 1)
+        if not inside[m.start()]
+    ]  # fmt: skip
+
+
+def _brackets(text: str) -> list[bool]:
+    depth, inside = 0, []
+    closes = text.count(")")
+    for c in text:
+        depth += c == "(" and closes > 0
+        inside.append(depth > 0)
+        if c == ")":
+            closes -= 1
+            depth = max(0, depth - 1)
+    return inside
+
+
+def spans_of(clauses: Sequence[Clause]) -> Iterator[Span]:
+    """Every run of up to five neighbouring clauses of a line, and every whole line."""
+    for first, clause in enumerate(clauses):
+        most = clause.more if clause.more < _SPAN_CLAUSES else _SPAN_CLAUSES - 1
+        lasts = [*range(first, first + most + 1)]
+        if not clause.mark and clause.more >= _SPAN_CLAUSES:
+            lasts.append(first + clause.more)
+        for last in lasts:
+            text = clause.line.text[clause.start : clauses[last].end]
+            yield Span(first, last, text.strip("*_ ").strip())
