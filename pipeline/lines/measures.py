@@ -36,8 +36,8 @@ _HOW_THICK = frozenset({"thick", "wide", "long", "tall", "deep"})
 _TIMES = frozenset({"x", "×", "*"})
 _DUAL = frozenset({"/", "=", "|"})
 _HELD = ("mass", "volume")
-#: Counted units that stand without "of" or a number: "small bunch thyme".
-BARE_UNITS = frozenset({"bunch", "sprig"})
+#: Units that stand without "of" or a number: "small bunch thyme", "tbsp oil".
+BARE_UNITS = frozenset({"bunch", "sprig", "tbsp", "tsp"})
 #: Words behind a number that make it no count: "5 percent", "1 cal spray", "1 t butter".
 _NOT_COUNTED = frozenset({"percent", "pct", "t", *CALORIES})
 
@@ -256,7 +256,7 @@ class MeasureReader:
         """ "pinch of salt", "small handful of basil": one of it, by a word that measures."""
         t = self.t
         found = t.unit(i)
-        if found is None:
+        if found is None or len(t.word[i]) == 1:  # "T bone steak"
             return None
         unit, j, name = found
         if unit.kind == "trade":

@@ -30,7 +30,7 @@ _NET = group("net")
 _NET_STATES = group("net_state")
 #: Small words inside "(240 g when drained)".
 _LINKS = group("weight_link")
-_EACH = ("each", "apiece", "ea")
+EACH = ("each", "apiece", "ea")
 _RESULTS = group("result")
 #: Words that add nothing to an amount after "plus".
 _EXTRA = group("extra_more")
@@ -222,9 +222,9 @@ def _gather(d: Draft, aside: _Aside, j: int, end: int) -> None:
                 continue
         total = w == "total" or (w == "in" and word[j + 1] in ("all", "total"))
         aside.total = aside.total or total
-        aside.each = aside.each or w in _EACH or w == "per"
+        aside.each = aside.each or w in EACH or w == "per"
         found = t.phrase(j, "state")
-        if total or w in _EACH:
+        if total or w in EACH:
             j += 1
         elif found is not None and found[1] <= end:
             aside.states.add(found[0].value)
@@ -418,7 +418,7 @@ def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
 def _amount_again(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
     """A mass or volume behind an amount: of each, of all, the same again, or of another food."""
     t, j = d.t, reading.next
-    each, of_all = t.word[j] in _EACH, d.past_total(j)
+    each, of_all = t.word[j] in EACH, d.past_total(j)
     if each or of_all:
         past = of_all or j + 1
         d.attach(reading.measures[:1], each=each, total=not each)
@@ -503,7 +503,7 @@ def note(d: Draft, i: int, limit: int) -> int:
         else:
             w = word[n.i]
             entry = LEXICON.get(w)
-            if w in ("with", "in") and not n.results and (
+            if w in ("with", "in", "w") and not n.results and (
                 n.end(d, mixed_in(d, n.i, n.first, limit))
             ):  # fmt: skip
                 return n.past
@@ -547,7 +547,7 @@ def _effect_in_note(d: Draft, n: _Note) -> bool:
     if found is None:
         return False
     effect, j = found
-    if effect.kind != "state" and d.t.word[j - 1] in ("with", "in") and not n.results:
+    if effect.kind != "state" and d.t.word[j - 1] in ("with", "in", "w") and not n.results:
         past = mixed_in(d, j - 1, n.first, n.limit)
         if past:
             n.past = past
