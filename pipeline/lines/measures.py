@@ -514,6 +514,18 @@ class MeasureReader:
             )
             reading.next = j + 3
 
+    @staticmethod
+    def pieces_of(measures: list[Measure], held: Measure) -> bool:
+        """Make packages of so many pieces each a count of pieces; whether they can be."""
+        first = measures[0]
+        if first.kind != "package" or first.each is not None or not 1 < held.high < _MOST_PIECES:
+            return False
+        measures[0] = replace(
+            held, amount=first.amount * held.amount, low=first.low * held.low,
+            high=first.high * held.high,
+        )  # fmt: skip
+        return True
+
     def _skip_of(self, reading: Reading) -> None:
         """Past "of", and past a piece that a mass comes in: "1.5 lb rack of ribs"."""
         t, j = self.t, reading.next

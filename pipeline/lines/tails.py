@@ -8,6 +8,7 @@ from pipeline.foods.words import singular
 from pipeline.lines.alternatives import alternatives_until, examples, foods_only, kinds_of_name
 from pipeline.lines.draft import Draft
 from pipeline.lines.further import (
+    SEASONINGS,
     comma_end,
     mixed_in,
     names_another,
@@ -126,12 +127,14 @@ def _size_inside(d: Draft, j: int, end: int) -> bool:
 
 
 def _count_inside(d: Draft, j: int, end: int) -> bool:
-    """ "Eggs (2)"."""
-    alone = not d.measures and d.t.kind[j] == NUMBER and j + 1 == end
-    late = d.reader.read(j, leading=True) if alone else None
+    """ "Eggs (2)", "1 packet burger buns (8)"."""
+    late = d.reader.read(j, leading=True) if d.t.kind[j] == NUMBER and j + 1 == end else None
     if late is None:
         return False
-    d.take(late)
+    if not d.measures:
+        d.take(late)
+    elif not d.reader.pieces_of(d.measures, d.placed(late.measures[0])):
+        return False
     d.cut(j, end)
     return True
 
@@ -301,11 +304,24 @@ def tail(d: Draft, i: int, limit: int) -> int:
             return past
     if d.name and (
         names_food(t, i, limit)
-        if word[i - 1] == "," and not d.depth and d.measures
+        if word[i - 1] == "," and not d.depth and (d.measures or _amount_closes(d, i, limit))
         else kind_segment(d, i, limit)
     ):
         return name_part(d, i, part_end(t, i, limit))
     return note(d, i, limit)
+
+
+def _amount_closes(d: Draft, i: int, limit: int) -> bool:
+    """ "chicken, breast, 2 lb": behind the part stands the amount of the line, and no other food."""
+    t = d.t
+    stop = part_end(t, i, limit)
+    last = t.word[stop - 1]
+    if t.word[stop] != "," or singular(last) != last or not SEASONINGS.isdisjoint(d.name):
+        return False
+    reading = d.reader.read(stop + 1)
+    return reading is not None and (
+        t.kind[reading.next] == END or t.word[reading.next] in (",", "(", ";")
+    )
 
 
 def name_part(d: Draft, i: int, stop: int) -> int:
