@@ -604,6 +604,22 @@ class MeasureReader:
 
     # --- what may follow -------------------------------------------------------------------
 
+    def _times_behind(self, reading: Reading) -> bool:
+        """ "400 g x 2", "400g x 2 tins": so many of what was read."""
+        t, j, each = self.t, reading.next, reading.measures[0]
+        if t.word[j] not in _TIMES or len(reading.measures) > 1 or each.kind not in _HELD:
+            return False
+        times = read_amount(t, j + 1)
+        if times is None or times.word == "article":
+            return False
+        unit, past, name = t.unit(times.next) or (PIECE, times.next, "piece")
+        if unit.kind not in ("count", "package"):
+            return False
+        several = self._measure(times, unit, name, j + 1, past, "", each, each.about)
+        reading.measures[0] = replace(several, of_text=(each.of_text[0], several.of_text[1]))
+        reading.next = past
+        return True
+
     def _or_so(self, reading: Reading) -> bool:
         """ "900 g or so", "900 g ish": an amount that is not meant to the gram."""
         found = self.t.phrase(reading.next, "hedge")
@@ -776,6 +792,6 @@ class MeasureReader:
 
 #: What may follow an amount, tried in order until none fits.
 _MORE = (
-    MeasureReader._or_so, MeasureReader._aside, MeasureReader._again, MeasureReader._added, MeasureReader._less,
+    MeasureReader._times_behind, MeasureReader._or_so, MeasureReader._aside, MeasureReader._again, MeasureReader._added, MeasureReader._less,
     MeasureReader._beside,
 )  # fmt: skip

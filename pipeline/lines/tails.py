@@ -540,7 +540,7 @@ def _ends_note(d: Draft, n: _Note) -> bool:
     """A mark in a note: whether it ends it."""
     t, i = d.t, n.i
     w = t.word[i]
-    if w in ",;" or (
+    if w in ",;|" or (
         w == "-" and i > n.first and t.end[i - 1] < t.start[i] < t.end[i] < t.start[i + 1]
     ):
         return True
