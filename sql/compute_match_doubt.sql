@@ -6,8 +6,8 @@
 --         the chosen food, per 100 g squared; the belief not given to any runner-up is spread
 --         around the chosen food. Kinds that the words leave open are apart from that belief: the
 --         match may be certain and the kind unsaid.
---         Foods so far off, or farther, that are meant less often than a 90 % range leaves out on
---         one side do not widen it; those meant as often as it leaves out altogether do in full
+--         Foods so far off, or farther, that the line means less often than $rare do not widen it;
+--         those meant as often as $common do in full
 -- params  $other_food_cv: relative spread of "some other food than those named"
 --         $rare, $common: belief up to which foods widen nothing, and from which they do in full
 with other as (                               -- of a match that a doubt widens, or a kind left open

@@ -37,10 +37,10 @@ Z90 = 1.6448536269514722
 Z_GRAMS = 2.2
 
 #: Foods as far from the chosen one, or farther, that a line means less often than the first do not
-#: widen its range; those meant as often as the second, all that a 90 % range leaves out, do in full.
-#: Without this the one far food in a hundred made up most of the range of everyday recipes. The
-#: first is the largest at which ranges hold 86 % and more of the true totals (bench-recipes).
-RARE, COMMON = 0.03, 0.10
+#: widen its range; those meant as often as the second do in full. Without this the one far food in a
+#: hundred made up most of the range of everyday recipes. Chosen so that ranges hold as many true
+#: totals as when all foods of a doubtful match counted (bench-recipes).
+RARE, COMMON = 0.02, 0.07
 
 #: Relative spread of a food when the match leaves it open and names no other candidate: about
 #: the spread of energy among foods of one group and head word in SR28. Common practice.
