@@ -792,6 +792,6 @@ class MeasureReader:
 
 #: What may follow an amount, tried in order until none fits.
 _MORE = (
-    MeasureReader._times_behind, MeasureReader._or_so, MeasureReader._aside, MeasureReader._again, MeasureReader._added, MeasureReader._less,
-    MeasureReader._beside,
+    MeasureReader._times_behind, MeasureReader._or_so, MeasureReader._aside, MeasureReader._again,
+    MeasureReader._added, MeasureReader._less, MeasureReader._beside,
 )  # fmt: skip
