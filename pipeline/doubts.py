@@ -7,11 +7,12 @@ that the run, the bulk run and the review page come to the same.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from pipeline.foods import words
+from pipeline.foods import singular, words
 from pipeline.lines import parse
 from pipeline.lines.several import shared_out
 from pipeline.lines.vocabulary import LEXICON
@@ -150,13 +151,30 @@ def parts_in(line: ParsedLine, matcher: Matcher) -> tuple[str, ...]:
     measure = line.measures[0]
     if len(plain) != 1 or measure.each is not None or line.plus or line.alternatives:
         return ()
-    if not _names_two(line, matcher) or not share_an_amount(
-        line, matcher.match_one(line), matcher
-    ):  # fmt: skip
+    if not _names_two(line, matcher) or not _are_two(matcher.match_one(line)):
         return ()
-    parts = shared_out(measure, (first, second))
+    parts = _amount_of_first(line, second, matcher) or shared_out(measure, (first, second))
     matches = [matcher.match_one(parse(part)) for part in parts]
     return parts if all(t.status == "accepted" for t in matches) else ()
+
+
+def _amount_of_first(line: ParsedLine, second: str, matcher: Matcher) -> tuple[str, ...]:
+    """ "1 litre stock and pepper", "2 onions and garlic": a spice behind a food, and what is named
+    in the singular behind a number, have no part in the amount; () for others."""
+    text, measure = line.text, line.measures[0]
+    joined = re.search(rf"\s*(?:\band\b|[&+])\s*(?={re.escape(second)}\b)", text, re.IGNORECASE)
+    if joined is None:
+        return ()
+    parts = text[: joined.start()], text[joined.end() :]
+    if measure.unit == "piece" and measure.amount > 1 and singular(second) == second:
+        return parts
+    food, spice = (_is_spice(matcher.match_one(parse(part)), matcher) for part in parts)
+    return parts if spice and not food else ()
+
+
+def _is_spice(match: Match, matcher: Matcher) -> bool:
+    at = matcher.position(match.reference_id or match.food_id or "")
+    return at >= 0 and matcher.index.foods.categories[at] == _SPICES
 
 
 def share_an_amount(line: ParsedLine, match: Match, matcher: Matcher) -> bool:
@@ -165,11 +183,15 @@ def share_an_amount(line: ParsedLine, match: Match, matcher: Matcher) -> bool:
     Not where a name that cooks use, or the description of the food, holds both ("half and half",
     "peas and carrots"), nor where "and" joins adjectives ("cooked and peeled prawns").
     """
-    if " and " not in line.name or line.parts or match.origin != "table" or not line.measures:
+    if " and " not in line.name or line.parts or not line.measures or match.food_id is None:
         return False
-    if any(word in ("and", "with") for word in words(match.description)):
-        return False
-    return _names_two(line, matcher)
+    return _are_two(match) and _names_two(line, matcher)
+
+
+def _are_two(match: Match) -> bool:
+    """Whether the food of a line with "and" holds not both, by its description or by a person."""
+    joined = any(word in ("and", "with") for word in words(match.description))
+    return match.origin in ("table", "none") and not joined
 
 
 def _names_two(line: ParsedLine, matcher: Matcher) -> bool:

@@ -6,10 +6,10 @@
 --         the chosen food, per 100 g squared; the belief not given to any runner-up is spread
 --         around the chosen food. Kinds that the words leave open are apart from that belief: the
 --         match may be certain and the kind unsaid.
---         A food that is wrong less often than a 90 % range leaves out on one side does not widen
---         it; one that is wrong as often as it leaves out altogether does in full
+--         Foods so far off, or farther, that the line means less often than $rare do not widen it;
+--         those meant as often as $common do in full
 -- params  $other_food_cv: relative spread of "some other food than those named"
---         $rare, $common: doubt up to which a match widens nothing, and from which it does in full
+--         $rare, $common: belief up to which foods widen nothing, and from which they do in full
 with other as (                               -- of a match that a doubt widens, or a kind left open
     select doubted.doubt_id, doubted.food, doubted.doubt, runner_up.food as other,
            greatest(runner_up.probability, 0) as p, coalesce(runner_up.left_open, 0) as left_open,
@@ -18,7 +18,7 @@ with other as (                               -- of a match that a doubt widens,
     from runner_up
     join doubted on doubted.text = runner_up.text and doubted.food_id <> runner_up.food_id
 ), difference as (
-    select other.doubt_id, mine.n, other.left_open,
+    select other.doubt_id, mine.n, other.other, other.left_open,
            -- runners-up never take more belief than the match itself leaves open
            other.p * least(1, other.doubt / nullif(other.p_all, 0)) as p,
            theirs.amount_per_100g - mine.amount_per_100g as d
@@ -26,20 +26,25 @@ with other as (                               -- of a match that a doubt widens,
     join food_value as mine on mine.food = other.food
     join food_value as theirs on theirs.food = other.other and theirs.n = mine.n
     where other.doubt > $rare or other.left_open > 0
-), named as (
-    select doubt_id, n, fsum(p * d * d) as doubt_sq, fsum(p) as p_named,
-           fsum(left_open * d * d) as open_sq
+), so_far as (                               -- belief in foods at least as far from the chosen one
+    select *, fsum(p) over (partition by doubt_id, n order by abs(d) desc, other
+                            rows between unbounded preceding and current row) as belief
     from difference
+), named as (
+    select doubt_id, n, fsum(p) as p_named, fsum(left_open * d * d) as open_sq,
+           fsum(p * d * d * least(greatest((belief - $rare) / ($common - $rare), 0), 1))
+               as doubt_sq
+    from so_far
     group by doubt_id, n
 )
 select
     doubted.doubt_id,
     value.n,
     coalesce(named.open_sq, 0)
-        + least(greatest((doubted.doubt - $rare) / ($common - $rare), 0), 1) * (
-        coalesce(named.doubt_sq, 0)
-        + greatest(doubted.doubt - coalesce(named.p_named, 0), 0)
-        * pow($other_food_cv * value.amount_per_100g, 2)) as doubt_sq
+        + coalesce(named.doubt_sq, 0)
+        + least(greatest((doubted.doubt - $rare) / ($common - $rare), 0), 1)
+        * greatest(doubted.doubt - coalesce(named.p_named, 0), 0)
+        * pow($other_food_cv * value.amount_per_100g, 2) as doubt_sq
 from doubted
 join food_value as value on value.food = doubted.food
 left join named on named.doubt_id = doubted.doubt_id and named.n = value.n

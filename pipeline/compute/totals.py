@@ -36,10 +36,11 @@ Z90 = 1.6448536269514722
 #: its ends are the points of a 97.6 % range.
 Z_GRAMS = 2.2
 
-#: A 90 % range leaves out 5 % on either side: a match that is doubted less does not widen it, one
-#: that is doubted by 10 % and more does in full. Without this the one wrong food in a hundred
-#: accepted made up most of the range of everyday recipes.
-RARE, COMMON = 0.05, 0.10
+#: Foods as far from the chosen one, or farther, that a line means less often than the first do not
+#: widen its range; those meant as often as the second do in full. Without this the one far food in a
+#: hundred made up most of the range of everyday recipes. Chosen so that ranges hold as many true
+#: totals as when all foods of a doubtful match counted (bench-recipes).
+RARE, COMMON = 0.02, 0.07
 
 #: Relative spread of a food when the match leaves it open and names no other candidate: about
 #: the spread of energy among foods of one group and head word in SR28. Common practice.

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from pipeline.dish.model import Dishes, LineUse
 from pipeline.dish.opens import Opened, open_lines
 from pipeline.dish.states import read_again
@@ -56,6 +58,9 @@ def in_the_dish(
     if changes := _in_other_states(dishes, tools):
         lines = with_cells(lines, changes)
         dishes.read(lines)
+    if changes := _a_person(dishes, lines):
+        lines = with_cells(lines, changes)
+        dishes.read(lines)
     opened = open_lines(dishes)
     if opened:
         lines = with_cells(lines, {o.at: _open_cells(o) for o in opened})
@@ -79,6 +84,20 @@ def _in_other_states(dishes: Dishes, tools: Tools) -> dict[int, dict[str, Any]]:
         }
         for again in read_again(dishes, tools, tools.weigher.energies)
     }  # fmt: skip
+
+
+def _a_person(dishes: Dishes, lines: pd.DataFrame) -> dict[int, dict[str, Any]]:
+    """Cells of lines that say how much each eater gets: "75 g dry pasta per person"."""
+    servings = dishes.servings[dishes.of]
+    said = dishes.text.has(dish_phrase("a_person")) & (servings > 1) & (dishes.grams > 0)
+    weights = ["grams", "grams_low", "grams_high"]
+    return {
+        at: {
+            **{name: lines.at[at, name] * servings[at] for name in weights},
+            "weigh_reason": f"{lines.at[at, 'weigh_reason']!s}; a person, {servings[at]:g} of them",
+        }
+        for at in np.flatnonzero(said).tolist()
+    }
 
 
 def _open_cells(opened: Opened) -> dict[str, Any]:

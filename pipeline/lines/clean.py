@@ -19,6 +19,8 @@ _HANGING = re.compile(
     r"(?<=\d)(\s?[a-z]{0,2}\.?)-(ish)\b|(?<![a-z])(inch|cm|mm)-(thick|wide|long|tall|deep)\b",
     re.IGNORECASE,
 )
+#: "cooked w/ 2 tbsp sugar": a word, and no slash between two foods.
+_WITH = re.compile(r"(?<![\w/])w/(?!o\b)", re.IGNORECASE)
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _PIECES: dict[str, str] = {}
 _KEEP = frozenset("×∞") | VULGAR.keys()
@@ -100,6 +102,9 @@ def clean(written: str) -> Clean:
         low = written.lower()
     if "ish" in low or "inch-" in low or "m-" in low:
         written = _HANGING.sub(lambda m: f"{m[1] or m[3] or ''} {m[2] or m[4]}", written)
+        low = written.lower()
+    if "w/" in low:
+        written = _WITH.sub("w ", written)
         low = written.lower()
     if "://" in low or "</" in low:
         written = _without_links(written)

@@ -134,7 +134,7 @@ class Draft:
                 return None
             j = reading.next
             ends = t.kind[j] == END or t.word[j] in (",", "(", ";", ")", "-", "or")
-            return reading if ends else None
+            return reading if ends or LEXICON.get(t.word[j], NO_WORD).prep else None
         return None if reading.implied else reading
 
     def glued_word(self, i: int) -> bool:

@@ -6,9 +6,9 @@ from pipeline.lines.alternatives import alternatives_until, kinds_of_name, or_li
 from pipeline.lines.draft import Draft
 from pipeline.lines.further import names_another
 from pipeline.lines.measures import Reading
-from pipeline.lines.parts import goes_on, names_food
+from pipeline.lines.parts import goes_on, is_work, names_food
 from pipeline.lines.percents import percent_at
-from pipeline.lines.tails import closing, parenthesis
+from pipeline.lines.tails import EACH, closing, parenthesis
 from pipeline.lines.tokens import CLOSE, END, MARK, NUMERIC, WORD
 from pipeline.lines.vocabulary import LEXICON, NO_WORD, Effect, Word, group
 
@@ -57,17 +57,34 @@ def _known_word(d: Draft, i: int, entry: Word) -> int:
         past = _phrase_inside(d, i)
         if past:
             return past
-    if entry.sizes and d.measures:
-        size, j = d.t.size(i)
-        if size and (d.t.kind[j] in (WORD, END) or not d.name):
-            d.give_size(size)
-            return j
+    if entry.sizes:
+        past = _size_inside(d, i)
+        if past:
+            return past
     if d.into and not d.measures and (entry.number is not None or entry.units):
         past = _late_amount(d, i)
         if past:
             return past
     d.into.append(d.t.word[i])
     return i + 1
+
+
+def _size_inside(d: Draft, i: int) -> int:
+    """Take a size inside the name: the token after it, 0 when it is a word of the name.
+
+    Behind kitchen work it says how the food is cut: "half an onion diced small".
+    """
+    t = d.t
+    size, j = t.size(i) if d.measures else ("", i)
+    if not size:
+        return 0
+    if d.name and LEXICON.get(t.word[i - 1], NO_WORD).prep == "cut" and t.kind[j] != WORD:
+        d.notes.append(" ".join(t.word[i:j]))
+        return j
+    if d.name and t.kind[j] not in (WORD, END):
+        return 0
+    d.give_size(size)
+    return j
 
 
 def _another_begins(d: Draft, i: int, role: str) -> bool:
@@ -108,9 +125,21 @@ def _phrase_inside(d: Draft, i: int) -> int:
         stop = _object_end(d, j) if d.into and word[i] in ("for", "to") else j
         d.notes.append(" ".join(word[i:stop]))
         return stop
+    if d.into and effect.value == "behind_work":
+        return _behind_work(d, i)
     if d.into and what in ("stop", "example"):
         return -1
     return j if d.into and what == "hedge" and t.kind[j] in NUMERIC else 0
+
+
+def _behind_work(d: Draft, i: int) -> int:
+    """ "parmesan stirred through", "apples cooked down": -1 where work ends the name, else 0."""
+    work = d.t.word[i - 1]
+    if not is_work(work):
+        return 0
+    if len(d.into) > 1 and d.into[-1] == work:
+        d.notes.append(d.into.pop())
+    return -1
 
 
 def _state_inside(d: Draft, i: int, effect: Effect, j: int) -> int:
@@ -133,6 +162,10 @@ def _late_amount(d: Draft, i: int) -> int:
     reading = d.late_measure(i)
     if reading is None:
         return 0
+    if d.measures and d.t.word[reading.next] in EACH:  # "2 chicken breasts 150 g each"
+        d.cut_amount(i, reading.next + 1)
+        d.attach(reading.measures[:1], each=True)
+        return reading.next + 1
     past = d.past_total(reading.next) or reading.next
     d.cut_amount(i, past)
     d.add(reading)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.foods.words import singular
 from pipeline.lines.draft import Draft
-from pipeline.lines.parts import is_adverb, is_participle
+from pipeline.lines.parts import is_adverb, is_participle, is_work
 from pipeline.lines.tokens import WORD
 from pipeline.lines.vocabulary import CLOSING_WORDS, FUNCTION_WORDS, LEXICON, NO_WORD, group
 
@@ -42,8 +42,8 @@ def second_food(d: Draft, i: int, begin: int, limit: int) -> int:
     Outside parentheses all that follows belongs to it, and may hold further foods.
     """
     stop = comma_end(d, begin, limit) if d.depth else limit
-    if d.t.word[begin - 1] in ("with", "in"):  # "lentils cooked in 500 ml water"
-        while i > 1 and _is_work(d.t.word[i - 1]):
+    if d.t.word[begin - 1] in ("with", "in", "w"):  # "lentils cooked in 500 ml water"
+        while i > 1 and is_work(d.t.word[i - 1]):
             i -= 1
     d.others.append((i, begin, stop))
     d.keep_note(i, stop)
@@ -94,13 +94,13 @@ def mixed_in(d: Draft, i: int, first: int, limit: int) -> int:
     unit = reading.measures[0]
     if unit.kind not in ("mass", "volume", "trade") or not names_another(d, reading.next, limit):
         return 0
-    work = t.word[first:i]
-    if work and not any(map(_is_work, work)):
+    work = t.word[max(first - 1, 0) : i]  # "cooked | down with 2 tbsp sugar"
+    if work and not any(map(is_work, work)):
         return 0  # "start with 1 tsp pepper"
     if "water" in t.word[reading.next : limit] and not _POURED_OFF.isdisjoint(work):
         return 0
     cut = first if d.depth else i
-    while cut > first and (_is_work(t.word[cut - 1]) or t.word[cut - 1] in ("and", "together")):
+    while cut > first and (is_work(t.word[cut - 1]) or t.word[cut - 1] in ("and", "together")):
         cut -= 1
     return second_food(d, cut, i + 1, limit)
 
@@ -147,8 +147,3 @@ def is_noun(word: str) -> bool:
         return entry.noun.keep
     listed = entry.role or entry.prep or entry.modifier or entry.sizes or entry.units or entry.alone
     return not listed
-
-
-def _is_work(word: str) -> bool:
-    """ "mixed", "well", "lightly": words of what is done with a food."""
-    return is_participle(word) or is_adverb(word) or bool(LEXICON.get(word, NO_WORD).prep)

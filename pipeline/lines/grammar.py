@@ -127,6 +127,9 @@ def _result(d: Draft) -> ParsedLine:
         d.part = last if last in ("white", "yolk") else ""
     elif d.part in ("white", "yolk") and name in ("egg", "eggs"):
         name = f"egg {d.part}"
+    elif name in ("whites", "yolks", "yolk") and measures:
+        d.part = singular(name)  # "4 whites"
+        name = f"egg {d.part}"
     kind = _kind(d, name)
     if not name and kind == "food":
         problems.append("name-missing")

@@ -36,8 +36,8 @@ _HOW_THICK = frozenset({"thick", "wide", "long", "tall", "deep"})
 _TIMES = frozenset({"x", "×", "*"})
 _DUAL = frozenset({"/", "=", "|"})
 _HELD = ("mass", "volume")
-#: Counted units that stand without "of" or a number: "small bunch thyme".
-BARE_UNITS = frozenset({"bunch", "sprig"})
+#: Units that stand without "of" or a number: "small bunch thyme", "tbsp oil".
+BARE_UNITS = frozenset({"bunch", "sprig", "tbsp", "tsp"})
 #: Words behind a number that make it no count: "5 percent", "1 cal spray", "1 t butter".
 _NOT_COUNTED = frozenset({"percent", "pct", "t", *CALORIES})
 
@@ -256,7 +256,7 @@ class MeasureReader:
         """ "pinch of salt", "small handful of basil": one of it, by a word that measures."""
         t = self.t
         found = t.unit(i)
-        if found is None:
+        if found is None or len(t.word[i]) == 1:  # "T bone steak"
             return None
         unit, j, name = found
         if unit.kind == "trade":
@@ -514,6 +514,18 @@ class MeasureReader:
             )
             reading.next = j + 3
 
+    @staticmethod
+    def pieces_of(measures: list[Measure], held: Measure) -> bool:
+        """Make packages of so many pieces each a count of pieces; whether they can be."""
+        first = measures[0]
+        if first.kind != "package" or first.each is not None or not 1 < held.high < _MOST_PIECES:
+            return False
+        measures[0] = replace(
+            held, amount=first.amount * held.amount, low=first.low * held.low,
+            high=first.high * held.high,
+        )  # fmt: skip
+        return True
+
     def _skip_of(self, reading: Reading) -> None:
         """Past "of", and past a piece that a mass comes in: "1.5 lb rack of ribs"."""
         t, j = self.t, reading.next
@@ -591,6 +603,22 @@ class MeasureReader:
         return self._with_unit(c, *found)
 
     # --- what may follow -------------------------------------------------------------------
+
+    def _times_behind(self, reading: Reading) -> bool:
+        """ "400 g x 2", "400g x 2 tins": so many of what was read."""
+        t, j, each = self.t, reading.next, reading.measures[0]
+        if t.word[j] not in _TIMES or len(reading.measures) > 1 or each.kind not in _HELD:
+            return False
+        times = read_amount(t, j + 1)
+        if times is None or times.word == "article":
+            return False
+        unit, past, name = t.unit(times.next) or (PIECE, times.next, "piece")
+        if unit.kind not in ("count", "package"):
+            return False
+        several = self._measure(times, unit, name, j + 1, past, "", each, each.about)
+        reading.measures[0] = replace(several, of_text=(each.of_text[0], several.of_text[1]))
+        reading.next = past
+        return True
 
     def _or_so(self, reading: Reading) -> bool:
         """ "900 g or so", "900 g ish": an amount that is not meant to the gram."""
@@ -764,6 +792,6 @@ class MeasureReader:
 
 #: What may follow an amount, tried in order until none fits.
 _MORE = (
-    MeasureReader._or_so, MeasureReader._aside, MeasureReader._again, MeasureReader._added, MeasureReader._less,
-    MeasureReader._beside,
+    MeasureReader._times_behind, MeasureReader._or_so, MeasureReader._aside, MeasureReader._again,
+    MeasureReader._added, MeasureReader._less, MeasureReader._beside,
 )  # fmt: skip

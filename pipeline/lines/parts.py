@@ -50,6 +50,11 @@ def is_adverb(word: str) -> bool:
     return len(word) > 5 and word.endswith("ly")
 
 
+def is_work(word: str) -> bool:
+    """ "mixed", "well", "lightly": words of what is done with a food."""
+    return is_participle(word) or is_adverb(word) or bool(LEXICON.get(word, NO_WORD).prep)
+
+
 def part_end(t: Tokens, i: int, limit: int) -> int:
     """The token after the comma part that begins at ``i``; parentheses end it too."""
     word = t.word

@@ -128,10 +128,8 @@ def _each_part(d: Draft, each_of: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _completed(d: Draft, text: str, read: ParsedLine) -> str:
-    """A part that names only what of the first food is meant: "1 yolk" behind "2 eggs"."""
-    alone = read.name in ("white", "whites", "yolk", "yolks", "zest", "juice") or (
-        not read.name and read.part
-    )
+    """A part that names only what of the first food is meant: "1 white" behind "2 eggs"."""
+    alone = read.name in ("white", "zest", "juice") or (not read.name and read.part)
     if not alone or not d.name:
         return text
     owner = "egg" if d.name[-1] in ("egg", "eggs") else " ".join(d.name)

@@ -8,6 +8,7 @@ from pipeline.foods.words import singular
 from pipeline.lines.alternatives import alternatives_until, examples, foods_only, kinds_of_name
 from pipeline.lines.draft import Draft
 from pipeline.lines.further import (
+    SEASONINGS,
     comma_end,
     mixed_in,
     names_another,
@@ -30,7 +31,7 @@ _NET = group("net")
 _NET_STATES = group("net_state")
 #: Small words inside "(240 g when drained)".
 _LINKS = group("weight_link")
-_EACH = ("each", "apiece", "ea")
+EACH = ("each", "apiece", "ea")
 _RESULTS = group("result")
 #: Words that add nothing to an amount after "plus".
 _EXTRA = group("extra_more")
@@ -126,12 +127,14 @@ def _size_inside(d: Draft, j: int, end: int) -> bool:
 
 
 def _count_inside(d: Draft, j: int, end: int) -> bool:
-    """ "Eggs (2)"."""
-    alone = not d.measures and d.t.kind[j] == NUMBER and j + 1 == end
-    late = d.reader.read(j, leading=True) if alone else None
+    """ "Eggs (2)", "1 packet burger buns (8)"."""
+    late = d.reader.read(j, leading=True) if d.t.kind[j] == NUMBER and j + 1 == end else None
     if late is None:
         return False
-    d.take(late)
+    if not d.measures:
+        d.take(late)
+    elif not d.reader.pieces_of(d.measures, d.placed(late.measures[0])):
+        return False
     d.cut(j, end)
     return True
 
@@ -222,9 +225,9 @@ def _gather(d: Draft, aside: _Aside, j: int, end: int) -> None:
                 continue
         total = w == "total" or (w == "in" and word[j + 1] in ("all", "total"))
         aside.total = aside.total or total
-        aside.each = aside.each or w in _EACH or w == "per"
+        aside.each = aside.each or w in EACH or w == "per"
         found = t.phrase(j, "state")
-        if total or w in _EACH:
+        if total or w in EACH:
             j += 1
         elif found is not None and found[1] <= end:
             aside.states.add(found[0].value)
@@ -301,11 +304,24 @@ def tail(d: Draft, i: int, limit: int) -> int:
             return past
     if d.name and (
         names_food(t, i, limit)
-        if word[i - 1] == "," and not d.depth and d.measures
+        if word[i - 1] == "," and not d.depth and (d.measures or _amount_closes(d, i, limit))
         else kind_segment(d, i, limit)
     ):
         return name_part(d, i, part_end(t, i, limit))
     return note(d, i, limit)
+
+
+def _amount_closes(d: Draft, i: int, limit: int) -> bool:
+    """ "chicken, breast, 2 lb": behind the part stands the amount of the line, and no other food."""
+    t = d.t
+    stop = part_end(t, i, limit)
+    last = t.word[stop - 1]
+    if t.word[stop] != "," or singular(last) != last or not SEASONINGS.isdisjoint(d.name):
+        return False
+    reading = d.reader.read(stop + 1)
+    return reading is not None and (
+        t.kind[reading.next] == END or t.word[reading.next] in (",", "(", ";")
+    )
 
 
 def name_part(d: Draft, i: int, stop: int) -> int:
@@ -418,7 +434,7 @@ def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
 def _amount_again(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
     """A mass or volume behind an amount: of each, of all, the same again, or of another food."""
     t, j = d.t, reading.next
-    each, of_all = t.word[j] in _EACH, d.past_total(j)
+    each, of_all = t.word[j] in EACH, d.past_total(j)
     if each or of_all:
         past = of_all or j + 1
         d.attach(reading.measures[:1], each=each, total=not each)
@@ -503,7 +519,7 @@ def note(d: Draft, i: int, limit: int) -> int:
         else:
             w = word[n.i]
             entry = LEXICON.get(w)
-            if w in ("with", "in") and not n.results and (
+            if w in ("with", "in", "w") and not n.results and (
                 n.end(d, mixed_in(d, n.i, n.first, limit))
             ):  # fmt: skip
                 return n.past
@@ -524,7 +540,7 @@ def _ends_note(d: Draft, n: _Note) -> bool:
     """A mark in a note: whether it ends it."""
     t, i = d.t, n.i
     w = t.word[i]
-    if w in ",;" or (
+    if w in ",;|" or (
         w == "-" and i > n.first and t.end[i - 1] < t.start[i] < t.end[i] < t.start[i + 1]
     ):
         return True
@@ -547,7 +563,7 @@ def _effect_in_note(d: Draft, n: _Note) -> bool:
     if found is None:
         return False
     effect, j = found
-    if effect.kind != "state" and d.t.word[j - 1] in ("with", "in") and not n.results:
+    if effect.kind != "state" and d.t.word[j - 1] in ("with", "in", "w") and not n.results:
         past = mixed_in(d, j - 1, n.first, n.limit)
         if past:
             n.past = past

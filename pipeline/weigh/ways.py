@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple
 
-from pipeline.foods import singular
+from pipeline.foods import singular, words
 from pipeline.weigh.case import Case
 from pipeline.weigh.estimate import Estimate
 from pipeline.weigh.packages import is_package, package
-from pipeline.weigh.pieces import made_whole, piece
+from pipeline.weigh.pieces import made_whole, own_piece, piece
 from pipeline.weigh.trade import trade
 from pipeline.weigh.volume import volume
 from pipeline.weigh.words import word_list
@@ -84,6 +84,17 @@ def _one(case: Case, unit: str, size: str) -> Estimate | None:
             found = way.weigh(case, unit, size)
             if found is not None or way.last:
                 return found
+    return _as_sold(case, size) if unit == "piece" else None
+
+
+def _as_sold(case: Case, size: str) -> Estimate | None:
+    """ "4 pieces of bread", "1 yogurt": of what is no piece itself, the slice or the pot."""
+    if not all(word in case.food.words for word in words(case.parsed.name)[-1:]):
+        return None  # "2 lardons" are no slices of bacon
+    for unit in ("slice", "container"):
+        found = own_piece(case, unit, size)
+        if found is not None:
+            return found.estimate
     return None
 
 

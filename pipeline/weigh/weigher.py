@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from pipeline.foods import singular
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.units import SYSTEMS
 from pipeline.weigh.case import Case, Kitchen
@@ -21,6 +22,7 @@ from pipeline.weigh.choose import Chosen, choose, holds_added
 from pipeline.weigh.estimate import Estimate, as_written, figure
 from pipeline.weigh.food import Foods
 from pipeline.weigh.kinds import line_words
+from pipeline.weigh.pieces import own_piece
 from pipeline.weigh.stated import weigh_measure
 from pipeline.weigh.usual import measure_class, usual_amounts, usual_kind
 from pipeline.weigh.weight import Weight
@@ -31,6 +33,10 @@ if TYPE_CHECKING:
     from pipeline.snapshot import Snapshot
 
 _SEASONING = "Spices and Herbs"
+_NO_AMOUNT = "the line gives no amount"
+#: Groups of foods that are eaten by the piece: one named alone, in the singular, is one.
+_SOLD_BY_PIECE = frozenset({"Baked Products", "Dairy and Egg Products"})
+_ONE = Measure(1.0, "piece", "count", 1.0, 1.0, "", None, True, (0, 0))
 #: Lines weighed together, each step for all of them: see ``lines.grammar``.
 _TOGETHER = 64
 _OPEN = Weight(
@@ -125,7 +131,11 @@ class Weigher:
             return _none("the line names no food")
         if not parsed.measures:
             groups = self._kitchen.foods.groups_of(food_id, reference_id)
-            return _without_measure(parsed, groups)
+            if _is_open(parsed, groups):
+                return _OPEN
+            if _SOLD_BY_PIECE.isdisjoint(groups) or not _names_one(parsed.name):
+                return _none(_NO_AMOUNT)
+            parsed = replace(parsed, measures=(_ONE,), flags=parsed.flags | {"amount_assumed"})
         if food_id is not None and food_id.startswith("recipe:"):
             return _of_recipe(parsed)
         foods = self._kitchen.foods
@@ -156,6 +166,15 @@ def _weights(cases: Sequence[Case | Weight]) -> list[Weight]:
 
 def _weight(case: Case, chosen: Chosen) -> Weight:
     measure, found, problems = chosen
+    if measure is _ONE:
+        if found is None or own_piece(case, "piece", "") is None:
+            return _none(_NO_AMOUNT)
+        why = f"no amount is written; read as one, {found.why}"
+        found = found._replace(high=2 * found.high, why=why)
+    elif found is None and measure.kind == "length" and case.parsed.remarks.across_cm:
+        parsed = replace(case.parsed, measures=(_ONE,))  # "flour tortilla (10 inch)"
+        one = Case(case.kitchen, parsed, case.food_id, case.food, case.reference)
+        return _weight(one, choose(one))
     if found is None:
         return _none(_why_not(case, measure), measure.unit, measure.amount)
     return _finished(case, measure, found, problems)
@@ -165,13 +184,17 @@ def _none(why: str, unit: str = "", amount: float | None = None) -> Weight:
     return Weight(None, None, None, "none", why, unit, amount)
 
 
-def _without_measure(parsed: ParsedLine, groups: list[str]) -> Weight:
-    """No amount at all: open where none is meant to be counted, else not known."""
+def _is_open(parsed: ParsedLine, groups: list[str]) -> bool:
+    """Whether a line without an amount is of a food of which none is meant to be counted."""
     if parsed.flags & word_list("open_flag") or _SEASONING in groups:
-        return _OPEN
-    if line_words(parsed.name).keys() & word_list("seasoning"):
-        return _OPEN
-    return _none("the line gives no amount")
+        return True
+    return not line_words(parsed.name).keys().isdisjoint(word_list("seasoning"))
+
+
+def _names_one(name: str) -> bool:
+    """ "English muffin", and not "muffins"."""
+    last = name.rpartition(" ")[2]
+    return singular(last) == last
 
 
 def _finished(case: Case, measure: Measure, found: Estimate, problems: tuple[str, ...]) -> Weight:

@@ -55,6 +55,14 @@ def test_words_of_a_line_say_how_it_is_used(cooked, line, use):
         assert "[" in row["weigh_reason"]  # its source
 
 
+def test_what_each_eater_gets_counts_for_all(cooked):
+    _, lines = cooked(
+        "75 g dry pasta per person\n30 g whey (24 g protein per serving)\n200 g butter"
+    )
+    assert lines["grams"].tolist() == [300.0, 30.0, 200.0]
+    assert "a person, 4 of them" in lines["weigh_reason"].iloc[0]
+
+
 def test_frying_oil_is_eaten_by_the_weight_of_the_food_and_never_more_than_there_is(cooked):
     _, little = cooked("300 g potatoes\n1 litre sunflower oil, for deep-frying")
     _, much = cooked("1.2 kg potatoes\n1 litre sunflower oil, for deep-frying")

@@ -23,7 +23,7 @@ SPLIT = {
         "4 chicken thighs, skin removed", "1 tbsp oil",
     ),
     "250 ml milk and a pinch of salt": ("250 ml milk", "a pinch of salt"),
-    "2 eggs plus 1 yolk": ("2 eggs", "1 egg yolk"),
+    "2 eggs plus 1 yolk": ("2 eggs", "1 yolk"),
     "zest of 1 lime, juice of 3": ("zest of 1 lime", "juice of 3 lime"),
     "1 tsp each ground cumin and coriander": ("1 tsp ground cumin", "1 tsp ground coriander"),
     "3 tbsp each tahini, honey and cider vinegar": (

@@ -74,6 +74,20 @@ def test_an_amount_of_two_foods_is_half_of_each(
 
 
 @pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        ("1 litre beef stock & pepper", ("1 litre beef stock", "pepper")),
+        ("1 lb potatoes and salt", ("1 lb potatoes", "salt")),
+        ("2 leeks and garlic", ("2 leeks", "garlic")),
+    ],
+)
+def test_a_spice_or_a_singular_behind_a_number_has_no_part_in_the_amount(
+    tools: Tools, text: str, parts: tuple[str, ...]
+) -> None:
+    assert parts_in(parse(text), tools.matcher) == parts
+
+
+@pytest.mark.parametrize(
     "text", ["1 cup half and half", "2 tbsp sweet and sour sauce", "½ cup oil and vinegar dressing",
              "1 cup macaroni and cheese", "200 g cooked and peeled prawns", "2 tsp salt"],
 )  # fmt: skip
