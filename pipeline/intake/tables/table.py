@@ -39,13 +39,13 @@ from pipeline.intake.pages.schema_org import (
 )
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.card_rows import Row, block_lines
+from pipeline.intake.tables.fact_rows import fact_rows, may_state, take_facts
 from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.tables.layout import MAX_COLUMNS, Form, Layout, delimiters, form_of
 from pipeline.intake.tables.layout import layout_of as layout_of
 from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
 from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.evidence import leaves_doubt
-from pipeline.intake.text.line_kinds import states
 from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
@@ -348,14 +348,20 @@ class _Table:
     def tidy_recipe(self, position: int, rows: Sequence[int]) -> RawRecipe:
         """The recipe of several rows, an ingredient each; the first that states numbers counts."""
         recipe = self._recipe(position, rows[0])
-        each = self._of_each(rows)
-        for at in rows if self._states and not each else ():
-            self._state(recipe, at)
+        facts = fact_rows(self._facts, rows) if not self._facts.keys().isdisjoint(rows) else {}
+        foods = [at for at in rows if at not in facts]
+        each = self._of_each(foods)
+        bases = {at: read_stated_line(text).basis for at, text in facts.items()}
+        for at in foods if not each else ():
             if recipe.stated:
                 break
-        if each:
-            rows = self._totals(recipe, rows, each)
-        rows = rows if recipe.stated else self._stated_rows(recipe, rows)
+            self._state(recipe, at)
+        for at, basis in bases.items() if not recipe.stated else ():
+            self._state(recipe, at, basis)
+        take_facts(recipe, [(text, self._lines[at]) for at, text in facts.items()])
+        if each and not recipe.stated and recipe.title and len(each) == len(foods):
+            self._add_up(recipe, each)
+        rows = foods
         ingredients = [
             (self._texts[at], self._sections[at].rstrip(": ") if self._sections else "", at)
             for at in sorted(rows, key=self._orders.__getitem__) if self._texts[at]
@@ -386,19 +392,6 @@ class _Table:
         told = {at: cell for at in rows if (cell := _cell(self._columns[energy][at]))}
         return list(told) if len(set(told.values())) > 1 and len(told) > len(rows) / 2 else []
 
-    def _totals(self, recipe: RawRecipe, rows: Sequence[int], each: Sequence[int]) -> list[int]:
-        """Take the numbers from rows that say what they are for ("Total"), the other rows' being of
-        the ingredients; without one, their sum is what the recipe states."""
-        totals = {
-            at: basis for at in each if (basis := read_stated_line(f"{self._texts[at]}: 1").basis)
-        }
-        for at, basis in totals.items():
-            self._state(recipe, at, basis)
-        listed = [at for at in rows if at not in totals]
-        if not totals and recipe.title and len(each) == len(listed):
-            self._add_up(recipe, each)
-        return listed
-
     def _add_up(self, recipe: RawRecipe, rows: Sequence[int]) -> None:
         for place, column in self._layout.nutrients.items():
             if column.basis in (None, "per_recipe") and column.unit != "kj":
@@ -409,17 +402,18 @@ class _Table:
                     total = Amount(sum(k.amount for k in known), max(k.step for k in known), "")
                     add_stated(recipe, column.tag, total, "per_recipe", "", column.tag)
 
-    def _stated_rows(self, recipe: RawRecipe, rows: Sequence[int]) -> list[int]:
-        """Take the numbers from rows that state them where the others name a food; the other rows."""
-        stating = [at for at in rows if states(self._texts[at])]
-        for at in stating:
-            text = self._texts[at]
-            before = len(recipe.stated)
-            read_nutrition_text(recipe, text, self._lines[at])
-            told = basis_of(text) or read_stated_line(text).basis
-            for one in recipe.stated[before:]:
-                one.basis = told or one.basis
-        return [at for at in rows if at not in stating]
+    @cached_property
+    def _facts(self) -> dict[int, str]:
+        """Rows of a tidy table that may state a fact in place of a food, as "name: amount"."""
+        names = self._cells("line") or self._cells("ingredient") or []
+        may = may_state(names)
+        found: dict[int, str] = {}
+        for at, name in enumerate(names) if may else ():
+            if name in may:
+                given = [self._cell(role, at) for role in ("amount", "unit", "grams")]
+                value = " ".join(part for part in given if part)
+                found[at] = f"{name.rstrip(': ')}: {value}" if value else name
+        return found
 
     @cached_property
     def _texts(self) -> list[str]:
