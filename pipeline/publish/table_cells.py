@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from pipeline.intake.model import cut
+from pipeline.intake.amounts import Amount, read_amount
+from pipeline.intake.columns import NutrientColumn
+from pipeline.intake.model import RawRecipe, RawStated, cut
+from pipeline.intake.numbers import is_kj
+from pipeline.intake.reading import read_text
+from pipeline.intake.stated_line import all_found
 from pipeline.intake.tables import table
+from pipeline.intake.tables.card_rows import shown_cell
+from pipeline.intake.tables.layout import delimiters
 from pipeline.publish.numbers import (
     Left,
     NotWritableError,
     Original,
     Wanted,
+    as_saved,
+    bare,
     column_for,
     json_number,
     like,
 )
-from pipeline.publish.yaml_text import apply_edits
+from pipeline.publish.restate import restate_line
+from pipeline.publish.yaml_text import Edit, apply_edits
 
 
 @dataclass(slots=True)
@@ -39,6 +48,58 @@ class Cells:
     new: list[tuple[int, int, Any]] = field(default_factory=list)
 
 
+def row_edits(
+    cells: Sequence[Any], stated: Sequence[RawStated], left: Left
+) -> Iterator[tuple[int, Any]]:
+    """The cells of a row that state numbers, with others in their place, which then leave ``left``.
+
+    A number stands in the cell where its column begins, or behind, where the text of the row says
+    what it is: each energy once, and the first of any other nutrient.
+    """
+    first = min(one.column or 0 for one in stated)
+    for one in stated:
+        at = one.column or 0
+        for salt in (False, True) if at < len(cells) and one.nutrient in left else ():
+            read = read_amount(cells[at], one.nutrient, salt=salt)
+            if isinstance(read, Amount) and abs(read.amount - one.amount) < _SAME:
+                column = NutrientColumn(one.nutrient, "", salt and one.nutrient == "NA", None)
+                yield at, like(cells[at], column, left.pop(one.nutrient))
+                break
+    texts = [shown_cell(c) if c is not None and str(c).strip() else "" for c in cells[first:]]
+    starts = [sum(len(text) + 1 for text in texts[:at] if text) for at in range(len(texts))]
+    seen: set[tuple[str, bool]] = set()
+    values = dict(left)
+    for found in all_found(" ".join(filter(None, texts))):
+        key = (found.tag, is_kj(found.unit))
+        if found.tag not in values or key in seen:
+            continue
+        seen.add(key)
+        at = max(n for n, at in enumerate(starts) if at <= found.number_span[0] and texts[n])
+        column = NutrientColumn(found.tag, found.unit.lower(), found.salt, None)
+        several = not bare(texts[at]) and len(all_found(texts[at])) > 1
+        old, value = cells[first + at], values[found.tag]
+        yield (
+            first + at,
+            restate_line(texts[at], values)[0] if several else like(old, column, value),
+        )
+        left.done([found.tag])
+
+
+#: By how much two readings of one number may differ.
+_SAME = 1e-6
+
+
+def placed_edits(
+    recipes: Sequence[RawRecipe], rows: Mapping[int, Sequence[Any]], wanted: Wanted
+) -> Iterator[tuple[int, int, Any]]:
+    """Number of a row, column and value of the cells that state the numbers of recipes of a grid."""
+    for recipe in recipes:
+        left = Left(wanted.get(recipe.position, {}))
+        for no, stated in groupby(recipe.stated, key=lambda one: one.source_line):
+            if no in rows and left:
+                yield from ((no, at, new) for at, new in row_edits(rows[no], list(stated), left))
+
+
 def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted: Wanted) -> Cells:
     """The cells that put the numbers into a table, tidy or wide.
 
@@ -48,7 +109,9 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
     layout = table.layout_of(header)
     if layout is None:
         raise NotWritableError("its header is no longer known")
-    members = dict(enumerate(table.recipe_rows(layout, table.columns_of(rows, len(header)))))
+    columns = table.columns_of(rows, len(header))
+    members = dict(enumerate(table.recipe_rows(layout, columns)))
+    read = table.read_columns(header, columns, range(len(rows)), format="").recipes
     made = Cells()
     for position, values in wanted.items():
         mine = members.get(position, [])
@@ -69,6 +132,11 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
                 here = Left(values)
                 made.set.append((row_at, text_at, here.text(old)))
                 left.done(values.keys() - here.keys())
+        by_row = groupby(read[position].stated if mine else (), key=lambda one: one.source_line)
+        for row_at, stated in by_row if left else ():
+            if row_at is not None:
+                edits = row_edits(rows[row_at], list(stated), left)
+                made.set += [(row_at, at, new) for at, new in edits]
         for tag, value in left.items():
             name = column_for(tag)
             if name not in made.names:
@@ -79,26 +147,47 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
 
 
 def edit_csv(original: Original, wanted: Wanted) -> bytes:
+    """The text with the numbers in its cells; every other character stays as it was."""
     text = original.text
+    recipes = read_text(text, original.source).recipes
     delimiter = table.sniff_delimiter(text[:65536])
-    if delimiter is None:
-        raise NotWritableError("its header is no longer known")
-    every = [r for r in csv.reader(io.StringIO(text.lstrip("\n ")), delimiter=delimiter) if r]
-    header, rows = every[0], every[1:]
-    cells = table_edits(header, rows, wanted)
-    for row in rows:
-        row.extend([""] * (len(header) - len(row) + len(cells.names)))
-    for row_at, column, value in cells.set:
-        rows[row_at][column] = str(value)
-    for row_at, column, value in cells.new:
-        rows[row_at][len(header) + column] = str(value)
-    out = io.StringIO()
-    end = "\r\n" if b"\r\n" in original.data[:100_000] else "\n"
-    writer = csv.writer(out, delimiter=delimiter, lineterminator=end)
-    writer.writerow([*header, *cells.names])
-    writer.writerows([[cell.replace("\n", end) for cell in row] for row in rows])
-    bom = b"\xef\xbb\xbf" if original.data.startswith(b"\xef\xbb\xbf") else b""
-    return bom + out.getvalue().encode("utf-8")
+    gridded = any(one.column is not None for recipe in recipes for one in recipe.stated)
+    mark = delimiter or delimiters(text[:65536])[0]
+    places = {text.count("\n", 0, row[0][0]) + 1: row for row in _places(text, mark)}
+    cells = {no: [_inside(text[a:b]) for a, b in row] for no, row in places.items()}
+    edits: list[Edit] = []
+    if delimiter is None or gridded:
+        made = Cells(list(placed_edits(recipes, cells, wanted)))
+        numbers: Sequence[int] = range(max(cells, default=0) + 1)
+    else:
+        first, *numbers = cells
+        made = table_edits(cells[first], [cells[no] for no in numbers], wanted)
+        values = {(row, at): str(new) for row, at, new in made.new}
+        for row_at, no in enumerate([first, *numbers] if made.names else (), start=-1):
+            new = [values.get((row_at, at), "") for at in range(len(made.names))]
+            more = [
+                *[""] * (len(cells[first]) - len(cells[no])),
+                *(made.names if row_at < 0 else new),
+            ]
+            end = places[no][-1][1]
+            edits.append((end, end, "".join(mark + cell for cell in more)))
+    if not made.set and not edits:
+        raise NotWritableError("its numbers stand in cells that cannot be changed")
+    for row_at, at, value in made.set:
+        start, end = places[numbers[row_at]][at]
+        edits.append((start, end, _quoted(str(value), mark, text[start : start + 1])))
+    return as_saved(apply_edits(text, edits), original.data).encode("utf-8")
+
+
+def _inside(cell: str) -> str:
+    """What a cell of a CSV holds."""
+    return cell[1:-1].replace('""', '"') if cell.startswith('"') else cell
+
+
+def _quoted(cell: str, delimiter: str, first: str) -> str:
+    """A cell as a CSV holds it, in quotes where it was or has to be."""
+    needed = first == '"' or any(mark in cell for mark in (delimiter, '"', "\n"))
+    return '"' + cell.replace('"', '""') + '"' if needed else cell
 
 
 def with_cells(text: str, position: int, role: str, value: str) -> str | None:
@@ -117,7 +206,7 @@ def with_cells(text: str, position: int, role: str, value: str) -> str | None:
     if delimiter is None:
         return None
     places = list(_places(text, delimiter))
-    cells = [[text[a:b].strip('"').replace('""', '"') for a, b in row] for row in places]
+    cells = [[_inside(text[a:b]) for a, b in row] for row in places]
     layout = table.layout_of(cells[0]) if cells else None
     at = layout.roles.get(role) if layout is not None else None
     if layout is None or at is None:

@@ -15,6 +15,7 @@ Columns are known by name, in any order, any case, with spaces or underscores:
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property, partial
@@ -38,13 +39,13 @@ from pipeline.intake.pages.schema_org import (
     settle_servings,
 )
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.tables.card_rows import Row, block_lines
+from pipeline.intake.tables.card_rows import Row, block_lines, trimmed
 from pipeline.intake.tables.fact_rows import fact_rows, may_state, take_facts
 from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.tables.layout import MAX_COLUMNS, Form, Layout, delimiters, form_of
 from pipeline.intake.tables.layout import layout_of as layout_of
 from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
-from pipeline.intake.text.card import read_cards
+from pipeline.intake.text.card import list_in_line, read_cards
 from pipeline.intake.text.evidence import leaves_doubt
 from pipeline.problems import Problem, input_problem
 
@@ -68,15 +69,13 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
         source: its name in messages.
     """
     form = form_of(head)
-    if form is None:
-        rows = _grid(lines, head) if len(head) < _MAX_GRID else []
-        recipes = better_reading(rows, "csv", ())
-        return Read(recipes, [], "a CSV table") if recipes else _unknown_columns(head, source)
     lines = list(lines) if len(head) < _MAX_GRID else lines
-    read = _read_form(lines, form, head, source)
+    read = _read_form(lines, form, head, source) if form else _unknown_columns(head, source)
     if isinstance(lines, list) and leaves_doubt(read.recipes):
-        read.recipes = better_reading(_grid(lines, head), "csv", read.recipes) or read.recipes
-        titled = not form.renamed
+        rows, problems = grid_rows(lines, delimiters(head)[0], source)
+        if recipes := better_reading(rows, "csv", read.recipes):
+            return Read(recipes, problems, "a CSV table")
+        titled = form is not None and not form.renamed
         if not any(_says_more(recipe, titled) for recipe in read.recipes):
             read.recipes = []
     return read
@@ -93,11 +92,16 @@ def _says_more(recipe: RawRecipe, titled: bool) -> bool:
     return bool(named or recipe.stated or recipe.method or known)
 
 
-def _grid(lines: Iterable[str], head: str) -> list[Row]:
-    """Rows of a CSV that hold anything, whatever its header says."""
-    items = csv_rows.rows(lines, delimiters(head)[0])
-    kept = [(item.line, item.cells) for item in items if isinstance(item, csv_rows.Row)]
-    return [(no, cells) for no, cells in kept if any(cell.strip() for cell in cells)]
+def grid_rows(lines: Sequence[str], delimiter: str, source: str) -> tuple[list[Row], list[Problem]]:
+    """Rows of a CSV that hold anything, of any width, and the problems of those that are none."""
+    widest = delimiter.join(["x"] * (1 + max((line.count(delimiter) for line in lines), default=0)))
+    items = list(csv_rows.rows([widest, *lines], delimiter, first_line=0))[1:]
+    rows = [
+        (item.line, trimmed(item.cells))
+        for item in items if isinstance(item, csv_rows.Row)
+    ]  # fmt: skip
+    faults = [item for item in items if isinstance(item, csv_rows.Fault)]
+    return [row for row in rows if row[1]], csv_rows.problems_of(faults, source)
 
 
 def _read_form(lines: Iterable[str], form: Form, head: str, source: str) -> Read:
@@ -303,11 +307,15 @@ def _cell(value: Any) -> str:
 
 
 def _split(text: str) -> list[str]:
-    """Lines of a cell: by line breaks, else by ``|``, else by ``;``."""
+    """Lines of a cell: by line breaks, else by ``|``, else by ``;``, else between their amounts."""
     for mark in ("\n", "|", ";"):
         if mark in text:
             return [part.strip() for part in text.split(mark)]
-    return [text]
+    return list_in_line(text) or [text] if _MAY_LIST.search(text) else [text]
+
+
+#: Three amounts between commas, at least.
+_MAY_LIST = re.compile(r"\d.*,\s.*\d.*,\s.*\d", re.DOTALL)
 
 
 class _Table:
@@ -423,10 +431,17 @@ class _Table:
             return texts
         parts = {role: self._cells(role) for role in ("amount", "unit", "grams", "note")}
         given = {role: cells for role, cells in parts.items() if cells is not None}
+        if self._layout.measures and "amount" not in given:
+            given["amount"] = [self._measure(at) for at in range(len(self._lines))]
         return [
             text or _food_line(food, {role: cells[at] for role, cells in given.items()})
             for at, (text, food) in enumerate(zip(texts, foods, strict=True))
         ]
+
+    def _measure(self, at: int) -> str:
+        """The amount of a row of a table with a column for each unit."""
+        told = ((_cell(self._columns[c][at]), unit) for c, unit in self._layout.measures.items())
+        return next((f"{cell} {unit}".strip() for cell, unit in told if cell), "")
 
     @cached_property
     def _sections(self) -> list[str] | None:
