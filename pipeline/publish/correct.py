@@ -91,6 +91,10 @@ def _write_one(
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(made)
+        if not notes and not _same_lines(collection, source, target):
+            target.unlink()
+            said = "other lines would not read as before"
+            return input_problem("copy-not-written", source=source, said=said)
     except OSError as fault:
         said, kind = fault.strerror or str(fault), "card" if notes else "copy"
         return input_problem("copy-not-written/save", source=source, kind=kind, said=said)
@@ -119,6 +123,14 @@ def _copy(
         return _WRITERS[format](Original(data, path, source), wanted)
     except NotWritableError as fault:
         return input_problem("copy-not-written", source=source, said=fault)
+
+
+def _same_lines(collection: Collection, source: str, target: Path) -> bool:
+    """Whether the ingredients of a copy are those of its file."""
+    ids = collection.recipe.loc[collection.recipe["source"] == source, "recipe_id"]
+    line = collection.line[collection.line["recipe_id"].isin(ids)]
+    read = read_file(SourceFile(target, source, named=True)).recipes
+    return [one.text for recipe in read for one in recipe.lines] == line["text"].tolist()
 
 
 def _read_back(target: Path, source: str, wanted: Wanted) -> list[Problem]:

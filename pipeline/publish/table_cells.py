@@ -17,7 +17,7 @@ from pipeline.intake.reading import read_text
 from pipeline.intake.stated_line import all_found
 from pipeline.intake.tables import table
 from pipeline.intake.tables.card_rows import shown_cell
-from pipeline.intake.tables.layout import delimiters
+from pipeline.intake.tables.layout import delimiters, form_of
 from pipeline.publish.numbers import (
     Left,
     NotWritableError,
@@ -59,7 +59,8 @@ def row_edits(
     first = min(one.column or 0 for one in stated)
     for one in stated:
         at = one.column or 0
-        for salt in (False, True) if at < len(cells) and one.nutrient in left else ():
+        alone = one.column is not None and at < len(cells) and len(all_found(str(cells[at]))) < 2
+        for salt in (False, True) if alone and one.nutrient in left else ():
             read = read_amount(cells[at], one.nutrient, salt=salt)
             if isinstance(read, Amount) and abs(read.amount - one.amount) < _SAME:
                 column = NutrientColumn(one.nutrient, "", salt and one.nutrient == "NA", None)
@@ -119,12 +120,16 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
         for at, column in layout.nutrients.items():
             if column.tag not in values:
                 continue
-            for row_at in mine:
-                old = rows[row_at][at] if at < len(rows[row_at]) else None
-                if old in (None, "") and row_at != mine[0]:
-                    continue
-                made.set.append((row_at, at, like(old, column, values[column.tag])))
-                left.done([column.tag])
+            filled = {
+                row_at: old for row_at in mine if (old := _cell(rows, row_at, at)) not in _NONE
+            }
+            stating = {one.source_line for one in read[position].stated}
+            once = len(set(filled.values())) == 1  # else the other rows tell of ingredients
+            for row_at, old in filled.items() or [(mine[0], "")] if mine else ():
+                if once or not filled or row_at in stating:
+                    made.set.append((row_at, at, like(old, column, values[column.tag])))
+                    left.done([column.tag])
+        set_rows = {row_at for row_at, at, _ in made.set if at in layout.nutrients}
         text_at = layout.roles.get("stated", -1)
         for row_at in mine if text_at >= 0 and left else ():
             old = rows[row_at][text_at] if text_at < len(rows[row_at]) else None
@@ -132,36 +137,45 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
                 here = Left(values)
                 made.set.append((row_at, text_at, here.text(old)))
                 left.done(values.keys() - here.keys())
-        by_row = groupby(read[position].stated if mine else (), key=lambda one: one.source_line)
-        for row_at, stated in by_row if left else ():
+        facts = layout.kind == "tidy" and text_at < 0
+        beside = [one for one in read[position].stated if one.source_line not in set_rows]
+        for row_at, stated in groupby(beside, key=lambda one: one.source_line) if facts else ():
             if row_at is not None:
-                edits = row_edits(rows[row_at], list(stated), left)
+                here = Left(values)
+                edits = list(row_edits(rows[row_at], list(stated), here))
                 made.set += [(row_at, at, new) for at, new in edits]
-        for tag, value in left.items():
+                left.done(values.keys() - here.keys())
+        for tag, value in left.items() if mine else ():
             name = column_for(tag)
             if name not in made.names:
                 made.names.append(name)
-            if mine:
-                made.new.append((mine[0], made.names.index(name), json_number(value)))
+            made.new.append((mine[0], made.names.index(name), json_number(value)))
     return made
+
+
+_NONE = (None, "")
+
+
+def _cell(rows: Sequence[Sequence[Any]], row: int | None, at: int) -> Any:
+    return rows[row][at] if row is not None and at < len(rows[row]) else None
 
 
 def edit_csv(original: Original, wanted: Wanted) -> bytes:
     """The text with the numbers in its cells; every other character stays as it was."""
     text = original.text
     recipes = read_text(text, original.source).recipes
-    delimiter = table.sniff_delimiter(text[:65536])
+    form = form_of(text)
     gridded = any(one.column is not None for recipe in recipes for one in recipe.stated)
-    mark = delimiter or delimiters(text[:65536])[0]
+    mark = form.delimiter if form is not None else delimiters(text[:65536])[0]
     places = {text.count("\n", 0, row[0][0]) + 1: row for row in _places(text, mark)}
     cells = {no: [_inside(text[a:b]) for a, b in row] for no, row in places.items()}
     edits: list[Edit] = []
-    if delimiter is None or gridded:
+    if form is None or form.blocks or gridded:
         made = Cells(list(placed_edits(recipes, cells, wanted)))
         numbers: Sequence[int] = range(max(cells, default=0) + 1)
     else:
-        first, *numbers = cells
-        made = table_edits(cells[first], [cells[no] for no in numbers], wanted)
+        first, *numbers = (no for no in cells if no > form.lead)
+        made = table_edits(form.names, [cells[no] for no in numbers], wanted)
         values = {(row, at): str(new) for row, at, new in made.new}
         for row_at, no in enumerate([first, *numbers] if made.names else (), start=-1):
             new = [values.get((row_at, at), "") for at in range(len(made.names))]
@@ -202,12 +216,12 @@ def with_cells(text: str, position: int, role: str, value: str) -> str | None:
     Returns:
         None when the text is no table of recipes or has no such column.
     """
-    delimiter = table.sniff_delimiter(text[:65536])
-    if delimiter is None:
+    form = form_of(text)
+    if form is None or form.blocks or form.lead:
         return None
-    places = list(_places(text, delimiter))
+    places = list(_places(text, form.delimiter))
     cells = [[_inside(text[a:b]) for a, b in row] for row in places]
-    layout = table.layout_of(cells[0]) if cells else None
+    layout = table.layout_of(form.names) if cells else None
     at = layout.roles.get(role) if layout is not None else None
     if layout is None or at is None:
         return None
