@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from pipeline.intake.tables.sheet import read_sheet_rows, sheet_rows, table_head
+from pipeline.intake.tables.card_rows import is_titled
+from pipeline.intake.tables.grid import find_header
+from pipeline.intake.tables.sheet import read_sheet_rows, sheet_rows
 from pipeline.publish.numbers import NotWritableError, Original, Wanted
 from pipeline.publish.table_cells import placed_edits, table_edits
 
@@ -34,18 +36,18 @@ def edit_sheet(original: Original, wanted: Wanted) -> bytes:
         }
         first += len(read.recipes)
         gridded = any(one.column is not None for recipe in read.recipes for one in recipe.stated)
-        head = table_head(rows) if here and not gridded else None
-        if head is None:
+        found = find_header(rows) if here and not gridded else None
+        if found is None or not is_titled(found[1]):
             changed = list(placed_edits(read.recipes, dict(rows), here))
         else:
-            no, cells = rows[head]
-            width = len(cells)
+            head, form = found
+            no, width = rows[head][0], len(form.names)
             body = [(c + [None] * width)[:width] for _, c in rows[head + 1 :]]
             numbers = [n for n, _ in rows[head + 1 :]]
-            edits = table_edits(cells, body, here)
-            changed = [(numbers[row_at], column, value) for row_at, column, value in edits.set]
-            changed += [(no, width + at, name) for at, name in enumerate(edits.names)]
-            changed += [(numbers[row_at], width + at, value) for row_at, at, value in edits.new]
+            changed = [
+                (numbers[row] if row >= 0 else no, at, value)
+                for row, at, value in table_edits(form.names, body, here)
+            ]
         for no, at, value in changed:
             sheet.cell(no, at + 1, value)
         done = done or bool(changed)

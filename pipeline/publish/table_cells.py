@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Container, Iterator, Mapping, Sequence
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -32,20 +31,8 @@ from pipeline.publish.numbers import (
 from pipeline.publish.restate import restate_line
 from pipeline.publish.yaml_text import Edit, apply_edits
 
-
-@dataclass(slots=True)
-class Cells:
-    """What to put into the body of a table.
-
-    Attributes:
-        set: (row, column, value) of columns there are.
-        names: of new columns.
-        new: (row, index into ``names``, value).
-    """
-
-    set: list[tuple[int, int, Any]] = field(default_factory=list)
-    names: list[str] = field(default_factory=list)
-    new: list[tuple[int, int, Any]] = field(default_factory=list)
+#: A cell of a table and what to put there: row from 0 (-1 is the header), column, value.
+CellEdit = tuple[int, int, Any]
 
 
 def row_edits(
@@ -101,8 +88,10 @@ def placed_edits(
                 yield from ((no, at, new) for at, new in row_edits(rows[no], list(stated), left))
 
 
-def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted: Wanted) -> Cells:
-    """The cells that put the numbers into a table, tidy or wide.
+def table_edits(
+    header: Sequence[object], rows: Sequence[Sequence[Any]], wanted: Wanted
+) -> list[CellEdit]:
+    """The cells that put the numbers into a table, tidy or wide; new columns stand behind the others.
 
     Raises:
         NotWritableError: the header is not that of a table of recipes.
@@ -113,51 +102,46 @@ def table_edits(header: Sequence[object], rows: Sequence[Sequence[Any]], wanted:
     columns = table.columns_of(rows, len(header))
     members = dict(enumerate(table.recipe_rows(layout, columns)))
     read = table.read_columns(header, columns, range(len(rows)), format="").recipes
-    made = Cells()
+    made: list[CellEdit] = []
+    new: dict[str, int] = {}
     for position, values in wanted.items():
-        mine = members.get(position, [])
-        left = Left(values)
+        mine, left = members.get(position, []), Left(values)
+        if not mine:
+            continue
+        stated = [one for one in read[position].stated if one.source_line is not None]
+        stating = {one.source_line for one in stated}
         for at, column in layout.nutrients.items():
-            if column.tag not in values:
-                continue
-            filled = {
-                row_at: old for row_at in mine if (old := _cell(rows, row_at, at)) not in _NONE
-            }
-            stating = {one.source_line for one in read[position].stated}
-            once = len(set(filled.values())) == 1  # else the other rows tell of ingredients
-            for row_at, old in filled.items() or [(mine[0], "")] if mine else ():
-                if once or not filled or row_at in stating:
-                    made.set.append((row_at, at, like(old, column, values[column.tag])))
+            if column.tag in values:
+                for row_at in _stating_rows(columns[at], mine, stating):
+                    made.append((row_at, at, like(columns[at][row_at], column, values[column.tag])))
                     left.done([column.tag])
-        set_rows = {row_at for row_at, at, _ in made.set if at in layout.nutrients}
-        text_at = layout.roles.get("stated", -1)
-        for row_at in mine if text_at >= 0 and left else ():
-            old = rows[row_at][text_at] if text_at < len(rows[row_at]) else None
-            if isinstance(old, str) and old.strip():
-                here = Left(values)
-                made.set.append((row_at, text_at, here.text(old)))
-                left.done(values.keys() - here.keys())
-        facts = layout.kind == "tidy" and text_at < 0
-        beside = [one for one in read[position].stated if one.source_line not in set_rows]
-        for row_at, stated in groupby(beside, key=lambda one: one.source_line) if facts else ():
-            if row_at is not None:
-                here = Left(values)
-                edits = list(row_edits(rows[row_at], list(stated), here))
-                made.set += [(row_at, at, new) for at, new in edits]
-                left.done(values.keys() - here.keys())
-        for tag, value in left.items() if mine else ():
-            name = column_for(tag)
-            if name not in made.names:
-                made.names.append(name)
-            made.new.append((mine[0], made.names.index(name), json_number(value)))
-    return made
+        if (text_at := layout.roles.get("stated")) is not None:
+            for row_at in mine if left else ():
+                if isinstance(old := columns[text_at][row_at], str) and old.strip():
+                    here = Left(values)
+                    made.append((row_at, text_at, here.text(old)))
+                    left.done(values.keys() - here.keys())
+        elif layout.kind == "tidy":  # rows that state facts in place of foods
+            told = {row_at for row_at, *_ in made}
+            for row, of_row in groupby(stated, key=lambda one: one.source_line):
+                if row is not None and row not in told:
+                    here = Left(values)
+                    made += [(row, *edit) for edit in row_edits(rows[row], list(of_row), here)]
+                    left.done(values.keys() - here.keys())
+        for tag, value in left.items():
+            at = new.setdefault(column_for(tag), len(header) + len(new))
+            made.append((mine[0], at, json_number(value)))
+    return [*((-1, at, name) for name, at in new.items()), *made]
 
 
-_NONE = (None, "")
-
-
-def _cell(rows: Sequence[Sequence[Any]], row: int | None, at: int) -> Any:
-    return rows[row][at] if row is not None and at < len(rows[row]) else None
+def _stating_rows(
+    cells: Sequence[Any], mine: Sequence[int], stating: Container[int | None]
+) -> list[int]:
+    """The rows of a recipe whose cells hold its number; the first where none holds any."""
+    filled = [at for at in mine if cells[at] not in (None, "")]
+    if len({cells[at] for at in filled}) > 1:  # the other rows tell of ingredients
+        return [at for at in filled if at in stating]
+    return filled or list(mine[:1])
 
 
 def edit_csv(original: Original, wanted: Wanted) -> bytes:
@@ -167,29 +151,31 @@ def edit_csv(original: Original, wanted: Wanted) -> bytes:
     form = form_of(text)
     gridded = any(one.column is not None for recipe in recipes for one in recipe.stated)
     mark = form.delimiter if form is not None else delimiters(text[:65536])[0]
-    places = {text.count("\n", 0, row[0][0]) + 1: row for row in _places(text, mark)}
+    places = dict(_places(text, mark))
     cells = {no: [_inside(text[a:b]) for a, b in row] for no, row in places.items()}
-    edits: list[Edit] = []
-    if form is None or form.blocks or gridded:
-        made = Cells(list(placed_edits(recipes, cells, wanted)))
-        numbers: Sequence[int] = range(max(cells, default=0) + 1)
+    if form is None or gridded:
+        numbers: list[int] = []
+        changed = list(placed_edits(recipes, cells, wanted))
     else:
-        first, *numbers = (no for no in cells if no > form.lead)
-        made = table_edits(form.names, [cells[no] for no in numbers], wanted)
-        values = {(row, at): str(new) for row, at, new in made.new}
-        for row_at, no in enumerate([first, *numbers] if made.names else (), start=-1):
-            new = [values.get((row_at, at), "") for at in range(len(made.names))]
-            more = [
-                *[""] * (len(cells[first]) - len(cells[no])),
-                *(made.names if row_at < 0 else new),
-            ]
-            end = places[no][-1][1]
-            edits.append((end, end, "".join(mark + cell for cell in more)))
-    if not made.set and not edits:
+        numbers = [no for no in cells if no > form.lead]
+        made = table_edits(form.names, [cells[no] for no in numbers[1:]], wanted)
+        changed = [(numbers[row + 1], at, value) for row, at, value in made]
+    if not changed:
         raise NotWritableError("its numbers stand in cells that cannot be changed")
-    for row_at, at, value in made.set:
-        start, end = places[numbers[row_at]][at]
-        edits.append((start, end, _quoted(str(value), mark, text[start : start + 1])))
+    by_row: dict[int, dict[int, str]] = {}
+    for no, at, value in changed:
+        by_row.setdefault(no, {})[at] = str(value)
+    width = max(by_row.get(numbers[0], {}), default=-1) + 1 if numbers else 0
+    edits: list[Edit] = []
+    for no, row in places.items():
+        new = by_row.get(no, {})
+        edits += [
+            (*row[at], _quoted(value, mark, text[row[at][0] :][:1]))
+            for at, value in new.items() if at < len(row)
+        ]  # fmt: skip
+        to = max(width if numbers and no >= numbers[0] else 0, max(new, default=-1) + 1)
+        more = [_quoted(new.get(at, ""), mark, "") for at in range(len(row), to)]
+        edits.append((row[-1][1], row[-1][1], "".join(mark + cell for cell in more)))
     return as_saved(apply_edits(text, edits), original.data).encode("utf-8")
 
 
@@ -217,9 +203,9 @@ def with_cells(text: str, position: int, role: str, value: str) -> str | None:
         None when the text is no table of recipes or has no such column.
     """
     form = form_of(text)
-    if form is None or form.blocks or form.lead:
+    if form is None or form.lead:
         return None
-    places = list(_places(text, form.delimiter))
+    places = list(dict(_places(text, form.delimiter)).values())
     cells = [[_inside(text[a:b]) for a, b in row] for row in places]
     layout = table.layout_of(form.names) if cells else None
     at = layout.roles.get(role) if layout is not None else None
@@ -231,13 +217,13 @@ def with_cells(text: str, position: int, role: str, value: str) -> str | None:
     return apply_edits(text, [(*places[n][at], value) for n in filled])
 
 
-def _places(text: str, delimiter: str) -> Iterator[list[tuple[int, int]]]:
-    """Start and end of each cell of each row that is not blank, quotes in."""
+def _places(text: str, delimiter: str) -> Iterator[tuple[int, list[tuple[int, int]]]]:
+    """Line of each row that is not blank, and start and end of each of its cells, quotes in."""
     cell = re.compile(
         rf'("(?:[^"]|"")*+"|[^{re.escape(delimiter)}\r\n]*+)({re.escape(delimiter)}|\r?\n|\Z)'
     )
     row: list[tuple[int, int]] = []
-    at = 0
+    at, line, counted = 0, 1, 0
     while at <= len(text):
         found = cell.match(text, at)
         if found is None:  # a quote that does not close: no table to edit
@@ -245,7 +231,9 @@ def _places(text: str, delimiter: str) -> Iterator[list[tuple[int, int]]]:
         row.append(found.span(1))
         if found[2] != delimiter:
             if len(row) > 1 or row[0][0] < row[0][1]:
-                yield row
+                line += text.count("\n", counted, row[0][0])
+                counted = row[0][0]
+                yield line, row
             row = []
             if not found[2]:
                 return
@@ -266,17 +254,16 @@ def edit_parquet(original: Original, wanted: Wanted) -> bytes:
         )
         result = con.execute("select * exclude (file_row_number) from now order by file_row_number")
         header = [str(d[0]) for d in result.description or ()]
-        cells = table_edits(header, result.fetchall(), wanted)
+        edits = table_edits(header, result.fetchall(), wanted)
+        names = [name for row, _, name in edits if row < 0]
         by_column: dict[str, list[tuple[int, Any]]] = {}
-        for row_at, at, value in cells.set:
-            by_column.setdefault(header[at], []).append((row_at, value))
-        for row_at, at, value in cells.new:
-            by_column.setdefault(cells.names[at], []).append((row_at, value))
+        for row_at, at, value in edits[len(names) :]:
+            by_column.setdefault([*header, *names][at], []).append((row_at, value))
         for name, values in by_column.items():
             con.register("edit", pd.DataFrame(values, columns=["row_at", "value"]))
             quoted = '"' + name.replace('"', '""') + '"'
             changed = f"now.* replace (coalesce(edit.value, now.{quoted}) as {quoted})"
-            put = f"now.*, edit.value as {quoted}" if name in cells.names else changed
+            put = f"now.*, edit.value as {quoted}" if name in names else changed
             con.execute(
                 f"create or replace temp table now as select {put} from now"
                 " left join edit on edit.row_at = now.file_row_number"

@@ -282,33 +282,23 @@ def table_blocks(rows: Sequence[Sequence[Cell]], no: int) -> list[Block]:
         no: where the table stands, for a row that is empty.
     """
     out: list[Block] = [Block(no, "")]
-    for band in _bands([row for row in rows if any(_filled(cell) for cell in row)]):
-        width = len(band[0])
-        if width == 1 or any(len(_filled(c)) >= _LAYOUT_LINES for row in band for c in row):
-            for at in range(width):
-                for row in band:
-                    out.extend(row[at])
-                out.append(Block(out[-1].no, ""))
-        else:
-            out.extend(data_rows(band))
+    filled = [row for row in rows if any(map(_filled, row))]
+    while filled and sum(map(bool, map(_filled, filled[0]))) == 1:
+        out.extend(block for cell in filled.pop(0) for block in cell)
+    width = max(map(len, filled), default=0)
+    if any(len(_filled(cell)) >= _LAYOUT_LINES for row in filled for cell in row):
+        for at in range(width):
+            for row in filled:
+                out.extend(row[at] if at < len(row) else [])
+            out.append(Block(out[-1].no, ""))
+    elif filled:
+        out.extend(data_rows([[*row, *[[]] * (width - len(row))] for row in filled]))
     out.append(Block(out[-1].no, ""))
     return out
 
 
 def _filled(cell: Cell) -> list[str]:
     return [line for block in cell for line in block.text.split("\n") if line.strip()]
-
-
-def _bands(rows: Sequence[Sequence[Cell]]) -> Iterator[list[Sequence[Cell]]]:
-    """Rows next to each other that have as many cells."""
-    band: list[Sequence[Cell]] = []
-    for row in rows:
-        if band and len(row) != len(band[0]):
-            yield band
-            band = []
-        band.append(row)
-    if band:
-        yield band
 
 
 def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
@@ -331,9 +321,6 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
         rows.reverse()  # each name below its number
     names, body = rows[0], rows[1:]
     layout = layout_of(names)
-    if body and len(names) > 2 and sum(_basis(name) for name in names[1:]) >= 2:
-        yield from _by_basis(rows, numbers)
-        return
     listed = layout is not None and layout.kind == "tidy" and body
     named = body and (_nutrients(names) >= 2 or all(Roles(name).search(_FACT) for name in names))
     for at, cells in zip(numbers, rows, strict=True):
@@ -355,16 +342,3 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
 
 def _nutrients(names: Sequence[str]) -> int:
     return sum(nutrient_column(name) is not None for name in names)
-
-
-def _basis(name: str) -> bool:
-    return bool(name) and read_stated_line(name).basis is not None
-
-
-def _by_basis(rows: Sequence[Sequence[str]], numbers: Sequence[int]) -> Iterator[Block]:
-    """A table of numbers with a column a basis: one stated line for each column."""
-    for at, basis in enumerate(rows[0]):
-        if not _basis(basis):
-            continue
-        said = ", ".join(f"{row[0]} {row[at]}" for row in rows[1:] if row[0] and row[at])
-        yield Block(numbers[0], f"{basis}: {said}", style=f"row {at}")

@@ -11,9 +11,10 @@ from pipeline.intake.columns import column_among, field_of, nutrient_column, pla
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawStated
+from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.fact_rows import fact_kind
-from pipeline.intake.tables.layout import Form, food_column, is_head, layout_of, states_numbers
+from pipeline.intake.tables.layout import Form, food_column, layout_of
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import names_a_fact
 from pipeline.nutrients import BY_TAG
@@ -52,22 +53,20 @@ def table_lines(form: Form, rows: Sequence[Row], above: Sequence[Row] = ()) -> l
     if is_titled(form):
         return list(_titled_lines(form, rows[1:]))
     below = list(spaced(rows))[1:]
-    if form.blocks:
-        return [*head, *block_lines(form.names, below)]
     return [*head, *_list_lines(form.names, rows[0][0], below)]
 
 
 def is_titled(form: Form) -> bool:
     """Whether a column says to which recipe a row belongs."""
     layout = layout_of(form.names)
-    return layout is not None and not form.blocks and bool(layout.roles.keys() & {"title", "id"})
+    return layout is not None and bool(layout.roles.keys() & {"title", "id"})
 
 
 def _titled_lines(form: Form, rows: Sequence[Row]) -> Iterator[CardLine]:
     from pipeline.intake.tables.table import columns_of, read_columns
 
     width = len(form.names)
-    columns = form.lined(columns_of([cells for _, cells in rows], width)[:width])
+    columns = columns_of([cells for _, cells in rows], width)[:width]
     for recipe in read_columns(form.names, columns, [no for no, _ in rows], format="").recipes:
         no = recipe.source_line or 0
         yield CardLine(no, "")
@@ -116,10 +115,17 @@ def _list_lines(header: Sequence[str], no: int, rows: Sequence[Row]) -> Iterator
             header, inside = _texts((), cells), True
             yield from _head_lines(header, at, rows[place + 1 :])
             continue
-        inside = inside and bool(cells)
+        inside = bool(cells) and (inside or _measured(header, cells))
         text = row_line(header, cells) if inside else joined(cells)
         fact = not inside or len(cells) == 1 or fact_kind(text)
         yield CardLine(at, text if fact else f"- {text}")
+
+
+def _measured(header: Sequence[str], cells: Sequence[Any]) -> bool:
+    """Whether a row has an amount where the header of its list says so."""
+    layout, texts = layout_of(header), _texts(header, cells)
+    amounts = [layout.roles[r] for r in ("amount", "grams") if r in layout.roles] if layout else []
+    return any(pattern("amount_alone").match(texts[at]) for at in amounts)
 
 
 def names_columns(cells: Sequence[Any]) -> bool:
@@ -160,27 +166,6 @@ def _numbers(header: Sequence[str], cells: Sequence[Any]) -> str:
 def _texts(header: Sequence[str], cells: Sequence[Any]) -> list[str]:
     texts = ["" if cell is None else str(cell).strip() for cell in cells]
     return texts + [""] * (len(header) - len(texts))
-
-
-def block_lines(header: Sequence[str], rows: Sequence[Row]) -> Iterator[CardLine]:
-    """A table in which a row with a title stands above the ingredients of each recipe.
-
-    A title becomes a heading, with the numbers of its row below it.
-    """
-    layout = layout_of(header)
-    assert layout is not None
-    for no, cells in rows:
-        texts = _texts(header, cells)
-        if is_head(layout, texts):
-            title = layout.roles.get("title", food_column(layout))
-            yield CardLine(no, "")
-            yield CardLine(no, texts[title], 1, begins=True)
-            stated = [f"{header[at]} {texts[at]}" for at in layout.nutrients if texts[at]]
-            yield CardLine(no, ", ".join(stated))
-        elif not any(texts) or states_numbers(texts):
-            yield CardLine(no, joined(cells))
-        else:
-            yield CardLine(no, f"- {_ingredient(header, cells)}")
 
 
 def _ingredient(header: Sequence[str], cells: Sequence[Any]) -> str:

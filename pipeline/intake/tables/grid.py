@@ -54,6 +54,7 @@ _LEAST_FOODS = 3
 _KNOWN = 0.6
 #: Numbers without a unit are grams where half of them are larger.
 _GRAMS_FROM = 15.0
+_ZERO = ("0", "0.0")
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _IN_GRAMS = re.compile(r"\bg\b|\bgrams?\b", re.IGNORECASE)
 _ALSO_FOOD = frozenset(("SUGAR", "NA", "WATER", "ALC", "FAT"))
@@ -114,7 +115,7 @@ def whole_recipes(rows: Sequence[Row]) -> list[CardLine]:
     found = find_header(rows)
     layout = layout_of(found[1].names) if found is not None else None
     titled = layout is not None and "title" in layout.roles
-    if found is not None and titled and not found[1].blocks and not found[0]:
+    if found is not None and titled and not found[0]:
         return table_lines(found[1], rows)
     lines = _in_columns(rows) or _in_columns(_turned(rows), [no for no, _ in rows])
     for parts in (strips(rows), _equal_strips(rows)) if not lines else ():
@@ -225,7 +226,7 @@ def _named_row(names: Sequence[Any], cells: Sequence[Any]) -> str:
             if column.tag in _SAID.keys() - _ALSO_FOOD or column.tag == "FAT":
                 out.append(_stated(column, cell))  # "sugar 5 g" would be an ingredient
         elif _may_name(name):
-            out.append(f"{name} {cell}")
+            out.append(food_line(name, cell) if names_food(name) else f"{name} {cell}")
     return " | ".join(out)
 
 
@@ -290,9 +291,10 @@ def _names_column(text: str) -> bool:
 def _names(body: Sequence[tuple[int, str, Sequence[Any]]]) -> bool:
     """Whether the first column names foods and what a recipe states."""
     texts = [name for _, name, _ in body if name]
-    foods = [name for name in texts if not _names_column(name) and known_food(name.lower())]
-    told = [name for name in texts if _names_column(name)]
-    energy = any((c := nutrient_column(name)) and c.tag == "ENERC_KCAL" for name in told)
+    columns = {name: column_among(name, texts) for name in texts}
+    told = [name for name in texts if columns[name] or field_of(plain(name), "column") is not None]
+    foods = [name for name in texts if name not in told and known_food(name.lower())]
+    energy = any(column and column.tag == "ENERC_KCAL" for column in columns.values())
     known = len(foods) + len(told) >= _KNOWN * len(texts)
     return energy and len(set(foods)) >= _LEAST_FOODS and known
 
@@ -321,14 +323,15 @@ def _column(
             numbers.append(CardLine(row + place, said, role="numbers"))
         elif field_of(plain(name), "column") == "servings":
             yield CardLine(row + place, cell, role="yield")
-        elif field_of(plain(name), "column") is None and cell not in ("0", "0.0"):
+        elif len(name) > 1 and field_of(plain(name), "column") is None and cell not in _ZERO:
             yield CardLine(row + place, _item(name, cell, grams), role="item")
     yield from numbers
 
 
 def _nutrients(body: Sequence[tuple[int, str, Sequence[Any]]]) -> dict[int, NutrientColumn]:
     """Rows that state a nutrient; one whose name is also a food's does beside another of them."""
-    columns = {at: c for at, (_, name, _) in enumerate(body) if (c := nutrient_column(name))}
+    names = [name for _, name, _ in body]
+    columns = {at: c for at, name in enumerate(names) if (c := column_among(name, names))}
     sure = {at for at, column in columns.items() if column.tag not in _ALSO_FOOD}
     return {
         at: column for at, column in columns.items()

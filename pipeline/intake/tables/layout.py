@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import groupby, islice, pairwise
+from itertools import groupby, islice
 from typing import Any
 
 from pipeline import csv_rows
@@ -19,7 +19,6 @@ from pipeline.intake.columns import (
     plain,
     speaks_of_nutrition,
 )  # fmt: skip
-from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.numbers import Roles
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
@@ -114,24 +113,14 @@ class Form:
     Attributes:
         names: of its columns, those that its cells tell in place of what is written.
         renamed: written name and field of each of these.
-        blocks: its recipes are blocks of rows below a row of their title.
         delimiter: of a CSV.
-        foods: columns that hold amounts of one food each, with the name of that food.
         lead: lines of a CSV above its header.
     """
 
     names: list[str]
     renamed: tuple[tuple[str, str], ...] = ()
-    blocks: bool = False
     delimiter: str = ""
     lead: int = 0
-    foods: Mapping[int, str] = field(default_factory=dict)
-
-    def lined(self, columns: list[Sequence[Any]]) -> list[Sequence[Any]]:
-        """The columns, with amounts of a food as lines: 60 below "Oats (g)" is "60 g Oats"."""
-        for at, food in self.foods.items():
-            columns[at] = [food_line(food, cell) for cell in columns[at]]
-        return columns
 
 
 def named_delimiter(head: str) -> str | None:
@@ -151,7 +140,7 @@ def sniff_delimiter(head: str) -> str | None:
         head: its decoded beginning.
     """
     form = form_of(head) if named_delimiter(head) else None
-    plain_form = form is not None and not (form.blocks or form.renamed or form.lead)
+    plain_form = form is not None and not (form.renamed or form.lead)
     return form.delimiter if form is not None and plain_form else None
 
 
@@ -190,14 +179,12 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     texts = [_filled(row, len(names)) for row in rows[:_ROWS]]
     columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
     layout = layout_of(names)
-    foods = _food_columns(names, columns) if layout is None else []
-    lined = [] if foods or layout is not None else _numbered_columns(names, columns)
-    if foods or lined:
-        written = {at: names[at] for at in foods or lined}
-        for number, at in enumerate(written, start=1):
+    lined = _numbered_columns(names, columns) if layout is None else []
+    if lined:
+        renamed = tuple((names[at], "an ingredient") for at in lined)
+        for number, at in enumerate(lined, start=1):
             names[at] = f"ingredient {number}"
-        renamed = tuple((name, "an ingredient") for name in written.values())
-        return Form(names, renamed, foods=written if foods else {})
+        return Form(names, renamed)
     fields = _single(layout, columns) if layout is not None else {}
     for at, name in fields.items():
         names[at] = name
@@ -216,7 +203,7 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
         renamed = (*renamed, (names[amounts], "amount"))
         names[amounts] = "amount"
         layout.roles["amount"] = amounts
-    return Form(names, renamed, _in_blocks(layout, texts))
+    return Form(names, renamed)
 
 
 def _amounts_beside(
@@ -250,23 +237,6 @@ def _amounts_beside(
 #: Unit behind the name of a food in a header: "Oats (g)", "Milk ml".
 _UNIT_BEHIND = re.compile(r"^(.*?\S)\s*(?:[(\[]\s*([^\W\d]{1,8})\s*[)\]]|[\s,/]([^\W\d]{1,8}))\s*$")
 _NUMBER_BEHIND = re.compile(r"^(.*?[^\W\d])[\s_.#-]*\d{1,3}$")
-#: Foods that a table has columns of, at least.
-_LEAST_FOODS = 3
-
-
-def _food_columns(names: Sequence[str], columns: Sequence[Sequence[str]]) -> list[int]:
-    """Columns of numbers under the name of a food with its unit, in a table that states energy.
-
-    [] for fewer than three of them: a table of one or two may be anything.
-    """
-    if not any((c := column_among(n, names)) is not None and c.tag == "ENERC_KCAL" for n in names):
-        return []
-    found = [
-        at for at, name in enumerate(names)
-        if field_of(plain(name), "column") is None and column_among(name, names) is None
-        and _mostly(columns[at], pattern("amount_alone").match) and names_food(name)
-    ]  # fmt: skip
-    return found if len(found) >= _LEAST_FOODS else []
 
 
 def _numbered_columns(names: Sequence[str], columns: Sequence[Sequence[str]]) -> list[int]:
@@ -400,39 +370,3 @@ def _mostly(cells: Sequence[str], holds: Any) -> bool:
 def food_column(layout: Layout) -> int:
     """Position of the column with the ingredient of a row of a tidy table."""
     return layout.roles.get("line", layout.roles.get("ingredient", 0))
-
-
-def is_head(layout: Layout, row: Sequence[str]) -> bool:
-    """Whether a row holds the title of a recipe, and no ingredient."""
-    roles, food = layout.roles, row[food_column(layout)]
-    if "title" in roles:
-        return bool(row[roles["title"]]) and not food and not states_numbers(row)
-    measured = any(row[roles[r]] for r in ("amount", "unit", "grams") if r in roles)
-    numbers = any(row[at] for at in layout.nutrients)
-    return bool(food) and not measured and (numbers or titled_yield(food)[1] is not None)
-
-
-def states_numbers(row: Sequence[str]) -> bool:
-    """Whether the cells of a row together are stated numbers and what they are for."""
-    read = read_stated_line(" ".join(cell for cell in row if cell))
-    return read.certain and read.basis is not None
-
-
-def _in_blocks(layout: Layout, rows: Sequence[Sequence[str]]) -> bool:
-    """Whether rows of titles stand above the rows of their ingredients, from the first row on."""
-    filled = [row for row in rows if any(row)]
-    if (
-        layout.kind != "tidy"
-        or "id" in layout.roles
-        or not filled
-        or not is_head(layout, filled[0])
-    ):
-        return False
-    heads = [is_head(layout, row) for row in filled]
-    below = [row for row, head in zip(filled, heads, strict=True) if not head]
-    followed = sum(a and not b for a, b in pairwise(heads))
-    if followed <= sum(heads) / 2:
-        return False  # a table of foods and what they hold
-    if "title" in layout.roles:
-        return all(not row[layout.roles["title"]] or states_numbers(row) for row in below)
-    return not any(row[at] for row in below for at in layout.nutrients)

@@ -103,20 +103,14 @@ def read_sheet_rows(rows: list[Row], name: str, source: str) -> Read:
         at, form = found
         columns = columns_of([cells for _, cells in rows[at + 1 :]], len(form.names))
         numbers = [no for no, _ in rows[at + 1 :]]
-        columns = form.lined(columns[: len(form.names)])
-        read = read_columns(form.names, columns, numbers, format="xlsx")
+        read = read_columns(form.names, columns[: len(form.names)], numbers, format="xlsx")
     else:
         at, form = found
-        lines = table_lines(form, rows[at:], rows[:at] or [(1, [name])])
+        lines = table_lines(form, rows[at:], rows[:at])
         read = read_cards(lines, source, format="xlsx")
     if found is not None:
         read.problems.extend(starmap(read_by_content, found[1].renamed))
     read.recipes = better_reading(rows, "xlsx", read.recipes) or read.recipes
+    for recipe in read.recipes[:1]:
+        recipe.title = recipe.title or name
     return read
-
-
-def table_head(rows: list[Row]) -> int | None:
-    """Index of the header row of a sheet that is a table of recipes, known by its names alone."""
-    found = find_header(rows)
-    plain = found is not None and found[1].names == [str(c or "") for c in rows[found[0]][1]]
-    return found[0] if found is not None and plain and is_titled(found[1]) else None
