@@ -153,7 +153,7 @@ def edit_csv(original: Original, wanted: Wanted) -> bytes:
     mark = form.delimiter if form is not None else delimiters(text[:65536])[0]
     places = dict(_places(text, mark))
     cells = {no: [_inside(text[a:b]) for a, b in row] for no, row in places.items()}
-    if form is None or gridded:
+    if form is None or form.blocks or gridded:
         numbers: list[int] = []
         changed = list(placed_edits(recipes, cells, wanted))
     else:
@@ -169,13 +169,15 @@ def edit_csv(original: Original, wanted: Wanted) -> bytes:
     edits: list[Edit] = []
     for no, row in places.items():
         new = by_row.get(no, {})
+        to = max(width if numbers and no >= numbers[0] else 0, max(new, default=-1) + 1)
+        more = [_quoted(new.get(at, ""), mark, "") for at in range(len(row), to)]
+        edits.append(
+            (row[-1][1], row[-1][1], "".join(mark + cell for cell in more))
+        )  # before its last cell
         edits += [
             (*row[at], _quoted(value, mark, text[row[at][0] :][:1]))
             for at, value in new.items() if at < len(row)
         ]  # fmt: skip
-        to = max(width if numbers and no >= numbers[0] else 0, max(new, default=-1) + 1)
-        more = [_quoted(new.get(at, ""), mark, "") for at in range(len(row), to)]
-        edits.append((row[-1][1], row[-1][1], "".join(mark + cell for cell in more)))
     return as_saved(apply_edits(text, edits), original.data).encode("utf-8")
 
 
@@ -203,7 +205,7 @@ def with_cells(text: str, position: int, role: str, value: str) -> str | None:
         None when the text is no table of recipes or has no such column.
     """
     form = form_of(text)
-    if form is None or form.lead:
+    if form is None or form.blocks or form.lead:
         return None
     places = list(dict(_places(text, form.delimiter)).values())
     cells = [[_inside(text[a:b]) for a, b in row] for row in places]

@@ -14,7 +14,7 @@ from pipeline.intake.model import Basis, RawStated
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.fact_rows import fact_kind
-from pipeline.intake.tables.layout import Form, food_column, layout_of
+from pipeline.intake.tables.layout import Form, food_column, is_head, layout_of, states_numbers
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import names_a_fact
 from pipeline.nutrients import BY_TAG
@@ -53,13 +53,15 @@ def table_lines(form: Form, rows: Sequence[Row], above: Sequence[Row] = ()) -> l
     if is_titled(form):
         return list(_titled_lines(form, rows[1:]))
     below = list(spaced(rows))[1:]
+    if form.blocks:
+        return [*head, *block_lines(form.names, below)]
     return [*head, *_list_lines(form.names, rows[0][0], below)]
 
 
 def is_titled(form: Form) -> bool:
     """Whether a column says to which recipe a row belongs."""
     layout = layout_of(form.names)
-    return layout is not None and bool(layout.roles.keys() & {"title", "id"})
+    return layout is not None and not form.blocks and bool(layout.roles.keys() & {"title", "id"})
 
 
 def _titled_lines(form: Form, rows: Sequence[Row]) -> Iterator[CardLine]:
@@ -166,6 +168,27 @@ def _numbers(header: Sequence[str], cells: Sequence[Any]) -> str:
 def _texts(header: Sequence[str], cells: Sequence[Any]) -> list[str]:
     texts = ["" if cell is None else str(cell).strip() for cell in cells]
     return texts + [""] * (len(header) - len(texts))
+
+
+def block_lines(header: Sequence[str], rows: Sequence[Row]) -> Iterator[CardLine]:
+    """A table in which a row with a title stands above the ingredients of each recipe.
+
+    A title becomes a heading, with the numbers of its row below it.
+    """
+    layout = layout_of(header)
+    assert layout is not None
+    for no, cells in rows:
+        texts = _texts(header, cells)
+        if is_head(layout, texts):
+            title = layout.roles.get("title", food_column(layout))
+            yield CardLine(no, "")
+            yield CardLine(no, texts[title], 1, begins=True)
+            stated = [f"{header[at]} {texts[at]}" for at in layout.nutrients if texts[at]]
+            yield CardLine(no, ", ".join(stated))
+        elif not any(texts) or states_numbers(texts):
+            yield CardLine(no, joined(cells))
+        else:
+            yield CardLine(no, f"- {_ingredient(header, cells)}")
 
 
 def _ingredient(header: Sequence[str], cells: Sequence[Any]) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cache, lru_cache
 
 from pipeline.intake.columns import basis_of
-from pipeline.intake.facts_line import yield_line
+from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawRecipe, cut
 from pipeline.intake.numbers import words_of
 from pipeline.intake.pages.schema_org import read_nutrition_text, set_yield
@@ -36,11 +36,11 @@ def may_state(names: Iterable[str]) -> set[str]:
 def fact_kind(text: str) -> str:
     """What a row states: "yield", "energy", "nutrient", "basis" (what the numbers of the row or of
     those below are for), "aside" (what is not read); "" for an ingredient."""
-    if yield_line(text) or pattern("yield_weight").match(text):
-        return "yield"
     read = read_stated_line(text)
     if read.certain and any(one.tag == "ENERC_KCAL" for one in read.found):
         return "energy"
+    if yield_line(text) or pattern("yield_weight").match(text):
+        return "yield"
     name = text.partition(":")[0]
     if read.found:
         return "nutrient" if read.possible else ""
@@ -91,6 +91,8 @@ def take_facts(recipe: RawRecipe, facts: Iterable[tuple[str, int | None]]) -> No
         elif kind != "aside":
             basis = basis_of(text.partition(":")[0]) or read_stated_line(text).basis or basis
         if kind in ("energy", "nutrient"):
+            for said in find_facts(text).yields:
+                _take_yield(recipe, said, line)
             before = len(recipe.stated)
             read_nutrition_text(recipe, text, line)
             for one in recipe.stated[before:]:

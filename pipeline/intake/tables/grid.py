@@ -115,7 +115,7 @@ def whole_recipes(rows: Sequence[Row]) -> list[CardLine]:
     found = find_header(rows)
     layout = layout_of(found[1].names) if found is not None else None
     titled = layout is not None and "title" in layout.roles
-    if found is not None and titled and not found[0]:
+    if found is not None and titled and not found[1].blocks and not found[0]:
         return table_lines(found[1], rows)
     lines = _in_columns(rows) or _in_columns(_turned(rows), [no for no, _ in rows])
     for parts in (strips(rows), _equal_strips(rows)) if not lines else ():

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import groupby, islice
+from itertools import groupby, islice, pairwise
 from typing import Any
 
 from pipeline import csv_rows
@@ -19,6 +19,7 @@ from pipeline.intake.columns import (
     plain,
     speaks_of_nutrition,
 )  # fmt: skip
+from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.numbers import Roles
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
@@ -113,12 +114,14 @@ class Form:
     Attributes:
         names: of its columns, those that its cells tell in place of what is written.
         renamed: written name and field of each of these.
+        blocks: its recipes are blocks of rows below a row of their title.
         delimiter: of a CSV.
         lead: lines of a CSV above its header.
     """
 
     names: list[str]
     renamed: tuple[tuple[str, str], ...] = ()
+    blocks: bool = False
     delimiter: str = ""
     lead: int = 0
 
@@ -140,7 +143,7 @@ def sniff_delimiter(head: str) -> str | None:
         head: its decoded beginning.
     """
     form = form_of(head) if named_delimiter(head) else None
-    plain_form = form is not None and not (form.renamed or form.lead)
+    plain_form = form is not None and not (form.blocks or form.renamed or form.lead)
     return form.delimiter if form is not None and plain_form else None
 
 
@@ -203,7 +206,7 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
         renamed = (*renamed, (names[amounts], "amount"))
         names[amounts] = "amount"
         layout.roles["amount"] = amounts
-    return Form(names, renamed)
+    return Form(names, renamed, _in_blocks(layout, texts))
 
 
 def _amounts_beside(
@@ -370,3 +373,39 @@ def _mostly(cells: Sequence[str], holds: Any) -> bool:
 def food_column(layout: Layout) -> int:
     """Position of the column with the ingredient of a row of a tidy table."""
     return layout.roles.get("line", layout.roles.get("ingredient", 0))
+
+
+def is_head(layout: Layout, row: Sequence[str]) -> bool:
+    """Whether a row holds the title of a recipe, and no ingredient."""
+    roles, food = layout.roles, row[food_column(layout)]
+    if "title" in roles:
+        return bool(row[roles["title"]]) and not food and not states_numbers(row)
+    measured = any(row[roles[r]] for r in ("amount", "unit", "grams") if r in roles)
+    numbers = any(row[at] for at in layout.nutrients)
+    return bool(food) and not measured and (numbers or titled_yield(food)[1] is not None)
+
+
+def states_numbers(row: Sequence[str]) -> bool:
+    """Whether the cells of a row together are stated numbers and what they are for."""
+    read = read_stated_line(" ".join(cell for cell in row if cell))
+    return read.certain and read.basis is not None
+
+
+def _in_blocks(layout: Layout, rows: Sequence[Sequence[str]]) -> bool:
+    """Whether rows of titles stand above the rows of their ingredients, from the first row on."""
+    filled = [row for row in rows if any(row)]
+    if (
+        layout.kind != "tidy"
+        or "id" in layout.roles
+        or not filled
+        or not is_head(layout, filled[0])
+    ):
+        return False
+    heads = [is_head(layout, row) for row in filled]
+    below = [row for row, head in zip(filled, heads, strict=True) if not head]
+    followed = sum(a and not b for a, b in pairwise(heads))
+    if followed <= sum(heads) / 2:
+        return False  # a table of foods and what they hold
+    if "title" in layout.roles:
+        return all(not row[layout.roles["title"]] or states_numbers(row) for row in below)
+    return not any(row[at] for row in below for at in layout.nutrients)

@@ -39,13 +39,13 @@ from pipeline.intake.pages.schema_org import (
     settle_servings,
 )
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.tables.card_rows import Row, trimmed
+from pipeline.intake.tables.card_rows import Row, block_lines, trimmed
 from pipeline.intake.tables.fact_rows import fact_rows, may_state, take_facts
 from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.tables.layout import MAX_COLUMNS, Form, Layout, delimiters, form_of
 from pipeline.intake.tables.layout import layout_of as layout_of
 from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
-from pipeline.intake.text.card import list_in_line
+from pipeline.intake.text.card import list_in_line, read_cards
 from pipeline.intake.text.evidence import leaves_doubt
 from pipeline.problems import Problem, input_problem
 
@@ -122,8 +122,12 @@ def _read_form(lines: Iterable[str], form: Form, head: str, source: str) -> Read
         else:
             kept.append(item.cells)
         starts.append(item.line)
-    columns = columns_of(kept, len(names))[: len(names)]
-    read = read_columns(names, columns, starts, format="csv")
+    if form.blocks:
+        rows = list(zip(starts, kept, strict=True))
+        read = read_cards(list(block_lines(names, rows)), source, format="csv")
+    else:
+        columns = columns_of(kept, len(names))[: len(names)]
+        read = read_columns(names, columns, starts, format="csv")
     read.problems.extend(csv_rows.problems_of(faults, source))
     read.problems.extend(starmap(read_by_content, form.renamed))
     return read
