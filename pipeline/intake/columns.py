@@ -184,7 +184,9 @@ def _plain(name: str) -> str:
 #: Characters of a name that may say what its numbers are for.
 _MAX_NAME = 200
 #: What numbers are for, behind their name; a unit is no such thing.
-_FOR = re.compile(r"\s*(?:/|\bper\b)\s*(?!(?:m?g|kj|kcal|ml|oz)\b)([^\W\d][^/]*)$", re.IGNORECASE)
+_FOR = re.compile(
+    r"\s*(?:/|\bper\b|\ban?\b)\s*(?!(?:m?g|kj|kcal|ml|oz)\b)([^\W\d][^/]*)$", re.IGNORECASE
+)
 
 
 @lru_cache(maxsize=4096)

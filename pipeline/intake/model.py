@@ -83,6 +83,8 @@ class RawStated:
         text: as written.
         source_line: 1-based line in the file, None when it has none.
         time: when it is said, of a spoken script ("00:01:23"), "" otherwise.
+        column: of a grid: the first cell of its row that may hold it, from 0; None where the names
+            of columns say, or for a text.
     """
 
     nutrient: str
@@ -92,6 +94,7 @@ class RawStated:
     text: str
     source_line: int | None = None
     time: str = ""
+    column: int | None = None
 
 
 @dataclass(slots=True)

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.intake.files import decode, is_utf8
 from pipeline.intake.model import RawLine, RawRecipe
 from pipeline.problems import SteelyardError, failure
+from pipeline.publish.numbers import as_saved
 from pipeline.publish.table_cells import with_cells
 from pipeline.publish.yaml_text import apply_edits
 
@@ -88,14 +89,8 @@ def amend(collection: Collection, recipe_id: str, change: Amendment) -> Amended:
     wanted = _wanted(before, position, change)
     for after in _candidates(text, before, position, change):
         if after != text and _content(_read(after, source)) == wanted:
-            return Amended(path, _as_saved(text, data), _as_saved(after, data))
+            return Amended(path, as_saved(text, data), as_saved(after, data))
     raise _by_hand(collection, recipe_id, source, change)
-
-
-def _as_saved(text: str, data: bytes) -> str:
-    """With the line ends and the mark at the beginning that the file has."""
-    mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
-    return mark + (text.replace("\n", "\r\n") if b"\r\n" in data else text)
 
 
 def _read(text: str, source: str) -> list[RawRecipe]:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping
 
 from pipeline.intake.files import SourceFile
-from pipeline.intake.model import RawRecipe
+from pipeline.intake.model import RawRecipe, RawStated
 from pipeline.intake.reading import read_file, read_text
 from pipeline.intake.text.markdown import front_matter
 from pipeline.publish.numbers import Left, Original, Wanted
-from pipeline.publish.restate import LABELS, listed, stated_sentence, with_unit
+from pipeline.publish.restate import LABELS, listed, restate_line, shown, stated_sentence, with_unit
 from pipeline.publish.yaml_text import apply_edits, yaml_edits
 
 
@@ -24,6 +25,7 @@ def edit_card(original: Original, wanted: Wanted) -> bytes:
     front = _front_matter_end(text)
     new_lines: list[tuple[int, str]] = []
     yaml_wanted: dict[int, Mapping[str, float]] = {}
+    of_several = Counter(no for recipe in recipes for no in {s.source_line for s in recipe.stated})
     for recipe in recipes:
         values = wanted.get(recipe.position)
         if values is None:
@@ -31,7 +33,11 @@ def edit_card(original: Original, wanted: Wanted) -> bytes:
         if recipe.stated and recipe.stated[0].source_line and recipe.stated[0].source_line <= front:
             yaml_wanted[recipe.position] = values
             continue
-        _edit_recipe(recipe, Left(values), lines, new_lines)
+        left = Left(values)
+        for one in recipe.stated:
+            if one.source_line and of_several[one.source_line] > 1 and one.nutrient in left:
+                _edit_number(one, one.source_line - 1, left, lines)
+        _edit_recipe(recipe, left, lines, new_lines)
     for at, new in sorted(new_lines, reverse=True):
         lines[at:at] = new.split("\n")
     edited = "\n".join(lines)
@@ -47,6 +53,23 @@ def edit_card(original: Original, wanted: Wanted) -> bytes:
 def _front_matter_end(text: str) -> int:
     matter = front_matter(text)
     return text.count("\n", 0, matter[2]) if matter else 0
+
+
+def _edit_number(stated: RawStated, at: int, left: Left, lines: list[str]) -> None:
+    """One number of a line that states numbers of several recipes, where its words stand once."""
+    line, here = lines[at], {stated.nutrient: left.pop(stated.nutrient)}
+    said = (
+        stated.text
+        if line.count(stated.text) == 1
+        else next(iter(_FIGURE.findall(stated.text)), "")
+    )
+    start = line.find(said)
+    if said and len(re.findall(rf"(?<![\d.,]){re.escape(said)}(?!\d)", line)) == 1:
+        new = restate_line(said, here)[0] if said == stated.text else shown(here[stated.nutrient])
+        lines[at] = line[:start] + new + line[start + len(said) :]
+
+
+_FIGURE = re.compile(r"\d+(?:[.,]\d+)?")
 
 
 def _edit_recipe(

@@ -7,7 +7,7 @@ problem, not a silent loss.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from pipeline.intake import documents
 from pipeline.intake.building import STDIN
 from pipeline.intake.collect import Collection
 from pipeline.intake.files import SourceFile
+from pipeline.intake.model import RawRecipe
 from pipeline.intake.reading import read_file
 from pipeline.nutrients import BY_TAG
 from pipeline.problems import Problem, input_problem
@@ -94,8 +95,15 @@ def _write_one(
     except OSError as fault:
         said, kind = fault.strerror or str(fault), "card" if notes else "copy"
         return input_problem("copy-not-written/save", source=source, kind=kind, said=said)
+    read = read_file(SourceFile(target, source, named=True)).recipes
+    ids = collection.recipe.loc[collection.recipe["source"] == source, "recipe_id"]
+    texts = collection.line.loc[collection.line["recipe_id"].isin(ids), "text"].tolist()
+    if not notes and [one.text for recipe in read for one in recipe.lines] != texts:
+        target.unlink()
+        said = "its ingredients would not read as before"
+        return input_problem("copy-not-written", source=source, said=said)
     copies.paths.append(target)
-    copies.problems += [*notes, *_read_back(target, source, wanted)]
+    copies.problems += [*notes, *_not_stated(read, source, wanted)]
     return None
 
 
@@ -121,9 +129,9 @@ def _copy(
         return input_problem("copy-not-written", source=source, said=fault)
 
 
-def _read_back(target: Path, source: str, wanted: Wanted) -> list[Problem]:
+def _not_stated(recipes: Sequence[RawRecipe], source: str, wanted: Wanted) -> list[Problem]:
     """Numbers that the copy does not state although they were written into it."""
-    found = {r.position: r for r in read_file(SourceFile(target, source, named=True)).recipes}
+    found = {recipe.position: recipe for recipe in recipes}
     problems = []
     for position, values in wanted.items():
         recipe = found.get(position)

@@ -33,6 +33,12 @@ class Original:
         return decode(self.data, self.source)[0]
 
 
+def as_saved(text: str, data: bytes) -> str:
+    """A text with the line ends and the mark at the beginning that its file has."""
+    mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
+    return mark + (text.replace("\n", "\r\n") if b"\r\n" in data else text)
+
+
 class NotWritableError(Exception):
     """The format, or this file of it, has no place for the numbers."""
 

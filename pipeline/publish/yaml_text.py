@@ -137,6 +137,8 @@ def _line_end(text: str, at: int) -> int:
 
 def apply_edits(text: str, edits: Iterable[Edit]) -> str:
     """``text`` with each (start, end) replaced; the later first, so that offsets hold."""
+    out, rest = [], len(text)
     for start, end, new in sorted(edits, key=lambda e: (e[0], e[1]), reverse=True):
-        text = text[:start] + new + text[end:]
-    return text
+        out += [text[end:rest], new]
+        rest = start
+    return "".join([text[:rest], *reversed(out)])

@@ -38,6 +38,7 @@ class Block:
         item: what a list puts before it ("- ", "3. "), "" outside a list.
         strong: all of it is set in bold or larger type.
         begins: a recipe begins here, whatever stands around it.
+        role: what the line is, where a table tells; see ``CardLine``.
     """
 
     no: int
@@ -47,6 +48,7 @@ class Block:
     item: str = ""
     strong: bool = False
     begins: bool = False
+    role: str = ""
 
 
 def squeezed(text: str) -> str:
@@ -73,7 +75,7 @@ def card_lines(blocks: Sequence[Block]) -> list[CardLine]:
             out.append(CardLine(block.no, ""))
         for at, line in enumerate(_lines_of(block)):
             level, begins = (0, False) if at else (block.level, block.begins)
-            out.append(CardLine(block.no, bounded(line), level, begins))
+            out.append(CardLine(block.no, bounded(line), level, begins, block.role))
         before = block
     return _paired(out)
 
@@ -280,17 +282,17 @@ def table_blocks(rows: Sequence[Sequence[Cell]], no: int) -> list[Block]:
         no: where the table stands, for a row that is empty.
     """
     out: list[Block] = [Block(no, "")]
-    for band in _bands([row for row in rows if any(_filled(cell) for cell in row)]):
-        width = len(band[0])
-        if recipes := list(_recipes(band)):
-            out.extend(recipes)
-        elif width == 1 or any(len(_filled(c)) >= _LAYOUT_LINES for row in band for c in row):
-            for at in range(width):
-                for row in band:
-                    out.extend(row[at])
-                out.append(Block(out[-1].no, ""))
-        else:
-            out.extend(data_rows(band))
+    filled = [row for row in rows if any(map(_filled, row))]
+    while filled and sum(map(bool, map(_filled, filled[0]))) == 1:
+        out.extend(block for cell in filled.pop(0) for block in cell)
+    width = max(map(len, filled), default=0)
+    if any(len(_filled(cell)) >= _LAYOUT_LINES for row in filled for cell in row):
+        for at in range(width):
+            for row in filled:
+                out.extend(row[at] if at < len(row) else [])
+            out.append(Block(out[-1].no, ""))
+    elif filled:
+        out.extend(data_rows([[*row, *[[]] * (width - len(row))] for row in filled]))
     out.append(Block(out[-1].no, ""))
     return out
 
@@ -299,102 +301,44 @@ def _filled(cell: Cell) -> list[str]:
     return [line for block in cell for line in block.text.split("\n") if line.strip()]
 
 
-def _bands(rows: Sequence[Sequence[Cell]]) -> Iterator[list[Sequence[Cell]]]:
-    """Rows next to each other that have as many cells."""
-    band: list[Sequence[Cell]] = []
-    for row in rows:
-        if band and len(row) != len(band[0]):
-            yield band
-            band = []
-        band.append(row)
-    if band:
-        yield band
-
-
 def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
-    """Rows of data as a line each: ingredients by their columns, numbers under their names."""
+    """Rows of data as lines: whole recipes, ingredients by their columns, numbers by their names."""
+    from pipeline.intake.tables.card_rows import joined, row_line
+    from pipeline.intake.tables.fact_rows import fact_kind
+    from pipeline.intake.tables.grid import whole_recipes
     from pipeline.intake.tables.layout import layout_of
-    from pipeline.intake.tables.table import read_rows
 
     blocks = [[b for cell in row for b in cell] for row in band]
     numbers = [next((b.no for b in row if b.text), row[0].no if row else 0) for row in blocks]
+    if recipes := whole_recipes(
+        [(no, ["\n".join(_filled(cell)) for cell in row]) for no, row in zip(numbers, band, strict=True)]
+    ):  # fmt: skip
+        for line in recipes:
+            yield Block(line.no, line.text, begins=line.begins, role=line.role, style="row")
+        return
     rows = [[" ".join(_filled(cell)) for cell in row] for row in band]
     if len(rows) == 2 and _nutrients(rows[1]) >= 2 > _nutrients(rows[0]):
         rows.reverse()  # each name below its number
     names, body = rows[0], rows[1:]
     layout = layout_of(names)
-    if layout is not None and layout.kind == "tidy" and body:
-        for at, cells in zip(numbers[1:], body, strict=True):
-            for recipe in read_rows(names, [cells], format="table", first_line=at).recipes:
-                yield from (Block(at, one.text, style="row", item="- ") for one in recipe.lines)
-        return
-    if body and len(names) > 2 and sum(_basis(name) for name in names[1:]) >= 2:
-        yield from _by_basis(rows, numbers)
-        return
-    if body and len(names) > 1 and all(Roles(name).search(_FACT) for name in names):
-        for at, cells in zip(numbers[1:], body, strict=True):
-            for name, cell in zip(names, cells, strict=True):
-                yield Block(at, f"{name.rstrip(': ')}: {cell}", style="row")
-        return
-    if body and _nutrients(names) >= 2:
-        for at, cells in zip(numbers[1:], body, strict=True):
-            said = [
-                f"{name} {cell}" if nutrient_column(name) is not None else cell
-                for name, cell in zip(names, cells, strict=True)
-            ]
-            yield Block(at, ", ".join(s for s in said if s), style="row")
-        return
+    listed = layout is not None and layout.kind == "tidy" and body
+    named = body and (_nutrients(names) >= 2 or all(Roles(name).search(_FACT) for name in names))
     for at, cells in zip(numbers, rows, strict=True):
-        yield Block(at, row_text(cells), style="row")
-
-
-def _recipes(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
-    """A table of recipes, their titles in a column: each as its lines; nothing for another table."""
-    from pipeline.intake.tables.layout import table_form
-    from pipeline.intake.tables.table import columns_of, layout_of, read_rows, recipe_rows
-
-    numbers = [next((b.no for cell in row for b in cell if b.text), 0) for row in band]
-    header, *rows = [["\n".join(_filled(cell)) for cell in row] for row in band]
-    form = table_form(header, rows) if rows and layout_of(header) is not None else None
-    layout = layout_of(form.names) if form is not None and not form.blocks else None
-    if form is None or layout is None or "title" not in layout.roles:
-        return
-    for mine in recipe_rows(layout, columns_of(rows, len(header))):
-        recipe, no = (
-            read_rows(form.names, [rows[at] for at in mine], format="table").recipes[0],
-            numbers[mine[0] + 1],
-        )
-        first = rows[mine[0]]
-        yield Block(no, "")
-        yield Block(no, recipe.title, STANDS_OUT, begins=True)
-        if (servings := layout.roles.get("servings")) is not None and first[servings]:
-            yield Block(no, f"Serves: {first[servings]}")
-        yield from (Block(no, line.text, style="row", item="- ") for line in recipe.lines)
-        stated = [f"{header[at]} {first[at]}" for at in layout.nutrients if first[at]]
-        if (text := layout.roles.get("stated")) is not None:
-            stated.append(first[text])
-        yield Block(no, ", ".join(stated))
+        if not (listed or named):
+            yield Block(at, joined(list(cells)), style="row")
+        elif cells is names:
+            continue
+        elif listed:
+            text = row_line(names, cells)
+            yield Block(at, text, style="row", item="" if fact_kind(text) else "- ")
+        else:
+            said = [
+                f"{name.rstrip(': ')}: {cell}" if Roles(name).search(_FACT)
+                else f"{name} {cell}" if nutrient_column(name) is not None else cell
+                for name, cell in zip(names, cells, strict=True) if cell
+            ]  # fmt: skip
+            yield Block(at, ", ".join(said), style="row")
 
 
 def _nutrients(names: Sequence[str]) -> int:
     return sum(nutrient_column(name) is not None for name in names)
-
-
-def _basis(name: str) -> bool:
-    return bool(name) and read_stated_line(name).basis is not None
-
-
-def _by_basis(rows: Sequence[Sequence[str]], numbers: Sequence[int]) -> Iterator[Block]:
-    """A table of numbers with a column a basis: one stated line for each column."""
-    for at, basis in enumerate(rows[0]):
-        if not _basis(basis):
-            continue
-        said = ", ".join(f"{row[0]} {row[at]}" for row in rows[1:] if row[0] and row[at])
-        yield Block(numbers[0], f"{basis}: {said}", style=f"row {at}")
-
-
-def row_text(cells: Sequence[str]) -> str:
-    """Cells of a row as one line: "Serves | 4" is "Serves 4", "Oats | 40 | g" is "40 g Oats"."""
-    from pipeline.intake.tables.card_rows import joined
-
-    return joined(list(cells))

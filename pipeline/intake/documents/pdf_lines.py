@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 from statistics import median
 
@@ -321,7 +321,7 @@ def blocks_of(pages: Sequence[Page]) -> tuple[list[Block], list[int]]:
         for region in page.regions:
             for block in _region_blocks(region, levels):
                 places.append(page.no)
-                out.append(Block(len(places), *block))
+                out.append(replace(block, no=len(places)))
             places.append(page.no)
             out.append(Block(len(places), ""))
     return out, places
@@ -350,32 +350,29 @@ def _rounded(size: float) -> float:
     return round(size * 2) / 2
 
 
-_Made = tuple[str, int, str, str, bool]
-
-
-def _region_blocks(region: Sequence[Piece], levels: dict[float, int]) -> list[_Made]:
-    """Text, level, style, item and strength of each paragraph; "" where one is set apart."""
+def _region_blocks(region: Sequence[Piece], levels: dict[float, int]) -> list[Block]:
+    """Each paragraph, without its number; an empty one where one is set apart."""
     if not region:
         return []
     joined = _paragraphs(region, levels)
     gaps = [a[-1].y - b[0].y for a, b in pairwise(joined)]
     usual = median(gaps) if gaps else 0.0
-    out: list[_Made] = []
+    out: list[Block] = []
     at = 0
     while at < len(joined):
         if at and gaps[at - 1] > 1.4 * usual + 1:
-            out.append(("", 0, "", "", False))
+            out.append(Block(0, ""))
         table = _table(joined[at:], gaps[at:], 1.4 * usual + 1)
         if len(table) > 1:
-            made = table_blocks(_cells(table), 0)
-            out.extend((b.text, b.level, b.style, b.item, b.strong) for b in made)
+            out.extend(table_blocks(_cells(table), 0))
             at += len(table)
             continue
         lines = joined[at]
         first = lines[0]
         text = " ".join(line.text for line in lines)
         level = levels.get(_rounded(first.size), 0) if len(text) <= _MAX_HEADING_CHARS else 0
-        out.append((text, level, f"{_rounded(first.size)}", "", first.bold and not level))
+        strong = first.bold and not level
+        out.append(Block(0, text, level, f"{_rounded(first.size)}", strong=strong))
         at += 1
     return out
 

@@ -302,7 +302,7 @@ class _Flow:
                 rows.append([self._cell(node)])
             elif node.tag == "tr":
                 cells = [c for c in node.iter(include_text=False) if c.tag in ("td", "th")]
-                rows.append([self._cell(c) for c in cells])
+                rows.append([part for c in cells for part in (self._cell(c), *_spanned(c))])
         return rows
 
     def _cell(self, node: Any) -> Cell:
@@ -312,3 +312,12 @@ class _Flow:
         inner.walk(node)
         self.no = inner.no
         return inner.blocks
+
+
+def _spanned(cell: Any) -> list[Cell]:
+    """The empty cells that a cell takes in beside it."""
+    span = str(cell.attributes.get("colspan") or "")
+    return [[] for _ in range(min(int(span) if span.isdigit() else 1, _MAX_SPAN) - 1)]
+
+
+_MAX_SPAN = 50

@@ -143,16 +143,6 @@ def looks_own(node: Mapping[str, Any]) -> bool:
     return bool(close) or bool(keys & {"stated", "servings"}) or _list_of_lines(node) is not None
 
 
-def _is_unnamed_recipe(node: Mapping[str, Any]) -> bool:
-    """Whether no key is known, and the values are a title, a list of ingredients and energy."""
-    stated = flat_numbers(node) or any(
-        (isinstance(v, str) and read_stated_line(f"{k}: {v}").certain)
-        or (isinstance(v, Mapping) and flat_numbers(v))
-        for k, v in node.items()
-    )
-    return bool(stated) and _name_by_content(node) is not None and _list_of_lines(node) is not None
-
-
 def _list_of_lines(node: Mapping[str, Any]) -> str | None:
     """The key of an unknown name under which ingredients with their amounts stand; None for none."""
     return next(

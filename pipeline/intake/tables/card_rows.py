@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from pipeline.intake.columns import nutrient_column
+from pipeline.intake.columns import column_among, field_of, nutrient_column, plain
+from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import find_facts, yield_line
+from pipeline.intake.model import Basis, RawStated
+from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.tables.layout import food_column, is_head, layout_of, states_numbers
+from pipeline.intake.tables.fact_rows import fact_kind
+from pipeline.intake.tables.layout import Form, food_column, is_head, layout_of, states_numbers
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import names_a_fact
+from pipeline.nutrients import BY_TAG
 
 #: The number of a row and its cells.
 Row = tuple[int, list[Any]]
@@ -35,17 +41,115 @@ def spaced(rows: Sequence[Row]) -> Iterator[Row]:
         yield no, cells
 
 
-def list_lines(header: Sequence[str], no: int, rows: Sequence[Row]) -> Iterator[CardLine]:
-    """A small table of ingredients under its header, and what stands below it."""
-    yield CardLine(no, "Ingredients")
+def table_lines(form: Form, rows: Sequence[Row], above: Sequence[Row] = ()) -> list[CardLine]:
+    """A table as lines of cards, for any form: recipes by their titles, blocks, or one list.
+
+    Args:
+        form: how it is read.
+        rows: its header and what stands below it.
+        above: what stands above it.
+    """
+    head = [CardLine(no, joined(cells)) for no, cells in spaced(above)]
+    if is_titled(form):
+        return list(_titled_lines(form, rows[1:]))
+    below = list(spaced(rows))[1:]
+    if form.blocks:
+        return [*head, *block_lines(form.names, below)]
+    return [*head, *_list_lines(form.names, rows[0][0], below)]
+
+
+def is_titled(form: Form) -> bool:
+    """Whether a column says to which recipe a row belongs."""
+    layout = layout_of(form.names)
+    return layout is not None and not form.blocks and bool(layout.roles.keys() & {"title", "id"})
+
+
+def _titled_lines(form: Form, rows: Sequence[Row]) -> Iterator[CardLine]:
+    from pipeline.intake.tables.table import columns_of, read_columns
+
+    width = len(form.names)
+    columns = columns_of([cells for _, cells in rows], width)[:width]
+    for recipe in read_columns(form.names, columns, [no for no, _ in rows], format="").recipes:
+        no = recipe.source_line or 0
+        yield CardLine(no, "")
+        yield CardLine(no, recipe.title, begins=True, role="title")
+        told, word = recipe.told, recipe.serving_word or "servings"
+        if not math.isnan(recipe.servings):
+            shown = (
+                f"{told.low:g}-{told.high:g}" if told.low < told.high else f"{recipe.servings:g}"
+            )
+            yield CardLine(no, f"{shown} {word}", role="yield")
+        if not math.isnan(recipe.yield_g):
+            yield CardLine(no, f"{recipe.yield_g:g} g", role="yield")
+        for line in recipe.lines:
+            role = "heading" if is_heading(line.text) else "item"
+            yield CardLine(line.source_line or no, line.text, role=role)
+        for stated in recipe.stated:
+            said = f"{BASES[stated.basis]}: {_said(stated)}"
+            yield CardLine(stated.source_line or no, said, role="numbers")
+
+
+#: What numbers of a basis are announced by.
+BASES: dict[Basis, str] = {
+    "per_serving": "Per serving", "per_recipe": "Whole recipe", "per_100g": "Per 100 g",
+}  # fmt: skip
+
+
+def _said(stated: RawStated) -> str:
+    """A stated number with its name, in the form that reads back as it."""
+    nutrient = BY_TAG.get(stated.nutrient)
+    name, unit = (nutrient.label, nutrient.unit) if nutrient else ("net carbs", "g")
+    exact = f"{name} {stated.amount:g} {unit}"
+    for text in (stated.text, f"{name} {stated.text}", f"{name} {stated.text} {unit}"):
+        found = read_stated_line(text).found
+        if [(one.tag, one.amount) for one in found] == [(stated.nutrient, stated.amount)]:
+            return text
+    return exact
+
+
+def _list_lines(header: Sequence[str], no: int, rows: Sequence[Row]) -> Iterator[CardLine]:
+    """A small table of ingredients under its header, and what stands below it; a row that names
+    columns is the header of what follows."""
+    yield from _head_lines(header, no, rows)
     inside = True
-    for at, cells in rows:
-        inside = inside and bool(cells)
-        if inside and (stated := _numbers(header, cells)):
-            yield CardLine(at, stated)
+    for place, (at, cells) in enumerate(rows):
+        if names_columns(cells):
+            header, inside = _texts((), cells), True
+            yield from _head_lines(header, at, rows[place + 1 :])
             continue
-        text = _ingredient(header, cells) if inside else joined(cells)
-        yield CardLine(at, text if len(cells) == 1 or not inside else f"- {text}")
+        inside = bool(cells) and (inside or _measured(header, cells))
+        text = row_line(header, cells) if inside else joined(cells)
+        fact = not inside or len(cells) == 1 or fact_kind(text)
+        yield CardLine(at, text if fact else f"- {text}")
+
+
+def _measured(header: Sequence[str], cells: Sequence[Any]) -> bool:
+    """Whether a row has an amount where the header of its list says so."""
+    layout, texts = layout_of(header), _texts(header, cells)
+    amounts = [layout.roles[r] for r in ("amount", "grams") if r in layout.roles] if layout else []
+    return any(pattern("amount_alone").match(texts[at]) for at in amounts)
+
+
+def names_columns(cells: Sequence[Any]) -> bool:
+    """Whether a row is the header of a list."""
+    layout = layout_of(_texts((), cells)) if len(cells) > 1 else None
+    return layout is not None and len(layout.roles) > 1
+
+
+def _head_lines(header: Sequence[str], no: int, rows: Sequence[Row]) -> Iterator[CardLine]:
+    """A header of a list; a name in it that is none of a column, and has nothing below, is a title."""
+    below = next((cells for _, cells in rows if cells), [])
+    for at, name in enumerate(header):
+        known = field_of(plain(name), "column") or column_among(name, header)
+        if name and not known and (at >= len(below) or is_empty(below[at])):
+            yield CardLine(no, "")
+            yield CardLine(no, name, begins=True)
+    yield CardLine(no, "Ingredients")
+
+
+def row_line(header: Sequence[str], cells: Sequence[Any]) -> str:
+    """A row of a list as one line: an ingredient by its columns, or the numbers of the row."""
+    return _numbers(header, cells) or _ingredient(header, cells)
 
 
 def _numbers(header: Sequence[str], cells: Sequence[Any]) -> str:
@@ -136,6 +240,18 @@ def _food_and_amount(food: str, amount: str) -> str:
     ways = (as_written, f"{amount} {food}", f"{food} ({amount})")
     best = max(ways, key=read)
     return best if read(best) else as_written
+
+
+def trimmed(cells: Sequence[Any]) -> list[Any]:
+    """The cells of a row up to the last that holds anything."""
+    out = list(cells)
+    while out and is_empty(out[-1]):
+        out.pop()
+    return out
+
+
+def is_empty(cell: Any) -> bool:
+    return cell is None or (isinstance(cell, str) and not cell.strip())
 
 
 def shown_cell(cell: Any) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby, islice, pairwise
 from typing import Any
@@ -20,6 +20,7 @@ from pipeline.intake.columns import (
     speaks_of_nutrition,
 )  # fmt: skip
 from pipeline.intake.facts_line import titled_yield
+from pipeline.intake.numbers import Roles
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
@@ -27,8 +28,9 @@ from pipeline.intake.stated_line import read_stated_line
 MAX_COLUMNS = 500
 _BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
-#: A column that gives its values in grams.
-_IN_GRAMS = re.compile(r"(?:[(\[/]|\bin)\s*(?:g|grams?)\s*[)\]]?\s*$", re.IGNORECASE)
+#: A column that gives its values in a unit, "Used (g)", or counts: "Pieces".
+_IN_UNIT = re.compile(r"(?:[(\[/]|\bin)\s*(g|grams?|kg|ml|l|oz|tbsp|tsp|cups?)\s*[)\]]?\s*$", re.I)
+_COUNTS = "^ [slice item unit] $"
 _LIST_MARKS = ("\n", "|", ";")
 _MAX_LEAD = 6
 #: How a cell begins that may be an amount.
@@ -52,6 +54,7 @@ class Layout:
         nutrients: column position to what it states.
         numbered: positions of ``ingredient 1``, ``ingredient 2`` ... in their order.
         unread: headers that speak of nutrition and are not understood.
+        measures: position to unit of columns of amounts, where there are several, each in its own.
     """
 
     kind: str
@@ -59,6 +62,7 @@ class Layout:
     nutrients: dict[int, NutrientColumn] = field(default_factory=dict)
     numbered: list[int] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
+    measures: dict[int, str] = field(default_factory=dict)
 
 
 def layout_of(header: Sequence[object]) -> Layout | None:
@@ -67,12 +71,12 @@ def layout_of(header: Sequence[object]) -> Layout | None:
     nutrients: dict[int, NutrientColumn] = {}
     numbered: list[tuple[int, int]] = []
     unread: list[str] = []
-    in_grams: list[int] = []
+    measures: dict[int, str] = {}
     for at, name in enumerate(header[:MAX_COLUMNS]):
         key = plain(name if name is not None else "")
         if not key:
             continue
-        if field_of(key, "column") is None and not _IN_GRAMS.search(str(name)):
+        if field_of(key, "column") is None and not _IN_UNIT.search(str(name)):
             key = plain(_BRACKETS.sub(" ", str(name))) or key  # "Ingredients (one per line)"
         found = _NUMBERED.match(key)
         if found:
@@ -83,19 +87,23 @@ def layout_of(header: Sequence[object]) -> Layout | None:
             column = column_among(str(name).strip(), header)
             if column is not None:
                 nutrients[at] = column
-            elif _IN_GRAMS.search(str(name)):
-                in_grams.append(at)
+            elif (unit := _IN_UNIT.search(str(name))) is not None:
+                measures[at] = unit[1].lower()
+            elif measures and Roles(str(name)).search(_COUNTS):
+                measures[at] = ""
             elif speaks_of_nutrition(str(name)):
                 unread.append(str(name))
-    if len(in_grams) == 1:  # "Used (g)"
-        roles.setdefault("grams", in_grams[0])
+    if len(measures) == 1:
+        at, unit_of_all = measures.popitem()
+        if unit_of_all.startswith("g"):
+            roles.setdefault("grams", at)
     if "grams" in roles and "ingredient" not in roles:
         del roles["grams"]
     positions = [at for _, at in sorted(numbered)]
     if "ingredients" in roles or positions:
         return Layout("wide", roles, nutrients, positions, unread)
     if "line" in roles or "ingredient" in roles:
-        return Layout("tidy", roles, nutrients, [], unread)
+        return Layout("tidy", roles, nutrients, [], unread, measures)
     return None
 
 
@@ -108,7 +116,6 @@ class Form:
         renamed: written name and field of each of these.
         blocks: its recipes are blocks of rows below a row of their title.
         delimiter: of a CSV.
-        foods: columns that hold amounts of one food each, with the name of that food.
         lead: lines of a CSV above its header.
     """
 
@@ -117,13 +124,6 @@ class Form:
     blocks: bool = False
     delimiter: str = ""
     lead: int = 0
-    foods: Mapping[int, str] = field(default_factory=dict)
-
-    def lined(self, columns: list[Sequence[Any]]) -> list[Sequence[Any]]:
-        """The columns, with amounts of a food as lines: 60 below "Oats (g)" is "60 g Oats"."""
-        for at, food in self.foods.items():
-            columns[at] = [_food_line(food, cell) for cell in columns[at]]
-        return columns
 
 
 def named_delimiter(head: str) -> str | None:
@@ -182,19 +182,20 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     texts = [_filled(row, len(names)) for row in rows[:_ROWS]]
     columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
     layout = layout_of(names)
-    foods = _food_columns(names, columns) if layout is None else []
-    lined = [] if foods or layout is not None else _numbered_columns(names, columns)
-    if foods or lined:
-        written = {at: names[at] for at in foods or lined}
-        for number, at in enumerate(written, start=1):
+    lined = _numbered_columns(names, columns) if layout is None else []
+    if lined:
+        renamed = tuple((names[at], "an ingredient") for at in lined)
+        for number, at in enumerate(lined, start=1):
             names[at] = f"ingredient {number}"
-        renamed = tuple((name, "an ingredient") for name in written.values())
-        return Form(names, renamed, foods=written if foods else {})
+        return Form(names, renamed)
     fields = _single(layout, columns) if layout is not None else {}
-    told = {} if fields else _fields_by_content(names, columns, layout)
+    for at, name in fields.items():
+        names[at] = name
+    layout = layout_of(names)
+    told = _fields_by_content(names, columns, layout)
     renamed = tuple((names[at], name) for at, name in told.items())
     fields |= told
-    for at, name in fields.items():
+    for at, name in told.items():
         names[at] = name
     if layout is None and not fields:
         return None
@@ -212,7 +213,8 @@ def _amounts_beside(
     layout: Layout, names: Sequence[str], columns: Sequence[Sequence[str]]
 ) -> int | None:
     """The column of amounts of a table whose foods have none, told by its cells; None for none."""
-    from pipeline.intake.text.features import of_item  # here: few tables have no name for them
+    from pipeline.intake.tables.fact_rows import fact_kind  # here: few tables have no name for them
+    from pipeline.intake.text.features import of_item
     from pipeline.lines import parse_many
 
     food = layout.roles.get("ingredient")
@@ -222,7 +224,10 @@ def _amounts_beside(
     best, found = _LEAST_ITEM, None
     for at in range(len(names)):
         beside = zip(columns[at], columns[food], strict=True)
-        pairs = [(amount, name) for amount, name in beside if _AMOUNT.match(amount) and name]
+        pairs = [
+            (amount, name) for amount, name in beside
+            if _AMOUNT.match(amount) and name and not fact_kind(f"{name}: {amount}")
+        ]  # fmt: skip
         if at in taken or len(pairs) < _LEAST_ROWS or not _mostly(columns[at], _AMOUNT.match):
             continue
         said = parse_many([f"{amount} {name}" for amount, name in pairs])
@@ -235,23 +240,6 @@ def _amounts_beside(
 #: Unit behind the name of a food in a header: "Oats (g)", "Milk ml".
 _UNIT_BEHIND = re.compile(r"^(.*?\S)\s*(?:[(\[]\s*([^\W\d]{1,8})\s*[)\]]|[\s,/]([^\W\d]{1,8}))\s*$")
 _NUMBER_BEHIND = re.compile(r"^(.*?[^\W\d])[\s_.#-]*\d{1,3}$")
-#: Foods that a table has columns of, at least.
-_LEAST_FOODS = 3
-
-
-def _food_columns(names: Sequence[str], columns: Sequence[Sequence[str]]) -> list[int]:
-    """Columns of numbers under the name of a food with its unit, in a table that states energy.
-
-    [] for fewer than three of them: a table of one or two may be anything.
-    """
-    if not any((c := column_among(n, names)) is not None and c.tag == "ENERC_KCAL" for n in names):
-        return []
-    found = [
-        at for at, name in enumerate(names)
-        if field_of(plain(name), "column") is None and column_among(name, names) is None
-        and _mostly(columns[at], pattern("amount_alone").match) and _names_food(name)
-    ]  # fmt: skip
-    return found if len(found) >= _LEAST_FOODS else []
 
 
 def _numbered_columns(names: Sequence[str], columns: Sequence[Sequence[str]]) -> list[int]:
@@ -267,7 +255,7 @@ def _numbered_columns(names: Sequence[str], columns: Sequence[Sequence[str]]) ->
     return []
 
 
-def _names_food(name: str) -> bool:
+def names_food(name: str) -> bool:
     from pipeline.lines import parse  # here: few tables have columns of foods
 
     behind = _UNIT_BEHIND.match(name)
@@ -277,7 +265,7 @@ def _names_food(name: str) -> bool:
     return any(m.kind in ("mass", "volume") for m in line.measures) and bool(line.name)
 
 
-def _food_line(name: str, cell: Any) -> str:
+def food_line(name: str, cell: Any) -> str:
     amount = "" if cell is None else str(cell).strip()
     behind = _UNIT_BEHIND.match(name)
     if not amount or amount in ("-", "–", "0", "0.0") or behind is None:
@@ -322,13 +310,13 @@ def _fields_by_content(
         found = _rows_of_lines(free, columns) if lists is None else {lists: "ingredients"}
     wide = lists is not None if layout is None else layout.kind == "wide"
     if (found or layout) and "title" not in fields:
-        titles = (
+        titles = [
             at for at in free
             if at not in found and _mostly(columns[at], may_be_title)
             and (len(set(columns[at])) == len(columns[at]) if wide else _groups(columns[at]))
-        )  # fmt: skip
-        if (title := next(titles, None)) is not None:
-            found[title] = "title"
+        ]  # fmt: skip
+        if titles:  # of the days and the dishes, the dishes
+            found[max(titles, key=lambda at: 0 if wide else len("".join(columns[at])))] = "title"
     for at in free:
         if plain(names[at]) in head_words("for") and _mostly(columns[at], _counts) and found:
             found[at] = "servings"
@@ -340,8 +328,10 @@ def _fields_by_content(
 
 
 def _groups(cells: Sequence[str]) -> bool:
-    """Whether cells name what their rows belong to: each is filled, and equal ones stand together."""
-    return all(cells) and len(list(groupby(cells))) == len(set(cells)) < len(cells)
+    """Whether cells name what their rows belong to: equal ones stand together, or are left empty."""
+    filled = [cell for cell, _ in groupby(cells) if cell]
+    apart = len(filled) == len(set(filled)) < len(cells)
+    return bool(cells[0]) and apart and (all(cells) or len(filled) > 1)
 
 
 def _states_numbers(cell: str) -> bool:

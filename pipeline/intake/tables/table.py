@@ -15,6 +15,7 @@ Columns are known by name, in any order, any case, with spaces or underscores:
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property, partial
@@ -38,14 +39,14 @@ from pipeline.intake.pages.schema_org import (
     settle_servings,
 )
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.tables.card_rows import Row, block_lines
+from pipeline.intake.tables.card_rows import Row, block_lines, trimmed
+from pipeline.intake.tables.fact_rows import fact_rows, may_state, take_facts
 from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.tables.layout import MAX_COLUMNS, Form, Layout, delimiters, form_of
 from pipeline.intake.tables.layout import layout_of as layout_of
 from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
-from pipeline.intake.text.card import read_cards
+from pipeline.intake.text.card import list_in_line, read_cards
 from pipeline.intake.text.evidence import leaves_doubt
-from pipeline.intake.text.line_kinds import states
 from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
@@ -68,15 +69,13 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
         source: its name in messages.
     """
     form = form_of(head)
-    if form is None:
-        rows = _grid(lines, head) if len(head) < _MAX_GRID else []
-        recipes = better_reading(rows, "csv", ())
-        return Read(recipes, [], "a CSV table") if recipes else _unknown_columns(head, source)
     lines = list(lines) if len(head) < _MAX_GRID else lines
-    read = _read_form(lines, form, head, source)
+    read = _read_form(lines, form, head, source) if form else _unknown_columns(head, source)
     if isinstance(lines, list) and leaves_doubt(read.recipes):
-        read.recipes = better_reading(_grid(lines, head), "csv", read.recipes) or read.recipes
-        titled = not form.renamed
+        rows, problems = grid_rows(lines, delimiters(head)[0], source)
+        if recipes := better_reading(rows, "csv", read.recipes):
+            return Read(recipes, problems, "a CSV table")
+        titled = form is not None and not form.renamed
         if not any(_says_more(recipe, titled) for recipe in read.recipes):
             read.recipes = []
     return read
@@ -93,11 +92,16 @@ def _says_more(recipe: RawRecipe, titled: bool) -> bool:
     return bool(named or recipe.stated or recipe.method or known)
 
 
-def _grid(lines: Iterable[str], head: str) -> list[Row]:
-    """Rows of a CSV that hold anything, whatever its header says."""
-    items = csv_rows.rows(lines, delimiters(head)[0])
-    kept = [(item.line, item.cells) for item in items if isinstance(item, csv_rows.Row)]
-    return [(no, cells) for no, cells in kept if any(cell.strip() for cell in cells)]
+def grid_rows(lines: Sequence[str], delimiter: str, source: str) -> tuple[list[Row], list[Problem]]:
+    """Rows of a CSV that hold anything, of any width, and the problems of those that are none."""
+    widest = delimiter.join(["x"] * (1 + max((line.count(delimiter) for line in lines), default=0)))
+    items = list(csv_rows.rows([widest, *lines], delimiter, first_line=0))[1:]
+    rows = [
+        (item.line, trimmed(item.cells))
+        for item in items if isinstance(item, csv_rows.Row)
+    ]  # fmt: skip
+    faults = [item for item in items if isinstance(item, csv_rows.Fault)]
+    return [row for row in rows if row[1]], csv_rows.problems_of(faults, source)
 
 
 def _read_form(lines: Iterable[str], form: Form, head: str, source: str) -> Read:
@@ -122,7 +126,7 @@ def _read_form(lines: Iterable[str], form: Form, head: str, source: str) -> Read
         rows = list(zip(starts, kept, strict=True))
         read = read_cards(list(block_lines(names, rows)), source, format="csv")
     else:
-        columns = form.lined(columns_of(kept, len(names))[: len(names)])
+        columns = columns_of(kept, len(names))[: len(names)]
         read = read_columns(names, columns, starts, format="csv")
     read.problems.extend(csv_rows.problems_of(faults, source))
     read.problems.extend(starmap(read_by_content, form.renamed))
@@ -303,11 +307,15 @@ def _cell(value: Any) -> str:
 
 
 def _split(text: str) -> list[str]:
-    """Lines of a cell: by line breaks, else by ``|``, else by ``;``."""
+    """Lines of a cell: by line breaks, else by ``|``, else by ``;``, else between their amounts."""
     for mark in ("\n", "|", ";"):
         if mark in text:
             return [part.strip() for part in text.split(mark)]
-    return [text]
+    return list_in_line(text) or [text] if _MAY_LIST.search(text) else [text]
+
+
+#: Three amounts between commas, at least.
+_MAY_LIST = re.compile(r"\d.*,\s.*\d.*,\s.*\d", re.DOTALL)
 
 
 class _Table:
@@ -348,14 +356,20 @@ class _Table:
     def tidy_recipe(self, position: int, rows: Sequence[int]) -> RawRecipe:
         """The recipe of several rows, an ingredient each; the first that states numbers counts."""
         recipe = self._recipe(position, rows[0])
-        each = self._of_each(rows)
-        for at in rows if self._states and not each else ():
-            self._state(recipe, at)
+        facts = fact_rows(self._facts, rows) if not self._facts.keys().isdisjoint(rows) else {}
+        foods = [at for at in rows if at not in facts]
+        each = self._of_each(foods)
+        bases = {at: read_stated_line(text).basis for at, text in facts.items()}
+        for at in foods if not each else ():
             if recipe.stated:
                 break
-        if each:
-            rows = self._totals(recipe, rows, each)
-        rows = rows if recipe.stated else self._stated_rows(recipe, rows)
+            self._state(recipe, at)
+        for at, basis in bases.items() if not recipe.stated else ():
+            self._state(recipe, at, basis)
+        take_facts(recipe, [(text, self._lines[at]) for at, text in facts.items()])
+        if each and not recipe.stated and recipe.title and len(each) == len(foods):
+            self._add_up(recipe, each)
+        rows = foods
         ingredients = [
             (self._texts[at], self._sections[at].rstrip(": ") if self._sections else "", at)
             for at in sorted(rows, key=self._orders.__getitem__) if self._texts[at]
@@ -386,19 +400,6 @@ class _Table:
         told = {at: cell for at in rows if (cell := _cell(self._columns[energy][at]))}
         return list(told) if len(set(told.values())) > 1 and len(told) > len(rows) / 2 else []
 
-    def _totals(self, recipe: RawRecipe, rows: Sequence[int], each: Sequence[int]) -> list[int]:
-        """Take the numbers from rows that say what they are for ("Total"), the other rows' being of
-        the ingredients; without one, their sum is what the recipe states."""
-        totals = {
-            at: basis for at in each if (basis := read_stated_line(f"{self._texts[at]}: 1").basis)
-        }
-        for at, basis in totals.items():
-            self._state(recipe, at, basis)
-        listed = [at for at in rows if at not in totals]
-        if not totals and recipe.title and len(each) == len(listed):
-            self._add_up(recipe, each)
-        return listed
-
     def _add_up(self, recipe: RawRecipe, rows: Sequence[int]) -> None:
         for place, column in self._layout.nutrients.items():
             if column.basis in (None, "per_recipe") and column.unit != "kj":
@@ -409,17 +410,18 @@ class _Table:
                     total = Amount(sum(k.amount for k in known), max(k.step for k in known), "")
                     add_stated(recipe, column.tag, total, "per_recipe", "", column.tag)
 
-    def _stated_rows(self, recipe: RawRecipe, rows: Sequence[int]) -> list[int]:
-        """Take the numbers from rows that state them where the others name a food; the other rows."""
-        stating = [at for at in rows if states(self._texts[at])]
-        for at in stating:
-            text = self._texts[at]
-            before = len(recipe.stated)
-            read_nutrition_text(recipe, text, self._lines[at])
-            told = basis_of(text) or read_stated_line(text).basis
-            for one in recipe.stated[before:]:
-                one.basis = told or one.basis
-        return [at for at in rows if at not in stating]
+    @cached_property
+    def _facts(self) -> dict[int, str]:
+        """Rows of a tidy table that may state a fact in place of a food, as "name: amount"."""
+        names = self._cells("line") or self._cells("ingredient") or []
+        may = may_state(names)
+        found: dict[int, str] = {}
+        for at, name in enumerate(names) if may else ():
+            if name in may:
+                given = [self._cell(role, at) for role in ("amount", "unit", "grams")]
+                value = " ".join(part for part in given if part)
+                found[at] = f"{name.rstrip(': ')}: {value}" if value else name
+        return found
 
     @cached_property
     def _texts(self) -> list[str]:
@@ -429,10 +431,17 @@ class _Table:
             return texts
         parts = {role: self._cells(role) for role in ("amount", "unit", "grams", "note")}
         given = {role: cells for role, cells in parts.items() if cells is not None}
+        if self._layout.measures and "amount" not in given:
+            given["amount"] = [self._measure(at) for at in range(len(self._lines))]
         return [
             text or _food_line(food, {role: cells[at] for role, cells in given.items()})
             for at, (text, food) in enumerate(zip(texts, foods, strict=True))
         ]
+
+    def _measure(self, at: int) -> str:
+        """The amount of a row of a table with a column for each unit."""
+        told = ((_cell(self._columns[c][at]), unit) for c, unit in self._layout.measures.items())
+        return next((f"{cell} {unit}".strip() for cell, unit in told if cell), "")
 
     @cached_property
     def _sections(self) -> list[str] | None:

@@ -732,12 +732,12 @@ def _within_brackets(text: str, mark: str) -> bool:
     return any(mark in inside for inside in re.findall(r"\([^()]*\)", text))
 
 
-def _list_in_line(text: str) -> list[str]:
+def list_in_line(text: str) -> list[str]:
     """The ingredients of a line that holds several, each with its amount; [] for any other line.
 
     A comma parts them only where nothing else does, for it also parts a food from its note.
 
-    >>> _list_in_line("500 g mince / 2 tins beans / 1 onion")
+    >>> list_in_line("500 g mince / 2 tins beans / 1 onion")
     ['500 g mince', '2 tins beans', '1 onion']
     """
     from pipeline.lines import parse_many  # here: few lines hold a mark of a list
@@ -761,7 +761,7 @@ def _list_in_line(text: str) -> list[str]:
 def _inline_list(text: str) -> list[str]:
     """Parts of "Ingredients: 200 g rice; 1 egg; salt"."""
     text = text.strip()
-    if not text or (parts := _list_in_line(text)):
+    if not text or (parts := list_in_line(text)):
         return parts if text else []
     parts = re.split(r",\s+(?=(?:\d|[½¼¾⅓⅔]|an?\s|one\s|half\s))", text)
     return [part.strip() for part in parts if part.strip()]

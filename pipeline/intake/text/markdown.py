@@ -138,7 +138,10 @@ def _table(header: str, rows: list[str], no: int) -> list[CardLine]:
     """A table as lines: ingredients by their columns, nutrition as "name value"."""
     names = _cells(header, no)
     body = [_padded(_cells(row, no + 2 + at), len(names), no) for at, row in enumerate(rows)]
-    return [CardLine(b.no, b.item + b.text) for b in data_rows([names, *body])]
+    return [
+        CardLine(b.no, b.item + b.text, begins=b.begins, role=b.role)
+        for b in data_rows([names, *body])
+    ]
 
 
 def _padded(cells: list[Cell], width: int, no: int) -> list[Cell]:

@@ -1,0 +1,111 @@
+"""Rows of a table that state a fact of their recipe where the others name a food: "serves | 2"."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache, lru_cache
+
+from pipeline.intake.columns import basis_of
+from pipeline.intake.facts_line import find_facts, yield_line
+from pipeline.intake.model import Basis, RawRecipe, cut
+from pipeline.intake.numbers import words_of
+from pipeline.intake.pages.schema_org import read_nutrition_text, set_yield
+from pipeline.intake.patterns import pattern
+from pipeline.intake.servings import read_yield
+from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.text.line_kinds import IGNORED_KEY, MAYBE_STATED, NOTES, NUTRITION
+from pipeline.problems import input_problem
+
+
+@cache
+def _may() -> re.Pattern[str]:
+    keys = words_of("head_words.csv", "makes", "serves", "servings", "total")
+    more = words_of("card_words.csv", "notes", "ignored", "nutrition")
+    served = words_of("yield_words.csv", "serving")
+    return re.compile(rf"\b(?:{keys}|{more}|{served}|weight)\b|{MAYBE_STATED.pattern}", re.I)
+
+
+def may_state(names: Iterable[str]) -> set[str]:
+    """Those of the names in a column of foods that may be facts."""
+    return {name for name in set(names) if _may().search(name)}
+
+
+@lru_cache(maxsize=4096)
+def fact_kind(text: str) -> str:
+    """What a row states: "yield", "energy", "nutrient", "basis" (what the numbers of the row or of
+    those below are for), "aside" (what is not read); "" for an ingredient."""
+    read = read_stated_line(text)
+    if read.certain and any(one.tag == "ENERC_KCAL" for one in read.found):
+        return "energy"
+    if yield_line(text) or pattern("yield_weight").match(text):
+        return "yield"
+    name = text.partition(":")[0]
+    if read.found:
+        return "nutrient" if read.possible else ""
+    if read_stated_line(f"{name}:").heading or NUTRITION.match(name):
+        return "basis"
+    return "aside" if IGNORED_KEY.match(text) or NOTES.match(text) else ""
+
+
+def fact_rows(texts: Mapping[int, str], rows: Sequence[int]) -> dict[int, str]:
+    """The rows of a recipe that state facts, with the text that each makes.
+
+    A nutrient that may be a food counts within a run of rows that states a yield or an energy, not
+    at the end of the run where ingredients follow it.
+
+    Args:
+        texts: of rows that may state something: "name: amount".
+        rows: of the recipe, in their order.
+    """
+    found: dict[int, str] = {}
+    run: list[tuple[int, str, str]] = []
+    for at in [*rows, -1]:
+        if at in texts and (kind := fact_kind(texts[at])):
+            run.append((at, texts[at], kind))
+            continue
+        clear = [n for n, (_, text, kind) in enumerate(run) if not _also_food(text, kind)]
+        sure = any(kind in ("yield", "energy") for *_, kind in run)
+        first, last = clear[0] if clear else 0, clear[-1] if clear and at >= 0 else len(run)
+        found |= {
+            row: text for n, (row, text, kind) in enumerate(run)
+            if kind != "nutrient" or (sure and first <= n <= last)
+        }  # fmt: skip
+        run = []
+    return found
+
+
+def _also_food(text: str, kind: str) -> bool:
+    return kind == "nutrient" and not read_stated_line(text).certain
+
+
+def take_facts(recipe: RawRecipe, facts: Iterable[tuple[str, int | None]]) -> None:
+    """Add what rows state, each with its line; numbers are for what the row or one above says."""
+    basis: Basis | None = None
+    for text, line in facts:
+        kind = fact_kind(text)
+        if kind == "yield":
+            weight = pattern("yield_weight").match(text)
+            _take_yield(recipe, weight["value"] if weight else yield_line(text) or text, line)
+        elif kind != "aside":
+            basis = basis_of(text.partition(":")[0]) or read_stated_line(text).basis or basis
+        if kind in ("energy", "nutrient"):
+            for said in find_facts(text).yields:
+                _take_yield(recipe, said, line)
+            before = len(recipe.stated)
+            read_nutrition_text(recipe, text, line)
+            for one in recipe.stated[before:]:
+                one.basis = basis or one.basis
+
+
+def _take_yield(recipe: RawRecipe, said: str, line: int | None) -> None:
+    told = read_yield(said).servings
+    if not math.isnan(recipe.servings) and not math.isnan(told) and told != recipe.servings:
+        recipe.problems.append(
+            input_problem(
+                "servings-twice", source_line=line, first=recipe.servings, second=cut(said, 40)
+            )
+        )
+        return
+    set_yield(recipe, said, line)
