@@ -345,17 +345,6 @@ class Cutter:
             return [self._segment(whole_script, 0, self.talk.n, "recipe", None)]
         return out
 
-    def ways(self) -> list[list[Segment]]:
-        """The cut by the weights set by hand and, where it is another, that by the fitted ones."""
-        out: list[list[Segment]] = []
-        for column in ("weight", "fitted"):
-            self.weights = weights(column)
-            found = self.cut()
-            shape = [(s.start, s.end, s.kind) for s in found]
-            if not out or shape != [(s.start, s.end, s.kind) for s in out[0]]:
-                out.append(found)
-        return out
-
     def best_steps(self) -> list[_Step]:
         """The best cut, with the numbers where they are said or, in a row, apart from that."""
         found = self._best([])
@@ -573,9 +562,9 @@ _LINES = {"numbers": (0.7, 1.5), "named": (0.7, 1.5, 2.5), "bare": (1.5, 2.5, 4.
 
 
 @cache
-def weights(column: str = "weight") -> dict[str, float]:
-    """What each feature of a stretch speaks for it: set by hand, or ``fitted``."""
-    return {row["feature"]: float(row[column]) for row in shared_rows("spoken_cuts.csv")}
+def weights() -> dict[str, float]:
+    """What each feature of a stretch speaks for it."""
+    return {row["feature"]: float(row["weight"]) for row in shared_rows("spoken_cuts.csv")}
 
 
 def _within(places: Sequence[int], start: int, end: int) -> tuple[int, int]:
