@@ -14,7 +14,7 @@ from pipeline.intake.files import SourceFile
 from pipeline.intake.model import Read, cut
 from pipeline.intake.spoken import cards as script_cards
 from pipeline.intake.text.card import card_lines, read_cards
-from pipeline.intake.text.evidence import leaves_doubt, worth
+from pipeline.intake.text.evidence import sound, worth
 from pipeline.intake.text.line_kinds import looks_like_ingredient
 from pipeline.problems import Problem, input_problem, is_of_the_input
 
@@ -180,7 +180,7 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
         from pipeline.intake.spoken.script import read_script
 
         read = read_script(text, file.source, kind="script")
-        if not leaves_doubt(read.recipes):
+        if read.recipes and all(one.stated and sound(one) for one in read.recipes):
             return read
         written = read_cards(card_lines(text), file.source)
         return written if worth(written.recipes) > worth(read.recipes) else read

@@ -99,6 +99,7 @@ class Cutter:
         self._states = len(self.complete) >= 2
         tags = sorted(len(t.tags) for t in self.complete)
         self._usual_tags = tags[len(tags) // 2] if tags else 0
+        self._stated: dict[tuple[int, ...], dict[str, float]] = {}
         self._found: dict[int, Place] = {0: Place(0, 0, "script")}
         self.places = self._places()
         counted = [(at, w.value or 0.0) for at, w in enumerate(talk.words) if talk.counts(at)]
@@ -504,11 +505,16 @@ class Cutter:
         lo, hi = _within(self._both_at, start, end)
         first, last = self._macros[lo], self._macros[hi]
         lines = (last[0] - first[0], last[1] - first[1], last[2] - first[2], last[3] - first[3])
-        stated = {p.tag: p.value for p in said_last(totals)}
-        lo, hi = _within(self._counts_at, start, end)
-        servings = {1.0, *self._counts[lo:hi]}
-        cost, n = min((misfit(lines, stated, n) + _SEVERAL * (n > 1), n) for n in servings)
+        key = tuple(map(id, totals))
+        if key not in self._stated:
+            self._stated[key] = {p.tag: p.value for p in said_last(totals)}
+        stated = self._stated[key]
         energy = stated.get(ENERGY)
+        lo, hi = _within(self._counts_at, start, end)
+        said = set(self._counts[lo:hi])
+        if energy:  # those on both sides of what the energies ask for
+            said = {*_beside(sorted(said), lines[0] / energy)}
+        cost, n = min((misfit(lines, stated, n) + _SEVERAL * (n > 1), n) for n in {1.0, *said})
         short = energy is not None and lines[0] < energy * n
         short = short and self._weighs(0, start) >= 1.5  # lines may be taken from before
         return min(cost, _SHORT) if short else cost
@@ -570,6 +576,12 @@ def weights() -> dict[str, float]:
 def _within(places: Sequence[int], start: int, end: int) -> tuple[int, int]:
     """First and last index of the places within a stretch, the last not included."""
     return bisect_left(places, start), bisect_left(places, end)
+
+
+def _beside(numbers: Sequence[float], wanted: float) -> Sequence[float]:
+    """The numbers next to one, below and above."""
+    at = bisect_left(numbers, wanted)
+    return numbers[max(at - 1, 0) : at + 1]
 
 
 def _worth(chunk: Chunk) -> float:
