@@ -155,6 +155,13 @@ class Talk:
         unit, _ = self.known.unit_at(self.words, at)
         return unit is None and self.words[at].value is None and not self.food_length(at)
 
+    def tells(self, at: int) -> bool:
+        """A word that tells dishes apart: a food, or a name of no table."""
+        text = self.text[at]
+        if text in self._ends or text in self._talk or self.words[at].value is not None:
+            return False
+        return text not in word_class("container") and text not in self.known.verbs
+
     def word(self, at: int) -> str:
         """Text of a word, "" outside the script."""
         return self.text[at] if 0 <= at < self.n else ""

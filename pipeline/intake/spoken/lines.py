@@ -125,7 +125,7 @@ class _SegmentLines:
         totals_end = max(self._total_ends, default=-1)
         first_total = min((t.start for t in segment.totals if t.complete), default=10**9)
         for at, chunk in enumerate(segment.chunks):
-            if chunk.start < segment.place.body and not self._begins_lines(chunk):
+            if chunk.start < segment.place.body and not chunk.measured:
                 continue
             self._find_section(chunk.start)
             before = [m for m in out.found if not m.shared and m.start < first_total]
@@ -141,13 +141,6 @@ class _SegmentLines:
         for mention in out.found:
             if not mention.shared:
                 self._trailing(mention)
-
-    def _begins_lines(self, chunk: Chunk) -> bool:
-        """An ingredient that was taken for a part of the dish's name."""
-        amount = chunk.amount
-        if chunk.kind != "both" or amount is None or amount.article:
-            return False
-        return amount.measured
 
     def _food(self, chunk: Chunk, said_before: Callable[[Chunk], Mention | None]) -> None:
         """A food without an amount, perhaps of an earlier recipe."""

@@ -15,7 +15,7 @@ from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
-from pipeline.intake.spoken.totals import said_last
+from pipeline.intake.spoken.totals import plausible
 from pipeline.intake.spoken.written import written
 
 _BACK = 20  # recipes that a speaker refers back over
@@ -127,7 +127,7 @@ class References:
         taken = self._changes(segment, said, taken) if taken else []
         reading = self.lines.read(segment, taken, tail, self._again)
         self.lines.used = used
-        stated = {p.tag: p.value for p in said_last(segment.totals)}
+        stated = plausible(segment.totals)
         counts = self._counts(segment, source)
 
         def cost(found: list[Mention]) -> float:

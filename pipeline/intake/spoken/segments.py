@@ -21,7 +21,7 @@ from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.titles import Title, named_at, title_after
-from pipeline.intake.spoken.totals import ENERGY, Total, said_last
+from pipeline.intake.spoken.totals import ENERGY, Total, plausible
 from pipeline.intake.spoken.words import STRONG, Span
 from pipeline.intake.spoken.written import written
 from pipeline.resources import shared_rows
@@ -415,21 +415,13 @@ class Cutter:
         """The words before a total are said in a stretch too, as foods or dishes."""
         talk = self.talk
         lead = range(max(self._ends_before(total.start), total.start - _NAMED), total.start)
-        names = {talk.folded[at] for at in lead if self._tells(at)}
+        names = {talk.folded[at] for at in lead if talk.tells(at)}
         return not names.isdisjoint(talk.folded[start : min(end, start + _BEGINS)])
 
     def _ends_before(self, at: int) -> int:
         """Where the total before a place ends."""
         index = bisect_left(self._total_at, at) - 1
         return self.complete[index].end if index >= 0 else 0
-
-    def _tells(self, at: int) -> bool:
-        """A word that tells dishes apart: a food, or a name of no table."""
-        talk = self.talk
-        text = talk.text[at]
-        if text in talk._ends or text in talk._talk or talk.words[at].value is not None:
-            return False
-        return text not in word_class("container") and text not in talk.known.verbs
 
     def _segment(
         self, place: Place, start: int, end: int, kind: str, taken: Total | None
@@ -485,7 +477,7 @@ class Cutter:
         recipe["dish"] = dish
         if totals:
             recipe["numbers"] = 1.0
-            recipe["misfit"] = self._misfit(totals, start, end)
+            recipe["misfit"] = self._misfit(totals, start, end, place.body)
             tags = {tag for t in totals for tag in t.tags}
             recipe["poor_numbers"] = len(tags) < self._usual_tags - 1
             recipe["rival_numbers"] = self._rivals(totals)
@@ -499,15 +491,17 @@ class Cutter:
         recipe["before_the_first"] = place.at == 0 and self._counted
         return recipe
 
-    def _misfit(self, totals: list[Total], start: int, end: int) -> float:
+    def _misfit(self, totals: list[Total], start: int, end: int, body: int) -> float:
         """How much the numbers of a stretch speak against its lines, for the best of the servings
         that a number said there may mean."""
         lo, hi = _within(self._both_at, start, end)
+        while lo < hi and self._both_at[lo] < body and not self.both[lo].measured:
+            lo += 1  # "a lamb and barley pot"
         first, last = self._macros[lo], self._macros[hi]
         lines = (last[0] - first[0], last[1] - first[1], last[2] - first[2], last[3] - first[3])
         key = tuple(map(id, totals))
         if key not in self._stated:
-            self._stated[key] = {p.tag: p.value for p in said_last(totals)}
+            self._stated[key] = plausible(totals)
         stated = self._stated[key]
         energy = stated.get(ENERGY)
         lo, hi = _within(self._counts_at, start, end)

@@ -54,6 +54,12 @@ class Chunk(Span):
         return "amount" if self.amount.start <= self.mention.food.start else "food"
 
     @property
+    def measured(self) -> bool:
+        """A food with an amount that is measured, so no part of a dish's name."""
+        amount = self.amount
+        return self.kind == "both" and amount is not None and amount.measured and not amount.article
+
+    @property
     def of(self) -> Mention:
         """The mention of a tile that holds a food."""
         assert self.mention is not None

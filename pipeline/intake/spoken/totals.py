@@ -388,9 +388,7 @@ class Totals:
             if amount is not None and amount.measured:
                 return False  # "add a tablespoon of almond butter and that brings it up to"
             text = talk.text[at]
-            if text not in word_class("container") and text not in _LABELS:
-                dish = text in word_class("dish") or text in word_class("meals")
-                names |= dish or talk.food_length(at) > 0
+            names |= text not in _LABELS and (talk.tells(at) or text in word_class("meals"))
         return names
 
     def _bind(self, items: list[Item]) -> None:
@@ -478,7 +476,7 @@ class Totals:
         energies = [p.value for p in parts if p.tag == ENERGY]
         named = [p.value for p in parts if p.tag == ENERGY and not p.bare]
         bare = [p.value for p in parts if p.bare]
-        if bare and len(bare) == len(parts):
+        if bare and not {p.tag for p in parts if not p.bare} & {ENERGY, PROTEIN, CARBS, FAT}:
             return 50.0
         cost = 0.8 * max(len(bare) - 1, 0)
         cost += 1.5 * sum(any(not _goes_into(b, other) for other in named) for b in bare)
@@ -640,6 +638,15 @@ def said_last(totals: list[Total]) -> list[Stated]:
                 said, [k for k in kept.values() if (k.basis or "per_serving") == key[1]]
             )
     return list(kept.values())
+
+
+def plausible(totals: list[Total]) -> dict[str, float]:
+    """Nutrient → the final figure by which lines are judged: of a serving where one is stated,
+    else of all that is made."""
+    said = said_last(totals)
+    of_all = {p.tag: p.value for p in said if p.basis == "per_recipe"}
+    of_one = {p.tag: p.value for p in said if p.basis != "per_recipe"}
+    return of_one if ENERGY in of_one or ENERGY not in of_all else of_all
 
 
 def _fitting(energies: list[Stated], parts: list[Stated]) -> Stated:
