@@ -20,6 +20,7 @@ from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.references import References
+from pipeline.intake.spoken.rows import add_rows, as_the_lines
 from pipeline.intake.spoken.segments import Cutter, Segment, closing_at
 from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import tiling
@@ -103,6 +104,7 @@ class Script:
         self.problems: list[Problem] = []
         self.marks: list[RawMark] = []
         self.totals = Totals(talk)
+        bare_rows = add_rows(self.totals)
         blocked = [False] * talk.n
         for total in self.totals.found:
             for part in total.parts:
@@ -114,12 +116,19 @@ class Script:
                     end += 2  # "215 a square"
                 blocked[part.start : end] = [True] * (end - part.start)
         self.chunks = tiling(talk, blocked)
+        as_the_lines(bare_rows, *self._protein_and_carbs(bare_rows))
         self.totals.found = [t for t in self.totals.found if not self._of_one_line(t)]
         self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
         self._by_start = {s.start: s for s in self.segments}
         first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
         talk.common_servings = common_servings(talk, first)
         self.lines = Lines(talk, self.totals.figures)
+
+    def _protein_and_carbs(self, rows: list[Total]) -> tuple[float, float]:
+        """Grams that all lines come to, where bare rows ask for them."""
+        lines = [written(c.of, 1.0) for c in self.chunks if rows and c.kind == "both"]
+        _, protein, _, carbs = self.talk.composition.total(lines)
+        return protein, carbs
 
     def _of_one_line(self, total: Total) -> bool:
         """An energy alone that is about what the food just named has: "a tablespoon of oil, which

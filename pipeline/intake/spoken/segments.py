@@ -118,7 +118,10 @@ class Cutter:
     def _put(self, place: Place) -> None:
         """Take a place up, or join it with one that lies close by."""
         found = self._found
-        near = next((k for k in range(place.at - 4, place.at + 5) if k in found and k), None)
+        near = next(
+            (k for k in range(place.at - 4, place.at + 5)
+             if k in found and k and not self._stated_within(min(k, place.at), max(k, place.at))), None,
+        )  # fmt: skip
         if near is None and place.announced:
             near = next(
                 (k for k in range(place.at - 12, place.at) if k in found and found[k].announced
@@ -141,6 +144,11 @@ class Cutter:
         del found[had.at]
         best.at = min(place.at, had.at)
         found[best.at] = best
+
+    def _stated_within(self, start: int, end: int) -> bool:
+        """A total ends between two places."""
+        first, last = _within(self._total_at, start, end)
+        return any(total.end <= end for total in self.complete[first:last])
 
     def _places(self) -> list[Place]:
         """Places where a recipe may begin, in order."""

@@ -98,6 +98,11 @@ class Totals:
         self.figures: list[Figure] = []
         self._run()
 
+    @staticmethod
+    def tag_of(word: str) -> str:
+        """The nutrient that a word may mean; "" for none."""
+        return _LABELS.get(word, "")
+
     # --- items ---------------------------------------------------------------------------------
 
     def _label(self, at: int) -> tuple[str, int]:
@@ -165,7 +170,7 @@ class Totals:
             pair(at, side) and (pair(at + 2, side) or pair(at - 2, side)) for side in (-1, 1)
         )
 
-    def _number(self, at: int) -> Item | None:
+    def number(self, at: int) -> Item | None:
         """A number that may state a nutrient."""
         talk = self.talk
         word, after = talk.words[at], talk.close(at + 1)
@@ -188,7 +193,7 @@ class Totals:
         return Item(at, at + 1, word.value)
 
     def _numbers(self, start: int, end: int) -> list[Item]:
-        return [n for at in range(start, min(end, self.talk.n)) if (n := self._number(at))]
+        return [n for at in range(start, min(end, self.talk.n)) if (n := self.number(at))]
 
     def _run(self) -> None:
         labels: dict[int, tuple[str, int]] = {}
@@ -217,7 +222,7 @@ class Totals:
         talk = self.talk
         again = word_class("correct") | {"it", "so", "say"}
         for at in range(part.end, min(part.end + 8, talk.n)):
-            if at in taken or (talk.counts(at) and self._number(at) is None):
+            if at in taken or (talk.counts(at) and self.number(at) is None):
                 return
             if not talk.counts(at):
                 continue
@@ -238,14 +243,14 @@ class Totals:
         counts = {talk.words[at].value for at in said if talk.counts(at)}
         grams = {p.tag: p.value for p in total.parts}
         for at in range(whole.end, min(whole.end + _SHARE, talk.n)):
-            item = self._number(at) if talk.counts(at) and at not in taken else None
+            item = self.number(at) if talk.counts(at) and at not in taken else None
             if item is None or item.end > at + 1 or not item.value:
                 continue
             ratio = whole.value / item.value
             shares = round(ratio)
             if not _is_share(whole.value, item.value) or (
                 {PROTEIN, CARBS, FAT} <= grams.keys()
-                and _off(whole.value, grams) < _off(item.value, grams)
+                and off(whole.value, grams) < off(item.value, grams)
             ):
                 continue
             if shares in counts or phrases("a_serving").match(talk.said(item.end, item.end + 4)):
@@ -486,7 +491,7 @@ class Totals:
         if {PROTEIN, CARBS, FAT} <= last.keys():
             if not energies:
                 return cost + 1.0
-            return cost + 2.5 * min(*(_off(e, last) for e in energies), 1.0)
+            return cost + 2.5 * min(*(off(e, last) for e in energies), 1.0)
         if not energies:
             return cost + 0.6
         too_much = PROTEIN in last and 4 * last[PROTEIN] > 1.15 * max(energies)
@@ -609,7 +614,7 @@ def _goes_into(a: float, b: float) -> bool:
     return ratio < 1.02 or (ratio > 1.5 and abs(ratio - round(ratio)) <= 0.03 * ratio)
 
 
-def _off(energy: float, grams: dict[str, float]) -> float:
+def off(energy: float, grams: dict[str, float]) -> float:
     """Share of an energy by which 4 P + 4 C + 9 F misses it."""
     atwater = 4 * grams[PROTEIN] + 4 * grams[CARBS] + 9 * grams[FAT]
     return abs(energy - atwater) / max(energy, 1.0)
@@ -654,6 +659,6 @@ def _fitting(energies: list[Stated], parts: list[Stated]) -> Stated:
     grams = {p.tag: p.value for p in parts}
     if not {PROTEIN, CARBS, FAT} <= grams.keys():
         return energies[-1]
-    best = min(energies, key=lambda e: _off(e.value, grams))
-    fits = _off(best.value, grams) < 0.12 and _off(energies[-1].value, grams) > 0.3
+    best = min(energies, key=lambda e: off(e.value, grams))
+    fits = off(best.value, grams) < 0.12 and off(energies[-1].value, grams) > 0.3
     return best if fits else energies[-1]
