@@ -205,8 +205,11 @@ class References:
         return not kinds.isdisjoint(map(singular, behind))
 
     def _of_one_food(self, segment: Segment, match: re.Match[str]) -> bool:
-        """ "same rice", "the rice and beans again": a line is meant, not a recipe."""
+        """ "same rice", "the rice and beans again", "four again": a line is meant, or the servings,
+        not a recipe."""
         start, end = self._index(segment, match.start()), self._index(segment, match.end())
+        if self.talk.counts(start - 1) and self.talk.close(start):
+            return True
         lines = [m.food for earlier in self._before[-_BACK:] for m in earlier.found]
         return any(
             (c.start == end or c.of.food.end == start)

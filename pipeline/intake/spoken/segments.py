@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import accumulate, pairwise
@@ -178,6 +178,7 @@ class Cutter:
             noun = match["noun"] or match["noun3"] or match["noun4"]
             at, body = talk.at(match.start()), talk.from_offset(match.end())
             self._put(Place(at, body, "base", base=noun))
+        self._named_in_row()
         self._unlisted()
         begins = sorted(self._found)
         places = [self._found[at] for at in begins]
@@ -190,6 +191,25 @@ class Cutter:
             if 0 < at - place.at < 150 and not place.announced and place.at >= since:
                 place.base = place.base or match["noun"]
         return places
+
+    def _named_in_row(self) -> None:
+        """Places where the dishes are first named whose numbers stand in a row at the end."""
+        talk = self.talk
+        row = _in_a_row(self.complete, self._weighs)
+        since = 0
+        for total in row:
+            lead = range(max(self._ends_before(total.start), total.start - _NAMED), total.start)
+            for start, end in _runs_of(at for at in lead if talk.tells(at)):
+                name = talk.folded[start:end]
+                at = next((k for k in range(since, row[0].start - _NAMED)
+                           if talk.folded[k : k + len(name)] == name and talk.tells(k)), None)  # fmt: skip
+                if at is None:
+                    continue
+                said = " ".join(talk.text[start:end])
+                title = Title(at, at + len(name), said.capitalize(), True)
+                self._put(Place(at, title.end, "named_in_row", title=title))
+                since = title.end
+                break
 
     def _unlisted(self) -> None:
         """Places that no phrase of the tables tells: an ordinal, a dish, a pause, a new sentence
@@ -573,6 +593,18 @@ _LINES = {"numbers": (0.7, 1.5), "named": (0.7, 1.5, 2.5), "bare": (1.5, 2.5, 4.
 def weights() -> dict[str, float]:
     """What each feature of a stretch speaks for it."""
     return {row["feature"]: float(row["weight"]) for row in shared_rows("spoken_cuts.csv")}
+
+
+def _runs_of(places: Iterable[int]) -> Iterator[tuple[int, int]]:
+    """Begin and end of the runs of words that stand side by side, a small one between at most."""
+    start = end = -1
+    for at in places:
+        if end >= 0 and at - end > 1:
+            yield start, end
+            start = at
+        start, end = (at if end < 0 else start), at + 1
+    if end >= 0:
+        yield start, end
 
 
 def _within(places: Sequence[int], start: int, end: int) -> tuple[int, int]:
