@@ -208,7 +208,7 @@ class References:
         """ "same rice", "the rice and beans again", "four again": a line is meant, or the servings,
         not a recipe."""
         start, end = self._index(segment, match.start()), self._index(segment, match.end())
-        if self.talk.counts(start - 1) and self.talk.close(start):
+        if match[0] == "again" and self.talk.counts(start - 1) and self.talk.close(start):
             return True
         lines = [m.food for earlier in self._before[-_BACK:] for m in earlier.found]
         return any(
