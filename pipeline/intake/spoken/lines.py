@@ -23,7 +23,7 @@ _REMEMBERED = 60  # words that are looked back at for what an amount said again 
 _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
 #: Why food is left out for sure, whatever the numbers say.
-_SURE = ("the speaker leaves it out", "offered as a choice", "said not to count")
+_SURE = ("the speaker leaves it out", "said not to count")
 _FAR = 25  # words behind the numbers after which nothing is added
 
 
