@@ -321,7 +321,8 @@ class Talk:
         package = unit is not None and unit.kind == "package" and self.close(at + size) == "of"
         if unit is None or unit.name in ("ml", "l"):
             return None
-        if unit.kind not in ("volume", "trade") and not package:
+        weight = unit.kind == "mass" and (self._and_part(at + size) or self.close(at + size) == "of")
+        if unit.kind not in ("volume", "trade") and not package and not weight:
             return None
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
@@ -334,7 +335,7 @@ class Talk:
         part = self._and_part(end)
         amount = Amount(at, end + 2 if part else end, 1.0 + part, 1.0 + part, unit)
         self._of(amount)
-        if not (amount.of or unit.name in ("tsp", "tbsp")):
+        if not (amount.of or part or unit.name in ("tsp", "tbsp")):
             return None
         return amount if self._food_near(amount.end) else None
 

@@ -24,6 +24,7 @@ _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
 #: Why food is left out for sure, whatever the numbers say.
 _SURE = ("the speaker leaves it out", "said not to count")
+_REACH = 8  # words between a food and its name said again
 _FAR = 25  # words behind the numbers after which nothing is added
 
 
@@ -343,9 +344,8 @@ class _SegmentLines:
             return False
         between = range(last.end, amount.start)
         return unit is not None and unit.weighs and not amount.of and len(between) <= 20 and all(
-            not talk.counts(at) and not talk.food_length(at) and talk.words[at].breaks != STRONG
-            for at in between
-        )  # fmt: skip
+            not talk.counts(at) and not talk.food_length(at) for at in between
+        )
 
     def _package_again(self, had: Amount, at: int) -> bool:
         """The package of an amount is named again: "three cans of beans, the 15 ounce cans"."""
@@ -507,7 +507,8 @@ class _SegmentLines:
 
     def _both(self, mention: Mention) -> None:
         """A food with its amount: a line, or one said before."""
-        food, found = mention.food, self.out.found
+        found = self.out.found
+        food = mention.food = self._fuller(mention)
         amount = mention.amount = self._with_unit(mention)
         lead = self._lead(mention.start, 7)
         case = Case(self.talk, mention, lead, self._lead(mention.start, 9), self.segment.title)
@@ -549,6 +550,16 @@ class _SegmentLines:
                 self._change(shorter, mention, amount)
                 return
         self._add(mention)
+
+    def _fuller(self, mention: Mention) -> Food:
+        """The name of the food just named of which this is a part: "lamb mince. How much lamb?" """
+        food = mention.food
+        before = self.bare[-1] if self.bare else None
+        if before is None or not 0 <= mention.start - before.end <= _REACH:
+            return food
+        longer = before.of.food
+        more = len(longer.name) > len(food.name) and longer.head[-1:] != food.head[-1:]
+        return replace(longer, notes=food.notes) if more and named_again(food, longer) else food
 
     def _named_anew(self, mention: Mention, amount: Amount) -> bool:
         """The food just named once more: "grated an onion into it, one brown onion", "lime juice,
@@ -625,7 +636,7 @@ class _SegmentLines:
         if shared_out and _same_unit(old, amount) and amount.value < old.value:
             return self._leave(mention, "a share of what was named before")
         if 0 <= mention.start - had.end <= 12 and _same_unit(old, amount) and not re.search(
-            r"\b(?:another|more|extra|plus|and)\b", self.talk.said(had.end, food.start)
+            r"\b(?:another|more|extra|plus|and)\b", self.talk.said(max(had.end, amount.start - 3), food.start)
         ):  # fmt: skip
             _take(had, mention, amount)
             return True

@@ -157,7 +157,8 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
         food = talk.food_span(amount.end, measured=unit is not None, weighed=weighed)
         food = food or _made_before(talk, amount)
         score = _fits(talk, amount, food) if food is not None else 0.0
-        if food is not None and score:
+        kind = amount.article and unit is None and food and talk.close(food.end) == "one"
+        if food is not None and score and not kind:  # "a proper orange one" is a kind of another
             start, part = _part(talk, at)
             mention = Mention(start, food.end, food, amount, part=part)
             mention.amount_spans = [(amount.start, amount.end)]
@@ -358,9 +359,10 @@ def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Sc
     """A food with the amount said behind it."""
     end = amount.end - (1 if amount.of else 0)
     if amount.of:
-        if talk.close(amount.end) not in word_class("of_them") - {"that"}:
-            return
         end = amount.end + 1
+        them = talk.close(amount.end)
+        if them not in word_class("of_them") or (them == "that" and not talk._boundary(end)):
+            return
     apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
     closes = amount.unit is not None and not talk.close(end)  # "garlic one clove"
     counted = amount.unit is None and not amount.of

@@ -29,7 +29,7 @@ _MORE = {text: value for text, value in _COUNTS.items() if value >= 10}
 _PARTS = {
     text: float(Fraction(word.number or 0.0).limit_denominator(100))
     for text, word in _SINGLE.items()
-    if word.number_class == "fraction" and not text.startswith("fourth")
+    if word.number_class == "fraction" and text != "fourth"
 }
 _LARGE = {"hundred": 100.0, "thousand": 1000.0, "dozen": 12.0}
 _TOKEN = re.compile(
@@ -192,7 +192,7 @@ def _is_pronoun(words: Sequence[Word], at: int) -> bool:
     for back in range(1, 5):
         if at < back or words[at - back + 1].breaks:
             return False
-        if words[at - back].text in ("the", "that", "those"):
+        if words[at - back].text in ("the", "that", "those", "a", "an"):
             return back > 1
     return False
 
