@@ -24,6 +24,7 @@ _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
 #: Why food is left out for sure, whatever the numbers say.
 _SURE = ("the speaker leaves it out", "said not to count")
+_CALLED = "what the recipe is called"
 _REACH = 8  # words between a food and its name said again
 _FAR = 25  # words behind the numbers after which nothing is added
 
@@ -528,8 +529,10 @@ class _SegmentLines:
             if same or other or last:
                 self._correct((same or other or last)[-1], mention, amount)
                 return
+        if not why and self._is_the_dish(case):
+            why = _CALLED
         if why:
-            if amount.measured and why not in _SURE:
+            if (amount.measured or why == _CALLED) and why not in _SURE:
                 self.out.doubted.append(mention)
             self._leave(mention, why)
             return
@@ -550,6 +553,14 @@ class _SegmentLines:
                 self._change(shorter, mention, amount)
                 return
         self._add(mention)
+
+    def _is_the_dish(self, case: Case) -> bool:
+        """A dish that nothing measures, named before all ingredients."""
+        unit, name = case.amount.unit, case.food.name
+        if not case.dish or not (unit is None or _vessel(unit)):
+            return False
+        several = len(name) > 1 or case.amount.article
+        return several and not case.amount.of and all(m.shared for m in self.out.found)
 
     def _fuller(self, mention: Mention) -> Food:
         """The name of the food just named of which this is a part: "lamb mince. How much lamb?" """
