@@ -344,8 +344,12 @@ class _SegmentLines:
         if had is None or had.unit is None or had.unit.kind != "trade" or not had.article:
             return False
         between = range(last.end, amount.start)
-        return unit is not None and unit.weighs and not amount.of and len(between) <= 20 and all(
-            not talk.counts(at) and not talk.food_length(at) for at in between
+        return (
+            unit is not None
+            and unit.weighs
+            and not amount.of
+            and len(between) <= 20
+            and all(not talk.counts(at) and not talk.food_length(at) for at in between)
         )
 
     def _package_again(self, had: Amount, at: int) -> bool:

@@ -47,7 +47,9 @@ def add_rows(totals: Totals) -> list[Total]:
         return []
     added = []
     for run in (run for run, fit in zip(runs, fits, strict=True) if fit):
-        parts = [Stated(x.start, x.end, tag, x.value or 0.0) for x, tag in zip(run, best, strict=False)]
+        parts = [
+            Stated(x.start, x.end, tag, x.value or 0.0) for x, tag in zip(run, best, strict=False)
+        ]
         added.append(Total(run[0].start, run[3].end, parts))
     inside = [(t.start, t.end) for t in added]
     kept = [t for t in totals.found if not any(a <= t.start < b for a, b in inside)]
