@@ -305,12 +305,6 @@ class Talk:
         )
 
     def _of(self, amount: Amount) -> None:
-        package, size = self.known.unit_at(self.words, amount.end + 2)
-        if amount.measured and package is not None and package.kind == "package" and (
-            self.close(amount.end) in ("on", "in") and self.close(amount.end + 1) == "the"
-            and self.close(amount.end + 2 + size) == "of"
-        ):  # fmt: skip
-            amount.end += 2 + size  # "250 grams on the packet of split peas"
         if self.close(amount.end) in ("of", "o'"):
             amount.of = True
             amount.end += 1

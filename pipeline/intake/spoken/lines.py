@@ -403,16 +403,9 @@ class _SegmentLines:
         talk, (start, end) = self.talk, self.segment.title_span
         if self.out.found or amount.each is None or not end or amount.start - end >= 12:
             return False
-        stop = end
-        while stop > start and talk.text[stop - 1] in word_class("dish"):
-            stop -= 1
-        if stop <= start:
-            return False
         food = talk.food_span(start, measured=True, weighed=True)
         if food is None or food.end > end:
-            name = talk.text[start:stop]
-            head = next(iter(talk.known.sounding_like(" ".join(name))), ())
-            food = Food(start, stop, list(head) or name, head, bool(head))
+            return False
         mention = Mention(amount.start, chunk.end, food)
         self._give(mention, amount, chunk)
         self.out.found.append(mention)
@@ -461,8 +454,6 @@ class _SegmentLines:
             mention.amount, mention.also, mention.shared = amount, [], "changed"
         elif (same_unit and not amount.apiece) or unit is None or _vessel(unit):
             return
-        elif had.each is None and amount.each is not None and had.unit is not None:
-            had.each = amount.each
         elif had.each is None and unit.weighs and self._apiece(had, amount, chunk):
             had.each = (amount.value, unit.said)
         else:
@@ -655,11 +646,6 @@ class _SegmentLines:
         ):  # fmt: skip
             _take(had, mention, amount)
             return True
-        if old.article and amount.value < 1 and amount.unit is None and old.unit is None:
-            had.amount = amount
-            return True
-        if food.determined in ("the", "that", "those", "this", "these") and amount.of:
-            return self._leave(mention, "a part of what was named before")
         return False
 
     def _may_be_added(self, mention: Mention) -> bool:
@@ -743,11 +729,10 @@ class _SegmentLines:
         end = max(mention.end, mention.food.end)
         said = self.talk.said(end, end + 9)
         amount = mention.amount
-        each = re.match(r"^(?:, )?(per person|per serving|per portion|each)\b", said)
-        if each and amount is not None and not amount.apiece and (
-            amount.unit is None or amount.unit.kind != "mass"
-        ):  # fmt: skip
-            mention.per_person = each[1] != "each"
+        if amount is not None and re.match(r"^(?:, )?per (?:person|serving|portion)\b", said):
+            mention.per_person = not amount.apiece and (
+                amount.unit is None or amount.unit.kind != "mass"
+            )
         one = phrases("the_one").match(said)
         if one and not any(w in mention.food.name for w in one["what"].split()):
             what = one["what"].replace(" percent", "%").strip()

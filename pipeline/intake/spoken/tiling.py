@@ -375,8 +375,6 @@ def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Sc
         score -= 1.5  # of several that were counted before
     elif amount.unit is None and end < talk.n and talk.food_length(end):
         score -= 0.0 if _grams_alone(talk, amount) else 0.4
-    if talk.words[amount.start].breaks == STRONG and talk._is_noun(end):
-        score = 2.0  # "tattie scones. 500 grams mash, ..."
     yield score, Chunk(food.start, end, mention, amount)
 
 
