@@ -158,7 +158,8 @@ PORRIDGE_AND_EGGS = "Porridge. 100 grams of oats, 300 ml of milk.\n\n{}.\n\nEgg 
 def test_the_order_of_bare_numbers_is_told_or_follows(lead: str, rows: tuple[str, str]) -> None:
     recipes = read(lead + PORRIDGE_AND_EGGS.format(*rows)).recipes
     stated = [{s.nutrient: s.amount for s in r.stated} for r in recipes]
-    assert [(s["ENERC_KCAL"], s["FAT"], s["CHOCDF"]) for s in stated][0] == (540, 14, 82)
+    assert [(s["ENERC_KCAL"], s["FAT"]) for s in stated] == [(540, 14), (360, 31)]
+    assert stated[0]["CHOCDF"] == 82
     assert [len(r.lines) for r in recipes] == [2, 2]
 
 

@@ -1,6 +1,7 @@
 """Spoken scripts: recipes talked through, read as one joint decision.
 
     totals      passages of numbers bound to nutrients by distance and arithmetic
+    rows        numbers told bare, in the order that the script tells or that energy and lines ask for
     tiling      amounts and foods laid side by side, the best path over all words
     segments    the best cut of the script into recipes, bases and talk
     lines       per recipe: added, repeated, corrected, shared, swapped, left out

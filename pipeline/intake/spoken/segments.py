@@ -4,7 +4,8 @@ Announcements ("number two", "next up"), dish names, paragraphs and the ends of 
 where a recipe may begin. Each stretch between two such places has a score as a recipe, as a base
 that recipes share, and as mere talk; the cut with the best sum over the whole script wins (dynamic
 programming). A recipe has one final total, so a second one, or new ingredients behind it, count
-against a stretch; an announcement that is passed over counts too.
+against a stretch; an announcement that is passed over counts too. What the places where recipes
+begin have in common by the first cut (their words, what they follow) speaks for its like in a second.
 """
 
 from __future__ import annotations
