@@ -139,7 +139,9 @@ class References:
             more = cost([*reading.found, mention])
             if more < least - _NEEDED and not reading.names(mention.food):
                 least = more
-                reading.found.append(mention)
+                later = (m for m in reading.found if not m.shared and m.start > mention.start)
+                at = next((reading.found.index(m) for m in later), len(reading.found))
+                reading.found.insert(at, mention)
                 reading.left = [x for x in reading.left if x.start != mention.start]
         return reading, least
 
