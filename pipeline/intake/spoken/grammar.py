@@ -315,9 +315,8 @@ class Talk:
         package = unit is not None and unit.kind == "package" and self.close(at + size) == "of"
         if unit is None or unit.name in ("ml", "l"):
             return None
-        weight = unit.kind == "mass" and (
-            self._and_part(at + size) or self.close(at + size) == "of"
-        )
+        of = self.close(at + size) == "of" and self.words[at].breaks
+        weight = unit.kind == "mass" and (self._and_part(at + size) or of)
         if unit.kind not in ("volume", "trade") and not package and not weight:
             return None
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
