@@ -11,7 +11,7 @@ from pathlib import Path
 from pipeline.csv_rows import split_lines
 from pipeline.intake import documents, files
 from pipeline.intake.files import SourceFile
-from pipeline.intake.model import RawRecipe, Read, cut
+from pipeline.intake.model import Read, cut
 from pipeline.intake.spoken import cards as script_cards
 from pipeline.intake.text.card import card_lines, read_cards
 from pipeline.intake.text.evidence import sound, worth
@@ -180,7 +180,8 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
         from pipeline.intake.spoken.script import read_script
 
         read = read_script(text, file.source, kind="script")
-        if read.recipes and all(map(_sure, read.recipes)):
+        told = bool(read.recipes) and all(one.stated and sound(one) for one in read.recipes)
+        if told and _is_talk(text):
             return read
         written = read_cards(card_lines(text), file.source)
         return written if worth(written.recipes) > worth(read.recipes) else read
@@ -197,10 +198,12 @@ def _lines_of(file: SourceFile, text: str, data: bytes | None) -> Iterator[str]:
             yield line.rstrip("\n")
 
 
-def _sure(spoken: RawRecipe) -> bool:
-    """A recipe of a script that was named and told whole: nobody wrote it as a card."""
-    named = spoken.title != f"Recipe {spoken.position + 1}"
-    return named and bool(spoken.stated) and sound(spoken)
+def _is_talk(text: str) -> bool:
+    """Small words are a quarter of the text: nobody writes cards like that."""
+    from pipeline.intake.spoken.phrases import word_class
+
+    small, words = word_class("function") | word_class("filler"), text[:200_000].lower().split()
+    return 4 * sum(word.strip(".,") in small for word in words) > len(words)
 
 
 def _looks_like_yaml(text: str) -> bool:
