@@ -27,6 +27,7 @@ NUTRIENTS = {"kcal": "ENERC_KCAL", "protein_g": "PROCNT", "carbs_g": "CHOCDF", "
 _GRAMS = {"g": 1.0, "kg": 1000.0, "oz": 28.35, "lb": 453.6, "ml": 1.0, "l": 1000.0}
 _ALIAS = {
     "gram": "g", "grams": "g", "mil": "ml", "mils": "ml", "mls": "ml", "millilitre": "ml",
+    "litre": "l", "liter": "l", "litres": "l", "liters": "l", "milliliter": "ml",
     "ounce": "oz", "ounces": "oz", "pound": "lb", "pounds": "lb", "cups": "cup",
     "tablespoon": "tbsp", "tablespoons": "tbsp", "teaspoon": "tsp", "teaspoons": "tsp",
     "spoon": "tbsp", "spoons": "tbsp", "scoops": "scoop", "tin": "can", "tins": "can", "cans": "can", "slices": "slice",

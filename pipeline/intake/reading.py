@@ -14,7 +14,7 @@ from pipeline.intake.files import SourceFile
 from pipeline.intake.model import Read, cut
 from pipeline.intake.spoken import cards as script_cards
 from pipeline.intake.text.card import card_lines, read_cards
-from pipeline.intake.text.evidence import worth
+from pipeline.intake.text.evidence import sound, worth
 from pipeline.intake.text.line_kinds import looks_like_ingredient
 from pipeline.problems import Problem, input_problem, is_of_the_input
 
@@ -180,6 +180,9 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
         from pipeline.intake.spoken.script import read_script
 
         read = read_script(text, file.source, kind="script")
+        told = bool(read.recipes) and all(one.stated and sound(one) for one in read.recipes)
+        if told and _is_talk(text):
+            return read
         written = read_cards(card_lines(text), file.source)
         more = worth(written.recipes) - worth(read.recipes)
         return written if more > len(read.recipes) else read  # by a line a recipe, at the least
@@ -194,6 +197,14 @@ def _lines_of(file: SourceFile, text: str, data: bytes | None) -> Iterator[str]:
     with open(file.path, encoding="utf-8-sig", errors="replace") as handle:
         for line in handle:
             yield line.rstrip("\n")
+
+
+def _is_talk(text: str) -> bool:
+    """Small words are a quarter of the text: nobody writes cards like that."""
+    from pipeline.intake.spoken.phrases import word_class
+
+    small, words = word_class("function") | word_class("filler"), text[:200_000].lower().split()
+    return 4 * sum(word.strip(".,") in small for word in words) > len(words)
 
 
 def _looks_like_yaml(text: str) -> bool:

@@ -143,6 +143,31 @@ def test_numbers_in_a_row_at_the_end_go_to_their_recipes(numbers: str) -> None:
     assert [s["FAT"] for s in stated] == [14, 31, 2]
 
 
+PORRIDGE_AND_EGGS = "Porridge. 100 grams of oats, 300 ml of milk.\n\n{}.\n\nEgg bowl. 3 eggs, 20 grams of butter.\n\n{}."
+
+
+@pytest.mark.parametrize(
+    ("lead", "rows"),
+    [
+        ("They go fat, carbs, protein, calories. ", ("14, 82, 23, 540", "31, 1, 19, 360")),
+        # the energy tells the fat, what the lines have most of the carbohydrate
+        ("", ("540, 82, 23, 14", "360, 2, 19, 31")),
+        ("", ("23, 82, 14, 540", "19, 2, 31, 360")),
+    ],
+)
+def test_the_order_of_bare_numbers_is_told_or_follows(lead: str, rows: tuple[str, str]) -> None:
+    recipes = read(lead + PORRIDGE_AND_EGGS.format(*rows)).recipes
+    stated = [{s.nutrient: s.amount for s in r.stated} for r in recipes]
+    assert [(s["ENERC_KCAL"], s["FAT"]) for s in stated] == [(540, 14), (360, 31)]
+    assert stated[0]["CHOCDF"] == 82
+    assert [len(r.lines) for r in recipes] == [2, 2]
+
+
+def test_four_numbers_that_make_no_energy_are_no_statement() -> None:
+    recipes = read(PORRIDGE_AND_EGGS.format("540, 3, 4, 5", "7, 8, 9, 10")).recipes
+    assert not [s for r in recipes for s in r.stated]
+
+
 def test_what_is_added_to_a_recipe_between_two_statements_parts_none() -> None:
     said = (
         "Porridge. 100 grams of oats, 300 ml of milk. You get 540 calories, 23 protein, 82 carbs, 14"
@@ -164,6 +189,11 @@ def test_what_is_added_to_a_recipe_between_two_statements_parts_none() -> None:
         ("1 and a half cups of mother masala and 200 grams of rice", ["1 1/2 cups mother masala", "200 g rice"]),
         ("4 eggs and 200 grams of rice for two people, so each is getting 2 eggs", ["4 eggs", "200 g rice"]),
         ("200 grams of rice, i ate it sitting at a dock, and two eggs", ["200 g rice", "2 eggs"]),
+        # a number word of no table, where a number has to stand
+        ("three hunner grams of rice and turty grams of butter", ["300 g rice", "30 g butter"]),
+        # asked and answered; a kind of what was named before
+        ("lamb mince. How much lamb? 500 grams. And a pepper, an orange one", ["500 g lamb mince", "1 pepper"]),
+        ("pound and a half beef, three-fourths cup rice", ["1 1/2 lb beef", "3/4 cup rice"]),
         # the next sentence begins anew
         ("200 grams of rice and peas. Here 1 cup is not enough", ["200 g rice"]),
     ],

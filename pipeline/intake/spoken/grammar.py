@@ -155,6 +155,13 @@ class Talk:
         unit, _ = self.known.unit_at(self.words, at)
         return unit is None and self.words[at].value is None and not self.food_length(at)
 
+    def tells(self, at: int) -> bool:
+        """A word that tells dishes apart: a food, or a name of no table."""
+        text = self.text[at]
+        if text in self._ends or text in self._talk or self.words[at].value is not None:
+            return False
+        return text not in word_class("container") and text not in self.known.verbs
+
     def word(self, at: int) -> str:
         """Text of a word, "" outside the script."""
         return self.text[at] if 0 <= at < self.n else ""
@@ -298,12 +305,6 @@ class Talk:
         )
 
     def _of(self, amount: Amount) -> None:
-        package, size = self.known.unit_at(self.words, amount.end + 2)
-        if amount.measured and package is not None and package.kind == "package" and (
-            self.close(amount.end) in ("on", "in") and self.close(amount.end + 1) == "the"
-            and self.close(amount.end + 2 + size) == "of"
-        ):  # fmt: skip
-            amount.end += 2 + size  # "250 grams on the packet of split peas"
         if self.close(amount.end) in ("of", "o'"):
             amount.of = True
             amount.end += 1
@@ -314,7 +315,9 @@ class Talk:
         package = unit is not None and unit.kind == "package" and self.close(at + size) == "of"
         if unit is None or unit.name in ("ml", "l"):
             return None
-        if unit.kind not in ("volume", "trade") and not package:
+        of = self.close(at + size) == "of" and self.words[at].breaks
+        weight = unit.kind == "mass" and (self._and_part(at + size) or of)
+        if unit.kind not in ("volume", "trade") and not package and not weight:
             return None
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
@@ -327,7 +330,7 @@ class Talk:
         part = self._and_part(end)
         amount = Amount(at, end + 2 if part else end, 1.0 + part, 1.0 + part, unit)
         self._of(amount)
-        if not (amount.of or unit.name in ("tsp", "tbsp")):
+        if not (amount.of or part or unit.name in ("tsp", "tbsp")):
             return None
         return amount if self._food_near(amount.end) else None
 

@@ -22,6 +22,7 @@ from pipeline.lines.vocabulary import LEXICON
 from pipeline.resources import shared_path
 
 Phrase = tuple[str, ...]
+_RARE = 70  # likeness in spelling, of 100, that a food has to have of which no other name speaks
 #: Units that a recipe writes short whatever was said.
 _SHORT = frozenset({"g", "kg", "mg", "oz", "lb", "ml", "cl", "dl", "l", "tsp", "tbsp"})
 
@@ -70,9 +71,10 @@ class Lexicon:
             read = "".join(phrase)
             likeness = fuzz.ratio(read, joined)
             ends_alike = likeness >= 70 and (read[0], read[-1]) == (joined[0], joined[-1])
-            if likeness >= 56 and (ends_alike or syllables(read) == syllables(joined)):
-                common = min(self.in_names.get(w, 0) for w in phrase)
-                alike.append((-likeness - 8 * math.log1p(common), phrase))
+            usual = 8 * math.log1p(min(self.in_names.get(w, 0) for w in phrase))
+            near = likeness >= 56 and likeness + usual >= _RARE
+            if near and (ends_alike or syllables(read) == syllables(joined)):
+                alike.append((-likeness - usual, phrase))
         return [phrase for _, phrase in sorted(alike)]
 
     def fold(self, word: str) -> str:

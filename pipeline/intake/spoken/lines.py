@@ -23,7 +23,9 @@ _REMEMBERED = 60  # words that are looked back at for what an amount said again 
 _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
 #: Why food is left out for sure, whatever the numbers say.
-_SURE = ("the speaker leaves it out", "offered as a choice", "said not to count")
+_SURE = ("the speaker leaves it out", "said not to count")
+_CALLED = "what the recipe is called"
+_REACH = 8  # words between a food and its name said again
 _FAR = 25  # words behind the numbers after which nothing is added
 
 
@@ -125,7 +127,7 @@ class _SegmentLines:
         totals_end = max(self._total_ends, default=-1)
         first_total = min((t.start for t in segment.totals if t.complete), default=10**9)
         for at, chunk in enumerate(segment.chunks):
-            if chunk.start < segment.place.body and not self._begins_lines(chunk):
+            if chunk.start < segment.place.body and not chunk.measured:
                 continue
             self._find_section(chunk.start)
             before = [m for m in out.found if not m.shared and m.start < first_total]
@@ -141,13 +143,6 @@ class _SegmentLines:
         for mention in out.found:
             if not mention.shared:
                 self._trailing(mention)
-
-    def _begins_lines(self, chunk: Chunk) -> bool:
-        """An ingredient that was taken for a part of the dish's name."""
-        amount = chunk.amount
-        if chunk.kind != "both" or amount is None or amount.article:
-            return False
-        return amount.measured
 
     def _food(self, chunk: Chunk, said_before: Callable[[Chunk], Mention | None]) -> None:
         """A food without an amount, perhaps of an earlier recipe."""
@@ -349,10 +344,13 @@ class _SegmentLines:
         if had is None or had.unit is None or had.unit.kind != "trade" or not had.article:
             return False
         between = range(last.end, amount.start)
-        return unit is not None and unit.weighs and not amount.of and len(between) <= 20 and all(
-            not talk.counts(at) and not talk.food_length(at) and talk.words[at].breaks != STRONG
-            for at in between
-        )  # fmt: skip
+        return (
+            unit is not None
+            and unit.weighs
+            and not amount.of
+            and len(between) <= 20
+            and all(not talk.counts(at) and not talk.food_length(at) for at in between)
+        )
 
     def _package_again(self, had: Amount, at: int) -> bool:
         """The package of an amount is named again: "three cans of beans, the 15 ounce cans"."""
@@ -405,16 +403,9 @@ class _SegmentLines:
         talk, (start, end) = self.talk, self.segment.title_span
         if self.out.found or amount.each is None or not end or amount.start - end >= 12:
             return False
-        stop = end
-        while stop > start and talk.text[stop - 1] in word_class("dish"):
-            stop -= 1
-        if stop <= start:
-            return False
         food = talk.food_span(start, measured=True, weighed=True)
         if food is None or food.end > end:
-            name = talk.text[start:stop]
-            head = next(iter(talk.known.sounding_like(" ".join(name))), ())
-            food = Food(start, stop, list(head) or name, head, bool(head))
+            return False
         mention = Mention(amount.start, chunk.end, food)
         self._give(mention, amount, chunk)
         self.out.found.append(mention)
@@ -463,8 +454,6 @@ class _SegmentLines:
             mention.amount, mention.also, mention.shared = amount, [], "changed"
         elif (same_unit and not amount.apiece) or unit is None or _vessel(unit):
             return
-        elif had.each is None and amount.each is not None and had.unit is not None:
-            had.each = amount.each
         elif had.each is None and unit.weighs and self._apiece(had, amount, chunk):
             had.each = (amount.value, unit.said)
         else:
@@ -514,7 +503,8 @@ class _SegmentLines:
 
     def _both(self, mention: Mention) -> None:
         """A food with its amount: a line, or one said before."""
-        food, found = mention.food, self.out.found
+        found = self.out.found
+        food = mention.food = self._fuller(mention)
         amount = mention.amount = self._with_unit(mention)
         lead = self._lead(mention.start, 7)
         case = Case(self.talk, mention, lead, self._lead(mention.start, 9), self.segment.title)
@@ -534,8 +524,10 @@ class _SegmentLines:
             if same or other or last:
                 self._correct((same or other or last)[-1], mention, amount)
                 return
+        if not why and self._is_the_dish(case):
+            why = _CALLED
         if why:
-            if amount.measured and why not in _SURE:
+            if (amount.measured or why == _CALLED) and why not in _SURE:
                 self.out.doubted.append(mention)
             self._leave(mention, why)
             return
@@ -556,6 +548,24 @@ class _SegmentLines:
                 self._change(shorter, mention, amount)
                 return
         self._add(mention)
+
+    def _is_the_dish(self, case: Case) -> bool:
+        """A dish that nothing measures, named before all ingredients."""
+        unit, name = case.amount.unit, case.food.name
+        if not case.dish or not (unit is None or _vessel(unit)):
+            return False
+        several = len(name) > 1 or case.amount.article
+        return several and not case.amount.of and all(m.shared for m in self.out.found)
+
+    def _fuller(self, mention: Mention) -> Food:
+        """The name of the food just named of which this is a part: "lamb mince. How much lamb?" """
+        food = mention.food
+        before = self.bare[-1] if self.bare else None
+        if before is None or not 0 <= mention.start - before.end <= _REACH:
+            return food
+        longer = before.of.food
+        more = len(longer.name) > len(food.name) and longer.head[-1:] != food.head[-1:]
+        return replace(longer, notes=food.notes) if more and named_again(food, longer) else food
 
     def _named_anew(self, mention: Mention, amount: Amount) -> bool:
         """The food just named once more: "grated an onion into it, one brown onion", "lime juice,
@@ -632,15 +642,10 @@ class _SegmentLines:
         if shared_out and _same_unit(old, amount) and amount.value < old.value:
             return self._leave(mention, "a share of what was named before")
         if 0 <= mention.start - had.end <= 12 and _same_unit(old, amount) and not re.search(
-            r"\b(?:another|more|extra|plus|and)\b", self.talk.said(had.end, food.start)
+            r"\b(?:another|more|extra|plus|and)\b", self.talk.said(max(had.end, amount.start - 3), food.start)
         ):  # fmt: skip
             _take(had, mention, amount)
             return True
-        if old.article and amount.value < 1 and amount.unit is None and old.unit is None:
-            had.amount = amount
-            return True
-        if food.determined in ("the", "that", "those", "this", "these") and amount.of:
-            return self._leave(mention, "a part of what was named before")
         return False
 
     def _may_be_added(self, mention: Mention) -> bool:
@@ -724,11 +729,10 @@ class _SegmentLines:
         end = max(mention.end, mention.food.end)
         said = self.talk.said(end, end + 9)
         amount = mention.amount
-        each = re.match(r"^(?:, )?(per person|per serving|per portion|each)\b", said)
-        if each and amount is not None and not amount.apiece and (
-            amount.unit is None or amount.unit.kind != "mass"
-        ):  # fmt: skip
-            mention.per_person = each[1] != "each"
+        if amount is not None and re.match(r"^(?:, )?per (?:person|serving|portion)\b", said):
+            mention.per_person = not amount.apiece and (
+                amount.unit is None or amount.unit.kind != "mass"
+            )
         one = phrases("the_one").match(said)
         if one and not any(w in mention.food.name for w in one["what"].split()):
             what = one["what"].replace(" percent", "%").strip()

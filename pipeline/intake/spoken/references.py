@@ -15,7 +15,7 @@ from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
-from pipeline.intake.spoken.totals import said_last
+from pipeline.intake.spoken.totals import plausible
 from pipeline.intake.spoken.written import written
 
 _BACK = 20  # recipes that a speaker refers back over
@@ -127,7 +127,7 @@ class References:
         taken = self._changes(segment, said, taken) if taken else []
         reading = self.lines.read(segment, taken, tail, self._again)
         self.lines.used = used
-        stated = {p.tag: p.value for p in said_last(segment.totals)}
+        stated = plausible(segment.totals)
         counts = self._counts(segment, source)
 
         def cost(found: list[Mention]) -> float:
@@ -139,7 +139,9 @@ class References:
             more = cost([*reading.found, mention])
             if more < least - _NEEDED and not reading.names(mention.food):
                 least = more
-                reading.found.append(mention)
+                later = (m for m in reading.found if not m.shared and m.start > mention.start)
+                at = next((reading.found.index(m) for m in later), len(reading.found))
+                reading.found.insert(at, mention)
                 reading.left = [x for x in reading.left if x.start != mention.start]
         return reading, least
 
@@ -205,8 +207,11 @@ class References:
         return not kinds.isdisjoint(map(singular, behind))
 
     def _of_one_food(self, segment: Segment, match: re.Match[str]) -> bool:
-        """ "same rice", "the rice and beans again": a line is meant, not a recipe."""
+        """ "same rice", "the rice and beans again", "four again": a line is meant, or the servings,
+        not a recipe."""
         start, end = self._index(segment, match.start()), self._index(segment, match.end())
+        if match[0] == "again" and self.talk.counts(start - 1) and self.talk.close(start):
+            return True
         lines = [m.food for earlier in self._before[-_BACK:] for m in earlier.found]
         return any(
             (c.start == end or c.of.food.end == start)

@@ -81,8 +81,6 @@ def _refused(case: Case) -> str:
     refused = phrases("refused").search(case.bare) and not phrases("corrects").search(
         case.bare + " "
     )
-    if re.search(r"\b(?:i|we|you|they) (?:don't|do not)$", case.bare) and not case.one:
-        refused = False  # "she made it with lard but i don't 200 grams of flour"
     return "the speaker leaves it out" if refused else ""
 
 
@@ -114,8 +112,6 @@ def _compared(case: Case) -> str:
 
 def _equipment(case: Case) -> str:
     if case.amount.unit is None and case.talk.close(case.mention.end) in word_class("equipment"):
-        return "equipment"
-    if not case.food.known and not case.amount.of and re.search(r"\bin$", case.bare):
         return "equipment"
     return ""
 
@@ -204,8 +200,6 @@ def _dish(case: Case) -> str:
         return ""
     if len(case.food.name) == 1 and case.food.name[0] in word_class("dish_beside"):
         return "a dish beside it"
-    if re.search(r"\b(?:made|making|make)$", case.bare):
-        return "the dish itself"
     return "only a comparison" if case.bare.endswith(" of") else ""
 
 

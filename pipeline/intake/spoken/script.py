@@ -1,6 +1,7 @@
 """Spoken scripts: recipes talked through, read as one joint decision.
 
     totals      passages of numbers bound to nutrients by distance and arithmetic
+    rows        numbers told bare, in the order that the script tells or that energy and lines ask for
     tiling      amounts and foods laid side by side, the best path over all words
     segments    the best cut of the script into recipes, bases and talk
     lines       per recipe: added, repeated, corrected, shared, swapped, left out
@@ -11,7 +12,6 @@ Everything found keeps its place and time. What fits nowhere is marked and repor
 from __future__ import annotations
 
 import math
-from copy import deepcopy
 
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
 from pipeline.intake.spoken.captions import pieces, speech
@@ -21,6 +21,7 @@ from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.references import References
+from pipeline.intake.spoken.rows import add_rows, as_the_lines
 from pipeline.intake.spoken.segments import Cutter, Segment, closing_at
 from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import tiling
@@ -65,19 +66,13 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     if not words:
         return read
     script = Script(Talk(words, lexicon(), source))
-    read.recipes = script.best_recipes()
+    read.recipes = script.recipes()
     read.problems = script.problems
     read.marks = script.marks
     return read
 
 
 _DOUBTFUL = 2.0  # misfit that one recipe in twenty has of which every line was understood
-#: What speaks against a cut, beside the misfit of each recipe's numbers.
-_UNSTATED = 2.0  # a recipe without numbers
-_ANOTHER_TOTAL = 1.0  # one more total in a recipe
-_LEFT_LINE = 0.5  # an ingredient in mere talk
-_LEFT_TOTAL = 2.0  # a total in mere talk
-_SURELY = 1.0  # by which the fitted cut has to be the better one
 _OF_ONE_LINE = 14  # words between a food and its own energy
 _HEADINGS = {"topping": "Topping", "base": "Base"}
 
@@ -109,8 +104,8 @@ class Script:
         self.talk = talk
         self.problems: list[Problem] = []
         self.marks: list[RawMark] = []
-        self.costs: list[float] = []  # what speaks against the recipes read
         self.totals = Totals(talk)
+        bare_rows = add_rows(self.totals)
         blocked = [False] * talk.n
         for total in self.totals.found:
             for part in total.parts:
@@ -122,18 +117,19 @@ class Script:
                     end += 2  # "215 a square"
                 blocked[part.start : end] = [True] * (end - part.start)
         self.chunks = tiling(talk, blocked)
+        as_the_lines(bare_rows, *self._protein_and_carbs(bare_rows))
         self.totals.found = [t for t in self.totals.found if not self._of_one_line(t)]
-        self.ways = Cutter(talk, self.totals.found, self.chunks).ways()
-        self._begin(self.ways[0])
-
-    def _begin(self, segments: list[Segment]) -> None:
-        """Take up a cut."""
-        talk, self.segments = self.talk, segments
-        self.problems, self.marks, self.costs = [], [], []
+        self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
         self._by_start = {s.start: s for s in self.segments}
         first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
         talk.common_servings = common_servings(talk, first)
         self.lines = Lines(talk, self.totals.figures)
+
+    def _protein_and_carbs(self, rows: list[Total]) -> tuple[float, float]:
+        """Grams that all lines come to, where bare rows ask for them."""
+        lines = [written(c.of, 1.0) for c in self.chunks if rows and c.kind == "both"]
+        _, protein, _, carbs = self.talk.composition.total(lines)
+        return protein, carbs
 
     def _of_one_line(self, total: Total) -> bool:
         """An energy alone that is about what the food just named has: "a tablespoon of oil, which
@@ -147,27 +143,6 @@ class Script:
         macros = self.talk.composition.of(written(both[-1].of, 1.0))
         value = total.parts[0].value
         return macros is not None and 0.5 * macros[0] <= value <= 2.0 * macros[0]
-
-    def best_recipes(self) -> list[RawRecipe]:
-        """The recipes by the cut that numbers and lines speak for; the first wins where in doubt."""
-        if len(self.ways) == 1:
-            return self.recipes()
-        against: list[float] = []
-        for way in self.ways:
-            self._begin(deepcopy(way))
-            self.recipes()
-            against.append(sum(self.costs) + self._left_over())
-        better = against[1] < against[0] - _SURELY
-        self._begin(self.ways[better])
-        return self.recipes()
-
-    def _left_over(self) -> float:
-        """What ingredients and totals cost that are in no recipe."""
-        talk = [s for s in self.segments if s.kind == "talk"]
-        taken = {id(t) for s in self.segments if s.kind != "talk" for t in s.totals}
-        lines = sum(c.kind == "both" for s in talk for c in s.chunks)
-        totals = sum(t.complete and id(t) not in taken for s in talk for t in s.totals)
-        return _LEFT_LINE * lines + _LEFT_TOTAL * totals
 
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""
@@ -268,8 +243,6 @@ class Script:
         self._mark_lines("ingredient", reading, position, segment)
         self._state(recipe, stated, servings)
         self._doubt(recipe, reading, stated)
-        again = sum(t.complete for t in segment.totals) - 1
-        self.costs.append(_UNSTATED if again < 0 else _ANOTHER_TOTAL * again)
         return recipe
 
     def _doubt(self, recipe: RawRecipe, reading: Reading, stated: list[Stated]) -> None:
@@ -281,9 +254,7 @@ class Script:
         lines = self.talk.composition.total(texts)
         if ENERGY not in said or times != times:
             return
-        against = misfit(lines, said, times)
-        self.costs.append(against)
-        if against < _DOUBTFUL:
+        if misfit(lines, said, times) < _DOUBTFUL:
             return
         recipe.problems.append(
             Problem(

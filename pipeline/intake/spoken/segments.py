@@ -4,14 +4,17 @@ Announcements ("number two", "next up"), dish names, paragraphs and the ends of 
 where a recipe may begin. Each stretch between two such places has a score as a recipe, as a base
 that recipes share, and as mere talk; the cut with the best sum over the whole script wins (dynamic
 programming). A recipe has one final total, so a second one, or new ingredients behind it, count
-against a stretch; an announcement that is passed over counts too.
+against a stretch; an announcement that is passed over counts too. What the places where recipes
+begin have in common by the first cut (their words, what they follow) speaks for its like in a second.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import accumulate, pairwise
@@ -21,7 +24,7 @@ from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.titles import Title, named_at, title_after
-from pipeline.intake.spoken.totals import ENERGY, Total, said_last
+from pipeline.intake.spoken.totals import ENERGY, Total, plausible
 from pipeline.intake.spoken.words import STRONG, Span
 from pipeline.intake.spoken.written import written
 from pipeline.resources import shared_rows
@@ -45,6 +48,7 @@ class Place:
     order: int | None = None
     title: Title | None = None
     base: str = ""
+    habit: float = 0.0  # how much it is like the places of this script where recipes begin
 
     @property
     def score(self) -> float:
@@ -99,6 +103,8 @@ class Cutter:
         self._states = len(self.complete) >= 2
         tags = sorted(len(t.tags) for t in self.complete)
         self._usual_tags = tags[len(tags) // 2] if tags else 0
+        self._ways_of: dict[tuple[int, int, int], list[tuple[str, int | None, Features]]] = {}
+        self._stated: dict[tuple[int, ...], dict[str, float]] = {}
         self._found: dict[int, Place] = {0: Place(0, 0, "script")}
         self.places = self._places()
         counted = [(at, w.value or 0.0) for at, w in enumerate(talk.words) if talk.counts(at)]
@@ -117,7 +123,10 @@ class Cutter:
     def _put(self, place: Place) -> None:
         """Take a place up, or join it with one that lies close by."""
         found = self._found
-        near = next((k for k in range(place.at - 4, place.at + 5) if k in found and k), None)
+        near = next(
+            (k for k in range(place.at - 4, place.at + 5)
+             if k in found and k and not self._stated_within(min(k, place.at), max(k, place.at))), None,
+        )  # fmt: skip
         if near is None and place.announced:
             near = next(
                 (k for k in range(place.at - 12, place.at) if k in found and found[k].announced
@@ -140,6 +149,11 @@ class Cutter:
         del found[had.at]
         best.at = min(place.at, had.at)
         found[best.at] = best
+
+    def _stated_within(self, start: int, end: int) -> bool:
+        """A total ends between two places."""
+        first, last = _within(self._total_at, start, end)
+        return any(total.end <= end for total in self.complete[first:last])
 
     def _places(self) -> list[Place]:
         """Places where a recipe may begin, in order."""
@@ -169,6 +183,7 @@ class Cutter:
             noun = match["noun"] or match["noun3"] or match["noun4"]
             at, body = talk.at(match.start()), talk.from_offset(match.end())
             self._put(Place(at, body, "base", base=noun))
+        self._named_in_row()
         self._unlisted()
         begins = sorted(self._found)
         places = [self._found[at] for at in begins]
@@ -181,6 +196,25 @@ class Cutter:
             if 0 < at - place.at < 150 and not place.announced and place.at >= since:
                 place.base = place.base or match["noun"]
         return places
+
+    def _named_in_row(self) -> None:
+        """Places where the dishes are first named whose numbers stand in a row at the end."""
+        talk = self.talk
+        row = _in_a_row(self.complete, self._weighs)
+        since = 0
+        for total in row:
+            lead = range(max(self._ends_before(total.start), total.start - _NAMED), total.start)
+            for start, end in _runs_of(at for at in lead if talk.tells(at)):
+                name = talk.folded[start:end]
+                at = next((k for k in range(since, row[0].start - _NAMED)
+                           if talk.folded[k : k + len(name)] == name and talk.tells(k)), None)  # fmt: skip
+                if at is None:
+                    continue
+                said = " ".join(talk.text[start:end])
+                title = Title(at, at + len(name), said.capitalize(), True)
+                self._put(Place(at, title.end, "named_in_row", title=title))
+                since = title.end
+                break
 
     def _unlisted(self) -> None:
         """Places that no phrase of the tables tells: an ordinal, a dish, a pause, a new sentence
@@ -345,24 +379,36 @@ class Cutter:
             return [self._segment(whole_script, 0, self.talk.n, "recipe", None)]
         return out
 
-    def ways(self) -> list[list[Segment]]:
-        """The cut by the weights set by hand and, where it is another, that by the fitted ones."""
-        out: list[list[Segment]] = []
-        for column in ("weight", "fitted"):
-            self.weights = weights(column)
-            found = self.cut()
-            shape = [(s.start, s.end, s.kind) for s in found]
-            if not out or shape != [(s.start, s.end, s.kind) for s in out[0]]:
-                out.append(found)
-        return out
-
     def best_steps(self) -> list[_Step]:
-        """The best cut, with the numbers where they are said or, in a row, apart from that."""
-        found = self._best([])
+        """The best cut, with the numbers where they are said or, in a row, apart from that; then
+        once more, with what the places of its recipes have in common."""
         row = _in_a_row(self.complete, self._weighs)
-        if len(row) > 1:
-            found = max(found, self._best(row), key=lambda way: way[0])
-        return found[1]
+        rows = [[], row] if len(row) > 1 else [[]]
+        found = max((self._best(one) for one in rows), key=lambda way: way[0])[1]
+        begins = [self.places[s.first] for s in found if "numbers" in s.features]
+        if len(begins) < 2:
+            return found
+        self._learn_habits(begins)
+        return max((self._best(one) for one in rows), key=lambda way: way[0])[1]
+
+    def _learn_habits(self, begins: list[Place]) -> None:
+        """What tells the places where recipes begin from all others, by the best cut so far."""
+        looks = [self._looks(place) for place in self.places]
+        every = Counter(look for of_one in looks for look in of_one)
+        yes = Counter(look for place in begins for look in self._looks(place))
+        for place, of_one in zip(self.places, looks, strict=True):
+            for look in of_one & yes.keys():
+                share, usual = (
+                    (yes[look] + 1) / (len(begins) + 2),
+                    (every[look] + 1) / (len(looks) + 2),
+                )
+                place.habit += max(-1.0, min(1.0, math.log(share / usual)))
+
+    def _looks(self, place: Place) -> set[str]:
+        """Habits that a place may be one of: its kind, its first words, whether it follows a total."""
+        talk, at = self.talk, place.at
+        follows = at - self._ends_before(at) <= _APART
+        return {place.kind, f" {talk.said(at, at + 1)}", f"  {talk.said(at, at + 2)}", f"{follows}"}
 
     def _best(self, row: list[Total]) -> tuple[float, list[_Step]]:
         """The best cut and what speaks for it.
@@ -381,9 +427,13 @@ class Cutter:
             for i in range(j - 1, max(j - 40, -1), -1):
                 passed = sum(p.announced for p in places[i + 1 : j])
                 start, end = places[i].at, ends[j - 1]
-                for kind, total, features in self._ways(places[i], start, end, row):
+                key = start, end, most
+                if key not in self._ways_of:
+                    self._ways_of[key] = list(self._ways(places[i], start, end, row))
+                for kind, total, features in self._ways_of[key]:
                     features["passed" if kind != "talk" else "passed_in_talk"] = passed
                     score = sum(weight[name] * x for name, x in features.items())
+                    score += weight["habit"] * places[i].habit if kind == "recipe" else 0.0
                     before = range(most + 1) if total is None else [total]
                     for k in before:
                         after = k + (total is not None)
@@ -425,21 +475,13 @@ class Cutter:
         """The words before a total are said in a stretch too, as foods or dishes."""
         talk = self.talk
         lead = range(max(self._ends_before(total.start), total.start - _NAMED), total.start)
-        names = {talk.folded[at] for at in lead if self._tells(at)}
+        names = {talk.folded[at] for at in lead if talk.tells(at)}
         return not names.isdisjoint(talk.folded[start : min(end, start + _BEGINS)])
 
     def _ends_before(self, at: int) -> int:
         """Where the total before a place ends."""
         index = bisect_left(self._total_at, at) - 1
         return self.complete[index].end if index >= 0 else 0
-
-    def _tells(self, at: int) -> bool:
-        """A word that tells dishes apart: a food, or a name of no table."""
-        talk = self.talk
-        text = talk.text[at]
-        if text in talk._ends or text in talk._talk or talk.words[at].value is not None:
-            return False
-        return text not in word_class("container") and text not in talk.known.verbs
 
     def _segment(
         self, place: Place, start: int, end: int, kind: str, taken: Total | None
@@ -495,7 +537,7 @@ class Cutter:
         recipe["dish"] = dish
         if totals:
             recipe["numbers"] = 1.0
-            recipe["misfit"] = self._misfit(totals, start, end)
+            recipe["misfit"] = self._misfit(totals, start, end, place.body)
             tags = {tag for t in totals for tag in t.tags}
             recipe["poor_numbers"] = len(tags) < self._usual_tags - 1
             recipe["rival_numbers"] = self._rivals(totals)
@@ -509,17 +551,24 @@ class Cutter:
         recipe["before_the_first"] = place.at == 0 and self._counted
         return recipe
 
-    def _misfit(self, totals: list[Total], start: int, end: int) -> float:
+    def _misfit(self, totals: list[Total], start: int, end: int, body: int) -> float:
         """How much the numbers of a stretch speak against its lines, for the best of the servings
         that a number said there may mean."""
         lo, hi = _within(self._both_at, start, end)
+        while lo < hi and self._both_at[lo] < body and not self.both[lo].measured:
+            lo += 1  # "a lamb and barley pot"
         first, last = self._macros[lo], self._macros[hi]
         lines = (last[0] - first[0], last[1] - first[1], last[2] - first[2], last[3] - first[3])
-        stated = {p.tag: p.value for p in said_last(totals)}
-        lo, hi = _within(self._counts_at, start, end)
-        servings = {1.0, *self._counts[lo:hi]}
-        cost, n = min((misfit(lines, stated, n) + _SEVERAL * (n > 1), n) for n in servings)
+        key = tuple(map(id, totals))
+        if key not in self._stated:
+            self._stated[key] = plausible(totals)
+        stated = self._stated[key]
         energy = stated.get(ENERGY)
+        lo, hi = _within(self._counts_at, start, end)
+        said = set(self._counts[lo:hi])
+        if energy:  # those on both sides of what the energies ask for
+            said = {*_beside(sorted(said), lines[0] / energy)}
+        cost, n = min((misfit(lines, stated, n) + _SEVERAL * (n > 1), n) for n in {1.0, *said})
         short = energy is not None and lines[0] < energy * n
         short = short and self._weighs(0, start) >= 1.5  # lines may be taken from before
         return min(cost, _SHORT) if short else cost
@@ -573,14 +622,32 @@ _LINES = {"numbers": (0.7, 1.5), "named": (0.7, 1.5, 2.5), "bare": (1.5, 2.5, 4.
 
 
 @cache
-def weights(column: str = "weight") -> dict[str, float]:
-    """What each feature of a stretch speaks for it: set by hand, or ``fitted``."""
-    return {row["feature"]: float(row[column]) for row in shared_rows("spoken_cuts.csv")}
+def weights() -> dict[str, float]:
+    """What each feature of a stretch speaks for it."""
+    return {row["feature"]: float(row["weight"]) for row in shared_rows("spoken_cuts.csv")}
+
+
+def _runs_of(places: Iterable[int]) -> Iterator[tuple[int, int]]:
+    """Begin and end of the runs of words that stand side by side, a small one between at most."""
+    start = end = -1
+    for at in places:
+        if end >= 0 and at - end > 1:
+            yield start, end
+            start = at
+        start, end = (at if end < 0 else start), at + 1
+    if end >= 0:
+        yield start, end
 
 
 def _within(places: Sequence[int], start: int, end: int) -> tuple[int, int]:
     """First and last index of the places within a stretch, the last not included."""
     return bisect_left(places, start), bisect_left(places, end)
+
+
+def _beside(numbers: Sequence[float], wanted: float) -> Sequence[float]:
+    """The numbers next to one, below and above."""
+    at = bisect_left(numbers, wanted)
+    return numbers[max(at - 1, 0) : at + 1]
 
 
 def _worth(chunk: Chunk) -> float:

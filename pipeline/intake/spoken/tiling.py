@@ -54,6 +54,12 @@ class Chunk(Span):
         return "amount" if self.amount.start <= self.mention.food.start else "food"
 
     @property
+    def measured(self) -> bool:
+        """A food with an amount that is measured, so no part of a dish's name."""
+        amount = self.amount
+        return self.kind == "both" and amount is not None and amount.measured and not amount.article
+
+    @property
     def of(self) -> Mention:
         """The mention of a tile that holds a food."""
         assert self.mention is not None
@@ -151,7 +157,8 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
         food = talk.food_span(amount.end, measured=unit is not None, weighed=weighed)
         food = food or _made_before(talk, amount)
         score = _fits(talk, amount, food) if food is not None else 0.0
-        if food is not None and score:
+        kind = amount.article and unit is None and food and talk.close(food.end) == "one"
+        if food is not None and score and not kind:  # "a proper orange one" is a kind of another
             start, part = _part(talk, at)
             mention = Mention(start, food.end, food, amount, part=part)
             mention.amount_spans = [(amount.start, amount.end)]
@@ -352,9 +359,10 @@ def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Sc
     """A food with the amount said behind it."""
     end = amount.end - (1 if amount.of else 0)
     if amount.of:
-        if talk.close(amount.end) not in word_class("of_them") - {"that"}:
-            return
         end = amount.end + 1
+        them = talk.close(amount.end)
+        if them not in word_class("of_them") or (them == "that" and not talk._boundary(end)):
+            return
     apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
     closes = amount.unit is not None and not talk.close(end)  # "garlic one clove"
     counted = amount.unit is None and not amount.of
@@ -367,8 +375,6 @@ def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Sc
         score -= 1.5  # of several that were counted before
     elif amount.unit is None and end < talk.n and talk.food_length(end):
         score -= 0.0 if _grams_alone(talk, amount) else 0.4
-    if talk.words[amount.start].breaks == STRONG and talk._is_noun(end):
-        score = 2.0  # "tattie scones. 500 grams mash, ..."
     yield score, Chunk(food.start, end, mention, amount)
 
 

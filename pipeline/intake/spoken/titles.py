@@ -72,7 +72,7 @@ def _presents(talk: Talk, at: int) -> bool:
 def _talks(talk: Talk, title: Title) -> bool:
     """Words that could be any talk: pronouns, people, times."""
     known = talk.known
-    words = talk.text[title.start : title.end]
+    words = [w.removesuffix("'s") for w in talk.text[title.start : title.end]]
     return all(w in word_class("talk") or w in talk._ends or w in known.verbs for w in words) or (
         words[0] in word_class("function")
     )  # fmt: skip

@@ -98,6 +98,11 @@ class Totals:
         self.figures: list[Figure] = []
         self._run()
 
+    @staticmethod
+    def tag_of(word: str) -> str:
+        """The nutrient that a word may mean; "" for none."""
+        return _LABELS.get(word, "")
+
     # --- items ---------------------------------------------------------------------------------
 
     def _label(self, at: int) -> tuple[str, int]:
@@ -165,7 +170,7 @@ class Totals:
             pair(at, side) and (pair(at + 2, side) or pair(at - 2, side)) for side in (-1, 1)
         )
 
-    def _number(self, at: int) -> Item | None:
+    def number(self, at: int) -> Item | None:
         """A number that may state a nutrient."""
         talk = self.talk
         word, after = talk.words[at], talk.close(at + 1)
@@ -188,7 +193,7 @@ class Totals:
         return Item(at, at + 1, word.value)
 
     def _numbers(self, start: int, end: int) -> list[Item]:
-        return [n for at in range(start, min(end, self.talk.n)) if (n := self._number(at))]
+        return [n for at in range(start, min(end, self.talk.n)) if (n := self.number(at))]
 
     def _run(self) -> None:
         labels: dict[int, tuple[str, int]] = {}
@@ -217,7 +222,7 @@ class Totals:
         talk = self.talk
         again = word_class("correct") | {"it", "so", "say"}
         for at in range(part.end, min(part.end + 8, talk.n)):
-            if at in taken or (talk.counts(at) and self._number(at) is None):
+            if at in taken or (talk.counts(at) and self.number(at) is None):
                 return
             if not talk.counts(at):
                 continue
@@ -238,14 +243,14 @@ class Totals:
         counts = {talk.words[at].value for at in said if talk.counts(at)}
         grams = {p.tag: p.value for p in total.parts}
         for at in range(whole.end, min(whole.end + _SHARE, talk.n)):
-            item = self._number(at) if talk.counts(at) and at not in taken else None
+            item = self.number(at) if talk.counts(at) and at not in taken else None
             if item is None or item.end > at + 1 or not item.value:
                 continue
             ratio = whole.value / item.value
             shares = round(ratio)
             if not _is_share(whole.value, item.value) or (
                 {PROTEIN, CARBS, FAT} <= grams.keys()
-                and _off(whole.value, grams) < _off(item.value, grams)
+                and off(whole.value, grams) < off(item.value, grams)
             ):
                 continue
             if shares in counts or phrases("a_serving").match(talk.said(item.end, item.end + 4)):
@@ -388,9 +393,7 @@ class Totals:
             if amount is not None and amount.measured:
                 return False  # "add a tablespoon of almond butter and that brings it up to"
             text = talk.text[at]
-            if text not in word_class("container") and text not in _LABELS:
-                dish = text in word_class("dish") or text in word_class("meals")
-                names |= dish or talk.food_length(at) > 0
+            names |= text not in _LABELS and (talk.tells(at) or text in word_class("meals"))
         return names
 
     def _bind(self, items: list[Item]) -> None:
@@ -478,7 +481,7 @@ class Totals:
         energies = [p.value for p in parts if p.tag == ENERGY]
         named = [p.value for p in parts if p.tag == ENERGY and not p.bare]
         bare = [p.value for p in parts if p.bare]
-        if bare and len(bare) == len(parts):
+        if bare and not {p.tag for p in parts if not p.bare} & {ENERGY, PROTEIN, CARBS, FAT}:
             return 50.0
         cost = 0.8 * max(len(bare) - 1, 0)
         cost += 1.5 * sum(any(not _goes_into(b, other) for other in named) for b in bare)
@@ -488,7 +491,7 @@ class Totals:
         if {PROTEIN, CARBS, FAT} <= last.keys():
             if not energies:
                 return cost + 1.0
-            return cost + 2.5 * min(*(_off(e, last) for e in energies), 1.0)
+            return cost + 2.5 * min(*(off(e, last) for e in energies), 1.0)
         if not energies:
             return cost + 0.6
         too_much = PROTEIN in last and 4 * last[PROTEIN] > 1.15 * max(energies)
@@ -611,7 +614,7 @@ def _goes_into(a: float, b: float) -> bool:
     return ratio < 1.02 or (ratio > 1.5 and abs(ratio - round(ratio)) <= 0.03 * ratio)
 
 
-def _off(energy: float, grams: dict[str, float]) -> float:
+def off(energy: float, grams: dict[str, float]) -> float:
     """Share of an energy by which 4 P + 4 C + 9 F misses it."""
     atwater = 4 * grams[PROTEIN] + 4 * grams[CARBS] + 9 * grams[FAT]
     return abs(energy - atwater) / max(energy, 1.0)
@@ -642,11 +645,20 @@ def said_last(totals: list[Total]) -> list[Stated]:
     return list(kept.values())
 
 
+def plausible(totals: list[Total]) -> dict[str, float]:
+    """Nutrient → the final figure by which lines are judged: of a serving where one is stated,
+    else of all that is made."""
+    said = said_last(totals)
+    of_all = {p.tag: p.value for p in said if p.basis == "per_recipe"}
+    of_one = {p.tag: p.value for p in said if p.basis != "per_recipe"}
+    return of_one if ENERGY in of_one or ENERGY not in of_all else of_all
+
+
 def _fitting(energies: list[Stated], parts: list[Stated]) -> Stated:
     """The last energy said, unless only an earlier one fits protein, carbohydrate and fat."""
     grams = {p.tag: p.value for p in parts}
     if not {PROTEIN, CARBS, FAT} <= grams.keys():
         return energies[-1]
-    best = min(energies, key=lambda e: _off(e.value, grams))
-    fits = _off(best.value, grams) < 0.12 and _off(energies[-1].value, grams) > 0.3
+    best = min(energies, key=lambda e: off(e.value, grams))
+    fits = off(best.value, grams) < 0.12 and off(energies[-1].value, grams) > 0.3
     return best if fits else energies[-1]

@@ -29,8 +29,10 @@ _MORE = {text: value for text, value in _COUNTS.items() if value >= 10}
 _PARTS = {
     text: float(Fraction(word.number or 0.0).limit_denominator(100))
     for text, word in _SINGLE.items()
-    if word.number_class == "fraction" and not text.startswith("fourth")
+    if word.number_class == "fraction" and text != "fourth"
 }
+_ENERGY = word_class("ENERC_KCAL")
+_HEARD = 60  # likeness in spelling, of 100, of a number word and one heard for it
 _LARGE = {"hundred": 100.0, "thousand": 1000.0, "dozen": 12.0}
 _TOKEN = re.compile(
     r"(?P<number>\d+\s+\d\s*/\s*\d+|\d+\s*/\s*\d+|\d+\s?[½¼¾⅓⅔⅛]|[½¼¾⅓⅔⅛]|\d{1,3}(?:,\d{3})+|"
@@ -145,6 +147,7 @@ def shown_number(value: float) -> str:
 
 def _with_numbers(words: list[Word]) -> list[Word]:
     out: list[Word] = []
+    _hear_numbers(words)
     at = 0
     while at < len(words):
         if _is_pronoun(words, at):
@@ -166,6 +169,39 @@ def _with_numbers(words: list[Word]) -> list[Word]:
         out.append(merged)
         at = end
     return out
+
+
+def _hear_numbers(words: list[Word]) -> None:
+    """Give words of no table the number word that they are spelled like, where a number has to
+    stand: "three hunner grams", "fower hundred"."""
+    from rapidfuzz import fuzz, process
+
+    for at in range(len(words) - 1, -1, -1):
+        word, text = words[at], words[at].text
+        if word.value is not None or len(text) < 3 or not text.isalpha() or _known(text):
+            continue
+        before, after = _text(words, at - 1) if at and not word.breaks else "", _text(words, at + 1)
+        unit = LEXICON.get(after)
+        measured = unit is not None and any(
+            not rest and one.kind in ("mass", "volume") for rest, one, _ in unit.units
+        )
+        if not (measured or after in _LARGE or (before in _ONES and after in _ENERGY)):
+            continue
+        among = [n for n in (*_COUNTS, *_LARGE) if n[0] == text[0]]
+        best = process.extractOne(text, among, scorer=fuzz.ratio, score_cutoff=_HEARD)
+        if best is not None:
+            word.text = best[0]
+
+
+def _known(text: str) -> bool:
+    """A word that means something itself, to the tables of lines, of talk or of foods."""
+    from pipeline.intake.spoken.lexicon import lexicon
+    from pipeline.intake.spoken.phrases import any_class
+
+    known = lexicon()
+    return text in LEXICON or any_class(text) or text in known.verbs or (
+        (known.fold(text),) in known.food_set
+    )  # fmt: skip
 
 
 # --- the grammar of numbers said in words ---------------------------------------------------------
@@ -192,7 +228,7 @@ def _is_pronoun(words: Sequence[Word], at: int) -> bool:
     for back in range(1, 5):
         if at < back or words[at - back + 1].breaks:
             return False
-        if words[at - back].text in ("the", "that", "those"):
+        if words[at - back].text in ("the", "that", "those", "a", "an"):
             return back > 1
     return False
 
