@@ -251,7 +251,7 @@ def _register(
     text, _ = _numbered(lines["text"], runners["text"])
     food, food_ids = _numbered(lines["food_id"], runners["food_id"])
     nothing = dict.fromkeys(("eaten_share", "eaten_low", "eaten_high"), float("nan")) | {"use": ""}
-    more = {column: given.get(column, value) for column, value in nothing.items()}
+    more: dict[str, Any] = {c: given.get(c, value) for c, value in nothing.items()}
     more |= {"recipe": codes[len(own) :], "text": text[: len(lines)]}
     mine = pd.array(food[: len(lines)], dtype="Int32")
     mine[food[: len(lines)] < 0] = pd.NA
@@ -410,7 +410,7 @@ def _line_values(db: duckdb.DuckDBPyConnection, count: int) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def _wide(line: Ints, n: Ints, value: Vector, count: int) -> Vector:
+def _wide(line: Any, n: Any, value: Any, count: int) -> Vector:
     """Values of (line, nutrient) as an array of as many lines, NaN where there are none."""
     wide = np.full((count, len(_TAGS)), np.nan)
     wide[line, n] = np.ma.filled(value, np.nan)
