@@ -54,5 +54,6 @@ select
     own_sq * grams_sq as var_composition,
     grams * kcal as kcal
 from asked
-join per_gram using (food)
+cross join wanted                             -- in the order of the lines, whatever stands beside them
+join per_gram on per_gram.food = asked.food and per_gram.n = wanted.n
 left join match_doubt on match_doubt.doubt_id = asked.doubt_id and match_doubt.n = per_gram.n
