@@ -42,9 +42,10 @@ def find_copies(collection: Collection, lines: pd.DataFrame) -> dict[str, str]:
         collection: recipe, stated and reading are compared.
         lines: LINE_RESULT with ``part_of``. A recipe that lines use is never taken for a copy.
     """
-    recipe = collection.recipe
+    recipe, said = collection.recipe, [c for c in RECIPE if c not in _PLACE]
+    recipe = recipe[recipe.duplicated(said, keep=False)]
     tables = (
-        (recipe, [c for c in RECIPE if c not in _PLACE]),
+        (recipe, said),
         (lines, _LINE),
         (collection.stated, STATED[1:]),
         (collection.reading, READING[1:]),
@@ -64,6 +65,7 @@ def _contents(table: pd.DataFrame, columns: Sequence[str], ids: pd.Series) -> li
     """What a table says of each of ``ids``, as bytes that are equal only for equal rows."""
     import pandas as pd
 
+    table = table[table["recipe_id"].isin(ids)]
     codes = np.empty((len(table), len(columns)), dtype=np.int64)
     for n, column in enumerate(columns):
         codes[:, n] = pd.factorize(table[column])[0]

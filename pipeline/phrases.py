@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
     Bools = NDArray[np.bool_]
 
+#: Share of a column up to which its texts are looked at one by one.
+_FEW = 0.1
+
 
 class Phrase:
     """A regular expression, case ignored; compiled when a text may have it."""
@@ -102,7 +105,8 @@ class Column:
         import numpy as np
         import pandas as pd
 
-        codes, values = pd.factorize(np.array(list(texts), dtype=object))
+        given = texts.to_numpy(dtype=object) if isinstance(texts, pd.Series) else texts
+        codes, values = pd.factorize(np.asarray(given, dtype=object))
         missing = codes < 0
         self.values: list[str] = [*values, ""] if missing.any() else list(values)
         self.codes: NDArray[np.intp] = np.where(missing, len(values), codes)
@@ -130,6 +134,8 @@ class Column:
 
     def has(self, phrase: Phrase, rows: Bools | None = None) -> Bools:
         """Rows (of ``rows`` where given) whose text has a phrase."""
+        if rows is not None and rows.sum() < _FEW * len(self.values):
+            return self._rows(phrase.found, None, rows)
         holding = self._holding(phrase.needles) if phrase.needles else None
         return self._rows(lambda text: phrase.pattern.search(text) is not None, holding, rows)
 

@@ -460,7 +460,10 @@ def with_cells(frame: pd.DataFrame, changes: dict[int, dict[str, Any]]) -> pd.Da
     if not changes:
         return frame
     changed = pd.DataFrame.from_dict(changes, orient="index")
-    frame = frame.copy()
+    frame = frame.copy(deep=False)  # the columns that change are made anew, the others shared
+    rows = frame.index.get_indexer(changed.index)
     for column in changed.columns:
-        frame.loc[changed.index, column] = changed[column].to_numpy()
+        cells = frame[column].copy()
+        cells.iloc[rows] = changed[column].to_numpy()
+        frame[column] = cells
     return frame

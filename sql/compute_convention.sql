@@ -1,5 +1,5 @@
 -- compute_convention.sql: values per 100 g in the collection's convention of energy and carbohydrate.
--- in      nutrient_value(food_id, nutrient, amount_per_100g, relative_se), as the table has them
+-- in      nutrient_value (compute_nutrient_value.sql), as the table has them
 --         pantry(food_id)   labels: their numbers are the maker's, and stay
 -- out     nutrient_value, the same rows: CHOCDF without fibre where carbohydrate is 'available';
 --         ENERC_KCAL by general factors where energy is 'eu' or 'atwater' and the macros are there.
@@ -22,9 +22,7 @@ with wide as (
     -- greatest() passes over null, and what is not known is not nought
     select *, total - least(fibre, total) as available from wide where total is not null
 )
-select
-    value.food_id,
-    value.nutrient,
+select value.* replace (
     coalesce(case
         when value.nutrient = 'CHOCDF' and $available then available
         when value.nutrient = 'ENERC_KCAL' and $energy = 'eu' then
@@ -33,7 +31,7 @@ select
         when value.nutrient = 'ENERC_KCAL' and $energy = 'atwater' then
             $protein * protein + $fat * fat + $alcohol * alcohol
             + $carbs * case when $available then available else total end
-    end, value.amount_per_100g) as amount_per_100g,
-    value.relative_se
+    end, value.amount_per_100g) as amount_per_100g
+)
 from nutrient_value as value
 left join food using (food_id)

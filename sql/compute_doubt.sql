@@ -4,30 +4,28 @@
 --         (weigh it), food (say which one), composition, not_counted
 -- params  $z, $kcal_per_g, $line_kcal as in compute_total.sql
 with energy as (
-    select value.* exclude (n)
-    from line_value as value
-    join wanted using (n)
-    where wanted.is_energy
+    select *
+    from line_value
+    where n = (select n from wanted where is_energy)
 ), known as (
-    select line.recipe_id, avg(energy.amount) filter (where energy.amount > 0) as kcal_a_line
+    select recipe, avg(kcal) filter (where kcal > 0) as kcal_a_line
     from energy
-    join counted_line as line using (line)
-    group by all
+    group by recipe
 ), part as (
     select
         line.line,
-        line.recipe_id,
+        line.recipe,
         line.line_no,
         coalesce(energy.var_grams, 0) as var_grams,
         coalesce(energy.var_match, 0) as var_match,
         coalesce(energy.var_composition, 0) as var_composition,
-        case when energy.amount is null and line.role <> 'aside'
+        case when energy.kcal is null and line.role <> 'aside'
              then (1 - 2 / pi()) * pow(2 / $z * coalesce(
                 line.rough_g * $kcal_per_g, known.kcal_a_line, $line_kcal), 2)
              else 0 end as var_unknown
     from counted_line as line
     left join energy using (line)
-    left join known using (recipe_id)
+    left join known on known.recipe = line.recipe
 ), shared as (
     select *, var_grams + var_match + var_composition + var_unknown as variance
     from part
@@ -44,6 +42,6 @@ select
         else 'composition'
     end as cause
 from shared
-join (select recipe_id, fsum(variance) as variance from shared group by recipe_id) as sum_of
-    using (recipe_id)
-order by shared.recipe_id, share desc, shared.line_no
+join (select recipe, fsum(variance) as variance from shared group by recipe) as sum_of
+    using (recipe)
+order by shared.recipe, share desc, shared.line_no

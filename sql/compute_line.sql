@@ -1,9 +1,10 @@
 -- compute_line.sql: what part each ingredient line plays in the sums, and what it may weigh.
--- in      line_result   LINE_RESULT of pipeline/tables.py with line, a number of each row, and
---                       eaten_share, eaten_low and eaten_high (0-1; null: all of it)
---         food_number(food_id, food)  foods with at least one value in the snapshot or the pantry
+-- in      line_result   LINE_RESULT of pipeline/tables.py with line, a number of each row, numbers of
+--                       its recipe, text and food (null: none), and eaten_share, eaten_low and
+--                       eaten_high (0-1; null: all of it)
+--         food_in(food, food_id); nutrient_value(food, ...)
 --         unit_grams(unit, grams)     rough grams of a unit, for lines that could not be counted
--- out     one row a line that names a food, with its food's number:
+-- out     one row a line that names a food:
 --         role    counted | recipe | unmatched | unweighed | not_in_table | aside (made of other
 --                 lines or only if added, and not weighed: nothing is missing)
 --         grams, sd_low_g, sd_high_g  the two halves of a two-piece normal: grams_low and
@@ -24,24 +25,22 @@ with line as (
 )
 select
     line.line,
-    line.recipe_id,
+    line.recipe,
     line.line_no,
     line.text,
-    line.food_id,
-    food_number.food,
-    line.description,
+    line.food,
     line.basis,
     line.unit,
     line.amount,
     least(greatest(coalesce(line.confidence, 1), 0), 1) as confidence,
     case
         when line.use in ('made', 'if_added')
-             and (line.food_id is null or line.grams is null
-                  or starts_with(line.food_id, 'recipe:')) then 'aside'
-        when line.food_id is null then 'unmatched'
-        when starts_with(line.food_id, 'recipe:') then 'recipe'
+             and (line.food is null or line.grams is null
+                  or starts_with(food_in.food_id, 'recipe:')) then 'aside'
+        when line.food is null then 'unmatched'
+        when starts_with(food_in.food_id, 'recipe:') then 'recipe'
         when line.grams is null then 'unweighed'
-        when food_number.food is null then 'not_in_table'
+        when known.food is null then 'not_in_table'
         else 'counted'
     end as role,
     line.grams * line.share as grams,
@@ -55,5 +54,6 @@ select
         else coalesce(line.grams, line.amount * unit_grams.grams) * line.share
     end as rough_g
 from line
-left join food_number using (food_id)
+left join food_in using (food)
+left join (select distinct food from nutrient_value) as known using (food)
 left join unit_grams using (unit)

@@ -91,10 +91,8 @@ class PartTables:
     def _of_recipes(self, name: str) -> pd.DataFrame:
         """A table's rows of the part and of the recipes it needs, in the order of the collection."""
         return self._frame(
-            f"select * exclude (file_row_number) from {self._files(name, 'file_row_number = true')}"
-            f" where recipe_id[1:6]::integer = {self.part}"
+            f"select * from {self._files(name)} where starts_with(recipe_id, '{self.part:06d}-')"
             " or recipe_id in (select used_key from needed)"
-            " order by recipe_id, file_row_number"
         )
 
     def _runners(self, line: pd.DataFrame) -> pd.DataFrame:
@@ -107,11 +105,11 @@ class PartTables:
             " where text in (select text from line_in) order by text, rank"
         )
 
-    def _files(self, name: str, how: str = "") -> str:
-        """The files of a table in the part and in those it needs recipes of, as SQL."""
-        parts = [part_name(name, part) for part in (self.part, *self._others)]
+    def _files(self, name: str) -> str:
+        """The files of a table in the part and in those it needs recipes of, in order, as SQL."""
+        parts = [part_name(name, part) for part in sorted([self.part, *self._others])]
         files = ", ".join(f"'{quoted(self.work.root)}/{part}'" for part in parts)
-        return f"read_parquet([{files}]{', ' + how if how else ''})"
+        return f"read_parquet([{files}])"
 
     def _frame(self, query: str, keys: list[str] | None = None) -> pd.DataFrame:
         found = self.con.execute(query, None if keys is None else {"keys": keys}).df()

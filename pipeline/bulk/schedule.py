@@ -298,7 +298,8 @@ def _run(
         database = partial(connection, work, memory, team.count)
         parts, texts, recipes = _read(team, database, job, plan, clock)
         resumed = _judge(team, job, [p for _, p, _, _ in parts], recipes, clock)
-    with database() as con:  # the workers have given their memory back
+    # the workers have given their memory back, and every stretch of the report reads all tables
+    with connection(work, 2 * memory, team.count) as con:
         clock.say("summing up")
         _input_problems(con, work, plan, len(parts))
         facts = {"parts": len(parts), "texts": texts, "settings": asdict(plan.settings),

@@ -6,7 +6,9 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from pipeline.compute.convention import TABLE, Convention, factors
 from pipeline.compute.subrecipes import plan_uses
@@ -27,6 +29,11 @@ from pipeline.units import kitchen_units
 if TYPE_CHECKING:
     import duckdb
     import pandas as pd
+    from numpy.typing import NDArray
+
+    Ints = NDArray[np.int64]
+    Vector = NDArray[np.float64]
+    Texts = NDArray[Any]
 
 #: Standard deviations from the middle to an end of a 90 % range of a normal.
 Z90 = 1.6448536269514722
@@ -160,20 +167,22 @@ def compute(
     recipes = require(recipe, RECIPE, "recipe").drop_duplicates("recipe_id")
     lines = require(line_result, LINE_RESULT, "line_result")
     lines = lines.assign(food_id=lines["food_id"].where(lines["food_id"] != ""))
+    lines = lines.reset_index(drop=True)
     with con.cursor() as db, _as_written(db):
-        _register(db, lines, line_result, recipes)
-        _register_foods(db, runner_up, pantry_nutrient, convention)
+        runners = RUNNER_UP.frame(()) if runner_up is None else runner_up
+        ids = _register(db, lines, line_result, recipes, runners)
+        _nutrient_values(db, pantry_nutrient, convention)
         _make(db, "counted_line", "compute_line", z_grams=Z_GRAMS)
-        _make(db, "doubted", "compute_doubted")
+        _make(db, "doubted", "compute_doubted", rare=RARE)
         _make(
             db, "match_doubt", "compute_match_doubt",
             other_food_cv=OTHER_FOOD_CV, rare=RARE, common=COMMON,
         )  # fmt: skip
         _make(db, "line_value", "compute_value", missing_share=MISSING_SHARE, z=Z90)
-        problems = _add_sub_recipes(db, recipes)
-        problems += _not_in_table(db)
+        problems = _add_sub_recipes(db, lines, recipes, ids)
+        problems += _not_in_table(db, lines)
         _total(db)
-        return _collect(db, lines, problems, convention)
+        return _collect(db, lines, ids, problems, convention)
 
 
 @contextmanager
@@ -192,51 +201,84 @@ def _as_written(db: duckdb.DuckDBPyConnection) -> Iterator[None]:
 
 _ROUGH = {"kcal_per_g": KCAL_PER_GRAM, "line_kcal": KCAL_PER_LINE}
 
-#: Columns of the lines that the SQL files use.
+#: Columns that the SQL files use; recipes, texts and foods by numbers.
 _LINES_IN = LINE_RESULT.only(
-    "recipe_id", "line_no", "text", "food_id", "description", "confidence", "names_food",
-    "grams", "grams_low", "grams_high", "basis", "unit", "amount",
+    "line_no", "confidence", "names_food", "grams", "grams_low", "grams_high", "basis", "unit",
+    "amount",
 ).plus(
-    line="bigint", eaten_share="double", eaten_low="double", eaten_high="double", use="varchar",
+    line="bigint", recipe="integer", text="integer", food="integer", eaten_share="double",
+    eaten_low="double", eaten_high="double", use="varchar",
 )  # fmt: skip
+_RECIPE_IN = RECIPE.only("servings", "yield_g").plus(recipe="integer")
+_RUNNER_IN = Table(text="integer", food="integer", probability="double", left_open="double")
+_FOOD_IN = Table(food="integer", food_id="varchar")
 _WANTED = Table(
-    n="integer", nutrient="varchar", cap_nutrient="varchar", cap_per_100g="double",
-    energy_factor="double", is_energy="boolean", cap_n="integer",
+    n="integer", nutrient="varchar", cap_n="integer", cap_per_100g="double",
+    energy_factor="double", is_energy="boolean",
 )  # fmt: skip
 _UNIT_GRAMS = Table(unit="varchar", grams="double")
+_USE_IN = Table(
+    line="bigint", recipe="integer", sub="integer", share="double", share_sd="double",
+    grams="double",
+)  # fmt: skip
+#: The nutrients by their number in SQL.
+_TAGS = sorted(n.tag for n in NUTRIENTS)
 
 
 @cache
 def _wanted() -> pd.DataFrame:
     """The nutrients with their numbers, what bounds a missing value, and what moves energy."""
-    tags = [n.tag for n in NUTRIENTS]
     return _WANTED.frame(
-        (n, tag, cap, most, ENERGY_FACTORS.get(tag, 0.0), tag == "ENERC_KCAL",
-         tags.index(cap) if cap else None)
-        for n, tag in enumerate(tags)
+        (n, tag, _TAGS.index(cap) if cap else None, most, ENERGY_FACTORS.get(tag, 0.0),
+         tag == "ENERC_KCAL")
+        for n, tag in enumerate(_TAGS)
         for cap, most in [CAPS[tag]]
     )  # fmt: skip
 
 
 def _register(
-    db: duckdb.DuckDBPyConnection, lines: pd.DataFrame, given: pd.DataFrame, recipes: pd.DataFrame
-) -> None:
-    """Put lines and recipes under the names the SQL files use."""
+    db: duckdb.DuckDBPyConnection, lines: pd.DataFrame, given: pd.DataFrame, recipes: pd.DataFrame,
+    runners: pd.DataFrame,
+) -> Texts:  # fmt: skip
+    """Put lines, recipes and runners-up, by numbers, under the names the SQL files use.
+
+    Returns:
+        recipe_id of each number: those of ``recipes`` in order first.
+    """
+    import pandas as pd
+
+    own = recipes["recipe_id"].sort_values()
+    codes, ids = _numbered(own, lines["recipe_id"])
+    text, _ = _numbered(lines["text"], runners["text"])
+    food, food_ids = _numbered(lines["food_id"], runners["food_id"])
     nothing = dict.fromkeys(("eaten_share", "eaten_low", "eaten_high"), float("nan")) | {"use": ""}
-    more = {column: given.get(column, value) for column, value in nothing.items()}
-    _LINES_IN.register(db, "line_result", lines.assign(line=range(len(lines)), **more))
-    RECIPE.only("recipe_id", "servings", "yield_g").register(db, "recipe_in", recipes)
+    more: dict[str, Any] = {c: given.get(c, value) for c, value in nothing.items()}
+    more |= {"recipe": codes[len(own) :], "text": text[: len(lines)]}
+    mine = pd.array(food[: len(lines)], dtype="Int32")
+    mine[food[: len(lines)] < 0] = pd.NA
+    _LINES_IN.register(db, "line_result", lines.assign(line=range(len(lines)), food=mine, **more))
+    others = runners.assign(text=text[len(lines) :], food=food[len(lines) :])
+    _RUNNER_IN.register(db, "runner_up", others[others["food"] >= 0])
+    _FOOD_IN.register(db, "food_in", _FOOD_IN.frame(enumerate(food_ids)))
+    place = pd.Index(own).get_indexer(recipes["recipe_id"])
+    _RECIPE_IN.register(db, "recipe_in", recipes.assign(recipe=place))
     _WANTED.register(db, "wanted", _wanted())
     _UNIT_GRAMS.register(db, "unit_grams", _UNIT_GRAMS.frame(ROUGH_GRAMS.items()))
+    return ids
 
 
-def _register_foods(
-    db: duckdb.DuckDBPyConnection, runner_up: pd.DataFrame | None,
-    pantry_nutrient: pd.DataFrame | None, convention: Convention,
-) -> None:  # fmt: skip
-    """The foods that lines and runners-up name, numbered, with their values."""
-    others = RUNNER_UP.only("text", "rank", "food_id", "probability", "left_open")
-    others.register(db, "runner_up", RUNNER_UP.frame(()) if runner_up is None else runner_up)
+def _numbered(*columns: pd.Series[Any]) -> tuple[Ints, Texts]:
+    """Numbers of the texts of some columns below one another, -1 for none, and the texts."""
+    import pandas as pd
+
+    codes, texts = pd.factorize(np.concatenate([c.to_numpy(dtype=object) for c in columns]))
+    return codes, np.asarray(texts, dtype=object)
+
+
+def _nutrient_values(
+    db: duckdb.DuckDBPyConnection, pantry_nutrient: pd.DataFrame | None, convention: Convention
+) -> None:
+    """The values of the foods that lines and runners-up name."""
     own = FOOD_NUTRIENT.only("food_id", "nutrient", "amount_per_100g")
     own.register(db, "pantry", own.frame(()) if pantry_nutrient is None else pantry_nutrient)
     db.execute(sql("compute_nutrient_value"))
@@ -245,7 +287,6 @@ def _register_foods(
             sql("compute_convention"),
             {"energy": convention.energy, "available": convention.available, **factors()},
         )
-    db.execute(sql("compute_food_number"))
 
 
 def _make(db: duckdb.DuckDBPyConnection, table: str, query: str, **params: float) -> None:
@@ -256,56 +297,60 @@ def _total(db: duckdb.DuckDBPyConnection) -> None:
     _make(db, "total", "compute_total", z=Z90, made_of_sd=MADE_OF_SD, **_ROUGH)
 
 
-def _add_sub_recipes(db: duckdb.DuckDBPyConnection, recipes: pd.DataFrame) -> list[Problem]:
+def _add_sub_recipes(
+    db: duckdb.DuckDBPyConnection, lines: pd.DataFrame, recipes: pd.DataFrame, ids: Texts
+) -> list[Problem]:
     """Fill ``line_value`` for lines that use another recipe, those without such lines first."""
-    import pandas as pd
-
-    uses = db.execute(
-        "select recipe_id, line_no, text, food_id, unit, amount, basis from counted_line"
-        " where role = 'recipe' order by recipe_id, line_no"
-    ).df()
-    if uses.empty:
+    at = _lines_of_role(db, "recipe")
+    if not len(at):
         return []
     own = db.execute(
-        "select recipe_id, fsum(grams) from counted_line where role = 'counted' group by recipe_id"
+        "select recipe, fsum(grams) from counted_line where role = 'counted' group by recipe"
     ).fetchall()
-    levels, problems = plan_uses(uses, recipes, dict(own))
+    uses = lines.iloc[at][["recipe_id", "line_no", "text", "food_id", "unit", "amount"]]
+    uses = uses.sort_values(["recipe_id", "line_no"], kind="stable")
+    place = {(line.recipe_id, line.line_no): line.Index for line in uses.itertuples()}
+    levels, problems = plan_uses(uses, recipes, {ids[recipe]: grams for recipe, grams in own})
+    number = {recipe_id: n for n, recipe_id in enumerate(ids)}
     for level in levels:
         _total(db)
-        db.register("recipe_use", pd.DataFrame(level))
+        rows = [
+            (place[use["recipe_id"], use["line_no"]], number[use["recipe_id"]],
+             number[use["sub_id"]], use["share"], use["share_sd"], use["grams"])
+            for use in level
+        ]  # fmt: skip
+        _USE_IN.register(db, "recipe_use", _USE_IN.frame(rows))
         db.execute(f"insert into line_value {sql('compute_sub_recipe')}")
         db.execute(
             "update counted_line set grams = u.grams from recipe_use as u"
-            " where counted_line.recipe_id = u.recipe_id and counted_line.line_no = u.line_no"
+            " where counted_line.line = u.line"
         )
-        db.unregister("recipe_use")
     return problems
 
 
-def _not_in_table(db: duckdb.DuckDBPyConnection) -> list[Problem]:
-    rows = db.execute(
-        "select recipe_id, line_no, text, food_id from counted_line where role = 'not_in_table'"
-        " order by all"
-    ).fetchall()
+def _lines_of_role(db: duckdb.DuckDBPyConnection, role: str) -> Ints:
+    """Places of the lines that play a part in the sums."""
+    found = db.execute("select line from counted_line where role = $role", {"role": role})
+    return np.asarray(found.fetchnumpy()["line"])
+
+
+def _not_in_table(db: duckdb.DuckDBPyConnection, lines: pd.DataFrame) -> list[Problem]:
+    found = lines.iloc[_lines_of_role(db, "not_in_table")]
+    rows = zip(*(found[c] for c in ("recipe_id", "line_no", "text", "food_id")), strict=True)
     return [
         input_problem(
             "food-without-values", recipe_id=recipe_id, line_no=line_no, text=text or "",
             food=food_id,
         )
-        for recipe_id, line_no, text, food_id in rows
+        for recipe_id, line_no, text, food_id in sorted(rows)
     ]  # fmt: skip
 
 
 def _collect(
-    db: duckdb.DuckDBPyConnection, given: pd.DataFrame, problems: list[Problem],
+    db: duckdb.DuckDBPyConnection, given: pd.DataFrame, ids: Texts, problems: list[Problem],
     convention: Convention,
 ) -> Computation:  # fmt: skip
-    total = db.execute(sql("compute_every_total")).df()
-    values = ", ".join(
-        f"any_value(amount) filter (where n = {n}) as {nutrient.column}"
-        for n, nutrient in enumerate(NUTRIENTS)
-    )
-    lines = db.execute(sql("compute_line_wide").replace("$values", values)).df()
+    total = _named(db.execute(sql("compute_every_total")).df(), ids)
     doubt = db.execute(sql("compute_doubt"), {"z": Z90, **_ROUGH}).df()
     names = given["description"].where(given["description"].notna(), given["text"])
     said = [names.iloc[doubt["line"]].tolist(), doubt["share"].tolist(), doubt["cause"].tolist()]
@@ -313,12 +358,64 @@ def _collect(
     return Computation(
         computed=require(total, COMPUTED, "computed"),
         total=total,
-        recipe=db.execute(sql("compute_recipe"), {"salty_mg": SALTY_MG}).df(),
-        line_value=_with_words(lines, given, _LINE_VALUE),
+        recipe=_named(db.execute(sql("compute_recipe"), {"salty_mg": SALTY_MG}).df(), ids),
+        line_value=_with_words(_line_values(db, len(given)), given, _LINE_VALUE),
         doubt=doubt.assign(advice=list(map(_advice, *said))).astype({"share": "float64"}),
         problems=problems,
         convention=convention,
     )
+
+
+def _named(found: pd.DataFrame, ids: Texts) -> pd.DataFrame:
+    """A table with recipe_id and nutrient in place of their numbers."""
+    import pandas as pd
+
+    tags = np.array(_TAGS, dtype=object)
+    for at, (number, name, names) in enumerate(
+        [("recipe", "recipe_id", ids), ("n", "nutrient", tags)]
+    ):
+        if number in found:
+            found.insert(at, name, pd.Series(names[found.pop(number)], dtype="str"))
+    return found
+
+
+def _line_values(db: duckdb.DuckDBPyConnection, count: int) -> pd.DataFrame:
+    """What each line that names a food brings to its recipe, in the order of recipe and line_no.
+
+    Args:
+        count: of all lines.
+    """
+    lines = db.execute(
+        "select line, line_no, grams, amount as amount_of_unit, confidence, role"
+        " from counted_line order by recipe, line_no"
+    ).df()
+    found = db.execute(
+        "select line, n, amount, shift, var_grams, var_match from line_value"
+    ).fetchnumpy()
+    line, n = found["line"], found["n"]
+    amount, shift, variance, doubt = (
+        _wide(line, n, found[c], count)[lines["line"]]
+        for c in ("amount", "shift", "var_grams", "var_match")
+    )
+    variance += np.where((lines["role"] == "recipe").to_numpy()[:, None], doubt, 0.0)
+    known = amount > 0
+    safe = np.where(known, amount, 1.0)
+    rel_var = np.where(known, variance / safe**2, -1.0).max(axis=1)
+    most = np.where(known, amount, -1.0).argmax(axis=1)[:, None]
+    rel_shift = np.take_along_axis(shift / safe, most, axis=1)[:, 0]
+    some = known.any(axis=1)
+    values = {m.column: amount[:, _TAGS.index(m.tag)] for m in NUTRIENTS}
+    return lines.assign(
+        rel_var=np.where(some, rel_var, np.nan), rel_shift=np.where(some, rel_shift, np.nan),
+        **values,
+    )  # fmt: skip
+
+
+def _wide(line: Any, n: Any, value: Any, count: int) -> Vector:
+    """Values of (line, nutrient) as an array of as many lines, NaN where there are none."""
+    wide = np.full((count, len(_TAGS)), np.nan)
+    wide[line, n] = np.ma.filled(value, np.nan)
+    return wide
 
 
 #: The first columns of ``line_value`` and ``doubt``; words come from the lines as they are.

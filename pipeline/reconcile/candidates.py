@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pipeline.reconcile.line_slips import food_slips, honest, line_slips
-from pipeline.reconcile.model import DATABASE_SD, KCAL, PROTEIN, Matrix, Vector
+from pipeline.reconcile.model import DATABASE_SD, KCAL, PROTEIN, Matrix
 from pipeline.reconcile.number_slips import (
     digit_slips,
     fibre_slips,
@@ -64,28 +64,18 @@ def towards(cases: Cases, mean: Matrix, recipe: Ints, kind: Ints) -> Bools:
 
     Typing slips and numbers that follow nothing explain one number and move none.
     """
-    stated, base = cases.stated.take(recipe, axis=0), cases.mean.take(recipe, axis=0)
-    away = np.abs(stated - mean) - np.abs(stated - base)
-    room = _sd(cases) * np.maximum(np.abs(base), np.abs(mean)) + cases.step.take(recipe, axis=0)
-    room[:, KCAL] += _AWAY_SD * DATABASE_SD[PROTEIN] * base[:, KCAL]
-    still = np.isin(kind, _ONE_NUMBER)
-    fits = (away <= room) | ~cases.given.take(recipe, axis=0)
-    return np.asarray(fits.all(axis=1) | still, dtype=np.bool_)
-
-
-def _sd(cases: Cases) -> Vector:
-    """How far a slip may take each number away, as a share of it, (tags,)."""
-    return _AWAY_SD * DATABASE_SD[: cases.mean.shape[1]]
+    low, high = reach(cases)
+    fits = np.isin(kind, _ONE_NUMBER)
+    fits |= ((mean >= low.take(recipe, axis=0)) & (mean <= high.take(recipe, axis=0))).all(axis=1)
+    return np.asarray(fits, dtype=np.bool_)
 
 
 def reach(cases: Cases) -> tuple[Matrix, Matrix]:
-    """Least and largest number, none below 0, that ``towards`` lets a prediction be, (recipes, tags)."""
-    stated, base, share = cases.stated, cases.mean, _sd(cases)
+    """Least and largest number that a slip may predict, (recipes, tags); any where none is stated."""
+    stated, base = cases.stated, cases.mean
+    share = _AWAY_SD * DATABASE_SD[: base.shape[1]]
     room = np.abs(stated - base) + cases.step
     room[:, KCAL] += _AWAY_SD * DATABASE_SD[PROTEIN] * base[:, KCAL]
     low = np.minimum(stated - room - share * base, (stated - room) / (1 + share))
     high = np.maximum(stated + room + share * base, (stated + room) / (1 - share))
-    return (
-        np.where(cases.given, np.maximum(low, 0.0), 0.0),
-        np.where(cases.given, high, math.inf),
-    )
+    return np.where(cases.given, low, -math.inf), np.where(cases.given, high, math.inf)

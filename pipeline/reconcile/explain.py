@@ -22,7 +22,7 @@ from pipeline.reconcile.candidates import candidates
 from pipeline.reconcile.cases import Cases, read_cases
 from pipeline.reconcile.foods import Foods, load_foods
 from pipeline.reconcile.pairs import pairs_of
-from pipeline.reconcile.score import Beliefs, believe, score
+from pipeline.reconcile.score import Beliefs, believe, free_density, score
 from pipeline.reconcile.sentences import none_found, sentence, stated_words
 from pipeline.reconcile.slips import KINDS, Slips, transformed
 from pipeline.tables import EXPLANATION
@@ -174,7 +174,8 @@ def _search(cases: Cases, foods: Foods) -> _Found:
     singles, right = candidates(cases, foods)
     log, misfit = np.full(len(singles), -math.inf), np.full(len(singles), math.inf)
     log[right], misfit[right] = score(cases, singles, right)
-    alone = believe(cases, singles.recipe, singles.kind, log)
+    density = free_density(cases)
+    alone = believe(cases, singles.recipe, singles.kind, log, density)
     first = np.arange(len(singles))
     second = np.full(len(singles), -1, dtype=np.int64)
     open_ = _explained_in_part(cases, singles, alone, misfit)
@@ -187,7 +188,7 @@ def _search(cases: Cases, foods: Foods) -> _Found:
         second = np.concatenate([second, np.where(turn, one, two)])
         log = np.concatenate([log, pairs.log])
         misfit = np.concatenate([misfit, pairs.misfit])
-    beliefs = believe(cases, singles.recipe[first], singles.kind[first], log)
+    beliefs = believe(cases, singles.recipe[first], singles.kind[first], log, density)
     return _Found(singles, first, second, misfit, beliefs)
 
 

@@ -57,7 +57,9 @@ def pairs_of(cases: Cases, found: Slips, recipes: Ints) -> tuple[Ints, Ints]:
 
 def _rank(ordered: Ints) -> Ints:
     """Place of each row among the rows of its value; equal values stand together."""
-    return np.asarray(np.arange(len(ordered)) - np.searchsorted(ordered, ordered), dtype=np.int64)
+    start = np.flatnonzero(np.append(True, ordered[1:] != ordered[:-1])[: len(ordered)])
+    size = np.diff(np.append(start, len(ordered)))
+    return np.asarray(np.arange(len(ordered)) - np.repeat(start, size), dtype=np.int64)
 
 
 def _limits(cases: Cases, mine: Slips) -> tuple[Matrix, Matrix]:
@@ -65,6 +67,7 @@ def _limits(cases: Cases, mine: Slips) -> tuple[Matrix, Matrix]:
     base, scale = cases.mean[mine.recipe], mine.scale[:, None]
     lowest, highest = (side[mine.recipe] for side in reach(cases))
     slack = _SLACK * (1 + np.abs(base) + np.abs(mine.change))
+    lowest = np.maximum(lowest, 0.0)  # no sum of two slips is less
     low, high = ((side - mine.change) / scale - base for side in (lowest, highest))
     return np.ascontiguousarray((low - slack).T), np.ascontiguousarray((high + slack).T)
 
@@ -129,12 +132,11 @@ def _rough(cases: Cases, mine: Slips, one: Ints, two: Ints) -> Vector:
 
 def _best(recipe: Ints, one: Ints, two: Ints, rough: Vector) -> Ints:
     """The ``_PAIRS`` likeliest of each recipe; of equal ones those of the likelier slips."""
-    order = np.argsort(rough)
-    order = order[np.argsort(recipe[order].astype(np.int16), kind="stable")]
-    rank = _rank(recipe[order])
-    last = np.full(int(recipe.max(initial=0)) + 1, np.inf)
-    last[recipe[order[rank == _PAIRS - 1]]] = rough[order[rank == _PAIRS - 1]]
-    near = np.flatnonzero(rough <= last[recipe])
+    key = recipe.astype(np.uint64) << 32 | rough.astype(np.float32).view(np.uint32)  # none below 0
+    ordered = np.append(np.sort(key), np.uint64(2**64 - 1))
+    start = np.searchsorted(ordered, np.arange(recipe.max(initial=0) + 2, dtype=np.uint64) << 32)
+    last = ordered[np.minimum(start[:-1] + _PAIRS, start[1:]) - 1]
+    near = np.flatnonzero(key <= last[recipe])
     likelier, other = np.minimum(one[near], two[near]), np.maximum(one[near], two[near])
     near = near[np.lexsort((other, likelier, rough[near], recipe[near]))]
     return near[_rank(recipe[near]) < _PAIRS]

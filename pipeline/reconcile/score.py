@@ -216,10 +216,9 @@ def free_density(cases: Cases) -> Vector:
     whole = cases.given[:, list(MACROS)].all(axis=1)
     prior = -np.abs(_COMMON) / _FREE_COMMON
     total = np.full((len(cases), len(_COMMON)), -np.inf)
+    ratio, scale = np.log(stated / mean), np.log(2 * _FREE_SCALE * stated)
     for n, common in enumerate(_COMMON):
-        wide = -np.abs(np.log(stated / mean) - common) / _FREE_SCALE - np.log(
-            2 * _FREE_SCALE * stated
-        )
+        wide = -np.abs(ratio - common) / _FREE_SCALE - scale
         either = np.logaddexp(math.log(0.5) + near, math.log(0.5) + wide[:, KCAL])
         wide[:, KCAL] = np.where(whole, either, wide[:, KCAL])
         total[:, n] = (wide * cases.given).sum(axis=1) + prior[n]
@@ -246,14 +245,17 @@ class Beliefs:
     as_net: Vector
 
 
-def believe(cases: Cases, recipe: Ints, kind: Ints, log_score: Vector) -> Beliefs:
+def believe(
+    cases: Cases, recipe: Ints, kind: Ints, log_score: Vector, density: Vector | None = None
+) -> Beliefs:
     """Share out belief over the candidates of each recipe.
 
     Args:
+        density: of ``free_density``, where it is known already.
         recipe, kind, log_score: of every candidate, single slips and pairs alike.
     """
     count = len(cases)
-    free = math.log(priors()["none_found"]) + free_density(cases)
+    free = math.log(priors()["none_found"]) + (free_density(cases) if density is None else density)
     is_honest = kind == HONEST
     honest = _log_sum(recipe[is_honest], log_score[is_honest], np.full(count, -np.inf))
     slipped = ~is_honest

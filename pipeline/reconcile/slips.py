@@ -195,7 +195,8 @@ def spread(
     change = found.value_var[used, None] * value
     change = change[:, :, None] * value[:, None, :] if whole else change * value
     of_lines, of_recipes = (
-        cov if whole else np.einsum("nii->ni", cov) for cov in (cases.lines.cov, cases.cov)
+        cov if whole else np.ascontiguousarray(np.einsum("nii->ni", cov))
+        for cov in (cases.lines.cov, cases.cov)
     )
     change += _rows(found.line_cov[used], change) * of_lines[found.line[used]]
     out = of_recipes.take(found.recipe[first], axis=0)

@@ -49,7 +49,7 @@ DATA = "report-data"
 #: Rows of the list on one page, recipes a file of the list, recipes a file of recipes.
 ROWS_A_PAGE, ROWS_A_CHUNK, RECIPES_A_CHUNK = 50, 1000, 100
 #: Recipes whose pieces are laid out at once; a multiple of those of a batch.
-STRETCH = 10_000
+STRETCH = 20_000
 #: Recipes whose JSON is made in one go.
 _BATCH = {"index": 2 * ROWS_A_CHUNK, "recipes": 10 * RECIPES_A_CHUNK}
 #: Tasks, lines to review, problems, kinds of slip and marks of a picture on the overview.

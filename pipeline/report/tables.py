@@ -158,10 +158,18 @@ def writable(values: list[Any]) -> list[str | None]:
         whole = "".join(distinct)  # type: ignore[arg-type]
     except TypeError:  # not all of it is text
         return writable([None if v is None or v != v else str(v) for v in values])
-    if not _BROKEN.search(whole):
+    if _can_be_written(whole):
         return texts
     clean: dict[str | None, str] = {t: _BROKEN.sub("\ufffd", _whole(t)) for t in distinct if t}
     return [clean.get(t, t) for t in texts]
+
+
+def _can_be_written(text: str) -> bool:
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return "\0" not in text
 
 
 def _whole(text: str) -> str:
