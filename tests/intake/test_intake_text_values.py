@@ -42,6 +42,14 @@ def test_a_recipe_told_in_a_value_is_read_once_whatever_its_key(tree):
     assert recipe.servings == 3
 
 
+def test_a_column_of_posts_is_read_a_row_a_post():
+    rows = f'id,day,words,hearts\n1,2026-01-02,"{POST}",1200\n2,2026-01-03,wet again,10\n'
+    (recipe,) = read_text(rows, "posts.csv").recipes
+    assert recipe.title == "Quay pea soup"
+    assert [line.text for line in recipe.lines] == LINES
+    assert recipe.source_line == 2
+
+
 def test_yaml_notes_are_read_and_know_their_line():
     note = POST.replace("\n", "\n    ")
     (recipe,) = read_text(
