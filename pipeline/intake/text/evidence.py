@@ -9,14 +9,12 @@ from collections.abc import Sequence
 
 from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
+from pipeline.intake.stated_line import KCAL_OF, borne_out
 from pipeline.intake.text.features import names_food, of_item
 from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states
 from pipeline.nutrients import NET_CARBS_TAG
 
 _UNTITLED = re.compile(r"(?:recipe \d+)?$", re.IGNORECASE)
-_MACROS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
-#: Share of the energy by which protein, carbohydrate and fat may miss it.
-_ENERGY_OFF = 0.2
 _LONG = 140
 #: By how much a second reading has to explain more.
 _BETTER = 0.9
@@ -144,12 +142,11 @@ def _of_numbers(recipe: RawRecipe) -> float:
     score = -3.0 * sum(count - 1 for count in energies.values())
     for basis in {basis for basis, _ in stated}:
         energy = stated.get((basis, "ENERC_KCAL"))
-        macros = {tag: stated.get((basis, tag)) for tag in _MACROS}
+        macros = {tag: stated.get((basis, tag)) for tag in KCAL_OF}
         if macros["CHOCDF"] is None:
             macros["CHOCDF"] = stated.get((basis, NET_CARBS_TAG))
         told = {tag: value for tag, value in macros.items() if value is not None}
         score += 0.5 * len(told) + 1.0 * (energy is not None)
-        if energy and len(told) == len(_MACROS):
-            off = abs(sum(_MACROS[tag] * value for tag, value in told.items()) / energy - 1)
-            score += 1.0 if off < _ENERGY_OFF else -1.0
+        if energy and len(told) == len(KCAL_OF):
+            score += 1.0 if borne_out(told | {"ENERC_KCAL": energy}) else -1.0
     return score
