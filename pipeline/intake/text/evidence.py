@@ -11,7 +11,7 @@ from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.stated_line import KCAL_OF, borne_out
 from pipeline.intake.text.features import names_food, of_item
-from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states
+from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states, tells
 from pipeline.nutrients import NET_CARBS_TAG
 
 _UNTITLED = re.compile(r"(?:recipe \d+)?$", re.IGNORECASE)
@@ -34,6 +34,7 @@ def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
         or any(_is_no_line(line.text) for line in one.lines)
         or _of_numbers(one) < 2.0
         or _stands_far(one)
+        or _lists_below(one)
         for one in recipes
     )  # fmt: skip
 
@@ -42,6 +43,12 @@ def _stands_far(recipe: RawRecipe) -> bool:
     """Whether the title stands many lines above its list, where another may be nearer."""
     first = next((line.source_line for line in recipe.lines if line.source_line), 0)
     return bool(recipe.source_line) and first - (recipe.source_line or 0) > _NEAR
+
+
+def _lists_below(recipe: RawRecipe) -> bool:
+    """Whether the method holds lines of ingredients: the list goes on below a step."""
+    steps = [s for s in recipe.method.split("\n") if looks_like_ingredient(s) and not tells(s)]
+    return any(item > _GOOD for item in _items(steps))
 
 
 def _is_no_line(text: str) -> bool:
@@ -64,7 +71,7 @@ def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
     Nor does a reading stand that finds the same recipes and leaves words of their lines out.
     """
     if list(map(_head, other)) == list(map(_head, first)) and (
-        all(sound(one, least=1) for one in first) or _letters(other) < _letters(first)
+        all(sound(one, least=1) and not _lists_below(one) for one in first) or _letters(other) < _letters(first)
     ):
         return False
     parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
