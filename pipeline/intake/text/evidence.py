@@ -71,7 +71,8 @@ def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
     Nor does a reading stand that finds the same recipes and leaves words of their lines out.
     """
     if list(map(_head, other)) == list(map(_head, first)) and (
-        all(sound(one, least=1) and not _lists_below(one) for one in first) or _letters(other) < _letters(first)
+        all(sound(one, least=1) and not _lists_below(one) for one in first)
+        or _letters(other) < _letters(first)
     ):
         return False
     parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
