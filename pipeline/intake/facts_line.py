@@ -34,7 +34,8 @@ _YIELDS = (
     "(?<! slash) [it enough recipe]? (?: makes | serves | (?<! per) servings | serve (?= colon)) colon?"
     f" [hedge limit]* {_RANGE}{_TIMES}{_NOUN}{_NOTE}",
     f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
-    f" [word size small whole]? to? {_SERVED} {_NOTE}",
+    f" [word size small whole hedge]? to? {_SERVED} {_NOTE}",
+    "for? definite? [number count] of diners",
     f"(?: company | [makes serves] article [word whole container] of | ^ mark* recipe of) {_COUNT}"
     f" {_NOUN} | for definite? count (?! word) | single",
 )
@@ -92,9 +93,10 @@ class Facts:
 @cache
 def _may() -> re.Pattern[str]:
     """What a line that says a yield or a time holds; nothing else is looked through."""
-    served, serves = words_of("yield_words.csv", "serving"), words_of("head_words.csv", "serves")
+    served = words_of("yield_words.csv", "serving")
+    told = words_of("head_words.csv", "makes", "serves")
     return re.compile(
-        rf"\b(?:{served})\b|{serves}|feed|make|yield|nutrition|macro|serv|into|based|\bof\b"
+        rf"\b(?:{served})\b|{told}|make|nutrition|macro|serv|into|based|\bof\b"
         r"|\b(?:per|for|in)\s|\d\s?-?(?:h|m|sec|day)",
         re.IGNORECASE,
     )
@@ -174,7 +176,7 @@ def yield_line(text: str) -> str | None:
     ):
         return None
     key = text[slice(*line.span(match, "key"))]
-    return f"{key} {said}" if key.lower().startswith(("serv", "portion")) else said
+    return f"{key} {said}" if key.lower().startswith(("serv", "portion", "feed")) else said
 
 
 @cache

@@ -16,6 +16,7 @@ from pipeline.intake.spoken import cards as script_cards
 from pipeline.intake.text.card import card_lines, read_cards
 from pipeline.intake.text.evidence import sound, worth
 from pipeline.intake.text.line_kinds import looks_like_ingredient
+from pipeline.intake.text.mail import mail_body
 from pipeline.problems import Problem, input_problem, is_of_the_input
 
 _JSON_ENDINGS = frozenset({".json", ".jsonld", ".jsonl", ".ndjson"})
@@ -139,6 +140,9 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
     from pipeline.intake.tables import table
     from pipeline.intake.tables.layout import named_delimiter
 
+    if (mail := mail_body(text, data)) is not None:
+        body, kind = mail
+        return read_decoded(replace(file, path=file.path.with_suffix(kind)), body, body.encode())
     ending = file.path.suffix.lower()
     start = text.lstrip()
     if start[:1] in ("{", "[") or (ending in _JSON_ENDINGS and start[:1] != "<"):

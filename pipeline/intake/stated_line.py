@@ -9,7 +9,9 @@ the number before them.
 from __future__ import annotations
 
 import itertools
+import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -40,6 +42,9 @@ _BASIS: tuple[tuple[Basis, str], ...] = (
 )  # fmt: skip
 _LEAD = "^ [mark dot]* announce (?: open? hedge dot? close?)?"
 _PERCENT = f"open? {DIGITS} percent close?"
+_DEGREES = f"(?P<value> {DIGITS}) mark? letter"
+#: Of an oven, in either scale, at least; below it "45C" beside other nutrients is carbohydrate.
+_OVEN = 100
 _TOKEN = (
     f"(?P<less> less)? (?P<low> {DIGITS}) (?: to (?P<high> {DIGITS}))?"
     " (?P<unit> metric | energy_unit (?! colon))? | ."
@@ -49,6 +54,9 @@ _FILLER = frozenset(
     ("per", "portion", "servings", "serving", "serve", "of", "each", "hedge", "total", "and", "in",
      "for", "has", "article", "definite", "from", "beside", "announce", "energy_unit", "times", "to", "one", "metric")
 )  # fmt: skip
+#: Energy of a gram of each macro, and the share by which their sum may miss the energy.
+KCAL_OF = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
+ENERGY_OFF = 0.2
 _SEPARATORS = frozenset(("comma", "bar", "open", "close"))
 #: Words that are not understood, beside an energy that says what it is for.
 _BESIDE = 3
@@ -136,7 +144,8 @@ def read_stated_line(text: str) -> StatedLine:
     # An energy that says what it is for may stand beside words that are not understood.
     few = line.strange <= max(len(tags), _BESIDE if energy and line.basis is not None else 0)
     certain = bool(found) and (
-        (nothing_else and (energy or (len(tags) > 1 and not tags <= _ALSO_FOOD)))
+        borne_out({f.tag: f.amount for f in found})
+        or (nothing_else and (energy or (len(tags) > 1 and not tags <= _ALSO_FOOD)))
         or (announced and few and (energy or len(tags) > 1))
         or (energy and len(tags) > 1 and few)
         or (nothing_else and announced)
@@ -152,6 +161,12 @@ def read_stated_line(text: str) -> StatedLine:
         line.size,
         line.strange,
     )
+
+
+def borne_out(stated: Mapping[str, float]) -> bool:
+    """Whether protein, carbohydrate and fat (g) have the energy (kcal) that stands beside them."""
+    energy = sum(KCAL_OF[tag] * stated.get(tag, math.nan) for tag in KCAL_OF)
+    return abs(energy / (stated.get("ENERC_KCAL") or math.nan) - 1) < ENERGY_OFF
 
 
 def all_found(text: str) -> list[Found]:
@@ -175,10 +190,20 @@ def _prepared(text: str) -> _Line:
     lead = line.search(_LEAD)
     if lead:
         line.take(lead)
-    for percent in list(line.finditer(_PERCENT)):
-        line.take(percent)
+    for match in [*line.finditer(_PERCENT), *_degrees(line)]:
+        line.take(match)
     tokens, strange = _tokens(line)
     return _Line(tokens, strange, basis, per_count, lead is not None, size)
+
+
+def _degrees(line: Roles) -> list[re.Match[str]]:
+    """The temperatures of a text: "180C", "350 F", where no P beside them makes them macros."""
+    if "p" in line.words:
+        return []
+    named = line.search("nutrient | energy | energy_unit") is not None
+    return [
+        m for m in line.finditer(_DEGREES) if not named or line.value(m, "value") >= _OVEN
+    ]  # fmt: skip
 
 
 def _keep_one_basis(line: Roles) -> None:

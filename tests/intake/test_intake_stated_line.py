@@ -38,6 +38,9 @@ FOUR = {KCAL: 412, P: 32, C: 45, F: 11}
         ("412 cal/serving", "per_serving", {KCAL: 412}),
         ("Per serving (250 g): 412 kcal", "per_serving", {KCAL: 412}),
         ("Trans fat 1 g, fat 11 g, cholesterol 20 mg, protein 32 g", None, {F: 11, P: 32}),
+        ("200C, 25 min. 412 kcal, protein 32, carbs 45, fat 11", None, FOUR),
+        ("Nobody at our table believed me but a bowl is 412 kcal, carbs 45g, protein 32g, fat 11g",
+         "per_serving", FOUR),
     ],
 )  # fmt: skip
 def test_what_a_line_states(line, basis, expected):
@@ -57,6 +60,13 @@ def test_what_a_line_states(line, basis, expected):
 )  # fmt: skip
 def test_an_ingredient_is_no_stated_line(line):
     assert not read_stated_line(line).certain
+
+
+@pytest.mark.parametrize(
+    "line", ["35 mins at 180C.", "200 °C / 400 °F", "Bake at 220 C until it sings", "to 74C inside"]
+)
+def test_a_temperature_is_no_nutrient(line):
+    assert not read_stated_line(line).found
 
 
 @pytest.mark.parametrize("line", ["Nutrition (per serving)", "Macros per slice:", "Per portion"])

@@ -9,14 +9,12 @@ from collections.abc import Sequence
 
 from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
+from pipeline.intake.stated_line import KCAL_OF, borne_out
 from pipeline.intake.text.features import names_food, of_item
-from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states
+from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states, tells
 from pipeline.nutrients import NET_CARBS_TAG
 
 _UNTITLED = re.compile(r"(?:recipe \d+)?$", re.IGNORECASE)
-_MACROS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
-#: Share of the energy by which protein, carbohydrate and fat may miss it.
-_ENERGY_OFF = 0.2
 _LONG = 140
 #: By how much a second reading has to explain more.
 _BETTER = 0.9
@@ -36,6 +34,7 @@ def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
         or any(_is_no_line(line.text) for line in one.lines)
         or _of_numbers(one) < 2.0
         or _stands_far(one)
+        or _lists_below(one)
         for one in recipes
     )  # fmt: skip
 
@@ -44,6 +43,12 @@ def _stands_far(recipe: RawRecipe) -> bool:
     """Whether the title stands many lines above its list, where another may be nearer."""
     first = next((line.source_line for line in recipe.lines if line.source_line), 0)
     return bool(recipe.source_line) and first - (recipe.source_line or 0) > _NEAR
+
+
+def _lists_below(recipe: RawRecipe) -> bool:
+    """Whether the method holds lines of ingredients: the list goes on below a step."""
+    steps = [s for s in recipe.method.split("\n") if looks_like_ingredient(s) and not tells(s)]
+    return any(item > _GOOD for item in _items(steps))
 
 
 def _is_no_line(text: str) -> bool:
@@ -66,7 +71,8 @@ def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
     Nor does a reading stand that finds the same recipes and leaves words of their lines out.
     """
     if list(map(_head, other)) == list(map(_head, first)) and (
-        all(sound(one, least=1) for one in first) or _letters(other) < _letters(first)
+        all(sound(one, least=1) and not _lists_below(one) for one in first)
+        or _letters(other) < _letters(first)
     ):
         return False
     parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
@@ -144,12 +150,11 @@ def _of_numbers(recipe: RawRecipe) -> float:
     score = -3.0 * sum(count - 1 for count in energies.values())
     for basis in {basis for basis, _ in stated}:
         energy = stated.get((basis, "ENERC_KCAL"))
-        macros = {tag: stated.get((basis, tag)) for tag in _MACROS}
+        macros = {tag: stated.get((basis, tag)) for tag in KCAL_OF}
         if macros["CHOCDF"] is None:
             macros["CHOCDF"] = stated.get((basis, NET_CARBS_TAG))
         told = {tag: value for tag, value in macros.items() if value is not None}
         score += 0.5 * len(told) + 1.0 * (energy is not None)
-        if energy and len(told) == len(_MACROS):
-            off = abs(sum(_MACROS[tag] * value for tag, value in told.items()) / energy - 1)
-            score += 1.0 if off < _ENERGY_OFF else -1.0
+        if energy and len(told) == len(KCAL_OF):
+            score += 1.0 if borne_out(told | {"ENERC_KCAL": energy}) else -1.0
     return score

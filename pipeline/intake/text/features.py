@@ -18,7 +18,8 @@ from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
 from pipeline.intake.numbers import Roles, words_of
 from pipeline.intake.patterns import pattern
-from pipeline.intake.stated_line import StatedLine, read_stated_line
+from pipeline.intake.servings import read_yield
+from pipeline.intake.stated_line import KCAL_OF, StatedLine, read_stated_line
 from pipeline.intake.text.clauses import AMOUNT, Clause, Span, spans_of
 from pipeline.intake.text.line_kinds import (
     BULLET,
@@ -56,7 +57,6 @@ _FIELD = re.compile(r"[^\W_]_[^\W_]")
 _NO_FOOD = frozenset(("ENERC_KCAL", "PROCNT", "CHOCDF", "CHOAVLDF", "FAT", "FIBTG"))
 #: Numbers that an ingredient may have: "2 x 400 g tins (480 g drained)".
 _MOST_NUMBERS = 4
-_KCAL = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
 #: Energy of the macros, as a multiple of the energy beside them, beyond which they are none.
 _MOST_ENERGY = 1.3
 #: Words of a title, and of an ingredient, beyond which each counts against it.
@@ -362,7 +362,7 @@ def _numbers(text: str) -> Features:
     if read.possible:
         return {"possible": tags}
     energy = any(found.tag == "ENERC_KCAL" and found.unit for found in read.found)
-    if (energy and (basis or tags > 1)) or tags >= len(_KCAL):  # "I make it 350 calories a bowl"
+    if (energy and (basis or tags > 1)) or tags >= len(KCAL_OF):  # "I make it 350 calories a bowl"
         return {"in a sentence": tags, "basis": basis, "strange words": float(read.strange)}
     return {}
 
@@ -371,12 +371,13 @@ def _too_much(read: StatedLine) -> float:
     """1 where the macros of a text have more energy than it says: "180C, 30 min, 490 kcal"."""
     stated = {found.tag: found.amount for found in read.found}
     energy = stated.get("ENERC_KCAL", math.inf)
-    told = sum(_KCAL[tag] * amount for tag, amount in stated.items() if tag in _KCAL)
+    told = sum(KCAL_OF[tag] * amount for tag, amount in stated.items() if tag in KCAL_OF)
     return float(told > _MOST_ENERGY * energy)
 
 
 def _yields(text: str) -> dict[str, Features]:
-    if yield_line(text):
+    told = yield_line(text)
+    if told and not read_yield(told).fault:  # "Make a white sauce" counts nothing
         return {"yield": {"line": 1.0}}
     facts = find_facts(text)
     if facts.yields and (facts.only or len(text) < 40):
