@@ -9,7 +9,6 @@
 --         Foods so far off, or farther, that the line means less often than $rare do not widen it;
 --         those meant as often as $common do in full
 -- params  $other_food_cv: relative spread of "some other food than those named"
---         $wrong: doubt beyond which the food may as well be none of those named, of any energy
 --         $rare, $common: belief up to which foods widen nothing, and from which they do in full
 with other as (                               -- of a match that a doubt widens, or a kind left open
     select doubted.doubt_id, doubted.food, doubted.doubt, runner_up.food as other,
@@ -48,9 +47,7 @@ select
         + coalesce(named.doubt_sq, 0)
         + least(greatest((doubted.doubt - $rare) / ($common - $rare), 0), 1)
         * greatest(doubted.doubt - coalesce(named.p_named, 0), 0)
-        * pow($other_food_cv * value.amount_per_100g, 2)
-        + case when doubted.doubt > $wrong then doubted.doubt else 0 end
-        * pow(value.amount_per_100g, 2)) / 10000 as doubt_sq
+        * pow($other_food_cv * value.amount_per_100g, 2)) / 10000 as doubt_sq
 from doubted
 join nutrient_value as value on value.food = doubted.food
 left join named on named.doubt_id = doubted.doubt_id and named.n = value.n

@@ -53,10 +53,6 @@ RARE, COMMON = 0.02, 0.07
 #: the spread of energy among foods of one group and head word in SR28. Common practice.
 OTHER_FOOD_CV = 0.30
 
-#: Doubt beyond which a match is likelier wrong than right. Its runners-up were found by the same
-#: words and are as a rule alike, so the food may be any: as much again, or nothing.
-LIKELY_WRONG = 0.5
-
 #: Energy of a gram of unknown food: SR28's median over all foods is 2.1 kcal; lines that find no
 #: food are as a rule no staple. Common practice.
 KCAL_PER_GRAM = 2.0
@@ -180,7 +176,7 @@ def compute(
         _make(db, "doubted", "compute_doubted", rare=RARE)
         _make(
             db, "match_doubt", "compute_match_doubt",
-            other_food_cv=OTHER_FOOD_CV, wrong=LIKELY_WRONG, rare=RARE, common=COMMON,
+            other_food_cv=OTHER_FOOD_CV, rare=RARE, common=COMMON,
         )  # fmt: skip
         _make(db, "line_value", "compute_value", missing_share=MISSING_SHARE, z=Z90)
         problems = _add_sub_recipes(db, lines, recipes, ids)

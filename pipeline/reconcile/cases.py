@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from pipeline.compute.totals import LIKELY_WRONG, OTHER_FOOD_CV
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.reconcile.arrays import rows_with
 from pipeline.reconcile.model import (
@@ -33,6 +32,9 @@ if TYPE_CHECKING:
     from pipeline.compute import Computation
     from pipeline.reconcile.arrays import Bools, Ints, Matrix, Vector
     from pipeline.reconcile.foods import Foods
+
+#: Spread of "some other food" than the runners-up, as in the compute stage.
+OTHER_FOOD_CV = 0.30
 
 #: Below this share of the sum, a change is noise and explains nothing.
 LEAST_EFFECT = 0.04
@@ -373,8 +375,7 @@ def _match_cov(
     line, other, p = runner_line[mine], runner_food[mine], runner_p[mine]
     cov += _spread(values, grams, line, other, p, foods)
     rest = np.maximum(doubt - np.bincount(line, weights=p, minlength=len(values)), 0.0) * open_
-    rest = rest * OTHER_FOOD_CV**2 + np.where(doubt > LIKELY_WRONG, doubt, 0.0) * open_
-    cov += rest[:, None, None] * values[:, :, None] * values[:, None, :]
+    cov += (rest * OTHER_FOOD_CV**2)[:, None, None] * values[:, :, None] * values[:, None, :]
     return cov
 
 

@@ -201,15 +201,6 @@ def test_the_analytic_range_agrees_with_monte_carlo(con, line):
         assert 0.87 <= inside <= 0.96, (tag, inside)
 
 
-def test_a_match_that_is_likelier_wrong_than_right_may_be_any_food(con, line):
-    def low(confidence):
-        found = totals(con, [line("r", 1, "beans", 100.0, confidence=confidence)])
-        return amount(found, "ENERC_KCAL", column="low") / FOODS["beans"][0]
-
-    assert low(0.55) > 0.6  # another food of its kind
-    assert low(0.45) < 0.1
-
-
 @pytest.mark.parametrize("doubt", [0.005, 0.02])
 def test_a_rarely_wrong_match_does_not_widen_the_range_and_it_still_holds(con, line, doubt):
     """100,000 draws of four lines, each another food as often as it is doubted."""
