@@ -97,13 +97,6 @@ class Draft:
         """Put amounts said aside to those of the line, see ``MeasureReader.attach``."""
         self.reader.attach(self.measures, [self.placed(m) for m in measures], each, total)
 
-    def past_total(self, j: int) -> int:
-        """The token after "total", "altogether", "in all" or "in total" at ``j``, 0 without one."""
-        word = self.t.word
-        if word[j] in ("total", "altogether"):
-            return j + 1
-        return j + 2 if word[j] == "in" and word[j + 1] in ("all", "total") else 0
-
     def placed(self, measure: Measure) -> Measure:
         """``measure`` with its place in the line as written."""
         if self.clean.origin is None:

@@ -166,7 +166,7 @@ def _late_amount(d: Draft, i: int) -> int:
         d.cut_amount(i, reading.next + 1)
         d.attach(reading.measures[:1], each=True)
         return reading.next + 1
-    past = d.past_total(reading.next) or reading.next
+    past = d.t.past_total(reading.next) or reading.next
     d.cut_amount(i, past)
     d.add(reading)
     return past

@@ -28,6 +28,7 @@ from pipeline.lines.several import foods_apart
 from pipeline.lines.sorting import names_no_food, sort_line
 from pipeline.lines.tails import past_marks, tail
 from pipeline.lines.tokens import END, WORD
+from pipeline.lines.vocabulary import LEXICON, NO_WORD
 
 _NONE: frozenset[str] = frozenset()
 #: Notes that say the weight on the line is of what is left to eat.
@@ -135,6 +136,7 @@ def _result(d: Draft) -> ParsedLine:
         problems.append("name-missing")
     if "amount-negative" in problems or "amount-not-a-number" in problems:
         measures, d.plus = [], []
+    name = _out_of_tin(d, name)
     for measure in measures:
         if measure.unit == "tin":
             d.states.add("canned")
@@ -150,6 +152,27 @@ def _result(d: Draft) -> ParsedLine:
         d.rest() if kind != "blank" else "",
         d.made_of or foods_apart(d, finished.each_of),
     )  # fmt: skip
+
+
+def _out_of_tin(d: Draft, name: str) -> str:
+    """The name without a tin that is not counted: "beans, tin (400 g)", "beans tin 400 g"."""
+    if any(map(_is_tin, d.notes)):
+        d.states.add("canned")
+    first, _, rest = name.partition(" ")
+    if not rest or not d.measures or any(m.kind not in ("mass", "volume") for m in d.measures):
+        return name
+    before, _, last = name.rpartition(" ")
+    left = rest if _is_tin(first) else before if _is_tin(last) else ""
+    if not left or names_no_food(name):
+        return name
+    d.states.add("canned")
+    return left
+
+
+def _is_tin(word: str) -> bool:
+    return any(
+        unit.unit == "tin" and not rest for rest, unit, _ in LEXICON.get(word, NO_WORD).units
+    )
 
 
 def _kind(d: Draft, name: str) -> LineKind:

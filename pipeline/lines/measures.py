@@ -34,6 +34,8 @@ FILLINGS = group("filling")
 #: What a length behind these words says of the thing that follows.
 _HOW_THICK = frozenset({"thick", "wide", "long", "tall", "deep"})
 _TIMES = frozenset({"x", "×", "*"})
+#: Small words beside a weight in parentheses: "(400 g each)", "(400 g per tin)".
+_BESIDE = frozenset({"each", "apiece", "per", "net", "tin", "can", "."})
 _DUAL = frozenset({"/", "=", "|"})
 _HELD = ("mass", "volume")
 #: Units that stand without "of" or a number: "small bunch thyme", "tbsp oil".
@@ -752,12 +754,10 @@ class MeasureReader:
             inside.append(found[0])
             total = total or self._multiple(k) == reading.measures[0].amount > 1
             k = found[1]
-            while word[k] in ("each", "apiece", "total", "in", "per", "net", "tin", "can", "."):
-                if word[k] == "in" and word[k + 1] != "total":
-                    return False
+            while (past := self.t.past_total(k)) or word[k] in _BESIDE:
                 each = each or word[k] in ("each", "apiece", "per")
-                total = total or word[k] == "total"
-                k += 1
+                total = total or past > 0
+                k = past or k + 1
             if word[k] == ")" or not word[k]:
                 break
             if word[k] not in _DUAL and word[k] not in ("or", ",", ";", "-"):

@@ -123,15 +123,17 @@ class Remarks:
     # --- amounts beside one another --------------------------------------------------------
 
     def each_or_all(self, measure: Measure) -> str:
-        """What the words behind ``measure`` say it is of: ``each``, ``all`` or "" (nothing said)."""
+        """What it is said to be of: ``each``, ``all`` ("2 tins = 800 g") or "" (nothing said)."""
+        if self._text[: measure.of_text[0]].rstrip(" ~").endswith("="):
+            return "all"
         hit = remark_phrase("each_or_all").pattern.search(self._low[measure.of_text[1] :])
         return "" if hit is None else hit.lastgroup or ""
 
     def set_apart(self, measure: Measure, inside: Measure) -> bool:
-        """Whether ``inside`` stands in parentheses or behind a comma, behind words of ``measure``:
-        "4 pots (120 g)"."""
+        """Whether ``inside`` stands in parentheses or behind a comma or "=", behind words of
+        ``measure``: "4 pots (120 g)"."""
         before = self._text[measure.of_text[0] : inside.of_text[0]].rstrip(" ~")
-        return before.endswith(("(", ",")) and any(c.isalpha() for c in before)
+        return before.endswith(("(", ",", "=")) and any(c.isalpha() for c in before)
 
 
 @lru_cache(maxsize=20_000)

@@ -27,6 +27,7 @@ from pipeline.lines.vocabulary import LEXICON, NO_WORD, PART_OF, Word, group
 _JOINED = frozenset({"+", "&", "and", "plus", ","})
 #: Words after a weight that say it is what is eaten: "(200 g flesh)".
 _NET = group("net")
+_OF_IT = group("part_alone")
 #: States that leave something off the food as bought.
 _NET_STATES = group("net_state")
 #: Small words inside "(240 g when drained)".
@@ -223,12 +224,12 @@ def _gather(d: Draft, aside: _Aside, j: int, end: int) -> None:
                 aside.measures += again.measures
                 j = again.next
                 continue
-        total = w == "total" or (w == "in" and word[j + 1] in ("all", "total"))
-        aside.total = aside.total or total
+        past = t.past_total(j)
+        aside.total = aside.total or past > 0
         aside.each = aside.each or w in EACH or w == "per"
         found = t.phrase(j, "state")
-        if total or w in EACH:
-            j += 1
+        if past or w in EACH:
+            j = past or j + 1
         elif found is not None and found[1] <= end:
             aside.states.add(found[0].value)
             aside.rest += word[j : found[1]]
@@ -434,7 +435,7 @@ def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
 def _amount_again(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
     """A mass or volume behind an amount: of each, of all, the same again, or of another food."""
     t, j = d.t, reading.next
-    each, of_all = t.word[j] in EACH, d.past_total(j)
+    each, of_all = t.word[j] in EACH, t.past_total(j)
     if each or of_all:
         past = of_all or j + 1
         d.attach(reading.measures[:1], each=each, total=not each)
@@ -442,9 +443,11 @@ def _amount_again(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
         return past
     if t.kind[j] == WORD and j < limit:
         found = t.phrase(j)
-        if found is None:
+        if found is None and not _net_noun(d, j, limit):
             return second_food(d, i, i, limit) if names_another(d, j, limit) else None
-        if found[0].kind == "state":
+        if found is None:  # "2 mangoes, 300 g flesh"
+            d.flags.add("net_weight")
+        elif found[0].kind == "state":
             if d.contrary(found[0].value) or d.measures[0].kind == "mass":
                 return None
             if found[0].value in _NET_STATES:
@@ -452,6 +455,12 @@ def _amount_again(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
     d.attach(reading.measures, total=True)
     d.cut_amount(i, j)
     return j
+
+
+def _net_noun(d: Draft, j: int, limit: int) -> bool:
+    """Whether the comma part ends with the word at ``j``, a part of the food that is what is eaten."""
+    ends = j + 1 >= limit or d.t.kind[j + 1] != WORD or d.t.word[j + 1] in ("only", "weight")
+    return ends and d.t.word[j] in _NET & _OF_IT
 
 
 def kind_segment(d: Draft, i: int, limit: int) -> bool:

@@ -12,6 +12,7 @@ from pipeline.lines.vocabulary import (
     WITH_SYSTEM,
     Effect,
     UnitWord,
+    group,
     meant_unit,
 )  # fmt: skip
 
@@ -19,6 +20,7 @@ NUMBER, FRACTION, WORD, MARK, END = 1, 2, 3, 4, 0
 NUMERIC = (NUMBER, FRACTION)
 CLOSE = {"(": ")", "[": "]", "{": "}"}
 INCH = UNITS["inch"]
+_IN_ALL = group("in_all")
 
 VULGAR = {
     "½": 1 / 2, "⅓": 1 / 3, "⅔": 2 / 3, "¼": 1 / 4, "¾": 3 / 4, "⅕": 1 / 5, "⅖": 2 / 5, "⅗": 3 / 5,
@@ -200,6 +202,12 @@ class Tokens:
             return j + 1
         worth = j + 1 if word[j] == "'" else j
         return worth + 2 if word[worth] == "worth" and word[worth + 1] == "of" else j
+
+    def past_total(self, j: int) -> int:
+        """The token after "total", "in all", "all told" and the like at ``j``, 0 without one."""
+        if self.word[j] in _IN_ALL:
+            return j + 1
+        return j + 2 if f"{self.word[j]} {self.word[j + 1]}" in _IN_ALL else 0
 
     def _past_dot(self, j: int) -> int:
         return j + 1 if self.word[j] == "." else j

@@ -118,15 +118,16 @@ _STRETCH = 1.25
 def of_packages(case: Case, measure: Measure, each: Measure, stated: Estimate) -> Estimate:
     """What packages (``measure``) hold of which the line states the content (``each``).
 
-    Behind the word for the package it may be the content of all of them: "2 tins (800 g)". What such
-    a package usually holds tells, and the line is asked where both are likely or neither is.
+    Behind the word for the package it may be the content of all of them: "2 tins (800 g)", "half a
+    tin (200 g)". What such a package usually holds tells, and the line is asked where both are
+    likely or neither is.
 
     Args:
         stated: so many times the content.
     """
     n = measure.amount
     of_all, sure = False, True
-    if n > 1 and case.parsed.remarks.set_apart(measure, each):
+    if n not in (0, 1) and case.parsed.remarks.set_apart(measure, each):
         of_all, sure = _of_all(case, measure, each, stated.grams / n)
     if not of_all:
         return left_of_tins(case, measure, each, stated, n)
@@ -137,7 +138,8 @@ def of_packages(case: Case, measure: Measure, each: Measure, stated: Estimate) -
     if sure:
         return found
     why = f"{found.why}; it may be of each of them"
-    return found._replace(high=found.high * n, why=why, problem="weight-each-or-total")
+    low, high = found.low * min(n, 1), found.high * max(n, 1)
+    return found._replace(low=low, high=high, why=why, problem="weight-each-or-total")
 
 
 def _of_all(case: Case, measure: Measure, each: Measure, grams: float) -> tuple[bool, bool]:
