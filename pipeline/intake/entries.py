@@ -150,8 +150,9 @@ class Entries:
                 return
             if str(key).lower() not in entry_keys("ingredient") and not isinstance(only, Mapping):
                 # YAML reads "- 2 eggs: beaten" as a pair, and "- For the sauce:" as an empty one
-                tail = "" if is_null(only) else f" {only}"
-                self._text(_at(f"{key}:{tail}", line))
+                pair = (f"{key}: {only}", f"{only} {key}", f"{key} ({only})")
+                text = f"{key}:" if is_null(only) else best_order(str(key), *pair)
+                self._text(_at(text, line))
                 return
         rendered = render(by_key)
         if rendered:
@@ -211,6 +212,27 @@ def _at(text: str, line: int | None) -> str:
     marked = Text(text)
     marked.line, marked.start, marked.end, marked.quoted = line, 0, 0, False
     return marked
+
+
+def best_order(food: str, *ways: str) -> str:
+    """The first of several ways to write a food and its amount in which most amounts are read.
+
+    >>> best_order("lentils, dry", "lentils, dry 250 g", "250 g lentils, dry")
+    '250 g lentils, dry'
+    """
+    if not any(c.isnumeric() for c in ways[0]):
+        return ways[0]
+    from pipeline.lines import parse  # here: few files hold a food and its amount apart
+
+    alone = parse(food)
+    if alone.measures:
+        return ways[0]
+
+    def read(text: str) -> int:
+        line = parse(text)
+        return len(line.measures) if line.name == alone.name else 0
+
+    return max(ways, key=read)
 
 
 def render(entry: Mapping[str, Any]) -> str:
