@@ -213,8 +213,8 @@ def joined(cells: Sequence[Any]) -> str:
             line = " ".join(part for part in (texts[1], unit, texts[0]) if part)
             return f"{line}, {note}" if note else line
     if len(texts) == 2 and nutrient_column(texts[0]) is None and not _NO_FOOD.search(texts[0]):
-        food, amount = texts
-        return best_order(food, f"{food} {amount}", f"{amount} {food}", f"{food} ({amount})")
+        name, amount = texts
+        return best_order(name, f"{name} {amount}", f"{amount} {name}", f"{name} ({amount})")
     return " ".join(texts)
 
 
