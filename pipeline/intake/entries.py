@@ -260,12 +260,13 @@ def render(entry: Mapping[str, Any]) -> str:
     name = value_of("ingredient")
     if not name:
         return ""
-    amount, unit = value_of("amount"), value_of("unit")
-    if not amount:
-        grams = value_of("grams")
-        if grams:
-            amount, unit = grams, "" if re.search(r"[a-z]", grams, re.IGNORECASE) else "g"
+    amount = " ".join(part for part in (value_of("amount"), value_of("unit")) if part)
+    grams = value_of("grams")
+    if grams and not re.search(r"[a-z]", grams, re.IGNORECASE):
+        grams = f"{grams} g" if any(c.isdigit() for c in grams) else ""
+    head = f"{amount or grams} {name}".lstrip()
+    if amount and grams and amount != grams:
+        head = best_order(name, f"{head} ({grams})", f"{grams} {name}, {amount}")
     note = value_of("note")
     optional = " (optional)" if str(entry.get("optional", "")).lower() in ("true", "yes") else ""
-    head = " ".join(part for part in (amount, unit, name) if part)
     return head + (f", {note}" if note else "") + optional
