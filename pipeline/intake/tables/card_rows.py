@@ -118,7 +118,7 @@ def _list_lines(header: Sequence[str], no: int, rows: Sequence[Row]) -> Iterator
             yield from _head_lines(header, at, rows[place + 1 :])
             continue
         inside = bool(cells) and (inside or _measured(header, cells))
-        text = row_line(header, cells) if inside else joined(cells)
+        text = row_line(header, cells) if inside else _numbers(header, cells) or joined(cells)
         fact = not inside or len(cells) == 1 or fact_kind(text)
         yield CardLine(at, text if fact else f"- {text}")
 

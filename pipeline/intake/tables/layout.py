@@ -324,7 +324,8 @@ def _fields_by_content(
     if not numbers and "stated" not in fields and (found or layout):
         stated = (at for at in free if at not in found and _mostly(columns[at], _states_numbers))
         found |= dict.fromkeys(list(stated)[:1], "stated")
-    return found if lists is not None or "title" in [*found.values(), *fields] else {}
+    told = {*found.values(), *fields}
+    return found if lists is not None or "title" in told or told.issuperset(_LISTED) else {}
 
 
 def _groups(cells: Sequence[str]) -> bool:
@@ -367,6 +368,8 @@ def _rows_of_lines(
     return {}
 
 
+#: Fields of a list of ingredients that stands below its title.
+_LISTED = ("ingredient", "grams")
 #: Fields of what a row has of its food.
 _MEASURED = ("amount", "grams")
 
