@@ -365,7 +365,7 @@ def test_what_was_taken_out_is_left_out_and_what_was_added_is_marked() -> None:
     cards = CardEditor(CARDS)
     cards.drop_line(0, 0)
     cards.drop_stated(1, 0)
-    cards.add_line(0, "1 side plate", Place("00:00:15", (104, 108)))
+    cards.add_line(0, "1 bread roll", Place("00:00:15", (104, 108)))
     marks = marks_by_cards(heard(), cards)
     got = kinds(marks)
     assert got[30, 50] == ("left_out", None, None)

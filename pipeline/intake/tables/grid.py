@@ -74,16 +74,32 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
     parts = strips(rows)
     if len(rows) > _MAX_ROWS or not leaves_doubt(first) or (len(parts) < 2 and _says_all(rows)):
         return []
-    read = [
-        [recipe for recipe in read_roles(lines, format) if sound(recipe)]
-        for lines in _explanations(rows) if lines
-    ]  # fmt: skip
-    best = max(read, key=worth, default=[])
+    best = [recipe for recipe in _told_in_cells(rows) if sound(recipe)] or max(
+        (
+            [recipe for recipe in read_roles(lines, format) if sound(recipe)]
+            for lines in _explanations(rows) if lines
+        ),
+        key=worth,
+        default=[],
+    )  # fmt: skip
     for position, recipe in enumerate(best):
         recipe.position = position
         _place(recipe)
     told = any(recipe.stated for recipe in best)
     return best if told and better(best, first) else []
+
+
+def _told_in_cells(rows: Sequence[Row]) -> list[RawRecipe]:
+    """Recipes that stand as text in single cells: the posts of an export, a row a post."""
+    from pipeline.intake.structured.text_values import recipes_in_texts  # here: few tables hold any
+
+    names, *below = [
+        [str(cell).strip() if _filled(cell) else "" for cell in cells] for _, cells in rows
+    ]
+    if not any("\n" in cell for cells in below for cell in cells):
+        return []
+    line = {cell: no for (no, _), cells in zip(rows[1:], below, strict=True) for cell in cells}
+    return recipes_in_texts([dict(zip(names, cells, strict=False)) for cells in below], line.get)
 
 
 def _place(recipe: RawRecipe) -> None:
