@@ -72,7 +72,11 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
         first: how it was read by its header.
     """
     parts = strips(rows)
-    if len(rows) > _MAX_ROWS or not leaves_doubt(first) or (len(parts) < 2 and _says_all(rows)):
+    if (
+        not 0 < len(rows) <= _MAX_ROWS
+        or not leaves_doubt(first)
+        or (len(parts) < 2 and _says_all(rows))
+    ):
         return []
     best = [recipe for recipe in _told_in_cells(rows) if sound(recipe)] or max(
         (
