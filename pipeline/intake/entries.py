@@ -150,8 +150,9 @@ class Entries:
                 return
             if str(key).lower() not in entry_keys("ingredient") and not isinstance(only, Mapping):
                 # YAML reads "- 2 eggs: beaten" as a pair, and "- For the sauce:" as an empty one
-                tail = "" if is_null(only) else f" {only}"
-                self._text(_at(f"{key}:{tail}", line))
+                pair = (f"{key}: {only}", f"{only} {key}", f"{key} ({only})")
+                text = f"{key}:" if is_null(only) else best_order(str(key), *pair)
+                self._text(_at(text, line))
                 return
         rendered = render(by_key)
         if rendered:
@@ -213,6 +214,27 @@ def _at(text: str, line: int | None) -> str:
     return marked
 
 
+def best_order(food: str, *ways: str) -> str:
+    """The first of several ways to write a food and its amount in which most amounts are read.
+
+    >>> best_order("lentils, dry", "lentils, dry 250 g", "250 g lentils, dry")
+    '250 g lentils, dry'
+    """
+    if not any(c.isnumeric() for c in ways[0]):
+        return ways[0]
+    from pipeline.lines import parse  # here: few files hold a food and its amount apart
+
+    alone = parse(food)
+    if alone.measures:
+        return ways[0]
+
+    def read(text: str) -> int:
+        line = parse(text)
+        return len(line.measures) if line.name == alone.name else 0
+
+    return max(ways, key=read)
+
+
 def render(entry: Mapping[str, Any]) -> str:
     """Text of ``{name, amount, unit, note}`` as a cook writes it; "" without a name.
 
@@ -238,12 +260,13 @@ def render(entry: Mapping[str, Any]) -> str:
     name = value_of("ingredient")
     if not name:
         return ""
-    amount, unit = value_of("amount"), value_of("unit")
-    if not amount:
-        grams = value_of("grams")
-        if grams:
-            amount, unit = grams, "" if re.search(r"[a-z]", grams, re.IGNORECASE) else "g"
+    amount = " ".join(part for part in (value_of("amount"), value_of("unit")) if part)
+    grams = value_of("grams")
+    if grams and not re.search(r"[a-z]", grams, re.IGNORECASE):
+        grams = f"{grams} g" if any(c.isdigit() for c in grams) else ""
+    head = f"{amount or grams} {name}".lstrip()
+    if amount and grams and amount != grams:
+        head = best_order(name, f"{head} ({grams})", f"{grams} {name}, {amount}")
     note = value_of("note")
     optional = " (optional)" if str(entry.get("optional", "")).lower() in ("true", "yes") else ""
-    head = " ".join(part for part in (amount, unit, name) if part)
     return head + (f", {note}" if note else "") + optional

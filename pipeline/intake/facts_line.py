@@ -31,6 +31,7 @@ _TIMES = f"(?: times {DIGITS} metric)?"
 _YIELDS = (
     f"divided (?P<yield> {_COUNT} {_SERVED}?)",
     f"[one unity] (?: of | in) (?P<yield> {_COUNT} {_SERVED})",
+    f"^ [one unity] of (?P<yield> {_COUNT}) (?= colon? number [energy energy_unit])",
     "(?<! slash) [it enough recipe]? (?: makes | serves | (?<! per) servings | serve (?= colon)) colon?"
     f" [hedge limit]* {_RANGE}{_TIMES}{_NOUN}{_NOTE}",
     f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"

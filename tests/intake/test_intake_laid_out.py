@@ -182,6 +182,7 @@ def test_files_of_one_layout_each(tmp_path: Path, name: str) -> None:
     assert found.recipe["servings"].tolist() == case["servings"]
     assert energy(found) == case["kcal"]
     assert lines_of(found) == case["lines"]
+    assert set(found.stated["basis"]) <= set(case.get("basis", ["per_serving", "per_recipe"]))
 
 
 # --- texts ----------------------------------------------------------------------------------------

@@ -12,6 +12,7 @@ from pipeline.intake.reading import read_text
 
 POST = "Quay pea soup, makes 3 bowls\n500 g frozen peas\n1 onion\n30 g butter\n\nper bowl 235 kcal, 10 g protein"
 BODY = POST.partition("\n")[2]
+POST_LIST = BODY.partition("\n\n")[0] + "\nBoil it all for ten minutes, then mash."
 PAGE = (
     "<p>It rained on the quay.</p><ul><li>500 g frozen peas</li><li>1 onion</li>"
     "<li>30 g butter</li></ul><p>Makes 3 bowls. Per bowl 235 kcal, 10 g protein.</p>"
@@ -31,6 +32,7 @@ def read(tree):
         {"export": {"items": [{"id": 7, "data": {"body": POST, "markup": None}}]}},
         [{"title": "Quay pea soup", "makes": "3 bowls", "body": BODY}],
         [{"title": {"rendered": "Quay pea soup"}, "content": {"rendered": PAGE, "protected": False}}],
+        [{"head": "Quay pea soup", "on it": "3 bowls. 235 kcal, protein 10 g", "front": POST_LIST}],
         [{"text": POST, "text_html": POST.replace("\n", "<br>")}],
     ],
 )  # fmt: skip
@@ -63,6 +65,13 @@ def test_lines_of_a_json_export_stand_at_the_line_of_their_text():
     first, second = read([{"post": POST}, {"post": POST.replace("pea", "bean")}]).recipes
     assert first.source_line == 3
     assert second.source_line == 6
+
+
+def test_a_number_beside_the_text_stands_where_it_is_written():
+    card = {"head": "Quay pea soup", "front": POST_LIST, "back": "4 people. 235 kcal, P 10"}
+    (recipe,) = read([card]).recipes
+    assert [number.source_line for number in recipe.stated] == [5, 5]
+    assert {line.source_line for line in recipe.lines} == {4}
 
 
 def test_a_name_of_another_thing_is_no_title_where_the_text_has_one():

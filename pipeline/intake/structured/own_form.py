@@ -267,7 +267,7 @@ def read_own(
         _read_stated(recipe, value, basis)
     if not stated:  # under a name that says nothing
         unnamed = (v for k, v in node.items() if not _key(str(k)).known and isinstance(v, Mapping))
-        _read_stated(recipe, next((v for v in unnamed if flat_numbers(v)), None), None)
+        _read_stated(recipe, next((v for v in unnamed if _holds_numbers(v)), None), None)
     if flat and not recipe.stated:
         _read_stated(recipe, flat, None)
     _check_texts(recipe, given)
@@ -301,6 +301,12 @@ def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
     if not flat or _MACROS.isdisjoint(_key(str(key)).tag for key in flat):
         return {}
     return flat | {k: v for k, v in node.items() if _key(str(k)).name in ("basis", "per")}
+
+
+def _holds_numbers(value: Mapping[str, Any]) -> bool:
+    """Whether stated numbers are in an object, or in those that it holds for each basis."""
+    below = (v for k, v in value.items() if isinstance(v, Mapping) and _key(str(k)).basis)
+    return bool(flat_numbers(value)) or any(map(flat_numbers, below))
 
 
 _MACROS = frozenset(("ENERC_KCAL", "PROCNT", "CHOCDF", NET_CARBS_TAG, "FAT"))

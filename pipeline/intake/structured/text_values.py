@@ -10,8 +10,11 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
+from pipeline.intake.by_content import may_be_title
+from pipeline.intake.facts_line import yield_line
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.pages.schema_org import MAX_DEPTH
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.structured import own_form
 from pipeline.intake.text.card import card_lines, read_cards
 from pipeline.intake.text.card_line import CardLine
@@ -50,13 +53,16 @@ def _recipes_of(node: Mapping[str, Any], line_of: Callable[[str], int | None]) -
     """The recipes of the text of an object that says most; one text may be told in two forms."""
     titles = (text for key, text in _texts(node) if own_form.meaning_of(key) == "title")
     title = next(titles, "")
+    heads = dict.fromkeys(((title,), ("",), _beside(node, title)))
+    facts = {fact for head in heads for fact in head[1:]}
+    at = {text: line_of(text) for _, text in _texts(node) if _is_long(text) or text in facts}
     best: list[RawRecipe] = []
     key_of_best = ""
     for key, text in _texts(node):
         if not _is_long(text):
             continue
-        for head in dict.fromkeys((title, "")):
-            recipes = _read(text, head, line_of(text))
+        for head in heads:
+            recipes = _read(text, head, at)
             if worth(recipes) > max(0.0, worth(best)):
                 best, key_of_best = recipes, key
     if len(best) == 1:
@@ -67,23 +73,33 @@ def _recipes_of(node: Mapping[str, Any], line_of: Callable[[str], int | None]) -
     return best
 
 
-def _read(text: str, title: str, line: int | None) -> list[RawRecipe]:
-    """The recipes of one text below a title; their lines stand where the text stands."""
+def _beside(node: Mapping[str, Any], title: str) -> tuple[str, ...]:
+    """The title of an object, or what may be one, and the texts of it that state yield or numbers."""
+    texts = [text for key, text in _texts(node) if not own_form.meaning_of(key)]
+    facts = [text for text in texts if yield_line(text) or read_stated_line(text).certain]
+    named = (text for text in texts if may_be_title(text) and text not in facts)
+    return (title or next(named, ""), *facts)
+
+
+def _read(text: str, head: Sequence[str], at: Mapping[str, int | None]) -> list[RawRecipe]:
+    """The recipes of one text below a title and facts; what it says stands ``at`` the text's line."""
     if len(_MARKUP.findall(text)) > 1:
         from pipeline.intake.documents import page_lines
 
         lines = page_lines(text)
     else:
         lines = card_lines(text)
+    title, *facts = head
     if title:
-        lines = [CardLine(1, title, level=1), CardLine(1, ""), *lines]
+        above = (CardLine(1, said) for fact in facts for said in (fact, ""))
+        lines = [CardLine(1, title, level=1), CardLine(1, ""), *above, *lines]
     recipes = read_cards(lines, "", format=FORMAT).recipes
     for recipe in recipes:
-        recipe.source_line = line
+        recipe.source_line = at[text]
         for part in recipe.lines:
-            part.source_line = line
+            part.source_line = at[text]
         for number in recipe.stated:
-            number.source_line = line
+            number.source_line = at[next((fact for fact in facts if number.text in fact), text)]
     return recipes
 
 

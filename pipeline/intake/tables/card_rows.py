@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pipeline.intake.columns import column_among, field_of, nutrient_column, plain
-from pipeline.intake.entries import is_heading
+from pipeline.intake.entries import best_order, is_heading
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawStated
 from pipeline.intake.patterns import pattern
@@ -118,7 +118,7 @@ def _list_lines(header: Sequence[str], no: int, rows: Sequence[Row]) -> Iterator
             yield from _head_lines(header, at, rows[place + 1 :])
             continue
         inside = bool(cells) and (inside or _measured(header, cells))
-        text = row_line(header, cells) if inside else joined(cells)
+        text = row_line(header, cells) if inside else _numbers(header, cells) or joined(cells)
         fact = not inside or len(cells) == 1 or fact_kind(text)
         yield CardLine(at, text if fact else f"- {text}")
 
@@ -213,33 +213,9 @@ def joined(cells: Sequence[Any]) -> str:
             line = " ".join(part for part in (texts[1], unit, texts[0]) if part)
             return f"{line}, {note}" if note else line
     if len(texts) == 2 and nutrient_column(texts[0]) is None and not _NO_FOOD.search(texts[0]):
-        return _food_and_amount(*texts)
+        name, amount = texts
+        return best_order(name, f"{name} {amount}", f"{amount} {name}", f"{name} ({amount})")
     return " ".join(texts)
-
-
-def _food_and_amount(food: str, amount: str) -> str:
-    """Two cells in the order in which the line reader finds most amounts and the same food.
-
-    >>> _food_and_amount("lentils, dry", "250 g"), _food_and_amount("onions", "4 big ones (700g)")
-    ('250 g lentils, dry', 'onions (4 big ones (700g))')
-    """
-    as_written = f"{food} {amount}"
-    if not any(c.isnumeric() for c in amount):
-        return as_written
-    from pipeline.lines import parse  # here: few sheets hold a food and an amount in two cells
-
-    read_alone = parse(food)
-    if read_alone.measures:
-        return as_written
-    name = read_alone.name
-
-    def read(text: str) -> int:
-        line = parse(text)
-        return len(line.measures) if line.name == name else 0
-
-    ways = (as_written, f"{amount} {food}", f"{food} ({amount})")
-    best = max(ways, key=read)
-    return best if read(best) else as_written
 
 
 def trimmed(cells: Sequence[Any]) -> list[Any]:

@@ -72,7 +72,11 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
         first: how it was read by its header.
     """
     parts = strips(rows)
-    if len(rows) > _MAX_ROWS or not leaves_doubt(first) or (len(parts) < 2 and _says_all(rows)):
+    if (
+        not 0 < len(rows) <= _MAX_ROWS
+        or not leaves_doubt(first)
+        or (len(parts) < 2 and _says_all(rows))
+    ):
         return []
     best = [recipe for recipe in _told_in_cells(rows) if sound(recipe)] or max(
         (
@@ -118,13 +122,19 @@ def _place(recipe: RawRecipe) -> None:
 def find_header(rows: Sequence[Row]) -> tuple[int, Form] | None:
     """Index of the row that names the columns, and how the rows below it are read."""
     for named in (True, False):
-        for at, (_, cells) in enumerate(rows[: _HEADER_ROWS if named else 1]):
+        for at, (_, cells) in enumerate(rows[:_HEADER_ROWS]):
             header = [_text(cell) for cell in cells]
-            if len(cells) > 1 and (not named or layout_of(header) is not None):
+            known = layout_of(header) is not None if named else not at or _names_amounts(header)
+            if len(cells) > 1 and known:
                 form = table_form(header, [below for _, below in spaced(rows[at + 1 :])])
                 if form is not None:
                     return at, form
     return None
+
+
+def _names_amounts(header: Sequence[str]) -> bool:
+    """Whether a row names a column of amounts, beside others."""
+    return any(field_of(plain(name), "column") in ("amount", "grams") for name in header)
 
 
 def whole_recipes(rows: Sequence[Row]) -> list[CardLine]:

@@ -307,7 +307,7 @@ def _fields_by_content(
     found: dict[int, str] = {}
     lists = next((at for at in range(len(columns)) if _mostly(columns[at], holds_lines)), None)
     if layout is None:
-        found = _rows_of_lines(free, columns) if lists is None else {lists: "ingredients"}
+        found = _rows_of_lines(names, free, columns) if lists is None else {lists: "ingredients"}
     wide = lists is not None if layout is None else layout.kind == "wide"
     if (found or layout) and "title" not in fields:
         titles = [
@@ -324,7 +324,8 @@ def _fields_by_content(
     if not numbers and "stated" not in fields and (found or layout):
         stated = (at for at in free if at not in found and _mostly(columns[at], _states_numbers))
         found |= dict.fromkeys(list(stated)[:1], "stated")
-    return found if lists is not None or "title" in [*found.values(), *fields] else {}
+    told = {*found.values(), *fields}
+    return found if lists is not None or "title" in told or told.issuperset(_LISTED) else {}
 
 
 def _groups(cells: Sequence[str]) -> bool:
@@ -342,7 +343,9 @@ def _counts(cell: str) -> bool:
     return not math.isnan(read_yield(cell).servings)
 
 
-def _rows_of_lines(free: Sequence[int], columns: Sequence[Sequence[str]]) -> dict[int, str]:
+def _rows_of_lines(
+    names: Sequence[str], free: Sequence[int], columns: Sequence[Sequence[str]]
+) -> dict[int, str]:
     """The column of whole lines, or those of foods and their amounts, of a table with a row each."""
     texts = [
         at for at in free
@@ -351,14 +354,35 @@ def _rows_of_lines(free: Sequence[int], columns: Sequence[Sequence[str]]) -> dic
     for at in texts:
         if mostly_lines([cell for cell in columns[at] if cell]):
             return {at: "line"}
-    amounts = [at for at in free if _mostly(columns[at], pattern("amount_alone").match)]
-    for amount in amounts:
+    known = [at for at, name in enumerate(names) if field_of(plain(name), "column") in _MEASURED]
+    amounts = [
+        at for at in free
+        if _mostly(columns[at], pattern("amount_alone").match) and not _numbering(columns[at])
+    ]  # fmt: skip
+    for amount in [*known, *amounts]:
         for at in texts:
             pairs = list(zip(columns[amount], columns[at], strict=True))
             said = [f"{number} {food}" for number, food in pairs if number and food]
             if at != amount and mostly_lines(said):
-                return {amount: "amount", at: "ingredient"}
+                return ({amount: "amount"} if amount in free else {}) | {at: "ingredient"}
     return {}
+
+
+#: Fields of a list of ingredients that stands below its title.
+_LISTED = ("ingredient", "grams")
+#: Fields of what a row has of its food.
+_MEASURED = ("amount", "grams")
+
+
+def _numbering(cells: Sequence[str]) -> bool:
+    """Whether cells number their rows: 1, 2, 3, and again from 1 on."""
+    numbers = [int(cell) for cell in cells if cell.isdecimal()]
+    steps = [b - a for a, b in pairwise(numbers)]
+    return (
+        len(steps) > 1
+        and all(step == 1 or to == 1 for step, to in zip(steps, numbers[1:], strict=True))
+        and steps.count(1) > len(steps) / 2
+    )
 
 
 def _has_a_word(cell: str) -> bool:

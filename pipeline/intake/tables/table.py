@@ -47,6 +47,7 @@ from pipeline.intake.tables.layout import layout_of as layout_of
 from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
 from pipeline.intake.text.card import list_in_line, read_cards
 from pipeline.intake.text.evidence import leaves_doubt
+from pipeline.intake.text.line_kinds import MAYBE_STATED
 from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
@@ -415,11 +416,16 @@ class _Table:
         """Rows of a tidy table that may state a fact in place of a food, as "name: amount"."""
         names = self._cells("line") or self._cells("ingredient") or []
         may = may_state(names)
+        told = [set(filter(MAYBE_STATED.search, set(self._cells(r) or ()))) for r in _SAY_NUMBERS]
         found: dict[int, str] = {}
-        for at, name in enumerate(names) if may else ():
-            if name in may:
-                given = [self._cell(role, at) for role in ("amount", "unit", "grams")]
-                value = " ".join(part for part in given if part)
+        for at, name in enumerate(names) if may or any(told) else ():
+            given = [self._cell(role, at) for role in ("amount", "unit", "grams")]
+            states = [
+                self._cell(role, at) in said for role, said in zip(_SAY_NUMBERS, told, strict=True)
+            ]
+            if name in may or any(states):
+                value = " ".join(part for part in given if any(c.isalnum() for c in part))
+                value = ", ".join([value, self._cell("note", at)]) if states[-1] else value
                 found[at] = f"{name.rstrip(': ')}: {value}" if value else name
         return found
 
@@ -498,6 +504,10 @@ class _Table:
             read = read_amount(number, column.tag, unit=column.unit, salt=column.salt)
             given = column.basis or of_all or "per_serving"
             add_stated(recipe, column.tag, read, given, cell, column.tag, line)
+
+
+#: Columns beside the foods in which a row may have its numbers.
+_SAY_NUMBERS = ("amount", "note")
 
 
 def _food_line(food: str, parts: Mapping[str, str]) -> str:
