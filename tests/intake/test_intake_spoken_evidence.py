@@ -212,3 +212,14 @@ def test_scripts_are_weighed_by_the_table_of_the_run() -> None:
         with weighed_by(None):
             assert Composition.of_the_table_in_force() is live
     assert Composition.of_the_table_in_force() is live
+
+
+def test_numbers_stand_where_all_numbers_of_the_script_stood() -> None:
+    said = (
+        "first one egg pancakes for two people eggs four flour 150 grams finish each person calories 365 protein 17 carbs 57 fat 8 "
+        "second one egg rice for two people eggs two rice 200 grams finish each person calories 430 protein 13 carbs 80 fat 5 "
+        # 4 P + 4 C + 9 F gives 189: told wrong, not told the other way round
+        "third one steamed egg for two people eggs four minced pork 150 grams finish each person calories 365 protein 26 carbs 1 fat 9 okay bye"
+    )
+    last = {s.nutrient: s.amount for s in read(said).recipes[-1].stated}
+    assert last == {"ENERC_KCAL": 365, "PROCNT": 26, "CHOCDF": 1, "FAT": 9}

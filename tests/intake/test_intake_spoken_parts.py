@@ -188,6 +188,18 @@ def test_a_base_said_once(said, lines):
     assert sorted(found[1][1]) == sorted(lines)
 
 
+def test_a_base_of_which_each_recipe_takes_one():
+    said = BASE.format(
+        one="You take one base and add 10 grams of honey.", two="One base, 50 grams of berries."
+    )
+    said = said.replace(
+        "The base is the same for all of them", "So, the base. For one pot you take"
+    )
+    found = recipes(said.replace("That's the base", "That is one base"))
+    base = ["40 g oats", "100 ml milk", "1 egg"]
+    assert [lines for _, lines in found] == [[*base, "10 g honey"], [*base, "50 g berries"]]
+
+
 def test_marks_say_what_was_made_of_the_words():
     said = BASE.format(
         one="With the base add a teaspoon of time, two wraps, those are the 60 calorie wraps.",

@@ -47,6 +47,7 @@ def test_every_recipe_of_a_speaker_is_read_as_a_whole(reader: Reader, name: str)
         ("one cup of rice, that weighs in near 190 grams", "1 cup rice (190 g)"),
         ("three tablespoons of sugar, no, two", "2 tbsp sugar"),
         ("Raspberries, 300", "300 g raspberries"),
+        ("peel them or don't, I don't, 90 grams of raisins", "90 g raisins"),
     ],
 )
 def test_a_line_said_in_another_way(said: str, line: str) -> None:

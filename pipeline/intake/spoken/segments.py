@@ -4,16 +4,13 @@ Announcements ("number two", "next up"), dish names, paragraphs and the ends of 
 where a recipe may begin. Each stretch between two such places has a score as a recipe, as a base
 that recipes share, and as mere talk; the cut with the best sum over the whole script wins (dynamic
 programming). A recipe has one final total, so a second one, or new ingredients behind it, count
-against a stretch; an announcement that is passed over counts too. What the places where recipes
-begin have in common by the first cut (their words, what they follow) speaks for its like in a second.
+against a stretch; an announcement that is passed over counts too.
 """
 
 from __future__ import annotations
 
-import math
 import re
 from bisect import bisect_left, bisect_right
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
@@ -48,7 +45,6 @@ class Place:
     order: int | None = None
     title: Title | None = None
     base: str = ""
-    habit: float = 0.0  # how much it is like the places of this script where recipes begin
 
     @property
     def score(self) -> float:
@@ -103,7 +99,6 @@ class Cutter:
         self._states = len(self.complete) >= 2
         tags = sorted(len(t.tags) for t in self.complete)
         self._usual_tags = tags[len(tags) // 2] if tags else 0
-        self._ways_of: dict[tuple[int, int, int], list[tuple[str, int | None, Features]]] = {}
         self._stated: dict[tuple[int, ...], dict[str, float]] = {}
         self._found: dict[int, Place] = {0: Place(0, 0, "script")}
         self.places = self._places()
@@ -380,35 +375,10 @@ class Cutter:
         return out
 
     def best_steps(self) -> list[_Step]:
-        """The best cut, with the numbers where they are said or, in a row, apart from that; then
-        once more, with what the places of its recipes have in common."""
+        """The best cut, with the numbers where they are said or, in a row, apart from that."""
         row = _in_a_row(self.complete, self._weighs)
         rows = [[], row] if len(row) > 1 else [[]]
-        found = max((self._best(one) for one in rows), key=lambda way: way[0])[1]
-        begins = [self.places[s.first] for s in found if "numbers" in s.features]
-        if len(begins) < 2:
-            return found
-        self._learn_habits(begins)
         return max((self._best(one) for one in rows), key=lambda way: way[0])[1]
-
-    def _learn_habits(self, begins: list[Place]) -> None:
-        """What tells the places where recipes begin from all others, by the best cut so far."""
-        looks = [self._looks(place) for place in self.places]
-        every = Counter(look for of_one in looks for look in of_one)
-        yes = Counter(look for place in begins for look in self._looks(place))
-        for place, of_one in zip(self.places, looks, strict=True):
-            for look in of_one & yes.keys():
-                share, usual = (
-                    (yes[look] + 1) / (len(begins) + 2),
-                    (every[look] + 1) / (len(looks) + 2),
-                )
-                place.habit += max(-1.0, min(1.0, math.log(share / usual)))
-
-    def _looks(self, place: Place) -> set[str]:
-        """Habits that a place may be one of: its kind, its first words, whether it follows a total."""
-        talk, at = self.talk, place.at
-        follows = at - self._ends_before(at) <= _APART
-        return {place.kind, f" {talk.said(at, at + 1)}", f"  {talk.said(at, at + 2)}", f"{follows}"}
 
     def _best(self, row: list[Total]) -> tuple[float, list[_Step]]:
         """The best cut and what speaks for it.
@@ -427,13 +397,9 @@ class Cutter:
             for i in range(j - 1, max(j - 40, -1), -1):
                 passed = sum(p.announced for p in places[i + 1 : j])
                 start, end = places[i].at, ends[j - 1]
-                key = start, end, most
-                if key not in self._ways_of:
-                    self._ways_of[key] = list(self._ways(places[i], start, end, row))
-                for kind, total, features in self._ways_of[key]:
+                for kind, total, features in self._ways(places[i], start, end, row):
                     features["passed" if kind != "talk" else "passed_in_talk"] = passed
                     score = sum(weight[name] * x for name, x in features.items())
-                    score += weight["habit"] * places[i].habit if kind == "recipe" else 0.0
                     before = range(most + 1) if total is None else [total]
                     for k in before:
                         after = k + (total is not None)

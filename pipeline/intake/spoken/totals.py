@@ -32,6 +32,7 @@ _MOST = 32  # items bound at once
 _AGAIN = (0.7, 1.4)  # a number told again, by the one before
 _SHARE = 20  # words behind the energy of a whole in which that of a share may stand
 _FULL = 3  # nutrients of a full statement
+_AS_BEFORE = 0.5  # most that 4 P + 4 C + 9 F says against numbers told as all before
 _ROW = 0.5  # cost of numbers in a row with their words behind them
 _REACH = 16  # words between a statement and what completes it
 
@@ -96,6 +97,7 @@ class Totals:
         self.talk = talk
         self.found: list[Total] = []
         self.figures: list[Figure] = []
+        self._orders = (0, 0)  # pairs of the statements so far, as ``_Binding.orders``
         self._run()
 
     @staticmethod
@@ -416,14 +418,28 @@ class Totals:
                         _Binding(had.cost + _ROW, [*had.parts, *row], had.orders)
                     )
         ways = sorted(states[len(items)], key=lambda s: s.cost)[:80]
-        best = min(ways, key=lambda w: w.cost + 0.5 * min(w.orders) + self._misfit(w.parts))
+        best = min(ways, key=self._cost)
         parts = [p for p in best.parts if self._is_total(p, best.parts)]
         if not any(p.tag in (ENERGY, PROTEIN, CARBS, FAT) for p in parts):
             return
         self._set_bases(parts)
-        cost = best.cost + 0.5 * min(best.orders) + self._misfit(best.parts)
         start, end = min(p.start for p in parts), max(p.end for p in parts)
-        self.found.append(Total(start, end, parts, cost, self._corrects(items[0].start)))
+        self.found.append(
+            Total(start, end, parts, self._cost(best), self._corrects(items[0].start))
+        )
+        before, behind = self._orders
+        self._orders = before + best.orders[0], behind + best.orders[1]
+
+    def _cost(self, way: _Binding) -> float:
+        """Cost of a way to bind a passage; numbers that stand on the side of their words where all
+        others of the script stood may be wrong themselves."""
+        earlier, here = self._orders, way.orders
+        usual = any(
+            not earlier[side] and not here[side] and earlier[1 - side] > 2 for side in (0, 1)
+        )
+        usual &= sum(p.tag == ENERGY for p in way.parts) < 2  # which energy it is, they decide
+        misfit = self._misfit(way.parts)
+        return way.cost + 0.5 * min(way.orders) + (min(misfit, _AS_BEFORE) if usual else misfit)
 
     def _pair(self, had: _Binding, items: list[Item], at: int) -> _Binding:
         """A number and the nutrient word beside it, bound."""
