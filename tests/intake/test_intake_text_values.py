@@ -79,6 +79,12 @@ def test_a_name_of_another_thing_is_no_title_where_the_text_has_one():
     assert recipe.title == "Quay pea soup"
 
 
+def test_a_text_that_states_its_own_numbers_stands_once():
+    (recipe,) = read([{"title": "Quay pea soup", "content": PAGE.replace("<li>", "<li> ")}]).recipes
+    assert recipe.title == "Quay pea soup"
+    assert len(recipe.lines) == len(LINES)
+
+
 def test_keys_that_hold_ingredients_win_over_texts_beside_them():
     (recipe,) = read(
         [{"title": "Rye porridge", "ingredients": ["80 g rye flakes"], "story": POST}]

@@ -76,7 +76,11 @@ def _recipes_of(node: Mapping[str, Any], line_of: Callable[[str], int | None]) -
 def _beside(node: Mapping[str, Any], title: str) -> tuple[str, ...]:
     """The title of an object, or what may be one, and the texts of it that state yield or numbers."""
     texts = [text for key, text in _texts(node) if not own_form.meaning_of(key)]
-    facts = [text for text in texts if yield_line(text) or read_stated_line(text).certain]
+    facts = [
+        text for text in texts
+        if "\n" not in text and not _MARKUP.search(text)
+        and (yield_line(text) or read_stated_line(text).certain)
+    ]  # fmt: skip
     named = (text for text in texts if may_be_title(text) and text not in facts)
     return (title or next(named, ""), *facts)
 
@@ -89,7 +93,8 @@ def _read(text: str, head: Sequence[str], at: Mapping[str, int | None]) -> list[
         lines = page_lines(text)
     else:
         lines = card_lines(text)
-    title, *facts = head
+    title = head[0]
+    facts = [fact for fact in head[1:] if fact != text]
     if title:
         above = (CardLine(1, said) for fact in facts for said in (fact, ""))
         lines = [CardLine(1, title, level=1), CardLine(1, ""), *above, *lines]
