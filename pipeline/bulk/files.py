@@ -57,9 +57,13 @@ def write_query(
     Results are packed tight; what only the run itself reads back is packed fast.
     """
     packed = "zstd" if name.startswith("results/") or work.remote else "snappy"
+    own = (
+        "use_tmp_file false"  # the path is a draft already, which a stopped run leaves to be swept
+    )
     with work.writing(name) as path:
         con.execute(
-            f"copy ({query}) to '{quoted(str(path))}' (format parquet, compression {packed}{how})"
+            f"copy ({query}) to '{quoted(str(path))}'"
+            f" (format parquet, {own}, compression {packed}{how})"
         )
 
 

@@ -89,7 +89,7 @@ def _copy(
 ) -> None:
     """Write what a query gives; DuckDB finds ``result_table`` by its name here."""
     target = str(path).replace("'", "''")
-    con.execute(f"copy ({query}) to '{target}' ({how})")
+    con.execute(f"copy ({query}) to '{target}' ({how}, use_tmp_file false)")
 
 
 def _quoted(column: str) -> str:
