@@ -10,26 +10,53 @@ from functools import cache, lru_cache
 from pipeline.intake.columns import basis_of
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawRecipe, cut
-from pipeline.intake.numbers import words_of
 from pipeline.intake.pages.schema_org import read_nutrition_text, set_yield
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text.line_kinds import IGNORED_KEY, MAYBE_STATED, NOTES, NUTRITION
+from pipeline.intake.text.line_kinds import IGNORED_KEY, NOTES, NUTRITION
 from pipeline.problems import input_problem
+from pipeline.resources import shared_rows
+
+_WORD = re.compile(r"[^\W\d_]+|[^\w\s]")
+#: What states more than a nutrient by itself, by table of ``shared/`` and role.
+_SURE = {
+    "head_words.csv": ("makes", "serves", "servings", "total"),
+    "card_words.csv": ("notes", "ignored", "nutrition"),
+    "yield_words.csv": ("serving",),
+    "nutrient_words.csv": ("ENERC_KCAL",),
+}
 
 
 @cache
-def _may() -> re.Pattern[str]:
-    keys = words_of("head_words.csv", "makes", "serves", "servings", "total")
-    more = words_of("card_words.csv", "notes", "ignored", "nutrition")
-    served = words_of("yield_words.csv", "serving")
-    return re.compile(rf"\b(?:{keys}|{more}|{served}|weight)\b|{MAYBE_STATED.pattern}", re.I)
+def _sure() -> tuple[frozenset[str], re.Pattern[str]]:
+    """Words of yields, totals, notes and energy, of which a run of facts has one: first words, all.
+
+    Those of notes begin a row; "to serve" behind a food is no yield.
+    """
+    heads, others = (
+        {
+            phrase
+            for table in tables
+            for row in shared_rows(table)
+            if next(iter(row.values())) in _SURE[table]
+            for phrase in (*row["words"].split(";"), "weight")
+        }
+        for tables in (["card_words.csv"], _SURE.keys() - {"card_words.csv"})
+    )
+    first = {_WORD.findall(phrase.lower())[0] for phrase in heads | others}
+    begins, stands = (
+        "|".join(re.escape(phrase).replace(r"\ ", r"\s+") for phrase in sorted(some))
+        for some in (heads, others)
+    )
+    whole = rf"^\W*(?:{begins})s?(?!\w)|(?<!\w)(?<!to\s)(?:{stands})s?(?!\w)"
+    return frozenset(first | {f"{word}s" for word in first}), re.compile(whole, re.IGNORECASE)
 
 
-def may_state(names: Iterable[str]) -> set[str]:
-    """Those of the names in a column of foods that may be facts."""
-    return {name for name in set(names) if _may().search(name)}
+def surely_states(name: str) -> bool:
+    """Whether a name in a column of foods may be that of a yield, a total, a note or energy."""
+    first, whole = _sure()
+    return not first.isdisjoint(_WORD.findall(name.lower())) and whole.search(name) is not None
 
 
 @lru_cache(maxsize=4096)

@@ -40,7 +40,7 @@ from pipeline.intake.pages.schema_org import (
 )
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.card_rows import Row, block_lines, trimmed
-from pipeline.intake.tables.fact_rows import fact_rows, may_state, take_facts
+from pipeline.intake.tables.fact_rows import fact_rows, surely_states, take_facts
 from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.tables.layout import MAX_COLUMNS, Form, Layout, delimiters, form_of
 from pipeline.intake.tables.layout import layout_of as layout_of
@@ -357,7 +357,7 @@ class _Table:
     def tidy_recipe(self, position: int, rows: Sequence[int]) -> RawRecipe:
         """The recipe of several rows, an ingredient each; the first that states numbers counts."""
         recipe = self._recipe(position, rows[0])
-        facts = fact_rows(self._facts, rows) if not self._facts.keys().isdisjoint(rows) else {}
+        facts = {} if self._sure.isdisjoint(rows) else fact_rows(self._facts(rows), rows)
         foods = [at for at in rows if at not in facts]
         each = self._of_each(foods)
         bases = {at: read_stated_line(text).basis for at, text in facts.items()}
@@ -412,18 +412,38 @@ class _Table:
                     add_stated(recipe, column.tag, total, "per_recipe", "", column.tag)
 
     @cached_property
-    def _facts(self) -> dict[int, str]:
-        """Rows of a tidy table that may state a fact in place of a food, as "name: amount"."""
-        names = self._cells("line") or self._cells("ingredient") or []
-        may = may_state(names)
-        told = [set(filter(MAYBE_STATED.search, set(self._cells(r) or ()))) for r in _SAY_NUMBERS]
+    def _names(self) -> list[str]:
+        """What each row of a tidy table names."""
+        return self._cells("line") or self._cells("ingredient") or []
+
+    @cached_property
+    def _sure_names(self) -> set[str]:
+        return set(filter(surely_states, set(self._names)))
+
+    @cached_property
+    def _numbers_told(self) -> list[set[str]]:
+        """Cells beside the foods that may state numbers, by role."""
+        return [set(filter(MAYBE_STATED.search, set(self._cells(r) or ()))) for r in _SAY_NUMBERS]
+
+    @cached_property
+    def _sure(self) -> set[int]:
+        """Rows of which a recipe has at least one where any of its rows states a fact."""
+        rows = {at for at, name in enumerate(self._names) if name in self._sure_names}
+        for role, told in zip(_SAY_NUMBERS, self._numbers_told, strict=True):
+            rows |= {at for at in range(len(self._names)) if told and self._cell(role, at) in told}
+        return rows
+
+    def _facts(self, rows: Sequence[int]) -> dict[int, str]:
+        """Those of a tidy table's rows that may state a fact in place of a food: "name: amount"."""
         found: dict[int, str] = {}
-        for at, name in enumerate(names) if may or any(told) else ():
+        for at in rows:
             given = [self._cell(role, at) for role in ("amount", "unit", "grams")]
             states = [
-                self._cell(role, at) in said for role, said in zip(_SAY_NUMBERS, told, strict=True)
+                self._cell(role, at) in said
+                for role, said in zip(_SAY_NUMBERS, self._numbers_told, strict=True)
             ]
-            if name in may or any(states):
+            name = self._names[at]
+            if name in self._sure_names or MAYBE_STATED.search(name) or any(states):
                 value = " ".join(part for part in given if any(c.isalnum() for c in part))
                 value = ", ".join([value, self._cell("note", at)]) if states[-1] else value
                 found[at] = f"{name.rstrip(': ')}: {value}" if value else name
