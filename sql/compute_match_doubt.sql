@@ -16,7 +16,7 @@ with other as (                               -- of a match that a doubt widens,
     from runner_up
     join doubted on doubted.text = runner_up.text and doubted.food <> runner_up.food
 ), believed as (
-    select doubt_id, fsum(p) as p_all
+    select doubt_id, fsum(p order by p, other) as p_all
     from other
     group by doubt_id
 ), difference as (
@@ -30,13 +30,14 @@ with other as (                               -- of a match that a doubt widens,
     join nutrient_value as theirs on theirs.food = other.other and theirs.n = mine.n
     where other.doubt > $rare or other.left_open > 0
 ), so_far as (                               -- belief in foods at least as far from the chosen one
-    select *, fsum(p) over (partition by doubt_id, n order by abs(d) desc, other
+    select *, fsum(p) over (partition by doubt_id, n order by abs(d) desc, p
                             rows between unbounded preceding and current row) as belief
     from difference
 ), named as (
-    select doubt_id, n, fsum(p) as p_named, fsum(left_open * d * d) as open_sq,
-           fsum(p * d * d * least(greatest((belief - $rare) / ($common - $rare), 0), 1))
-               as doubt_sq
+    select doubt_id, n, fsum(p order by abs(d), p) as p_named,
+           fsum(left_open * d * d order by abs(d), p) as open_sq,
+           fsum(p * d * d * least(greatest((belief - $rare) / ($common - $rare), 0), 1)
+                order by abs(d), p) as doubt_sq
     from so_far
     group by doubt_id, n
 )
