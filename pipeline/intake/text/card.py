@@ -91,6 +91,8 @@ _MESSAGE = re.compile(
 _LABELLED = re.compile(r"[^\W\d_][^:\n]{0,24}: \S")
 _QUOTED = re.compile(r"^(?:>\s?)+")
 _STEP_WORDS = 4
+#: Characters of a line below a list from which on it is a paragraph that tells what to do.
+_PARAGRAPH = 160
 #: Parts of a list in one line, at least, and the share of them that has an amount.
 _LIST = 2
 _MOST = 0.6
@@ -344,6 +346,9 @@ class _Chunk:
                 and not card.recipe.stated and not begins_section(text) and not GENERIC.match(text)
                 and not yield_line(text) and self._announces(at + 1, level)
             )  # fmt: skip
+        told = card.state != "ingredients" or card.recipe.stated
+        if TITLE_KEY.match(text) and (blank_before or told):
+            return True
         if not blank_before and not level:
             return False
         bare = text.strip("*_# ")
@@ -396,6 +401,8 @@ class _Chunk:
         body = text[bullet.end() :] if bullet else text
         bare = SAID_AT.sub("", body.strip("*_# ")).strip()
         if not bare:
+            return
+        if pattern("caption").search(text) and not looks_like_ingredient(body):
             return
         chapter = pattern("chapter").match(bare)
         if chapter and not looks_like_ingredient(chapter["rest"]):
@@ -654,6 +661,10 @@ class _Chunk:
             else:
                 card.state = "method"
             return
+        bracketed = pattern("bracket_heading").match(text)
+        if not bullet and bracketed and (bracketed["a"] or bracketed["b"] or "").strip():
+            self._heading(card, (bracketed["a"] or bracketed["b"]).strip(), line.no)
+            return
         if line.level or is_heading(bare):
             self._heading(card, bare, line.no)
             return
@@ -678,6 +689,9 @@ class _Chunk:
             if prose or (pattern("verb_start").match(bare) and len(bare.split()) > 3):
                 card.state = "method"
                 return
+        if not bullet and len(bare) > _PARAGRAPH and not pattern("quantity").match(bare):
+            card.state = "method"
+            return
         card.bulleted += bullet
         self._add(card, bare, line.no)
 
@@ -763,5 +777,7 @@ def _inline_list(text: str) -> list[str]:
     text = text.strip()
     if not text or (parts := list_in_line(text)):
         return parts if text else []
+    if ";" in text or "|" in text:
+        return [part.strip() for part in re.split(r"[;|]", text) if part.strip()]
     parts = re.split(r",\s+(?=(?:\d|[½¼¾⅓⅔]|an?\s|one\s|half\s))", text)
     return [part.strip() for part in parts if part.strip()]

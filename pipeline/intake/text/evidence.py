@@ -24,6 +24,7 @@ _NEAR = 5
 #: A line counts as an amount and a food, or as none; what is less than either is a bare food.
 _GOOD = 0.5
 _MAX_WHOLE = 120
+_FOODS_ON_A_LINE = 2
 
 
 def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
@@ -67,16 +68,22 @@ def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
     """Whether a second reading is to stand: it explains more, by far unless only titles differ.
 
     Where both find the same recipes, the lines of the first stand if they are lines of ingredients:
-    two foods on one line are no reason to cut it, nor is one that names what an earlier line made.
+    two foods on one line are no reason to cut it (a whole list on one is), nor is one that names
+    what an earlier line made.
     Nor does a reading stand that finds the same recipes and leaves words of their lines out.
     """
     if list(map(_head, other)) == list(map(_head, first)) and (
-        all(sound(one, least=1) and not _lists_below(one) for one in first)
-        or _letters(other) < _letters(first)
+        all(map(_stands, first, other)) or _letters(other) < _letters(first)
     ):
         return False
     parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
     return worth(other) > worth(first) + (0.0 if parts[0] == parts[1] else _BETTER)
+
+
+def _stands(recipe: RawRecipe, other: RawRecipe) -> bool:
+    """Whether the lines of a recipe may stay as they were read beside another reading of it."""
+    as_many = len(other.lines) <= _FOODS_ON_A_LINE * len(recipe.lines)
+    return as_many and sound(recipe, least=1) and not _lists_below(recipe)
 
 
 def _head(recipe: RawRecipe) -> tuple[object, ...]:

@@ -30,6 +30,7 @@ from pipeline.intake.text.line_kinds import (
     NOTES,
     TITLE_KEY,
     begins_section,
+    states,
     tells,
 )  # fmt: skip
 from pipeline.resources import shared_rows
@@ -206,7 +207,7 @@ class Scores:
         words = len(bare.split())
         if (
             sum(c.isalpha() for c in bare) < 3 or words > _MOST_TITLE_WORDS or GENERIC.match(bare)
-            or bare.endswith((".", ",", ";")) or MAYBE_STATED.search(bare)
+            or bare.endswith((".", ",", ";")) or _speaks_of_numbers(bare)
             or IGNORED_KEY.match(bare) or yield_line(text) or _leads().fullmatch(bare)
         ):  # fmt: skip
             return
@@ -347,6 +348,13 @@ def known_food(name: str) -> bool:
         tuple(words[a:b]) in known.food_set
         for a in range(len(words)) for b in range(a + 1, min(len(words), a + 4) + 1)
     )  # fmt: skip
+
+
+def _speaks_of_numbers(text: str) -> bool:
+    """Whether a text may state numbers, head them or list foods; "Salt lassi" does none of it."""
+    return bool(MAYBE_STATED.search(text)) and (
+        "," in text or any(c.isdigit() for c in text) or states(text)
+    )
 
 
 def _numbers(text: str) -> Features:
