@@ -133,7 +133,9 @@ RECIPE = Table(
     position="bigint not null",  # 0-based place of the recipe in its file
     pieces="double",  # what it makes beside the servings ("24 balls"), NaN when not said
     piece_word="varchar",  # "balls", "" when not said
-    servings_how="varchar",  # how the servings were read, in words; "" when there was one way only, NOT_SAID of intake/building.py where nothing is said
+    # how the servings were read, in words; "" when there was one way only, ``NOT_SAID`` of
+    # intake/building.py where the recipe says nothing of what it makes
+    servings_how="varchar",
     method="varchar",  # text of the method, a line a step, "" when the format has none
 )
 #: Every way to read the servings of a recipe, where its words leave them open.

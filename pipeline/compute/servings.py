@@ -117,7 +117,7 @@ def _unsaid(
         found = db.execute(sql("compute_servings_unsaid"), UNSAID).df()
     finally:
         db.close()
-    how = f"{NOT_SAID}; with {{:.0f}} servings all stated numbers follow from its lines"
+    how = f"{NOT_SAID}; all stated numbers follow from its lines if it makes {{:.0f}}"
     rows = found.itertuples(index=False)
     return READING.frame((r, 1, n, "", NAN, 1.0, how.format(n), "") for r, n in rows)
 
