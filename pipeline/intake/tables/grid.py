@@ -336,7 +336,8 @@ def _column(
 ) -> Iterator[CardLine]:
     """The recipe of one column; ``place`` is added to the numbers of its rows."""
     nutrients = _nutrients(body)
-    bare = [float(c) for at, (_, _, cells) in enumerate(body) if at not in nutrients
+    bare = [float(c) for at, (_, name, cells) in enumerate(body)
+            if at not in nutrients and not food_line(name, "1")
             for c in cells[1:] if _NUMBER.fullmatch(_text(c))]  # fmt: skip
     grams = bool(_IN_GRAMS.search(corner)) or (bool(bare) and median(bare) >= _GRAMS_FROM)
     numbers: list[CardLine] = []
@@ -356,14 +357,15 @@ def _column(
 
 
 def _nutrients(body: Sequence[tuple[int, str, Sequence[Any]]]) -> dict[int, NutrientColumn]:
-    """Rows that state a nutrient; one whose name is also a food's does beside another of them."""
+    """Rows that state a nutrient; one whose name is also a food's does in a run with another."""
     names = [name for _, name, _ in body]
     columns = {at: c for at, name in enumerate(names) if (c := column_among(name, names))}
-    sure = {at for at, column in columns.items() if column.tag not in _ALSO_FOOD}
-    return {
-        at: column for at, column in columns.items()
-        if at in sure or min((abs(at - one) for one in sure), default=9) < 4
-    }  # fmt: skip
+    kept = {at for at, column in columns.items() if column.tag not in _ALSO_FOOD}
+    for order, before in ((sorted(columns), -1), (sorted(columns, reverse=True), 1)):
+        for at in order:
+            if at + before in kept:
+                kept.add(at)
+    return {at: column for at, column in columns.items() if at in kept}
 
 
 def _stated(column: NutrientColumn, cell: str) -> str:
