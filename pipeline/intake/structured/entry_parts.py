@@ -10,7 +10,7 @@ import copy
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pipeline.intake.columns import entry_keys
+from pipeline.intake.columns import entry_keys, field_of, nutrient_column, plain
 from pipeline.intake.entries import render
 from pipeline.intake.patterns import pattern
 
@@ -19,6 +19,8 @@ _MOST = 0.8
 _LONGEST_UNIT = 14
 _MAX_DEPTH = 4
 _PAIR = ("food", "amount")
+#: Parts of an entry that is a list, fewer than: food, amount, unit, notes.
+_MOST_PARTS = 6
 
 
 def ingredient_entries(value: Any, depth: int = 0) -> Any:
@@ -46,6 +48,9 @@ def ingredient_entries(value: Any, depth: int = 0) -> Any:
     if all(isinstance(one, (list, tuple)) and len(one) == len(_PAIR) for one in value):
         pairs = dict(value) if all(isinstance(one[0], str) for one in value) else {}
         return [_pair(*one) for one in value] if pairs and _are_pairs(pairs) else value
+    if all(isinstance(one, (list, tuple)) and 1 < len(one) < _MOST_PARTS for one in value):
+        entries = _named([{str(no): part for no, part in enumerate(one)} for one in value])
+        return entries if "name" in entries[0] else value
     if not all(isinstance(one, Mapping) for one in value):
         return value
     if all(len(one) == 1 and not isinstance(next(iter(one.values())), list) for one in value):
@@ -53,6 +58,24 @@ def ingredient_entries(value: Any, depth: int = 0) -> Any:
     if all(_list_key(one) for one in value):
         return [_group(one, depth) for one in value]
     return _named(value)
+
+
+def foods_among(node: Mapping[str, Any]) -> dict[str, Any]:
+    """Keys of a recipe's object that are foods, their amounts as values; {} where hardly any is.
+
+    >>> foods_among({"for": 4, "barley": "250 g", "feta": "120 g", "kcal": 390})
+    {'barley': '250 g', 'feta': '120 g'}
+    """
+    from pipeline.intake.text.features import known_food  # here: few objects are asked
+
+    foods = {
+        key: value for key, value in node.items()
+        if isinstance(value, (str, int, float)) and not isinstance(value, bool)
+        and known_food(str(key)) and field_of(plain(str(key)), "key") is None
+    }  # fmt: skip
+    macros = sum(nutrient_column(str(key)) is not None for key in foods)
+    sure = len(foods) - macros
+    return foods if sure > 1 and sure > macros and _are_pairs(foods) else {}
 
 
 def _are_pairs(value: Mapping[Any, Any]) -> bool:

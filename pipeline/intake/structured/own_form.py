@@ -46,7 +46,7 @@ from pipeline.intake.pages.schema_org import (
 )
 from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.structured.entry_parts import ingredient_entries, leaves
+from pipeline.intake.structured.entry_parts import foods_among, ingredient_entries, leaves
 from pipeline.intake.structured.yaml_tree import is_null
 from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.problems import input_problem
@@ -138,9 +138,17 @@ def looks_own(node: Mapping[str, Any]) -> bool:
     if "ingredients" in keys:
         return True
     close = difflib.get_close_matches("ingredients", [k for k in keys if len(k) < 20], 1, 0.8)
+    if _foods_of(node):
+        return True
     if "title" not in keys and _name_by_content(node) is None:
         return False
     return bool(close) or bool(keys & {"stated", "servings"}) or _list_of_lines(node) is not None
+
+
+def _foods_of(node: Mapping[str, Any]) -> dict[str, Any]:
+    """Foods with their amounts that are keys of a recipe's own object, beside its energy."""
+    energy = any(_key(str(key)).tag == "ENERC_KCAL" for key in node)
+    return foods_among(node) if energy else {}
 
 
 def _list_of_lines(node: Mapping[str, Any]) -> str | None:
@@ -286,6 +294,9 @@ def _told_by_content(
         if field not in given and (key := find(node)) is not None:
             given[field] = node[key]
             recipe.problems.append(read_by_content(key, field))
+    if "ingredients" not in given and (foods := _foods_of(node)):
+        given["ingredients"] = foods
+        recipe.problems.append(read_by_content(", ".join(foods)))
 
 
 def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
@@ -298,6 +309,8 @@ def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
         key: value for key, value in node.items()
         if _key(str(key)).tag and not isinstance(value, (Mapping, list))
     }  # fmt: skip
+    if not _MACROS.isdisjoint(_key(str(key)).tag for key in flat):
+        flat = {key: value for key, value in flat.items() if key not in _foods_of(node)}
     if not flat or _MACROS.isdisjoint(_key(str(key)).tag for key in flat):
         return {}
     return flat | {k: v for k, v in node.items() if _key(str(k)).name in ("basis", "per")}
